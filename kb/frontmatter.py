@@ -1,0 +1,55 @@
+"""The few `key: value` lines between two `---` fences, read as plain text and nothing cleverer."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from kb.model import Remark
+
+FENCE = "---"
+_PAIR = re.compile(r"^([A-Za-z][A-Za-z0-9_-]*)\s*:(?:\s+(.*))?$")
+
+
+@dataclass(frozen=True, slots=True)
+class FrontMatter:
+    """The pairs in file order, their lines, and the line (0-based) on which the body starts."""
+
+    pairs: dict[str, str]
+    lines: dict[str, int]
+    body_starts: int
+
+
+def split(lines: list[str], file: str) -> tuple[FrontMatter, list[Remark]]:
+    """Front matter of a file given as lines, with a remark for everything that is not `key: value`.
+
+    Values stay text: `no`, `1.10` and `0755` mean what they say. A repeated key is refused.
+
+    >>> matter, remarks = split(["---", "title: 1.10", "---", "body"], "a.md")
+    >>> matter.pairs, matter.body_starts, remarks
+    ({'title': '1.10'}, 3, [])
+    """
+    if not lines or lines[0].rstrip() != FENCE:
+        return FrontMatter({}, {}, 0), [
+            Remark(file, 1, "the file does not start with front matter", f"begin with a line `{FENCE}`, then title and area")
+        ]
+    end = next((i for i in range(1, len(lines)) if lines[i].rstrip() == FENCE), None)
+    if end is None:
+        return FrontMatter({}, {}, len(lines)), [
+            Remark(file, 1, "the front matter is never closed", f"put a line `{FENCE}` after the last `key: value`")
+        ]
+    pairs: dict[str, str] = {}
+    at: dict[str, int] = {}
+    remarks: list[Remark] = []
+    for number in range(1, end):
+        line = lines[number].strip()
+        if not line or line.startswith("#"):
+            continue
+        match = _PAIR.match(line)
+        if match is None:
+            remarks.append(Remark(file, number + 1, f"`{line[:60]}` is not a pair", "write `key: value`"))
+        elif match[1] in pairs:
+            remarks.append(Remark(file, number + 1, f"`{match[1]}` stands twice", "keep one of the two lines"))
+        else:
+            pairs[match[1]], at[match[1]] = (match[2] or "").strip(), number + 1
+    return FrontMatter(pairs, at, end + 1), remarks

@@ -1,0 +1,44 @@
+"""P(outcome | cause) from what an entry says a test points to and clears."""
+
+from __future__ import annotations
+
+from kb.model import Test
+
+#: A test speaks less surely about a cause that its entry does not list (assumption, stated in DEVELOPERS.md).
+FOREIGN_RELIABILITY = 0.8
+
+
+def expected_outcomes(test: Test, cause: str) -> frozenset[int]:
+    """The indexes of the outcomes that the cause, if present, should show.
+
+    Those that point to it; else those that neither clear it nor point to others; else those that do not
+    clear it. All of them when the test says nothing about the cause.
+    """
+    everything = frozenset(range(len(test.outcomes)))
+    named = {i for i in everything if cause in test.outcomes[i].points_to}
+    not_cleared = {i for i in everything if cause not in test.outcomes[i].clears}
+    silent = {i for i in not_cleared if not test.outcomes[i].points_to}
+    return frozenset(named or silent or not_cleared or everything)
+
+
+def outcome_probabilities(test: Test, cause: str, listed: bool = True) -> tuple[float, ...]:
+    """P(outcome | cause) for every outcome of the test, summing to one.
+
+    The expected outcomes share the test's reliability, the others the rest. `listed` says whether
+    the cause belongs to the test's own entry; of a foreign cause the test is less sure.
+
+    >>> from kb.model import Outcome
+    >>> swap = Test("swap", "Swap", 6, (Outcome("appears", ("pack",)), Outcome("no change", (), ("pack",))))
+    >>> [round(p, 2) for p in outcome_probabilities(swap, "pack")]
+    [0.95, 0.05]
+    >>> [round(p, 2) for p in outcome_probabilities(swap, "board")]
+    [0.05, 0.95]
+    """
+    count = len(test.outcomes)
+    expected = expected_outcomes(test, cause if listed else "")
+    if len(expected) == count:
+        return (1.0 / count,) * count
+    right = test.reliability if listed else min(test.reliability, FOREIGN_RELIABILITY)
+    return tuple(
+        right / len(expected) if i in expected else (1.0 - right) / (count - len(expected)) for i in range(count)
+    )

@@ -1,0 +1,174 @@
+"""The words of the workshop as frozen dataclasses: whatever crosses a border between modules."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+Weight = Literal["often", "sometimes", "rare"]
+
+#: Prior odds that a weight word stands for: "often" is twice "sometimes", six times "rare".
+WEIGHT_ODDS: Mapping[Weight, float] = {"often": 6.0, "sometimes": 3.0, "rare": 1.0}
+
+#: A test is taken to be right 19 times in 20 unless its entry says otherwise (design, section 4).
+USUAL_RELIABILITY = 0.95
+
+#: The cause name that stands for "none of the listed ones".
+SOMETHING_ELSE = "something-else"
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """A problem in a file: where it is and what to write instead."""
+
+    file: str
+    line: int
+    problem: str
+    instead: str
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}: {self.problem}; {self.instead}"
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """What may turn out to be wrong; its full name is `entry/slug`."""
+
+    slug: str
+    weight: Weight
+    text: str
+    line: int = field(default=0, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One of the things a test can show, with the causes it points to or clears."""
+
+    text: str
+    points_to: tuple[str, ...] = ()
+    clears: tuple[str, ...] = ()
+    line: int = field(default=0, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Test:
+    """An action with two or more outcomes that tells causes apart."""
+
+    __test__ = False  # not a test case, whatever pytest thinks of the name
+
+    slug: str
+    title: str
+    minutes: float
+    outcomes: tuple[Outcome, ...]
+    detail: str = ""
+    needs: tuple[str, ...] = ()
+    cover_off: bool = False
+    reliability: float = USUAL_RELIABILITY
+    line: int = field(default=0, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Fix:
+    """A repair that cures one cause or several, with the minutes and parts it takes."""
+
+    causes: tuple[str, ...]
+    minutes: float
+    text: str
+    parts: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
+    cover_off: bool = False
+    line: int = field(default=0, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Neighbour:
+    """Another entry that looks alike, and the one observation that tells it apart."""
+
+    slug: str
+    observation: str
+    line: int = field(default=0, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Undivided:
+    """Causes that no listed test tells apart, and why that is accepted."""
+
+    causes: tuple[str, ...]
+    why: str
+    line: int = field(default=0, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A section as it stands in the file: heading and raw Markdown, comments included."""
+
+    heading: str
+    text: str
+    line: int = field(default=0, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One fault picture. `sections` keeps the file's own text, so that nothing unknown is lost."""
+
+    slug: str
+    title: str
+    area: str
+    symptoms: tuple[str, ...]
+    causes: tuple[Cause, ...]
+    tests: tuple[Test, ...]
+    fixes: tuple[Fix, ...]
+    safety: tuple[str, ...]
+    wordings: tuple[str, ...]
+    neighbours: tuple[Neighbour, ...] = ()
+    undivided: tuple[Undivided, ...] = ()
+    extra: tuple[tuple[str, str], ...] = ()
+    sections: tuple[Section, ...] = field(default=(), compare=False)
+
+    def cause(self, slug: str) -> Cause | None:
+        """The cause of that slug, or None."""
+        return next((cause for cause in self.causes if cause.slug == slug), None)
+
+    def test(self, slug: str) -> Test | None:
+        """The test of that slug, or None."""
+        return next((test for test in self.tests if test.slug == slug), None)
+
+    def fix_for(self, cause: str) -> Fix | None:
+        """The first listed fix that cures the cause, or None."""
+        return next((fix for fix in self.fixes if cause in fix.causes), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a test showed on a job: `entry/test` and the outcome's text."""
+
+    test: str
+    outcome: str
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One closed job: a machine, a complaint, and the confirmed cause (`entry/cause`).
+
+    `closed_at` is UTC, ISO 8601 with a trailing Z; minutes are bench minutes.
+    """
+
+    job: str
+    model: str
+    cause: str
+    closed_at: str
+    shop: str = ""
+    unit: str = ""
+    words: str = ""
+    minutes: float | None = None
+    part: str = ""
+    donor: str = ""
+    outcomes: tuple[Finding, ...] = ()
+    note: str = ""
+    by: str = ""
+
+    @property
+    def entry(self) -> str:
+        """The slug of the entry the confirmed cause belongs to."""
+        return self.cause.partition("/")[0]

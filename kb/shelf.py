@@ -1,0 +1,196 @@
+"""The folders of entries: the stock that ships with the program, and the shop's own on top of it."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import stat
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from kb import markdown
+from kb.model import Entry, Remark
+
+#: A folder with more files than this is taken for the wrong folder.
+MAX_FILES = 20_000
+
+
+class EntryChanged(Exception):
+    """Someone else saved this entry in the meantime; `current` is the text that stands there now."""
+
+    def __init__(self, current: str) -> None:
+        super().__init__("someone else has saved this entry since you opened it; compare the two texts and save again")
+        self.current = current
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One file of the shelf: where it stands, its text, and what reading it gave."""
+
+    slug: str
+    path: Path
+    own: bool
+    text: str = field(repr=False)
+    parsed: markdown.Parsed
+
+    @property
+    def entry(self) -> Entry | None:
+        """The entry, or None if the file holds nothing to serve."""
+        return self.parsed.entry
+
+
+def stock_folder() -> Path:
+    """The entries that ship with the program, from an installed wheel or from a checkout.
+
+    Raises FileNotFoundError when neither is there.
+    """
+    here = Path(__file__).resolve().parent
+    for folder in (here / "_entries", here.parent / "entries"):
+        if folder.is_dir():
+            return folder
+    raise FileNotFoundError("the stock entries are missing; install Benchlore again")
+
+
+class Shelf:
+    """All entries a shop sees; a file in its own folder wins over the stock file of that name."""
+
+    def __init__(self, stock: Path | None, own: Path | None) -> None:
+        self.stock = stock
+        self.own = own
+
+    def files(self) -> dict[str, tuple[Path, bool]]:
+        """Slug to (path, whether it is the shop's own), sorted by slug; nothing is opened."""
+        found: dict[str, tuple[Path, bool]] = {}
+        for folder, own in ((self.stock, False), (self.own, True)):
+            for path in _markdown_files(folder):
+                found[path.stem] = (path, own)
+        return dict(sorted(found.items()))
+
+    def stamps(self) -> dict[str, str]:
+        """Slug to a stamp that changes whenever the file does: path, size, time and inode."""
+        stamps = {}
+        for slug, (path, _) in self.files().items():
+            try:
+                status = path.lstat()
+            except OSError:
+                continue
+            stamps[slug] = f"{path}|{status.st_size}|{status.st_mtime_ns}|{status.st_ino}"
+        return stamps
+
+    def sheet(self, slug: str) -> Sheet | None:
+        """The sheet of that slug as it stands now, or None."""
+        if not markdown.is_slug(slug):
+            return None
+        for folder, own in ((self.own, True), (self.stock, False)):
+            if folder is not None and (path := folder / f"{slug}.md").exists():
+                return read_sheet(path, own)
+        return None
+
+    def sheets(self) -> Iterator[Sheet]:
+        """Every sheet by slug; unreadable files come as sheets without an entry but with remarks."""
+        for path, own in self.files().values():
+            yield read_sheet(path, own)
+
+    def stock_text(self, slug: str) -> str:
+        """The stock text of that slug, empty if there is none: what the shop's copy differs from."""
+        path = self.stock / f"{slug}.md" if self.stock else None
+        return read_sheet(path, own=False).text if path and path.exists() else ""
+
+    def save(self, slug: str, text: str, base: str) -> Path:
+        """Put the shop's text of an entry in place, whole or not at all, flushed to the disk.
+
+        `base` is the digest of the text the edit started from ("" for a new entry). Raises EntryChanged
+        if another text stands there by now, ValueError for a name or size that cannot be an entry.
+        """
+        if self.own is None:
+            raise ValueError("no shop folder is given; start with --shop DIR")
+        if not markdown.is_slug(slug):
+            raise ValueError(f"`{slug[:60]}` cannot name an entry; use lower-case words joined by hyphens")
+        if len(text.encode("utf-8", "replace")) > markdown.MAX_BYTES:
+            raise ValueError("the entry is larger than 64 KiB; move part of it to another entry")
+        self.own.mkdir(parents=True, exist_ok=True)
+        with _locked(self.own / ".lock"):
+            current = self.sheet(slug)
+            if digest(current.text if current else "") != (base or digest("")):
+                raise EntryChanged(current.text if current else "")
+            return replace_file(self.own / f"{slug}.md", text.encode("utf-8", "replace"))
+
+
+def digest(text: str) -> str:
+    """A short fingerprint of a text, to notice that it has changed."""
+    return hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()[:32]
+
+
+def read_sheet(path: Path, own: bool) -> Sheet:
+    """What one file gives; every trouble becomes a remark, none is raised."""
+    text, remark = _read(path)
+    if remark is not None:
+        return Sheet(path.stem, path, own, text, markdown.Parsed(None, (remark,)))
+    return Sheet(path.stem, path, own, text, markdown.parse(text, path.stem, path.name))
+
+
+def replace_file(path: Path, content: bytes) -> Path:
+    """Write a file so that after a crash it is the old one or the new one, never a torn one."""
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.new")
+    try:
+        with open(temporary, "wb") as out:
+            out.write(content)
+            out.flush()
+            os.fsync(out.fileno())
+        os.replace(temporary, path)
+    finally:
+        temporary.unlink(missing_ok=True)
+    folder = os.open(path.parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
+    return path
+
+
+class _locked:
+    """Holds an exclusive lock on a file while two editors save at once."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+
+    def __enter__(self) -> None:
+        import fcntl
+
+        self._handle = os.open(self._path, os.O_CREAT | os.O_RDWR, 0o600)
+        fcntl.flock(self._handle, fcntl.LOCK_EX)
+
+    def __exit__(self, *_: object) -> None:
+        os.close(self._handle)
+
+
+def _markdown_files(folder: Path | None) -> list[Path]:
+    if folder is None or not folder.is_dir():
+        return []
+    names = sorted(entry.name for entry in os.scandir(folder) if entry.name.endswith(".md"))
+    return [folder / name for name in names[:MAX_FILES] if not name.startswith(".")]
+
+
+def _read(path: Path) -> tuple[str, Remark | None]:
+    """The text of a plain, small UTF-8 file, or a remark saying why it was not read."""
+
+    def refuse(problem: str, instead: str, line: int = 1) -> tuple[str, Remark]:
+        return "", Remark(path.name, line, problem, instead)
+
+    try:
+        status = path.lstat()
+        if not stat.S_ISREG(status.st_mode):
+            return refuse("this is not a plain file", "put the entry itself here, not a link, pipe or folder")
+        if status.st_size > markdown.MAX_BYTES:
+            return refuse(f"the file has {status.st_size} bytes", "keep an entry under 64 KiB")
+        raw = path.read_bytes()
+    except OSError as error:
+        return refuse(f"the file cannot be read ({error.strerror})", "mend its permissions or remove it")
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        return refuse("the file is not UTF-8 text", "save it as UTF-8", raw.count(b"\n", 0, error.start) + 1)
+    if "\x00" in text:
+        return refuse("the file holds a NUL character", "remove it or save as UTF-8", text.count("\n", 0, text.index("\x00")) + 1)
+    return text, None

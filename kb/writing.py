@@ -1,0 +1,96 @@
+"""An entry written back as Markdown: untouched sections as they stood, changed ones in the usual form."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+
+from kb.markdown import SECTIONS, parse
+from kb.model import USUAL_RELIABILITY, Entry, Fix, Outcome, Section, Test
+
+_COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
+_MARKER = re.compile(r"^(?:[-+*#>|`~=]|\d+[.)]|<)")
+
+
+def write(entry: Entry) -> str:
+    """The entry's file text, so that parsing it gives the same entry.
+
+    A section whose content is unchanged keeps its own text, comments and all; unknown sections
+    always do. A changed section is written anew and its comments are put behind it.
+    """
+    head = f"---\ntitle: {entry.title}\narea: {entry.area}\n---\n"
+    kept = {section.heading: section for section in entry.sections}
+    before = parse(head + "".join(_raw(section) for section in entry.sections), entry.slug).entry
+    order = [section.heading for section in entry.sections if section.heading]
+    order += [heading for heading in SECTIONS if heading not in order and getattr(entry, SECTIONS[heading])]
+    order += [heading for heading, _ in entry.extra if heading not in order]
+    extra = dict(entry.extra)
+    pieces = [head + kept[""].text.rstrip("\n") if "" in kept and kept[""].text.strip() else head.rstrip("\n")]
+    for heading in order:
+        name = SECTIONS.get(heading)
+        if name is None:
+            pieces.append(f"## {heading}\n\n" + extra.get(heading, "").strip("\n"))
+        elif heading in kept and before is not None and getattr(before, name) == getattr(entry, name):
+            pieces.append(f"## {heading}\n" + kept[heading].text.rstrip("\n"))
+        elif getattr(entry, name):
+            comments = _COMMENT.findall(kept[heading].text) if heading in kept else []
+            pieces.append("\n".join([f"## {heading}\n", *_body(entry, name), *(f"\n{c}" for c in comments)]))
+    return "\n\n".join(piece.rstrip("\n") for piece in pieces) + "\n"
+
+
+def _raw(section: Section) -> str:
+    return (f"\n## {section.heading}\n" if section.heading else "") + section.text + "\n"
+
+
+def _body(entry: Entry, name: str) -> list[str]:
+    if name == "causes":
+        return [f"- **{cause.slug}** ({cause.weight}): {cause.text}" for cause in entry.causes]
+    if name == "tests":
+        return [line for number, test in enumerate(entry.tests, 1) for line in _test(number, test)]
+    if name == "fixes":
+        return [_fix(fix) for fix in entry.fixes]
+    if name == "undivided":
+        return [f"- {', '.join(group.causes)}: {group.why}" for group in entry.undivided]
+    if name == "neighbours":
+        return [f"- **{near.slug}**: {near.observation}" for near in entry.neighbours]
+    texts: tuple[str, ...] = getattr(entry, name)
+    return [f"- {_plain(text)}" for text in texts]
+
+
+def _plain(text: str) -> str:
+    """The text as one line that Markdown cannot take for a list, heading or quote."""
+    line = " ".join(text.split())
+    return "\\" + line if _MARKER.match(line) and not line.startswith("`") else line
+
+
+def _test(number: int, test: Test) -> list[str]:
+    marker = f"{number}. "
+    pad = " " * len(marker)
+    pieces = [_minutes(test.minutes), *(["cover off"] if test.cover_off else [])]
+    if test.needs:
+        pieces.append("needs " + ", ".join(test.needs))
+    if test.reliability != USUAL_RELIABILITY:
+        pieces.append("{} in {}".format(*Fraction(test.reliability).limit_denominator(1000).as_integer_ratio()))
+    lines = [f"{marker}{test.title} ({'; '.join(pieces)})"]
+    if test.detail:
+        lines += ["", *(pad + line if line else "" for line in test.detail.split("\n"))]
+    return lines + [f"{pad}- {_outcome(outcome)}" for outcome in test.outcomes]
+
+
+def _outcome(outcome: Outcome) -> str:
+    names = ", ".join(outcome.points_to) or ("not " + ", ".join(outcome.clears) if outcome.clears else "nothing")
+    return f"{outcome.text}: {names}"
+
+
+def _fix(fix: Fix) -> str:
+    pieces = [_minutes(fix.minutes), *(["cover off"] if fix.cover_off else [])]
+    if fix.parts:
+        pieces.append("part " + ", ".join(fix.parts))
+    if fix.needs:
+        pieces.append("needs " + ", ".join(fix.needs))
+    text = fix.text.replace("\n", "\n  ")
+    return f"- **{', '.join(fix.causes)}** ({'; '.join(pieces)}): {text}"
+
+
+def _minutes(minutes: float) -> str:
+    return f"{minutes:g} min"

@@ -172,3 +172,80 @@ class Job:
     def entry(self) -> str:
         """The slug of the entry the confirmed cause belongs to."""
         return self.cause.partition("/")[0]
+
+
+@dataclass(frozen=True, slots=True)
+class CauseBelief:
+    """How likely a cause is, and what that rests on.
+
+    `probability` is over everything that may be wrong; `within` over the causes of its entry, with its
+    95 % interval. Counts are confirmed jobs, on this model and on all others.
+    """
+
+    cause: str
+    name: str
+    weight: Weight
+    probability: float
+    within: float
+    low: float
+    high: float
+    confirmed_here: int
+    confirmed_elsewhere: int
+    fix_minutes: float
+
+    @property
+    def slug(self) -> str:
+        """The cause without its entry."""
+        return self.cause.partition("/")[2]
+
+
+@dataclass(frozen=True, slots=True)
+class EntryBelief:
+    """How likely an entry is the right one: `fit` by the words alone, `probability` with history and outcomes."""
+
+    entry: str
+    title: str
+    area: str
+    probability: float
+    fit: float
+    matched: tuple[str, ...]
+    causes: tuple[CauseBelief, ...]
+    jobs_here: int = 0
+    jobs_elsewhere: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """What to do next: a test, a fix, or (`kind` "else") to look beyond what is listed, and why in one sentence."""
+
+    kind: Literal["test", "fix", "else"]
+    entry: str
+    name: str
+    title: str
+    minutes: float
+    expected_minutes: float
+    why: str
+    needs: tuple[str, ...] = ()
+    cover_off: bool = False
+    detail: str = ""
+    outcomes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The answer to a complaint, best entry first; probabilities of entries and `something_else` sum to one."""
+
+    query: str
+    model: str
+    entries: tuple[EntryBelief, ...]
+    something_else: float
+    corrections: tuple[tuple[str, str], ...] = ()
+    next_step: Step | None = None
+    next_test: Step | None = None
+    undivided: tuple[str, ...] = ()
+    took_ms: float = 0.0
+
+    @property
+    def fits(self) -> bool:
+        """Whether anything in the library fits better than nothing."""
+        return bool(self.entries) and self.entries[0].probability >= self.something_else

@@ -1,0 +1,137 @@
+"""Counts and weights into probabilities: what this shop knows of causes, on this model and on others."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+#: How many jobs on other models weigh as much as the entry's own weights (design, section 5: k0).
+CAUSE_PRIOR_JOBS = 10.0
+#: How many jobs on this model weigh as much as what is known from the others (design, section 5: k1).
+CAUSE_MODEL_JOBS = 8.0
+#: The same for entries among themselves, as jobs per entry of the library: words tell entries apart, frequency only leans.
+ENTRY_PRIOR_JOBS = 5.0
+ENTRY_MODEL_JOBS = 5.0
+#: The share of an entry's belief kept for a cause that it does not list.
+UNLISTED_SHARE = 0.04
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """The range that holds 95 % of the belief in a share."""
+
+    low: float
+    high: float
+
+
+def two_levels(
+    weights: Mapping[str, float],
+    elsewhere: Mapping[str, float],
+    here: Mapping[str, float],
+    prior_jobs: float = CAUSE_PRIOR_JOBS,
+    model_jobs: float = CAUSE_MODEL_JOBS,
+) -> dict[str, float]:
+    """The share of each cause on this model: prior weights, then other models, then this one.
+
+    θ(c) = (n_other(c) + k0·w(c)) / (N_other + k0) and θ(c|m) = (n_m(c) + k1·θ(c)) / (N_m + k1): the posterior
+    mean of a Dirichlet-multinomial on both levels, the upper one plugged in (MacKay & Peto 1995, Natural
+    Language Engineering 1(3)). Counts of causes without a weight are left out. Shares sum to one.
+
+    >>> pi = dict(a=.4, b=.3, c=.2, d=.1)
+    >>> share = two_levels(pi, dict(a=30, b=10, c=5, d=5), dict(a=1, b=4))
+    >>> [round(p, 6) for p in share.values()]
+    [0.425641, 0.441026, 0.071795, 0.061538]
+    """
+    whole = sum(weights.values())
+    if not whole:
+        return {}
+    upper = _smoothed({name: weight / whole for name, weight in weights.items()}, elsewhere, prior_jobs)
+    return _smoothed(upper, here, model_jobs)
+
+
+def _smoothed(shares: Mapping[str, float], counts: Mapping[str, float], jobs: float) -> dict[str, float]:
+    total = sum(counts.get(name, 0.0) for name in shares)
+    return {name: (counts.get(name, 0.0) + jobs * share) / (total + jobs) for name, share in shares.items()}
+
+
+def with_findings(
+    prior: Mapping[str, float], likelihoods: Iterable[Mapping[str, float]]
+) -> dict[str, float]:
+    """The belief after test outcomes: P(c) · Π P(outcome | c), made to sum to one (Bayes' rule).
+
+    A candidate that a likelihood does not name is left as it is. If nothing is possible any more, the
+    prior stands.
+
+    >>> after = with_findings(dict(a=.4, b=.3, c=.2, d=.1), [dict(a=.9, b=.2, c=.1, d=.05), dict(a=.9, b=.2, c=.7, d=.95)])
+    >>> [round(p, 6) for p in after.values()]
+    [0.913319, 0.033827, 0.039464, 0.01339]
+    """
+    weights = dict(prior)
+    for likelihood in likelihoods:
+        weights = {name: weight * likelihood.get(name, 1.0) for name, weight in weights.items()}
+        top = max(weights.values(), default=0.0)
+        if top > 0:
+            weights = {name: weight / top for name, weight in weights.items()}
+    total = sum(weights.values())
+    if total <= 0:
+        weights, total = dict(prior), sum(prior.values())
+    return {name: weight / total for name, weight in weights.items()} if total > 0 else weights
+
+
+def learned(claim: float, right: float, wrong: float, claim_jobs: float = 20.0) -> float:
+    """A test's reliability after outcomes on jobs with a confirmed cause: the mean of a Beta posterior.
+
+    The entry's claim counts as `claim_jobs` past uses (19 right in 20 is such a claim).
+
+    >>> round(learned(0.95, right=0, wrong=0), 2), round(learned(0.95, right=2, wrong=8), 2)
+    (0.95, 0.7)
+    """
+    return (claim * claim_jobs + right) / (claim_jobs + right + wrong)
+
+
+def interval(successes: float, failures: float) -> Interval:
+    """The central 95 % of Beta(successes, failures).
+
+    >>> found = interval(5.533333, 7.466667)
+    >>> round(found.low, 4), round(found.high, 4)
+    (0.1825, 0.6905)
+    """
+    if successes <= 0 or failures <= 0:
+        return Interval(0.0 if successes <= 0 else 1.0, 1.0 if failures <= 0 else 0.0)
+    return Interval(_beta_quantile(0.025, successes, failures), _beta_quantile(0.975, successes, failures))
+
+
+def _beta_quantile(share: float, a: float, b: float) -> float:
+    low, high = 0.0, 1.0
+    for _ in range(50):
+        middle = (low + high) / 2
+        low, high = (middle, high) if _beta_below(middle, a, b) < share else (low, middle)
+    return (low + high) / 2
+
+
+def _beta_below(x: float, a: float, b: float) -> float:
+    """P(Beta(a, b) <= x): the continued fraction of Abramowitz & Stegun 26.5.8, by Lentz's method."""
+    if x <= 0.0 or x >= 1.0:
+        return 0.0 if x <= 0.0 else 1.0
+    if x > (a + 1) / (a + b + 2):
+        return 1.0 - _beta_below(1.0 - x, b, a)
+    front = math.exp(
+        math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log1p(-x)
+    )
+    tiny = 1e-300
+    fraction, c, d = 1.0, 1.0, 0.0
+    for i in range(300):
+        m = i // 2
+        if i == 0:
+            step = 1.0
+        elif i % 2 == 0:
+            step = m * (b - m) * x / ((a + 2 * m - 1) * (a + 2 * m))
+        else:
+            step = -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1))
+        d = 1.0 / ((1.0 + step * d) or tiny)
+        c = (1.0 + step / c) or tiny
+        fraction *= c * d
+        if abs(1.0 - c * d) < 1e-12 and i:
+            break
+    return front * (fraction - 1.0) / a

@@ -1,0 +1,88 @@
+"""How well typed words fit each entry: log P(words | entry) against P(words)."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Protocol
+
+from kb.postings import Posting
+from kb.reading import Alternative, Correction, Vocabulary, read
+from kb.terms import VIEWS
+from kb.words import Lexicon
+
+#: How much the evidence of each view counts: words as they stand and signed things alike, pairs half.
+VIEW_WEIGHT: Mapping[str, float] = {"w": 1.0, "s": 1.0, "b": 0.5}
+#: Dirichlet smoothing: the whole library's use of a word counts like this many tenths of an entry's own text.
+SMOOTHING = 3000.0
+
+
+class Library(Vocabulary, Protocol):
+    """What the search asks of the indexed library; entries go by number."""
+
+    def postings(self, terms: Iterable[str]) -> Mapping[str, Posting]:
+        """The postings of those terms that the library holds."""
+
+    def masses(self, view: str) -> Mapping[int, int]:
+        """For every entry its summed counts in one view."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """How words fit: for every entry number log P(words | entry) / P(words), and how the words were read."""
+
+    scores: Mapping[int, float]
+    corrections: tuple[Correction, ...]
+    words: int
+
+
+def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False) -> Fit:
+    """How the typed text fits every entry of the library.
+
+    Each view is a unigram model smoothed with the whole library's (Dirichlet smoothing: Zhai & Lafferty
+    2004, ACM TOIS 22(2), from memory): log Π (c(t,e) + μ b(t)) / ((N_e + μ) b(t)), b(t) the share of t in
+    the library. An unknown word is the mixture of its readings. 0 means: fits no better than any text.
+    """
+    reading = read(text, lexicon, library, unfinished)
+    postings = library.postings(term for ways in reading.words for way in ways for term in way.terms)
+    scores: dict[int, float] = defaultdict(float)
+    for view in VIEWS:
+        masses = library.masses(view)
+        total = sum(masses.values()) or 1
+        shrink = {entry: SMOOTHING / (mass + SMOOTHING) for entry, mass in masses.items()}
+        gained: dict[int, float] = defaultdict(float)
+        floors: dict[float, int] = defaultdict(int)
+        for ways in reading.words:
+            known = _add_word(gained, ways, view, postings, shrink, total)
+            floors[known] += 1 if known else 0
+        for entry, factor in shrink.items():
+            floor = sum(times * math.log(1.0 - known + factor * known) for known, times in floors.items())
+            scores[entry] += VIEW_WEIGHT[view] * (floor + gained.get(entry, 0.0))
+    return Fit(scores, reading.corrections, len(reading.words))
+
+
+def _add_word(
+    gained: dict[int, float],
+    ways: tuple[Alternative, ...],
+    view: str,
+    postings: Mapping[str, Posting],
+    shrink: Mapping[int, float],
+    total: int,
+) -> float:
+    """Add what one word tells of the entries that hold it; gives the share of its readings that are known."""
+    gains: dict[int, float] = defaultdict(float)
+    known = 0.0
+    for way in ways:
+        held = [postings[term] for term in way.terms if term[0] == view and term in postings]
+        known += way.share if held else 0.0
+        for posting in held:
+            scale = way.share / len(held) * total / (SMOOTHING * posting.total)
+            for entry, count in zip(posting.entries, posting.counts, strict=True):
+                gains[entry] += scale * count
+    known = min(round(known, 6), 1.0)
+    for entry, gain in gains.items():
+        floor = 1.0 - known + shrink[entry] * known
+        gained[entry] += math.log1p(shrink[entry] * gain / floor)
+    return known

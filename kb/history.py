@@ -1,0 +1,218 @@
+"""The shop's memory of jobs: opened, tested, closed with their cause, retracted; nothing is ever changed."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import AbstractContextManager
+from pathlib import Path
+from types import TracebackType
+
+from kb import intake
+from kb.clock import Clock, stamp, utc_now
+from kb.ids import random_id
+from kb.jobs import Confirmation, OpenJob, close_body, job_of, state_of
+from kb.ledger import Ledger
+from kb.marks import Tip
+from kb.model import Finding, Job
+from kb.record import Record
+from kb.trouble import AmbiguousJob, JobClosed, JobRetracted, NotAccepted, UnknownJob, in_plain_words
+
+#: The kinds of record this module writes; others are kept, and passed over when jobs are read.
+KINDS = ("open", "finding", "takeback", "fixtried", "close", "retract", "note")
+
+
+class History:
+    """An open history. It belongs to one thread; open one per request, which is cheap, and close it.
+
+    Every writing method takes the one-time token of the form it came from: the same token again saves
+    nothing new and gives what the first gave. All of them raise HistoryBusy, DiskTrouble or HistoryLost
+    when nothing could be saved, and a Refusal when what was asked does not fit.
+    """
+
+    def __init__(self, ledger: Ledger) -> None:
+        self._ledger = ledger
+        self.path = ledger.path
+        self.shop = ledger.shop
+        self.created = ledger.created
+
+    @classmethod
+    def open(cls, path: Path, clock: Clock = utc_now, new_id: Callable[[], str] = random_id,
+             create: bool = True) -> History:
+        """The history at that path; a new one where there has never been one, unless `create` is false.
+
+        Raises HistoryLost, HistoryForeign, NoHistory, HistoryBusy or DiskTrouble.
+        """
+        return cls(Ledger.open(path, clock, new_id, create))
+
+    def close(self) -> None:
+        """Let the file go."""
+        self._ledger.close()
+
+    def __enter__(self) -> History:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None,
+                 trace: TracebackType | None) -> None:
+        self.close()
+
+    def together(self) -> AbstractContextManager[None]:
+        """A block in which everything written is kept, or nothing."""
+        return self._ledger.transaction()
+
+    def open_job(self, model: str, unit: str = "", words: str = "", token: str = "") -> str:
+        """The id of a new job: a machine on the bench for one complaint."""
+        body = {"model": intake.required(model, "model"), "unit": intake.name(unit, "unit"),
+                "words": intake.words(words)}
+        with self.together():
+            return self._ledger.append("open", self._ledger.fresh_id(), body, _token(token)).job
+
+    def add_finding(self, job: str, finding: Finding, token: str = "") -> Record:
+        """Note what a test showed on an open job."""
+        shown = intake.finding(finding)
+        return self._on_open_job("finding", job, {"test": shown.test, "outcome": shown.outcome}, token)
+
+    def add_failed_fix(self, job: str, fix: str, token: str = "") -> Record:
+        """Note a fix that was tried on an open job and did not help."""
+        return self._on_open_job("fixtried", job, {"fix": intake.required(fix, "fix")}, token)
+
+    def take_back(self, job: str, record: str, token: str = "") -> Record:
+        """Undo a finding or a failed fix of an open job, named by the id of its record."""
+        with self.together():
+            if earlier := self._ledger.by_token(_token(token)):
+                return earlier
+            state = self._open_state(job)
+            if record not in state.note_ids:
+                raise NotAccepted("that note is not on this job or was taken back before",
+                                  "load the job again")
+            return self._ledger.append("takeback", state.job, {"record": record}, _token(token))
+
+    def add_note(self, job: str, text: str, by: str = "", token: str = "") -> Record:
+        """Put a free note on a job, open or closed."""
+        body = {"text": intake.note(text), "by": intake.name(by, "name")}
+        with self.together():
+            if earlier := self._ledger.by_token(_token(token)):
+                return earlier
+            return self._ledger.append("note", self.job_state(job).job, body, _token(token))
+
+    def close_job(self, confirmation: Confirmation, token: str = "") -> Record:
+        """Close a job with its confirmed cause; a job that was never opened is made on the way."""
+        with self.together():
+            if earlier := self._ledger.by_token(_token(token)):
+                return earlier
+            opened = self._open_state(confirmation.job) if confirmation.job else None
+            job = self._confirmed(confirmation, opened or OpenJob(self._ledger.fresh_id()))
+            return self._ledger.append("close", job.job, close_body(job), _token(token))
+
+    def adopt(self, job: Job, token: str = "") -> Record:
+        """Take in a job that was closed elsewhere, with its own id, shop and time."""
+        accepted = intake.accepted(job)
+        with self.together():
+            if earlier := self._ledger.by_token(_token(token)):
+                return earlier
+            state = self.find_job(accepted.job)
+            if state and state.closed:
+                raise JobClosed(f"job {accepted.job} is closed already; give the other job another id")
+            return self._ledger.append("close", accepted.job, close_body(accepted), _token(token),
+                                       accepted.shop)
+
+    def retract(self, job: str, why: str, by: str = "", token: str = "") -> Record:
+        """Declare a job wrong, for good; it is named by its id or by the first characters of it."""
+        body = {"why": intake.reason(why), "by": intake.name(by, "name")}
+        with self.together():
+            if earlier := self._ledger.by_token(_token(token)):
+                return earlier
+            state = self.job_state(self.full_id(job))
+            if state.retracted:
+                raise JobRetracted(f"job {state.job} is retracted already: {state.retracted[:200]}")
+            return self._ledger.append("retract", state.job, body, _token(token))
+
+    def add_other(self, kind: str, job: str, body: Mapping[str, object], token: str = "") -> Record:
+        """Append a record of a kind that other modules read; `job` may be empty."""
+        if kind in KINDS or not re.fullmatch("[a-z][a-z-]{0,39}", kind):
+            raise NotAccepted(f"`{intake.clean(kind)[:40]}` cannot be a new kind of record",
+                              "choose another lower-case word")
+        return self._ledger.append(kind, intake.name(job, "job"), body, _token(token))
+
+    def records_since(self, seq: int = 0, kind: str = "") -> Iterator[Record]:
+        """The records after that sequence number, in order, of one kind or of all."""
+        return self._ledger.since(seq, kind)
+
+    def closed_jobs(self, include_retracted: bool = False) -> Iterator[Job]:
+        """Every closed job in the order in which this history learned of it."""
+        passed = set() if include_retracted else set(self._ledger.jobs_with("retract"))
+        for record in self._ledger.since(0, "close"):
+            if record.job not in passed:
+                with in_plain_words(self.path):
+                    job = job_of(record)
+                yield job
+
+    def retracted_jobs(self) -> Mapping[str, str]:
+        """The ids of the retracted jobs with the reasons."""
+        with in_plain_words(self.path):
+            return {record.job: state_of(record.job, [record]).retracted
+                    for record in self._ledger.since(0, "retract")}
+
+    def open_jobs(self) -> tuple[OpenJob, ...]:
+        """The jobs on the bench, in the order in which they were opened."""
+        return tuple(self.job_state(job) for job in self._ledger.jobs_with("open", ("close", "retract")))
+
+    def job_state(self, job: str) -> OpenJob:
+        """The job of that id as it stands; raises UnknownJob."""
+        state = self.find_job(job)
+        if state is None:
+            raise UnknownJob(f"no job has the id {intake.clean(job)[:40]}; look it up in the list of jobs")
+        return state
+
+    def find_job(self, job: str) -> OpenJob | None:
+        """The job of that id as it stands, or None."""
+        wanted = intake.clean(job)
+        records = self._ledger.of_job(wanted) if wanted else ()
+        with in_plain_words(self.path):
+            return state_of(wanted, records) if records else None
+
+    def full_id(self, start: str) -> str:
+        """The id of the one job that has this id or begins with it; raises UnknownJob or AmbiguousJob."""
+        wanted = intake.clean(start).strip()
+        for given in (wanted, wanted.lower()):
+            found = self._ledger.jobs_like(given, 6) if given else ()
+            if given in found or len(found) == 1:
+                return given if given in found else found[0]
+            if found:
+                raise AmbiguousJob(f"{len(found) if len(found) < 6 else 'many'} jobs begin with {given[:40]} "
+                                   f"({', '.join(found[:5])}); give more characters of the id")
+        raise UnknownJob(f"no job has an id beginning with {wanted[:40] or 'nothing'}; look it up")
+
+    def tip(self) -> Tip:
+        """How many records there are, and the last chain value: equal tips mean equal histories."""
+        return self._ledger.tip()
+
+    def clock_warning(self) -> str:
+        """In words why the clock looks wrong, empty if it does not."""
+        return self._ledger.clock_warning()
+
+    def _on_open_job(self, kind: str, job: str, body: Mapping[str, object], token: str) -> Record:
+        with self.together():
+            if earlier := self._ledger.by_token(_token(token)):
+                return earlier
+            return self._ledger.append(kind, self._open_state(job).job, body, _token(token))
+
+    def _open_state(self, job: str) -> OpenJob:
+        state = self.job_state(job)
+        if state.retracted:
+            raise JobRetracted(f"job {state.job} was retracted: {state.retracted[:200]}; open a new job")
+        if state.closed:
+            raise JobClosed(f"job {state.job} is closed already as {state.closed.cause}; "
+                            "retract it if that was wrong, or open a new job")
+        return state
+
+    def _confirmed(self, given: Confirmation, opened: OpenJob) -> Job:
+        return intake.accepted(Job(
+            job=opened.job, model=given.model.strip() or opened.model, cause=given.cause, shop=self.shop,
+            closed_at=given.closed_at or stamp(self._ledger.now()), unit=given.unit.strip() or opened.unit,
+            words=given.words or opened.words, minutes=given.minutes, part=given.part, donor=given.donor,
+            outcomes=given.outcomes or opened.outcomes, note=given.note, by=given.by))
+
+
+def _token(token: str) -> str:
+    return intake.name(token, "token")

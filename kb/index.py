@@ -1,0 +1,308 @@
+"""The derived SQLite index: entries, their terms and the closed jobs, refreshed when files or history change."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TypeVar
+
+from sqlite_utils import Database
+
+from kb import postings, stored
+from kb.model import Entry, Job, Remark
+
+Value = TypeVar("Value")
+
+#: Raised whenever what the index holds changes its meaning: an index of another version is made anew.
+VERSION = "3"
+
+_SCHEMA = (
+    """
+CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;
+CREATE TABLE sheet (
+    number INTEGER PRIMARY KEY, slug TEXT NOT NULL UNIQUE, stamp TEXT NOT NULL, own INTEGER NOT NULL,
+    title TEXT NOT NULL, area TEXT NOT NULL, entry TEXT NOT NULL, remarks TEXT NOT NULL,
+    terms TEXT NOT NULL, words TEXT NOT NULL, masses TEXT NOT NULL
+) STRICT;
+CREATE TABLE job (
+    seq INTEGER PRIMARY KEY, job TEXT NOT NULL UNIQUE, shop TEXT NOT NULL, model TEXT NOT NULL, unit TEXT NOT NULL,
+    entry TEXT NOT NULL, cause TEXT NOT NULL, words TEXT NOT NULL, read_words TEXT NOT NULL, minutes REAL,
+    part TEXT NOT NULL, donor TEXT NOT NULL, outcomes TEXT NOT NULL, closed_at TEXT NOT NULL,
+    note TEXT NOT NULL, by TEXT NOT NULL, retracted TEXT NOT NULL DEFAULT ''
+) STRICT;
+CREATE INDEX job_by_entry ON job (entry, model);
+CREATE INDEX job_by_words ON job (read_words);
+"""
+    + postings.SCHEMA
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """An entry as the index takes it in: its file's stamp, and the terms and words of all its texts."""
+
+    slug: str
+    stamp: str
+    own: bool
+    entry: Entry | None
+    remarks: tuple[Remark, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """The terms (in tenths) and words as written of one entry, the shop's own wordings included."""
+
+    terms: Counter[str]
+    words: Counter[str]
+    stems: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """A complaint under which causes of an entry were confirmed, and the share of it that belongs there."""
+
+    text: str
+    share: float
+
+
+class Index:
+    """An open index. Anything wrong with the file, and it is made anew: nothing in it is precious."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._generation = ""
+        self._cache: dict[str, object] = {}
+        try:
+            self._database = _opened(path)
+        except sqlite3.DatabaseError as error:
+            if "locked" in str(error):
+                raise
+            path.unlink(missing_ok=True)
+            self._database = _opened(path)
+        self.connection = self._database.conn
+
+    def close(self) -> None:
+        """Let the file go."""
+        self._database.close()
+
+    @contextmanager
+    def changing(self) -> Iterator[None]:
+        """A block in which all changes are kept, or none; one process at a time."""
+        self.connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            self._note("generation", str(int(self.about("generation") or "0") + 1))
+            self.connection.commit()
+        except BaseException:
+            self.connection.rollback()
+            raise
+
+    @contextmanager
+    def reading(self) -> Iterator[None]:
+        """A block in which all reads see one state."""
+        self.connection.execute("BEGIN")
+        try:
+            generation = self.about("generation")
+            if generation != self._generation:
+                self._generation = generation
+                self._cache.clear()
+            yield
+        finally:
+            self.connection.rollback()
+
+    # What the index says of itself
+
+    def about(self, key: str) -> str:
+        """What is noted under a key, empty if nothing is."""
+        row = self.connection.execute("SELECT value FROM about WHERE key = ?", (key,)).fetchone()
+        return str(row[0]) if row else ""
+
+    def note(self, key: str, value: str) -> None:
+        """Note something under a key; to be called while changing."""
+        self._note(key, value)
+
+    def _note(self, key: str, value: str) -> None:
+        self.connection.execute("INSERT OR REPLACE INTO about VALUES (?, ?)", (key, value))
+
+    # Entries
+
+    def stamps(self) -> dict[str, str]:
+        """Slug to the stamp of the file as last taken in."""
+        return dict(self.connection.execute("SELECT slug, stamp FROM sheet"))
+
+    def put_sheets(self, sheets: Iterable[Sheet], count: Callable[[Entry], Counted]) -> None:
+        """Take in new or changed sheets."""
+        fresh = not self.connection.execute("SELECT 1 FROM sheet LIMIT 1").fetchone()
+        filled: dict[int, Mapping[str, int]] = {}
+        words: Counter[str] = Counter()
+        stems: dict[str, str] = {}
+        for sheet in sheets:
+            number = self._number(sheet.slug)
+            self.connection.execute(
+                "INSERT INTO sheet VALUES (?, ?, ?, ?, ?, ?, ?, ?, '{}', '{}', '{}') ON CONFLICT (number) DO UPDATE SET "
+                "stamp = excluded.stamp, own = excluded.own, title = excluded.title, area = excluded.area, "
+                "entry = excluded.entry, remarks = excluded.remarks",
+                (
+                    number, sheet.slug, sheet.stamp, int(sheet.own), sheet.entry.title if sheet.entry else "",
+                    sheet.entry.area if sheet.entry else "", stored.to_json(sheet.entry) if sheet.entry else "",
+                    json.dumps([[r.file, r.line, r.problem, r.instead] for r in sheet.remarks]),
+                ),
+            )  # fmt: skip
+            counted = count(sheet.entry) if sheet.entry else Counted(Counter(), Counter(), {})
+            if fresh:
+                self._keep_counts(number, counted)
+                filled[number] = counted.terms
+                words.update(counted.words)
+                stems.update(counted.stems)
+            else:
+                self.recount(sheet.slug, counted)
+        if fresh:
+            postings.fill(self.connection, filled)
+            postings.change_words(self.connection, stems, words)
+
+    def drop_sheets(self, slugs: Iterable[str]) -> None:
+        """Forget the entries whose files are gone."""
+        for slug in slugs:
+            self.recount(slug, Counted(Counter(), Counter(), {}))
+            self.connection.execute("DELETE FROM sheet WHERE slug = ?", (slug,))
+
+    def recount(self, slug: str, counted: Counted) -> None:
+        """Replace the terms and words of one entry."""
+        row = self.connection.execute("SELECT number, terms, words FROM sheet WHERE slug = ?", (slug,)).fetchone()
+        if row is None:
+            return
+        number, terms, words = row
+        postings.change(self.connection, number, json.loads(terms), counted.terms)
+        difference = Counter(counted.words)
+        difference.subtract(json.loads(words))
+        stems = dict(counted.stems) | {word: "" for word in difference if word not in counted.stems}
+        postings.change_words(self.connection, stems, difference)
+        self._keep_counts(number, counted)
+
+    def _keep_counts(self, number: int, counted: Counted) -> None:
+        masses: Counter[str] = Counter()
+        for term, count in counted.terms.items():
+            masses[term[0]] += count
+        self.connection.execute(
+            "UPDATE sheet SET terms = ?, words = ?, masses = ? WHERE number = ?",
+            (json.dumps(counted.terms), json.dumps(counted.words), json.dumps(masses), number),
+        )
+
+    def _number(self, slug: str) -> int:
+        row = self.connection.execute("SELECT number FROM sheet WHERE slug = ?", (slug,)).fetchone()
+        if row:
+            return int(row[0])
+        return int(self.connection.execute("SELECT coalesce(max(number), -1) + 1 FROM sheet").fetchone()[0])
+
+    def slugs(self) -> Mapping[int, str]:
+        """Entry number to slug, of the entries that can be served."""
+        return self._cached("slugs", lambda: dict(self.connection.execute("SELECT number, slug FROM sheet WHERE entry <> '' ORDER BY slug")))
+
+    def entry(self, slug: str) -> Entry | None:
+        """The entry of that slug, or None."""
+
+        def load() -> Entry | None:
+            row = self.connection.execute("SELECT entry FROM sheet WHERE slug = ? AND entry <> ''", (slug,)).fetchone()
+            return stored.from_json(row[0]) if row else None
+
+        return self._cached(f"entry {slug}", load)
+
+    def remarks(self) -> list[Remark]:
+        """What reading the files gave to remark on, by file and line."""
+        rows = self.connection.execute("SELECT remarks FROM sheet ORDER BY slug")
+        return [Remark(*one) for (remarks,) in rows for one in json.loads(remarks)]
+
+    # What the search asks (kb.fit.Library)
+
+    def postings(self, terms: Iterable[str]) -> Mapping[str, postings.Posting]:
+        """The postings of those terms that the library holds."""
+        return postings.read(self.connection, terms)
+
+    def masses(self, view: str) -> Mapping[int, int]:
+        """For every entry its summed counts in one view."""
+
+        def load() -> dict[str, dict[int, int]]:
+            by_view: dict[str, dict[int, int]] = {}
+            for number, masses in self.connection.execute("SELECT number, masses FROM sheet WHERE entry <> ''"):
+                for name, mass in json.loads(masses).items():
+                    by_view.setdefault(name, {})[number] = mass
+            return by_view
+
+        return self._cached("masses", load).get(view, {})
+
+    def knows(self, stem: str) -> bool:
+        """Whether some word of the library has this stem."""
+        return self.connection.execute("SELECT 1 FROM word WHERE stem = ? LIMIT 1", (stem,)).fetchone() is not None
+
+    def words(self) -> Mapping[str, float]:
+        """Every word as written in the library, with its count."""
+        return self._cached("words", lambda: dict(self.connection.execute("SELECT word, count FROM word ORDER BY word")))
+
+    # Jobs
+
+    def put_job(self, seq: int, job: Job, read_words: str) -> None:
+        """Take in a closed job; one that is known already is left alone."""
+        outcomes = json.dumps([[found.test, found.outcome] for found in job.outcomes])
+        self.connection.execute(
+            "INSERT OR IGNORE INTO job (seq, job, shop, model, unit, entry, cause, words, read_words, minutes, part, donor, "
+            "outcomes, closed_at, note, by) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (seq, job.job, job.shop, job.model, job.unit, job.entry, job.cause, job.words, read_words, job.minutes, job.part,
+             job.donor, outcomes, job.closed_at, job.note, job.by),
+        )  # fmt: skip
+
+    def retract_job(self, job: str, why: str) -> None:
+        """Take a job out of every count."""
+        self.connection.execute("UPDATE job SET retracted = ? WHERE job = ?", (why or "retracted", job))
+
+    def entries_of_job(self, job: str) -> list[str]:
+        """The entries whose counts change with that job: its own, and those confirmed under the same words."""
+        return [
+            slug
+            for (slug,) in self.connection.execute(
+                "SELECT DISTINCT entry FROM job WHERE job = ? OR (read_words <> '' AND read_words = "
+                "(SELECT read_words FROM job WHERE job = ?))",
+                (job, job),
+            )
+        ]
+
+    def spoken(self, slug: str) -> list[Spoken]:
+        """The complaints under which this entry was confirmed, each once, with the share that is this entry's."""
+        rows = self.connection.execute(
+            "SELECT read_words, CAST(sum(entry = ?) AS REAL) / count(*) FROM job WHERE retracted = '' AND read_words IN "
+            "(SELECT read_words FROM job WHERE entry = ? AND retracted = '' AND read_words <> '') "
+            "GROUP BY read_words ORDER BY read_words",
+            (slug, slug),
+        )
+        return [Spoken(text, share) for text, share in rows]
+
+    def _cached(self, key: str, load: Callable[[], Value]) -> Value:
+        if key not in self._cache:
+            self._cache[key] = load()
+        return self._cache[key]  # type: ignore[return-value]
+
+
+def _opened(path: Path) -> Database:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    connection = sqlite3.connect(path, timeout=10, isolation_level=None, check_same_thread=False)
+    connection.execute("PRAGMA synchronous = NORMAL")
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        held = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+        version = connection.execute("SELECT value FROM about WHERE key = 'version'").fetchone() if "about" in held else None
+        if version is None or version[0] != VERSION:
+            for name in held:
+                connection.execute(f'DROP TABLE IF EXISTS "{name}"')
+            for statement in filter(str.strip, _SCHEMA.split(";\n")):
+                connection.execute(statement)
+            connection.execute("INSERT INTO about VALUES ('version', ?)", (VERSION,))
+        connection.commit()
+    except BaseException:
+        connection.rollback()
+        connection.close()
+        raise
+    return Database(connection)

@@ -1,0 +1,151 @@
+"""What text, numbers and times the history takes in, and in which form it keeps them."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from datetime import datetime
+from functools import partial
+from typing import Any
+
+from kb.clock import stamp
+from kb.model import Finding, Job
+from kb.trouble import NotAccepted
+
+#: Longest texts, in characters.
+NAME_LIMIT, WORDS_LIMIT, NOTE_LIMIT = 200, 500, 20_000
+
+#: Most test outcomes on one job.
+OUTCOMES_LIMIT = 200
+
+_CAUSE = re.compile(r"[a-z0-9-]+/[a-z0-9-]+")
+_UNSTORABLE = re.compile("[\x00\ud800-\udfff]")
+
+
+def clean(text: str) -> str:
+    r"""The text with NUL and lone surrogates, which cannot be stored, replaced by U+FFFD.
+
+    >>> clean("a\x00b") == "a\ufffdb"
+    True
+    """
+    if text.isascii() and "\x00" not in text:
+        return text
+    return _UNSTORABLE.sub("\ufffd", text)
+
+
+def name(text: str, what: str) -> str:
+    """A model, tag, part or other name: cleaned, without blanks around it, 200 characters at most."""
+    return _within(clean(text).strip(), what, NAME_LIMIT)
+
+
+def required(text: str, what: str) -> str:
+    """A name that may not be empty."""
+    given = name(text, what)
+    if not given:
+        raise NotAccepted(f"{what} is missing", f"give the {what}")
+    return given
+
+
+def words(text: str, what: str = "words") -> str:
+    """A symptom as typed: cleaned, 500 characters at most."""
+    return _within(clean(text), what, WORDS_LIMIT)
+
+
+def note(text: str, what: str = "note") -> str:
+    """A longer text: cleaned, 20,000 characters at most."""
+    return _within(clean(text), what, NOTE_LIMIT)
+
+
+def reason(text: str) -> str:
+    """A note that may not be empty: why something was retracted."""
+    given = note(text, "reason").strip()
+    if not given:
+        raise NotAccepted("the reason is missing", "say why in a few words")
+    return given
+
+
+def cause(text: str) -> str:
+    """A cause written `entry/cause`, in lower-case letters, digits and hyphens.
+
+    >>> cause("no-light/dc-jack")
+    'no-light/dc-jack'
+    """
+    given = name(text, "cause")
+    if not _CAUSE.fullmatch(given):
+        raise NotAccepted(f"cause `{given[:60]}` is not written entry/cause",
+                          "write it as in no-light/dc-jack: lower-case letters, digits, hyphens, one slash")
+    return given
+
+
+def minutes(value: float | None) -> float | None:
+    """Bench minutes: a finite number, 0 or more, or None if nobody counted."""
+    if value is None:
+        return None
+    try:
+        given = float(value)
+    except OverflowError:
+        given = math.inf
+    if isinstance(value, bool) or not math.isfinite(given) or given < 0:
+        raise NotAccepted(f"minutes cannot be {str(value)[:20]}", "write a number of 0 or more, such as 12")
+    return given + 0.0
+
+
+def moment(text: str) -> str:
+    """A point in time as UTC to the second with a trailing Z, from any ISO 8601 time with an offset.
+
+    One hour east of Greenwich is one hour ahead of UTC (ISO 8601).
+
+    >>> moment("2026-11-24T10:15:30.5+01:00")
+    '2026-11-24T09:15:30Z'
+    """
+    wrong = NotAccepted(f"`{clean(text)[:40]}` is not a time in UTC", "write it as in 2026-11-24T10:15:00Z")
+    if len(text) > 40 or "T" not in text.upper().replace(" ", "T"):
+        raise wrong
+    try:
+        given = datetime.fromisoformat(text.strip())
+        if given.tzinfo is None:
+            raise wrong
+        return stamp(given)
+    except (ValueError, OverflowError):
+        raise wrong from None
+
+
+def finding(shown: Finding) -> Finding:
+    """What a test showed, with a test that is named and an outcome of 500 characters at most."""
+    return Finding(required(shown.test, "test"), words(shown.outcome, "outcome"))
+
+
+def accepted(job: Job) -> Job:
+    """The job in the form the history keeps; raises one NotAccepted with all that is wrong with it."""
+    kept: dict[str, Any] = {}
+    wrong: list[NotAccepted] = []
+    for field, read in _READERS.items():
+        try:
+            kept[field] = read(getattr(job, field))
+        except NotAccepted as refusal:
+            wrong.append(refusal)
+    if wrong:
+        raise NotAccepted("; ".join(one.problem for one in wrong), "; ".join(one.instead for one in wrong))
+    return Job(**kept)
+
+
+def _outcomes(given: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    if len(given) > OUTCOMES_LIMIT:
+        raise NotAccepted(f"{len(given)} outcomes are too many", f"keep the {OUTCOMES_LIMIT} that matter")
+    return tuple(finding(shown) for shown in given)
+
+
+def _within(text: str, what: str, limit: int) -> str:
+    if len(text) > limit:
+        raise NotAccepted(f"{what}: {len(text)} characters are too many", f"shorten it to {limit}")
+    return text
+
+
+_READERS: dict[str, Callable[[Any], Any]] = {
+    "job": partial(required, what="job id"), "model": partial(required, what="model"), "cause": cause,
+    "closed_at": moment, "shop": partial(name, what="shop"), "unit": partial(name, what="unit"),
+    "words": words, "minutes": minutes, "part": partial(name, what="part"),
+    "donor": partial(name, what="donor"), "outcomes": _outcomes, "note": note,
+    "by": partial(name, what="name"),
+}

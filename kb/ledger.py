@@ -1,0 +1,253 @@
+"""The precious file itself: records appended one after another, each sealed by the one before."""
+
+from __future__ import annotations
+
+import sqlite3
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from kb import durable, schema
+from kb.clock import Clock, clock_doubt, stamp, utc_now
+from kb.ids import random_id
+from kb.marks import Marker, Tip, read_marker, read_tip, write_marker, write_tip
+from kb.record import Record, canonical, chain_of, first_link
+from kb.trouble import HistoryTrouble, NoHistory, foreign, in_plain_words, lost
+
+#: Rows read at a time, so that a slow reader never keeps a writer waiting.
+BATCH = 1000
+
+_ROW = ", ".join(schema.COLUMNS)
+_INSERT = f"INSERT INTO records ({_ROW}) VALUES ({', '.join('?' * len(schema.COLUMNS))})"
+
+
+class Ledger:
+    """An open history file. It belongs to the thread that opened it; opening takes about a millisecond."""
+
+    def __init__(self, connection: sqlite3.Connection, path: Path, about: schema.About,
+                 clock: Clock, new_id: Callable[[], str]) -> None:
+        self._connection = connection
+        self._clock = clock
+        self._new_id = new_id
+        self._tail: Tip | None = None
+        self.path = path
+        self.shop = about.shop
+        self.created = about.created
+
+    @classmethod
+    def open(cls, path: Path, clock: Clock = utc_now, new_id: Callable[[], str] = random_id,
+             create: bool = True) -> Ledger:
+        """Open the history, or make a new one where there has never been one.
+
+        Raises HistoryLost, HistoryForeign, NoHistory (only if `create` is false), HistoryBusy or DiskTrouble.
+        """
+        with in_plain_words(path):
+            marker = read_marker(path)
+            _present_or_made(path, marker, clock, new_id, create)
+            connection, about = _opened(path, marker)
+        if marker is None:
+            with suppress(OSError):
+                write_marker(path, Marker(about.shop, about.created))
+        return cls(connection, path, about, clock, new_id)
+
+    def close(self) -> None:
+        """Let the file go; closing twice does no harm."""
+        self._connection.close()
+
+    def __enter__(self) -> Ledger:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None,
+                 trace: TracebackType | None) -> None:
+        self.close()
+
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """All that is appended inside is kept, on the disk, when the block ends, or none of it is.
+
+        A block inside a block joins it. Raises HistoryBusy after 5 seconds of waiting.
+        """
+        if self._connection.in_transaction:
+            yield
+            return
+        began = time.monotonic()
+        with in_plain_words(self.path):
+            try:
+                self._connection.execute("BEGIN IMMEDIATE")
+                before = self._tail = self.tip()
+                yield
+                self._commit(began)
+                after = self._tail
+            finally:
+                self._tail = None
+                with suppress(sqlite3.Error):
+                    if self._connection.in_transaction:
+                        self._connection.execute("ROLLBACK")
+        if after != before:
+            with suppress(OSError):
+                write_tip(self.path, after)
+
+    def append(self, kind: str, job: str, body: Mapping[str, object], token: str = "",
+               shop: str = "") -> Record:
+        """The new last record; the same token again appends nothing and gives the first record."""
+        with self.transaction():
+            if earlier := self.by_token(token):
+                return earlier
+            last = self.tip()
+            record = Record(last.count + 1, self.fresh_id(), job, shop or self.shop, stamp(self.now()), kind,
+                            canonical(body), token or None, "")
+            record = replace(record, chain=chain_of(last.chain, record))
+            values = [getattr(record, column) for column in schema.COLUMNS]
+            self._connection.execute(_INSERT, values)
+            self._tail = Tip(record.seq, record.chain)
+            return record
+
+    def tip(self) -> Tip:
+        """The number of records and the last chain value."""
+        if self._tail is not None:
+            return self._tail
+        found = self._all("SELECT seq, chain FROM records ORDER BY seq DESC LIMIT 1", ())
+        return Tip(*found[0]) if found else Tip(0, first_link(self.shop, self.created))
+
+    def by_token(self, token: str) -> Record | None:
+        """The record written with this form token, if any."""
+        return next(self._records("token = ?", (token,)), None) if token else None
+
+    def of_job(self, job: str) -> tuple[Record, ...]:
+        """Every record of a job, in order."""
+        return tuple(self._records("job = ?", (job,)))
+
+    def since(self, seq: int, kind: str = "") -> Iterator[Record]:
+        """The records after `seq`, in order, of one kind or of all; no lock is held between batches."""
+        while True:
+            batch = tuple(self._records("seq > ? AND kind = ?", (seq, kind), BATCH) if kind else
+                          self._records("seq > ?", (seq,), BATCH))
+            yield from batch
+            if len(batch) < BATCH:
+                return
+            seq = batch[-1].seq
+
+    def jobs_with(self, kind: str, but_none_of: tuple[str, ...] = ()) -> tuple[str, ...]:
+        """The jobs that have a record of this kind and none of the others, in order of their records."""
+        held_back = " ".join("AND NOT EXISTS (SELECT 1 FROM records AS other WHERE other.kind = ? "
+                             "AND other.job = records.job)" for _ in but_none_of)
+        rows = self._all(f"SELECT job FROM records WHERE kind = ? {held_back} GROUP BY job ORDER BY min(seq)",
+                         (kind, *but_none_of))
+        return tuple(job for job, in rows)
+
+    def jobs_like(self, prefix: str, limit: int) -> tuple[str, ...]:
+        """The first jobs whose id begins with these characters, by name."""
+        rows = self._all("SELECT DISTINCT job FROM records WHERE job >= ? AND substr(job, 1, ?) = ? "
+                         "ORDER BY job LIMIT ?", (prefix, len(prefix), prefix, limit))
+        return tuple(job for job, in rows)
+
+    def fresh_id(self) -> str:
+        """An id that neither a record nor a job of this history has."""
+        for _ in range(100):
+            given = self._new_id()
+            if not self._all("SELECT 1 FROM records WHERE id = ? OR job = ? LIMIT 1", (given, given)):
+                return given
+        raise HistoryTrouble(f"{self.path}: no free id was found, nothing saved; try again")
+
+    def now(self) -> datetime:
+        """The time by the clock this history was given."""
+        return self._clock()
+
+    def clock_warning(self) -> str:
+        """In words why the clock looks wrong, empty if it does not."""
+        last = self._all("SELECT at FROM records ORDER BY seq DESC LIMIT 1", ())
+        return clock_doubt(self.now(), last[0][0] if last else self.created, self.created)
+
+    def copy_to(self, target: Path) -> None:
+        """A complete copy as of one moment while others go on working; raises DiskTrouble."""
+        with in_plain_words(self.path):
+            schema.copy_to(self._connection, target)
+
+    def _commit(self, began: float) -> None:
+        """Commit within what is left of the waiting time, so that both waits together stay near it."""
+        left = max(0.5, schema.BUSY_SECONDS - (time.monotonic() - began))
+        try:
+            self._connection.execute(f"PRAGMA busy_timeout = {int(left * 1000)}")
+            self._connection.execute("COMMIT")
+        finally:
+            self._connection.execute(f"PRAGMA busy_timeout = {int(schema.BUSY_SECONDS * 1000)}")
+
+    def _records(self, where: str, values: tuple[object, ...], limit: int = -1) -> Iterator[Record]:
+        rows = self._all(f"SELECT {_ROW} FROM records WHERE {where} ORDER BY seq LIMIT {limit}", values)
+        return (Record(*row) for row in rows)
+
+    def _all(self, sql: str, values: tuple[object, ...]) -> list[tuple[Any, ...]]:
+        with in_plain_words(self.path):
+            return self._connection.execute(sql, values).fetchall()
+
+
+def _present_or_made(path: Path, marker: Marker | None, clock: Clock, new_id: Callable[[], str],
+                     create: bool) -> None:
+    """Return if a file with content stands there or was just made; raise otherwise."""
+    known = marker is not None or read_tip(path) is not None
+    on_purpose = "(to start a new history on purpose, first remove history.id and history.tip)"
+    if path.is_dir():
+        raise lost(path, "a folder stands where the history should be; move it away")
+    if path.exists():
+        if path.stat().st_size == 0:
+            raise lost(path, "the history file is empty, its records are gone "
+                             "(if there never were any, remove the empty file)")
+    elif known:
+        raise lost(path, f"the history file is missing {on_purpose}")
+    elif not create:
+        raise NoHistory(f"{path}: there is no history yet; save something first, or check the shop folder")
+    else:
+        _make(path, clock, new_id)
+
+
+def _make(path: Path, clock: Clock, new_id: Callable[[], str]) -> None:
+    """Make a new history beside its place and move it there; another process may win, which is as good."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    fresh = durable.beside(path)
+    fresh.unlink(missing_ok=True)
+    try:
+        connection = schema.connect(fresh, "rwc")
+        try:
+            schema.build(connection, new_id(), stamp(clock()))
+        finally:
+            connection.close()
+        with suppress(FileExistsError):
+            durable.place_new(fresh, path)
+    finally:
+        fresh.unlink(missing_ok=True)
+
+
+def _opened(path: Path, marker: Marker | None) -> tuple[sqlite3.Connection, schema.About]:
+    """The open file and what it says of itself, if it is this shop's and of a schema this program knows."""
+    try:
+        connection = schema.connect(path)
+        try:
+            return connection, _checked(connection, path, marker)
+        except BaseException:
+            connection.close()
+            raise
+    except sqlite3.DatabaseError as error:
+        if getattr(error, "sqlite_errorcode", 0) == sqlite3.SQLITE_NOTADB and marker is None:
+            raise foreign(path, "this file is not a history", "move the file away") from error
+        raise
+
+
+def _checked(connection: sqlite3.Connection, path: Path, marker: Marker | None) -> schema.About:
+    about = schema.read_about(connection)
+    if about is None or not about.shop:
+        raise foreign(path, "this database is not a history of this program", "move the file away")
+    if about.schema > schema.SCHEMA:
+        raise foreign(path, f"a newer program wrote this history (schema {about.schema}, known here is "
+                            f"{schema.SCHEMA})", "install the newer program")
+    if marker is not None and marker != Marker(about.shop, about.created):
+        raise foreign(path, f"this is the history of shop {about.shop}, but history.id names shop "
+                            f"{marker.shop or 'nobody'}", "if the file is the right one, remove history.id")
+    if about.schema < schema.SCHEMA:
+        schema.upgrade(connection, schema.migrations(), path)
+        return schema.read_about(connection) or about
+    return about

@@ -1,0 +1,151 @@
+"""Putting a backup back: everything is checked before anything is moved, and nothing is thrown away."""
+
+from __future__ import annotations
+
+import filecmp
+import os
+import sqlite3
+import tempfile
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from kb import durable, schema
+from kb.archive import Manifest, unpack
+from kb.clock import stamp
+from kb.marks import Marker, Tip, marker_path, read_marker, tip_path, write_marker, write_tip
+from kb.trouble import BackupTrouble, HistoryLost, HistoryTrouble, NoHistory, Refusal, in_plain_words
+from kb.verification import examine, verify
+
+#: What SQLite may have left beside a database file; it belongs to that file and to no other.
+_TAILS = ("-journal", "-wal", "-shm")
+
+
+@dataclass(frozen=True, slots=True)
+class RestoreReport:
+    """What was put back, and what became of what stood there.
+
+    `kept` is the folder with what was moved aside, None if nothing was; `left` names the shop's files
+    that differ from the backup and were left as they are.
+    """
+
+    manifest: Manifest
+    kept: Path | None
+    left: tuple[str, ...]
+
+
+def restore(file: Path, shop_dir: Path, now: datetime, *, replace: bool = False) -> RestoreReport:
+    """Put a backup into a shop folder that has no usable history; stop the server before.
+
+    A lost or damaged history is kept aside in a folder `kept-` and the date. With `replace` a sound
+    history and entries that differ are kept aside as well; without it they make this a Refusal or stay.
+    Raises BackupTrouble if the backup is not sound; nothing is changed then.
+    """
+    history = shop_dir / "history.db"
+    if not file.is_file():
+        raise Refusal(f"{file}: there is no such backup; give the path of a backup file")
+    with in_plain_words(history):
+        shop_dir.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(dir=shop_dir, prefix=".restoring-") as work:
+            staged = Path(work)
+            manifest = _checked(file, staged, now)
+            if not replace:
+                _refuse_if_sound(history, manifest, now)
+            kept = _free_name(shop_dir / f"kept-{stamp(now).replace('-', '').replace(':', '')}")
+            left = _place_files(staged, shop_dir, manifest, kept if replace else None)
+            _place_history(staged / "history.db", history, manifest, kept)
+    return RestoreReport(manifest, kept if kept.exists() else None, left)
+
+
+def _checked(file: Path, staged: Path, now: datetime) -> Manifest:
+    """The backup's members in the folder `staged`, after every check there is."""
+    manifest = unpack(file, staged)
+    copy = staged / "history.db"
+    if not copy.is_file():
+        raise BackupTrouble(f"{file}: this backup holds no history; take another one")
+    try:
+        found = examine(copy, lambda: now, Tip(manifest.records, manifest.chain))
+    except HistoryTrouble as trouble:
+        raise BackupTrouble(f"{file}: its history is damaged ({trouble}); take another one") from trouble
+    if not found.ok or (found.shop, found.created) != (manifest.shop, manifest.created):
+        why = "; ".join(found.problems()) or "it is of another shop than its manifest says"
+        raise BackupTrouble(f"{file}: the history in it fails its check ({why}); take another one")
+    return manifest
+
+
+def _refuse_if_sound(history: Path, manifest: Manifest, now: datetime) -> None:
+    marker = read_marker(history)
+    try:
+        found = verify(history, lambda: now)
+    except NoHistory:
+        return
+    except HistoryLost:
+        if marker and marker.shop not in ("", manifest.shop):
+            raise Refusal(f"{history.parent} belongs to shop {marker.shop}, but the backup is of shop "
+                          f"{manifest.shop}; take the shop's own backup, or add --replace") from None
+        return
+    if found.ok:
+        raise Refusal(f"{history.parent} already holds a sound history of {found.records} records; restore "
+                      "into an empty folder, or add --replace, which keeps the old history aside")
+
+
+def _place_files(staged: Path, shop_dir: Path, manifest: Manifest, kept: Path | None) -> tuple[str, ...]:
+    """Put entries and word lists back; the names of those that differ and, without `kept`, stay."""
+    left = []
+    for name, _ in manifest.files:
+        target, fresh = shop_dir / name, staged / name
+        if name == "history.db" or (target.is_file() and filecmp.cmp(fresh, target, shallow=False)):
+            continue
+        if os.path.lexists(target):
+            if kept is None:
+                left.append(name)
+                continue
+            _move(target, kept / name)
+        durable.sync_file(fresh)
+        _move(fresh, target)
+    return tuple(left)
+
+
+def _place_history(fresh: Path, history: Path, manifest: Manifest, kept: Path) -> None:
+    """Swap the history; after a crash at any step a history is there or is known to be missing."""
+    _settle(history)
+    if marker_path(history).exists():
+        kept.mkdir(exist_ok=True)
+        (kept / marker_path(history).name).write_bytes(marker_path(history).read_bytes())
+    write_marker(history, Marker(manifest.shop, manifest.created))
+    for old in (history, *(history.with_name(history.name + tail) for tail in _TAILS), tip_path(history)):
+        if os.path.lexists(old):
+            _move(old, kept / old.name)
+    durable.sync_file(fresh)
+    _move(fresh, history)
+    with suppress(OSError):
+        write_tip(history, Tip(manifest.records, manifest.chain))
+
+
+def _settle(history: Path) -> None:
+    """Let the database take back an unfinished write, whose leftovers would otherwise reach the new file."""
+    if not history.is_file() or history.stat().st_size == 0:
+        return
+    try:
+        connection = schema.connect(history)
+        try:
+            connection.execute("BEGIN IMMEDIATE")
+            connection.execute("ROLLBACK")
+        finally:
+            connection.close()
+    except sqlite3.Error as error:
+        if getattr(error, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_BUSY:
+            raise
+
+
+def _move(old: Path, new: Path) -> None:
+    new.parent.mkdir(parents=True, exist_ok=True)
+    os.replace(old, new)
+    durable.sync_folder(new.parent)
+    durable.sync_folder(old.parent)
+
+
+def _free_name(wanted: Path) -> Path:
+    names = (wanted, *(wanted.with_name(f"{wanted.name}-{number}") for number in range(2, 1000)))
+    return next(name for name in names if not os.path.lexists(name))

@@ -1,0 +1,40 @@
+"""An entry as JSON for the index, and back."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from typing import Any
+
+from kb.model import Cause, Entry, Fix, Neighbour, Outcome, Test, Undivided
+
+
+def to_json(entry: Entry) -> str:
+    """The entry without the raw text of its file."""
+    fields = asdict(entry)
+    fields.pop("sections")
+    return json.dumps(fields, ensure_ascii=False, separators=(",", ":"))
+
+
+def from_json(text: str) -> Entry:
+    """The entry that `to_json` wrote."""
+    given: dict[str, Any] = json.loads(text)
+    return Entry(
+        slug=given["slug"], title=given["title"], area=given["area"],
+        symptoms=tuple(given["symptoms"]), safety=tuple(given["safety"]), wordings=tuple(given["wordings"]),
+        causes=tuple(Cause(**one) for one in given["causes"]),
+        tests=tuple(_test(one) for one in given["tests"]),
+        fixes=tuple(Fix(**_tuples(one, "causes", "parts", "needs")) for one in given["fixes"]),
+        neighbours=tuple(Neighbour(**one) for one in given["neighbours"]),
+        undivided=tuple(Undivided(**_tuples(one, "causes")) for one in given["undivided"]),
+        extra=tuple((heading, text) for heading, text in given["extra"]),
+    )  # fmt: skip
+
+
+def _test(given: dict[str, Any]) -> Test:
+    outcomes = tuple(Outcome(**_tuples(one, "points_to", "clears")) for one in given["outcomes"])
+    return Test(**{**_tuples(given, "needs"), "outcomes": outcomes})
+
+
+def _tuples(given: dict[str, Any], *names: str) -> dict[str, Any]:
+    return {**given, **{name: tuple(given[name]) for name in names}}

@@ -1,0 +1,131 @@
+"""What can go wrong with the history, each with a sentence that says what is wrong and what to do."""
+
+from __future__ import annotations
+
+import shlex
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+#: The folder beside the history in which the server keeps its daily backups.
+BACKUPS = "backups"
+
+
+class HistoryTrouble(Exception):  # noqa: N818 - the word a mechanic would use
+    """The history cannot be used as asked; nothing was saved, and the message says what to do."""
+
+
+class NoHistory(HistoryTrouble):
+    """There is no history here yet, and none was to be made."""
+
+
+class HistoryLost(HistoryTrouble):
+    """A history stood here and is gone, emptied or damaged: a backup has to be put back."""
+
+
+class HistoryForeign(HistoryTrouble):
+    """The file belongs to another shop, another program or a newer version of this one."""
+
+
+class HistoryBusy(HistoryTrouble):
+    """Somebody else held the history for longer than the waiting time; trying again may work."""
+
+
+class DiskTrouble(HistoryTrouble):
+    """The disk is full, failing or write-protected; the same history works again once that is mended."""
+
+
+class BackupTrouble(HistoryTrouble):
+    """A backup failed its check, while being made or while being put back."""
+
+
+class UnreadableRecord(Exception):  # noqa: N818 - never leaves the core
+    """The body of a record is not what this program writes; the argument is its sequence number."""
+
+
+class Refusal(ValueError):  # noqa: N818 - no error of the program's
+    """What was asked does not fit what the history holds; the message says what to do instead."""
+
+
+class UnknownJob(Refusal):
+    """No job has this id."""
+
+
+class AmbiguousJob(Refusal):
+    """More than one job begins with these characters."""
+
+
+class JobClosed(Refusal):
+    """The job already has its confirmed cause."""
+
+
+class JobRetracted(Refusal):
+    """The job has been retracted."""
+
+
+class NotAccepted(Refusal):
+    """A value that the history does not take: what is wrong with it, and what to write instead."""
+
+    def __init__(self, problem: str, instead: str) -> None:
+        super().__init__(f"{problem}; {instead}")
+        self.problem = problem
+        self.instead = instead
+
+
+def lost(path: Path, what: str) -> HistoryLost:
+    """The trouble of a history that is gone or damaged, with the command that puts the last backup back."""
+    return HistoryLost(f"{path}: {what}; put the last backup back with: {restore_command(path)}")
+
+
+def foreign(path: Path, what: str, todo: str) -> HistoryForeign:
+    """The trouble of a file that is not this shop's history, with what to do and the restore command."""
+    return HistoryForeign(f"{path}: {what}; {todo}, or put a backup in its place with: "
+                          f"{restore_command(path)} --replace")
+
+
+def restore_command(path: Path) -> str:
+    """The exact command that puts a backup in place of this history; names the newest daily backup."""
+    found = sorted((path.parent / BACKUPS).glob("benchlore-*.zip"))
+    file = shlex.quote(str(found[-1])) if found else "FILE"
+    return f"benchlore restore {file} --shop {shlex.quote(str(path.parent))}"
+
+
+@contextmanager
+def in_plain_words(path: Path) -> Iterator[None]:
+    """Turn whatever the database or the disk says about the history at `path` into a HistoryTrouble."""
+    try:
+        yield
+    except sqlite3.ProgrammingError:
+        raise
+    except UnreadableRecord as error:
+        raise lost(path, f"record {error} is damaged") from error
+    except sqlite3.Error as error:
+        raise _translated(error, path) from error
+    except OSError as error:
+        raise DiskTrouble(f"{path}: {error.strerror or error}; nothing saved; "
+                          "mend the disk, its space or its permissions and try again") from error
+
+
+def _translated(error: sqlite3.Error, path: Path) -> HistoryTrouble:
+    code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT)
+    name = getattr(error, "sqlite_errorname", "unreadable text")
+    if code == sqlite3.SQLITE_READONLY_DBMOVED:
+        return DiskTrouble(f"{path}: the history was moved or replaced meanwhile; nothing saved; try again")
+    match code & 0xFF:
+        case sqlite3.SQLITE_BUSY | sqlite3.SQLITE_LOCKED:
+            return HistoryBusy(f"{path}: history busy, nothing saved; try again")
+        case sqlite3.SQLITE_FULL:
+            return DiskTrouble(f"{path}: the disk is full, nothing saved; make room and try again")
+        case sqlite3.SQLITE_IOERR:
+            return DiskTrouble(f"{path}: the disk did not take or give the data ({name}), it is full or "
+                               "failing; nothing saved; make room and try again")
+        case sqlite3.SQLITE_READONLY:
+            return DiskTrouble(f"{path}: the history is write-protected, nothing saved; "
+                               "allow writing to the file and its folder")
+        case sqlite3.SQLITE_CANTOPEN | sqlite3.SQLITE_PERM | sqlite3.SQLITE_AUTH:
+            return DiskTrouble(f"{path}: the history cannot be opened; allow reading the file and its folder")
+        case sqlite3.SQLITE_NOMEM | sqlite3.SQLITE_INTERRUPT | sqlite3.SQLITE_TOOBIG:
+            return HistoryTrouble(f"{path}: {error}, nothing saved; try again")
+        case _:
+            return lost(path, f"the history is damaged ({name}: {error})")

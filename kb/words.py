@@ -1,0 +1,188 @@
+"""Typed text as the search reads it: folded, split into clauses, stemmed, and said in the trade's words."""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
+from pathlib import Path
+
+from snowballstemmer.english_stemmer import EnglishStemmer
+
+#: A query is read up to here; nobody describes a fault in more.
+MAX_CHARACTERS = 500
+
+_UNFOLDED = str.maketrans({"ł": "l", "ø": "o", "đ": "d", "ß": "ss", "æ": "ae", "œ": "oe", "ı": "i", "’": "'", "`": "'"})
+_TOKEN = re.compile(r"[a-z0-9]+(?:[-./'][a-z0-9]+)*|[%&+]|[,;:.!?()\n–—]|-(?=\s)")
+_BREAK_SIGNS = frozenset(",;:.!?()\n–—-")
+_HAS_DIGIT = re.compile(r"\d")
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """One word: as typed, its stem, the trade's word for it if there is one, and the sign of its clause."""
+
+    typed: str
+    stem: str
+    concept: str
+    negative: bool
+    clause: int
+
+
+@dataclass(frozen=True)
+class Lexicon:
+    """Synonyms, contractions, clause words and noise: stock words with the shop's own added."""
+
+    same: Mapping[tuple[str, ...], str]
+    short: Mapping[str, str]
+    breaks: frozenset[str]
+    negative: frozenset[str]
+    positive: frozenset[str]
+    noise: frozenset[str]
+    longest: int = field(default=1)
+
+    @cached_property
+    def known_words(self) -> frozenset[str]:
+        """Every single word the lexicon mentions, unstemmed: words that are right in the trade."""
+        words = {word for phrase in self.same for word in phrase}
+        return frozenset(words | set(self.short) | self.breaks | self.negative | self.positive | self.noise)
+
+
+def fold(text: str) -> str:
+    """Lower case without accents, so that `Łożysko` and `lozysko` meet.
+
+    >>> fold("Łożysko ÉCRAN Straße")
+    'lozysko ecran strasse'
+    """
+    folded = unicodedata.normalize("NFKD", text.casefold().translate(_UNFOLDED))
+    return "".join(c for c in folded if not unicodedata.combining(c))
+
+
+@lru_cache(maxsize=50_000)
+def stem(word: str) -> str:
+    """The English stem of a folded word (Snowball's English stemmer).
+
+    >>> stem("charging"), stem("charges"), stem("usb-c")
+    ('charg', 'charg', 'usb-c')
+    """
+    return str(_STEMMER.stemWord(word))
+
+
+_STEMMER = EnglishStemmer()
+
+
+def read_lexicon(*paths: Path) -> Lexicon:
+    """The lexicon of the given files, later ones added to earlier ones; missing files are skipped.
+
+    Raises ValueError naming the file when one cannot be read.
+    """
+    tables: dict[str, dict[str, list[str] | str]] = {"same": {}, "short": {}, "clause": {}, "noise": {}}
+    for path in paths:
+        if not path.exists():
+            continue
+        try:
+            with open(path, "rb") as source:
+                given = tomllib.load(source)
+        except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+            raise ValueError(f"{path} is not readable: {error}; mend that line") from error
+        for name, table in tables.items():
+            for key, value in given.get(name, {}).items():
+                earlier = table.get(key)
+                table[key] = [*earlier, *value] if isinstance(earlier, list) and isinstance(value, list) else value
+    return _lexicon(tables)
+
+
+def to_json(lexicon: Lexicon) -> str:
+    """The lexicon as JSON, so that a start need not stem it anew."""
+    return json.dumps({
+        "same": [[list(phrase), concept] for phrase, concept in lexicon.same.items()],
+        "short": dict(lexicon.short), "breaks": sorted(lexicon.breaks), "negative": sorted(lexicon.negative),
+        "positive": sorted(lexicon.positive), "noise": sorted(lexicon.noise), "longest": lexicon.longest,
+    })  # fmt: skip
+
+
+def from_json(text: str) -> Lexicon:
+    """The lexicon that `to_json` wrote."""
+    given = json.loads(text)
+    return Lexicon(
+        {tuple(phrase): concept for phrase, concept in given["same"]}, given["short"],
+        frozenset(given["breaks"]), frozenset(given["negative"]), frozenset(given["positive"]),
+        frozenset(given["noise"]), given["longest"],
+    )  # fmt: skip
+
+
+def stock_words() -> Path:
+    """The words that ship with the program."""
+    return Path(__file__).with_name("words.toml")
+
+
+def _lexicon(tables: Mapping[str, Mapping[str, list[str] | str]]) -> Lexicon:
+    same: dict[tuple[str, ...], str] = {}
+    for concept, phrases in tables["same"].items():
+        name = concept.upper()
+        for phrase in (concept, *phrases):
+            same.setdefault(_phrase(phrase), name)
+    short = {fold(key): fold(str(value)) for key, value in tables["short"].items()}
+
+    def listed(table: str, key: str) -> frozenset[str]:
+        return frozenset(fold(word) for word in tables[table].get(key, ()))
+
+    return Lexicon(
+        same, short, listed("clause", "breaks"), listed("clause", "negative"), listed("clause", "positive"),
+        listed("noise", "words"), max((len(key) for key in same), default=1),
+    )  # fmt: skip
+
+
+def _phrase(text: str) -> tuple[str, ...]:
+    return tuple(stem(word) for word in _TOKEN.findall(fold(text)) if word not in _BREAK_SIGNS)
+
+
+def split(text: str, lexicon: Lexicon) -> list[list[str]]:
+    """The clauses of a text, each a list of folded words with contractions written out.
+
+    >>> split("Charges, but won't start.", read_lexicon(stock_words()))
+    [['charges'], ['but', 'will', 'not', 'start']]
+    """
+    clauses: list[list[str]] = [[]]
+    for word in _TOKEN.findall(fold(text[:MAX_CHARACTERS])):
+        if word in _BREAK_SIGNS:
+            clauses.append([])
+            continue
+        for piece in lexicon.short.get(word, word).split():
+            if piece in lexicon.breaks and clauses[-1]:
+                clauses.append([])
+            clauses[-1].append(piece)
+    return [clause for clause in clauses if clause]
+
+
+def is_negative(clause: Iterable[str], lexicon: Lexicon) -> bool:
+    """Whether the clause says that something fails, is missing or does not happen."""
+    return any(word in lexicon.negative for word in clause)
+
+
+def tokens(text: str, lexicon: Lexicon) -> list[Token]:
+    """The words of a text with the trade's word for each and the sign of the clause they stand in."""
+    found: list[Token] = []
+    for number, clause in enumerate(split(text, lexicon)):
+        negative = is_negative(clause, lexicon)
+        stems = [stem(word) for word in clause]
+        position = 0
+        while position < len(stems):
+            length, concept = _longest_phrase(stems, position, lexicon)
+            for offset in range(length):
+                at = position + offset
+                found.append(Token(clause[at], stems[at], concept if offset == 0 else "", negative, number))
+            position += length
+    return found
+
+
+def _longest_phrase(stems: list[str], position: int, lexicon: Lexicon) -> tuple[int, str]:
+    for length in range(min(lexicon.longest, len(stems) - position), 0, -1):
+        concept = lexicon.same.get(tuple(stems[position : position + length]))
+        if concept is not None:
+            return length, concept
+    return 1, ""

@@ -47,7 +47,10 @@ def is_member(name: str) -> bool:
 
 
 def pack(target: Path, members: Iterable[tuple[str, Path]], head: Manifest) -> Manifest:
-    """Write the zip with these members, name and file, after the manifest `head`; raises OSError."""
+    """Write the zip with these members, name and file, and the manifest: `head` with their SHA-256.
+
+    Raises OSError.
+    """
     files = []
     with zipfile.ZipFile(target, "x", zipfile.ZIP_DEFLATED, compresslevel=6) as out:
         for name, path in members:

@@ -2,27 +2,20 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+
+from kb.quantiles import Interval as Interval
+from kb.quantiles import beta_quantile
 
 #: How many jobs on other models weigh as much as the entry's own weights (design, section 5: k0).
 CAUSE_PRIOR_JOBS = 10.0
 #: How many jobs on this model weigh as much as what is known from the others (design, section 5: k1).
 CAUSE_MODEL_JOBS = 8.0
-#: The same for entries among themselves, as jobs per entry of the library: words tell entries apart, frequency only leans.
+#: The same for entries among themselves, as jobs per entry of the library: words tell entries apart, frequency leans.
 ENTRY_PRIOR_JOBS = 5.0
 ENTRY_MODEL_JOBS = 5.0
 #: The share of an entry's belief kept for a cause that it does not list.
 UNLISTED_SHARE = 0.04
-
-
-@dataclass(frozen=True, slots=True)
-class Interval:
-    """The range that holds 95 % of the belief in a share."""
-
-    low: float
-    high: float
 
 
 def two_levels(
@@ -55,15 +48,14 @@ def _smoothed(shares: Mapping[str, float], counts: Mapping[str, float], jobs: fl
     return {name: (counts.get(name, 0.0) + jobs * share) / (total + jobs) for name, share in shares.items()}
 
 
-def with_findings(
-    prior: Mapping[str, float], likelihoods: Iterable[Mapping[str, float]]
-) -> dict[str, float]:
+def with_findings(prior: Mapping[str, float], likelihoods: Iterable[Mapping[str, float]]) -> dict[str, float]:
     """The belief after test outcomes: P(c) · Π P(outcome | c), made to sum to one (Bayes' rule).
 
     A candidate that a likelihood does not name is left as it is. If nothing is possible any more, the
     prior stands.
 
-    >>> after = with_findings(dict(a=.4, b=.3, c=.2, d=.1), [dict(a=.9, b=.2, c=.1, d=.05), dict(a=.9, b=.2, c=.7, d=.95)])
+    >>> findings = [dict(a=.9, b=.2, c=.1, d=.05), dict(a=.9, b=.2, c=.7, d=.95)]
+    >>> after = with_findings(dict(a=.4, b=.3, c=.2, d=.1), findings)
     >>> [round(p, 6) for p in after.values()]
     [0.913319, 0.033827, 0.039464, 0.01339]
     """
@@ -99,39 +91,4 @@ def interval(successes: float, failures: float) -> Interval:
     """
     if successes <= 0 or failures <= 0:
         return Interval(0.0 if successes <= 0 else 1.0, 1.0 if failures <= 0 else 0.0)
-    return Interval(_beta_quantile(0.025, successes, failures), _beta_quantile(0.975, successes, failures))
-
-
-def _beta_quantile(share: float, a: float, b: float) -> float:
-    low, high = 0.0, 1.0
-    for _ in range(50):
-        middle = (low + high) / 2
-        low, high = (middle, high) if _beta_below(middle, a, b) < share else (low, middle)
-    return (low + high) / 2
-
-
-def _beta_below(x: float, a: float, b: float) -> float:
-    """P(Beta(a, b) <= x): the continued fraction of Abramowitz & Stegun 26.5.8, by Lentz's method."""
-    if x <= 0.0 or x >= 1.0:
-        return 0.0 if x <= 0.0 else 1.0
-    if x > (a + 1) / (a + b + 2):
-        return 1.0 - _beta_below(1.0 - x, b, a)
-    front = math.exp(
-        math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log1p(-x)
-    )
-    tiny = 1e-300
-    fraction, c, d = 1.0, 1.0, 0.0
-    for i in range(300):
-        m = i // 2
-        if i == 0:
-            step = 1.0
-        elif i % 2 == 0:
-            step = m * (b - m) * x / ((a + 2 * m - 1) * (a + 2 * m))
-        else:
-            step = -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1))
-        d = 1.0 / ((1.0 + step * d) or tiny)
-        c = (1.0 + step / c) or tiny
-        fraction *= c * d
-        if abs(1.0 - c * d) < 1e-12 and i:
-            break
-    return front * (fraction - 1.0) / a
+    return Interval(beta_quantile(0.025, successes, failures), beta_quantile(0.975, successes, failures))

@@ -2,35 +2,181 @@
 
 from __future__ import annotations
 
+import os
+import sys
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import click
 
-from kb import __version__
-from kb.checks import inspect, inspect_library
-from kb.shelf import Shelf, read_sheet, stock_folder
+from kb import __version__, contract, printing
+from kb.bench import Bench
+from kb.jobs import Confirmation
+from kb.trouble import HistoryTrouble, Refusal
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+class Commands(click.Group):
+    """A group whose expected troubles end in one sentence on standard error and exit status 1."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; what a person can mend is said without a traceback."""
+        try:
+            return super().invoke(ctx)
+        except (HistoryTrouble, Refusal) as error:
+            raise click.ClickException(str(error)) from error
+        except LookupError as error:
+            raise click.UsageError(str(error.args[0] if error.args else error)) from error
+        except (ValueError, FileNotFoundError, PermissionError) as error:
+            raise click.ClickException(str(error)) from error
+
+
+def _default_shop() -> Path:
+    home = os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share"
+    return Path(home) / "benchlore"
+
+
+def shop_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Adds --shop, which gives the command its bench."""
+    return click.option(
+        "--shop", "bench", envvar="BENCHLORE_SHOP", default=None, metavar="DIR", callback=_bench,
+        help="The shop's folder; also BENCHLORE_SHOP. Made when it is missing.",
+    )(command)  # fmt: skip
+
+
+def _bench(ctx: click.Context, _: click.Parameter, value: str | None) -> Bench:
+    given = value or (ctx.find_root().params.get("shop") if ctx.find_root() is not ctx else None)
+    folder = Path(given) if given else _default_shop()
+    if folder.exists() and not folder.is_dir():
+        raise click.BadParameter(f"{folder} is a file; give a folder")
+    bench = Bench(folder)
+    ctx.call_on_close(bench.close)
+    return bench
+
+
+json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="benchlore")
-def main() -> None:
-    """Benchlore: the workshop's memory."""
+@click.option("--shop", metavar="DIR", help="The shop's folder, for any command.")
+@click.pass_context
+def main(ctx: click.Context, shop: str | None) -> None:
+    """Benchlore, the workshop's memory: type a symptom, get the likely causes and the next test."""
+    if os.environ.get("NO_COLOR"):
+        ctx.color = False
+
+
+@main.command()
+@click.argument("words", nargs=-1)
+@click.option("--model", default="", metavar="M", help="The model on the bench.")
+@click.option("--limit", default=5, type=click.IntRange(1, 50), show_default=True, help="Entries to show.")
+@click.option("--stdin", "from_stdin", is_flag=True, help="Read one query a line, print one JSON line each.")
+@json_option
+@shop_option
+def search(bench: Bench, words: tuple[str, ...], model: str, limit: int, from_stdin: bool, as_json: bool) -> None:
+    """Rank the fault pictures that fit a symptom.
+
+    Example: benchlore search "wont chrge, led orange" --model "Tern 13"
+    """
+    if from_stdin:
+        for line in sys.stdin.buffer:
+            text = line.decode("utf-8", "replace").rstrip("\r\n")
+            click.echo(contract.to_json(contract.of_answer(bench.search(text, model, limit=limit))))
+        return
+    text = " ".join(words).strip()
+    if not text:
+        raise click.UsageError('say what is wrong, for example: benchlore search "no light when plugged in"')
+    answer = bench.search(text, model, limit=limit)
+    if as_json:
+        click.echo(contract.to_json(contract.of_answer(answer)))
+    else:
+        click.echo("\n".join(printing.answer_lines(answer)))
+    raise SystemExit(0 if answer.fits else 1)
+
+
+@main.command()
+@click.argument("cause", metavar="ENTRY/CAUSE")
+@click.option("--model", required=True, metavar="M", help="The model it was confirmed on.")
+@click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
+@click.option("--words", default="", metavar="TEXT", help="The complaint as it was typed.")
+@click.option("--minutes", type=click.FloatRange(0), metavar="N", help="Bench minutes it took.")
+@click.option("--part", default="", metavar="P", help="The part that was fitted.")
+@click.option("--donor", default="", metavar="TAG", help="The machine the part came from.")
+@click.option("--note", default="", metavar="TEXT", help="Anything worth knowing next time.")
+@json_option
+@shop_option
+def confirm(bench: Bench, cause: str, as_json: bool, **given: Any) -> None:
+    """Record that on a machine it was this cause.
+
+    Example: benchlore confirm battery-not-detected/light-board --model "Tern 13" --minutes 12
+    """
+    receipt = bench.confirm(Confirmation(cause, **given))
+    if as_json:
+        click.echo(contract.to_json(contract.of_receipt(receipt)))
+    else:
+        click.echo(f"saved as job {receipt.job}: {receipt.effect}")
+
+
+@main.command()
+@click.argument("job", metavar="JOB")
+@click.option("--why", required=True, metavar="TEXT", help="Why the confirmation was wrong.")
+@json_option
+@shop_option
+def retract(bench: Bench, job: str, why: str, as_json: bool) -> None:
+    """Take a wrong confirmation out of all numbers; the record of it stays.
+
+    Example: benchlore retract 7kq2m9xw4tdc --why "it was the cable after all"
+    """
+    full = bench.retract(job, why)
+    click.echo(contract.to_json({"job": full, "retracted": why}) if as_json else f"job {full} is retracted")
+
+
+@main.command()
+@click.option("--model", default="", metavar="M", help="One model; all models without it.")
+@click.option("--since", default="", metavar="DATE", callback=lambda ctx, param, value: _date(value), help="From this day on, as YYYY-MM-DD.")
+@json_option
+@shop_option
+def review(bench: Bench, model: str, since: str, as_json: bool) -> None:
+    """Show the most frequent failures, per model or of all.
+
+    Example: benchlore review --model "Tern 13"
+    """
+    found = bench.review(model, since)
+    if as_json:
+        click.echo(contract.to_json(contract.of_review(found)))
+    elif found.jobs:
+        click.echo("\n".join(printing.review_lines(found)))
+    if not found.jobs:
+        known = ", ".join(bench.models()[:8])
+        click.echo(f"no closed jobs{' on ' + model if model else ''}; models known: {known or 'none yet'}", err=True)
+        raise SystemExit(1)
 
 
 @main.command()
 @click.argument("paths", nargs=-1, type=click.Path(exists=True, path_type=Path))
-def check(paths: tuple[Path, ...]) -> None:
-    """Name every problem in the entries."""
-    if paths:
-        files = [file for path in paths for file in (sorted(path.glob("*.md")) if path.is_dir() else [path])]
-        sheets = [read_sheet(file, own=True) for file in files]
+@json_option
+@shop_option
+def check(bench: Bench, paths: tuple[Path, ...], as_json: bool) -> None:
+    """Name every problem in the entries, with file, line and what to write instead.
+
+    Example: benchlore check entries/battery-not-detected.md
+    """
+    remarks = bench.check(paths)
+    if as_json:
+        click.echo(contract.to_json([{"file": r.file, "line": r.line, "problem": r.problem, "instead": r.instead} for r in remarks]))
     else:
-        sheets = list(Shelf(stock_folder(), None).sheets())
-    remarks = [remark for sheet in sheets for remark in sheet.parsed.remarks]
-    entries = [sheet.entry for sheet in sheets if sheet.entry]
-    remarks += [remark for entry in entries for remark in inspect(entry)]
-    if not paths:
-        remarks += inspect_library(entries)
-    for remark in sorted(remarks, key=lambda remark: (remark.file, remark.line)):
-        click.echo(str(remark))
+        for remark in remarks:
+            click.echo(str(remark))
     raise SystemExit(1 if remarks else 0)
+
+
+def _date(value: str) -> str:
+    from datetime import date
+
+    if not value:
+        return ""
+    try:
+        return date.fromisoformat(value).isoformat()
+    except ValueError as error:
+        raise click.BadParameter("write the day as YYYY-MM-DD") from error

@@ -17,6 +17,9 @@ from kb.words import Lexicon
 VIEW_WEIGHT: Mapping[str, float] = {"w": 1.0, "s": 1.0, "b": 0.5}
 #: Dirichlet smoothing: the whole library's use of a word counts like this many tenths of an entry's own text.
 SMOOTHING = 3000.0
+#: A word seen once in the library may belong to the story, not to the fault: it is taken to be as common as
+#: one seen in this many tenths more. Both constants were chosen by leaving one wording out over the library.
+RARE_WORD_DOUBT = 60.0
 
 
 class Library(Vocabulary, Protocol):
@@ -78,7 +81,7 @@ def _add_word(
         held = [postings[term] for term in way.terms if term[0] == view and term in postings]
         known += way.share if held else 0.0
         for posting in held:
-            scale = way.share / len(held) * total / (SMOOTHING * posting.total)
+            scale = way.share / len(held) * total / (SMOOTHING * (posting.total + RARE_WORD_DOUBT))
             for entry, count in zip(posting.entries, posting.counts, strict=True):
                 gains[entry] += scale * count
     known = min(round(known, 6), 1.0)

@@ -33,14 +33,13 @@ def split(lines: list[str], file: str) -> tuple[FrontMatter, list[Remark]]:
         return FrontMatter({}, {}, 0), [
             Remark(file, 1, "the file does not start with front matter", f"begin with a line `{FENCE}`, then title and area")
         ]
+    remarks: list[Remark] = []
     end = next((i for i in range(1, len(lines)) if lines[i].rstrip() == FENCE), None)
     if end is None:
-        return FrontMatter({}, {}, len(lines)), [
-            Remark(file, 1, "the front matter is never closed", f"put a line `{FENCE}` after the last `key: value`")
-        ]
+        end = next((i for i in range(1, len(lines)) if not _PAIR.match(lines[i].strip())), len(lines))
+        remarks.append(Remark(file, 1, "the front matter is never closed", f"put a line `{FENCE}` after the last `key: value`"))
     pairs: dict[str, str] = {}
     at: dict[str, int] = {}
-    remarks: list[Remark] = []
     for number in range(1, end):
         line = lines[number].strip()
         if not line or line.startswith("#"):
@@ -52,4 +51,4 @@ def split(lines: list[str], file: str) -> tuple[FrontMatter, list[Remark]]:
             remarks.append(Remark(file, number + 1, f"`{match[1]}` stands twice", "keep one of the two lines"))
         else:
             pairs[match[1]], at[match[1]] = (match[2] or "").strip(), number + 1
-    return FrontMatter(pairs, at, end + 1), remarks
+    return FrontMatter(pairs, at, min(end + 1, len(lines))), remarks

@@ -16,6 +16,7 @@ from kb.ledger import Ledger
 from kb.marks import Tip
 from kb.model import Finding, Job
 from kb.record import Record
+from kb.schema import PATIENCE
 from kb.trouble import AmbiguousJob, JobClosed, JobRetracted, NotAccepted, UnknownJob, in_plain_words
 
 #: The kinds of record this module writes; others are kept, and passed over when jobs are read.
@@ -38,12 +39,13 @@ class History:
 
     @classmethod
     def open(cls, path: Path, clock: Clock = utc_now, new_id: Callable[[], str] = random_id,
-             create: bool = True) -> History:
+             create: bool = True, patience: float = PATIENCE) -> History:
         """The history at that path; a new one where there has never been one, unless `create` is false.
 
+        A writer waits for others as many seconds as `patience` says, then it is HistoryBusy.
         Raises HistoryLost, HistoryForeign, NoHistory, HistoryBusy or DiskTrouble.
         """
-        return cls(Ledger.open(path, clock, new_id, create))
+        return cls(Ledger.open(path, clock, new_id, create, patience))
 
     def close(self) -> None:
         """Let the file go."""
@@ -61,8 +63,8 @@ class History:
         return self._ledger.transaction()
 
     def open_job(self, model: str, unit: str = "", words: str = "", token: str = "") -> str:
-        """The id of a new job: a machine on the bench for one complaint."""
-        body = {"model": intake.required(model, "model"), "unit": intake.name(unit, "unit"),
+        """The id of a new job: a machine on the bench for one complaint; its model may be given when it is closed."""
+        body = {"model": intake.name(model, "model"), "unit": intake.name(unit, "unit"),
                 "words": intake.words(words)}
         with self.together():
             return self._ledger.append("open", self._ledger.fresh_id(), body, _token(token)).job

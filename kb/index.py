@@ -184,6 +184,17 @@ class Index:
         postings.change_words(self.connection, stems, difference)
         self._keep_counts(number, counted)
 
+    def empty(self) -> None:
+        """Forget every entry and job, so that all are taken in again."""
+        for table in ("sheet", "term", "word", "job"):
+            self.connection.execute(f"DELETE FROM {table}")
+        self._note("tip", "")
+        self._note("shop", "")
+
+    def forget_jobs(self) -> None:
+        """Forget every job, so that a history can be taken in from its start."""
+        self.connection.execute("DELETE FROM job")
+
     def _keep_counts(self, number: int, counted: Counted) -> None:
         masses: Counter[str] = Counter()
         for term, count in counted.terms.items():
@@ -205,12 +216,12 @@ class Index:
 
     def entry(self, slug: str) -> Entry | None:
         """The entry of that slug, or None."""
+        return self._cached(f"entry {slug}", lambda: self.entry_now(slug))
 
-        def load() -> Entry | None:
-            row = self.connection.execute("SELECT entry FROM sheet WHERE slug = ? AND entry <> ''", (slug,)).fetchone()
-            return stored.from_json(row[0]) if row else None
-
-        return self._cached(f"entry {slug}", load)
+    def entry_now(self, slug: str) -> Entry | None:
+        """The entry of that slug as it stands within a change."""
+        row = self.connection.execute("SELECT entry FROM sheet WHERE slug = ? AND entry <> ''", (slug,)).fetchone()
+        return stored.from_json(row[0]) if row else None
 
     def remarks(self) -> list[Remark]:
         """What reading the files gave to remark on, by file and line."""

@@ -10,6 +10,8 @@ from kb.model import Finding, Job
 from kb.record import Record
 from kb.trouble import UnreadableRecord
 
+_TEXTS = ("model", "unit", "words", "cause", "part", "donor", "closed_at", "note", "by")
+
 
 @dataclass(frozen=True, slots=True)
 class Confirmation:
@@ -122,7 +124,7 @@ def job_of(record: Record) -> Job:
     """The closed job in a close record; raises UnreadableRecord."""
     body = _body(record)
     minutes, outcomes = body.get("minutes"), body.get("outcomes", [])
-    text = _texts(record, "model", "unit", "words", "cause", "part", "donor", "closed_at", "note", "by")
+    text = {name: str(body.get(name, "")) for name in _TEXTS}
     try:
         return Job(job=record.job, shop=record.shop, model=text["model"], cause=text["cause"],
                    closed_at=text["closed_at"], unit=text["unit"], words=text["words"], part=text["part"],

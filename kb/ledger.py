@@ -30,10 +30,11 @@ class Ledger:
     """An open history file. It belongs to the thread that opened it; opening takes about a millisecond."""
 
     def __init__(self, connection: sqlite3.Connection, path: Path, about: schema.About,
-                 clock: Clock, new_id: Callable[[], str]) -> None:
+                 clock: Clock, new_id: Callable[[], str], patience: float = schema.PATIENCE) -> None:
         self._connection = connection
         self._clock = clock
         self._new_id = new_id
+        self._patience = patience
         self._tail: Tip | None = None
         self.path = path
         self.shop = about.shop
@@ -41,19 +42,20 @@ class Ledger:
 
     @classmethod
     def open(cls, path: Path, clock: Clock = utc_now, new_id: Callable[[], str] = random_id,
-             create: bool = True) -> Ledger:
+             create: bool = True, patience: float = schema.PATIENCE) -> Ledger:
         """Open the history, or make a new one where there has never been one.
 
+        A writer waits for others as many seconds as `patience` says.
         Raises HistoryLost, HistoryForeign, NoHistory (only if `create` is false), HistoryBusy or DiskTrouble.
         """
         with in_plain_words(path):
             marker = read_marker(path)
             _present_or_made(path, marker, clock, new_id, create)
-            connection, about = _opened(path, marker)
+            connection, about = _opened(path, marker, patience)
         if marker is None:
             with suppress(OSError):
                 write_marker(path, Marker(about.shop, about.created))
-        return cls(connection, path, about, clock, new_id)
+        return cls(connection, path, about, clock, new_id, patience)
 
     def close(self) -> None:
         """Let the file go; closing twice does no harm."""
@@ -70,7 +72,7 @@ class Ledger:
     def transaction(self) -> Iterator[None]:
         """All that is appended inside is kept, on the disk, when the block ends, or none of it is.
 
-        A block inside a block joins it. Raises HistoryBusy after 5 seconds of waiting.
+        A block inside a block joins it. Raises HistoryBusy after waiting in vain.
         """
         if self._connection.in_transaction:
             yield
@@ -170,12 +172,12 @@ class Ledger:
 
     def _commit(self, began: float) -> None:
         """Commit within what is left of the waiting time, so that both waits together stay near it."""
-        left = max(0.5, schema.BUSY_SECONDS - (time.monotonic() - began))
+        left = max(0.5, self._patience - (time.monotonic() - began))
         try:
             self._connection.execute(f"PRAGMA busy_timeout = {int(left * 1000)}")
             self._connection.execute("COMMIT")
         finally:
-            self._connection.execute(f"PRAGMA busy_timeout = {int(schema.BUSY_SECONDS * 1000)}")
+            self._connection.execute(f"PRAGMA busy_timeout = {int(self._patience * 1000)}")
 
     def _records(self, where: str, values: tuple[object, ...], limit: int = -1) -> Iterator[Record]:
         rows = self._all(f"SELECT {_ROW} FROM records WHERE {where} ORDER BY seq LIMIT {limit}", values)
@@ -213,6 +215,7 @@ def _make(path: Path, clock: Clock, new_id: Callable[[], str]) -> None:
     try:
         connection = schema.connect(fresh, "rwc")
         try:
+            connection.execute("PRAGMA synchronous = OFF")  # flushed as a whole when it is placed
             schema.build(connection, new_id(), stamp(clock()))
         finally:
             connection.close()
@@ -222,10 +225,10 @@ def _make(path: Path, clock: Clock, new_id: Callable[[], str]) -> None:
         fresh.unlink(missing_ok=True)
 
 
-def _opened(path: Path, marker: Marker | None) -> tuple[sqlite3.Connection, schema.About]:
+def _opened(path: Path, marker: Marker | None, patience: float) -> tuple[sqlite3.Connection, schema.About]:
     """The open file and what it says of itself, if it is this shop's and of a schema this program knows."""
     try:
-        connection = schema.connect(path)
+        connection = schema.connect(path, patience=patience)
         try:
             return connection, _checked(connection, path, marker)
         except BaseException:
@@ -245,8 +248,9 @@ def _checked(connection: sqlite3.Connection, path: Path, marker: Marker | None) 
         raise foreign(path, f"a newer program wrote this history (schema {about.schema}, known here is "
                             f"{schema.SCHEMA})", "install the newer program")
     if marker is not None and marker != Marker(about.shop, about.created):
-        raise foreign(path, f"this is the history of shop {about.shop}, but history.id names shop "
-                            f"{marker.shop or 'nobody'}", "if the file is the right one, remove history.id")
+        raise foreign(path, f"this is the history of shop {about.shop}, but history.id names "
+                            f"{'shop ' + marker.shop if marker.shop else 'none'}",
+                      "if the file is the right one, remove history.id")
     if about.schema < schema.SCHEMA:
         schema.upgrade(connection, schema.migrations(), path)
         return schema.read_about(connection) or about

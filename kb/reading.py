@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
 from kb import spelling, terms
-from kb.words import Lexicon, Token, tokens
+from kb.words import Lexicon, Token, fold, tokens
 
 
 class Vocabulary(Protocol):
@@ -48,32 +49,27 @@ def read(text: str, lexicon: Lexicon, vocabulary: Vocabulary, unfinished: bool =
     """The words of a text with their likely readings.
 
     A word in "double quotes" is taken literally. With `unfinished` the last word is still being typed,
-    so that its completions are readings too.
+    so that its completions are readings too. A word with one reading likelier than all others together
+    is read so before phrases and negations are looked for ("dosent" is "does not").
     """
-    literal = frozenset(quoted_words(text))
-    found = tokens(text, lexicon)
-    readings = _unknown(found, lexicon, vocabulary, literal, unfinished and text[-1:].isalnum())
-    corrections = tuple(
-        Correction(typed, ways[0].word) for typed, ways in readings.items() if ways[0].word not in ("", typed)
-    )
+    ways = _unknown(text, lexicon, vocabulary, unfinished)
+    best = _best(ways)
+    origin = {piece: typed for typed, word in best.items() for piece in fold(word).split()[:1]}
+    found = tokens(_replaced(text, best), lexicon)
     words = []
     for token, own in zip(found, terms.by_token(found, lexicon), strict=True):
-        ways = readings.get(token.typed)
-        if ways is None:
-            words.append((Alternative(1.0, tuple(own)),))
-        else:
-            words.append(tuple(_alternative(way, token, lexicon) for way in ways if way.word))
-    return Reading(tuple(words), corrections)
+        typed = origin.get(token.typed, token.typed)
+        others = [way for way in ways.get(typed, ()) if way.word and way.word != best.get(typed)]
+        first = ways[typed][0].share if typed in best else 0.0 if typed in ways else 1.0
+        alternatives = [Alternative(first, tuple(own))] if first else []
+        words.append((*alternatives, *(_alternative(way, token, lexicon) for way in others)))
+    shown = tuple(Correction(typed, held[0].word) for typed, held in ways.items() if held[0].word not in ("", typed))
+    return Reading(tuple(words), shown)
 
 
 def corrected(text: str, lexicon: Lexicon, vocabulary: Vocabulary) -> str:
     """The text with unknown words replaced where one reading is likelier than all others together."""
-    found = tokens(text, lexicon)
-    readings = _unknown(found, lexicon, vocabulary, frozenset(), False)
-    best = {typed: ways[0].word for typed, ways in readings.items() if ways[0].word and ways[0].share > 0.5}
-    for typed, word in best.items():
-        text = " ".join(word if piece.casefold().strip(",.;:!?") == typed else piece for piece in text.split())
-    return text
+    return _replaced(text, _best(_unknown(text, lexicon, vocabulary, False)))
 
 
 def quoted_words(text: str) -> list[str]:
@@ -86,16 +82,31 @@ def quoted_words(text: str) -> list[str]:
 
 
 def _unknown(
-    found: Sequence[Token], lexicon: Lexicon, vocabulary: Vocabulary, literal: frozenset[str], ends_open: bool
+    text: str, lexicon: Lexicon, vocabulary: Vocabulary, unfinished: bool
 ) -> dict[str, tuple[spelling.Reading, ...]]:
+    """The likely readings of every word that neither library nor lexicon knows."""
+    literal = frozenset(quoted_words(text))
+    found = tokens(text, lexicon)
+    ends_open = unfinished and text[-1:].isalnum()
     readings = {}
     for token in found:
-        unfinished = ends_open and token is found[-1]
+        open_end = ends_open and token is found[-1]
         known = token.concept or vocabulary.knows(token.stem) or token.typed in lexicon.known_words
-        if token.typed in literal or not spelling.is_plain_word(token.typed) or (known and not unfinished):
+        if token.typed in literal or not spelling.is_plain_word(token.typed) or (known and not open_end):
             continue
-        readings[token.typed] = spelling.readings(token.typed, vocabulary.words(), unfinished)
+        readings[token.typed] = spelling.readings(token.typed, vocabulary.words(), open_end)
     return readings
+
+
+def _best(ways: Mapping[str, tuple[spelling.Reading, ...]]) -> dict[str, str]:
+    return {typed: held[0].word for typed, held in ways.items() if held[0].word and held[0].share > 0.5}
+
+
+def _replaced(text: str, best: Mapping[str, str]) -> str:
+    if not best:
+        return text
+    pattern = "|".join(re.escape(typed) for typed in sorted(best, key=len, reverse=True))
+    return re.sub(rf"(?<![a-z0-9])(?:{pattern})(?![a-z0-9])", lambda match: best[match[0]], fold(text))
 
 
 def _alternative(way: spelling.Reading, typed: Token, lexicon: Lexicon) -> Alternative:

@@ -52,6 +52,7 @@ def restore(file: Path, shop_dir: Path, now: datetime, *, replace: bool = False)
             manifest = _checked(file, staged, now)
             if not replace:
                 _refuse_if_sound(history, manifest, now)
+            _settle(history)
             kept = _free_name(shop_dir / f"kept-{stamp(now).replace('-', '').replace(':', '')}")
             left = _place_files(staged, shop_dir, manifest, kept if replace else None)
             _place_history(staged / "history.db", history, manifest, kept)
@@ -109,7 +110,6 @@ def _place_files(staged: Path, shop_dir: Path, manifest: Manifest, kept: Path | 
 
 def _place_history(fresh: Path, history: Path, manifest: Manifest, kept: Path) -> None:
     """Swap the history; after a crash at any step a history is there or is known to be missing."""
-    _settle(history)
     if marker_path(history).exists():
         kept.mkdir(exist_ok=True)
         (kept / marker_path(history).name).write_bytes(marker_path(history).read_bytes())

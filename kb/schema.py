@@ -15,8 +15,8 @@ if TYPE_CHECKING:  # costs a quarter of a second to import, and only making and 
 #: The schema this program writes: the number of the last migration.
 SCHEMA = 1
 
-#: How long one writer waits for another, in seconds.
-BUSY_SECONDS = 5.0
+#: How long one writer waits for another, in seconds, unless told otherwise.
+PATIENCE = 5.0
 
 COLUMNS = ("seq", "id", "job", "shop", "at", "kind", "body", "token", "chain")
 
@@ -74,14 +74,14 @@ def migrations() -> Migrations:
     return steps
 
 
-def connect(path: Path, mode: str = "rw") -> sqlite3.Connection:
+def connect(path: Path, mode: str = "rw", patience: float = PATIENCE) -> sqlite3.Connection:
     """A connection of this thread with the history's settings; a missing file is not made in mode rw.
 
     Rollback journal and full flushing, since the stock library's write-ahead log can corrupt a file
     that two connections write at once (a known defect of SQLite before 3.51.3).
     """
     connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode={mode}", uri=True,
-                                 timeout=BUSY_SECONDS, isolation_level=None)
+                                 timeout=patience, isolation_level=None)
     try:
         for setting in ("journal_mode = DELETE", "synchronous = EXTRA", "foreign_keys = ON",
                         "trusted_schema = OFF", "cache_spill = OFF"):

@@ -9,7 +9,9 @@ from kb.markdown import SECTIONS, parse
 from kb.model import USUAL_RELIABILITY, Entry, Fix, Outcome, Section, Test
 
 _COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
-_MARKER = re.compile(r"^(?:[-+*#>|`~=]|\d+[.)]|<)")
+#: What Markdown takes for a list, rule, heading, quote, HTML or code fence at the start of a line.
+_MARKER = re.compile(r"[-+*](?:\s|$)|(?:[-*_=]\s*){2,}$|#{1,6}(?:\s|$)|>|<|~{3}|`{3}")
+_NUMBER = re.compile(r"(\d{1,9})([.)])(?=\s|$)")
 
 
 def write(entry: Entry) -> str:
@@ -60,7 +62,8 @@ def _body(entry: Entry, name: str) -> list[str]:
 def _plain(text: str) -> str:
     """The text as one line that Markdown cannot take for a list, heading or quote."""
     line = " ".join(text.split())
-    return "\\" + line if _MARKER.match(line) and not line.startswith("`") else line
+    line = _NUMBER.sub(r"\1\\\2", line, count=1) if _NUMBER.match(line) else line
+    return "\\" + line if _MARKER.match(line) else line
 
 
 def _test(number: int, test: Test) -> list[str]:

@@ -1,0 +1,304 @@
+"""The front door: search, next step, confirm, review, show and save. Knows nothing of the web or the command line."""
+
+from __future__ import annotations
+
+import json
+import threading
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+from kb import advice, checks, diagnosis, fit, matching, review, shelf, tally, upkeep, words
+from kb.belief import learned
+from kb.clock import Clock, utc_now
+from kb.diagnosis import Counts
+from kb.history import History
+from kb.index import Index
+from kb.jobs import Confirmation, OpenJob
+from kb.model import Answer, Entry, EntryBelief, Finding, Remark, Test
+from kb.words import Lexicon
+
+#: The kind of record that sets a test aside on one job.
+SKIP = "skip"
+#: How many of the best fitting entries are looked at closely.
+LOOKED_AT = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Receipt:
+    """What was saved, and what it changed."""
+
+    job: str
+    cause: str
+    model: str
+    effect: str
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """A job with its answer as of now: `skipped` tests could not be done; `minutes` since it was opened, if believable."""
+
+    job: OpenJob
+    skipped: tuple[str, ...]
+    answer: Answer
+    minutes: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """An entry with what the history says of it, where its text stands and what was remarked on it."""
+
+    entry: Entry
+    belief: EntryBelief
+    own: bool
+    text: str
+    remarks: tuple[Remark, ...]
+
+
+class Bench:
+    """A shop's bench over its folder; safe to be used from several threads, each with its own connections."""
+
+    def __init__(self, shop: Path, stock: Path | None = None, clock: Clock = utc_now) -> None:
+        self.shop = shop
+        self.clock = clock
+        self.shelf = shelf.Shelf(stock or shelf.stock_folder(), shop / "entries")
+        self._word_files = (words.stock_words(), shop / "words.toml")
+        self._held = threading.local()
+
+    # Search
+
+    def search(
+        self,
+        text: str,
+        model: str = "",
+        findings: Sequence[Finding] = (),
+        limit: int = 5,
+        unfinished: bool = False,
+        at: advice.Bench = advice.Bench(),
+    ) -> Answer:
+        """The ranked answer to a complaint, with the belief after the findings and the next step."""
+        started = time.perf_counter()
+        with self._reading() as (index, lexicon):
+            model = model or matching.model_in(text, tally.models(index.connection))
+            plain = matching.without(text, model)
+            found = fit.fit(plain, lexicon, index, unfinished)
+            slugs = index.slugs()
+            scores = {slugs[number]: score for number, score in found.scores.items() if number in slugs}
+            counts = tally.of_entries(index.connection, model)
+            tested = tuple(finding.test.partition("/")[0] for finding in findings)
+            known = diagnosis.diagnose(
+                scores if found.words else {}, counts, index.entry,
+                lambda slug: tally.of_causes(index.connection, slug, model),
+                findings, lambda entry, test: self._trusted(index, entry, test), tested,
+            )  # fmt: skip
+            read = [matching.read_text(plain, found.corrections)]
+            order = sorted({c.entry for c in known.candidates if c.entry}, key=lambda slug: (-known.of_entry(slug), slug))
+            entries = []
+            for slug in order[: max(limit, 1)]:
+                entry = index.entry(slug)
+                if entry is None:
+                    continue
+                spoken = [one.text for one in index.spoken(slug)]
+                matched = matching.closest(read[0], (*entry.wordings, *entry.symptoms, entry.title), spoken)
+                causes = tally.of_causes(index.connection, slug, model)
+                entries.append(diagnosis.entry_belief(known, entry, causes, counts, matched))
+            given = replace(at, findings=tuple(findings))
+            advised = advice.advise(known, index.entry, given, lambda entry, test: self._trusted(index, entry, test))
+        return Answer(
+            text, model, tuple(entries), known.something_else,
+            tuple((c.typed, c.read_as) for c in found.corrections), advised.step, advised.test, advised.undivided,
+            (time.perf_counter() - started) * 1000.0,
+        )  # fmt: skip
+
+    def _trusted(self, index: Index, entry: Entry, test: Test) -> Test:
+        """The test with the reliability that its past outcomes taught."""
+        record = tally.of_test(index.connection, entry, test)
+        return replace(test, reliability=learned(test.reliability, record.right, record.wrong))
+
+    # Entries
+
+    def entry(self, slug: str, model: str = "") -> Sheet | None:
+        """The sheet of an entry with the history beside each cause, or None."""
+        kept = self.shelf.sheet(slug)
+        with self._reading() as (index, _):
+            entry = index.entry(slug)
+            if entry is None or kept is None:
+                return None
+            counts = tally.of_entries(index.connection, model)
+            causes = tally.of_causes(index.connection, slug, model)
+            alone = diagnosis.diagnose({slug: 50.0}, Counts(), index.entry, lambda _: causes)
+            belief = diagnosis.entry_belief(alone, entry, causes, counts, ())
+        return Sheet(entry, belief, kept.own, kept.text, kept.parsed.remarks)
+
+    def entries(self) -> list[tuple[Entry, int]]:
+        """Every entry with the number of its confirmed jobs, by area and title."""
+        with self._reading() as (index, _):
+            counts = tally.of_entries(index.connection, "").elsewhere
+            found = [entry for slug in index.slugs().values() if (entry := index.entry(slug))]
+        return sorted(((e, int(counts.get(e.slug, 0))) for e in found), key=lambda pair: (pair[0].area, pair[0].title))
+
+    def read(self, slug: str) -> Entry | None:
+        """The entry of that slug alone, without its history, or None."""
+        with self._reading() as (index, _):
+            return index.entry(slug)
+
+    def models(self) -> list[str]:
+        """The models in the history, most frequent first."""
+        with self._reading() as (index, _):
+            return tally.models(index.connection)
+
+    def check(self, paths: Sequence[Path] = ()) -> list[Remark]:
+        """Every problem in the given files, or in all entries this shop sees, by file and line."""
+        files = [file for path in paths for file in (sorted(path.glob("*.md")) if path.is_dir() else [path])]
+        sheets = [shelf.read_sheet(file, own=True) for file in files] if paths else list(self.shelf.sheets())
+        remarks = [remark for sheet in sheets for remark in sheet.parsed.remarks]
+        entries = [sheet.entry for sheet in sheets if sheet.entry]
+        remarks += [remark for entry in entries for remark in checks.inspect(entry)]
+        if not paths:
+            remarks += checks.inspect_library(entries)
+        return sorted(remarks, key=lambda remark: (remark.file, remark.line, remark.problem))
+
+    def save_entry(self, slug: str, text: str, base: str) -> Path:
+        """Save the shop's text of an entry; raises shelf.EntryChanged, or ValueError for what cannot be an entry."""
+        return self.shelf.save(slug, text, base)
+
+    # Jobs
+
+    def confirm(self, given: Confirmation, token: str = "") -> Receipt:
+        """Record that on a job it was this cause; the same token again saves nothing new.
+
+        Raises LookupError for a cause that no entry lists, and what the history raises.
+        """
+        self._known_cause(given.cause)
+        record = self.history().close_job(given, token)
+        state = self.history().job_state(record.job)
+        job = state.closed
+        assert job is not None
+        return Receipt(record.job, job.cause, job.model, self._effect(job.cause, job.model))
+
+    def retract(self, job: str, why: str, by: str = "", token: str = "") -> str:
+        """Declare a closed job wrong; the numbers follow at once. Gives the full id of the job."""
+        return self.history().retract(job, why, by, token).job
+
+    def job(self, job: str) -> OpenJob:
+        """The job of that id as it stands; raises UnknownJob."""
+        return self.history().job_state(job)
+
+    def receipt(self, job: str) -> Receipt | None:
+        """What was saved for a closed job and what that means by now; None for a job still open. Raises UnknownJob."""
+        closed = self.job(job).closed
+        return Receipt(job, closed.cause, closed.model, self._effect(closed.cause, closed.model)) if closed else None
+
+    def begin(self, words: str, model: str = "", unit: str = "", token: str = "") -> str:
+        """The id of a new open job; the model may stay empty until the job is confirmed."""
+        return self.history().open_job(model, unit, words, token)
+
+    def found(self, job: str, finding: Finding, token: str = "") -> None:
+        """Note on an open job what a test showed."""
+        self.history().add_finding(job, finding, token)
+
+    def did_not_help(self, job: str, fix: str, token: str = "") -> None:
+        """Note on an open job a fix that changed nothing, by the name of a cause it cures (`entry/cause`)."""
+        self.history().add_failed_fix(job, fix, token)
+
+    def could_not_do(self, job: str, test: str, skip: bool = True, token: str = "") -> None:
+        """Set a test (`entry/test`) aside on this job, or with `skip` false put it back."""
+        self.job(job)
+        self.history().add_other(SKIP, job, {"test": test, "skip": skip}, token)
+
+    def take_back(self, job: str, record: str, token: str = "") -> None:
+        """Undo a finding or a failed fix of an open job, by the id of its record."""
+        self.history().take_back(job, record, token)
+
+    def open_jobs(self) -> tuple[OpenJob, ...]:
+        """The jobs on the bench, latest first."""
+        return tuple(reversed(self.history().open_jobs()))
+
+    def standing(self, job: str, limit: int = 5) -> Standing:
+        """A job as it stands, with the answer to its words after all that was found; raises UnknownJob."""
+        state = self.job(job)
+        skipped = self._skipped(job)
+        at = advice.Bench(failed=tuple(failed.fix for failed in state.failed_fixes), skipped=skipped)
+        answer = self.search(state.words, state.model, state.outcomes, limit, at=at)
+        return Standing(state, skipped, answer, self._minutes_since(state.opened_at))
+
+    def _skipped(self, job: str) -> tuple[str, ...]:
+        """The tests set aside on a job; the last word on each counts."""
+        told = [json.loads(record.body) for record in self.history().records_since(0, SKIP) if record.job == job]
+        aside = {str(one.get("test", "")): bool(one.get("skip")) for one in told}
+        return tuple(test for test, skip in aside.items() if skip)
+
+    def _minutes_since(self, moment: str) -> float | None:
+        """Whole minutes since then; None when that is no bench time (not given, backwards, or over eight hours)."""
+        if not moment:
+            return None
+        minutes = (self.clock() - datetime.fromisoformat(moment)).total_seconds() / 60
+        return float(round(minutes)) if 0 <= minutes <= 480 else None
+
+    def _known_cause(self, cause: str) -> None:
+        slug, _, name = cause.partition("/")
+        with self._reading() as (index, _):
+            entry = index.entry(slug)
+            if entry is None:
+                near = matching.nearest(slug, list(index.slugs().values()))
+                raise LookupError(f"there is no entry `{slug[:60]}`" + (f"; did you mean `{near}`?" if near else "; see `benchlore search`"))
+            if entry.cause(name) is None:
+                listed = ", ".join(f"{slug}/{one.slug}" for one in entry.causes)
+                raise LookupError(f"`{slug}` does not list the cause `{name[:60]}`; use one of {listed}")
+
+    def _effect(self, cause: str, model: str) -> str:
+        """In one sentence what a confirmation changed."""
+        slug, _, name = cause.partition("/")
+        with self._reading() as (index, _):
+            entry = index.entry(slug)
+            counts = tally.of_causes(index.connection, slug, model)
+            if entry is None:
+                return ""
+            shares = diagnosis.cause_shares(entry, counts)
+        place = sorted((c.slug for c in entry.causes), key=lambda c: (-shares[c], c)).index(name) + 1
+        here, whole = int(counts.here.get(name, 0)), int(sum(counts.here.values()))
+        where = "first" if place == 1 else f"number {place} of {len(entry.causes)}"
+        return f"{name} is now {where} on {model}: {here} of {whole} here"
+
+    # Review
+
+    def review(self, model: str = "", since: str = "") -> review.Review:
+        """The most frequent failures of a model, or of all."""
+        with self._reading() as (index, _):
+            names = {
+                f"{slug}/{cause.slug}": cause.text
+                for slug in index.slugs().values()
+                if (entry := index.entry(slug))
+                for cause in entry.causes
+            }
+            return review.review(index.connection, names, model, since)
+
+    # Connections of this thread
+
+    def history(self) -> History:
+        """This thread's history; made by the first call that needs one."""
+        if not hasattr(self._held, "history"):
+            self.shop.mkdir(parents=True, exist_ok=True)
+            self._held.history = History.open(self.shop / "history.db", clock=self.clock)
+        return self._held.history  # type: ignore[no-any-return]
+
+    @contextmanager
+    def _reading(self) -> Iterator[tuple[Index, Lexicon]]:
+        """This thread's index, up to date, all reads seeing one state."""
+        if not hasattr(self._held, "index"):
+            self.shop.mkdir(parents=True, exist_ok=True)
+            self._held.index = Index(self.shop / "index.db")
+        index: Index = self._held.index
+        lexicon = upkeep.refresh(index, self.shelf, self.history(), self._word_files)
+        with index.reading():
+            yield index, lexicon
+
+    def close(self) -> None:
+        """Let this thread's files go."""
+        for name in ("index", "history"):
+            if hasattr(self._held, name):
+                getattr(self._held, name).close()
+                delattr(self._held, name)

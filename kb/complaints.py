@@ -1,0 +1,75 @@
+"""What an owner or a colleague writes on a ticket: an entry's wordings, with slips of the hand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from random import Random
+
+from kb.model import Entry
+
+#: Shares of tickets: too general to tell anything, with slips of the hand, with words around the complaint.
+GENERAL_SHARE, SLIPPED_SHARE, WRAPPED_SHARE = 0.04, 0.35, 0.15
+
+#: Complaints that fit every fault.
+GENERAL = ("does not work", "broken", "defect", "please check", "customer says it does not work", "not ok", "kaput")
+
+_BEFORE = ("hello, ", "customer: ", "as told at the counter: ", "owner says ", "again: ", "from the pallet, ", "hi ")
+_AFTER = (", please help", ", since last week", " (see sticker)", ", that is all I know", ", came with charger", " !!")
+_ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
+
+
+def complaint(entry: Entry, rng: Random) -> str:
+    """A ticket's text for a machine with a fault of that entry."""
+    if rng.random() < GENERAL_SHARE:
+        return rng.choice(GENERAL)
+    text = rng.choice((*entry.wordings, *entry.symptoms) or (entry.title,))
+    if rng.random() < SLIPPED_SHARE:
+        text = mistyped(text, rng, 1 + (rng.random() < 0.3))
+    if rng.random() < WRAPPED_SHARE:
+        text = rng.choice(_BEFORE) + text if rng.random() < 0.5 else text + rng.choice(_AFTER)
+    return _cased(text, rng)
+
+
+def mistyped(text: str, rng: Random, slips: int = 1) -> str:
+    """The text with that many slips in its longer words: a neighbouring key, a swap, a loss, a doubling."""
+    words = text.split(" ")
+    for _ in range(slips):
+        places = [i for i, word in enumerate(words) if len(word) > 3 and word.isascii() and word.isalpha()]
+        if not places:
+            break
+        place = rng.choice(places)
+        words[place] = _slipped(words[place], rng)
+    return " ".join(words)
+
+
+def neighbours(letter: str) -> Sequence[str]:
+    """The letters beside a letter on its row of the keyboard.
+
+    >>> neighbours("a"), neighbours("g")
+    (['s'], ['f', 'h'])
+    """
+    row = next((row for row in _ROWS if letter in row), "")
+    at = row.find(letter)
+    return [row[i] for i in (at - 1, at + 1) if row and 0 <= i < len(row)]
+
+
+def _slipped(word: str, rng: Random) -> str:
+    at = rng.randrange(1, len(word) - 1)  # the first letter is seldom wrong
+    match rng.choice(("neighbour", "swap", "drop", "double")):
+        case "swap":
+            return word[:at] + word[at + 1] + word[at] + word[at + 2 :]
+        case "drop":
+            return word[:at] + word[at + 1 :]
+        case "double":
+            return word[: at + 1] + word[at:]
+    near = neighbours(word[at].lower())
+    return word[:at] + (rng.choice(near) if near else "") + word[at + 1 :]
+
+
+def _cased(text: str, rng: Random) -> str:
+    drawn = rng.random()
+    if drawn < 0.15:
+        return text[:1].upper() + text[1:]
+    if drawn < 0.22:
+        return text.upper()
+    return text.lower() if drawn < 0.5 else text

@@ -1,0 +1,117 @@
+"""Answers, receipts and reviews as the JSON that scripts rely on: stable keys, additions at the end."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from kb.bench import Receipt
+from kb.model import Answer, CauseBelief, EntryBelief, Step
+from kb.review import Failure, Review
+
+
+def to_json(content: Any) -> str:
+    """One line of JSON."""
+    return json.dumps(content, ensure_ascii=False, allow_nan=False)
+
+
+def of_answer(answer: Answer) -> dict[str, Any]:
+    """The JSON of a search."""
+    return {
+        "query": answer.query,
+        "model": answer.model or None,
+        "took_ms": round(answer.took_ms, 2),
+        "entries": [_of_entry(entry) for entry in answer.entries],
+        "next_test": _of_test(answer.next_test) if answer.next_test else None,
+        "next_step": _of_step(answer.next_step) if answer.next_step else None,
+        "something_else": round(answer.something_else, 6),
+        "fits": answer.fits,
+        "read_as": [{"typed": typed, "read_as": read} for typed, read in answer.corrections],
+        "not_told_apart": list(answer.undivided),
+    }
+
+
+def of_receipt(receipt: Receipt) -> dict[str, Any]:
+    """The JSON of a confirmation."""
+    return {"job": receipt.job, "cause": receipt.cause, "model": receipt.model, "effect": receipt.effect}
+
+
+def of_review(review: Review) -> dict[str, Any]:
+    """The JSON of a review."""
+    return {
+        "model": review.model or None,
+        "since": review.since or None,
+        "jobs": review.jobs,
+        "machines": review.machines,
+        "median_minutes": review.median_minutes,
+        "total_minutes": review.total_minutes,
+        "parts": [{"part": part, "count": count} for part, count in review.parts],
+        "failures": [_of_failure(failure) for failure in review.failures],
+    }
+
+
+def _of_entry(entry: EntryBelief) -> dict[str, Any]:
+    return {
+        "entry": entry.entry,
+        "title": entry.title,
+        "probability": round(entry.probability, 6),
+        "fit": round(entry.fit, 6),
+        "matched": list(entry.matched),
+        "causes": [_of_cause(cause) for cause in entry.causes],
+        "area": entry.area,
+    }
+
+
+def _of_cause(cause: CauseBelief) -> dict[str, Any]:
+    return {
+        "cause": cause.cause,
+        "name": cause.name,
+        "probability": round(cause.probability, 6),
+        "confirmed_here": cause.confirmed_here,
+        "confirmed_elsewhere": cause.confirmed_elsewhere,
+        "fix_minutes": cause.fix_minutes,
+        "within_entry": round(cause.within, 6),
+        "interval": [round(cause.low, 4), round(cause.high, 4)],
+    }
+
+
+def _of_test(step: Step) -> dict[str, Any]:
+    return {
+        "entry": step.entry,
+        "test": step.title,
+        "minutes": step.minutes,
+        "why": step.why,
+        "name": f"{step.entry}/{step.name}",
+        "needs": list(step.needs),
+        "cover_off": step.cover_off,
+        "outcomes": list(step.outcomes),
+    }
+
+
+def _of_step(step: Step) -> dict[str, Any]:
+    return {
+        "kind": step.kind,
+        "entry": step.entry or None,
+        "name": f"{step.entry}/{step.name}" if step.entry else None,
+        "title": step.title,
+        "minutes": step.minutes,
+        "expected_minutes": round(step.expected_minutes, 2),
+        "why": step.why,
+    }
+
+
+def _of_failure(failure: Failure) -> dict[str, Any]:
+    return {
+        "cause": failure.cause,
+        "name": failure.name,
+        "jobs": failure.jobs,
+        "machines": failure.machines,
+        "rate": round(failure.rate, 6),
+        "low": round(failure.low, 6),
+        "high": round(failure.high, 6),
+        "median_minutes": failure.median_minutes,
+        "parts": [{"part": part, "count": count} for part, count in failure.parts],
+        "first_seen": failure.first_seen,
+        "last_seen": failure.last_seen,
+        "quarters": [{"quarter": quarter, "jobs": jobs} for quarter, jobs in failure.quarters],
+    }

@@ -1,0 +1,172 @@
+"""From words, model, history and test outcomes to the belief in every cause."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from kb import belief
+from kb.likelihood import outcome_probabilities
+from kb.model import SOMETHING_ELSE, WEIGHT_ODDS, CauseBelief, Entry, EntryBelief, Finding, Test
+
+#: How far the words' log-likelihood is believed: words of a text are not independent, so that it overstates.
+#: Chosen by cross-validation (tests/benchmarks/search.py --calibrate).
+WORDS_TRUST = 0.5
+#: The fit that words without any known fault reach by chance; what stays below it is "something else".
+CHANCE_FIT = 6.0
+#: Entries less believed than this share of the best are not looked at further.
+NEGLIGIBLE = 1e-4
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """Confirmed jobs by name, on the model at hand and on all others."""
+
+    here: Mapping[str, float] = field(default_factory=dict)
+    elsewhere: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A cause that may be it: its entry, its full name and the belief in it before any test."""
+
+    entry: str
+    cause: str
+    prior: float
+
+    @property
+    def name(self) -> str:
+        """`entry/cause`; the unlisted cause of an entry has the name something-else."""
+        return f"{self.entry}/{self.cause}"
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnosis:
+    """The belief over all candidates, before and after the findings."""
+
+    candidates: tuple[Candidate, ...]
+    posterior: Mapping[str, float]
+    fits: Mapping[str, float]
+
+    def of_entry(self, slug: str) -> float:
+        """The belief in the listed causes of an entry."""
+        return sum(
+            self.posterior[c.name] for c in self.candidates if c.entry == slug and c.cause != SOMETHING_ELSE
+        )
+
+    @property
+    def something_else(self) -> float:
+        """The belief that it is none of the listed causes."""
+        return sum(self.posterior[c.name] for c in self.candidates if c.cause == SOMETHING_ELSE)
+
+
+def of_entries(scores: Mapping[str, float], counts: Counts) -> dict[str, float]:
+    """P(entry | words, model) over the given entries and "" for none of them.
+
+    P ∝ P(entry | model) · exp(WORDS_TRUST · log P(words | entry) / P(words)); none of them fits by chance.
+    """
+    prior = belief.two_levels(
+        dict.fromkeys(scores, 1.0), counts.elsewhere, counts.here,
+        belief.ENTRY_PRIOR_JOBS * len(scores), belief.ENTRY_MODEL_JOBS * len(scores),
+    )  # fmt: skip
+    logs = {slug: math.log(prior[slug] * len(scores)) + WORDS_TRUST * score for slug, score in scores.items()}
+    logs[""] = WORDS_TRUST * CHANCE_FIT
+    top = max(logs.values())
+    weights = {slug: math.exp(log - top) for slug, log in logs.items()}
+    total = sum(weights.values())
+    return {slug: weight / total for slug, weight in weights.items()}
+
+
+def diagnose(
+    scores: Mapping[str, float],
+    entry_counts: Counts,
+    entry_of: Callable[[str], Entry | None],
+    cause_counts: Callable[[str], Counts],
+    findings: Sequence[Finding] = (),
+    reliability: Callable[[Entry, Test], Test] = lambda entry, test: test,
+    also: Sequence[str] = (),
+) -> Diagnosis:
+    """The belief in every cause of every entry that the words allow, and in something else.
+
+    `scores` are the fits of the words; `also` names entries to keep whatever the words say (those whose
+    tests were done); `reliability` gives a test with what its past outcomes taught.
+    """
+    shares = of_entries(scores, entry_counts)
+    fits = of_entries(scores, Counts())
+    best = max((share for slug, share in shares.items() if slug), default=0.0)
+    kept = {slug: share for slug, share in shares.items() if slug and (share >= best * NEGLIGIBLE or slug in also)}
+    entries = {slug: entry for slug in kept if (entry := entry_of(slug)) is not None}
+    candidates = [Candidate("", SOMETHING_ELSE, shares[""])]
+    for slug, entry in sorted(entries.items()):
+        inside = cause_shares(entry, cause_counts(slug))
+        candidates += [Candidate(slug, cause, kept[slug] * share) for cause, share in inside.items()]
+    likelihoods = [_likelihood(finding, candidates, entry_of, reliability) for finding in findings]
+    prior = {candidate.name: candidate.prior for candidate in candidates}
+    return Diagnosis(tuple(candidates), belief.with_findings(prior, likelihoods), fits)
+
+
+def cause_shares(entry: Entry, counts: Counts) -> dict[str, float]:
+    """The share of every cause of an entry, and of something it does not list."""
+    listed = belief.two_levels(
+        {cause.slug: WEIGHT_ODDS[cause.weight] for cause in entry.causes}, counts.elsewhere, counts.here
+    )
+    shares = {cause: share * (1.0 - belief.UNLISTED_SHARE) for cause, share in listed.items()}
+    return {**shares, SOMETHING_ELSE: belief.UNLISTED_SHARE}
+
+
+def _likelihood(
+    finding: Finding,
+    candidates: Sequence[Candidate],
+    entry_of: Callable[[str], Entry | None],
+    reliability: Callable[[Entry, Test], Test],
+) -> dict[str, float]:
+    """P(finding | cause) for every candidate; empty if the test or outcome is not known any more."""
+    slug, _, name = finding.test.partition("/")
+    entry = entry_of(slug)
+    test = entry.test(name) if entry else None
+    if entry is None or test is None:
+        return {}
+    texts = [outcome.text for outcome in test.outcomes]
+    if finding.outcome not in texts:
+        return {}
+    shown = texts.index(finding.outcome)
+    trusted = reliability(entry, test)
+    return {c.name: likelihood_of(trusted, slug, c)[shown] for c in candidates}
+
+
+def likelihood_of(test: Test, entry: str, candidate: Candidate) -> tuple[float, ...]:
+    """P(outcome | candidate) for every outcome of a test of that entry."""
+    return outcome_probabilities(test, candidate.cause, candidate.entry == entry and candidate.cause != SOMETHING_ELSE)
+
+
+def entry_belief(
+    diagnosis: Diagnosis, entry: Entry, counts: Counts, entry_counts: Counts, matched: tuple[str, ...]
+) -> EntryBelief:
+    """What is believed of an entry and its causes, with the counts it rests on, likeliest cause first."""
+    whole = diagnosis.of_entry(entry.slug)
+    shares = cause_shares(entry, counts)
+    rests_on = _strength(counts)
+    causes = []
+    for cause in entry.causes:
+        probability = diagnosis.posterior[f"{entry.slug}/{cause.slug}"]
+        within = probability / whole if whole > 0 else shares[cause.slug]
+        prior_share = shares[cause.slug] / (1.0 - belief.UNLISTED_SHARE)
+        spread = belief.interval(prior_share * rests_on, (1.0 - prior_share) * rests_on)
+        fix = entry.fix_for(cause.slug)
+        causes.append(
+            CauseBelief(
+                f"{entry.slug}/{cause.slug}", cause.text, cause.weight, probability, within, spread.low, spread.high,
+                int(counts.here.get(cause.slug, 0)), int(counts.elsewhere.get(cause.slug, 0)), fix.minutes if fix else 0.0,
+            )
+        )  # fmt: skip
+    causes.sort(key=lambda cause: (-cause.probability, cause.cause))
+    return EntryBelief(
+        entry.slug, entry.title, entry.area, whole, diagnosis.fits.get(entry.slug, 0.0), matched, tuple(causes),
+        int(entry_counts.here.get(entry.slug, 0)), int(entry_counts.elsewhere.get(entry.slug, 0)),
+    )  # fmt: skip
+
+
+def _strength(counts: Counts) -> float:
+    """How many jobs the shares of causes rest on, the prior's included."""
+    return sum(counts.here.values()) + belief.CAUSE_MODEL_JOBS

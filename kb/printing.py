@@ -1,0 +1,94 @@
+"""Answers and reviews as plain text for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from kb.model import Answer, CauseBelief, EntryBelief
+from kb.review import Failure, Review
+
+#: Causes shown per entry, and failures per review, before "and N more".
+CAUSES_SHOWN = 4
+FAILURES_SHOWN = 15
+BAR = 20
+
+
+def answer_lines(answer: Answer) -> Iterator[str]:
+    """The ranked answer: how the words were read, entries with causes and counts, the next step."""
+    for typed, read in answer.corrections:
+        yield f'read as: {read} (for "{typed}"; put it in "quotes" to keep it)'
+    if answer.model:
+        yield f"model: {answer.model}"
+    if not answer.fits:
+        yield "Nothing here fits these words well: say it in other words, or write it down as a new entry."
+    for number, entry in enumerate(answer.entries, 1):
+        yield ""
+        yield from _entry_lines(number, entry)
+    if answer.something_else >= 0.01:
+        yield ""
+        yield f"   Something else: {answer.something_else:.0%}"
+    if answer.next_step and answer.fits:
+        step = answer.next_step
+        yield ""
+        where = f" [{step.entry}]" if step.entry else ""
+        cover = ", cover off" if step.cover_off else ""
+        needs = f", needs {', '.join(step.needs)}" if step.needs else ""
+        yield f"Next: {step.title} ({step.minutes:g} min{cover}{needs}){where}"
+        yield f"      {step.why}"
+        yield f"      expected until it works: {step.expected_minutes:.0f} min"
+
+
+def review_lines(review: Review) -> Iterator[str]:
+    """The most frequent failures with rates, minutes and parts."""
+    since = f" since {review.since}" if review.since else ""
+    yield f"{review.model or 'All models'}{since}: {review.jobs} jobs on {review.machines} machines"
+    if review.median_minutes is not None:
+        yield f"median {review.median_minutes:g} min a job, {review.total_minutes / 60:.0f} h in all"
+    for failure in review.failures[:FAILURES_SHOWN]:
+        yield ""
+        yield from _failure_lines(failure)
+    if len(review.failures) > FAILURES_SHOWN:
+        yield ""
+        yield f"and {len(review.failures) - FAILURES_SHOWN} more"
+    if review.parts:
+        yield ""
+        yield "Parts used: " + ", ".join(f"{part} {count}" for part, count in review.parts)
+
+
+def _entry_lines(number: int, entry: EntryBelief) -> Iterator[str]:
+    yield f"{number:2d} {entry.probability:4.0%} {_bar(entry.probability)} {entry.title} [{entry.entry}]"
+    if entry.matched:
+        yield f"        matched: {entry.matched[0]}"
+    for cause in entry.causes[:CAUSES_SHOWN]:
+        yield f"        {cause.probability:4.0%}  {cause.slug}: {cause.name}"
+        yield f"              {counts_in_words(cause, entry)}"
+    if len(entry.causes) > CAUSES_SHOWN:
+        yield f"              and {len(entry.causes) - CAUSES_SHOWN} rarer causes"
+
+
+def counts_in_words(cause: CauseBelief, entry: EntryBelief) -> str:
+    """What a belief rests on, in counts."""
+    if not entry.jobs_here and not entry.jobs_elsewhere:
+        return f"not confirmed yet; listed as {cause.weight}; fix {cause.fix_minutes:g} min"
+    pieces = []
+    if entry.jobs_here:
+        pieces.append(f"{cause.confirmed_here} of {entry.jobs_here} on this model")
+    pieces.append(f"{cause.confirmed_elsewhere} of {entry.jobs_elsewhere} on {'other ' if entry.jobs_here else 'all '}models")
+    return f"{', '.join(pieces)}; fix {cause.fix_minutes:g} min"
+
+
+def _failure_lines(failure: Failure) -> Iterator[str]:
+    yield f"{failure.jobs:4d} {_bar(failure.rate)} {failure.cause}"
+    yield f"     {failure.name}"
+    minutes = f", median {failure.median_minutes:g} min" if failure.median_minutes is not None else ""
+    yield (
+        f"     {failure.machines} machines: {failure.rate:.1%} of those seen, 95 % interval {failure.low:.1%} to "
+        f"{failure.high:.1%}{minutes}; first {failure.first_seen[:10]}, last {failure.last_seen[:10]}"
+    )
+    if failure.parts:
+        yield "     parts: " + ", ".join(f"{part} {count}" for part, count in failure.parts)
+
+
+def _bar(share: float) -> str:
+    filled = round(min(share, 1.0) * BAR)
+    return "#" * filled + "." * (BAR - filled)

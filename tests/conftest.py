@@ -1,0 +1,55 @@
+"""Real small objects for the tests: a shop in a temporary folder, the command line, the shipped entries."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from kb.bench import Bench
+from kb.model import Entry
+from kb.shelf import Shelf, stock_folder
+
+CORPUS = Path(__file__).parent / "corpus"
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Bench]:
+    """A fresh shop over the small hand-countable corpus."""
+    made = Bench(tmp_path / "shop", stock=CORPUS)
+    yield made
+    made.close()
+
+
+@pytest.fixture(scope="session")
+def library() -> tuple[Entry, ...]:
+    """Every shipped entry."""
+    return tuple(sheet.entry for sheet in Shelf(stock_folder(), None).sheets() if sheet.entry)
+
+
+@pytest.fixture(scope="session")
+def stock_bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
+    """A shop without history over the shipped entries; for reading only."""
+    made = Bench(tmp_path_factory.mktemp("stock"))
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Result]:
+    """The command line in a shop of its own; fails loudly unless another exit status is expected."""
+    from webui.commands import main
+
+    monkeypatch.setenv("BENCHLORE_SHOP", str(tmp_path / "shop"))
+    monkeypatch.chdir(tmp_path)
+
+    def invoke(*arguments: str, status: int = 0, given: str | bytes | None = None) -> Result:
+        result = CliRunner().invoke(main, arguments, input=given, prog_name="benchlore")
+        shown = f"{result.stdout}\n{result.stderr}\n{result.exception!r}"
+        assert result.exit_code == status, shown
+        assert result.exception is None or isinstance(result.exception, SystemExit), shown
+        return result
+
+    return invoke

@@ -1,0 +1,1 @@
+"""The web pages over the bench: a route reads the request, asks the bench, renders."""

@@ -1,0 +1,61 @@
+"""An answer laid out for a page: the safety notes and the entries that its next step and its top entry need."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from kb.bench import Bench
+from kb.jobs import OpenJob
+from kb.model import Answer, CauseBelief, Entry, EntryBelief, Step
+from webui.asked import Complaint
+
+#: An entry with at least this share of belief is shown with its causes, not only by its title.
+WORTH_CAUSES = 0.2
+#: Causes shown of an entry before "more".
+CAUSES_SHOWN = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """All that stands on the page for one answer."""
+
+    asked: Complaint
+    answer: Answer
+    safety: tuple[tuple[Entry, tuple[str, ...]], ...]
+    step: Step | None
+    step_entry: Entry | None
+    literal: tuple[tuple[str, str, str], ...] = ()
+    tried: frozenset[str] = frozenset()
+
+    def confirm_address(self, cause: str) -> str:
+        """Where "it was this" leads for a cause (`entry/cause`)."""
+        return self.asked.address("/confirm", cause=cause)
+
+    def wide(self, entry: EntryBelief) -> bool:
+        """Whether an entry is shown with its causes at once."""
+        return entry == self.answer.entries[0] or entry.probability >= WORTH_CAUSES
+
+    def first_causes(self, entry: EntryBelief) -> tuple[CauseBelief, ...]:
+        """The likeliest causes of an entry."""
+        return entry.causes[:CAUSES_SHOWN]
+
+    def more_causes(self, entry: EntryBelief) -> tuple[CauseBelief, ...]:
+        """The causes after those."""
+        return entry.causes[CAUSES_SHOWN:]
+
+
+def board(
+    bench: Bench,
+    complaint: Complaint,
+    answer: Answer,
+    literal: tuple[tuple[str, str, str], ...] = (),
+    job: OpenJob | None = None,
+) -> Board:
+    """The answer with what a page shows beside it."""
+    step = answer.next_step
+    step_entry = bench.read(step.entry) if step and step.entry else None
+    top = bench.read(answer.entries[0].entry) if answer.entries else None
+    cautious = {entry.slug: entry for entry in (step_entry, top) if entry is not None}
+    safety = tuple((entry, entry.safety) for entry in cautious.values() if entry.safety)
+    tried = frozenset(failed.fix for failed in job.failed_fixes) if job else frozenset()
+    return Board(complaint, answer, safety, step, step_entry, literal, tried)

@@ -1,0 +1,70 @@
+"""Saving a confirmed fix: a form that is filled in already, so that one tap saves it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from flask import Blueprint, redirect, render_template, request
+from werkzeug.wrappers import Response
+
+from kb.jobs import Confirmation
+from kb.model import Cause, Entry, Fix
+from kb.trouble import NotAccepted
+from webui import asked
+from webui.asked import Complaint
+from webui.safety import once, remember
+
+pages = Blueprint("confirm", __name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """What the form begins with: the cause with its entry and fix, the minutes on the clock, who confirms."""
+
+    entry: Entry
+    cause: Cause
+    fix: Fix | None
+    minutes: float | None
+    by: str
+
+
+@pages.get("/confirm")
+def form() -> str:
+    """The form for a cause (`cause=entry/cause`), filled in from the job or from the search."""
+    bench = asked.bench()
+    complaint, minutes = asked.complaint(), None
+    if complaint.job:
+        standing = bench.standing(complaint.job)
+        state = standing.job
+        complaint = Complaint(state.words, state.model or standing.answer.model or complaint.model, state.unit, state.job)
+        minutes = standing.minutes
+    return render_template("confirm.html", asked=complaint, slip=_slip(minutes), models=bench.models())
+
+
+@pages.post("/confirm")
+def save() -> Response:
+    """Save the confirmation; the same form again saves nothing new."""
+    try:
+        minutes = asked.number("minutes")
+    except ValueError:
+        raise NotAccepted("the minutes are not a number", "write a number such as 12") from None
+    given = Confirmation(
+        cause=asked.in_form("cause"), model=asked.in_form("model"), job=asked.in_form("job"),
+        unit=asked.in_form("unit"), words=asked.in_form("q"), minutes=minutes,
+        part=asked.in_form("other_part") or asked.in_form("part"), donor=asked.in_form("donor"),
+        note=asked.in_form("note"), by=asked.in_form("by"),
+    )  # fmt: skip
+    receipt = asked.bench().confirm(given, once())
+    answer = redirect(f"/job/{receipt.job}", 303)
+    remember(answer, asked.INITIALS_COOKIE, given.by)  # type: ignore[arg-type]
+    return answer
+
+
+def _slip(minutes: float | None) -> Slip:
+    """Raises LookupError for a cause that no entry lists."""
+    slug, _, name = asked.in_address("cause").partition("/")
+    entry = asked.bench().read(slug)
+    cause = entry.cause(name) if entry else None
+    if entry is None or cause is None:
+        raise LookupError(f"no entry lists the cause {slug}/{name}; go back to the search and choose one")
+    return Slip(entry, cause, entry.fix_for(name), minutes, request.cookies.get(asked.INITIALS_COOKIE, ""))

@@ -1,0 +1,81 @@
+"""A job on the bench: what was shown and tried so far, the answer after it, and how it ended."""
+
+from __future__ import annotations
+
+from flask import Blueprint, redirect, render_template
+from werkzeug.wrappers import Response
+
+from kb.model import Finding
+from webui import asked
+from webui.answering import board
+from webui.asked import Complaint
+from webui.safety import once
+
+pages = Blueprint("job", __name__)
+
+
+@pages.post("/job")
+def note() -> Response:
+    """Note an outcome, a test that could not be done or a fix that did not help; opens the job if there is none."""
+    bench = asked.bench()
+    job = asked.in_form("job") or bench.begin(
+        asked.in_form("q"), asked.in_form("model"), asked.in_form("unit"), once()
+    )
+    step = asked.in_form("step")
+    if outcome := asked.in_form("outcome"):
+        bench.found(job, Finding(step, outcome), f"{once()}-1")
+    elif asked.in_form("aside"):
+        bench.could_not_do(job, step, token=f"{once()}-1")
+    elif failed := asked.in_form("failed"):
+        bench.did_not_help(job, failed, f"{once()}-1")
+    return redirect(f"/job/{job}", 303)
+
+
+@pages.get("/job/<job>")
+def show(job: str) -> str:
+    """The job with the answer as of now; a closed one with what was saved."""
+    bench = asked.bench()
+    state = bench.job(job)
+    if state.closed or state.retracted:
+        return render_template("closed.html", job=state, receipt=bench.receipt(job), cause=_cause_text(state.closed))
+    standing = bench.standing(job)
+    complaint = Complaint(state.words, state.model or standing.answer.model, state.unit, job)
+    laid_out = board(bench, complaint, standing.answer, job=state)
+    return render_template("job.html", standing=standing, board=laid_out, titles=_titles(standing.skipped, state.outcomes))
+
+
+@pages.post("/job/<job>/back")
+def take_back(job: str) -> Response:
+    """Take back a finding or a failed fix, or put a test that was set aside back on the list."""
+    if test := asked.in_form("test"):
+        asked.bench().could_not_do(job, test, skip=False, token=once())
+    else:
+        asked.bench().take_back(job, asked.in_form("record"), once())
+    return redirect(f"/job/{job}", 303)
+
+
+@pages.post("/job/<job>/undo")
+def undo(job: str) -> Response:
+    """Retract a confirmation, or put an open job away; the reason is in the form."""
+    asked.bench().retract(job, asked.in_form("why"), token=once())
+    return redirect(f"/job/{job}", 303)
+
+
+def _titles(skipped: tuple[str, ...], outcomes: tuple[Finding, ...]) -> dict[str, str]:
+    """The titles of tests by `entry/test`; a test that is no longer listed is shown by its name."""
+    titles = {}
+    for name in (*skipped, *(shown.test for shown in outcomes)):
+        slug, _, test = name.partition("/")
+        entry = asked.bench().read(slug)
+        found = entry.test(test) if entry else None
+        titles[name] = found.title if found else name
+    return titles
+
+
+def _cause_text(closed: object) -> str:
+    """What the confirmed cause says in its entry, or its name if the entry is gone."""
+    name = str(getattr(closed, "cause", ""))
+    slug, _, cause = name.partition("/")
+    entry = asked.bench().read(slug) if name else None
+    found = entry.cause(cause) if entry else None
+    return found.text if found else name

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 
 from kb.quantiles import Interval as Interval
 from kb.quantiles import beta_quantile
@@ -82,6 +83,7 @@ def learned(claim: float, right: float, wrong: float, claim_jobs: float = 20.0) 
     return (claim * claim_jobs + right) / (claim_jobs + right + wrong)
 
 
+@lru_cache(maxsize=4096)
 def interval(successes: float, failures: float) -> Interval:
     """The central 95 % of Beta(successes, failures).
 

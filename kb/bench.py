@@ -39,7 +39,7 @@ class Receipt:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """A job with its answer as of now: `skipped` tests could not be done; `minutes` since it was opened, if believable."""
+    """A job with its answer as of now: `skipped` tests could not be done; `minutes` on the bench, if believable."""
 
     job: OpenJob
     skipped: tuple[str, ...]
@@ -56,6 +56,17 @@ class Sheet:
     own: bool
     text: str
     remarks: tuple[Remark, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """How the shop's memory stands beside the history itself."""
+
+    entries: int
+    remarks: int
+    in_step: bool
+    last_backup: str
+    problems: tuple[str, ...]
 
 
 class Bench:
@@ -87,11 +98,11 @@ class Bench:
             found = fit.fit(plain, lexicon, index, unfinished)
             slugs = index.slugs()
             scores = {slugs[number]: score for number, score in found.scores.items() if number in slugs}
-            counts = tally.of_entries(index.connection, model)
+            counts = self._entry_counts(index, model)
             tested = tuple(finding.test.partition("/")[0] for finding in findings)
             known = diagnosis.diagnose(
-                scores if found.words else {}, counts, index.entry,
-                lambda slug: tally.of_causes(index.connection, slug, model),
+                scores if found.known_words else {}, counts, index.entry,
+                lambda slug: self._cause_counts(index, slug, model),
                 findings, lambda entry, test: self._trusted(index, entry, test), tested,
             )  # fmt: skip
             read = [matching.read_text(plain, found.corrections)]
@@ -103,7 +114,7 @@ class Bench:
                     continue
                 spoken = [one.text for one in index.spoken(slug)]
                 matched = matching.closest(read[0], (*entry.wordings, *entry.symptoms, entry.title), spoken)
-                causes = tally.of_causes(index.connection, slug, model)
+                causes = self._cause_counts(index, slug, model)
                 entries.append(diagnosis.entry_belief(known, entry, causes, counts, matched))
             given = replace(at, findings=tuple(findings))
             advised = advice.advise(known, index.entry, given, lambda entry, test: self._trusted(index, entry, test))
@@ -113,9 +124,20 @@ class Bench:
             (time.perf_counter() - started) * 1000.0,
         )  # fmt: skip
 
+    def _entry_counts(self, index: Index, model: str) -> Counts:
+        return index.remembered(("entries", model.casefold()), lambda: tally.of_entries(index.connection, model))
+
+    def _cause_counts(self, index: Index, slug: str, model: str) -> Counts:
+        return index.remembered(
+            ("causes", slug, model.casefold()), lambda: tally.of_causes(index.connection, slug, model)
+        )
+
     def _trusted(self, index: Index, entry: Entry, test: Test) -> Test:
         """The test with the reliability that its past outcomes taught."""
-        record = tally.of_test(index.connection, entry, test)
+        records = index.remembered(("tests", entry.slug), lambda: tally.of_tests(index.connection, entry))
+        record = records.get(test.slug)
+        if record is None:
+            return test
         return replace(test, reliability=learned(test.reliability, record.right, record.wrong))
 
     # Entries
@@ -127,8 +149,8 @@ class Bench:
             entry = index.entry(slug)
             if entry is None or kept is None:
                 return None
-            counts = tally.of_entries(index.connection, model)
-            causes = tally.of_causes(index.connection, slug, model)
+            counts = self._entry_counts(index, model)
+            causes = self._cause_counts(index, slug, model)
             alone = diagnosis.diagnose({slug: 50.0}, Counts(), index.entry, lambda _: causes)
             belief = diagnosis.entry_belief(alone, entry, causes, counts, ())
         return Sheet(entry, belief, kept.own, kept.text, kept.parsed.remarks)
@@ -223,7 +245,18 @@ class Bench:
         skipped = self._skipped(job)
         at = advice.Bench(failed=tuple(failed.fix for failed in state.failed_fixes), skipped=skipped)
         answer = self.search(state.words, state.model, state.outcomes, limit, at=at)
-        return Standing(state, skipped, answer, self._minutes_since(state.opened_at))
+        return Standing(state, skipped, answer, self._bench_minutes(state))
+
+    def take_up_again(self, job: str, token: str = "") -> str:
+        """The id of a new open job with the words, machine and findings of one that was closed or retracted."""
+        old = self.job(job)
+        findings = old.closed.outcomes if old.closed else old.outcomes
+        history = self.history()
+        with history.together():
+            new = history.open_job(old.model, old.unit, old.words, token)
+            for number, finding in enumerate(findings):
+                history.add_finding(new, finding, token and f"{token}-{number}")
+        return new
 
     def _skipped(self, job: str) -> tuple[str, ...]:
         """The tests set aside on a job; the last word on each counts."""
@@ -231,12 +264,18 @@ class Bench:
         aside = {str(one.get("test", "")): bool(one.get("skip")) for one in told}
         return tuple(test for test, skip in aside.items() if skip)
 
-    def _minutes_since(self, moment: str) -> float | None:
-        """Whole minutes since then; None when that is no bench time (not given, backwards, or over eight hours)."""
-        if not moment:
+    def _bench_minutes(self, state: OpenJob) -> float | None:
+        """Whole minutes on the bench: since the job was opened, and the first test, done before it was.
+
+        None when the clock cannot tell (backwards, or over eight hours).
+        """
+        if not state.opened_at:
             return None
-        minutes = (self.clock() - datetime.fromisoformat(moment)).total_seconds() / 60
-        return float(round(minutes)) if 0 <= minutes <= 480 else None
+        minutes = (self.clock() - datetime.fromisoformat(state.opened_at)).total_seconds() / 60
+        slug, _, name = state.outcomes[0].test.partition("/") if state.outcomes else ("", "", "")
+        entry = self.read(slug) if slug else None
+        first = entry.test(name) if entry else None
+        return float(round(minutes + (first.minutes if first else 0.0))) if 0 <= minutes <= 480 else None
 
     def _known_cause(self, cause: str) -> None:
         slug, _, name = cause.partition("/")
@@ -254,7 +293,7 @@ class Bench:
         slug, _, name = cause.partition("/")
         with self._reading() as (index, _):
             entry = index.entry(slug)
-            counts = tally.of_causes(index.connection, slug, model)
+            counts = self._cause_counts(index, slug, model)
             if entry is None:
                 return ""
             shares = diagnosis.cause_shares(entry, counts)
@@ -275,6 +314,17 @@ class Bench:
                 for cause in entry.causes
             }
             return review.review(index.connection, names, model, since)
+
+    def state(self) -> State:
+        """Entries served, remarks on them, index in step, last backup, and what is wrong."""
+        with self._reading() as (index, _):
+            served, remarks = len(index.slugs()), len(index.remarks())
+            jobs = index.connection.execute("SELECT count(*) FROM job WHERE retracted = ''").fetchone()[0]
+        in_step = jobs == sum(1 for _ in self.history().closed_jobs())
+        kept = sorted((self.shop / "backups").glob("*.zip"))
+        problems = [] if in_step else ["the index is out of step with the history; delete index.db, it is made anew"]
+        problems += [] if served else ["no entry can be served; see `benchlore check`"]
+        return State(served, remarks, in_step, kept[-1].name if kept else "", tuple(problems))
 
     # Connections of this thread
 

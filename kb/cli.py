@@ -4,57 +4,15 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import click
 
-from kb import __version__, contract, printing
+from kb import __version__, cli_keeping, contract, printing
 from kb.bench import Bench
 from kb.jobs import Confirmation
-from kb.trouble import HistoryTrouble, Refusal
-
-
-class Commands(click.Group):
-    """A group whose expected troubles end in one sentence on standard error and exit status 1."""
-
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run the command; what a person can mend is said without a traceback."""
-        try:
-            return super().invoke(ctx)
-        except (HistoryTrouble, Refusal) as error:
-            raise click.ClickException(str(error)) from error
-        except LookupError as error:
-            raise click.UsageError(str(error.args[0] if error.args else error)) from error
-        except (ValueError, FileNotFoundError, PermissionError) as error:
-            raise click.ClickException(str(error)) from error
-
-
-def _default_shop() -> Path:
-    home = os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share"
-    return Path(home) / "benchlore"
-
-
-def shop_option(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Adds --shop, which gives the command its bench."""
-    return click.option(
-        "--shop", "bench", envvar="BENCHLORE_SHOP", default=None, metavar="DIR", callback=_bench,
-        help="The shop's folder; also BENCHLORE_SHOP. Made when it is missing.",
-    )(command)  # fmt: skip
-
-
-def _bench(ctx: click.Context, _: click.Parameter, value: str | None) -> Bench:
-    given = value or (ctx.find_root().params.get("shop") if ctx.find_root() is not ctx else None)
-    folder = Path(given) if given else _default_shop()
-    if folder.exists() and not folder.is_dir():
-        raise click.BadParameter(f"{folder} is a file; give a folder")
-    bench = Bench(folder)
-    ctx.call_on_close(bench.close)
-    return bench
-
-
-json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
+from kb.options import Commands, json_option, shop_option
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -180,3 +138,7 @@ def _date(value: str) -> str:
         return date.fromisoformat(value).isoformat()
     except ValueError as error:
         raise click.BadParameter("write the day as YYYY-MM-DD") from error
+
+
+for command in (cli_keeping.export, cli_keeping.import_, cli_keeping.backup, cli_keeping.restore, cli_keeping.verify):
+    main.add_command(command)

@@ -18,9 +18,9 @@ _AFTER = (", please help", ", since last week", " (see sticker)", ", that is all
 _ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
 
 
-def complaint(entry: Entry, rng: Random) -> str:
-    """A ticket's text for a machine with a fault of that entry."""
-    if rng.random() < GENERAL_SHARE:
+def complaint(entry: Entry, rng: Random, general: float = GENERAL_SHARE) -> str:
+    """A ticket's text for a machine with a fault of that entry; `general` is the share that tells nothing."""
+    if rng.random() < general:
         return rng.choice(GENERAL)
     text = rng.choice((*entry.wordings, *entry.symptoms) or (entry.title,))
     if rng.random() < SLIPPED_SHARE:

@@ -34,11 +34,11 @@ class Library(Vocabulary, Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """How words fit: for every entry number log P(words | entry) / P(words), and how the words were read."""
+    """How words fit: for every entry number log P(words | entry) / P(words), and how the words were read, and how many said anything."""
 
     scores: Mapping[int, float]
     corrections: tuple[Correction, ...]
-    words: int
+    known_words: int
 
 
 def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False) -> Fit:
@@ -63,7 +63,8 @@ def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False)
         for entry, factor in shrink.items():
             floor = sum(times * math.log(1.0 - known + factor * known) for known, times in floors.items())
             scores[entry] += VIEW_WEIGHT[view] * (floor + gained.get(entry, 0.0))
-    return Fit(scores, reading.corrections, len(reading.words))
+    known_words = sum(any(term in postings for way in ways for term in way.terms) for ways in reading.words)
+    return Fit(scores, reading.corrections, known_words)
 
 
 def _add_word(

@@ -76,7 +76,7 @@ class Index:
     def __init__(self, path: Path) -> None:
         self.path = path
         self._generation = ""
-        self._cache: dict[str, object] = {}
+        self._cache: dict[object, object] = {}
         try:
             self._database = _opened(path)
         except sqlite3.DatabaseError as error:
@@ -94,6 +94,7 @@ class Index:
     def changing(self) -> Iterator[None]:
         """A block in which all changes are kept, or none; one process at a time."""
         self.connection.execute("BEGIN IMMEDIATE")
+        self._cache.clear()
         try:
             yield
             self._note("generation", str(int(self.about("generation") or "0") + 1))
@@ -101,6 +102,8 @@ class Index:
         except BaseException:
             self.connection.rollback()
             raise
+        finally:
+            self._cache.clear()
 
     @contextmanager
     def reading(self) -> Iterator[None]:
@@ -212,11 +215,11 @@ class Index:
 
     def slugs(self) -> Mapping[int, str]:
         """Entry number to slug, of the entries that can be served."""
-        return self._cached("slugs", lambda: dict(self.connection.execute("SELECT number, slug FROM sheet WHERE entry <> '' ORDER BY slug")))
+        return self.remembered("slugs", lambda: dict(self.connection.execute("SELECT number, slug FROM sheet WHERE entry <> '' ORDER BY slug")))
 
     def entry(self, slug: str) -> Entry | None:
         """The entry of that slug, or None."""
-        return self._cached(f"entry {slug}", lambda: self.entry_now(slug))
+        return self.remembered(f"entry {slug}", lambda: self.entry_now(slug))
 
     def entry_now(self, slug: str) -> Entry | None:
         """The entry of that slug as it stands within a change."""
@@ -244,7 +247,7 @@ class Index:
                     by_view.setdefault(name, {})[number] = mass
             return by_view
 
-        return self._cached("masses", load).get(view, {})
+        return self.remembered("masses", load).get(view, {})
 
     def knows(self, stem: str) -> bool:
         """Whether some word of the library has this stem."""
@@ -252,7 +255,7 @@ class Index:
 
     def words(self) -> Mapping[str, float]:
         """Every word as written in the library, with its count."""
-        return self._cached("words", lambda: dict(self.connection.execute("SELECT word, count FROM word ORDER BY word")))
+        return self.remembered("words", lambda: dict(self.connection.execute("SELECT word, count FROM word ORDER BY word")))
 
     # Jobs
 
@@ -291,7 +294,8 @@ class Index:
         )
         return [Spoken(text, share) for text, share in rows]
 
-    def _cached(self, key: str, load: Callable[[], Value]) -> Value:
+    def remembered(self, key: object, load: Callable[[], Value]) -> Value:
+        """What `load` gives, kept until the index changes; to be called while reading."""
         if key not in self._cache:
             self._cache[key] = load()
         return self._cache[key]  # type: ignore[return-value]

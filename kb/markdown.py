@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any, get_args
 
 from markdown_it import MarkdownIt
@@ -91,6 +92,14 @@ def to_inline_html(text: str) -> str:
     return str(_safe_renderer().renderInline(_COMMENT.sub("", text)))
 
 
+@cache
+def _blocks() -> MarkdownIt:
+    """A parser of blocks only: inline text is kept as it stands in the file."""
+    blocks = MarkdownIt("commonmark")
+    blocks.core.ruler.disable(["inline", "text_join"])
+    return blocks
+
+
 _renderer: MarkdownIt | None = None
 
 
@@ -173,7 +182,7 @@ class _Reader:
     def _sections(self, start: int) -> Iterator[tuple[Section, list[SyntaxTreeNode]]]:
         """The second-level headings with the nodes and the raw text under each."""
         body = [""] * start + self.lines[start:]
-        tree = SyntaxTreeNode(MarkdownIt("commonmark").parse("\n".join(body)))
+        tree = SyntaxTreeNode(_blocks().parse("\n".join(body)))
         groups: list[tuple[str, int, int, list[SyntaxTreeNode]]] = [("", start, start, [])]
         for node in tree.children:
             first, last = node.map or (start, start)

@@ -27,18 +27,23 @@ def tail(level: float) -> float:
 
 
 def beta_quantile(share: float, a: float, b: float) -> float:
-    """The x with P(Beta(a, b) <= x) = share, by halving; a and b above 0.
+    """The x with P(Beta(a, b) <= x) = share for a and b above 0.
 
     The upper Clopper-Pearson limit of 0 in 20 (Newcombe 1998, Statistics in Medicine 17, table I, from memory):
 
     >>> round(beta_quantile(0.975, 1, 20), 4)
     0.1684
     """
-    return _halved(lambda x: beta_below(x, a, b), share, 1.0)
+    scale = math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b)
+
+    def density(x: float) -> float:
+        return math.exp(min(scale + (a - 1) * math.log(x) + (b - 1) * math.log1p(-x), 700.0))
+
+    return _solved(lambda x: beta_below(x, a, b), density, share, a / (a + b), 1.0)
 
 
 def gamma_quantile(share: float, shape: float) -> float:
-    """The x with P(Gamma(shape, 1) <= x) = share, by halving; half the chi-square quantile with 2·shape degrees.
+    """The x with P(Gamma(shape, 1) <= x) = share: half the chi-square quantile with 2·shape degrees.
 
     >>> round(2 * gamma_quantile(0.95, 1 / 2), 3)  # chi-square, 1 degree (NIST handbook 1.3.6.7.4, from memory)
     3.841
@@ -46,15 +51,30 @@ def gamma_quantile(share: float, shape: float) -> float:
     top = shape + 1.0
     while gamma_below(top, shape) < share:
         top *= 2
-    return _halved(lambda x: gamma_below(x, shape), share, top)
 
 
-def _halved(below: Callable[[float], float], share: float, top: float) -> float:
-    low, high = 0.0, top
-    for _ in range(60):
-        middle = (low + high) / 2
-        low, high = (middle, high) if below(middle) < share else (low, middle)
-    return (low + high) / 2
+    def density(x: float) -> float:
+        return math.exp(min((shape - 1) * math.log(x) - x - math.lgamma(shape), 700.0))
+
+    return _solved(lambda x: gamma_below(x, shape), density, share, min(shape, top / 2), top)
+
+
+def _solved(
+    below: Callable[[float], float], density: Callable[[float], float], share: float, start: float, top: float
+) -> float:
+    """The x in 0..top with below(x) = share: Newton's method, held between the bounds found so far."""
+    low, high, x = 0.0, top, start
+    for _ in range(100):
+        gap = below(x) - share
+        low, high = (low, x) if gap > 0 else (x, high)
+        slope = density(x)
+        following = x - gap / slope if slope > 0 else low
+        if not low < following < high:
+            following = (low + high) / 2
+        if abs(following - x) <= 1e-13 * max(x, following):
+            return following
+        x = following
+    return x
 
 
 def gamma_below(x: float, shape: float) -> float:

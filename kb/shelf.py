@@ -70,12 +70,13 @@ class Shelf:
     def stamps(self) -> dict[str, str]:
         """Slug to a stamp that changes whenever the file does: path, size, time and inode."""
         stamps = {}
-        for slug, (path, _) in self.files().items():
-            try:
-                status = path.lstat()
-            except OSError:
-                continue
-            stamps[slug] = f"{path}|{status.st_size}|{status.st_mtime_ns}|{status.st_ino}"
+        for folder in (self.stock, self.own):
+            for item in _markdown_items(folder):
+                try:
+                    status = item.stat(follow_symlinks=False)
+                except OSError:
+                    continue
+                stamps[item.name[:-3]] = f"{item.path}|{status.st_size}|{status.st_mtime_ns}|{status.st_ino}"
         return stamps
 
     def sheet(self, slug: str) -> Sheet | None:
@@ -166,10 +167,15 @@ class _locked:
 
 
 def _markdown_files(folder: Path | None) -> list[Path]:
+    return [Path(item.path) for item in _markdown_items(folder)]
+
+
+def _markdown_items(folder: Path | None) -> list[os.DirEntry[str]]:
     if folder is None or not folder.is_dir():
         return []
-    names = sorted(entry.name for entry in os.scandir(folder) if entry.name.endswith(".md"))
-    return [folder / name for name in names[:MAX_FILES] if not name.startswith(".")]
+    with os.scandir(folder) as items:
+        named = [item for item in items if item.name.endswith(".md") and not item.name.startswith(".")]
+    return sorted(named, key=lambda item: item.name)[:MAX_FILES]
 
 
 def _read(path: Path) -> tuple[str, Remark | None]:

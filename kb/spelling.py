@@ -49,7 +49,7 @@ def readings(typed: str, vocabulary: Mapping[str, float], unfinished: bool = Fal
         )
         for word, _, _ in near:
             errors = typing_errors(typed, word)
-            if errors <= allowed + 0.5:
+            if errors <= allowed + 0.25 and len(word) > 1:
                 weights[word] = math.sqrt(vocabulary[word]) * math.exp(-ERROR_COST * errors)
     if unfinished and len(typed) >= 2:
         for word, count in vocabulary.items():

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections import Counter
 from dataclasses import dataclass
 
 from kb.diagnosis import Counts
 from kb.likelihood import expected_outcomes
-from kb.model import Entry, Test
+from kb.model import Entry
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,24 +53,26 @@ class Record:
     wrong: int
 
 
-def of_test(connection: sqlite3.Connection, entry: Entry, test: Test) -> Record:
-    """How the test did on jobs of its entry whose cause was confirmed."""
+def of_tests(connection: sqlite3.Connection, entry: Entry) -> dict[str, Record]:
+    """By test how it did on the jobs of its entry whose cause was confirmed; tests never used are left out."""
     rows = connection.execute(
-        "SELECT substr(cause, length(entry) + 2), outcomes FROM job WHERE entry = ? AND retracted = '' AND outcomes <> '[]'",
+        "SELECT substr(cause, length(entry) + 2), outcomes FROM job "
+        "WHERE entry = ? AND retracted = '' AND outcomes <> '[]'",
         (entry.slug,),
     )
-    name = f"{entry.slug}/{test.slug}"
-    texts = [outcome.text for outcome in test.outcomes]
-    right = wrong = 0
+    right: Counter[str] = Counter()
+    wrong: Counter[str] = Counter()
     for cause, outcomes in rows:
         for shown_test, shown in json.loads(outcomes):
-            if shown_test != name or shown not in texts or entry.cause(cause) is None:
+            slug, _, name = shown_test.partition("/")
+            test = entry.test(name) if slug == entry.slug and entry.cause(cause) else None
+            texts = [outcome.text for outcome in test.outcomes] if test else []
+            if test is None or shown not in texts:
                 continue
             expected = expected_outcomes(test, cause)
             if len(expected) < len(texts):
-                right += texts.index(shown) in expected
-                wrong += texts.index(shown) not in expected
-    return Record(right, wrong)
+                (right if texts.index(shown) in expected else wrong)[name] += 1
+    return {name: Record(right[name], wrong[name]) for name in right.keys() | wrong.keys()}
 
 
 def _counts(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from kb.model import Entry
 from kb.words import Lexicon, Token, tokens
@@ -15,13 +16,25 @@ VIEWS = ("w", "s", "b")
 WORDING, SYMPTOM, TITLE, CAUSE = 10, 10, 10, 3
 
 
-def of_entry(entry: Entry, lexicon: Lexicon) -> Counter[str]:
-    """The terms of an entry's own texts, counted in tenths."""
-    counts: Counter[str] = Counter()
-    for text, tenths in texts_of(entry):
-        for term in of_text(text, lexicon):
-            counts[term] += tenths
-    return counts
+@dataclass(frozen=True, slots=True)
+class Content:
+    """What texts hold: terms in tenths of a wording, and the words as written."""
+
+    terms: Counter[str]
+    words: Counter[str]
+
+
+def count(texts: Iterable[tuple[str, float]], lexicon: Lexicon) -> Content:
+    """The terms and words of texts, each text with the tenths it counts."""
+    counted: Counter[str] = Counter()
+    words: Counter[str] = Counter()
+    for text, tenths in texts:
+        found = tokens(text, lexicon)
+        words.update([token.typed for token in found])
+        for terms in by_token(found, lexicon):
+            for term in terms:
+                counted[term] += tenths  # type: ignore[assignment]
+    return Content(counted, words)
 
 
 def texts_of(entry: Entry) -> Iterable[tuple[str, int]]:
@@ -33,11 +46,6 @@ def texts_of(entry: Entry) -> Iterable[tuple[str, int]]:
         yield text, WORDING
     for cause in entry.causes:
         yield cause.text, CAUSE
-
-
-def of_text(text: str, lexicon: Lexicon) -> list[str]:
-    """The terms of a text in every view, in the order of its words."""
-    return [term for terms in by_token(tokens(text, lexicon), lexicon) for term in terms]
 
 
 def by_token(found: Sequence[Token], lexicon: Lexicon) -> list[list[str]]:

@@ -14,7 +14,7 @@ from kb.jobs import job_of
 from kb.model import Entry
 from kb.record import Record
 from kb.shelf import Shelf, read_sheet
-from kb.words import Lexicon, stem, tokens
+from kb.words import Lexicon, stem
 
 #: The tenths that one confirmed complaint counts: as much as a wording of the entry's own.
 SPOKEN = terms.WORDING
@@ -44,19 +44,14 @@ def refresh(index: Index, shelf: Shelf, history: History | None, word_files: tup
 
 def counted(entry: Entry, spoken: Iterable[Spoken], lexicon: Lexicon) -> Counted:
     """The terms and words of an entry's own texts and of the complaints under which it was confirmed."""
-    own = terms.of_entry(entry, lexicon)
-    written: Counter[str] = Counter()
-    for text, _ in terms.texts_of(entry):
-        written.update(token.typed for token in tokens(text, lexicon))
-    said: Counter[str] = Counter()
-    for one in spoken:
-        for term in terms.of_text(one.text, lexicon):
-            said[term] += one.share * SPOKEN  # type: ignore[assignment]
-        written.update(token.typed for token in tokens(one.text, lexicon))
-    limit = min(1.0, MOST_SPOKEN * sum(own.values()) / (sum(said.values()) or 1.0))
-    for term, tenths in said.items():
-        own[term] += max(round(tenths * limit), 1)
-    return Counted(own, written, {word: stem(word) for word in written})
+    own = terms.count(terms.texts_of(entry), lexicon)
+    said = terms.count(((one.text, one.share * SPOKEN) for one in spoken), lexicon)
+    counts = Counter(own.terms)
+    limit = min(1.0, MOST_SPOKEN * sum(own.terms.values()) / (sum(said.terms.values()) or 1.0))
+    for term, tenths in said.terms.items():
+        counts[term] += max(round(tenths * limit), 1)
+    words = own.words + said.words
+    return Counted(counts, words, {word: stem(word) for word in words})
 
 
 def _refresh_sheets(index: Index, shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> None:

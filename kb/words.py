@@ -7,7 +7,7 @@ import re
 import tomllib
 import unicodedata
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
 
@@ -43,7 +43,15 @@ class Lexicon:
     negative: frozenset[str]
     positive: frozenset[str]
     noise: frozenset[str]
-    longest: int = field(default=1)
+
+    @cached_property
+    def by_first(self) -> Mapping[str, tuple[tuple[tuple[str, ...], str], ...]]:
+        """The phrases with their concepts by their first stem, longest first."""
+        found: dict[str, list[tuple[tuple[str, ...], str]]] = {}
+        for phrase, concept in self.same.items():
+            if phrase:
+                found.setdefault(phrase[0], []).append((phrase, concept))
+        return {first: tuple(sorted(held, key=lambda one: -len(one[0]))) for first, held in found.items()}
 
     @cached_property
     def known_words(self) -> frozenset[str]:
@@ -58,6 +66,8 @@ def fold(text: str) -> str:
     >>> fold("Łożysko ÉCRAN Straße")
     'lozysko ecran strasse'
     """
+    if text.isascii():
+        return text.lower().replace("`", "'")
     folded = unicodedata.normalize("NFKD", text.casefold().translate(_UNFOLDED))
     return "".join(c for c in folded if not unicodedata.combining(c))
 
@@ -101,17 +111,18 @@ def to_json(lexicon: Lexicon) -> str:
     return json.dumps({
         "same": [[list(phrase), concept] for phrase, concept in lexicon.same.items()],
         "short": dict(lexicon.short), "breaks": sorted(lexicon.breaks), "negative": sorted(lexicon.negative),
-        "positive": sorted(lexicon.positive), "noise": sorted(lexicon.noise), "longest": lexicon.longest,
+        "positive": sorted(lexicon.positive), "noise": sorted(lexicon.noise),
     })  # fmt: skip
 
 
+@lru_cache(maxsize=8)
 def from_json(text: str) -> Lexicon:
     """The lexicon that `to_json` wrote."""
     given = json.loads(text)
     return Lexicon(
         {tuple(phrase): concept for phrase, concept in given["same"]}, given["short"],
         frozenset(given["breaks"]), frozenset(given["negative"]), frozenset(given["positive"]),
-        frozenset(given["noise"]), given["longest"],
+        frozenset(given["noise"]),
     )  # fmt: skip
 
 
@@ -133,7 +144,7 @@ def _lexicon(tables: Mapping[str, Mapping[str, list[str] | str]]) -> Lexicon:
 
     return Lexicon(
         same, short, listed("clause", "breaks"), listed("clause", "negative"), listed("clause", "positive"),
-        listed("noise", "words"), max((len(key) for key in same), default=1),
+        listed("noise", "words"),
     )  # fmt: skip
 
 
@@ -181,8 +192,8 @@ def tokens(text: str, lexicon: Lexicon) -> list[Token]:
 
 
 def _longest_phrase(stems: list[str], position: int, lexicon: Lexicon) -> tuple[int, str]:
-    for length in range(min(lexicon.longest, len(stems) - position), 0, -1):
-        concept = lexicon.same.get(tuple(stems[position : position + length]))
-        if concept is not None:
+    for phrase, concept in lexicon.by_first.get(stems[position], ()):
+        length = len(phrase)
+        if length == 1 or tuple(stems[position : position + length]) == phrase:
             return length, concept
     return 1, ""

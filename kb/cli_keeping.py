@@ -1,0 +1,103 @@
+"""The commands that keep a history: exchange, back up, restore, verify."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from kb import backup as keeping
+from kb import contract, exchange
+from kb.bench import Bench
+from kb.options import json_option, shop_option
+from kb.verification import verify as verified
+
+
+@click.command()
+@click.argument("file", type=click.File("w", encoding="utf-8", lazy=True), default="-")
+@click.option("--with-retracted", is_flag=True, help="Retracted jobs too, marked as such.")
+@shop_option
+def export(bench: Bench, file: click.utils.LazyFile, with_retracted: bool) -> None:
+    """Write the history as JSON Lines, one closed job a line.
+
+    Example: benchlore export jobs.jsonl
+    """
+    for line in exchange.export_jobs(bench.history(), with_retracted):
+        file.write(line.rstrip("\n") + "\n")
+
+
+@click.command("import")
+@click.argument("file", type=click.File("r", encoding="utf-8", errors="replace"))
+@json_option
+@shop_option
+def import_(bench: Bench, file: click.utils.LazyFile, as_json: bool) -> None:
+    """Take in closed jobs from JSON Lines; taking them in twice changes nothing.
+
+    Example: benchlore import jobs.jsonl
+    """
+    report = exchange.import_jobs(bench.history(), file, getattr(file, "name", "import"))
+    for remark in report.remarks:
+        click.echo(str(remark), err=True)
+    if as_json:
+        click.echo(contract.to_json({"added": report.added, "known": report.known, "refused": len(report.remarks)}))
+    else:
+        click.echo(f"{report.added} jobs added, {report.known} known already, {len(report.remarks)} lines refused")
+    raise SystemExit(1 if report.remarks else 0)
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@shop_option
+def backup(bench: Bench, file: Path) -> None:
+    """Write history, own entries and words into one checked file.
+
+    Example: benchlore backup friday.zip
+    """
+    manifest = keeping.backup(bench.shop, file, bench.clock())
+    click.echo(f"{file}: {manifest.records} records and {len(manifest.files)} files, checked")
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False, exists=True))
+@click.option("--replace", is_flag=True, help="Put it in place of a history that is there; the old one is kept aside.")
+@shop_option
+def restore(bench: Bench, file: Path, replace: bool) -> None:
+    """Put a backup in place, after checking every part of it. Stop the server first.
+
+    Example: benchlore restore friday.zip --shop new-shop
+    """
+    report = keeping.restore(file, bench.shop, bench.clock(), replace=replace)
+    click.echo(f"{report.manifest.records} records restored to {bench.shop}")
+    if report.kept:
+        click.echo(f"what stood there is kept in {report.kept}")
+    for left in report.left:
+        click.echo(f"left as it was: {left}")
+
+
+@click.command()
+@json_option
+@shop_option
+def verify(bench: Bench, as_json: bool) -> None:
+    """Say on one screen whether all is well with the shop's memory.
+
+    Example: benchlore verify
+    """
+    found = verified(bench.shop / "history.db", bench.clock)
+    state = bench.state()
+    problems = [*found.problems(), *state.problems]
+    if as_json:
+        click.echo(contract.to_json({
+            "ok": not problems, "problems": problems, "records": found.records, "sqlite": found.sqlite_version,
+            "journal_mode": found.journal_mode, "chain": found.chain, "entries": state.entries,
+            "index_in_step": state.in_step, "last_backup": state.last_backup or None,
+        }))  # fmt: skip
+    else:
+        click.echo(f"history       {found.records} records, chain {'whole' if found.chain_ok else 'BROKEN'}")
+        click.echo(f"SQLite        {found.sqlite_version}, journal mode {found.journal_mode}")
+        click.echo(f"entries       {state.entries} served, {state.remarks} remarks (benchlore check names them)")
+        click.echo(f"index         {'in step with entries and history' if state.in_step else 'OUT OF STEP'}")
+        click.echo(f"last backup   {state.last_backup or 'none yet: benchlore backup FILE'}")
+        for problem in problems:
+            click.echo(f"problem: {problem}", err=True)
+        click.echo("all is well" if not problems else found.todo or "see the problems above")
+    raise SystemExit(1 if problems else 0)

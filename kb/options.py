@@ -1,0 +1,54 @@
+"""What all commands share: the shop they work on, JSON instead of text, troubles said in one sentence."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from kb.bench import Bench
+from kb.trouble import HistoryTrouble, Refusal
+
+
+class Commands(click.Group):
+    """A group whose expected troubles end in one sentence on standard error and exit status 1."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; what a person can mend is said without a traceback."""
+        try:
+            return super().invoke(ctx)
+        except (HistoryTrouble, Refusal) as error:
+            raise click.ClickException(str(error)) from error
+        except LookupError as error:
+            raise click.UsageError(str(error.args[0] if error.args else error)) from error
+        except (ValueError, FileNotFoundError, PermissionError) as error:
+            raise click.ClickException(str(error)) from error
+
+
+def _default_shop() -> Path:
+    home = os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share"
+    return Path(home) / "benchlore"
+
+
+def shop_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Adds --shop, which gives the command its bench."""
+    return click.option(
+        "--shop", "bench", envvar="BENCHLORE_SHOP", default=None, metavar="DIR", callback=_bench,
+        help="The shop's folder; also BENCHLORE_SHOP. Made when it is missing.",
+    )(command)  # fmt: skip
+
+
+def _bench(ctx: click.Context, _: click.Parameter, value: str | None) -> Bench:
+    given = value or (ctx.find_root().params.get("shop") if ctx.find_root() is not ctx else None)
+    folder = Path(given) if given else _default_shop()
+    if folder.exists() and not folder.is_dir():
+        raise click.BadParameter(f"{folder} is a file; give a folder")
+    bench = Bench(folder)
+    ctx.call_on_close(bench.close)
+    return bench
+
+
+json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")

@@ -13,8 +13,8 @@ CAUSE_PRIOR_JOBS = 10.0
 #: How many jobs on this model weigh as much as what is known from the others (design, section 5: k1).
 CAUSE_MODEL_JOBS = 8.0
 #: The same for entries among themselves, as jobs per entry of the library: words tell entries apart, frequency leans.
-ENTRY_PRIOR_JOBS = 5.0
-ENTRY_MODEL_JOBS = 5.0
+ENTRY_PRIOR_JOBS = 20.0
+ENTRY_MODEL_JOBS = 20.0
 #: The share of an entry's belief kept for a cause that it does not list.
 UNLISTED_SHARE = 0.04
 

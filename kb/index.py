@@ -19,7 +19,7 @@ from kb.model import Entry, Job, Remark
 Value = TypeVar("Value")
 
 #: Raised whenever what the index holds changes its meaning: an index of another version is made anew.
-VERSION = "3"
+VERSION = "4"
 
 _SCHEMA = (
     """
@@ -27,7 +27,7 @@ CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT R
 CREATE TABLE sheet (
     number INTEGER PRIMARY KEY, slug TEXT NOT NULL UNIQUE, stamp TEXT NOT NULL, own INTEGER NOT NULL,
     title TEXT NOT NULL, area TEXT NOT NULL, entry TEXT NOT NULL, remarks TEXT NOT NULL,
-    terms TEXT NOT NULL, words TEXT NOT NULL, masses TEXT NOT NULL
+    content TEXT NOT NULL, terms TEXT NOT NULL, words TEXT NOT NULL, masses TEXT NOT NULL
 ) STRICT;
 CREATE TABLE job (
     seq INTEGER PRIMARY KEY, job TEXT NOT NULL UNIQUE, shop TEXT NOT NULL, model TEXT NOT NULL, unit TEXT NOT NULL,
@@ -43,23 +43,27 @@ CREATE INDEX job_by_words ON job (read_words);
 
 
 @dataclass(frozen=True, slots=True)
+class Counted:
+    """The terms (in tenths) and the words as written of an entry's texts, with the stem of each word."""
+
+    terms: Counter[str]
+    words: Counter[str]
+    stems: Mapping[str, str]
+
+
+NOTHING = Counted(Counter(), Counter(), {})
+
+
+@dataclass(frozen=True, slots=True)
 class Sheet:
-    """An entry as the index takes it in: its file's stamp, and the terms and words of all its texts."""
+    """An entry as the index takes it in: its file's stamp, and what its own texts hold."""
 
     slug: str
     stamp: str
     own: bool
     entry: Entry | None
     remarks: tuple[Remark, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Counted:
-    """The terms (in tenths) and words as written of one entry, the shop's own wordings included."""
-
-    terms: Counter[str]
-    words: Counter[str]
-    stems: Mapping[str, str]
+    content: Counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,25 +142,16 @@ class Index:
         """Slug to the stamp of the file as last taken in."""
         return dict(self.connection.execute("SELECT slug, stamp FROM sheet"))
 
-    def put_sheets(self, sheets: Iterable[Sheet], count: Callable[[Entry], Counted]) -> None:
-        """Take in new or changed sheets."""
+    def put_sheets(self, sheets: Iterable[Sheet], with_spoken: Callable[[str, Counted], Counted]) -> None:
+        """Take in new or changed sheets; `with_spoken` adds the shop's own wordings to what a sheet holds."""
         fresh = not self.connection.execute("SELECT 1 FROM sheet LIMIT 1").fetchone()
         filled: dict[int, Mapping[str, int]] = {}
         words: Counter[str] = Counter()
         stems: dict[str, str] = {}
         for sheet in sheets:
             number = self._number(sheet.slug)
-            self.connection.execute(
-                "INSERT INTO sheet VALUES (?, ?, ?, ?, ?, ?, ?, ?, '{}', '{}', '{}') ON CONFLICT (number) DO UPDATE SET "
-                "stamp = excluded.stamp, own = excluded.own, title = excluded.title, area = excluded.area, "
-                "entry = excluded.entry, remarks = excluded.remarks",
-                (
-                    number, sheet.slug, sheet.stamp, int(sheet.own), sheet.entry.title if sheet.entry else "",
-                    sheet.entry.area if sheet.entry else "", stored.to_json(sheet.entry) if sheet.entry else "",
-                    json.dumps([[r.file, r.line, r.problem, r.instead] for r in sheet.remarks]),
-                ),
-            )  # fmt: skip
-            counted = count(sheet.entry) if sheet.entry else Counted(Counter(), Counter(), {})
+            self._keep_sheet(number, sheet)
+            counted = with_spoken(sheet.slug, sheet.content) if sheet.entry else NOTHING
             if fresh:
                 self._keep_counts(number, counted)
                 filled[number] = counted.terms
@@ -168,10 +163,34 @@ class Index:
             postings.fill(self.connection, filled)
             postings.change_words(self.connection, stems, words)
 
+    def _keep_sheet(self, number: int, sheet: Sheet) -> None:
+        entry = sheet.entry
+        self.connection.execute(
+            "INSERT INTO sheet VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, '{}', '{}', '{}') ON CONFLICT (number) DO UPDATE SET "
+            "stamp = excluded.stamp, own = excluded.own, title = excluded.title, area = excluded.area, "
+            "entry = excluded.entry, remarks = excluded.remarks, content = excluded.content",
+            (
+                number, sheet.slug, sheet.stamp, int(sheet.own), entry.title if entry else "", entry.area if entry else "",
+                stored.to_json(entry) if entry else "",
+                json.dumps([[r.file, r.line, r.problem, r.instead] for r in sheet.remarks]),
+                json.dumps([sheet.content.terms, sheet.content.words, sheet.content.stems]),
+            ),
+        )  # fmt: skip
+
+    def content(self, slug: str) -> Counted:
+        """What an entry's own texts hold, as it was taken in."""
+        row = self.connection.execute("SELECT content FROM sheet WHERE slug = ? AND entry <> ''", (slug,)).fetchone()
+        terms, words, stems = json.loads(row[0]) if row else ({}, {}, {})
+        return Counted(Counter(terms), Counter(words), stems)
+
+    def put_known_words(self, stems: Mapping[str, str]) -> None:
+        """Make words known that stand in no entry; to be called when the index is empty."""
+        postings.change_words(self.connection, stems, dict.fromkeys(sorted(stems), 1))
+
     def drop_sheets(self, slugs: Iterable[str]) -> None:
         """Forget the entries whose files are gone."""
         for slug in slugs:
-            self.recount(slug, Counted(Counter(), Counter(), {}))
+            self.recount(slug, NOTHING)
             self.connection.execute("DELETE FROM sheet WHERE slug = ?", (slug,))
 
     def recount(self, slug: str, counted: Counted) -> None:

@@ -52,7 +52,6 @@ def gamma_quantile(share: float, shape: float) -> float:
     while gamma_below(top, shape) < share:
         top *= 2
 
-
     def density(x: float) -> float:
         return math.exp(min((shape - 1) * math.log(x) - x - math.lgamma(shape), 700.0))
 

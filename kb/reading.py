@@ -91,7 +91,7 @@ def _unknown(
     readings = {}
     for token in found:
         open_end = ends_open and token is found[-1]
-        known = token.concept or vocabulary.knows(token.stem) or token.typed in lexicon.known_words
+        known = token.concept or vocabulary.knows(token.stem)
         if token.typed in literal or not spelling.is_plain_word(token.typed) or (known and not open_end):
             continue
         readings[token.typed] = spelling.readings(token.typed, vocabulary.words(), open_end)

@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import accumulate, pairwise
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
@@ -18,9 +19,11 @@ EASY_ERROR = 0.6
 FIRST_LETTER = 0.5
 #: A word with no likely reading is left as it is; the longer the word, the more errors it may hold.
 MOST_READINGS = 6
+#: The nearest words by plain distance that are looked at more closely.
+LOOKED_AT = 16
 
 _ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
-_ALIKE = frozenset(("ck", "cs", "sz", "iy", "ei", "ai", "ou", "fp", "dt", "gj", "kq", "ae", "vw", "bp", "uw", "eo"))
+_ALIKE = ("ck", "cs", "sz", "iy", "ei", "ai", "ou", "fp", "dt", "gj", "kq", "ae", "vw", "bp", "uw", "eo")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +48,7 @@ def readings(typed: str, vocabulary: Mapping[str, float], unfinished: bool = Fal
     weights: dict[str, float] = {"": math.exp(-ERROR_COST * (allowed + 0.25))}
     if allowed:
         near = process.extract(
-            typed, list(vocabulary), scorer=OSA.distance, score_cutoff=math.ceil(allowed) + 1, limit=40
+            typed, list(vocabulary), scorer=OSA.distance, score_cutoff=math.ceil(allowed) + 1, limit=LOOKED_AT
         )
         for word, _, _ in near:
             errors = typing_errors(typed, word)
@@ -82,51 +85,37 @@ def typing_errors(typed: str, word: str) -> float:
     >>> typing_errors("teh", "the"), typing_errors("batery", "battery"), typing_errors("cat", "dog")
     (1.0, 0.6, 2.7)
     """
-    rows, columns = len(typed), len(word)
+    typed_extra, word_extra = _extra_costs(typed), _extra_costs(word)
     before: list[float] = []
-    last = [_edge(word[:j]) for j in range(columns + 1)]
-    for i in range(1, rows + 1):
-        row = [_edge(typed[:i])]
-        for j in range(1, columns + 1):
-            a, b = typed[i - 1], word[j - 1]
-            best = min(
-                last[j - 1] + _swap_cost(a, b),
-                last[j] + _extra_cost(typed, i - 1),
-                row[j - 1] + _extra_cost(word, j - 1),
-            )
-            if i > 1 and j > 1 and a == word[j - 2] and typed[i - 2] == b:
-                best = min(best, before[j - 2] + 1.0)
+    last = [0.0, *accumulate(word_extra)]
+    for i, (a, extra) in enumerate(zip(typed, typed_extra, strict=True)):
+        row = [last[0] + extra]
+        for j, b in enumerate(word):
+            best = last[j] if a == b else last[j] + _SWAP.get((a, b), 1.0)
+            best = min(best, last[j + 1] + extra, row[j] + word_extra[j])
+            if i and j and a == word[j - 1] and b == typed[i - 1] and a != b:
+                best = min(best, before[j - 1] + 1.0)
             row.append(best)
         before, last = last, row
     first = FIRST_LETTER if typed[:1] != word[:1] and typed[:2] != word[1::-1] else 0.0
     return last[-1] + first
 
 
-def _edge(letters: str) -> float:
-    return float(sum(_extra_cost(letters, i) for i in range(len(letters))))
+def _extra_costs(word: str) -> list[float]:
+    """What each letter costs if it is one too many: less where it doubles the one before."""
+    return [EASY_ERROR if at and letter == word[at - 1] else 1.0 for at, letter in enumerate(word)]
 
 
-def _swap_cost(a: str, b: str) -> float:
-    if a == b:
-        return 0.0
-    pair = "".join(sorted((a, b)))
-    return EASY_ERROR if pair in _ALIKE or _are_neighbours(a, b) else 1.0
+def _easy_swaps() -> dict[tuple[str, str], float]:
+    """The pairs of letters that are easily taken for each other: by sound, or side by side on a keyboard."""
+    pairs = [(a, b) for a, b in _ALIKE]
+    for row, below in zip(_ROWS, (*_ROWS[1:], ""), strict=True):
+        pairs += pairwise(row)
+        pairs += [(a, b) for at, a in enumerate(row) for b in below[max(at - 1, 0) : at + 1]]
+    return {pair: EASY_ERROR for a, b in pairs for pair in ((a, b), (b, a))}
 
 
-def _extra_cost(word: str, at: int) -> float:
-    return EASY_ERROR if at and word[at] == word[at - 1] else 1.0
-
-
-def _are_neighbours(a: str, b: str) -> bool:
-    """Whether two letters lie side by side, or one above the other, on a keyboard."""
-    for r, row in enumerate(_ROWS):
-        if a in row:
-            column = row.index(a)
-            beside = [row[c] for c in (column - 1, column + 1) if 0 <= c < len(row)]
-            below = list(_ROWS[r + 1][max(column - 1, 0) : column + 1]) if r + 1 < len(_ROWS) else []
-            above = list(_ROWS[r - 1][column : column + 2]) if r else []
-            return b in beside or b in below or b in above
-    return False
+_SWAP = _easy_swaps()
 
 
 def _two_words(typed: str, vocabulary: Mapping[str, float]) -> Sequence[tuple[str, float]]:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from kb import reading, terms, words
 from kb.history import History
-from kb.index import Counted, Index, Sheet, Spoken
+from kb.index import NOTHING, Counted, Index, Sheet, Spoken
 from kb.jobs import job_of
 from kb.model import Entry
 from kb.record import Record
@@ -33,6 +33,7 @@ def refresh(index: Index, shelf: Shelf, history: History | None, word_files: tup
         if index.about("words") != stamp:
             index.empty()
             index.note("lexicon", words.to_json(words.read_lexicon(*word_files)))
+            index.put_known_words({word: stem(word) for word in words.from_json(index.about("lexicon")).known_words})
             index.note("words", stamp)
         lexicon = words.from_json(index.about("lexicon"))
         _refresh_sheets(index, shelf, stamps, lexicon)
@@ -42,16 +43,22 @@ def refresh(index: Index, shelf: Shelf, history: History | None, word_files: tup
     return lexicon
 
 
-def counted(entry: Entry, spoken: Iterable[Spoken], lexicon: Lexicon) -> Counted:
-    """The terms and words of an entry's own texts and of the complaints under which it was confirmed."""
-    own = terms.count(terms.texts_of(entry), lexicon)
+def own_content(entry: Entry, lexicon: Lexicon) -> Counted:
+    """The terms and words of an entry's own texts."""
+    content = terms.count(terms.texts_of(entry), lexicon)
+    return Counted(content.terms, content.words, {word: stem(word) for word in content.words})
+
+
+def with_spoken(own: Counted, spoken: Iterable[Spoken], lexicon: Lexicon) -> Counted:
+    """What an entry holds together with the complaints under which it was confirmed."""
     said = terms.count(((one.text, one.share * SPOKEN) for one in spoken), lexicon)
+    if not said.terms:
+        return own
     counts = Counter(own.terms)
-    limit = min(1.0, MOST_SPOKEN * sum(own.terms.values()) / (sum(said.terms.values()) or 1.0))
+    limit = min(1.0, MOST_SPOKEN * sum(own.terms.values()) / sum(said.terms.values()))
     for term, tenths in said.terms.items():
         counts[term] += max(round(tenths * limit), 1)
-    words = own.words + said.words
-    return Counted(counts, words, {word: stem(word) for word in words})
+    return Counted(counts, own.words + said.words, {**own.stems, **{word: stem(word) for word in said.words}})
 
 
 def _refresh_sheets(index: Index, shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> None:
@@ -61,10 +68,11 @@ def _refresh_sheets(index: Index, shelf: Shelf, stamps: dict[str, str], lexicon:
     changed = []
     for slug in sorted(stamps):
         if held.get(slug) != stamps[slug] and slug in files:
-            sheet = read_sheet(*files[slug])
-            changed.append(Sheet(slug, stamps[slug], sheet.own, sheet.entry, sheet.parsed.remarks))
+            read = read_sheet(*files[slug])
+            content = own_content(read.entry, lexicon) if read.entry else NOTHING
+            changed.append(Sheet(slug, stamps[slug], read.own, read.entry, read.parsed.remarks, content))
     if changed:
-        index.put_sheets(changed, lambda entry: counted(entry, index.spoken(entry.slug), lexicon))
+        index.put_sheets(changed, lambda slug, own: with_spoken(own, index.spoken(slug), lexicon))
 
 
 def _refresh_jobs(index: Index, history: History, lexicon: Lexicon) -> None:
@@ -83,9 +91,7 @@ def _refresh_jobs(index: Index, history: History, lexicon: Lexicon) -> None:
             touched.update(index.entries_of_job(record.job))
     index.note("seq", str(seq))
     for slug in sorted(touched):
-        entry = index.entry_now(slug)
-        if entry is not None:
-            index.recount(slug, counted(entry, index.spoken(slug), lexicon))
+        index.recount(slug, with_spoken(index.content(slug), index.spoken(slug), lexicon))
 
 
 def _take_in(index: Index, record: Record, lexicon: Lexicon, corrections: dict[str, str]) -> None:

@@ -240,7 +240,7 @@ def _clinic_finding(seen: str) -> Table:
 
 
 def test_births_of_girls_after_a_flat_prior() -> None:
-    """Gelman et al., Bayesian Data Analysis, section 2.4 (from memory): 437 girls of 980; mean .446, 95 % from .415 to .477."""
+    """Gelman et al., Bayesian Data Analysis, 2.4 (from memory): 437 girls of 980; mean .446, 95 % .415 to .477."""
     spread = interval(437 + 1, 543 + 1)
 
     assert learned(0.5, right=437, wrong=543, claim_jobs=2) == pytest.approx(0.446, abs=5e-4)

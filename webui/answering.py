@@ -44,6 +44,18 @@ class Board:
         return entry.causes[CAUSES_SHOWN:]
 
 
+def _cautions(entries: tuple[Entry, ...]) -> tuple[tuple[Entry, tuple[str, ...]], ...]:
+    """The safety notes of the entries, each note once."""
+    told: set[str] = set()
+    found = []
+    for entry in entries:
+        notes = tuple(note for note in entry.safety if note not in told)
+        told.update(notes)
+        if notes:
+            found.append((entry, notes))
+    return tuple(found)
+
+
 def board(
     bench: Bench,
     complaint: Complaint,
@@ -56,6 +68,6 @@ def board(
     step_entry = bench.read(step.entry) if step and step.entry else None
     top = bench.read(answer.entries[0].entry) if answer.entries else None
     cautious = {entry.slug: entry for entry in (step_entry, top) if entry is not None}
-    safety = tuple((entry, entry.safety) for entry in cautious.values() if entry.safety)
+    safety = _cautions(tuple(cautious.values()))
     tried = frozenset(failed.fix for failed in job.failed_fixes) if job else frozenset()
     return Board(complaint, answer, safety, step, step_entry, literal, tried)

@@ -22,7 +22,7 @@ from webui import (
 )
 
 #: Names under which a browser on this computer reaches the pages.
-LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
+LOOPBACK = ("localhost", "127.0.0.1")
 #: The largest form: an entry of 64 KiB, every byte of it percent-encoded, and some room.
 LARGEST_FORM = 256 * 1024
 

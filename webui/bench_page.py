@@ -33,9 +33,9 @@ def bench() -> Response:
 
 @pages.get("/answer")
 def answer() -> Response:
-    """The answer alone, for a page that asks while its user types."""
+    """The answer alone, for a page that asks while its user types, and with `done` in the address when they have."""
     complaint = asked.complaint()
-    found = _looked_up(complaint, unfinished=True)
+    found = _looked_up(complaint, unfinished="done" not in request.args)
     return _with_model(make_response(render_template("answer.html", asked=complaint, board=found)), complaint)
 
 

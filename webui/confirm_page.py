@@ -36,7 +36,8 @@ def form() -> str:
     if complaint.job:
         standing = bench.standing(complaint.job)
         state = standing.job
-        complaint = Complaint(state.words, state.model or standing.answer.model or complaint.model, state.unit, state.job)
+        model = state.model or standing.answer.model or complaint.model
+        complaint = Complaint(state.words, model, state.unit, state.job)
         minutes = standing.minutes
     return render_template("confirm.html", asked=complaint, slip=_slip(minutes), models=bench.models())
 

@@ -60,7 +60,9 @@ def _teller(failure: Failure):  # type: ignore[no-untyped-def]  # Flask types it
 def page(status: int, heading: str, sentence: str, again: bool = False) -> tuple[str, int]:
     """The page of a failure; with `again` the form that was sent is shown with a button to send it once more."""
     sent = [(name, value) for name, value in asked.form_fields() if name != "token"] if again else []
-    body = render_template("failure.html", heading=heading, sentence=sentence, sent=sent, status=status)
+    # The same token goes out again, so that whatever happened it is saved once; a refused one is replaced.
+    kept = "" if status == 403 else dict(asked.form_fields()).get("token", "")
+    body = render_template("failure.html", heading=heading, sentence=sentence, sent=sent, same_token=kept)
     return body, status
 
 

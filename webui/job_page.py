@@ -37,11 +37,15 @@ def show(job: str) -> str:
     bench = asked.bench()
     state = bench.job(job)
     if state.closed or state.retracted:
-        return render_template("closed.html", job=state, receipt=bench.receipt(job), cause=_cause_text(state.closed))
+        again = Complaint(state.words, state.model, state.unit).address("/") if state.words else ""
+        return render_template(
+            "closed.html", job=state, receipt=bench.receipt(job), cause=_cause_text(state.closed), again=again
+        )
     standing = bench.standing(job)
     complaint = Complaint(state.words, state.model or standing.answer.model, state.unit, job)
     laid_out = board(bench, complaint, standing.answer, job=state)
-    return render_template("job.html", standing=standing, board=laid_out, titles=_titles(standing.skipped, state.outcomes))
+    titles = _titles(standing.skipped, state.outcomes)
+    return render_template("job.html", standing=standing, board=laid_out, titles=titles)
 
 
 @pages.post("/job/<job>/back")
@@ -59,6 +63,12 @@ def undo(job: str) -> Response:
     """Retract a confirmation, or put an open job away; the reason is in the form."""
     asked.bench().retract(job, asked.in_form("why"), token=once())
     return redirect(f"/job/{job}", 303)
+
+
+@pages.post("/job/<job>/again")
+def again(job: str) -> Response:
+    """Open a new job with what was found on this one, so that an undone tap costs no test twice."""
+    return redirect(f"/job/{asked.bench().take_up_again(job, once())}", 303)
 
 
 def _titles(skipped: tuple[str, ...], outcomes: tuple[Finding, ...]) -> dict[str, str]:

@@ -46,25 +46,25 @@ def said(text: Mapping[str, str], key: str, **values: Any) -> Markup:
 
 
 def percent(share: float) -> str:
-    """A share of belief for a person: whole percents, and neither 0 nor 100 for what is not certain.
+    r"""A share of belief for a person: whole percents, and neither 0 nor 100 for what is not certain.
 
     >>> percent(0.384), percent(0.002), percent(0.9991)
-    ('38 %', 'under 1 %', 'over 99 %')
+    ('38\xa0%', '<\xa01\xa0%', '>\xa099\xa0%')
     """
     if 0 < share < 0.005:
-        return "under 1 %"
+        return "<\u00a01\u00a0%"
     if 0.995 <= share < 1:
-        return "over 99 %"
-    return f"{share * 100:.0f} %"
+        return ">\u00a099\u00a0%"
+    return f"{share * 100:.0f}\u00a0%"
 
 
 def minutes(given: float | None) -> str:
-    """Minutes without needless decimals.
+    r"""Minutes without needless decimals.
 
     >>> minutes(12.0), minutes(7.5), minutes(None)
-    ('12 min', '7.5 min', '')
+    ('12\xa0min', '7.5\xa0min', '')
     """
-    return "" if given is None else f"{round(given, 1):g} min"
+    return "" if given is None else f"{round(given, 1):g}\u00a0min"
 
 
 def day(given: str) -> str:

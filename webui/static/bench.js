@@ -14,29 +14,38 @@
     return new URLSearchParams(new FormData(form)).toString();
   }
 
-  async function look() {
+  async function look(done) {
     const wanted = fields();
-    if (wanted === shown) return;
+    if (wanted === shown && !done) return true;
     asking.abort();
     asking = new AbortController();
     try {
-      const reply = await fetch("/answer?" + wanted, { signal: asking.signal, credentials: "same-origin" });
+      const reply = await fetch("/answer?" + wanted + (done ? "&done=1" : ""), { signal: asking.signal, credentials: "same-origin" });
       if (!reply.ok) throw new Error(String(reply.status));
       const text = await reply.text();
-      if (wanted !== fields()) return;
+      if (wanted !== fields()) return true;
       answer.innerHTML = text;
       shown = wanted;
       const told = answer.querySelector("[data-status]");
       status.textContent = told ? told.dataset.status : "";
       history.replaceState(null, "", "/?" + wanted);
     } catch (trouble) {
-      if (trouble.name !== "AbortError") status.textContent = form.dataset.failed;
+      if (trouble.name === "AbortError") return true;
+      status.textContent = form.dataset.failed;
+      return false;
     }
+    return true;
   }
 
   form.addEventListener("input", () => {
     clearTimeout(timer);
-    timer = setTimeout(look, 120);
+    timer = setTimeout(() => look(false), 120);
+  });
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    clearTimeout(timer);
+    if (matchMedia("(pointer: coarse)").matches) document.activeElement.blur();
+    if (!(await look(true))) form.submit();
   });
 })();
 

@@ -1,0 +1,128 @@
+"""Distances between words against published pairs and an independent library, and what a mistyped word is read as."""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from itertools import combinations, pairwise
+from string import ascii_lowercase
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rapidfuzz.distance import OSA
+
+from kb import terms
+from kb.model import Entry
+from kb.spelling import EASY_ERROR, FIRST_LETTER, is_plain_word, readings, typing_errors
+from kb.words import read_lexicon, split, stock_words
+
+WORDS = st.text("abcdefghijklmnopqrstuvwxyz", max_size=12)
+#: Letters that neither lie side by side on a keyboard nor sound alike, in words that double none of them.
+FAR_APART = st.text("qtlv", max_size=9).filter(lambda word: all(a != b for a, b in pairwise(word)))
+
+#: Words of the trade that are no near misses of each other, each as frequent as a rather rare word of the library.
+TRADE = ("battery", "charger", "hinge", "keyboard", "screen", "mainboard", "touchpad", "memory", "cable", "socket")
+VOCABULARY = dict.fromkeys(TRADE, 25.0)
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "errors"),
+    [
+        pytest.param("CA", "ABC", 3, id="the manual of rapidfuzz; the unrestricted distance is 2"),
+        pytest.param("CA", "AC", 1, id="neighbours swapped are one error"),
+        pytest.param("kitten", "sitting", 3, id="the textbook pair"),
+        pytest.param("saturday", "sunday", 3, id="the other textbook pair"),
+        pytest.param("a cat", "an abct", 4, id="the unrestricted distance is 3"),
+        pytest.param("teh", "the", 1, id="Levenshtein says 2"),
+    ],
+)
+def test_the_first_sieve_counts_errors_by_optimal_string_alignment(one: str, other: str, errors: int) -> None:
+    assert OSA.distance(one, other) == errors
+
+
+@given(FAR_APART, FAR_APART)
+def test_without_easy_errors_our_count_is_the_optimal_string_alignment(typed: str, word: str) -> None:
+    first_is_swapped = typed[:2] == word[1::-1]
+    first = 0.0 if typed[:1] == word[:1] or first_is_swapped else FIRST_LETTER
+
+    assert typing_errors(typed, word) - first == pytest.approx(OSA.distance(typed, word))
+
+
+@given(WORDS, WORDS)
+def test_there_are_no_errors_only_between_equal_words(typed: str, word: str) -> None:
+    assert typing_errors(word, word) == 0.0
+    assert (typing_errors(typed, word) == 0.0) == (typed == word)
+
+
+@given(WORDS, WORDS)
+def test_errors_lie_between_all_easy_and_all_full_ones(typed: str, word: str) -> None:
+    full = OSA.distance(typed, word)
+
+    assert EASY_ERROR * full - 1e-9 <= typing_errors(typed, word) <= full + FIRST_LETTER + 1e-9
+
+
+@given(WORDS, WORDS)
+def test_errors_are_the_same_in_both_directions(typed: str, word: str) -> None:
+    assert typing_errors(typed, word) == pytest.approx(typing_errors(word, typed))
+
+
+def test_easy_errors_cost_less_than_others() -> None:
+    """A key next door, a doubled letter and a like sound against a far key; and a wrong first letter costs more."""
+    easy = [typing_errors(typed, "screen") for typed in ("scteen", "screeen", "skreen")]
+
+    assert easy == pytest.approx([EASY_ERROR] * 3)
+    assert typing_errors("scpeen", "screen") == pytest.approx(1.0)
+    assert typing_errors("pcreen", "screen") == pytest.approx(1.0 + FIRST_LETTER)
+
+
+def test_the_words_for_reading_back_are_far_from_each_other() -> None:
+    assert min(OSA.distance(one, other) for one, other in combinations(TRADE, 2)) >= 4
+
+
+@pytest.mark.parametrize("word", TRADE)
+def test_a_word_with_any_one_error_is_read_back(word: str) -> None:
+    """Every letter dropped, doubled, added, replaced by any other, and every two neighbours swapped.
+
+    Left out: four letters with another beginning ("able"), which are as likely a word that nobody told us of.
+    """
+    mistyped = {typed for typed in _one_error(word) if len(typed) >= 5 or typed[0] == word[0]} - {word}
+
+    assert [typed for typed in sorted(mistyped) if _read(typed, VOCABULARY)[0] != word] == []
+
+
+def _one_error(word: str) -> Iterator[str]:
+    for i in range(len(word) + 1):
+        before, after = word[:i], word[i:]
+        yield from (before + letter + after for letter in ascii_lowercase)
+        if after:
+            yield before + after[1:]
+            yield from (before + letter + after[1:] for letter in ascii_lowercase)
+        if len(after) > 1:
+            yield before + after[1] + after[0] + after[2:]
+
+
+def _read(typed: str, vocabulary: Mapping[str, float]) -> list[str]:
+    return [reading.word for reading in readings(typed, vocabulary)]
+
+
+def test_among_all_words_of_the_library_most_single_errors_are_read_back(library: tuple[Entry, ...]) -> None:
+    """Words of five letters and more, as often as they are used; an error may well make a word nearer to another."""
+    vocabulary = _words_of(library)
+    long = sorted(word for word in vocabulary if len(word) >= 5)
+    dice = random.Random(1)
+    drawn = dice.choices(long, [vocabulary[word] for word in long], k=300)
+    typed = [(word, dice.choice(sorted(set(_one_error(word)) - vocabulary.keys()))) for word in drawn]
+
+    read = [(word, _read(mistyped, vocabulary)) for word, mistyped in typed]
+
+    assert sum(word == found[0] for word, found in read) >= 0.90 * len(read)
+    assert sum(word in found[:3] for word, found in read) >= 0.97 * len(read)
+
+
+def _words_of(library: tuple[Entry, ...]) -> dict[str, float]:
+    lexicon = read_lexicon(stock_words())
+    texts = (text for entry in library for text, _ in terms.texts_of(entry))
+    counts = Counter(word for text in texts for clause in split(text, lexicon) for word in clause)
+    return {word: float(count) for word, count in sorted(counts.items()) if is_plain_word(word)}

@@ -12,9 +12,9 @@ from kb.model import SOMETHING_ELSE, WEIGHT_ODDS, CauseBelief, Entry, EntryBelie
 
 #: How far the words' log-likelihood is believed: words of a text are not independent, so that it overstates.
 #: Chosen by cross-validation (tests/benchmarks/search.py --calibrate).
-WORDS_TRUST = 0.45
+WORDS_TRUST = 0.5
 #: The fit that words without any known fault reach by chance; what stays below it is "something else".
-CHANCE_FIT = 5.0
+CHANCE_FIT = 5.5
 #: Entries less believed than this share of the best are not looked at further.
 NEGLIGIBLE = 1e-4
 

@@ -15,11 +15,11 @@ from kb.words import Lexicon
 
 #: How much the evidence of each view counts: words as they stand and signed things alike, pairs half.
 VIEW_WEIGHT: Mapping[str, float] = {"w": 1.0, "s": 1.0, "b": 0.5}
-#: Dirichlet smoothing: the whole library's use of a word counts like this many tenths of an entry's own text.
-SMOOTHING = 3000.0
-#: A word seen once in the library may belong to the story, not to the fault: it is taken to be as common as
-#: one seen in this many tenths more. Both constants were chosen by leaving one wording out over the library.
-RARE_WORD_DOUBT = 60.0
+#: Dirichlet smoothing: the whole library's use of a word counts like this share of a usual entry's own text.
+SMOOTHING = 0.5
+#: A rare word may belong to the story, not to the fault: none is taken to be rarer than this share of all words.
+#: Both constants were chosen by leaving one wording out over the library.
+RAREST = 1 / 25_000
 
 
 class Library(Vocabulary, Protocol):
@@ -54,11 +54,12 @@ def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False)
     for view in VIEWS:
         masses = library.masses(view)
         total = sum(masses.values()) or 1
-        shrink = {entry: SMOOTHING / (mass + SMOOTHING) for entry, mass in masses.items()}
+        mu = SMOOTHING * total / max(len(masses), 1)
+        shrink = {entry: mu / (mass + mu) for entry, mass in masses.items()}
         gained: dict[int, float] = defaultdict(float)
         floors: dict[float, int] = defaultdict(int)
         for ways in reading.words:
-            known = _add_word(gained, ways, view, postings, shrink, total)
+            known = _add_word(gained, ways, view, postings, shrink, total, mu)
             floors[known] += 1 if known else 0
         for entry, factor in shrink.items():
             floor = sum(times * math.log(1.0 - known + factor * known) for known, times in floors.items())
@@ -74,6 +75,7 @@ def _add_word(
     postings: Mapping[str, Posting],
     shrink: Mapping[int, float],
     total: int,
+    mu: float,
 ) -> float:
     """Add what one word tells of the entries that hold it; gives the share of its readings that are known."""
     gains: dict[int, float] = defaultdict(float)
@@ -82,9 +84,9 @@ def _add_word(
         held = [postings[term] for term in way.terms if term[0] == view and term in postings]
         known += way.share if held else 0.0
         for posting in held:
-            scale = way.share / len(held) * total / (SMOOTHING * (posting.total + RARE_WORD_DOUBT))
+            each = way.share / len(held) / (mu * (posting.total / total + RAREST))
             for entry, count in zip(posting.entries, posting.counts, strict=True):
-                gains[entry] += scale * count
+                gains[entry] += each * count
     known = min(round(known, 6), 1.0)
     for entry, gain in gains.items():
         floor = 1.0 - known + shrink[entry] * known

@@ -16,7 +16,7 @@ from snowballstemmer.english_stemmer import EnglishStemmer
 #: A query is read up to here; nobody describes a fault in more.
 MAX_CHARACTERS = 500
 
-_UNFOLDED = str.maketrans({"ł": "l", "ø": "o", "đ": "d", "ß": "ss", "æ": "ae", "œ": "oe", "ı": "i", "’": "'", "`": "'"})
+_UNFOLDED = str.maketrans({"Ł": "l", "Ø": "o", "Đ": "d", "Æ": "ae", "Œ": "oe", "ł": "l", "ø": "o", "đ": "d", "ß": "ss", "æ": "ae", "œ": "oe", "ı": "i", "’": "'", "`": "'"})
 _TOKEN = re.compile(r"[a-z0-9]+(?:[-./'][a-z0-9]+)*|[%&+]|[,;:.!?()\n–—]|-(?=\s)")
 _BREAK_SIGNS = frozenset(",;:.!?()\n–—-")
 _HAS_DIGIT = re.compile(r"\d")
@@ -68,7 +68,8 @@ def fold(text: str) -> str:
     """
     if text.isascii():
         return text.lower().replace("`", "'")
-    folded = unicodedata.normalize("NFKD", text.casefold().translate(_UNFOLDED))
+    lower = unicodedata.normalize("NFKD", text.translate(_UNFOLDED)).casefold().translate(_UNFOLDED)
+    folded = unicodedata.normalize("NFKD", lower)
     return "".join(c for c in folded if not unicodedata.combining(c))
 
 

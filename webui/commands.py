@@ -88,6 +88,7 @@ def _serve(bench: Bench, host: str, port: int) -> None:
     except OSError as error:
         trouble = f"port {port} on {host} cannot be opened ({error.strerror}); give another --port"
         raise click.ClickException(trouble) from error
+    bench.models()  # builds the index if it is not up to date, so that the first visitor does not wait for it
     chosen = getattr(server, "effective_port", port)
     name = host if host in LOOPBACK else socket.gethostname()
     click.echo(f"Benchlore answers at http://{name}:{chosen}/ (Ctrl-C ends it)")

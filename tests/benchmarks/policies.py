@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from machine import Machine, distinct
-from memory import Memory, Read
 
-from kb.advice import Bench
-from kb.diagnosis import Counts
-from kb.model import WEIGHT_ODDS, Entry, Finding, Test
+from kb import advice
+from kb.bench import Bench
+from kb.model import WEIGHT_ODDS, Answer, Entry, Finding, Step, Test
 
 #: Nobody does more steps than this on one machine.
 MOST_STEPS = 80
@@ -42,14 +41,12 @@ def by_weight(entry: Entry, slug: str) -> tuple[float, ...]:
     return (-WEIGHT_ODDS[cause.weight] if cause else 0.0,)
 
 
-def by_count(counts_of: Callable[[str], Counts]) -> Order:
+def by_count(answer: Answer) -> Order:
     """The most frequent cause first: as counted on this model, then on the others, then by the entry's words."""
-
-    def order(entry: Entry, slug: str) -> tuple[float, ...]:
-        counts = counts_of(entry.slug)
-        return -counts.here.get(slug, 0.0), -counts.elsewhere.get(slug, 0.0), *by_weight(entry, slug)
-
-    return order
+    counted = {
+        cause.cause: (-cause.confirmed_here, -cause.confirmed_elsewhere) for one in answer.entries for cause in one.causes
+    }
+    return lambda entry, slug: (*counted[f"{entry.slug}/{slug}"], *by_weight(entry, slug))
 
 
 def by_weight_a_minute(entry: Entry, slug: str) -> tuple[float, ...]:
@@ -58,14 +55,14 @@ def by_weight_a_minute(entry: Entry, slug: str) -> tuple[float, ...]:
     return (by_weight(entry, slug)[0] / fix.minutes if fix else 0.0,)
 
 
-def as_advised(machine: Machine, read: Read, memory: Memory) -> None:
-    """Whatever the program advises, step by step."""
+def as_advised(machine: Machine, bench: Bench, entries: Mapping[str, Entry], first: Step | None) -> None:
+    """Whatever the program advises, step by step; the first step was in the answer to the words alone."""
+    words, model = machine.ticket.words, machine.ticket.fault.model
     findings: list[Finding] = []
     failed: list[str] = []
+    step = first
     for _ in range(MOST_STEPS):
-        known = memory.diagnose(read.scores, machine.ticket.fault.model, findings)
-        step = memory.advise(known, Bench(tuple(findings), tuple(failed), opened=machine.opened)).step
-        entry = memory.entry(step.entry) if step else None
+        entry = entries.get(step.entry) if step else None
         if step is None or entry is None:
             break
         test, fix = entry.test(step.name), entry.fix_for(step.name)
@@ -75,6 +72,8 @@ def as_advised(machine: Machine, read: Read, memory: Memory) -> None:
             if machine.repair(entry, fix):
                 return
             failed.append(f"{entry.slug}/{step.name}")
+        at = advice.Bench(failed=tuple(failed), opened=machine.opened)
+        step = bench.search(words, model, findings, limit=1, at=at).next_step
     machine.search_on()
 
 

@@ -19,14 +19,13 @@ from random import Random
 
 import policies
 from machine import Machine, Ticket, known_at_once, tickets
-from memory import Memory, Read
 from picture import Bar, picture
 from results import Gap, Line, Run, gap, line, table
 
-from kb import advice, demo, shelf
+from kb import demo, shelf
 from kb.bench import Bench
 from kb.habits import Faults
-from kb.model import Entry
+from kb.model import Answer, Entry
 from kb.writing import write
 
 #: The jobs in the history of the shop, from none to three years of work.
@@ -60,6 +59,7 @@ class Setting:
     """The simulated shop: where its folders stand, its machines and its seed."""
 
     folder: Path
+    stock: Path
     tickets: tuple[Ticket, ...]
     habits: frozenset[tuple[str, str]]
     seed: int
@@ -79,7 +79,7 @@ def prepare(folder: Path, count: int, seed: int, most_reliable: float) -> Settin
         pool.map(partial(make_shop, folder, stock, entries), HISTORIES[::-1], chunksize=1)
     faults = Faults(entries, demo.SEED)
     habits = frozenset((habit.model, habit.cause) for habit in faults.habits)
-    return Setting(folder, tuple(tickets(faults, heard, count, seed)), habits, seed, most_reliable)
+    return Setting(folder, stock, tuple(tickets(faults, heard, count, seed)), habits, seed, most_reliable)
 
 
 def split_wordings(entries: Sequence[Entry], seed: int) -> tuple[list[Entry], dict[str, Entry]]:
@@ -102,50 +102,52 @@ def make_shop(folder: Path, stock: Path, entries: Sequence[Entry], jobs: int) ->
 
 
 class Worker:
-    """One process: the shops' memories, and the machines it works on."""
+    """One process: the shops' benches, and the machines it works on."""
 
     def __init__(self, setting: Setting) -> None:
         self.setting = setting
-        self.memories = {jobs: Memory(setting.folder / f"shop-{jobs}") for jobs in HISTORIES}
+        self.benches = {jobs: Bench(setting.folder / f"shop-{jobs}", setting.stock) for jobs in HISTORIES}
+        self.entries = {entry.slug: entry for entry, _ in self.benches[0].entries()}
 
     def work(self, number: int) -> list[Run]:
         """The machine of that number under every way of working."""
         ticket = self.setting.tickets[number]
-        model = ticket.fault.model
-        reads = {jobs: memory.read(ticket.words, model) for jobs, memory in self.memories.items()}
-        plain, most = reads[0], max(HISTORIES)
-        counts = policies.by_count(lambda slug: self.memories[most].causes_counted(slug, model))
+        answers = {jobs: bench.search(ticket.words, ticket.fault.model) for jobs, bench in self.benches.items()}
+        plain, most = answers[0], answers[max(HISTORIES)]
         runs = []
-        for way, read, order in ((SHEET, plain, policies.by_weight), (FREQUENT, plain, policies.by_weight),
-                                 (A_MINUTE, plain, policies.by_weight_a_minute), (COUNTED, reads[most], counts)):
+        for way, answer, order in (
+            (SHEET, plain, policies.by_weight), (FREQUENT, plain, policies.by_weight),
+            (A_MINUTE, plain, policies.by_weight_a_minute), (COUNTED, most, policies.by_count(most)),
+        ):  # fmt: skip
+            ranked = [self.entries[one.entry] for one in answer.entries]
+            named = [f"{one.slug}/{min((c.slug for c in one.causes), key=partial(order, one))}" for one in ranked[:1]]
             for sheets in SHEETS:
-                shown = read.ranked[:sheets]
-                done = (partial(policies.by_the_sheet, entries=shown) if way == SHEET else
-                        partial(policies.fixes_in_order, entries=shown, order=order))
-                runs.append(self._run(rival(way, sheets), ticket, read, _first(read, order), done))
-        for jobs, read in reads.items():
-            advised = partial(policies.as_advised, read=read, memory=self.memories[jobs])
-            runs.append(self._run(ours(jobs), ticket, read, read.named_first, advised))
-        runs.append(self._run(FLOOR, ticket, plain, ticket.fault.name, known_at_once))
-        return runs
+                done = (
+                    partial(policies.by_the_sheet, entries=ranked[:sheets])
+                    if way == SHEET
+                    else partial(policies.fixes_in_order, entries=ranked[:sheets], order=order)
+                )
+                runs.append(self._run(rival(way, sheets), ticket, answer, named, done))
+        for jobs, answer in answers.items():
+            causes = [cause for one in answer.entries for cause in one.causes]
+            named = [min(causes, key=lambda cause: (-cause.probability, cause.cause)).cause] if causes else []
+            advised = partial(
+                policies.as_advised, bench=self.benches[jobs], entries=self.entries, first=answer.next_step
+            )
+            runs.append(self._run(ours(jobs), ticket, answer, named, advised))
+        return [*runs, self._run(FLOOR, ticket, plain, [ticket.fault.name], known_at_once)]
 
-    def _run(self, way: str, ticket: Ticket, read: Read, named: str, work: Callable[[Machine], None]) -> Run:
+    def _run(
+        self, way: str, ticket: Ticket, answer: Answer, named: Sequence[str], work: Callable[[Machine], None]
+    ) -> Run:
         machine = Machine(ticket, self.setting.seed, self.setting.most_reliable)
         work(machine)
         return Run(
-            way, ticket.number, machine.minutes, named == ticket.fault.name,
-            bool(read.ranked) and read.ranked[0].slug == ticket.fault.entry.slug,
+            way, ticket.number, machine.minutes, ticket.fault.name in named,
+            bool(answer.entries) and answer.entries[0].entry == ticket.fault.entry.slug,
             (ticket.fault.model, ticket.fault.name) in self.setting.habits, machine.first_fix_right, machine.tests,
             machine.parts_in_vain, machine.searched_on, machine.repeated,
         )  # fmt: skip
-
-
-def _first(read: Read, order: policies.Order) -> str:
-    """The cause that comes first in the entry that comes first."""
-    if not read.ranked:
-        return ""
-    entry = read.ranked[0]
-    return f"{entry.slug}/{min((cause.slug for cause in entry.causes), key=lambda slug: order(entry, slug))}"
 
 
 _worker: Worker | None = None
@@ -159,22 +161,6 @@ def _start(setting: Setting) -> None:
 def _work(number: int) -> list[Run]:
     assert _worker is not None
     return _worker.work(number)
-
-
-def disagreements(setting: Setting, stock: Path, number: int = 20) -> list[str]:
-    """The words for which the program's front door gives another first step than this simulation does."""
-    jobs = max(HISTORIES)
-    bench, memory = Bench(setting.folder / f"shop-{jobs}", stock), Memory(setting.folder / f"shop-{jobs}")
-    wrong = []
-    for ticket in setting.tickets[:number]:
-        model = ticket.fault.model
-        read = memory.read(ticket.words, model)
-        step = memory.advise(memory.diagnose(read.scores, model), advice.Bench()).step
-        answer = bench.search(ticket.words, model)
-        if answer.next_step != step or [one.entry for one in answer.entries] != [one.slug for one in read.ranked]:
-            wrong.append(ticket.words)
-    bench.close()
-    return wrong
 
 
 def report(lines: Sequence[Line], gaps: Sequence[Gap], count: int, seed: int) -> str:
@@ -197,8 +183,6 @@ def main() -> None:
     began = time.perf_counter()
     with tempfile.TemporaryDirectory() as folder:
         setting = prepare(Path(folder), given.jobs, given.seed, given.reliability)
-        for words in disagreements(setting, Path(folder) / "entries"):
-            print(f"the front door answers otherwise: {words}")
         prepared = time.perf_counter()
         with Pool(given.workers, _start, (setting,)) as pool:
             found = pool.map(_work, range(given.jobs), chunksize=10)

@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, sync_playwright
 from waitress.server import create_server
-from watching import SCREENS, Watched, watched
 
+from browser.watching import SCREENS, Watched, watched
 from kb.bench import Bench
 from webui.app import create_app
 

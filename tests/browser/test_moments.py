@@ -6,8 +6,8 @@ import re
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
-from watching import SCREENS, Watched, watched
 
+from browser.watching import SCREENS, Watched, watched
 from kb.bench import Bench
 from kb.jobs import Confirmation
 

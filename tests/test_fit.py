@@ -1,0 +1,72 @@
+"""The fit of typed words over a small library, and its laws."""
+
+from __future__ import annotations
+
+import pytest
+
+from kb.bench import Bench
+
+
+def _first(bench: Bench, words: str) -> str:
+    return bench.search(words).entries[0].entry
+
+
+@pytest.mark.parametrize(
+    ("words", "entry"),
+    [
+        ("charges but will not start", "charges-no-start"),
+        ("starts but will not charge", "starts-no-charge"),
+        ("will not charge but starts", "starts-no-charge"),
+        ("batery not fuond", "no-battery"),
+        ("qwert row ded", "keys-dead"),
+        ("light is on, nothing happens on the button", "charges-no-start"),
+    ],
+)
+def test_the_small_library_tells_its_pictures_apart(bench: Bench, words: str, entry: str) -> None:
+    assert _first(bench, words) == entry
+
+
+def test_every_wording_and_symptom_finds_its_own_entry_first(bench: Bench) -> None:
+    for entry, _ in bench.entries():
+        for wording in (*entry.wordings, *entry.symptoms, entry.title):
+            assert _first(bench, wording) == entry.slug, wording
+
+
+def test_case_accents_and_extra_spaces_change_nothing(bench: Bench) -> None:
+    plain = bench.search("accu not found")
+
+    for typed in ("ACCU NOT FOUND", "  accu   not found ", "àccu nöt found"):
+        assert bench.search(typed).entries == plain.entries
+
+
+def test_unknown_words_alone_fit_nothing(bench: Bench) -> None:
+    answer = bench.search("xqzv wwkj")
+
+    assert answer.something_else == pytest.approx(1.0)
+    assert not answer.fits
+
+
+def test_a_corrected_word_is_shown_and_quotes_keep_it_literal(bench: Bench) -> None:
+    assert ("batery", "battery") in bench.search("batery absent").corrections
+    assert bench.search('"batery" absent').corrections == ()
+
+
+def test_an_unfinished_last_word_is_completed_while_typing(bench: Bench) -> None:
+    assert bench.search("keyb", unfinished=True).entries[0].entry == "keys-dead"
+
+
+def test_probabilities_of_entries_and_something_else_sum_to_one(bench: Bench) -> None:
+    answer = bench.search("battery", limit=50)
+
+    assert sum(entry.probability for entry in answer.entries) + answer.something_else == pytest.approx(1.0)
+
+
+def test_the_causes_of_an_entry_sum_to_the_entry(bench: Bench) -> None:
+    for entry in bench.search("batt missing", limit=50).entries:
+        assert sum(cause.probability for cause in entry.causes) == pytest.approx(entry.probability)
+
+
+def test_the_same_question_gets_the_same_answer(bench: Bench) -> None:
+    one, other = bench.search("no picture"), bench.search("no picture")
+
+    assert one.entries == other.entries

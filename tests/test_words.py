@@ -1,0 +1,82 @@
+"""Typed text as the search reads it: folded, split into clauses, said in the trade's words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kb.words import Lexicon, fold, from_json, read_lexicon, split, stock_words, to_json, tokens
+
+
+@pytest.fixture(scope="module")
+def lexicon() -> Lexicon:
+    return read_lexicon(stock_words())
+
+
+@pytest.mark.parametrize(
+    ("typed", "folded"),
+    [("ŁOŻYSKO", "lozysko"), ("Écran", "ecran"), ("Straße", "strasse"), ("Ægir", "aegir"), ("don’t", "don't")],
+)
+def test_accents_and_letters_without_a_base_fold_away(typed: str, folded: str) -> None:
+    assert fold(typed) == folded
+
+
+@given(st.text(max_size=60))
+def test_folding_twice_is_folding_once(text: str) -> None:
+    assert fold(fold(text)) == fold(text)
+
+
+def test_a_conjunction_a_comma_and_a_stop_begin_a_new_clause(lexicon: Lexicon) -> None:
+    assert len(split("fan spins but no image, led lit. charges", lexicon)) == 4
+
+
+@pytest.mark.parametrize("typed", ["won't start", "wont start", "will not start", "WON’T START"])
+def test_contractions_are_written_out_however_they_are_typed(lexicon: Lexicon, typed: str) -> None:
+    assert split(typed, lexicon) == [["will", "not", "start"]]
+
+
+def test_the_two_halves_of_a_contrast_carry_opposite_signs(lexicon: Lexicon) -> None:
+    signs = {token.stem: token.negative for token in tokens("charges but will not start", lexicon)}
+
+    assert signs["charg"] is False
+    assert signs["start"] is True
+
+
+def test_several_ways_to_say_a_thing_name_the_same_thing(lexicon: Lexicon) -> None:
+    for said in ("charger", "adapter", "power brick", "PSU", "mains adapter"):
+        assert "CHARGER" in {token.concept for token in tokens(said, lexicon)}, said
+
+
+def test_a_phrase_is_preferred_to_the_words_in_it(lexicon: Lexicon) -> None:
+    assert [token.concept for token in tokens("external monitor", lexicon)] == ["MONITOR", ""]
+
+
+def test_a_shops_words_are_added_and_the_stock_ones_stay(tmp_path: Path) -> None:
+    own = tmp_path / "words.toml"
+    own.write_text('[same]\ncharger = ["juicer"]\n')
+
+    lexicon = read_lexicon(stock_words(), own)
+
+    assert tokens("juicer", lexicon)[0].concept == "CHARGER"
+    assert tokens("adapter", lexicon)[0].concept == "CHARGER"
+
+
+def test_a_broken_words_file_is_named_with_what_is_wrong(tmp_path: Path) -> None:
+    own = tmp_path / "words.toml"
+    own.write_text("[same\n")
+
+    with pytest.raises(ValueError, match=r"words\.toml is not readable"):
+        read_lexicon(stock_words(), own)
+
+
+def test_the_kept_lexicon_equals_the_read_one(lexicon: Lexicon) -> None:
+    assert from_json(to_json(lexicon)) == lexicon
+
+
+@given(st.text(max_size=600))
+def test_no_text_whatever_stops_the_reader(text: str) -> None:
+    for token in tokens(text, read_lexicon(stock_words())):
+        assert token.typed

@@ -98,9 +98,8 @@ def test_outcomes_that_clear_everything_make_something_else_grow(bench: Bench) -
 
     shares = [bench.search("batt missing", findings=findings[:done]).something_else for done in range(4)]
 
-    assert shares == sorted(shares)
+    assert shares[3] > max(shares[:3])
     assert shares[3] > 0.9
-    assert shares[3] > shares[0] + 0.1
 
 
 def test_the_order_of_outcomes_is_irrelevant(bench: Bench) -> None:

@@ -43,9 +43,8 @@ def by_weight(entry: Entry, slug: str) -> tuple[float, ...]:
 
 def by_count(answer: Answer) -> Order:
     """The most frequent cause first: as counted on this model, then on the others, then by the entry's words."""
-    counted = {
-        cause.cause: (-cause.confirmed_here, -cause.confirmed_elsewhere) for one in answer.entries for cause in one.causes
-    }
+    causes = [cause for one in answer.entries for cause in one.causes]
+    counted = {cause.cause: (-cause.confirmed_here, -cause.confirmed_elsewhere) for cause in causes}
     return lambda entry, slug: (*counted[f"{entry.slug}/{slug}"], *by_weight(entry, slug))
 
 

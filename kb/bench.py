@@ -13,11 +13,11 @@ from pathlib import Path
 
 from kb import advice, checks, diagnosis, fit, matching, review, shelf, tally, upkeep, words
 from kb.belief import learned
-from kb.clock import Clock, utc_now
 from kb.diagnosis import Counts
 from kb.history import History
+from kb.history.clock import Clock, utc_now
+from kb.history.jobs import Confirmation, OpenJob
 from kb.index import Index
-from kb.jobs import Confirmation, OpenJob
 from kb.model import Answer, Entry, EntryBelief, Finding, Remark, Test
 from kb.words import Lexicon
 
@@ -106,7 +106,9 @@ class Bench:
                 findings, lambda entry, test: self._trusted(index, entry, test), tested,
             )  # fmt: skip
             read = [matching.read_text(plain, found.corrections)]
-            order = sorted({c.entry for c in known.candidates if c.entry}, key=lambda slug: (-known.of_entry(slug), slug))
+            order = sorted(
+                {c.entry for c in known.candidates if c.entry}, key=lambda slug: (-known.of_entry(slug), slug)
+            )
             entries = []
             for slug in order[: max(limit, 1)]:
                 entry = index.entry(slug)
@@ -283,7 +285,10 @@ class Bench:
             entry = index.entry(slug)
             if entry is None:
                 near = matching.nearest(slug, list(index.slugs().values()))
-                raise LookupError(f"there is no entry `{slug[:60]}`" + (f"; did you mean `{near}`?" if near else "; see `benchlore search`"))
+                raise LookupError(
+                    f"there is no entry `{slug[:60]}`"
+                    + (f"; did you mean `{near}`?" if near else "; see `benchlore search`")
+                )
             if entry.cause(name) is None:
                 listed = ", ".join(f"{slug}/{one.slug}" for one in entry.causes)
                 raise LookupError(f"`{slug}` does not list the cause `{name[:60]}`; use one of {listed}")

@@ -33,7 +33,9 @@ def inspect_library(entries: Iterable[Entry]) -> list[Remark]:
             key = " ".join(wording.casefold().split())
             if owner.setdefault(key, entry.slug) != entry.slug:
                 remarks.append(
-                    Remark(file, 1, f"`{wording[:60]}` stands in {owner[key]} too", "say in it what tells the two apart")
+                    Remark(
+                        file, 1, f"`{wording[:60]}` stands in {owner[key]} too", "say in it what tells the two apart"
+                    )
                 )
         for near in entry.neighbours:
             if near.slug not in slugs:
@@ -99,7 +101,9 @@ def _undivided(entry: Entry, file: str) -> list[Remark]:
 
 def _order(entry: Entry, file: str) -> list[Remark]:
     return [
-        Remark(file, later.line, f"`{later.title[:50]}` is cheaper than the test before it", "put the cheaper test first")
+        Remark(
+            file, later.line, f"`{later.title[:50]}` is cheaper than the test before it", "put the cheaper test first"
+        )
         for earlier, later in zip(entry.tests, entry.tests[1:], strict=False)
         if later.minutes < earlier.minutes and later.cover_off <= earlier.cover_off
     ]

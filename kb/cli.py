@@ -11,7 +11,7 @@ import click
 
 from kb import __version__, cli_keeping, contract, printing
 from kb.bench import Bench
-from kb.jobs import Confirmation
+from kb.history.jobs import Confirmation
 from kb.options import Commands, json_option, shop_option
 
 
@@ -92,7 +92,13 @@ def retract(bench: Bench, job: str, why: str, as_json: bool) -> None:
 
 @main.command()
 @click.option("--model", default="", metavar="M", help="One model; all models without it.")
-@click.option("--since", default="", metavar="DATE", callback=lambda ctx, param, value: _date(value), help="From this day on, as YYYY-MM-DD.")
+@click.option(
+    "--since",
+    default="",
+    metavar="DATE",
+    callback=lambda ctx, param, value: _date(value),
+    help="From this day on, as YYYY-MM-DD.",
+)
 @json_option
 @shop_option
 def review(bench: Bench, model: str, since: str, as_json: bool) -> None:
@@ -122,7 +128,11 @@ def check(bench: Bench, paths: tuple[Path, ...], as_json: bool) -> None:
     """
     remarks = bench.check(paths)
     if as_json:
-        click.echo(contract.to_json([{"file": r.file, "line": r.line, "problem": r.problem, "instead": r.instead} for r in remarks]))
+        click.echo(
+            contract.to_json(
+                [{"file": r.file, "line": r.line, "problem": r.problem, "instead": r.instead} for r in remarks]
+            )
+        )
     else:
         for remark in remarks:
             click.echo(str(remark))

@@ -6,11 +6,12 @@ from pathlib import Path
 
 import click
 
-from kb import backup as keeping
-from kb import contract, exchange
+from kb import contract
 from kb.bench import Bench
+from kb.history import backup as keeping
+from kb.history import exchange
+from kb.history.verification import verify as verified
 from kb.options import json_option, shop_option
-from kb.verification import verify as verified
 
 
 @click.command()

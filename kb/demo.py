@@ -7,11 +7,11 @@ from datetime import UTC, date, datetime, timedelta
 from random import Random
 
 from kb.advice import OPENING_MINUTES
-from kb.clock import stamp
 from kb.complaints import complaint
 from kb.habits import MODELS, Fault, Faults
 from kb.history import History
-from kb.ids import derived_id
+from kb.history.clock import stamp
+from kb.history.ids import derived_id
 from kb.likelihood import outcome_probabilities
 from kb.model import Entry, Finding, Fix, Job, Test
 

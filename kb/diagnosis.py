@@ -51,9 +51,7 @@ class Diagnosis:
 
     def of_entry(self, slug: str) -> float:
         """The belief in the listed causes of an entry."""
-        return sum(
-            self.posterior[c.name] for c in self.candidates if c.entry == slug and c.cause != SOMETHING_ELSE
-        )
+        return sum(self.posterior[c.name] for c in self.candidates if c.entry == slug and c.cause != SOMETHING_ELSE)
 
     @property
     def something_else(self) -> float:

@@ -31,13 +31,20 @@ def split(lines: list[str], file: str) -> tuple[FrontMatter, list[Remark]]:
     """
     if not lines or lines[0].rstrip() != FENCE:
         return FrontMatter({}, {}, 0), [
-            Remark(file, 1, "the file does not start with front matter", f"begin with a line `{FENCE}`, then title and area")
+            Remark(
+                file,
+                1,
+                "the file does not start with front matter",
+                f"begin with a line `{FENCE}`, then title and area",
+            )
         ]
     remarks: list[Remark] = []
     end = next((i for i in range(1, len(lines)) if lines[i].rstrip() == FENCE), None)
     if end is None:
         end = next((i for i in range(1, len(lines)) if not _PAIR.match(lines[i].strip())), len(lines))
-        remarks.append(Remark(file, 1, "the front matter is never closed", f"put a line `{FENCE}` after the last `key: value`"))
+        remarks.append(
+            Remark(file, 1, "the front matter is never closed", f"put a line `{FENCE}` after the last `key: value`")
+        )
     pairs: dict[str, str] = {}
     at: dict[str, int] = {}
     for number in range(1, end):

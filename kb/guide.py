@@ -30,9 +30,14 @@ class Action:
     expected_minutes: float
 
 
-def next_action(problem: Problem, outcomes: Mapping[int, int] = {}, failed: Sequence[int] = (), opened: bool = False) -> Action:
+def next_action(
+    problem: Problem, outcomes: Mapping[int, int] = {}, failed: Sequence[int] = (), opened: bool = False
+) -> Action:
     """N."""
     if problem.test_minutes and max(problem.prior) < 0.6 * sum(problem.prior):
         return Action("test", min(range(len(problem.test_minutes)), key=lambda t: problem.test_minutes[t]), 20.0)
-    best = max((f for f in range(len(problem.fix_minutes)) if f not in failed), key=lambda f: sum(p for p, g in zip(problem.prior, problem.fix_of) if g == f))
+    best = max(
+        (f for f in range(len(problem.fix_minutes)) if f not in failed),
+        key=lambda f: sum(p for p, g in zip(problem.prior, problem.fix_of) if g == f),
+    )
     return Action("fix", best, 20.0)

@@ -234,7 +234,10 @@ class Index:
 
     def slugs(self) -> Mapping[int, str]:
         """Entry number to slug, of the entries that can be served."""
-        return self.remembered("slugs", lambda: dict(self.connection.execute("SELECT number, slug FROM sheet WHERE entry <> '' ORDER BY slug")))
+        return self.remembered(
+            "slugs",
+            lambda: dict(self.connection.execute("SELECT number, slug FROM sheet WHERE entry <> '' ORDER BY slug")),
+        )
 
     def entry(self, slug: str) -> Entry | None:
         """The entry of that slug, or None."""
@@ -274,7 +277,9 @@ class Index:
 
     def words(self) -> Mapping[str, float]:
         """Every word as written in the library, with its count."""
-        return self.remembered("words", lambda: dict(self.connection.execute("SELECT word, count FROM word ORDER BY word")))
+        return self.remembered(
+            "words", lambda: dict(self.connection.execute("SELECT word, count FROM word ORDER BY word"))
+        )
 
     # Jobs
 
@@ -327,7 +332,9 @@ def _opened(path: Path) -> Database:
     connection.execute("BEGIN IMMEDIATE")
     try:
         held = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-        version = connection.execute("SELECT value FROM about WHERE key = 'version'").fetchone() if "about" in held else None
+        version = (
+            connection.execute("SELECT value FROM about WHERE key = 'version'").fetchone() if "about" in held else None
+        )
         if version is None or version[0] != VERSION:
             for name in held:
                 connection.execute(f'DROP TABLE IF EXISTS "{name}"')

@@ -137,7 +137,7 @@ class _Reader:
     def read(self) -> Parsed:
         matter, remarks = frontmatter.split(self.lines, self.file)
         self.remarks += remarks
-        fields: dict[str, Any] = {name: () for name in SECTIONS.values()}
+        fields: dict[str, Any] = dict.fromkeys(SECTIONS.values(), ())
         sections = list(self._sections(matter.body_starts))
         extra: list[tuple[str, str]] = []
         for section, nodes in sections:
@@ -165,10 +165,14 @@ class _Reader:
 
     def _matter(self, matter: frontmatter.FrontMatter) -> tuple[str, str]:
         if not is_slug(self.slug):
-            self.remark(1, f"`{self.slug[:60]}` cannot name an entry", "rename the file to lower-case words joined by hyphens")
+            self.remark(
+                1, f"`{self.slug[:60]}` cannot name an entry", "rename the file to lower-case words joined by hyphens"
+            )
         for key, value in matter.pairs.items():
             if key not in ("title", "area"):
-                self.remark(matter.lines[key], f"`{key}` is not known here", "keep title and area, or move it to a section")
+                self.remark(
+                    matter.lines[key], f"`{key}` is not known here", "keep title and area, or move it to a section"
+                )
             elif not value:
                 self.remark(matter.lines[key], f"`{key}` is empty", f"write `{key}: ...`")
         for key in ("title", "area"):
@@ -267,14 +271,18 @@ class _Reader:
             slugs = ()
         for name in slugs:
             if not is_slug(name):
-                self.remark(_line(item), f"`{name}` cannot name a cause", "after the last colon write cause slugs, or `nothing`")
+                self.remark(
+                    _line(item), f"`{name}` cannot name a cause", "after the last colon write cause slugs, or `nothing`"
+                )
         slugs = tuple(name for name in slugs if is_slug(name))
         return Outcome(text.strip(), () if negative else slugs, slugs if negative else (), _line(item))
 
     def _fix(self, item: SyntaxTreeNode) -> Fix | None:
         match = _NAMED.match("\n\n".join(self._paragraphs(item)))
         if match is None or match["inside"] is None or not match["text"]:
-            self.remark(_line(item), "a fix is not in its form", "write `- **cause** (10 min; part battery): what to do`")
+            self.remark(
+                _line(item), "a fix is not in its form", "write `- **cause** (10 min; part battery): what to do`"
+            )
             return None
         given = self._attributes(match["inside"], _line(item), parts_word="part")
         causes = tuple(name.strip() for name in match["names"].split(","))
@@ -334,7 +342,9 @@ class _Reader:
                 what = "has no fix" if count == 0 else f"has {count} fixes"
                 self.remark(cause.line, f"cause `{cause.slug}` {what}", "list it under Fix exactly once")
         causes = tuple(c for i, c in enumerate(entry.causes) if c.slug not in slugs[:i])
-        return replace(entry, causes=causes, tests=tests, fixes=tuple(f for f in fixes if f.causes), undivided=undivided)
+        return replace(
+            entry, causes=causes, tests=tests, fixes=tuple(f for f in fixes if f.causes), undivided=undivided
+        )
 
     def _paragraphs(self, item: SyntaxTreeNode) -> list[str]:
         texts = (_COMMENT.sub("", child.children[0].content) for child in item.children if child.type == "paragraph")

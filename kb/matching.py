@@ -21,7 +21,9 @@ def closest(text: str, wordings: Sequence[str], spoken: Sequence[str] = ()) -> t
     The likeness is that of the sorted common words (rapidfuzz token ratio).
     """
     known = list(dict.fromkeys([*wordings, *spoken]))
-    found = process.extract(fold(text), known, scorer=fuzz.token_ratio, processor=fold, limit=MOST_SHOWN, score_cutoff=LEAST_ALIKE)
+    found = process.extract(
+        fold(text), known, scorer=fuzz.token_ratio, processor=fold, limit=MOST_SHOWN, score_cutoff=LEAST_ALIKE
+    )
     return tuple(wording for wording, _, _ in found)
 
 

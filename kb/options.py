@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from kb.bench import Bench
-from kb.trouble import HistoryTrouble, Refusal
+from kb.history.trouble import HistoryTrouble, Refusal
 
 
 class Commands(click.Group):

@@ -73,7 +73,9 @@ def counts_in_words(cause: CauseBelief, entry: EntryBelief) -> str:
     pieces = []
     if entry.jobs_here:
         pieces.append(f"{cause.confirmed_here} of {entry.jobs_here} on this model")
-    pieces.append(f"{cause.confirmed_elsewhere} of {entry.jobs_elsewhere} on {'other ' if entry.jobs_here else 'all '}models")
+    pieces.append(
+        f"{cause.confirmed_elsewhere} of {entry.jobs_elsewhere} on {'other ' if entry.jobs_here else 'all '}models"
+    )
     return f"{', '.join(pieces)}; fix {cause.fix_minutes:g} min"
 
 

@@ -198,5 +198,7 @@ def _read(path: Path) -> tuple[str, Remark | None]:
     except UnicodeDecodeError as error:
         return refuse("the file is not UTF-8 text", "save it as UTF-8", raw.count(b"\n", 0, error.start) + 1)
     if "\x00" in text:
-        return refuse("the file holds a NUL character", "remove it or save as UTF-8", text.count("\n", 0, text.index("\x00")) + 1)
+        return refuse(
+            "the file holds a NUL character", "remove it or save as UTF-8", text.count("\n", 0, text.index("\x00")) + 1
+        )
     return text, None

@@ -9,10 +9,10 @@ from pathlib import Path
 
 from kb import reading, terms, words
 from kb.history import History
+from kb.history.jobs import job_of
+from kb.history.record import Record
 from kb.index import NOTHING, Counted, Index, Sheet, Spoken
-from kb.jobs import job_of
 from kb.model import Entry
-from kb.record import Record
 from kb.shelf import Shelf, read_sheet
 from kb.words import Lexicon, stem
 

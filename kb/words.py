@@ -16,7 +16,24 @@ from snowballstemmer.english_stemmer import EnglishStemmer
 #: A query is read up to here; nobody describes a fault in more.
 MAX_CHARACTERS = 500
 
-_UNFOLDED = str.maketrans({"Ł": "l", "Ø": "o", "Đ": "d", "Æ": "ae", "Œ": "oe", "ł": "l", "ø": "o", "đ": "d", "ß": "ss", "æ": "ae", "œ": "oe", "ı": "i", "’": "'", "`": "'"})
+_UNFOLDED = str.maketrans(
+    {
+        "Ł": "l",
+        "Ø": "o",
+        "Đ": "d",
+        "Æ": "ae",
+        "Œ": "oe",
+        "ł": "l",
+        "ø": "o",
+        "đ": "d",
+        "ß": "ss",
+        "æ": "ae",
+        "œ": "oe",
+        "ı": "i",
+        "’": "'",
+        "`": "'",
+    }
+)
 _TOKEN = re.compile(r"[a-z0-9]+(?:[-./'][a-z0-9]+)*|[%&+]|[,;:.!?()\n–—]|-(?=\s)")
 _BREAK_SIGNS = frozenset(",;:.!?()\n–—-")
 _HAS_DIGIT = re.compile(r"\d")

@@ -18,12 +18,12 @@ from pathlib import Path
 import pytest
 from shops import quick_folder
 
-from kb.backup import backup, daily, restore, rotate
 from kb.history import History
-from kb.jobs import Confirmation
-from kb.marks import read_marker
-from kb.trouble import BackupTrouble, HistoryForeign, HistoryLost, NoHistory, Refusal
-from kb.verification import verify
+from kb.history.backup import backup, daily, restore, rotate
+from kb.history.jobs import Confirmation
+from kb.history.marks import read_marker
+from kb.history.trouble import BackupTrouble, HistoryForeign, HistoryLost, NoHistory, Refusal
+from kb.history.verification import verify
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
 ROOT = Path(__file__).resolve().parent.parent
@@ -75,7 +75,12 @@ def test_a_destroyed_shop_comes_back_from_its_backup(shop: Path, tmp_path: Path)
     assert verify(shop / "history.db", lambda: NOW).ok
     assert verify(shop / "history.db", lambda: NOW).tip == "in step"
     assert sorted(path.name for path in shop.iterdir()) == [
-        "entries", "history.db", "history.id", "history.tip", "words.toml"]
+        "entries",
+        "history.db",
+        "history.id",
+        "history.tip",
+        "words.toml",
+    ]
 
 
 def test_a_restored_history_takes_new_records(shop: Path, tmp_path: Path) -> None:
@@ -89,8 +94,11 @@ def test_a_backup_is_a_plain_zip_that_says_what_it_holds(shop: Path, tmp_path: P
     backup(shop, tmp_path / "shop.zip", NOW)
     with zipfile.ZipFile(tmp_path / "shop.zip") as archive:
         told = json.loads(archive.read("manifest.json"))
-        digests = {name: hashlib.sha256(archive.read(name)).hexdigest()
-                   for name in archive.namelist() if name != "manifest.json"}
+        digests = {
+            name: hashlib.sha256(archive.read(name)).hexdigest()
+            for name in archive.namelist()
+            if name != "manifest.json"
+        }
     with History.open(shop / "history.db") as history:
         assert (told["records"], told["chain"]) == (20, history.tip().chain)
         assert (told["shop"], told["created"]) == (history.shop, history.created)
@@ -109,8 +117,9 @@ with History.open(Path(sys.argv[1])) as history:
 
 
 def test_a_backup_made_under_load_holds_all_that_was_acknowledged_before(shop: Path, tmp_path: Path) -> None:
-    writer = subprocess.Popen([sys.executable, "-c", WRITER, str(shop / "history.db")], cwd=ROOT, text=True,
-                              stdout=subprocess.PIPE)
+    writer = subprocess.Popen(
+        [sys.executable, "-c", WRITER, str(shop / "history.db")], cwd=ROOT, text=True, stdout=subprocess.PIPE
+    )
     assert writer.stdout is not None
     for copy in range(3):
         for _ in range(10):
@@ -149,8 +158,7 @@ def cut_the_tail(path: Path) -> None:
 
 
 @pytest.mark.parametrize("harm", [edit_a_record, cut_the_tail])
-def test_a_history_that_is_not_sound_is_not_backed_up(
-        shop: Path, tmp_path: Path, harm: Callable[[Path], None]) -> None:
+def test_a_history_that_is_not_sound_is_not_backed_up(shop: Path, tmp_path: Path, harm: Callable[[Path], None]) -> None:
     harm(shop / "history.db")
     with pytest.raises(BackupTrouble, match=f"no backup was made .*benchlore restore FILE --shop {shop}"):
         backup(shop, tmp_path / "shop.zip", NOW)
@@ -212,8 +220,9 @@ def leave_a_journal(path: Path) -> None:
     connection.execute("PRAGMA cache_size = 1")
     connection.execute("BEGIN IMMEDIATE")
     for seq in range(51, 400):
-        connection.execute("INSERT INTO records VALUES (?, ?, '', '', '', 'x', ?, NULL, '')",
-                           (seq, str(seq), "x" * 500))
+        connection.execute(
+            "INSERT INTO records VALUES (?, ?, '', '', '', 'x', ?, NULL, '')", (seq, str(seq), "x" * 500)
+        )
     journal = path.with_name("history.db-journal").read_bytes()
     connection.execute("ROLLBACK")
     connection.close()
@@ -223,7 +232,8 @@ def leave_a_journal(path: Path) -> None:
 
 @pytest.mark.parametrize("harm", [vanish, empty, cut, leave_a_journal, edit_a_record, cut_the_tail])
 def test_a_lost_history_comes_back_by_the_command_it_names(
-        shop: Path, tmp_path: Path, harm: Callable[[Path], None]) -> None:
+    shop: Path, tmp_path: Path, harm: Callable[[Path], None]
+) -> None:
     before = everything(shop)
     backup(shop, tmp_path / "shop.zip", NOW)
     harm(shop / "history.db")
@@ -287,13 +297,27 @@ def repacked(source: Path, target: Path, members: Mapping[str, bytes], **told: o
     return target
 
 
-@pytest.mark.parametrize("name", [
-    "../evil.md", "entries/../../evil.md", "entries/..", "/tmp/evil.md", "entries\\..\\evil.md", "C:/evil.md",
-    "entries//evil.md", "entries/.evil.md", "history.id", "history.db-journal", "evil.py",
-    "entries/a/../b.md", "entries", "entries/", "words.toml/../../evil.md",
-])
-def test_a_backup_with_a_name_that_leads_elsewhere_is_refused_whole(
-        shop: Path, tmp_path: Path, name: str) -> None:
+@pytest.mark.parametrize(
+    "name",
+    [
+        "../evil.md",
+        "entries/../../evil.md",
+        "entries/..",
+        "/tmp/evil.md",
+        "entries\\..\\evil.md",
+        "C:/evil.md",
+        "entries//evil.md",
+        "entries/.evil.md",
+        "history.id",
+        "history.db-journal",
+        "evil.py",
+        "entries/a/../b.md",
+        "entries",
+        "entries/",
+        "words.toml/../../evil.md",
+    ],
+)
+def test_a_backup_with_a_name_that_leads_elsewhere_is_refused_whole(shop: Path, tmp_path: Path, name: str) -> None:
     backup(shop, tmp_path / "shop.zip", NOW)
     evil = repacked(tmp_path / "shop.zip", tmp_path / "evil.zip", {name: b"evil"})
     before = sorted(path for path in tmp_path.rglob("*"))
@@ -308,9 +332,15 @@ def test_a_backup_that_does_not_fit_its_manifest_is_refused(shop: Path, tmp_path
     backup(shop, source, NOW)
     database = (shop / "history.db").read_bytes()
     wrong: list[tuple[dict[str, bytes], dict[str, object]]] = [
-        ({}, {"records": 19}), ({}, {"chain": "0" * 64}), ({}, {"shop": "another"}), ({}, {"files": {}}),
-        ({}, {"format": "another"}), ({}, {"records": "many"}), ({}, {"files": ["history.db"]}),
-        ({"history.db": b""}, {}), ({"history.db": b"text" * 1000}, {}),
+        ({}, {"records": 19}),
+        ({}, {"chain": "0" * 64}),
+        ({}, {"shop": "another"}),
+        ({}, {"files": {}}),
+        ({}, {"format": "another"}),
+        ({}, {"records": "many"}),
+        ({}, {"files": ["history.db"]}),
+        ({"history.db": b""}, {}),
+        ({"history.db": b"text" * 1000}, {}),
         ({"history.db": database[:9000]}, {}),
         ({"history.db": database.replace(b"T-11", b"T-77")}, {}),
     ]
@@ -383,8 +413,9 @@ def test_old_backups_thin_out_to_one_a_week(tmp_path: Path) -> None:
 
     kept = sorted(path.name for path in tmp_path.iterdir())
     days = [f"benchlore-2026-11-{day}.zip" for day in (18, 19, 20, 21, 22, 23, 24)]
-    weeks = [f"benchlore-2026-{day}.zip" for day in (
-        "10-04", "10-11", "10-18", "10-25", "11-01", "11-08", "11-15", "11-17")]
+    weeks = [
+        f"benchlore-2026-{day}.zip" for day in ("10-04", "10-11", "10-18", "10-25", "11-01", "11-08", "11-15", "11-17")
+    ]
     others = ["benchlore-2026-02-31.zip", "benchlore-before-the-move.zip"]
     assert kept == sorted(days + weeks + others)
     assert len(removed) == 100 - 15

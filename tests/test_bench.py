@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from kb.bench import Bench
-from kb.jobs import Confirmation
+from kb.history.jobs import Confirmation
 from kb.model import Finding
 
 BOARD = "no-battery/light-board"
@@ -167,7 +167,13 @@ def _dump(path: Path) -> dict[str, list[tuple[object, ...]]]:
         words = connection.execute("SELECT word, stem, count FROM word ORDER BY word").fetchall()
         jobs = connection.execute("SELECT job, cause, read_words, retracted FROM job ORDER BY seq").fetchall()
         totals = connection.execute("SELECT term, total FROM term ORDER BY term").fetchall()
-    return {"slugs": sorted((slug,) for slug in numbers.values()), "sheets": sheets, "words": words, "jobs": jobs, "totals": totals}
+    return {
+        "slugs": sorted((slug,) for slug in numbers.values()),
+        "sheets": sheets,
+        "words": words,
+        "jobs": jobs,
+        "totals": totals,
+    }
 
 
 def test_a_rebuilt_index_equals_the_one_that_grew_step_by_step(bench: Bench) -> None:

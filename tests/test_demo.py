@@ -17,11 +17,11 @@ from kb.bench import Bench
 from kb.complaints import mistyped
 from kb.habits import HABITS, MODELS, Habit
 from kb.history import History
-from kb.ids import ALPHABET, LENGTH
+from kb.history.ids import ALPHABET, LENGTH
+from kb.history.verification import verify
 from kb.model import Entry, Job
 from kb.review import Failure
 from kb.trade import spellings
-from kb.verification import verify
 
 
 @pytest.fixture(scope="module")

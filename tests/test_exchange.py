@@ -13,17 +13,27 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shops import quick_folder
 
-from kb import intake
-from kb.exchange import ImportReport, export_jobs, from_line, import_jobs, to_line
-from kb.history import History
+from kb.history import History, intake
+from kb.history.exchange import ImportReport, export_jobs, from_line, import_jobs, to_line
+from kb.history.verification import verify
 from kb.model import Finding, Job, Remark
-from kb.verification import verify
 
 LEAST = '{"model": "Tern 13", "cause": "no-light/dc-jack", "closed_at": "2026-11-24T10:15:00Z"}'
 FULL = Job(
-    job="5a1w0tbqr49w", model="Tern 13", cause="no-light/dc-jack", closed_at="2026-11-24T10:15:00Z",
-    shop="ypag9s4je8y2", unit="T-07", words="no light when plugged in", minutes=12, part="dc jack",
-    donor="T-02", note="pins bent", by="Ada", outcomes=(Finding("no-light/try-charger", "still dark"),))
+    job="5a1w0tbqr49w",
+    model="Tern 13",
+    cause="no-light/dc-jack",
+    closed_at="2026-11-24T10:15:00Z",
+    shop="ypag9s4je8y2",
+    unit="T-07",
+    words="no light when plugged in",
+    minutes=12,
+    part="dc jack",
+    donor="T-02",
+    note="pins bent",
+    by="Ada",
+    outcomes=(Finding("no-light/try-charger", "still dark"),),
+)
 
 
 @pytest.fixture
@@ -44,10 +54,20 @@ def changed(**values: object) -> str:
 
 def test_a_line_carries_the_keys_of_the_design() -> None:
     assert json.loads(to_line(FULL)) == {
-        "job": "5a1w0tbqr49w", "shop": "ypag9s4je8y2", "model": "Tern 13", "unit": "T-07",
-        "words": "no light when plugged in", "cause": "no-light/dc-jack", "minutes": 12, "part": "dc jack",
-        "donor": "T-02", "outcomes": [{"test": "no-light/try-charger", "outcome": "still dark"}],
-        "closed_at": "2026-11-24T10:15:00Z", "note": "pins bent", "by": "Ada"}
+        "job": "5a1w0tbqr49w",
+        "shop": "ypag9s4je8y2",
+        "model": "Tern 13",
+        "unit": "T-07",
+        "words": "no light when plugged in",
+        "cause": "no-light/dc-jack",
+        "minutes": 12,
+        "part": "dc jack",
+        "donor": "T-02",
+        "outcomes": [{"test": "no-light/try-charger", "outcome": "still dark"}],
+        "closed_at": "2026-11-24T10:15:00Z",
+        "note": "pins bent",
+        "by": "Ada",
+    }
 
 
 def test_a_line_reads_back_as_the_job_it_was() -> None:
@@ -88,33 +108,36 @@ def test_no_line_holds_a_sign_that_some_reader_takes_for_a_line_end() -> None:
     assert from_line(line, 1) == job
 
 
-@pytest.mark.parametrize(("line", "problem", "instead"), [
-    ("not json", "not a line of JSON", '{"model": "Tern 13"'),
-    ('{"model": "Tern 13"', "not a line of JSON", "one job a line"),
-    ("[1]", "not a JSON object", "one job a line"),
-    ("[" * 200_000, "not a line of JSON", "one job a line"),
-    ("{}", "model is missing", "give the model"),
-    ("{}", "cause `` is not written entry/cause", "no-light/dc-jack"),
-    ("{}", "`` is not a time in UTC", "2026-11-24T10:15:00Z"),
-    (changed(cause="dc-jack"), "entry/cause", "lower-case"),
-    (changed(cause="../../etc"), "entry/cause", "lower-case"),
-    (changed(closed_at="24.11.2026"), "not a time in UTC", "2026-11-24T10:15:00Z"),
-    (changed(closed_at="2026-11-24"), "not a time in UTC", "2026-11-24T10:15:00Z"),
-    (changed(closed_at="2026-11-24T10:15:00"), "not a time in UTC", "2026-11-24T10:15:00Z"),
-    (changed(closed_at="0001-01-01T00:00:00+05:00"), "not a time in UTC", "2026-11-24T10:15:00Z"),
-    (changed(minutes=-1), "minutes cannot be -1", "0 or more"),
-    (changed(minutes=True), "minutes is not a number", "without quotes"),
-    (changed(minutes="12"), "minutes is not a number", "without quotes"),
-    (changed(minutes=10**400), "minutes cannot be 1000", "0 or more"),
-    (LEAST.replace("}", ', "minutes": NaN}'), "not a line of JSON", "one job a line"),
-    (changed(unit=7), "unit is not a text", '"unit": "..."'),
-    (changed(model=["Tern"]), "model is not a text", '"model": "..."'),
-    (changed(words="w" * 501), "501 characters", "shorten it to 500"),
-    (changed(outcomes="dark"), "outcomes is not a list", '"test": "entry/test"'),
-    (changed(outcomes=[{"test": "a/b"}]), "outcomes is not a list", '"test": "entry/test"'),
-    (changed(retracted=True), "retracted is not a text", '"retracted": "..."'),
-    ('{"note": "' + "n" * 1_000_000 + '"}', "the line has 1000012 characters", "under 1000000"),
-])
+@pytest.mark.parametrize(
+    ("line", "problem", "instead"),
+    [
+        ("not json", "not a line of JSON", '{"model": "Tern 13"'),
+        ('{"model": "Tern 13"', "not a line of JSON", "one job a line"),
+        ("[1]", "not a JSON object", "one job a line"),
+        ("[" * 200_000, "not a line of JSON", "one job a line"),
+        ("{}", "model is missing", "give the model"),
+        ("{}", "cause `` is not written entry/cause", "no-light/dc-jack"),
+        ("{}", "`` is not a time in UTC", "2026-11-24T10:15:00Z"),
+        (changed(cause="dc-jack"), "entry/cause", "lower-case"),
+        (changed(cause="../../etc"), "entry/cause", "lower-case"),
+        (changed(closed_at="24.11.2026"), "not a time in UTC", "2026-11-24T10:15:00Z"),
+        (changed(closed_at="2026-11-24"), "not a time in UTC", "2026-11-24T10:15:00Z"),
+        (changed(closed_at="2026-11-24T10:15:00"), "not a time in UTC", "2026-11-24T10:15:00Z"),
+        (changed(closed_at="0001-01-01T00:00:00+05:00"), "not a time in UTC", "2026-11-24T10:15:00Z"),
+        (changed(minutes=-1), "minutes cannot be -1", "0 or more"),
+        (changed(minutes=True), "minutes is not a number", "without quotes"),
+        (changed(minutes="12"), "minutes is not a number", "without quotes"),
+        (changed(minutes=10**400), "minutes cannot be 1000", "0 or more"),
+        (LEAST.replace("}", ', "minutes": NaN}'), "not a line of JSON", "one job a line"),
+        (changed(unit=7), "unit is not a text", '"unit": "..."'),
+        (changed(model=["Tern"]), "model is not a text", '"model": "..."'),
+        (changed(words="w" * 501), "501 characters", "shorten it to 500"),
+        (changed(outcomes="dark"), "outcomes is not a list", '"test": "entry/test"'),
+        (changed(outcomes=[{"test": "a/b"}]), "outcomes is not a list", '"test": "entry/test"'),
+        (changed(retracted=True), "retracted is not a text", '"retracted": "..."'),
+        ('{"note": "' + "n" * 1_000_000 + '"}', "the line has 1000012 characters", "under 1000000"),
+    ],
+)
 def test_a_wrong_line_says_what_is_wrong_and_what_to_write(line: str, problem: str, instead: str) -> None:
     remark = from_line(line, 12, "jobs.jsonl")
     assert isinstance(remark, Remark)
@@ -221,11 +244,21 @@ TEXT = st.text(st.characters(), max_size=40)
 NAME = TEXT.filter(lambda text: bool(text.strip()))
 SLUG = st.text("abcdefghijklmnopqrstuvwxyz0123456789-", min_size=1, max_size=12)
 JOBS = st.builds(
-    Job, job=NAME, model=NAME, cause=st.builds("{}/{}".format, SLUG, SLUG), shop=TEXT, unit=TEXT, words=TEXT,
-    closed_at=st.datetimes(timezones=st.timezones()).map(lambda when: when.isoformat()).filter(
-        lambda text: "0002" < text < "9998" and text[-3] == ":" and len(text) <= 32),
+    Job,
+    job=NAME,
+    model=NAME,
+    cause=st.builds("{}/{}".format, SLUG, SLUG),
+    shop=TEXT,
+    unit=TEXT,
+    words=TEXT,
+    closed_at=st.datetimes(timezones=st.timezones())
+    .map(lambda when: when.isoformat())
+    .filter(lambda text: "0002" < text < "9998" and text[-3] == ":" and len(text) <= 32),
     minutes=st.none() | st.floats(0, 1e300) | st.integers(0, 10_000),
-    part=TEXT, donor=TEXT, note=TEXT, by=TEXT,
+    part=TEXT,
+    donor=TEXT,
+    note=TEXT,
+    by=TEXT,
     outcomes=st.lists(st.builds(Finding, NAME, TEXT), max_size=3).map(tuple),
 ).map(intake.accepted)
 
@@ -240,8 +273,11 @@ def test_law_writing_and_reading_a_line_are_inverse(job: Job) -> None:
 @given(st.lists(JOBS, max_size=6, unique_by=lambda job: job.job), st.data())
 def test_law_what_is_exported_and_imported_is_the_same_history(jobs: list[Job], data: st.DataObject) -> None:
     wrong = data.draw(st.sets(st.sampled_from([job.job for job in jobs]))) if jobs else set()
-    with (quick_folder() as folder, History.open(folder / "a/history.db") as one,
-          History.open(folder / "b/history.db") as other):
+    with (
+        quick_folder() as folder,
+        History.open(folder / "a/history.db") as one,
+        History.open(folder / "b/history.db") as other,
+    ):
         import_jobs(one, map(to_line, jobs))
         for job in sorted(wrong):
             one.retract(job, "wrong")
@@ -252,15 +288,24 @@ def test_law_what_is_exported_and_imported_is_the_same_history(jobs: list[Job], 
         assert list(export_jobs(other, with_retracted=True)) == lines
         assert list(other.closed_jobs()) == list(one.closed_jobs())
         assert {replace(job, shop="") for job in one.closed_jobs(include_retracted=True)} == {
-            replace(job, shop="") for job in jobs}
+            replace(job, shop="") for job in jobs
+        }
         assert import_jobs(other, lines) == ImportReport(0, len(jobs), ())
 
 
-@given(st.text(max_size=200) | st.recursive(
-    st.none() | st.booleans() | st.floats() | st.integers() | st.text(max_size=20),
-    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(
-        st.sampled_from(["job", "model", "cause", "closed_at", "minutes", "outcomes", "retracted"]), inner),
-    max_leaves=12).map(json.dumps))
+@given(
+    st.text(max_size=200)
+    | st.recursive(
+        st.none() | st.booleans() | st.floats() | st.integers() | st.text(max_size=20),
+        lambda inner: (
+            st.lists(inner, max_size=3)
+            | st.dictionaries(
+                st.sampled_from(["job", "model", "cause", "closed_at", "minutes", "outcomes", "retracted"]), inner
+            )
+        ),
+        max_leaves=12,
+    ).map(json.dumps)
+)
 def test_law_any_line_gives_a_job_or_a_remark(line: str) -> None:
     found = from_line(line, 3)
     assert isinstance(found, Job) or (found.line == 3 and found.problem and found.instead)

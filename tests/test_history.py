@@ -11,11 +11,11 @@ import pytest
 from shops import quick_folder
 
 from kb.history import History
-from kb.ids import ALPHABET, random_id
-from kb.jobs import Confirmation, FailedFix
+from kb.history.ids import ALPHABET, random_id
+from kb.history.jobs import Confirmation, FailedFix
+from kb.history.record import chain_of, first_link
+from kb.history.trouble import AmbiguousJob, JobClosed, JobRetracted, NotAccepted, Refusal, UnknownJob
 from kb.model import Finding, Job
-from kb.record import chain_of, first_link
-from kb.trouble import AmbiguousJob, JobClosed, JobRetracted, NotAccepted, Refusal, UnknownJob
 
 START = datetime(2026, 11, 24, 10, 0, tzinfo=UTC)
 NOON = Confirmation("no-light/dc-jack", model="Tern 13", minutes=12, closed_at="2026-11-24T12:00:00Z")
@@ -61,8 +61,7 @@ def test_findings_and_failed_fixes_stand_in_the_order_in_which_they_were_noted(h
 
     state = history.job_state(job)
 
-    assert state.outcomes == (Finding("no-light/try-charger", "still dark"),
-                              Finding("no-light/measure-rail", "0 V"))
+    assert state.outcomes == (Finding("no-light/try-charger", "still dark"), Finding("no-light/measure-rail", "0 V"))
     assert [noted.record for noted in state.findings] == [first.id, second.id]
     assert state.failed_fixes == (FailedFix(fix.id, "no-light/reseat-jack"),)
 
@@ -97,15 +96,28 @@ def test_a_close_record_tells_the_whole_job_by_itself(history: History) -> None:
     job = history.open_job("Tern 13", "T-07", "no light")
     history.add_finding(job, Finding("no-light/try-charger", "still dark"))
 
-    history.close_job(Confirmation("no-light/dc-jack", job=job, minutes=12.5, part="dc jack", donor="T-02",
-                                   note="pins bent", by="Ada"))
+    history.close_job(
+        Confirmation(
+            "no-light/dc-jack", job=job, minutes=12.5, part="dc jack", donor="T-02", note="pins bent", by="Ada"
+        )
+    )
 
     (closed,) = history.closed_jobs()
     assert closed == Job(
-        job=job, model="Tern 13", cause="no-light/dc-jack", closed_at="2026-11-24T10:03:00Z",
-        shop=history.shop, unit="T-07", words="no light", minutes=12.5, part="dc jack", donor="T-02",
-        note="pins bent", by="Ada",
-        outcomes=(Finding("no-light/try-charger", "still dark"),))
+        job=job,
+        model="Tern 13",
+        cause="no-light/dc-jack",
+        closed_at="2026-11-24T10:03:00Z",
+        shop=history.shop,
+        unit="T-07",
+        words="no light",
+        minutes=12.5,
+        part="dc jack",
+        donor="T-02",
+        note="pins bent",
+        by="Ada",
+        outcomes=(Finding("no-light/try-charger", "still dark"),),
+    )
     assert history.job_state(job).closed == closed
     assert history.open_jobs() == ()
 
@@ -144,8 +156,10 @@ def test_a_retracted_job_is_gone_from_the_evidence_but_not_from_the_record(histo
 
 
 def test_the_evidence_after_a_retraction_is_that_of_a_history_without_the_job(tmp_path: Path) -> None:
-    with (History.open(tmp_path / "a/history.db", minute_by_minute(), counted_ids()) as one,
-          History.open(tmp_path / "b/history.db", minute_by_minute(), counted_ids()) as other):
+    with (
+        History.open(tmp_path / "a/history.db", minute_by_minute(), counted_ids()) as one,
+        History.open(tmp_path / "b/history.db", minute_by_minute(), counted_ids()) as other,
+    ):
         for each in (one, other):
             each.close_job(NOON)
         one.retract(one.close_job(Confirmation("other/cause", model="Skua 14")).job, "wrong machine")
@@ -236,20 +250,22 @@ def test_records_go_by_number_even_when_the_clock_goes_backwards(tmp_path: Path)
         for note in ("first", "second", "third"):
             history.add_other("remark", "", {"text": note})
         records = list(history.records_since())
-    assert [record.body for record in records] == [
-        '{"text":"first"}', '{"text":"second"}', '{"text":"third"}']
-    assert [record.at for record in records] == [
-        "2026-11-24T10:00:00Z", "2026-11-24T09:00:00Z", "1970-01-01T00:00:00Z"]
+    assert [record.body for record in records] == ['{"text":"first"}', '{"text":"second"}', '{"text":"third"}']
+    assert [record.at for record in records] == ["2026-11-24T10:00:00Z", "2026-11-24T09:00:00Z", "1970-01-01T00:00:00Z"]
 
 
-@pytest.mark.parametrize(("now", "doubt"), [
-    (START, ""), (START + timedelta(days=300), ""),
-    (START - timedelta(hours=1), "but the last record is of 2026-11-24T10:00:00Z"),
-    (START - timedelta(days=1), "but the last record is of"),
-    (datetime(1970, 1, 1, tzinfo=UTC), "which cannot be"),
-    (START.replace(year=2036), "more than two years after the last record"),
-    (START.astimezone(timezone(timedelta(hours=-11))), ""),
-])
+@pytest.mark.parametrize(
+    ("now", "doubt"),
+    [
+        (START, ""),
+        (START + timedelta(days=300), ""),
+        (START - timedelta(hours=1), "but the last record is of 2026-11-24T10:00:00Z"),
+        (START - timedelta(days=1), "but the last record is of"),
+        (datetime(1970, 1, 1, tzinfo=UTC), "which cannot be"),
+        (START.replace(year=2036), "more than two years after the last record"),
+        (START.astimezone(timezone(timedelta(hours=-11))), ""),
+    ],
+)
 def test_a_clock_that_cannot_be_right_is_doubted(tmp_path: Path, now: datetime, doubt: str) -> None:
     with History.open(tmp_path / "history.db", lambda: START) as history:
         history.close_job(NOON)
@@ -310,7 +326,7 @@ def test_every_record_is_sealed_by_the_one_before(history: History) -> None:
 
 
 def test_text_comes_back_as_it_was_typed(history: History) -> None:
-    typed = " 19,5 V \u202e \u0001 \"quoted\" 電源 \n'; DROP TABLE records; -- \U0001f50c "
+    typed = ' 19,5 V \u202e \u0001 "quoted" 電源 \n\'; DROP TABLE records; -- \U0001f50c '
     job = history.close_job(Confirmation("a/b", model="Tern 13", words=typed, note=typed)).job
     closed = history.job_state(job).closed
     assert closed is not None
@@ -323,25 +339,27 @@ def test_what_cannot_be_stored_is_replaced_by_a_sign_that_says_so(history: Histo
     assert (state.model, state.words) == ("Tern\ufffd 13", "dark \ufffd screen")
 
 
-@pytest.mark.parametrize(("given", "problem"), [
-    (Confirmation("a/b"), "model is missing"),
-    (Confirmation("a/b", model=" "), "model is missing"),
-    (Confirmation("jack", model="Tern 13"), "entry/cause"),
-    (Confirmation("No-Light/jack", model="Tern 13"), "entry/cause"),
-    (Confirmation("a/b/c", model="Tern 13"), "entry/cause"),
-    (Confirmation("a/b", model="Tern 13", minutes=-1), "minutes"),
-    (Confirmation("a/b", model="Tern 13", minutes=float("nan")), "minutes"),
-    (Confirmation("a/b", model="Tern 13", minutes=float("inf")), "minutes"),
-    (Confirmation("a/b", model="Tern 13", closed_at="yesterday"), "not a time"),
-    (Confirmation("a/b", model="Tern 13", closed_at="2026-11-24T10:00:00"), "not a time in UTC"),
-    (Confirmation("a/b", model="T" * 201), "shorten it to 200"),
-    (Confirmation("a/b", model="Tern 13", words="w" * 501), "501 characters are too many; shorten it to 500"),
-    (Confirmation("a/b", model="Tern 13", note="n" * 20_001), "shorten it to 20000"),
-    (Confirmation("a/b", model="Tern 13", outcomes=(Finding("", "dark"),)), "test is missing"),
-    (Confirmation("a/b", model="Tern 13", outcomes=(Finding("a/b", "dark"),) * 201), "201 outcomes"),
-])
-def test_what_does_not_fit_is_refused_in_a_sentence(
-        history: History, given: Confirmation, problem: str) -> None:
+@pytest.mark.parametrize(
+    ("given", "problem"),
+    [
+        (Confirmation("a/b"), "model is missing"),
+        (Confirmation("a/b", model=" "), "model is missing"),
+        (Confirmation("jack", model="Tern 13"), "entry/cause"),
+        (Confirmation("No-Light/jack", model="Tern 13"), "entry/cause"),
+        (Confirmation("a/b/c", model="Tern 13"), "entry/cause"),
+        (Confirmation("a/b", model="Tern 13", minutes=-1), "minutes"),
+        (Confirmation("a/b", model="Tern 13", minutes=float("nan")), "minutes"),
+        (Confirmation("a/b", model="Tern 13", minutes=float("inf")), "minutes"),
+        (Confirmation("a/b", model="Tern 13", closed_at="yesterday"), "not a time"),
+        (Confirmation("a/b", model="Tern 13", closed_at="2026-11-24T10:00:00"), "not a time in UTC"),
+        (Confirmation("a/b", model="T" * 201), "shorten it to 200"),
+        (Confirmation("a/b", model="Tern 13", words="w" * 501), "501 characters are too many; shorten it to 500"),
+        (Confirmation("a/b", model="Tern 13", note="n" * 20_001), "shorten it to 20000"),
+        (Confirmation("a/b", model="Tern 13", outcomes=(Finding("", "dark"),)), "test is missing"),
+        (Confirmation("a/b", model="Tern 13", outcomes=(Finding("a/b", "dark"),) * 201), "201 outcomes"),
+    ],
+)
+def test_what_does_not_fit_is_refused_in_a_sentence(history: History, given: Confirmation, problem: str) -> None:
     with pytest.raises(Refusal, match=problem):
         history.close_job(given)
     assert history.tip().count == 0

@@ -19,13 +19,12 @@ import pytest
 from shops import quick_folder
 from sqlite_utils import Database, Migrations
 
-from kb import schema
-from kb.history import History
-from kb.jobs import Confirmation
-from kb.ledger import Ledger
-from kb.marks import Marker, Tip, read_marker, read_tip
-from kb.trouble import DiskTrouble, HistoryBusy, HistoryForeign, HistoryLost, HistoryTrouble, NoHistory
-from kb.verification import verify
+from kb.history import History, schema
+from kb.history.jobs import Confirmation
+from kb.history.ledger import Ledger
+from kb.history.marks import Marker, Tip, read_marker, read_tip
+from kb.history.trouble import DiskTrouble, HistoryBusy, HistoryForeign, HistoryLost, HistoryTrouble, NoHistory
+from kb.history.verification import verify
 
 #: The columns after seq and id of the first record, with a token to be filled in.
 REST = "job, shop, at, kind, body, {}, chain FROM records WHERE seq = 1"
@@ -55,19 +54,32 @@ def raw(path: Path) -> sqlite3.Connection:
 
 
 def process(script: str, *arguments: object) -> subprocess.Popen[str]:
-    return subprocess.Popen([sys.executable, "-c", script, *map(str, arguments)], cwd=ROOT, text=True,
-                            stdout=subprocess.PIPE, stderr=subprocess.PIPE, stdin=subprocess.PIPE)
+    return subprocess.Popen(
+        [sys.executable, "-c", script, *map(str, arguments)],
+        cwd=ROOT,
+        text=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        stdin=subprocess.PIPE,
+    )
 
 
-@pytest.mark.parametrize("statement", [
-    "UPDATE records SET body = '{}'", "DELETE FROM records", "DELETE FROM records WHERE seq = 5",
-    f"INSERT OR REPLACE INTO records SELECT 3, 'x', {REST.format('NULL')}",
-    f"INSERT OR REPLACE INTO records SELECT 6, id, {REST.format('NULL')}",
-    f"INSERT OR REPLACE INTO records SELECT 6, 'x', {REST.format('token')}",
-    f"INSERT INTO records SELECT 9, 'x', {REST.format('NULL')}",
-    "UPDATE about SET value = 'x'", "DELETE FROM about", "INSERT INTO about VALUES ('shop', 'x')",
-    "INSERT OR REPLACE INTO about SELECT key, value FROM about",
-])
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE records SET body = '{}'",
+        "DELETE FROM records",
+        "DELETE FROM records WHERE seq = 5",
+        f"INSERT OR REPLACE INTO records SELECT 3, 'x', {REST.format('NULL')}",
+        f"INSERT OR REPLACE INTO records SELECT 6, id, {REST.format('NULL')}",
+        f"INSERT OR REPLACE INTO records SELECT 6, 'x', {REST.format('token')}",
+        f"INSERT INTO records SELECT 9, 'x', {REST.format('NULL')}",
+        "UPDATE about SET value = 'x'",
+        "DELETE FROM about",
+        "INSERT INTO about VALUES ('shop', 'x')",
+        "INSERT OR REPLACE INTO about SELECT key, value FROM about",
+    ],
+)
 def test_the_file_itself_refuses_to_change_or_lose_a_record(path: Path, statement: str) -> None:
     connection = raw(path)
     before = connection.execute("SELECT * FROM records, about").fetchall()
@@ -86,8 +98,10 @@ def test_the_tables_take_no_value_of_another_type(path: Path) -> None:
 
 def test_the_file_is_written_with_a_rollback_journal_and_full_flushing(path: Path) -> None:
     connection = schema.connect(path)
-    told = {name: connection.execute(f"PRAGMA {name}").fetchone()[0]
-            for name in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")}
+    told = {
+        name: connection.execute(f"PRAGMA {name}").fetchone()[0]
+        for name in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")
+    }
     connection.close()
     assert told == {"journal_mode": "delete", "synchronous": 3, "foreign_keys": 1, "busy_timeout": 5000}
 
@@ -107,8 +121,10 @@ def test_a_new_history_is_marked_with_its_shop(path: Path) -> None:
 
 
 def test_opening_an_existing_history_does_not_load_the_table_maker(path: Path) -> None:
-    script = ("import sys; from pathlib import Path; from kb.history import History\n"
-              "History.open(Path(sys.argv[1])).close(); print('sqlite_utils' in sys.modules)")
+    script = (
+        "import sys; from pathlib import Path; from kb.history import History\n"
+        "History.open(Path(sys.argv[1])).close(); print('sqlite_utils' in sys.modules)"
+    )
     assert process(script, path).communicate()[0].strip() == "False"
 
 
@@ -157,10 +173,10 @@ def cut_in_half(path: Path) -> None:
     path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
 
 
-@pytest.mark.parametrize("harm", [vanish, vanish_with_id, empty, empty_without_marks, folder_in_its_place,
-                                  random_bytes, cut_in_half])
-def test_a_lost_history_is_never_replaced_by_a_new_empty_one(
-        path: Path, harm: Callable[[Path], None]) -> None:
+@pytest.mark.parametrize(
+    "harm", [vanish, vanish_with_id, empty, empty_without_marks, folder_in_its_place, random_bytes, cut_in_half]
+)
+def test_a_lost_history_is_never_replaced_by_a_new_empty_one(path: Path, harm: Callable[[Path], None]) -> None:
     harm(path)
     before = path.read_bytes() if path.is_file() else path.exists()
     with pytest.raises(HistoryLost, match=f"benchlore restore FILE --shop {path.parent}"):
@@ -252,8 +268,8 @@ WRITER = """
 import random, sys, time
 from pathlib import Path
 from kb.history import History
-from kb.jobs import Confirmation
-from kb.trouble import HistoryBusy
+from kb.history.jobs import Confirmation
+from kb.history.trouble import HistoryBusy
 chance = random.Random(int(sys.argv[2]))
 for number in range(100):
     token = f"writer-{sys.argv[2]}-{number}"
@@ -283,10 +299,12 @@ def test_eight_writers_at_once_lose_nothing(path: Path) -> None:
 
 
 def test_two_processes_starting_a_shop_at_once_make_one_history(tmp_path: Path) -> None:
-    script = ("import sys; from pathlib import Path; from kb.history import History; from kb import schema\n"
-              "import sqlite_utils; print('ready', flush=True); input()\n"
-              "with History.open(Path(sys.argv[1])) as history:\n"
-              "    print(history.shop, history.open_job('Tern 13'))")
+    script = (
+        "import sys; from pathlib import Path; from kb.history import History; from kb.history import schema\n"
+        "import sqlite_utils; print('ready', flush=True); input()\n"
+        "with History.open(Path(sys.argv[1])) as history:\n"
+        "    print(history.shop, history.open_job('Tern 13'))"
+    )
     starters = [process(script, tmp_path / "shop" / "history.db") for _ in range(3)]
     for starter in starters:
         assert starter.stdout is not None
@@ -344,7 +362,8 @@ def held(path: Path) -> Iterator[subprocess.Popen[str]]:
 
 
 def test_a_lock_held_too_long_is_said_within_six_seconds_and_nothing_is_saved(
-        path: Path, held: subprocess.Popen[str]) -> None:
+    path: Path, held: subprocess.Popen[str]
+) -> None:
     with History.open(path) as history:
         began = time.monotonic()
         with pytest.raises(HistoryBusy, match="history busy, nothing saved; try again"):
@@ -376,7 +395,7 @@ FILLED = """
 import resource, signal, sys
 from pathlib import Path
 from kb.history import History
-from kb.trouble import DiskTrouble
+from kb.history.trouble import DiskTrouble
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 path = Path(sys.argv[1])
 limit = path.stat().st_size + 30_000
@@ -464,8 +483,10 @@ def rows(path: Path) -> list[tuple[object, ...]] | str:
         connection = raw(path)
         connection.text_factory = bytes
         try:
-            return [*connection.execute("SELECT * FROM records ORDER BY seq"),
-                    *connection.execute("SELECT * FROM about ORDER BY key, value")]
+            return [
+                *connection.execute("SELECT * FROM records ORDER BY seq"),
+                *connection.execute("SELECT * FROM about ORDER BY key, value"),
+            ]
         finally:
             connection.close()
     except sqlite3.Error as error:
@@ -554,8 +575,9 @@ def test_a_sound_history_says_how_it_is_kept(path: Path) -> None:
 
 def test_a_damaged_record_is_said_and_not_a_traceback(path: Path) -> None:
     connection = raw(path)
-    connection.execute("INSERT INTO records SELECT 6, 'x', job, shop, at, kind, 'no json', NULL, chain "
-                       "FROM records WHERE seq = 5")
+    connection.execute(
+        "INSERT INTO records SELECT 6, 'x', job, shop, at, kind, 'no json', NULL, chain FROM records WHERE seq = 5"
+    )
     connection.close()
     with History.open(path) as history, pytest.raises(HistoryLost, match="record 6 is damaged"):
         list(history.closed_jobs())

@@ -87,7 +87,11 @@ def test_an_unchanged_entry_is_written_back_to_the_letter() -> None:
     assert write(entry) == GOOD
 
 
-_line = st.text(st.characters(codec="utf-8", exclude_categories=["Cs", "Cc", "Zl", "Zp", "Zs"], exclude_characters="\\<>&*_`[]!"), min_size=1, max_size=30)
+_line = st.text(
+    st.characters(codec="utf-8", exclude_categories=["Cs", "Cc", "Zl", "Zp", "Zs"], exclude_characters="\\<>&*_`[]!"),
+    min_size=1,
+    max_size=30,
+)
 
 
 @settings(max_examples=150, deadline=None)
@@ -116,7 +120,10 @@ def test_html_in_an_entry_is_shown_as_text() -> None:
     assert "<img" not in shown
 
 
-@pytest.mark.parametrize("target", ["javascript:alert(1)", "data:text/html,x", "vbscript:x", "file:///etc/passwd", "data:image/png;base64,AA"])
+@pytest.mark.parametrize(
+    "target",
+    ["javascript:alert(1)", "data:text/html,x", "vbscript:x", "file:///etc/passwd", "data:image/png;base64,AA"],
+)
 def test_a_link_with_another_scheme_than_http_is_not_made(target: str) -> None:
     assert "href" not in to_inline_html(f"[x]({target})")
 

@@ -13,8 +13,8 @@ from flask import Flask
 from visiting import Page, Visitor
 
 from kb.bench import Bench
-from kb.jobs import Confirmation
-from kb.trouble import HistoryBusy
+from kb.history.jobs import Confirmation
+from kb.history.trouble import HistoryBusy
 from webui import strings
 from webui.app import create_app
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kb.bench import Bench
-from kb.jobs import OpenJob
+from kb.history.jobs import OpenJob
 from kb.model import Answer, CauseBelief, Entry, EntryBelief, Step
 from webui.asked import Complaint
 

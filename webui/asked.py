@@ -46,9 +46,7 @@ def complaint() -> Complaint:
     model = request.args.get("model")
     if model is None:
         model = request.cookies.get(MODEL_COOKIE, "")
-    return Complaint(
-        in_address("q", WORDS_LIMIT), model.strip()[:NAME_LIMIT], in_address("unit"), in_address("job")
-    )
+    return Complaint(in_address("q", WORDS_LIMIT), model.strip()[:NAME_LIMIT], in_address("unit"), in_address("job"))
 
 
 def in_address(name: str, limit: int = NAME_LIMIT) -> str:

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
-from kb.jobs import Confirmation
+from kb.history.jobs import Confirmation
+from kb.history.trouble import NotAccepted
 from kb.model import Cause, Entry, Fix
-from kb.trouble import NotAccepted
 from webui import asked
 from webui.asked import Complaint
 from webui.safety import once, remember

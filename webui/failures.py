@@ -8,7 +8,7 @@ from typing import NamedTuple
 from flask import Flask, render_template, request
 from werkzeug.exceptions import HTTPException
 
-from kb import trouble
+from kb.history import trouble
 from webui import asked
 
 

@@ -18,9 +18,7 @@ pages = Blueprint("job", __name__)
 def note() -> Response:
     """Note an outcome, a test that could not be done or a fix that did not help; opens the job if there is none."""
     bench = asked.bench()
-    job = asked.in_form("job") or bench.begin(
-        asked.in_form("q"), asked.in_form("model"), asked.in_form("unit"), once()
-    )
+    job = asked.in_form("job") or bench.begin(asked.in_form("q"), asked.in_form("model"), asked.in_form("unit"), once())
     step = asked.in_form("step")
     if outcome := asked.in_form("outcome"):
         bench.found(job, Finding(step, outcome), f"{once()}-1")

@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from browser.watching import SCREENS, Watched, watched
 from kb.bench import Bench
-from kb.jobs import Confirmation
+from kb.history.jobs import Confirmation
 
 WORDS = "shows no battery although one is fitted"
 TITLE = "The system shows no battery although one is fitted"

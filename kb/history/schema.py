@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb import durable
+from kb.history import durable
 
 if TYPE_CHECKING:  # costs a quarter of a second to import, and only making and migrating need it
     from sqlite_utils import Database, Migrations
@@ -58,16 +58,19 @@ def migrations() -> Migrations:
     @steps(name="records-and-about")
     def records_and_about(db: Database) -> None:
         text = dict.fromkeys(COLUMNS[1:], str)
-        db.table("records").create({"seq": int, **text}, pk="seq", strict=True,
-                                   not_null=[column for column in COLUMNS if column != "token"])
+        db.table("records").create(
+            {"seq": int, **text}, pk="seq", strict=True, not_null=[column for column in COLUMNS if column != "token"]
+        )
         db.table("records").create_index(["id"], "records_id", unique=True)
         db.table("records").create_index(["token"], "records_token", unique=True)
         db.table("records").create_index(["job"], "records_job")
         db.table("records").create_index(["kind"], "records_kind")
-        db.table("about").create({"key": str, "value": str}, pk=("key", "value"), strict=True,
-                                 not_null=["key", "value"])
-        for statement in _statements(_APPEND_ONLY.format(table="records"),
-                                     _APPEND_ONLY.format(table="about"), _NO_REPLACE):
+        db.table("about").create(
+            {"key": str, "value": str}, pk=("key", "value"), strict=True, not_null=["key", "value"]
+        )
+        for statement in _statements(
+            _APPEND_ONLY.format(table="records"), _APPEND_ONLY.format(table="about"), _NO_REPLACE
+        ):
             db.execute(statement)
         db.table("about").insert({"key": "schema", "value": "1"})
 
@@ -80,11 +83,17 @@ def connect(path: Path, mode: str = "rw", patience: float = PATIENCE) -> sqlite3
     Rollback journal and full flushing, since the stock library's write-ahead log can corrupt a file
     that two connections write at once (a known defect of SQLite before 3.51.3).
     """
-    connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode={mode}", uri=True,
-                                 timeout=patience, isolation_level=None)
+    connection = sqlite3.connect(
+        f"{path.absolute().as_uri()}?mode={mode}", uri=True, timeout=patience, isolation_level=None
+    )
     try:
-        for setting in ("journal_mode = DELETE", "synchronous = EXTRA", "foreign_keys = ON",
-                        "trusted_schema = OFF", "cache_spill = OFF"):
+        for setting in (
+            "journal_mode = DELETE",
+            "synchronous = EXTRA",
+            "foreign_keys = ON",
+            "trusted_schema = OFF",
+            "cache_spill = OFF",
+        ):
             connection.execute(f"PRAGMA {setting}")
     except sqlite3.Error:
         connection.close()
@@ -96,8 +105,7 @@ def build(connection: sqlite3.Connection, shop: str, created: str) -> None:
     """Make the tables of a new history and write whose it is."""
     upgrade(connection, migrations())
     connection.execute("BEGIN IMMEDIATE")
-    connection.executemany("INSERT INTO about (key, value) VALUES (?, ?)",
-                           [("created", created), ("shop", shop)])
+    connection.executemany("INSERT INTO about (key, value) VALUES (?, ?)", [("created", created), ("shop", shop)])
     connection.execute("COMMIT")
 
 
@@ -138,8 +146,9 @@ def copy_to(connection: sqlite3.Connection, target: Path) -> None:
 
 def read_about(connection: sqlite3.Connection) -> About | None:
     """What the file says of itself, None if it holds no history."""
-    tables = connection.execute("SELECT count(*) FROM sqlite_master WHERE type = 'table' "
-                                "AND name IN ('about', 'records')").fetchone()
+    tables = connection.execute(
+        "SELECT count(*) FROM sqlite_master WHERE type = 'table' AND name IN ('about', 'records')"
+    ).fetchone()
     if tables[0] != 2:
         return None
     facts = connection.execute("SELECT key, value FROM about").fetchall()

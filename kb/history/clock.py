@@ -37,6 +37,8 @@ def clock_doubt(now: datetime, last: str, created: str) -> str:
     if here < last:
         return f"the clock says {here}, but the last record is of {last}; check the computer's date and time"
     if stamp(now - timedelta(days=731)) > max(last, created):
-        return (f"the clock says {here}, more than two years after the last record of {max(last, created)}; "
-                "check the computer's date and time")
+        return (
+            f"the clock says {here}, more than two years after the last record of {max(last, created)}; "
+            "check the computer's date and time"
+        )
     return ""

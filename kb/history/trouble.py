@@ -80,8 +80,9 @@ def lost(path: Path, what: str) -> HistoryLost:
 
 def foreign(path: Path, what: str, todo: str) -> HistoryForeign:
     """The trouble of a file that is not this shop's history, with what to do and the restore command."""
-    return HistoryForeign(f"{path}: {what}; {todo}, or put a backup in its place with: "
-                          f"{restore_command(path)} --replace")
+    return HistoryForeign(
+        f"{path}: {what}; {todo}, or put a backup in its place with: {restore_command(path)} --replace"
+    )
 
 
 def restore_command(path: Path) -> str:
@@ -103,8 +104,10 @@ def in_plain_words(path: Path) -> Iterator[None]:
     except sqlite3.Error as error:
         raise _translated(error, path) from error
     except OSError as error:
-        raise DiskTrouble(f"{path}: {error.strerror or error}; nothing saved; "
-                          "mend the disk, its space or its permissions and try again") from error
+        raise DiskTrouble(
+            f"{path}: {error.strerror or error}; nothing saved; "
+            "mend the disk, its space or its permissions and try again"
+        ) from error
 
 
 def _translated(error: sqlite3.Error, path: Path) -> HistoryTrouble:
@@ -118,11 +121,14 @@ def _translated(error: sqlite3.Error, path: Path) -> HistoryTrouble:
         case sqlite3.SQLITE_FULL:
             return DiskTrouble(f"{path}: the disk is full, nothing saved; make room and try again")
         case sqlite3.SQLITE_IOERR:
-            return DiskTrouble(f"{path}: the disk did not take or give the data ({name}), it is full or "
-                               "failing; nothing saved; make room and try again")
+            return DiskTrouble(
+                f"{path}: the disk did not take or give the data ({name}), it is full or "
+                "failing; nothing saved; make room and try again"
+            )
         case sqlite3.SQLITE_READONLY:
-            return DiskTrouble(f"{path}: the history is write-protected, nothing saved; "
-                               "allow writing to the file and its folder")
+            return DiskTrouble(
+                f"{path}: the history is write-protected, nothing saved; allow writing to the file and its folder"
+            )
         case sqlite3.SQLITE_CANTOPEN | sqlite3.SQLITE_PERM | sqlite3.SQLITE_AUTH:
             return DiskTrouble(f"{path}: the history cannot be opened; allow reading the file and its folder")
         case sqlite3.SQLITE_NOMEM | sqlite3.SQLITE_INTERRUPT | sqlite3.SQLITE_TOOBIG:

@@ -12,12 +12,12 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from kb import durable, schema
-from kb.clock import Clock, clock_doubt, stamp, utc_now
-from kb.ids import random_id
-from kb.marks import Marker, Tip, read_marker, read_tip, write_marker, write_tip
-from kb.record import Record, canonical, chain_of, first_link
-from kb.trouble import HistoryTrouble, NoHistory, foreign, in_plain_words, lost
+from kb.history import durable, schema
+from kb.history.clock import Clock, clock_doubt, stamp, utc_now
+from kb.history.ids import random_id
+from kb.history.marks import Marker, Tip, read_marker, read_tip, write_marker, write_tip
+from kb.history.record import Record, canonical, chain_of, first_link
+from kb.history.trouble import HistoryTrouble, NoHistory, foreign, in_plain_words, lost
 
 #: Rows read at a time, so that a slow reader never keeps a writer waiting.
 BATCH = 1000
@@ -29,8 +29,15 @@ _INSERT = f"INSERT INTO records ({_ROW}) VALUES ({', '.join('?' * len(schema.COL
 class Ledger:
     """An open history file. It belongs to the thread that opened it; opening takes about a millisecond."""
 
-    def __init__(self, connection: sqlite3.Connection, path: Path, about: schema.About,
-                 clock: Clock, new_id: Callable[[], str], patience: float = schema.PATIENCE) -> None:
+    def __init__(
+        self,
+        connection: sqlite3.Connection,
+        path: Path,
+        about: schema.About,
+        clock: Clock,
+        new_id: Callable[[], str],
+        patience: float = schema.PATIENCE,
+    ) -> None:
         self._connection = connection
         self._clock = clock
         self._new_id = new_id
@@ -41,8 +48,14 @@ class Ledger:
         self.created = about.created
 
     @classmethod
-    def open(cls, path: Path, clock: Clock = utc_now, new_id: Callable[[], str] = random_id,
-             create: bool = True, patience: float = schema.PATIENCE) -> Ledger:
+    def open(
+        cls,
+        path: Path,
+        clock: Clock = utc_now,
+        new_id: Callable[[], str] = random_id,
+        create: bool = True,
+        patience: float = schema.PATIENCE,
+    ) -> Ledger:
         """Open the history, or make a new one where there has never been one.
 
         A writer waits for others as many seconds as `patience` says.
@@ -64,8 +77,9 @@ class Ledger:
     def __enter__(self) -> Ledger:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None,
-                 trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
         self.close()
 
     @contextmanager
@@ -94,15 +108,23 @@ class Ledger:
             with suppress(OSError):
                 write_tip(self.path, after)
 
-    def append(self, kind: str, job: str, body: Mapping[str, object], token: str = "",
-               shop: str = "") -> Record:
+    def append(self, kind: str, job: str, body: Mapping[str, object], token: str = "", shop: str = "") -> Record:
         """The new last record; the same token again appends nothing and gives the first record."""
         with self.transaction():
             if earlier := self.by_token(token):
                 return earlier
             last = self.tip()
-            record = Record(last.count + 1, self.fresh_id(), job, shop or self.shop, stamp(self.now()), kind,
-                            canonical(body), token or None, "")
+            record = Record(
+                last.count + 1,
+                self.fresh_id(),
+                job,
+                shop or self.shop,
+                stamp(self.now()),
+                kind,
+                canonical(body),
+                token or None,
+                "",
+            )
             record = replace(record, chain=chain_of(last.chain, record))
             values = [getattr(record, column) for column in schema.COLUMNS]
             self._connection.execute(_INSERT, values)
@@ -127,8 +149,11 @@ class Ledger:
     def since(self, seq: int, kind: str = "") -> Iterator[Record]:
         """The records after `seq`, in order, of one kind or of all; no lock is held between batches."""
         while True:
-            batch = tuple(self._records("seq > ? AND kind = ?", (seq, kind), BATCH) if kind else
-                          self._records("seq > ?", (seq,), BATCH))
+            batch = tuple(
+                self._records("seq > ? AND kind = ?", (seq, kind), BATCH)
+                if kind
+                else self._records("seq > ?", (seq,), BATCH)
+            )
             yield from batch
             if len(batch) < BATCH:
                 return
@@ -136,17 +161,22 @@ class Ledger:
 
     def jobs_with(self, kind: str, but_none_of: tuple[str, ...] = ()) -> tuple[str, ...]:
         """The jobs that have a record of this kind and none of the others, in order of their records."""
-        held_back = " ".join("AND NOT EXISTS (SELECT 1 FROM records AS other WHERE other.kind = ? "
-                             "AND other.job = records.job)" for _ in but_none_of)
-        rows = self._all(f"SELECT job FROM records WHERE kind = ? {held_back} GROUP BY job ORDER BY min(seq)",
-                         (kind, *but_none_of))
-        return tuple(job for job, in rows)
+        held_back = " ".join(
+            "AND NOT EXISTS (SELECT 1 FROM records AS other WHERE other.kind = ? AND other.job = records.job)"
+            for _ in but_none_of
+        )
+        rows = self._all(
+            f"SELECT job FROM records WHERE kind = ? {held_back} GROUP BY job ORDER BY min(seq)", (kind, *but_none_of)
+        )
+        return tuple(job for (job,) in rows)
 
     def jobs_like(self, prefix: str, limit: int) -> tuple[str, ...]:
         """The first jobs whose id begins with these characters, by name."""
-        rows = self._all("SELECT DISTINCT job FROM records WHERE job >= ? AND substr(job, 1, ?) = ? "
-                         "ORDER BY job LIMIT ?", (prefix, len(prefix), prefix, limit))
-        return tuple(job for job, in rows)
+        rows = self._all(
+            "SELECT DISTINCT job FROM records WHERE job >= ? AND substr(job, 1, ?) = ? ORDER BY job LIMIT ?",
+            (prefix, len(prefix), prefix, limit),
+        )
+        return tuple(job for (job,) in rows)
 
     def fresh_id(self) -> str:
         """An id that neither a record nor a job of this history has."""
@@ -188,8 +218,7 @@ class Ledger:
             return self._connection.execute(sql, values).fetchall()
 
 
-def _present_or_made(path: Path, marker: Marker | None, clock: Clock, new_id: Callable[[], str],
-                     create: bool) -> None:
+def _present_or_made(path: Path, marker: Marker | None, clock: Clock, new_id: Callable[[], str], create: bool) -> None:
     """Return if a file with content stands there or was just made; raise otherwise."""
     known = marker is not None or read_tip(path) is not None
     on_purpose = "(to start a new history on purpose, first remove history.id and history.tip)"
@@ -197,8 +226,9 @@ def _present_or_made(path: Path, marker: Marker | None, clock: Clock, new_id: Ca
         raise lost(path, "a folder stands where the history should be; move it away")
     if path.exists():
         if path.stat().st_size == 0:
-            raise lost(path, "the history file is empty, its records are gone "
-                             "(if there never were any, remove the empty file)")
+            raise lost(
+                path, "the history file is empty, its records are gone (if there never were any, remove the empty file)"
+            )
     elif known:
         raise lost(path, f"the history file is missing {on_purpose}")
     elif not create:
@@ -245,12 +275,18 @@ def _checked(connection: sqlite3.Connection, path: Path, marker: Marker | None) 
     if about is None or not about.shop:
         raise foreign(path, "this database is not a history of this program", "move the file away")
     if about.schema > schema.SCHEMA:
-        raise foreign(path, f"a newer program wrote this history (schema {about.schema}, known here is "
-                            f"{schema.SCHEMA})", "install the newer program")
+        raise foreign(
+            path,
+            f"a newer program wrote this history (schema {about.schema}, known here is {schema.SCHEMA})",
+            "install the newer program",
+        )
     if marker is not None and marker != Marker(about.shop, about.created):
-        raise foreign(path, f"this is the history of shop {about.shop}, but history.id names "
-                            f"{'shop ' + marker.shop if marker.shop else 'none'}",
-                      "if the file is the right one, remove history.id")
+        raise foreign(
+            path,
+            f"this is the history of shop {about.shop}, but history.id names "
+            f"{'shop ' + marker.shop if marker.shop else 'none'}",
+            "if the file is the right one, remove history.id",
+        )
     if about.schema < schema.SCHEMA:
         schema.upgrade(connection, schema.migrations(), path)
         return schema.read_about(connection) or about

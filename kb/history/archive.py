@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from kb.trouble import BackupTrouble
+from kb.history.trouble import BackupTrouble
 
 #: The first word of the manifest: what kind of file this is.
 FORMAT = "benchlore-backup-1"
@@ -21,8 +21,10 @@ MANIFEST = "manifest.json"
 #: No entry or word list is larger, in bytes; the history may be.
 MEMBER_LIMIT = 256 << 20
 
-_NAME = re.compile(r"history\.db|[A-Za-z0-9_-]+\.toml|"
-                   r"entries(/(?!\.)[^/\\:\x00-\x1f\x7f\ud800-\udfff]{1,200}){1,5}")
+_NAME = re.compile(
+    r"history\.db|[A-Za-z0-9_-]+\.toml|"
+    r"entries(/(?!\.)[^/\\:\x00-\x1f\x7f\ud800-\udfff]{1,200}){1,5}"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +58,18 @@ def pack(target: Path, members: Iterable[tuple[str, Path]], head: Manifest) -> M
         for name, path in members:
             files.append((name, _add(out, name, path)))
         manifest = Manifest(head.made, head.shop, head.created, head.records, head.chain, tuple(files))
-        text = json.dumps({"format": FORMAT, "made": head.made, "shop": head.shop, "created": head.created,
-                           "records": head.records, "chain": head.chain, "files": dict(files)}, indent=1)
+        text = json.dumps(
+            {
+                "format": FORMAT,
+                "made": head.made,
+                "shop": head.shop,
+                "created": head.created,
+                "records": head.records,
+                "chain": head.chain,
+                "files": dict(files),
+            },
+            indent=1,
+        )
         out.writestr(_info(MANIFEST), text + "\n")
     return manifest
 
@@ -79,8 +91,17 @@ def unpack(file: Path, folder: Path) -> Manifest:
                 if _extract(archive, name, folder / name) != digest:
                     raise ValueError(f"the member {name} is not as it was written")
             return manifest
-    except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, ValueError, TypeError, AttributeError,
-            NotImplementedError, RuntimeError) as error:
+    except (
+        zipfile.BadZipFile,
+        zlib.error,
+        EOFError,
+        KeyError,
+        ValueError,
+        TypeError,
+        AttributeError,
+        NotImplementedError,
+        RuntimeError,
+    ) as error:
         raise BackupTrouble(f"{file}: this is no sound backup ({error}); take another one") from error
 
 
@@ -112,9 +133,14 @@ def _manifest(raw: bytes) -> Manifest:
     content = json.loads(raw)
     if content["format"] != FORMAT:
         raise ValueError(f"its format is not {FORMAT}")
-    return Manifest(str(content["made"]), str(content["shop"]), str(content["created"]),
-                    int(content["records"]), str(content["chain"]),
-                    tuple((str(name), str(digest)) for name, digest in content["files"].items()))
+    return Manifest(
+        str(content["made"]),
+        str(content["shop"]),
+        str(content["created"]),
+        int(content["records"]),
+        str(content["chain"]),
+        tuple((str(name), str(digest)) for name, digest in content["files"].items()),
+    )
 
 
 def _extract(archive: zipfile.ZipFile, name: str, target: Path) -> str:

@@ -6,21 +6,21 @@ import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields, replace
 
-from kb import intake
-from kb.history import History
-from kb.ids import derived_id
-from kb.jobs import close_body, plain_number
+from kb.history import History, intake
+from kb.history.ids import derived_id
+from kb.history.jobs import close_body, plain_number
+from kb.history.record import canonical
+from kb.history.trouble import NotAccepted
 from kb.model import Finding, Job, Remark
-from kb.record import canonical
-from kb.trouble import NotAccepted
 
 #: The longest line taken, in characters.
 LINE_LIMIT = 1_000_000
 
 _TEXTS = ("job", "shop", "model", "unit", "words", "cause", "part", "donor", "closed_at", "note", "by")
 _UNNAMED = "unnamed"
-_EXAMPLE = ('write one job a line, as in {"model": "Tern 13", "cause": "no-light/dc-jack", '
-            '"closed_at": "2026-11-24T10:15:00Z"}')
+_EXAMPLE = (
+    'write one job a line, as in {"model": "Tern 13", "cause": "no-light/dc-jack", "closed_at": "2026-11-24T10:15:00Z"}'
+)
 
 # Taken for a value of the wrong type, so that it is not reported as missing as well.
 _STAND_INS = {"model": "?", "cause": "a/a", "closed_at": "2000-01-01T00:00:00Z"}
@@ -52,11 +52,21 @@ class _Line:
 def to_line(job: Job, retracted: str = "") -> str:
     """The job as one line of JSON without its line end; `retracted` is the reason if it was."""
     content: dict[str, object] = {
-        "job": job.job, "shop": job.shop, "model": job.model, "unit": job.unit, "words": job.words,
-        "cause": job.cause, "minutes": plain_number(job.minutes), "part": job.part, "donor": job.donor,
+        "job": job.job,
+        "shop": job.shop,
+        "model": job.model,
+        "unit": job.unit,
+        "words": job.words,
+        "cause": job.cause,
+        "minutes": plain_number(job.minutes),
+        "part": job.part,
+        "donor": job.donor,
         "outcomes": [{"test": shown.test, "outcome": shown.outcome} for shown in job.outcomes],
-        "closed_at": job.closed_at, "note": job.note, "by": job.by,
-        **({"retracted": retracted} if retracted else {})}
+        "closed_at": job.closed_at,
+        "note": job.note,
+        "by": job.by,
+        **({"retracted": retracted} if retracted else {}),
+    }
     line = json.dumps(content, ensure_ascii=False, allow_nan=False)
     for sign in "\x85\u2028\u2029":  # some readers take these for line ends
         line = line.replace(sign, f"\\u{ord(sign):04x}")
@@ -78,8 +88,11 @@ def import_jobs(history: History, lines: Iterable[str], file: str = "import") ->
     Lines that are wrong, or that say something else of a known job, come back as remarks, and the
     others are kept. Raises HistoryBusy or DiskTrouble, and then nothing was taken in.
     """
-    read = [_read(text.removeprefix("\ufeff"), number, file) for number, text in enumerate(lines, 1)
-            if text.strip("\ufeff \t\r\n")]
+    read = [
+        _read(text.removeprefix("\ufeff"), number, file)
+        for number, text in enumerate(lines, 1)
+        if text.strip("\ufeff \t\r\n")
+    ]
     good = [line for line in read if not isinstance(line, Remark)]
     remarks = [line for line in read if isinstance(line, Remark)]
     added = known = retracted = 0
@@ -120,8 +133,7 @@ def _read(text: str, number: int, file: str) -> _Line | Remark:
     except NotAccepted as refusal:
         wrong.append(refusal)
     if wrong:
-        return Remark(file, number, "; ".join(one.problem for one in wrong),
-                      "; ".join(one.instead for one in wrong))
+        return Remark(file, number, "; ".join(one.problem for one in wrong), "; ".join(one.instead for one in wrong))
     if named:
         return _Line(number, accepted, reason, named=True)
     return _Line(number, replace(accepted, job=_content_id(accepted)), reason, named=False)
@@ -141,10 +153,21 @@ def _object(text: str) -> dict[str, object]:
 
 def _job(content: dict[str, object], wrong: list[NotAccepted]) -> Job:
     text = {key: _text(content, key, wrong) for key in _TEXTS}
-    return Job(job=text["job"].strip() or _UNNAMED, shop=text["shop"], model=text["model"],
-               unit=text["unit"], words=text["words"], cause=text["cause"], part=text["part"],
-               donor=text["donor"], closed_at=text["closed_at"], note=text["note"], by=text["by"],
-               minutes=_minutes(content, wrong), outcomes=_outcomes(content, wrong))
+    return Job(
+        job=text["job"].strip() or _UNNAMED,
+        shop=text["shop"],
+        model=text["model"],
+        unit=text["unit"],
+        words=text["words"],
+        cause=text["cause"],
+        part=text["part"],
+        donor=text["donor"],
+        closed_at=text["closed_at"],
+        note=text["note"],
+        by=text["by"],
+        minutes=_minutes(content, wrong),
+        outcomes=_outcomes(content, wrong),
+    )
 
 
 def _text(content: dict[str, object], key: str, wrong: list[NotAccepted]) -> str:
@@ -181,8 +204,10 @@ def _finding(given: object) -> Finding:
         test, outcome = given.get("test"), given.get("outcome")
         if isinstance(test, str) and isinstance(outcome, str):
             return Finding(test, outcome)
-    raise NotAccepted("outcomes is not a list of tests with their outcomes",
-                      'write "outcomes": [{"test": "entry/test", "outcome": "what it showed"}]')
+    raise NotAccepted(
+        "outcomes is not a list of tests with their outcomes",
+        'write "outcomes": [{"test": "entry/test", "outcome": "what it showed"}]',
+    )
 
 
 def _content_id(job: Job) -> str:
@@ -205,10 +230,17 @@ def _same(one: Job, other: Job) -> bool:
 
 
 def _contradiction(known: Job, line: _Line, file: str) -> Remark:
-    others = [field.name for field in fields(Job)
-              if field.name != "shop" and getattr(known, field.name) != getattr(line.job, field.name)]
-    return Remark(file, line.number, f"job {known.job} is in the history with other {', '.join(others)}",
-                  f"give this job an id of its own; if the known one is wrong, retract {known.job}")
+    others = [
+        field.name
+        for field in fields(Job)
+        if field.name != "shop" and getattr(known, field.name) != getattr(line.job, field.name)
+    ]
+    return Remark(
+        file,
+        line.number,
+        f"job {known.job} is in the history with other {', '.join(others)}",
+        f"give this job an id of its own; if the known one is wrong, retract {known.job}",
+    )
 
 
 def _no_constant(text: str) -> float:

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from kb import schema
-from kb.clock import Clock, clock_doubt, utc_now
-from kb.ledger import Ledger
-from kb.marks import Tip, read_tip
-from kb.record import Record, chain_of, first_link
-from kb.trouble import in_plain_words, restore_command
+from kb.history import schema
+from kb.history.clock import Clock, clock_doubt, utc_now
+from kb.history.ledger import Ledger
+from kb.history.marks import Tip, read_tip
+from kb.history.record import Record, chain_of, first_link
+from kb.history.trouble import in_plain_words, restore_command
 
 #: How the tip file fits: "ahead" means that records at the end are gone, "differs" that they are others.
 TipState = Literal["in step", "missing", "ahead", "differs"]
@@ -84,9 +84,18 @@ def examine(path: Path, clock: Clock = utc_now, tip: Tip | None = None) -> Verif
             about = schema.read_about(connection) or schema.About("", "", 0)
             walk = _walk(connection, about, tip)
             return Verification(
-                path, sqlite3.sqlite_version, connection.execute("PRAGMA journal_mode").fetchone()[0],
-                _structure(connection, about), walk.first_bad, walk.last.count, walk.last.chain, about.shop,
-                about.created, walk.tip, clock_doubt(clock(), walk.last_at or about.created, about.created))
+                path,
+                sqlite3.sqlite_version,
+                connection.execute("PRAGMA journal_mode").fetchone()[0],
+                _structure(connection, about),
+                walk.first_bad,
+                walk.last.count,
+                walk.last.chain,
+                about.shop,
+                about.created,
+                walk.tip,
+                clock_doubt(clock(), walk.last_at or about.created, about.created),
+            )
         finally:
             connection.close()
 

@@ -9,14 +9,14 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from pathlib import Path
 
-from kb import durable
-from kb.archive import MEMBER_LIMIT, Manifest, is_member, pack
-from kb.clock import stamp
-from kb.ledger import Ledger
-from kb.marks import read_tip
-from kb.restore import RestoreReport, restore
-from kb.trouble import BACKUPS, BackupTrouble, Refusal, in_plain_words, restore_command
-from kb.verification import examine
+from kb.history import durable
+from kb.history.archive import MEMBER_LIMIT, Manifest, is_member, pack
+from kb.history.clock import stamp
+from kb.history.ledger import Ledger
+from kb.history.marks import read_tip
+from kb.history.restore import RestoreReport, restore
+from kb.history.trouble import BACKUPS, BackupTrouble, Refusal, in_plain_words, restore_command
+from kb.history.verification import examine
 
 __all__ = ["Manifest", "RestoreReport", "backup", "daily", "restore", "rotate"]
 
@@ -62,8 +62,7 @@ def daily(shop_dir: Path, now: datetime) -> Path | None:
     return target
 
 
-def rotate(folder: Path, keep_daily: int = 7, keep_weekly: int = 8,
-           spare: Path | None = None) -> tuple[Path, ...]:
+def rotate(folder: Path, keep_daily: int = 7, keep_weekly: int = 8, spare: Path | None = None) -> tuple[Path, ...]:
     """Remove old daily backups and name them: the newest days stay, and of older ones the last of each week.
 
     Files of other names are left alone, and so is `spare`. Days and weeks (ISO 8601) are those of the
@@ -88,8 +87,10 @@ def _checked_copy(history: Path, copy: Path, now: datetime) -> Manifest:
     found = examine(copy, lambda: now, tip)
     if not found.ok:
         why = "; ".join(found.problems())
-        raise BackupTrouble(f"{history} failed its check, no backup was made ({why}); "
-                            f"put the last good one back with: {restore_command(history)}")
+        raise BackupTrouble(
+            f"{history} failed its check, no backup was made ({why}); "
+            f"put the last good one back with: {restore_command(history)}"
+        )
     return Manifest(stamp(now), found.shop, found.created, found.records, found.chain, ())
 
 
@@ -101,8 +102,9 @@ def _own_files(shop_dir: Path) -> Iterator[tuple[str, Path]]:
             name = Path(found.path).relative_to(shop_dir).as_posix()
             if is_member(name) and name != "history.db" and found.is_file(follow_symlinks=False):
                 if found.stat().st_size > MEMBER_LIMIT:
-                    raise BackupTrouble(f"{found.path} is larger than {MEMBER_LIMIT >> 20} MiB; "
-                                        "move it out of the shop folder")
+                    raise BackupTrouble(
+                        f"{found.path} is larger than {MEMBER_LIMIT >> 20} MiB; move it out of the shop folder"
+                    )
                 yield name, Path(found.path)
 
 

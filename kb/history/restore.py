@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from kb import durable, schema
-from kb.archive import Manifest, unpack
-from kb.clock import stamp
-from kb.marks import Marker, Tip, marker_path, read_marker, tip_path, write_marker, write_tip
-from kb.trouble import BackupTrouble, HistoryLost, HistoryTrouble, NoHistory, Refusal, in_plain_words
-from kb.verification import examine, verify
+from kb.history import durable, schema
+from kb.history.archive import Manifest, unpack
+from kb.history.clock import stamp
+from kb.history.marks import Marker, Tip, marker_path, read_marker, tip_path, write_marker, write_tip
+from kb.history.trouble import BackupTrouble, HistoryLost, HistoryTrouble, NoHistory, Refusal, in_plain_words
+from kb.history.verification import examine, verify
 
 #: What SQLite may have left beside a database file; it belongs to that file and to no other.
 _TAILS = ("-journal", "-wal", "-shm")
@@ -83,12 +83,16 @@ def _refuse_if_sound(history: Path, manifest: Manifest, now: datetime) -> None:
         return
     except HistoryLost:
         if marker and marker.shop not in ("", manifest.shop):
-            raise Refusal(f"{history.parent} belongs to shop {marker.shop}, but the backup is of shop "
-                          f"{manifest.shop}; take the shop's own backup, or add --replace") from None
+            raise Refusal(
+                f"{history.parent} belongs to shop {marker.shop}, but the backup is of shop "
+                f"{manifest.shop}; take the shop's own backup, or add --replace"
+            ) from None
         return
     if found.ok:
-        raise Refusal(f"{history.parent} already holds a sound history of {found.records} records; restore "
-                      "into an empty folder, or add --replace, which keeps the old history aside")
+        raise Refusal(
+            f"{history.parent} already holds a sound history of {found.records} records; restore "
+            "into an empty folder, or add --replace, which keeps the old history aside"
+        )
 
 
 def _place_files(staged: Path, shop_dir: Path, manifest: Manifest, kept: Path | None) -> tuple[str, ...]:

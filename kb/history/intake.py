@@ -9,9 +9,9 @@ from datetime import datetime
 from functools import partial
 from typing import Any
 
-from kb.clock import stamp
+from kb.history.clock import stamp
+from kb.history.trouble import NotAccepted
 from kb.model import Finding, Job
-from kb.trouble import NotAccepted
 
 #: Longest texts, in characters.
 NAME_LIMIT, WORDS_LIMIT, NOTE_LIMIT = 200, 500, 20_000
@@ -73,8 +73,10 @@ def cause(text: str) -> str:
     """
     given = name(text, "cause")
     if not _CAUSE.fullmatch(given):
-        raise NotAccepted(f"cause `{given[:60]}` is not written entry/cause",
-                          "write it as in no-light/dc-jack: lower-case letters, digits, hyphens, one slash")
+        raise NotAccepted(
+            f"cause `{given[:60]}` is not written entry/cause",
+            "write it as in no-light/dc-jack: lower-case letters, digits, hyphens, one slash",
+        )
     return given
 
 
@@ -143,9 +145,17 @@ def _within(text: str, what: str, limit: int) -> str:
 
 
 _READERS: dict[str, Callable[[Any], Any]] = {
-    "job": partial(required, what="job id"), "model": partial(required, what="model"), "cause": cause,
-    "closed_at": moment, "shop": partial(name, what="shop"), "unit": partial(name, what="unit"),
-    "words": words, "minutes": minutes, "part": partial(name, what="part"),
-    "donor": partial(name, what="donor"), "outcomes": _outcomes, "note": note,
+    "job": partial(required, what="job id"),
+    "model": partial(required, what="model"),
+    "cause": cause,
+    "closed_at": moment,
+    "shop": partial(name, what="shop"),
+    "unit": partial(name, what="unit"),
+    "words": words,
+    "minutes": minutes,
+    "part": partial(name, what="part"),
+    "donor": partial(name, what="donor"),
+    "outcomes": _outcomes,
+    "note": note,
     "by": partial(name, what="name"),
 }

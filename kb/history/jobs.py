@@ -6,9 +6,9 @@ import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from kb.history.record import Record
+from kb.history.trouble import UnreadableRecord
 from kb.model import Finding, Job
-from kb.record import Record
-from kb.trouble import UnreadableRecord
 
 _TEXTS = ("model", "unit", "words", "cause", "part", "donor", "closed_at", "note", "by")
 
@@ -74,8 +74,7 @@ class OpenJob:
     @property
     def note_ids(self) -> frozenset[str]:
         """The ids of the records that can be taken back."""
-        return frozenset([noted.record for noted in self.findings] +
-                         [failed.record for failed in self.failed_fixes])
+        return frozenset([noted.record for noted in self.findings] + [failed.record for failed in self.failed_fixes])
 
 
 def state_of(job: str, records: Iterable[Record]) -> OpenJob:
@@ -106,18 +105,34 @@ def state_of(job: str, records: Iterable[Record]) -> OpenJob:
     if closed and not told:
         told = {"model": closed.model, "unit": closed.unit, "words": closed.words}
     return OpenJob(
-        job=job, model=told.get("model", ""), unit=told.get("unit", ""), words=told.get("words", ""),
-        opened_at=told.get("opened_at", ""), closed=closed, retracted=retracted, notes=tuple(notes),
+        job=job,
+        model=told.get("model", ""),
+        unit=told.get("unit", ""),
+        words=told.get("words", ""),
+        opened_at=told.get("opened_at", ""),
+        closed=closed,
+        retracted=retracted,
+        notes=tuple(notes),
         findings=tuple(NotedFinding(*pair) for pair in findings.items()),
-        failed_fixes=tuple(FailedFix(*pair) for pair in failed.items()))
+        failed_fixes=tuple(FailedFix(*pair) for pair in failed.items()),
+    )
 
 
 def close_body(job: Job) -> dict[str, object]:
     """The body of a close record: all there is to know of the job, readable without its other records."""
-    return {"model": job.model, "unit": job.unit, "words": job.words, "cause": job.cause,
-            "minutes": plain_number(job.minutes), "part": job.part, "donor": job.donor,
-            "outcomes": [{"test": shown.test, "outcome": shown.outcome} for shown in job.outcomes],
-            "closed_at": job.closed_at, "note": job.note, "by": job.by}
+    return {
+        "model": job.model,
+        "unit": job.unit,
+        "words": job.words,
+        "cause": job.cause,
+        "minutes": plain_number(job.minutes),
+        "part": job.part,
+        "donor": job.donor,
+        "outcomes": [{"test": shown.test, "outcome": shown.outcome} for shown in job.outcomes],
+        "closed_at": job.closed_at,
+        "note": job.note,
+        "by": job.by,
+    }
 
 
 def job_of(record: Record) -> Job:
@@ -126,12 +141,21 @@ def job_of(record: Record) -> Job:
     minutes, outcomes = body.get("minutes"), body.get("outcomes", [])
     text = {name: str(body.get(name, "")) for name in _TEXTS}
     try:
-        return Job(job=record.job, shop=record.shop, model=text["model"], cause=text["cause"],
-                   closed_at=text["closed_at"], unit=text["unit"], words=text["words"], part=text["part"],
-                   donor=text["donor"], note=text["note"], by=text["by"],
-                   minutes=None if minutes is None else float(str(minutes)),
-                   outcomes=tuple(Finding(str(one["test"]), str(one["outcome"]))
-                                  for one in _listed(outcomes)))
+        return Job(
+            job=record.job,
+            shop=record.shop,
+            model=text["model"],
+            cause=text["cause"],
+            closed_at=text["closed_at"],
+            unit=text["unit"],
+            words=text["words"],
+            part=text["part"],
+            donor=text["donor"],
+            note=text["note"],
+            by=text["by"],
+            minutes=None if minutes is None else float(str(minutes)),
+            outcomes=tuple(Finding(str(one["test"]), str(one["outcome"])) for one in _listed(outcomes)),
+        )
     except (KeyError, TypeError, ValueError) as error:
         raise UnreadableRecord(record.seq) from error
 

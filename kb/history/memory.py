@@ -8,16 +8,16 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 from types import TracebackType
 
-from kb import intake
-from kb.clock import Clock, stamp, utc_now
-from kb.ids import random_id
-from kb.jobs import Confirmation, OpenJob, close_body, job_of, state_of
-from kb.ledger import Ledger
-from kb.marks import Tip
+from kb.history import intake
+from kb.history.clock import Clock, stamp, utc_now
+from kb.history.ids import random_id
+from kb.history.jobs import Confirmation, OpenJob, close_body, job_of, state_of
+from kb.history.ledger import Ledger
+from kb.history.marks import Tip
+from kb.history.record import Record
+from kb.history.schema import PATIENCE
+from kb.history.trouble import AmbiguousJob, JobClosed, JobRetracted, NotAccepted, UnknownJob, in_plain_words
 from kb.model import Finding, Job
-from kb.record import Record
-from kb.schema import PATIENCE
-from kb.trouble import AmbiguousJob, JobClosed, JobRetracted, NotAccepted, UnknownJob, in_plain_words
 
 #: The kinds of record this module writes; others are kept, and passed over when jobs are read.
 KINDS = ("open", "finding", "takeback", "fixtried", "close", "retract", "note")
@@ -38,8 +38,14 @@ class History:
         self.created = ledger.created
 
     @classmethod
-    def open(cls, path: Path, clock: Clock = utc_now, new_id: Callable[[], str] = random_id,
-             create: bool = True, patience: float = PATIENCE) -> History:
+    def open(
+        cls,
+        path: Path,
+        clock: Clock = utc_now,
+        new_id: Callable[[], str] = random_id,
+        create: bool = True,
+        patience: float = PATIENCE,
+    ) -> History:
         """The history at that path; a new one where there has never been one, unless `create` is false.
 
         A writer waits for others as many seconds as `patience` says, then it is HistoryBusy.
@@ -54,8 +60,9 @@ class History:
     def __enter__(self) -> History:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None,
-                 trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
         self.close()
 
     def together(self) -> AbstractContextManager[None]:
@@ -64,8 +71,7 @@ class History:
 
     def open_job(self, model: str, unit: str = "", words: str = "", token: str = "") -> str:
         """The id of a new job: a machine on the bench for one complaint; its model may be given when it is closed."""
-        body = {"model": intake.name(model, "model"), "unit": intake.name(unit, "unit"),
-                "words": intake.words(words)}
+        body = {"model": intake.name(model, "model"), "unit": intake.name(unit, "unit"), "words": intake.words(words)}
         with self.together():
             return self._ledger.append("open", self._ledger.fresh_id(), body, _token(token)).job
 
@@ -85,8 +91,7 @@ class History:
                 return earlier
             state = self._open_state(job)
             if record not in state.note_ids:
-                raise NotAccepted("that note is not on this job or was taken back before",
-                                  "load the job again")
+                raise NotAccepted("that note is not on this job or was taken back before", "load the job again")
             return self._ledger.append("takeback", state.job, {"record": record}, _token(token))
 
     def add_note(self, job: str, text: str, by: str = "", token: str = "") -> Record:
@@ -115,8 +120,7 @@ class History:
             state = self.find_job(accepted.job)
             if state and state.closed:
                 raise JobClosed(f"job {accepted.job} is closed already; give the other job another id")
-            return self._ledger.append("close", accepted.job, close_body(accepted), _token(token),
-                                       accepted.shop)
+            return self._ledger.append("close", accepted.job, close_body(accepted), _token(token), accepted.shop)
 
     def retract(self, job: str, why: str, by: str = "", token: str = "") -> Record:
         """Declare a job wrong, for good; it is named by its id or by the first characters of it."""
@@ -132,8 +136,9 @@ class History:
     def add_other(self, kind: str, job: str, body: Mapping[str, object], token: str = "") -> Record:
         """Append a record of a kind that other modules read; `job` may be empty."""
         if kind in KINDS or not re.fullmatch("[a-z][a-z-]{0,39}", kind):
-            raise NotAccepted(f"`{intake.clean(kind)[:40]}` cannot be a new kind of record",
-                              "choose another lower-case word")
+            raise NotAccepted(
+                f"`{intake.clean(kind)[:40]}` cannot be a new kind of record", "choose another lower-case word"
+            )
         return self._ledger.append(kind, intake.name(job, "job"), body, _token(token))
 
     def records_since(self, seq: int = 0, kind: str = "") -> Iterator[Record]:
@@ -152,8 +157,7 @@ class History:
     def retracted_jobs(self) -> Mapping[str, str]:
         """The ids of the retracted jobs with the reasons."""
         with in_plain_words(self.path):
-            return {record.job: state_of(record.job, [record]).retracted
-                    for record in self._ledger.since(0, "retract")}
+            return {record.job: state_of(record.job, [record]).retracted for record in self._ledger.since(0, "retract")}
 
     def open_jobs(self) -> tuple[OpenJob, ...]:
         """The jobs on the bench, in the order in which they were opened."""
@@ -181,8 +185,10 @@ class History:
             if given in found or len(found) == 1:
                 return given if given in found else found[0]
             if found:
-                raise AmbiguousJob(f"{len(found) if len(found) < 6 else 'many'} jobs begin with {given[:40]} "
-                                   f"({', '.join(found[:5])}); give more characters of the id")
+                raise AmbiguousJob(
+                    f"{len(found) if len(found) < 6 else 'many'} jobs begin with {given[:40]} "
+                    f"({', '.join(found[:5])}); give more characters of the id"
+                )
         raise UnknownJob(f"no job has an id beginning with {wanted[:40] or 'nothing'}; look it up")
 
     def tip(self) -> Tip:
@@ -204,16 +210,30 @@ class History:
         if state.retracted:
             raise JobRetracted(f"job {state.job} was retracted: {state.retracted[:200]}; open a new job")
         if state.closed:
-            raise JobClosed(f"job {state.job} is closed already as {state.closed.cause}; "
-                            "retract it if that was wrong, or open a new job")
+            raise JobClosed(
+                f"job {state.job} is closed already as {state.closed.cause}; "
+                "retract it if that was wrong, or open a new job"
+            )
         return state
 
     def _confirmed(self, given: Confirmation, opened: OpenJob) -> Job:
-        return intake.accepted(Job(
-            job=opened.job, model=given.model.strip() or opened.model, cause=given.cause, shop=self.shop,
-            closed_at=given.closed_at or stamp(self._ledger.now()), unit=given.unit.strip() or opened.unit,
-            words=given.words or opened.words, minutes=given.minutes, part=given.part, donor=given.donor,
-            outcomes=given.outcomes or opened.outcomes, note=given.note, by=given.by))
+        return intake.accepted(
+            Job(
+                job=opened.job,
+                model=given.model.strip() or opened.model,
+                cause=given.cause,
+                shop=self.shop,
+                closed_at=given.closed_at or stamp(self._ledger.now()),
+                unit=given.unit.strip() or opened.unit,
+                words=given.words or opened.words,
+                minutes=given.minutes,
+                part=given.part,
+                donor=given.donor,
+                outcomes=given.outcomes or opened.outcomes,
+                note=given.note,
+                by=given.by,
+            )
+        )
 
 
 def _token(token: str) -> str:

@@ -1,0 +1,62 @@
+"""The wheel carries the entries, and the program finds them there as well as in a checkout."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+@pytest.fixture(scope="module")
+def unpacked(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """What an installation of the wheel puts on the path."""
+    folder = tmp_path_factory.mktemp("wheel")
+    build = [sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "--no-build-isolation", "-w", str(folder), str(ROOT)]
+    subprocess.run(build, check=True, capture_output=True)
+    (wheel,) = folder.glob("benchlore-*.whl")
+    with zipfile.ZipFile(wheel) as packed:
+        packed.extractall(folder / "site")
+    return folder / "site"
+
+
+def _run(site: Path, *arguments: str, folder: Path) -> subprocess.CompletedProcess[str]:
+    environment = {**os.environ, "PYTHONPATH": str(site), "BENCHLORE_SHOP": str(folder / "shop")}
+    command = [sys.executable, *arguments]
+    return subprocess.run(command, cwd=folder, env=environment, capture_output=True, text=True, check=False)
+
+
+def test_an_installed_wheel_finds_all_its_entries(unpacked: Path, tmp_path: Path) -> None:
+    where = _run(unpacked, "-c", "from kb.shelf import stock_folder; print(stock_folder())", folder=tmp_path)
+
+    assert where.stdout.strip() == str(unpacked / "kb" / "_entries"), where.stderr
+    shipped = {path.name for path in (unpacked / "kb" / "_entries").iterdir()}
+    assert shipped == {path.name for path in (ROOT / "entries").iterdir()}
+
+
+def test_an_installed_wheel_answers_a_search(unpacked: Path, tmp_path: Path) -> None:
+    found = _run(unpacked, "-m", "webui", "search", "charger light on but will not start", folder=tmp_path)
+
+    assert found.returncode == 0, found.stderr
+    assert "charge-light-but-no-start" in found.stdout
+
+
+def test_the_wheel_carries_words_parts_licence_and_pages(unpacked: Path) -> None:
+    for name in ("kb/words.toml", "kb/parts.toml", "kb/LICENSE", "webui/templates/bench.html", "webui/static/bench.css"):
+        assert (unpacked / name).exists(), name
+
+
+def test_a_search_imports_no_web_framework(tmp_path: Path) -> None:
+    script = (
+        "import sys; from webui.commands import main\n"
+        "try: main(['search', 'no light'])\n"
+        "except SystemExit: pass\n"
+        "assert 'flask' not in sys.modules and 'waitress' not in sys.modules, 'a search loads the web'"
+    )
+
+    assert _run(ROOT, "-c", script, folder=tmp_path).returncode == 0

@@ -1,0 +1,174 @@
+"""The guide at the terminal: one step at a time, answered by one key, until the machine works."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+
+import click
+
+from kb.bench import Bench, Standing
+from kb.history.jobs import Confirmation
+from kb.model import CauseBelief, Finding, Step
+from kb.options import shop_option
+
+#: What each key does besides the numbers of the outcomes.
+KEYS = {
+    "n": "not possible here",
+    "u": "unclear",
+    "b": "take the last answer back",
+    "c": "it was one of these causes",
+    "q": "leave; the job stays open",
+}
+
+#: The likeliest causes named before each step.
+CAUSES_SHOWN = 4
+
+
+@click.command()
+@click.argument("words", nargs=-1)
+@click.option("--model", default="", metavar="M", help="The model on the bench.")
+@click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
+@click.option("--job", default="", metavar="JOB", help="Go on with an open job; without words, with the last one.")
+@shop_option
+def guide(bench: Bench, words: tuple[str, ...], model: str, unit: str, job: str) -> None:
+    """Ask test by test, the one that saves most minutes first, and end in the confirmation.
+
+    Example: benchlore guide "no light when plugged in" --model "Tern 13"
+    """
+    name = _job(bench, " ".join(words).strip(), model, unit, job)
+    click.echo(f"job {name}; leave with q, go on with: benchlore guide --job {name}")
+    shown: set[str] = set()
+    while True:
+        standing = bench.standing(name, limit=3)
+        for line in _lines(standing, bench, shown):
+            click.echo(line)
+        if not _answered(bench, name, standing):
+            return
+
+
+def _job(bench: Bench, words: str, model: str, unit: str, job: str) -> str:
+    """The job to work on: the named one, the last open one, or a new one for the words."""
+    if job:
+        return bench.history().full_id(job)
+    if words:
+        return bench.begin(words, model, unit)
+    waiting = bench.open_jobs()
+    if not waiting:
+        raise click.UsageError('say what is wrong, for example: benchlore guide "no light when plugged in"')
+    return waiting[0].job
+
+
+def _lines(standing: Standing, bench: Bench, shown: set[str]) -> Iterator[str]:
+    """What is believed, the safety notes of an entry that comes up for the first time, and the step."""
+    answer, step = standing.answer, standing.answer.next_step
+    yield ""
+    for cause in _causes(standing)[:CAUSES_SHOWN]:
+        yield f"  {cause.probability:4.0%}  {cause.cause}: {cause.name}"
+    if answer.something_else >= 0.05:
+        yield f"  {answer.something_else:4.0%}  something else"
+    if step is None:
+        return
+    entry = bench.read(step.entry) if step.entry not in shown else None
+    if entry is not None:
+        shown.add(step.entry)
+        yield ""
+        yield "Before you start:"
+        yield from (f"  ! {note}" for note in entry.safety)
+    yield ""
+    yield from _step_lines(step)
+
+
+def _step_lines(step: Step) -> Iterator[str]:
+    needs = f", needs {', '.join(step.needs)}" if step.needs else ""
+    yield f"{step.title} ({step.minutes:g} min{', cover off' if step.cover_off else ''}{needs})"
+    if step.detail:
+        yield f"  {step.detail}"
+    yield f"  Why: {step.why}. Expected until it works: {step.expected_minutes:.0f} min."
+    for number, outcome in enumerate(step.outcomes if step.kind == "test" else ("it works now", "no change"), 1):
+        yield f"  {number}  {outcome}"
+    yield "  " + ", ".join(f"{key} {meaning}" for key, meaning in KEYS.items())
+
+
+def _answered(bench: Bench, job: str, standing: Standing) -> bool:
+    """Take one key; false when there is nothing more to ask."""
+    step = standing.answer.next_step
+    if step is None or step.kind == "else":
+        click.echo("Nothing listed here explains it any more. Find out what it was and write it down as an entry.")
+        raise SystemExit(1)
+    key = _key()
+    if key in ("q", ""):
+        return False
+    if key == "c":
+        return not _confirmed(bench, job, standing, None)
+    if key == "b":
+        _take_back(bench, standing)
+    elif key in ("n", "u"):
+        _set_aside(bench, job, step)
+    elif step.kind == "test" and key.isdigit() and 1 <= int(key) <= len(step.outcomes):
+        bench.found(job, Finding(f"{step.entry}/{step.name}", step.outcomes[int(key) - 1]))
+    elif step.kind == "fix" and key == "1":
+        return not _confirmed(bench, job, standing, step)
+    elif step.kind == "fix" and key == "2":
+        bench.did_not_help(job, f"{step.entry}/{step.name}")
+    else:
+        click.echo(f"`{key}` is none of the keys", err=True)
+    return True
+
+
+def _set_aside(bench: Bench, job: str, step: Step) -> None:
+    if step.kind == "test":
+        bench.could_not_do(job, f"{step.entry}/{step.name}")
+    else:
+        bench.did_not_help(job, f"{step.entry}/{step.name}")
+
+
+def _take_back(bench: Bench, standing: Standing) -> None:
+    """Undo the latest answer of this job, whatever it was."""
+    job = standing.job
+    noted = [*(found.record for found in job.findings), *(failed.record for failed in job.failed_fixes)]
+    if standing.skipped:
+        bench.could_not_do(job.job, standing.skipped[-1], skip=False)
+    elif noted:
+        bench.take_back(job.job, noted[-1])
+    else:
+        click.echo("there is nothing to take back", err=True)
+
+
+def _confirmed(bench: Bench, job: str, standing: Standing, step: Step | None) -> bool:
+    """Fill the confirmation in, let the person correct it, save it; false if they think again."""
+    causes = [cause for cause in _causes(standing) if step is None or _cured(bench, cause, step)]
+    for number, cause in enumerate(causes, 1):
+        click.echo(f"  {number}  {cause.cause}: {cause.name}")
+    choice = click.prompt("which one was it (0: none of these)", type=click.IntRange(0, len(causes)), default=1)
+    if choice == 0:
+        return False
+    cause = causes[choice - 1]
+    entry = bench.read(cause.cause.partition("/")[0])
+    fix = entry.fix_for(cause.slug) if entry else None
+    model = standing.job.model or click.prompt("model")
+    minutes = click.prompt("bench minutes", type=click.FloatRange(0), default=round(standing.minutes or 0) or cause.fix_minutes)
+    part = click.prompt("part", default=", ".join(fix.parts) if fix else "", show_default=True)
+    receipt = bench.confirm(Confirmation(cause.cause, model, job, minutes=minutes, part=part))
+    click.echo(f"saved as job {receipt.job}: {receipt.effect}")
+    return True
+
+
+def _cured(bench: Bench, cause: CauseBelief, step: Step) -> bool:
+    entry = bench.read(step.entry)
+    fix = entry.fix_for(step.name) if entry else None
+    return fix is not None and cause.cause.startswith(step.entry + "/") and cause.slug in fix.causes
+
+
+def _causes(standing: Standing) -> list[CauseBelief]:
+    found = [cause for entry in standing.answer.entries for cause in entry.causes]
+    return sorted(found, key=lambda cause: (-cause.probability, cause.cause))
+
+
+def _key() -> str:
+    """One key at a terminal; from a pipe one line. Nothing more to read counts as leaving."""
+    if sys.stdin.isatty():
+        key = click.getchar().strip().lower()
+        click.echo(f"> {key}")
+        return key
+    return sys.stdin.readline().strip().lower()[:1]

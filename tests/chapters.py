@@ -1,0 +1,59 @@
+"""The parts of README and DEVELOPERS that are made from the program itself; run it to write them anew."""
+
+from __future__ import annotations
+
+import ast
+import re
+from pathlib import Path
+
+import click
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+def module_map(folder: str) -> str:
+    """A table of the modules of a folder with the first sentence each says of itself."""
+    rows = ["| module | what it gives |", "| --- | --- |"]
+    for path in sorted((ROOT / folder).glob("*.py")):
+        said = (ast.get_docstring(ast.parse(path.read_text())) or "").split("\n")[0].replace("|", "\\|")
+        rows.append(f"| `{folder}/{path.name}` | {said} |")
+    return "\n".join(rows)
+
+
+def command_list() -> str:
+    """Every command with its help sentence and its example."""
+    from webui.commands import main
+
+    rows = ["| command | what it does | for example |", "| --- | --- | --- |"]
+    for name, command in sorted(main.commands.items()):
+        text = command.help or ""
+        example = re.search(r"Example: (.*)", text)
+        sentence = " ".join(text.split("\n\n")[0].split())
+        rows.append(f"| `{name}` | {sentence} | `{example[1] if example else ''}` |")
+    return "\n".join(rows)
+
+
+CHAPTERS = {
+    "DEVELOPERS.md": {
+        "map kb": lambda: module_map("kb"),
+        "map kb/history": lambda: module_map("kb/history"),
+        "map webui": lambda: module_map("webui"),
+    },
+    "README.md": {"commands": command_list},
+}
+
+
+def rewritten(name: str) -> str:
+    """The file's text with every made chapter as it should be now."""
+    text = (ROOT / name).read_text()
+    for title, make in CHAPTERS[name].items():
+        pattern = re.compile(rf"(<!-- {re.escape(title)} -->\n).*?(\n<!-- /{re.escape(title)} -->)", re.DOTALL)
+        if not pattern.search(text):
+            raise click.ClickException(f"{name} has lost its chapter `{title}`")
+        text = pattern.sub(lambda match, made=make: match[1] + made() + match[2], text)  # type: ignore[misc]
+    return text
+
+
+if __name__ == "__main__":
+    for file in CHAPTERS:
+        (ROOT / file).write_text(rewritten(file))

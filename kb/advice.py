@@ -11,12 +11,21 @@ from kb.model import SOMETHING_ELSE, Entry, Finding, Fix, Step, Test
 
 #: Taking the cover off, and putting it on again at the end (common practice).
 OPENING_MINUTES = 5.0
+#: Getting a part off the shelf or out of a donor before it can be fitted (common practice): fitting one on a guess
+#: costs that too, so that a test is preferred where it is nearly as quick.
+PART_MINUTES = 10.0
 #: What it takes to find a cause that nothing here lists (assumption, stated in DEVELOPERS.md).
 SEARCH_MINUTES = 60.0
 #: The candidates that hold this share of belief are weighed; what is left counts as something else.
 CONSIDERED = 0.99
 MOST_CANDIDATES = 24
 MOST_TESTS = 40
+
+
+def as_claimed(_: Entry, test: Test) -> Test:
+    """The test with the reliability that its entry claims."""
+    return test
+
 
 EntryOf = Callable[[str], Entry | None]
 Trusted = Callable[[Entry, Test], Test]
@@ -64,10 +73,12 @@ class _Repair:
 
     entry: str
     fix: Fix | None
+    cures: str = ""
 
     @property
     def minutes(self) -> float:
-        return self.fix.minutes if self.fix else SEARCH_MINUTES
+        """Bench minutes, and what getting the parts takes."""
+        return self.fix.minutes + PART_MINUTES * bool(self.fix.parts) if self.fix else SEARCH_MINUTES
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,18 +92,18 @@ class _Case:
     failed: tuple[int, ...]
 
 
-def advise(diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted = lambda entry, test: test) -> Advice:
+def advise(diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted = as_claimed) -> Advice:
     """What to do next, given the belief after the findings so far."""
     case = _case(diagnosis, entry_of, at, trusted)
     if case is None:
         return Advice()
-    opened = at.opened or _cover_is_off(at, entry_of)
-    action = guide.next_action(case.problem, {}, case.failed, opened)
-    moves = [_moved(case, t) for t in range(len(case.tests))]
-    best_test = _best_test(case, action, moves)
-    step = _step(case, action, moves)
-    test = _test_step(case, best_test, moves, action.expected_minutes) if best_test is not None else None
-    return Advice(step, test, _undivided(case))
+    options = guide.weigh(case.problem, {}, case.failed, at.opened or _cover_is_off(at, entry_of))
+    best = options[0]
+    test = next((option for option in options if option.kind == "test"), None)
+    step = _test_step(case, best, options) if best.kind == "test" else _fix_step(case, best)
+    group = guide.ambiguity_group(case.problem, {}, case.failed)
+    names = tuple(case.candidates[i].name for i in group if case.candidates[i].cause != SOMETHING_ELSE)
+    return Advice(step, _test_step(case, test, options) if test else None, names if len(names) > 1 else ())
 
 
 def _case(diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted) -> _Case | None:
@@ -104,7 +115,8 @@ def _case(diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted) 
     fix_of, prior = [0], [max(1.0 - sum(diagnosis.posterior[c.name] for c in likely), 1e-6)]
     for candidate in likely:
         entry = entry_of(candidate.entry)
-        repair = _Repair(candidate.entry, entry.fix_for(candidate.cause) if entry else None)
+        fix = entry.fix_for(candidate.cause) if entry else None
+        repair = _Repair(candidate.entry, fix, _cured(entry, fix))
         if repair not in repairs:
             repairs.append(repair)
         fix_of.append(repairs.index(repair))
@@ -126,6 +138,13 @@ def _case(diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted) 
         if repair.fix and any(f"{repair.entry}/{cause}" in at.failed for cause in repair.fix.causes)
     )  # fmt: skip
     return _Case(problem, candidates, tests, tuple(repairs), failed)
+
+
+def _cured(entry: Entry | None, fix: Fix | None) -> str:
+    """What a fix cures, in the words of its causes."""
+    if entry is None or fix is None:
+        return ""
+    return "; or ".join(cause.text for cause in entry.causes if cause.slug in fix.causes)
 
 
 def _likely(diagnosis: Diagnosis) -> list[Candidate]:
@@ -165,86 +184,60 @@ def _cover_is_off(at: Bench, entry_of: EntryOf) -> bool:
     return False
 
 
-def _moved(case: _Case, t: int) -> float:
-    """The share of belief that the test is expected to move (the mean total variation)."""
-    prior, table = case.problem.prior, case.problem.likelihood[t]
-    whole = sum(prior)
-    moved = 0.0
-    for o in range(len(table[0])):
-        joint = [p / whole * row[o] for p, row in zip(prior, table, strict=True)]
-        chance = sum(joint)
-        moved += sum(abs(j - chance * p / whole) for j, p in zip(joint, prior, strict=True)) / 2
-    return moved
-
-
-def _best_test(case: _Case, action: guide.Action, moves: Sequence[float]) -> int | None:
-    """The test the guide takes, else the one that moves most belief a minute."""
-    if action.kind == "test":
-        return action.index
-    useful = [t for t in range(len(case.tests)) if moves[t] > 0.01]
-    return max(useful, key=lambda t: (moves[t] / case.tests[t].test.minutes, -t), default=None)
-
-
-def _step(case: _Case, action: guide.Action, moves: Sequence[float]) -> Step:
-    if action.kind == "test":
-        return _test_step(case, action.index, moves, action.expected_minutes)
-    repair = case.repairs[action.index]
+def _fix_step(case: _Case, option: guide.Option) -> Step:
+    repair = case.repairs[option.index]
     whole = sum(case.problem.prior)
-    share = sum(p for p, f in zip(case.problem.prior, case.problem.fix_of, strict=True) if f == action.index) / whole
+    pairs = zip(case.problem.prior, case.problem.fix_of, strict=True)
+    share = sum(p for p, fix in pairs if fix == option.index) / whole
     if repair.fix is None:
-        why = f"nothing listed here explains it any more ({share:.0%} for something else): look further, then write it down"
-        return Step("else", "", "", "Look beyond what is listed", SEARCH_MINUTES, action.expected_minutes, why)
-    why = f"{share:.0%} likely and {repair.minutes:g} min to fix: no test left would save more minutes than it costs"
-    causes = ", ".join(repair.fix.causes)
+        why = f"{share:.0%} for something that is not listed here: look further, then write it down"
+        return Step("else", "", "", "Look beyond what is listed", SEARCH_MINUTES, option.expected_minutes, why)
+    why = f"{share:.0%} likely and {repair.fix.minutes:g} min to fix: no test left would save more than it costs"
     return Step(
-        "fix", repair.entry, repair.fix.causes[0], f"Fix {causes}", repair.minutes, action.expected_minutes, why,
-        repair.fix.parts + repair.fix.needs, repair.fix.cover_off, repair.fix.text,
+        "fix", repair.entry, repair.fix.causes[0], f"Fix: {repair.cures}", repair.fix.minutes, option.expected_minutes,
+        why, repair.fix.parts + repair.fix.needs, repair.fix.cover_off, repair.fix.text,
     )  # fmt: skip
 
 
-def _test_step(case: _Case, t: int, moves: Sequence[float], expected: float) -> Step:
-    one = case.tests[t]
+def _test_step(case: _Case, option: guide.Option, options: Sequence[guide.Option]) -> Step:
+    one = case.tests[option.index]
     test = one.test
     return Step(
-        "test", one.entry, test.slug, test.title, test.minutes, expected, _why_test(case, t, moves), test.needs,
-        test.cover_off, test.detail, tuple(outcome.text for outcome in test.outcomes),
+        "test", one.entry, test.slug, test.title, test.minutes, option.expected_minutes, _why(case, option, options),
+        test.needs, test.cover_off, test.detail, tuple(outcome.text for outcome in test.outcomes),
     )  # fmt: skip
 
 
-def _why_test(case: _Case, t: int, moves: Sequence[float]) -> str:
-    """Why this test: what it settles, and why not a cheaper one."""
-    minutes = case.tests[t].test.minutes
-    outcome, causes, share = _cleared(case, t)
-    what = f"{minutes:g} min: if `{outcome}`, {causes} that make up {share:.0%} are out"
-    cheaper = [u for u in range(len(case.tests)) if case.tests[u].test.minutes < minutes and u != t]
-    if not cheaper:
+def _why(case: _Case, option: guide.Option, options: Sequence[guide.Option]) -> str:
+    """Why this test: what it settles, and what the cheaper way would cost on the whole."""
+    test = case.tests[option.index].test
+    cleared = _most_cleared(case, option.index)
+    what = f"{test.minutes:g} min; `{cleared.outcome}` would rule out {cleared.share:.0%} of what it may be"
+    cheaper = [o for o in options if o.kind == "test" and case.tests[o.index].test.minutes < test.minutes]
+    rival = min(cheaper or [o for o in options if o.kind == "fix"], key=lambda o: o.expected_minutes, default=None)
+    if rival is None or rival.expected_minutes - option.expected_minutes < 0.5:
         return what
-    rival = max(cheaper, key=lambda u: (moves[u], -u))
-    return f"{what}; the best cheaper test ({case.tests[rival].test.minutes:g} min) would move {moves[rival]:.0%} of the belief, this one {moves[t]:.0%}"
+    more = f"{rival.expected_minutes - option.expected_minutes:.0f} min more on the whole"
+    if rival.kind == "fix":
+        return f"{what}; fixing on a guess would take {more}"
+    return f"{what}; beginning with the {case.tests[rival.index].test.minutes:g}-min test would take {more}"
 
 
-def _cleared(case: _Case, t: int) -> tuple[str, str, float]:
-    """The outcome that speaks against most of the belief, how many causes that is, and their share."""
+@dataclass(frozen=True, slots=True)
+class _Cleared:
+    outcome: str
+    share: float
+    weight: float
+
+
+def _most_cleared(case: _Case, t: int) -> _Cleared:
+    """The outcome that is expected to rule out most of the belief, and how much that is."""
     prior, table = case.problem.prior, case.problem.likelihood[t]
     whole = sum(prior)
-    best = ("", "causes", -1.0)
+    found = []
     for o, outcome in enumerate(case.tests[t].test.outcomes):
-        even = 1.0 / len(table[0])
-        out = [i for i, row in enumerate(table) if row[o] < even / 2]
-        share = sum(prior[i] for i in out) / whole
+        unlikely = 0.5 / len(table[0])
+        share = sum(p for p, row in zip(prior, table, strict=True) if row[o] < unlikely) / whole
         chance = sum(p * row[o] for p, row in zip(prior, table, strict=True)) / whole
-        if share * chance > best[2]:
-            best = (outcome.text, f"the {len(out)} causes" if len(out) != 1 else "the cause", share * chance)
-            found = share
-    return best[0], best[1], found
-
-
-def _undivided(case: _Case) -> tuple[str, ...]:
-    """The causes that no test left tells from the likeliest one (its ambiguity group), if that is more than one."""
-    listed = range(1, len(case.candidates))
-    top = max(listed, key=lambda i: (case.problem.prior[i], -i))
-    group = [
-        case.candidates[i].name for i in listed
-        if all(abs(a - b) < 0.05 for table in case.problem.likelihood for a, b in zip(table[top], table[i], strict=True))
-    ]  # fmt: skip
-    return tuple(group) if len(group) > 1 else ()
+        found.append(_Cleared(outcome.text, share, share * chance))
+    return max(found, key=lambda one: one.weight)

@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from kb import __version__, cli_keeping, contract, printing
+from kb import __version__, cli_guide, cli_keeping, contract, printing
 from kb.bench import Bench
 from kb.history.jobs import Confirmation
 from kb.options import Commands, json_option, shop_option
@@ -99,18 +99,26 @@ def retract(bench: Bench, job: str, why: str, as_json: bool) -> None:
     callback=lambda ctx, param, value: _date(value),
     help="From this day on, as YYYY-MM-DD.",
 )
+@click.option(
+    "--until",
+    default="",
+    metavar="DATE",
+    callback=lambda ctx, param, value: _date(value),
+    help="To the end of this day, as YYYY-MM-DD.",
+)
 @json_option
 @shop_option
-def review(bench: Bench, model: str, since: str, as_json: bool) -> None:
-    """Show the most frequent failures, per model or of all.
+def review(bench: Bench, model: str, since: str, until: str, as_json: bool) -> None:
+    """Show the most frequent failures, per model or of all, the parts to keep and the models compared.
 
     Example: benchlore review --model "Tern 13"
     """
-    found = bench.review(model, since)
+    seen = bench.overview(model, since, until)
+    found = seen.review
     if as_json:
-        click.echo(contract.to_json(contract.of_review(found)))
+        click.echo(contract.to_json(contract.of_overview(seen)))
     elif found.jobs:
-        click.echo("\n".join(printing.review_lines(found)))
+        click.echo("\n".join(printing.overview_lines(seen)))
     if not found.jobs:
         known = ", ".join(bench.models()[:8])
         click.echo(f"no closed jobs{' on ' + model if model else ''}; models known: {known or 'none yet'}", err=True)
@@ -150,5 +158,5 @@ def _date(value: str) -> str:
         raise click.BadParameter("write the day as YYYY-MM-DD") from error
 
 
-for command in (cli_keeping.export, cli_keeping.import_, cli_keeping.backup, cli_keeping.restore, cli_keeping.verify):
+for command in (cli_guide.guide, cli_keeping.export, cli_keeping.import_, cli_keeping.backup, cli_keeping.restore, cli_keeping.verify):
     main.add_command(command)

@@ -1,16 +1,14 @@
-"""The commands that keep a history: exchange, back up, restore, verify."""
+"""The commands that keep a history: exchange, back up, restore, verify; each loads what it alone needs."""
 
 from __future__ import annotations
 
+import sqlite3
 from pathlib import Path
 
 import click
 
 from kb import contract
 from kb.bench import Bench
-from kb.history import backup as keeping
-from kb.history import exchange
-from kb.history.verification import verify as verified
 from kb.options import json_option, shop_option
 
 
@@ -23,6 +21,8 @@ def export(bench: Bench, file: click.utils.LazyFile, with_retracted: bool) -> No
 
     Example: benchlore export jobs.jsonl
     """
+    from kb.history import exchange
+
     for line in exchange.export_jobs(bench.history(), with_retracted):
         file.write(line.rstrip("\n") + "\n")
 
@@ -36,6 +36,8 @@ def import_(bench: Bench, file: click.utils.LazyFile, as_json: bool) -> None:
 
     Example: benchlore import jobs.jsonl
     """
+    from kb.history import exchange
+
     report = exchange.import_jobs(bench.history(), file, getattr(file, "name", "import"))
     for remark in report.remarks:
         click.echo(str(remark), err=True)
@@ -54,6 +56,8 @@ def backup(bench: Bench, file: Path) -> None:
 
     Example: benchlore backup friday.zip
     """
+    from kb.history import backup as keeping
+
     manifest = keeping.backup(bench.shop, file, bench.clock())
     click.echo(f"{file}: {manifest.records} records and {len(manifest.files)} files, checked")
 
@@ -67,6 +71,8 @@ def restore(bench: Bench, file: Path, replace: bool) -> None:
 
     Example: benchlore restore friday.zip --shop new-shop
     """
+    from kb.history import backup as keeping
+
     report = keeping.restore(file, bench.shop, bench.clock(), replace=replace)
     click.echo(f"{report.manifest.records} records restored to {bench.shop}")
     if report.kept:
@@ -83,22 +89,39 @@ def verify(bench: Bench, as_json: bool) -> None:
 
     Example: benchlore verify
     """
-    found = verified(bench.shop / "history.db", bench.clock)
+    from kb.history.trouble import HistoryTrouble
+    from kb.history.verification import verify as verified
+
+    found, unusable = None, []
+    try:
+        found = verified(bench.shop / "history.db", bench.clock)
+    except HistoryTrouble as trouble:
+        unusable.append(str(trouble))
     state = bench.state()
-    problems = [*found.problems(), *state.problems]
+    problems = [*unusable, *(found.problems() if found else ()), *state.problems]
     if as_json:
         click.echo(contract.to_json({
-            "ok": not problems, "problems": problems, "records": found.records, "sqlite": found.sqlite_version,
-            "journal_mode": found.journal_mode, "chain": found.chain, "entries": state.entries,
-            "index_in_step": state.in_step, "last_backup": state.last_backup or None,
+            "ok": not problems, "problems": problems, "records": found.records if found else None,
+            "sqlite": sqlite3.sqlite_version, "journal_mode": found.journal_mode if found else None,
+            "chain": found.chain if found else None, "clock_warning": found.clock_warning if found else "",
+            "entries": state.entries, "index_in_step": state.in_step, "last_backup": state.last_backup or None,
         }))  # fmt: skip
     else:
-        click.echo(f"history       {found.records} records, chain {'whole' if found.chain_ok else 'BROKEN'}")
-        click.echo(f"SQLite        {found.sqlite_version}, journal mode {found.journal_mode}")
+        whole = f"{found.records} records, chain {'whole' if found.chain_ok else 'BROKEN'}" if found else ""
+        click.echo(f"history       {whole or 'CANNOT BE USED'}")
+        click.echo(f"SQLite        {sqlite3.sqlite_version}, journal mode {found.journal_mode if found else 'unknown'}")
         click.echo(f"entries       {state.entries} served, {state.remarks} remarks (benchlore check names them)")
         click.echo(f"index         {'in step with entries and history' if state.in_step else 'OUT OF STEP'}")
         click.echo(f"last backup   {state.last_backup or 'none yet: benchlore backup FILE'}")
+        if found and found.clock_warning:
+            click.echo(f"warning: {found.clock_warning}", err=True)
         for problem in problems:
             click.echo(f"problem: {problem}", err=True)
-        click.echo("all is well" if not problems else found.todo or "see the problems above")
+        click.echo(_conclusion(problems, found.todo if found and not found.ok else ""))
     raise SystemExit(1 if problems else 0)
+
+
+def _conclusion(problems: list[str], todo: str) -> str:
+    if not problems:
+        return "all is well"
+    return f"put the last good backup back with: {todo}" if todo else "see the problems above"

@@ -6,8 +6,11 @@ import json
 from typing import Any
 
 from kb.bench import Receipt
+from kb.comparison import Measured, ModelLine
 from kb.model import Answer, CauseBelief, EntryBelief, Step
+from kb.overview import Overview
 from kb.review import Failure, Review
+from kb.stock import AHEAD_DAYS
 
 
 def to_json(content: Any) -> str:
@@ -47,7 +50,55 @@ def of_review(review: Review) -> dict[str, Any]:
         "total_minutes": review.total_minutes,
         "parts": [{"part": part, "count": count} for part, count in review.parts],
         "failures": [_of_failure(failure) for failure in review.failures],
+        "until": review.until or None,
+        "quarters": [{"quarter": quarter, "jobs": jobs} for quarter, jobs in review.quarters],
     }
+
+
+def of_overview(seen: Overview) -> dict[str, Any]:
+    """The JSON of a review with everything beside it."""
+    return of_review(seen.review) | {
+        "days_seen": seen.span.days,
+        "first_day": seen.span.first or None,
+        "last_day": seen.span.last or None,
+        "days_ahead": AHEAD_DAYS,
+        "stock": [
+            {
+                "part": one.part, "used": one.used, "from_donors": one.from_donors,
+                "expected": round(one.expected, 4), "low": one.low, "high": one.high,
+            }
+            for one in seen.stock
+        ],
+        "models": [_of_model(line) for line in seen.models],
+        "gaps": [
+            {
+                "words": gap.words, "times": gap.times, "no_fit": gap.no_fit, "put_away": gap.put_away,
+                "unlisted": gap.unlisted, "models": list(gap.models), "last": gap.last,
+            }
+            for gap in seen.gaps
+        ],
+        "never_confirmed": [{"entry": one.slug, "title": one.title, "area": one.area} for one in seen.unconfirmed],
+    }  # fmt: skip
+
+
+def _of_model(line: ModelLine) -> dict[str, Any]:
+    return {
+        "model": line.model,
+        "machines": line.machines,
+        "put_away": line.put_away,
+        "jobs_per_machine": _of_measured(line.jobs),
+        "minutes_per_machine": _of_measured(line.minutes),
+        "parts_per_machine": _of_measured(line.parts),
+        "cause_found": _of_measured(line.good),
+    }
+
+
+def _of_measured(figure: Measured | None) -> dict[str, Any] | None:
+    if figure is None:
+        return None
+    interval = figure.interval
+    limits = [round(interval.low, 4), round(interval.high, 4)] if interval else None
+    return {"value": round(figure.value, 4), "interval": limits}
 
 
 def _of_entry(entry: EntryBelief) -> dict[str, Any]:
@@ -59,6 +110,7 @@ def _of_entry(entry: EntryBelief) -> dict[str, Any]:
         "matched": list(entry.matched),
         "causes": [_of_cause(cause) for cause in entry.causes],
         "area": entry.area,
+        "marked": list(entry.marked),
     }
 
 
@@ -114,4 +166,5 @@ def _of_failure(failure: Failure) -> dict[str, Any]:
         "first_seen": failure.first_seen,
         "last_seen": failure.last_seen,
         "quarters": [{"quarter": quarter, "jobs": jobs} for quarter, jobs in failure.quarters],
+        "total_minutes": failure.total_minutes,
     }

@@ -59,21 +59,29 @@ class Diagnosis:
         return sum(self.posterior[c.name] for c in self.candidates if c.cause == SOMETHING_ELSE)
 
 
-def of_entries(scores: Mapping[str, float], counts: Counts) -> dict[str, float]:
+def of_entries(scores: Mapping[str, float], counts: Counts, others: int = 0) -> dict[str, float]:
     """P(entry | words, model) over the given entries and "" for none of them.
 
     P ∝ P(entry | model) · exp(WORDS_TRUST · log P(words | entry) / P(words)); none of them fits by chance.
+    `others` are entries of the library that the words exclude.
     """
+    whole = len(scores) + others
+    weights = dict.fromkeys(scores, 1.0) | ({"": float(others)} if others else {})
     prior = belief.two_levels(
-        dict.fromkeys(scores, 1.0), counts.elsewhere, counts.here,
-        belief.ENTRY_PRIOR_JOBS * len(scores), belief.ENTRY_MODEL_JOBS * len(scores),
+        weights, _with_others(counts.elsewhere, scores), _with_others(counts.here, scores),
+        belief.ENTRY_PRIOR_JOBS * whole, belief.ENTRY_MODEL_JOBS * whole,
     )  # fmt: skip
-    logs = {slug: math.log(prior[slug] * len(scores)) + WORDS_TRUST * score for slug, score in scores.items()}
+    logs = {slug: math.log(prior[slug] * whole) + WORDS_TRUST * score for slug, score in scores.items()}
     logs[""] = WORDS_TRUST * CHANCE_FIT
     top = max(logs.values())
     weights = {slug: math.exp(log - top) for slug, log in logs.items()}
     total = sum(weights.values())
     return {slug: weight / total for slug, weight in weights.items()}
+
+
+def _with_others(counts: Mapping[str, float], scores: Mapping[str, float]) -> Mapping[str, float]:
+    """The counts of the scored entries, and those of all others together under ""."""
+    return dict(counts) | {"": sum(count for slug, count in counts.items() if slug not in scores)}
 
 
 def diagnose(
@@ -84,14 +92,16 @@ def diagnose(
     findings: Sequence[Finding] = (),
     reliability: Callable[[Entry, Test], Test] = lambda entry, test: test,
     also: Sequence[str] = (),
+    others: int = 0,
 ) -> Diagnosis:
     """The belief in every cause of every entry that the words allow, and in something else.
 
     `scores` are the fits of the words; `also` names entries to keep whatever the words say (those whose
-    tests were done); `reliability` gives a test with what its past outcomes taught.
+    tests were done); `reliability` gives a test with what its past outcomes taught; `others` is the number
+    of entries that the words exclude.
     """
-    shares = of_entries(scores, entry_counts)
-    fits = of_entries(scores, Counts())
+    shares = of_entries(scores, entry_counts, others)
+    fits = of_entries(scores, Counts(), others)
     best = max((share for slug, share in shares.items() if slug), default=0.0)
     kept = {slug: share for slug, share in shares.items() if slug and (share >= best * NEGLIGIBLE or slug in also)}
     entries = {slug: entry for slug in kept if (entry := entry_of(slug)) is not None}
@@ -139,7 +149,12 @@ def likelihood_of(test: Test, entry: str, candidate: Candidate) -> tuple[float, 
 
 
 def entry_belief(
-    diagnosis: Diagnosis, entry: Entry, counts: Counts, entry_counts: Counts, matched: tuple[str, ...]
+    diagnosis: Diagnosis,
+    entry: Entry,
+    counts: Counts,
+    entry_counts: Counts,
+    matched: tuple[str, ...] = (),
+    marked: tuple[str, ...] = (),
 ) -> EntryBelief:
     """What is believed of an entry and its causes, with the counts it rests on, likeliest cause first."""
     whole = diagnosis.of_entry(entry.slug)
@@ -161,7 +176,7 @@ def entry_belief(
     causes.sort(key=lambda cause: (-cause.probability, cause.cause))
     return EntryBelief(
         entry.slug, entry.title, entry.area, whole, diagnosis.fits.get(entry.slug, 0.0), matched, tuple(causes),
-        int(entry_counts.here.get(entry.slug, 0)), int(entry_counts.elsewhere.get(entry.slug, 0)),
+        int(entry_counts.here.get(entry.slug, 0)), int(entry_counts.elsewhere.get(entry.slug, 0)), marked,
     )  # fmt: skip
 
 

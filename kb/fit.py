@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from heapq import nlargest
 from typing import Protocol
 
 from kb.postings import Posting
@@ -20,6 +21,11 @@ SMOOTHING = 0.5
 #: A rare word may belong to the story, not to the fault: none is taken to be rarer than this share of all words.
 #: Both constants were chosen by leaving one wording out over the library.
 RAREST = 1 / 25_000
+#: In a library of more entries than this, only so many are looked at in full: those that hold the rarer words.
+#: A search needs a dozen; this many leave the common words room to turn the order.
+LOOKED_AT = 400
+#: Postings are gone through from the rarest on until so many counts were read: about 10 ms.
+MOST_READ = 20_000
 
 
 class Library(Vocabulary, Protocol):
@@ -34,15 +40,60 @@ class Library(Vocabulary, Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """How words fit: for every entry number log P(words | entry) / P(words), and how the words were read, and how many said anything."""
+    """How words fit: log P(words | entry) / P(words) by entry number, how they were read, how many said anything.
+
+    `others` is the number of entries that were not looked at, as none of the rarer words stand in them.
+    """
 
     scores: Mapping[int, float]
     corrections: tuple[Correction, ...]
     known_words: int
+    others: int = 0
 
 
-def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False) -> Fit:
-    """How the typed text fits every entry of the library.
+@dataclass(frozen=True, slots=True)
+class _View:
+    """One view of the library: its masses and its smoothing in tenths."""
+
+    weight: float
+    masses: Mapping[int, int]
+    total: int
+    mu: float
+
+    def shrink(self, entry: int) -> float:
+        """The share of the smoothing in an entry's word shares."""
+        return self.mu / (self.masses[entry] + self.mu)
+
+
+@dataclass(frozen=True, slots=True)
+class _Evidence:
+    """One word in one view: the share of its readings that are known, and their postings with what a count tells."""
+
+    view: _View
+    known: float
+    held: tuple[tuple[Posting, float], ...]
+
+    @property
+    def size(self) -> int:
+        """How many counts its postings hold."""
+        return sum(len(posting.entries) for posting, _ in self.held)
+
+    def gains(self) -> Mapping[int, float]:
+        """What the word tells of every entry that holds it."""
+        told: dict[int, float] = defaultdict(float)
+        for posting, each in self.held:
+            for entry, count in zip(posting.entries, posting.counts, strict=True):
+                told[entry] += each * count
+        return told
+
+    def gains_of(self, entries: Iterable[int]) -> Mapping[int, float]:
+        """What the word tells of those entries, where they hold it."""
+        told = {entry: sum(each * posting.count(entry) for posting, each in self.held) for entry in entries}
+        return {entry: gain for entry, gain in told.items() if gain}
+
+
+def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False, also: Collection[int] = ()) -> Fit:
+    """How the typed text fits the entries of the library; `also` names entries to look at in any case.
 
     Each view is a unigram model smoothed with the whole library's (Dirichlet smoothing: Zhai & Lafferty
     2004, ACM TOIS 22(2), from memory): log Π (c(t,e) + μ b(t)) / ((N_e + μ) b(t)), b(t) the share of t in
@@ -50,45 +101,70 @@ def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False)
     """
     reading = read(text, lexicon, library, unfinished)
     postings = library.postings(term for ways in reading.words for way in ways for term in way.terms)
-    scores: dict[int, float] = defaultdict(float)
-    for view in VIEWS:
-        masses = library.masses(view)
-        total = sum(masses.values()) or 1
-        mu = SMOOTHING * total / max(len(masses), 1)
-        shrink = {entry: mu / (mass + mu) for entry, mass in masses.items()}
-        gained: dict[int, float] = defaultdict(float)
-        floors: dict[float, int] = defaultdict(int)
-        for ways in reading.words:
-            known = _add_word(gained, ways, view, postings, shrink, total, mu)
-            floors[known] += 1 if known else 0
-        for entry, factor in shrink.items():
-            floor = sum(times * math.log(1.0 - known + factor * known) for known, times in floors.items())
-            scores[entry] += VIEW_WEIGHT[view] * (floor + gained.get(entry, 0.0))
+    views = {name: _view(library.masses(name), VIEW_WEIGHT[name]) for name in VIEWS}
+    evidence = [_evidence(ways, name, view, postings) for name, view in views.items() for ways in reading.words]
+    entries = views[VIEWS[0]].masses
+    rare, common = _parted(evidence, len(entries))
+    gained: dict[int, float] = defaultdict(float)
+    for one in rare:
+        _add(gained, one, one.gains())
+    looked_at = entries.keys() if len(entries) <= LOOKED_AT else _best(gained) | (entries.keys() & also)
+    for one in common:
+        _add(gained, one, one.gains_of(looked_at))
+    scores = {entry: gained.get(entry, 0.0) for entry in looked_at}
+    for view in views.values():
+        _add_floors(scores, view, [one.known for one in evidence if one.view is view and one.known])
     known_words = sum(any(term in postings for way in ways for term in way.terms) for ways in reading.words)
-    return Fit(scores, reading.corrections, known_words)
+    return Fit(scores, reading.corrections, known_words, len(entries) - len(scores))
 
 
-def _add_word(
-    gained: dict[int, float],
-    ways: tuple[Alternative, ...],
-    view: str,
-    postings: Mapping[str, Posting],
-    shrink: Mapping[int, float],
-    total: int,
-    mu: float,
-) -> float:
-    """Add what one word tells of the entries that hold it; gives the share of its readings that are known."""
-    gains: dict[int, float] = defaultdict(float)
+def _view(masses: Mapping[int, int], weight: float) -> _View:
+    total = sum(masses.values()) or 1
+    return _View(weight, masses, total, SMOOTHING * total / max(len(masses), 1))
+
+
+def _evidence(ways: Sequence[Alternative], name: str, view: _View, postings: Mapping[str, Posting]) -> _Evidence:
     known = 0.0
+    found = []
     for way in ways:
-        held = [postings[term] for term in way.terms if term[0] == view and term in postings]
+        held = [postings[term] for term in way.terms if term[0] == name and term in postings]
         known += way.share if held else 0.0
-        for posting in held:
-            each = way.share / len(held) / (mu * (posting.total / total + RAREST))
-            for entry, count in zip(posting.entries, posting.counts, strict=True):
-                gains[entry] += each * count
-    known = min(round(known, 6), 1.0)
+        found += [
+            (posting, way.share / len(held) / (view.mu * (posting.total / view.total + RAREST))) for posting in held
+        ]
+    return _Evidence(view, min(round(known, 6), 1.0), tuple(found))
+
+
+def _parted(evidence: Sequence[_Evidence], entries: int) -> tuple[list[_Evidence], list[_Evidence]]:
+    """The rarer words, to be gone through, and the common ones, to be looked up; a small library is gone through."""
+    if entries <= LOOKED_AT:
+        return list(evidence), []
+    ordered = sorted((one for one in evidence if one.held), key=lambda one: one.size)
+    read = 0
+    for place, one in enumerate(ordered):
+        read += one.size
+        if place and read > MOST_READ:
+            return ordered[:place], ordered[place:]
+    return ordered, []
+
+
+def _best(gained: Mapping[int, float]) -> set[int]:
+    return set(nlargest(LOOKED_AT, sorted(gained), key=gained.__getitem__))
+
+
+def _add(gained: dict[int, float], one: _Evidence, gains: Mapping[int, float]) -> None:
+    """Add what one word tells of the entries that hold it, over what it tells of all others."""
     for entry, gain in gains.items():
-        floor = 1.0 - known + shrink[entry] * known
-        gained[entry] += math.log1p(shrink[entry] * gain / floor)
-    return known
+        shrink = one.view.shrink(entry)
+        floor = 1.0 - one.known + shrink * one.known
+        gained[entry] += one.view.weight * math.log1p(shrink * gain / floor)
+
+
+def _add_floors(scores: dict[int, float], view: _View, known: Sequence[float]) -> None:
+    """Add what the known words of one view tell of an entry that holds none of them."""
+    floors = Counter(known)
+    for entry in scores:
+        shrink = view.shrink(entry)
+        scores[entry] += view.weight * sum(
+            times * math.log(1.0 - share + shrink * share) for share, times in floors.items()
+        )

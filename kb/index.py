@@ -6,12 +6,10 @@ import json
 import sqlite3
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
-
-from sqlite_utils import Database
 
 from kb import postings, stored
 from kb.model import Entry, Job, Remark
@@ -40,6 +38,17 @@ CREATE INDEX job_by_words ON job (read_words);
 """
     + postings.SCHEMA
 )
+
+#: What SQLite says of a file that holds no sound database.
+_DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_ERROR)
+
+
+def is_damage(error: Exception) -> bool:
+    """Whether an error shows that the index holds what was never written to it; text that is no UTF-8 does."""
+    if not isinstance(error, sqlite3.DatabaseError):
+        return True
+    code = getattr(error, "sqlite_errorcode", None)
+    return "decode" in str(error) if code is None else code & 0xFF in _DAMAGED
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,29 +84,55 @@ class Spoken:
 
 
 class Index:
-    """An open index. Anything wrong with the file, and it is made anew: nothing in it is precious."""
+    """An open index. Anything wrong with the file, and it is made anew: nothing in it is precious.
 
-    def __init__(self, path: Path) -> None:
+    Where no file can be made (a full or write-protected disk), it is held in memory, by this object alone.
+    """
+
+    def __init__(self, path: Path | None) -> None:
         self.path = path
         self._generation = ""
         self._cache: dict[object, object] = {}
         try:
-            self._database = _opened(path)
-        except sqlite3.DatabaseError as error:
-            if "locked" in str(error):
-                raise
-            path.unlink(missing_ok=True)
-            self._database = _opened(path)
-        self.connection = self._database.conn
+            self.connection = _opened_or_anew(path) if path else _opened(":memory:")
+            self._inode = path.stat().st_ino if path else 0
+        except (sqlite3.DatabaseError, OSError):
+            self.path = None
+            self.connection = _opened(":memory:")
 
     def close(self) -> None:
         """Let the file go."""
-        self._database.close()
+        self.connection.close()
+
+    def stands(self) -> bool:
+        """Whether the file that was opened is still the one at its path; one in memory always is."""
+        try:
+            return self.path is None or self.path.stat().st_ino == self._inode
+        except OSError:
+            return False
+
+    def damage(self) -> str:
+        """What SQLite's quick check finds wrong with the file, empty if nothing."""
+        found = str(self.connection.execute("PRAGMA quick_check(1)").fetchone()[0])
+        return "" if found == "ok" else found
+
+    def discard(self) -> None:
+        """Close the index and remove its file, since something in it is wrong."""
+        self.close()
+        if self.path is not None:
+            _remove(self.path)
 
     @contextmanager
-    def changing(self) -> Iterator[None]:
-        """A block in which all changes are kept, or none; one process at a time."""
-        self.connection.execute("BEGIN IMMEDIATE")
+    def changing(self, patience: float = 10.0) -> Iterator[None]:
+        """A block in which all changes are kept, or none; one process at a time, waited for in seconds.
+
+        Raises sqlite3.OperationalError if another is changing it for longer, or the disk does not take it.
+        """
+        self.connection.execute(f"PRAGMA busy_timeout = {int(patience * 1000)}")
+        try:
+            self.connection.execute("BEGIN IMMEDIATE")
+        finally:
+            self.connection.execute("PRAGMA busy_timeout = 10000")
         self._cache.clear()
         try:
             yield
@@ -145,7 +180,7 @@ class Index:
     def put_sheets(self, sheets: Iterable[Sheet], with_spoken: Callable[[str, Counted], Counted]) -> None:
         """Take in new or changed sheets; `with_spoken` adds the shop's own wordings to what a sheet holds."""
         fresh = not self.connection.execute("SELECT 1 FROM sheet LIMIT 1").fetchone()
-        filled: dict[int, Mapping[str, int]] = {}
+        gathering = postings.Gathering()
         words: Counter[str] = Counter()
         stems: dict[str, str] = {}
         for sheet in sheets:
@@ -154,13 +189,13 @@ class Index:
             counted = with_spoken(sheet.slug, sheet.content) if sheet.entry else NOTHING
             if fresh:
                 self._keep_counts(number, counted)
-                filled[number] = counted.terms
+                gathering.add(number, counted.terms)
                 words.update(counted.words)
                 stems.update(counted.stems)
             else:
                 self.recount(sheet.slug, counted)
         if fresh:
-            postings.fill(self.connection, filled)
+            gathering.write(self.connection)
             postings.change_words(self.connection, stems, words)
 
     def _keep_sheet(self, number: int, sheet: Sheet) -> None:
@@ -325,18 +360,45 @@ class Index:
         return self._cache[key]  # type: ignore[return-value]
 
 
-def _opened(path: Path) -> Database:
+def _opened_or_anew(path: Path) -> sqlite3.Connection:
+    """The index at that path; one that cannot be read is removed and made anew."""
     path.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        return _opened(path)
+    except sqlite3.DatabaseError as error:
+        if not is_damage(error):
+            raise
+    _remove(path)
+    return _opened(path)
+
+
+def _remove(path: Path) -> None:
+    for name in (path, path.with_name(f"{path.name}-journal")):
+        with suppress(OSError):
+            name.unlink(missing_ok=True)
+
+
+def _opened(path: Path | str) -> sqlite3.Connection:
     connection = sqlite3.connect(path, timeout=10, isolation_level=None, check_same_thread=False)
-    connection.execute("PRAGMA synchronous = NORMAL")
+    try:
+        connection.execute("PRAGMA synchronous = NORMAL")
+        connection.execute("PRAGMA cache_spill = OFF")  # readers are kept out while a change is written, not before
+        if _version(connection) != VERSION:
+            _lay_out(connection)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _lay_out(connection: sqlite3.Connection) -> None:
+    """Make the tables, instead of those of another version; another process may have been quicker."""
+    from sqlite_utils import Database  # loads slowly, and only a new file needs it
+
     connection.execute("BEGIN IMMEDIATE")
     try:
-        held = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-        version = (
-            connection.execute("SELECT value FROM about WHERE key = 'version'").fetchone() if "about" in held else None
-        )
-        if version is None or version[0] != VERSION:
-            for name in held:
+        if _version(connection) != VERSION:
+            for name in Database(connection).table_names():
                 connection.execute(f'DROP TABLE IF EXISTS "{name}"')
             for statement in filter(str.strip, _SCHEMA.split(";\n")):
                 connection.execute(statement)
@@ -344,6 +406,12 @@ def _opened(path: Path) -> Database:
         connection.commit()
     except BaseException:
         connection.rollback()
-        connection.close()
         raise
-    return Database(connection)
+
+
+def _version(connection: sqlite3.Connection) -> str:
+    """The version of the index in a file, empty if it holds none."""
+    if not connection.execute("SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'about'").fetchone():
+        return ""
+    row = connection.execute("SELECT value FROM about WHERE key = 'version'").fetchone()
+    return str(row[0]) if row else ""

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import Any, get_args
-
-from markdown_it import MarkdownIt
-from markdown_it.tree import SyntaxTreeNode
+from typing import TYPE_CHECKING, Any, get_args
 
 from kb import frontmatter
 from kb.model import (
@@ -25,6 +22,10 @@ from kb.model import (
     Undivided,
     Weight,
 )
+
+if TYPE_CHECKING:  # Markdown's parser is loaded by the first sheet or page that needs it: a search needs none
+    from markdown_it import MarkdownIt
+    from markdown_it.tree import SyntaxTreeNode
 
 #: The sections the program reads, in the order a sheet carries them, and the field each fills.
 SECTIONS: dict[str, str] = {
@@ -49,6 +50,12 @@ _SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _BRACKET = re.compile(r"^(?P<title>.*?)\s*\((?P<inside>[^()]*)\)\s*$", re.DOTALL)
 _NAMED = re.compile(r"^\*\*(?P<names>[^*]+)\*\*\s*(?:\((?P<inside>[^()]*)\))?\s*:?\s*(?P<text>.*)$", re.DOTALL)
 _COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
+#: The sections that are lists of plain texts.
+_PLAIN_SECTIONS = frozenset(("symptoms", "safety", "wordings"))
+#: A list item on one line that is nothing but plain text to Markdown.
+_PLAIN_ITEM = re.compile(r"- (?!\d{1,9}[.)](?:\s|$))(?!.*<!--)(?:[^\W_]|[\"'(%€&/])[^\t\0]*")
+#: A line that may swallow those below it: a code fence, raw HTML, a quote, a link definition.
+_MAY_SWALLOW = re.compile(r"[ \t]*(?:```|~~~|<|>|\[)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +102,8 @@ def to_inline_html(text: str) -> str:
 @cache
 def _blocks() -> MarkdownIt:
     """A parser of blocks only: inline text is kept as it stands in the file."""
+    from markdown_it import MarkdownIt
+
     blocks = MarkdownIt("commonmark")
     blocks.core.ruler.disable(["inline", "text_join"])
     return blocks
@@ -106,6 +115,8 @@ _renderer: MarkdownIt | None = None
 def _safe_renderer() -> MarkdownIt:
     global _renderer
     if _renderer is None:
+        from markdown_it import MarkdownIt
+
         _renderer = MarkdownIt("commonmark", {"html": False}).enable("table")
         _renderer.validateLink = _link_is_safe  # type: ignore[method-assign]
         _renderer.add_render_rule("image", _render_image)
@@ -138,7 +149,8 @@ class _Reader:
         matter, remarks = frontmatter.split(self.lines, self.file)
         self.remarks += remarks
         fields: dict[str, Any] = dict.fromkeys(SECTIONS.values(), ())
-        sections = list(self._sections(matter.body_starts))
+        plain = _plain_lists(self.lines, matter.body_starts)
+        sections = list(self._sections(matter.body_starts, plain))
         extra: list[tuple[str, str]] = []
         for section, nodes in sections:
             name = SECTIONS.get(section.heading)
@@ -147,7 +159,7 @@ class _Reader:
             elif fields[name]:
                 self.remark(section.line, f"section `{section.heading}` stands twice", "join the two")
             else:
-                fields[name] = self._items(name, nodes)
+                fields[name] = plain.get(section.line) or self._items(name, nodes)
         title, area = self._matter(matter)
         present = {section.heading: section.line for section, _ in sections}
         self._missing(fields, present)
@@ -183,9 +195,16 @@ class _Reader:
             self.remark(matter.lines["area"], f"`{area}` is not an area", "use one of " + ", ".join(AREAS))
         return title, area
 
-    def _sections(self, start: int) -> Iterator[tuple[Section, list[SyntaxTreeNode]]]:
-        """The second-level headings with the nodes and the raw text under each."""
+    def _sections(
+        self, start: int, plain: Mapping[int, Sequence[str]]
+    ) -> Iterator[tuple[Section, list[SyntaxTreeNode]]]:
+        """The second-level headings with the nodes and the raw text under each; plain lists are no nodes."""
+        from markdown_it.tree import SyntaxTreeNode
+
         body = [""] * start + self.lines[start:]
+        for line in plain:
+            stop = _next_heading(self.lines, line)
+            body[line:stop] = [""] * (stop - line)
         tree = SyntaxTreeNode(_blocks().parse("\n".join(body)))
         groups: list[tuple[str, int, int, list[SyntaxTreeNode]]] = [("", start, start, [])]
         for node in tree.children:
@@ -372,6 +391,29 @@ class _Attributes:
         if not parts_word and (match := re.fullmatch(r"(\d+) in (\d+)", piece)) and 0 < int(match[1]) < int(match[2]):
             return replace(self, reliability=int(match[1]) / int(match[2]))
         return None
+
+
+def _plain_lists(lines: Sequence[str], start: int) -> dict[int, tuple[str, ...]]:
+    """The lists of one-line plain texts by the number of their heading's line: most of a sheet, read in no time.
+
+    Empty where anything in the sheet may reach over several lines: then Markdown's own parser reads it all.
+
+    >>> _plain_lists(["## Symptom", "", "- no light", "- 3 beeps", "", "## Fix"], 0)
+    {1: ('no light', '3 beeps')}
+    """
+    if any(_MAY_SWALLOW.match(line) for line in lines[start:]):
+        return {}
+    found = {}
+    for number, line in enumerate(lines[start:], start + 1):
+        if line.startswith("## ") and SECTIONS.get(line[3:]) in _PLAIN_SECTIONS:
+            items = list(filter(None, lines[number : _next_heading(lines, number)]))
+            if items and all(map(_PLAIN_ITEM.fullmatch, items)):
+                found[number] = tuple(item[2:].strip() for item in items)
+    return found
+
+
+def _next_heading(lines: Sequence[str], start: int) -> int:
+    return next((i for i in range(start, len(lines)) if lines[i].startswith("## ")), len(lines))
 
 
 def _names(text: str) -> tuple[str, ...]:

@@ -1,34 +1,115 @@
-"""Which wordings lie closest to a complaint, and which model it names."""
+"""Which wordings are the best reasons for an answer, and which model a complaint names."""
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
 
-from rapidfuzz import fuzz, process
-
+from kb import terms
+from kb.postings import Posting
 from kb.reading import Correction
-from kb.words import fold
+from kb.words import Lexicon, fold, tokens
 
-#: A wording less alike than this (0 to 100) is no reason to show.
-LEAST_ALIKE = 45.0
+#: A wording that shares less than this part of what the complaint tells is no reason to show; of a long story,
+#: two things at least and the smaller part.
+LEAST_SHARED, LEAST_OF_A_STORY = 0.25, 0.12
+#: The same thing under the other sign ("charges" for "will not charge") counts so much of it.
+OTHER_SIGN = 0.4
+#: Whatever else a wording tells of takes away this part of a usual word: short reasons are read at a glance.
+BESIDE_THE_POINT = 0.1
 MOST_SHOWN = 3
 
 
-def closest(text: str, wordings: Sequence[str], spoken: Sequence[str] = ()) -> tuple[str, ...]:
-    """The wordings that share most with the text, best first; those of this shop's jobs count the same.
+@dataclass(frozen=True)
+class Said:
+    """A text with what it tells of: for each of its words the word as folded, the thing it names, and its sign."""
 
-    The likeness is that of the sorted common words (rapidfuzz token ratio).
+    text: str
+    words: tuple[tuple[str, str, str], ...]
+
+    @cached_property
+    def things(self) -> Mapping[str, frozenset[str]]:
+        """The things the text tells of, with the signs they have in it."""
+        found: dict[str, set[str]] = {}
+        for _, thing, sign in self.words:
+            found.setdefault(thing, set()).add(sign)
+        return {thing: frozenset(signs) for thing, signs in found.items()}
+
+
+def said(text: str, lexicon: Lexicon) -> Said:
+    """What a text tells of, in the trade's words.
+
+    >>> from kb.words import read_lexicon, stock_words
+    >>> said("the batt won't charge", read_lexicon(stock_words())).words
+    (('batt', 'BATTERY', '-'), ('charge', 'CHARGE', '-'))
     """
-    known = list(dict.fromkeys([*wordings, *spoken]))
-    found = process.extract(
-        fold(text), known, scorer=fuzz.token_ratio, processor=fold, limit=MOST_SHOWN, score_cutoff=LEAST_ALIKE
+    found = (
+        (token.typed, terms.thing_of(token, lexicon), terms.sign_of(token), token) for token in tokens(text, lexicon)
     )
-    return tuple(wording for wording, _, _ in found)
+    return Said(
+        text,
+        tuple(
+            (typed, thing, sign) for typed, thing, sign, token in found if thing and token.typed not in lexicon.negative
+        ),
+    )
+
+
+def signed_terms(complaint: Said) -> list[str]:
+    """The terms to look up for the weights of a complaint's words."""
+    return [f"s:{thing}{sign}" for thing in complaint.things for sign in "+-"]
+
+
+def weights(complaint: Said, postings: Mapping[str, Posting]) -> dict[str, float]:
+    """How telling each thing of a complaint is: 1 for the commonest, rarer ones more.
+
+    1 - log(count of the thing / count of the commonest thing of the complaint).
+    """
+    totals = {
+        thing: sum(postings[term].total for sign in "+-" if (term := f"s:{thing}{sign}") in postings)
+        for thing in complaint.things
+    }
+    most = max(totals.values(), default=0)
+    return {thing: 1.0 + math.log(most / total) for thing, total in totals.items() if total}
+
+
+def closest(complaint: Said, telling: Mapping[str, float], wordings: Iterable[Said]) -> tuple[Said, ...]:
+    """The wordings that share most of what the complaint tells, best first."""
+    scored = [(_likeness(complaint, telling, one), one) for one in {one.text: one for one in wordings}.values()]
+    best = sorted(
+        (-score, one.text, one)
+        for score, one in scored
+        if score >= (LEAST_OF_A_STORY if len(complaint.things.keys() & one.things.keys()) > 1 else LEAST_SHARED)
+    )
+    return tuple(one for _, _, one in best[:MOST_SHOWN])
+
+
+def marked(complaint: Said, wordings: Iterable[Said]) -> tuple[str, ...]:
+    """The folded words of those wordings that tell of the same things as the complaint."""
+    shared = {typed for wording in wordings for typed, thing, _ in wording.words if thing in complaint.things}
+    return tuple(sorted(shared))
+
+
+def _likeness(complaint: Said, telling: Mapping[str, float], wording: Said) -> float:
+    """The share of what the complaint tells that the wording tells too, a little less for what it tells beside."""
+    whole = sum(telling.values())
+    if not whole:
+        return 0.0
+    shared = 0.0
+    for thing, weight in telling.items():
+        signs = wording.things.get(thing)
+        if signs:
+            shared += weight * (1.0 if signs & complaint.things[thing] else OTHER_SIGN)
+    beside = sum(thing not in complaint.things for thing in wording.things)
+    return shared / (whole + BESIDE_THE_POINT * beside * whole / len(telling))
 
 
 def nearest(name: str, names: Sequence[str]) -> str:
     """The name most like a mistyped one, or empty."""
+    from rapidfuzz import fuzz, process
+
     found = process.extractOne(name, names, scorer=fuzz.ratio, score_cutoff=70)
     return str(found[0]) if found else ""
 

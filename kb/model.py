@@ -201,7 +201,10 @@ class CauseBelief:
 
 @dataclass(frozen=True, slots=True)
 class EntryBelief:
-    """How likely an entry is the right one: `fit` by the words alone, `probability` with history and outcomes."""
+    """How likely an entry is the right one: `fit` by the words alone, `probability` with history and outcomes.
+
+    `matched` are the wordings that speak for it; `marked` the folded words of them that the complaint shares.
+    """
 
     entry: str
     title: str
@@ -212,6 +215,7 @@ class EntryBelief:
     causes: tuple[CauseBelief, ...]
     jobs_here: int = 0
     jobs_elsewhere: int = 0
+    marked: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

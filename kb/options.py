@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from kb.bench import Bench
+from kb.door import DoorTrouble
 from kb.history.trouble import HistoryTrouble, Refusal
 
 
@@ -19,13 +20,25 @@ class Commands(click.Group):
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; what a person can mend is said without a traceback."""
         try:
-            return super().invoke(ctx)
-        except (HistoryTrouble, Refusal) as error:
+            try:
+                given = super().invoke(ctx)
+            except SystemExit:
+                _warn(ctx)
+                raise
+            _warn(ctx)
+            return given
+        except (HistoryTrouble, Refusal, DoorTrouble) as error:
             raise click.ClickException(str(error)) from error
         except LookupError as error:
             raise click.UsageError(str(error.args[0] if error.args else error)) from error
         except (ValueError, FileNotFoundError, PermissionError) as error:
             raise click.ClickException(str(error)) from error
+
+
+def _warn(ctx: click.Context) -> None:
+    """Say on standard error that a command which worked did so without a usable history."""
+    if isinstance(ctx.obj, Bench) and ctx.obj.trouble():
+        click.echo(f"Warning: {ctx.obj.trouble()}", err=True)
 
 
 def _default_shop() -> Path:
@@ -48,6 +61,7 @@ def _bench(ctx: click.Context, _: click.Parameter, value: str | None) -> Bench:
         raise click.BadParameter(f"{folder} is a file; give a folder")
     bench = Bench(folder)
     ctx.call_on_close(bench.close)
+    ctx.find_root().obj = bench
     return bench
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from array import array
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -19,11 +20,16 @@ CREATE INDEX word_by_stem ON word (stem);
 
 @dataclass(frozen=True, slots=True)
 class Posting:
-    """One term: its count in the whole library (in tenths), and entry numbers with their counts."""
+    """One term: its count in the whole library (in tenths), and rising entry numbers with their counts."""
 
     total: int
     entries: array[int]
     counts: array[int]
+
+    def count(self, entry: int) -> int:
+        """The count of one entry, 0 where the term does not stand in it."""
+        at = bisect_left(self.entries, entry)
+        return self.counts[at] if at < len(self.entries) and self.entries[at] == entry else 0
 
 
 def read(connection: sqlite3.Connection, terms: Iterable[str]) -> dict[str, Posting]:
@@ -46,27 +52,47 @@ def change(connection: sqlite3.Connection, entry: int, before: Mapping[str, int]
     held = read(connection, touched)
     rows, gone = [], []
     for term in touched:
-        counts = dict(zip(held[term].entries, held[term].counts, strict=True)) if term in held else {}
-        counts.pop(entry, None)
-        if after.get(term):
-            counts[entry] = after[term]
-        if counts:
-            rows.append((term, *_packed(counts)))
+        posting = held.get(term) or Posting(0, array("I"), array("I"))
+        _put(posting, entry, after.get(term, 0))
+        if posting.entries:
+            rows.append((term, *_packed(posting.entries, posting.counts)))
         else:
             gone.append((term,))
     connection.executemany("INSERT OR REPLACE INTO term VALUES (?, ?, ?)", rows)
     connection.executemany("DELETE FROM term WHERE term = ?", gone)
 
 
-def fill(connection: sqlite3.Connection, counts: Mapping[int, Mapping[str, int]]) -> None:
-    """Write the postings of a whole library into empty tables."""
-    by_term: dict[str, dict[int, int]] = {}
-    for entry, terms in counts.items():
+def _put(posting: Posting, entry: int, count: int) -> None:
+    """Set the count of one entry; 0 takes it out."""
+    at = bisect_left(posting.entries, entry)
+    stands = at < len(posting.entries) and posting.entries[at] == entry
+    if stands and count:
+        posting.counts[at] = count
+    elif stands:
+        del posting.entries[at], posting.counts[at]
+    elif count:
+        posting.entries.insert(at, entry)
+        posting.counts.insert(at, count)
+
+
+class Gathering:
+    """The postings of a whole library while it is read, to be written once; entries come by rising number."""
+
+    def __init__(self) -> None:
+        self._pairs: dict[str, array[int]] = {}
+
+    def add(self, entry: int, terms: Mapping[str, int]) -> None:
+        """Add the counts of one entry."""
         for term, count in terms.items():
-            by_term.setdefault(term, {})[entry] = count
-    connection.executemany(
-        "INSERT INTO term VALUES (?, ?, ?)", ((term, *_packed(held)) for term, held in sorted(by_term.items()))
-    )
+            held = self._pairs.get(term)
+            if held is None:
+                held = self._pairs[term] = array("I")
+            held.extend((entry, count))
+
+    def write(self, connection: sqlite3.Connection) -> None:
+        """Write all of it into an empty table."""
+        rows = ((term, *_packed(held[::2], held[1::2])) for term, held in sorted(self._pairs.items()))
+        connection.executemany("INSERT INTO term VALUES (?, ?, ?)", rows)
 
 
 def change_words(connection: sqlite3.Connection, stems: Mapping[str, str], difference: Mapping[str, int]) -> None:
@@ -78,9 +104,8 @@ def change_words(connection: sqlite3.Connection, stems: Mapping[str, str], diffe
     connection.execute("DELETE FROM word WHERE count <= 0")
 
 
-def _packed(counts: Mapping[int, int]) -> tuple[int, bytes]:
-    ordered = sorted(counts)
-    return sum(counts.values()), array("I", [*ordered, *(counts[entry] for entry in ordered)]).tobytes()
+def _packed(entries: array[int], counts: array[int]) -> tuple[int, bytes]:
+    return sum(counts), (entries + counts).tobytes()
 
 
 def _unpacked(total: int, packed: bytes) -> Posting:

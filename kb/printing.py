@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from kb.comparison import Measured, ModelLine
 from kb.model import Answer, CauseBelief, EntryBelief
+from kb.overview import Overview
 from kb.review import Failure, Review
+from kb.stock import AHEAD_DAYS
 
 #: Causes shown per entry, and failures per review, before "and N more".
 CAUSES_SHOWN = 4
 FAILURES_SHOWN = 15
+#: Parts to keep and gaps, likewise.
+LINES_SHOWN = 10
 BAR = 20
 
 
@@ -53,6 +58,49 @@ def review_lines(review: Review) -> Iterator[str]:
     if review.parts:
         yield ""
         yield "Parts used: " + ", ".join(f"{part} {count}" for part, count in review.parts)
+
+
+def overview_lines(seen: Overview) -> Iterator[str]:
+    """The review, and what belongs beside it: jobs by quarter, parts to keep, models compared, gaps of the library."""
+    yield from review_lines(seen.review)
+    if seen.review.quarters:
+        yield ""
+        yield "Jobs by quarter: " + ", ".join(f"{quarter} {count}" for quarter, count in seen.review.quarters)
+    yield from _listed(f"Parts for the next {AHEAD_DAYS} days, from {seen.span.days} days seen:", [
+        f"{one.expected:7.1f}  {one.part}: keep {one.high}; {one.used} used, {one.from_donors} from donors"
+        for one in seen.stock
+    ])  # fmt: skip
+    yield from _listed("Models by bench minutes a machine (least first, by the upper limit):", [
+        _model_line(line) for line in seen.models
+    ])  # fmt: skip
+    yield from _listed("Words that led nowhere:", [
+        f"{one.times:7d}  {one.words or '(no words)'} (last {seen.period.day(one.last)})" for one in seen.gaps
+    ])  # fmt: skip
+    if seen.unconfirmed:
+        yield ""
+        yield f"Entries never confirmed here: {len(seen.unconfirmed)}"
+
+
+def _listed(heading: str, lines: list[str]) -> Iterator[str]:
+    if lines:
+        yield ""
+        yield heading
+        yield from lines[:LINES_SHOWN]
+    if len(lines) > LINES_SHOWN:
+        yield f"         and {len(lines) - LINES_SHOWN} more"
+
+
+def _model_line(line: ModelLine) -> str:
+    minutes = f"{line.minutes.value:7.0f}" if line.minutes else "      ?"
+    return (
+        f"{minutes}  {line.model}: {line.machines} machines, {_figure(line.jobs)} jobs and {_figure(line.parts)} parts "
+        f"a machine{', minutes ' + _figure(line.minutes) if line.minutes else ''}; cause found on {line.good.value:.0%}"
+    )
+
+
+def _figure(given: Measured) -> str:
+    limits = f" ({given.interval.low:.1f} to {given.interval.high:.1f})" if given.interval else ""
+    return f"{given.value:.1f}{limits}"
 
 
 def _entry_lines(number: int, entry: EntryBelief) -> Iterator[str]:

@@ -94,7 +94,7 @@ def _unknown(
         known = token.concept or vocabulary.knows(token.stem)
         if token.typed in literal or not spelling.is_plain_word(token.typed) or (known and not open_end):
             continue
-        readings[token.typed] = spelling.readings(token.typed, vocabulary.words(), open_end)
+        readings[token.typed] = spelling.readings(token.typed, vocabulary.words(), open_end, lexicon.noise)
     return readings
 
 

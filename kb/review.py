@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
 
+from kb.benchwork import Work
+from kb.period import ALWAYS, Period
 from kb.rates import wilson
+from kb.trend import Quarters, by_quarter
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +28,8 @@ class Failure:
     parts: tuple[tuple[str, int], ...]
     first_seen: str
     last_seen: str
-    quarters: tuple[tuple[str, int], ...]
+    quarters: Quarters
+    total_minutes: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,66 +44,43 @@ class Review:
     total_minutes: float
     parts: tuple[tuple[str, int], ...]
     failures: tuple[Failure, ...]
+    until: str = ""
+    quarters: Quarters = ()
 
 
-@dataclass(frozen=True, slots=True)
-class _Row:
-    cause: str
-    machine: str
-    minutes: float | None
-    part: str
-    closed_at: str
+def review(works: Sequence[Work], names: Mapping[str, str], model: str = "", period: Period = ALWAYS) -> Review:
+    """The review of those jobs, oldest first as they are; most frequent cause first, ties by name.
 
-
-def review(connection: sqlite3.Connection, names: dict[str, str], model: str = "", since: str = "") -> Review:
-    """The review of the jobs closed at or after `since` (ISO date), most frequent cause first.
-
-    A machine is a unit tag of a model; a job without a tag counts as a machine of its own.
+    A machine is a unit tag of a model; a job without a tag counts as a machine of its own. Quarters are the shop's.
     """
-    rows = _rows(connection, model, since)
-    machines = len({row.machine for row in rows})
-    by_cause: dict[str, list[_Row]] = {}
-    for row in rows:
-        by_cause.setdefault(row.cause, []).append(row)
-    failures = [_failure(cause, names.get(cause, cause), group, machines) for cause, group in by_cause.items()]
+    machines = len({work.machine for work in works})
+    by_cause: dict[str, list[Work]] = {}
+    for work in works:
+        by_cause.setdefault(work.cause, []).append(work)
+    failures = [_failure(names.get(cause, cause), group, machines, period) for cause, group in by_cause.items()]
     failures.sort(key=lambda failure: (-failure.jobs, failure.cause))
-    minutes = [row.minutes for row in rows if row.minutes is not None]
+    minutes = [work.minutes for work in works if work.minutes is not None]
     return Review(
-        model, since, len(rows), machines, median(minutes) if minutes else None, sum(minutes),
-        _parts(rows), tuple(failures),
+        model, period.since, len(works), machines, median(minutes) if minutes else None, sum(minutes),
+        _parts(works), tuple(failures), period.until, _quarters(works, period),
     )  # fmt: skip
 
 
-def quarter(moment: str) -> str:
-    """The quarter of an ISO time.
-
-    >>> quarter("2026-11-24T10:00:00Z")
-    '2026-Q4'
-    """
-    return f"{moment[:4]}-Q{(int(moment[5:7]) + 2) // 3}"
-
-
-def _rows(connection: sqlite3.Connection, model: str, since: str) -> list[_Row]:
-    found = connection.execute(
-        "SELECT cause, CASE unit WHEN '' THEN job ELSE lower(model) || '|' || lower(unit) END, minutes, part, closed_at "
-        "FROM job WHERE retracted = '' AND (? = '' OR model = ? COLLATE NOCASE) AND closed_at >= ? ORDER BY closed_at, job",
-        (model.strip(), model.strip(), since),
-    )
-    return [_Row(*row) for row in found]
-
-
-def _failure(cause: str, name: str, rows: Sequence[_Row], machines_seen: int) -> Failure:
-    machines = len({row.machine for row in rows})
+def _failure(name: str, works: Sequence[Work], machines_seen: int, period: Period) -> Failure:
+    machines = len({work.machine for work in works})
     spread = wilson(machines, machines_seen)
-    minutes = [row.minutes for row in rows if row.minutes is not None]
-    quarters = Counter(quarter(row.closed_at) for row in rows)
+    minutes = [work.minutes for work in works if work.minutes is not None]
     return Failure(
-        cause, name, len(rows), machines, machines / machines_seen, spread.low, spread.high,
-        median(minutes) if minutes else None, _parts(rows), rows[0].closed_at, rows[-1].closed_at,
-        tuple(sorted(quarters.items())),
+        works[0].cause, name, len(works), machines, machines / machines_seen, spread.low, spread.high,
+        median(minutes) if minutes else None, _parts(works), works[0].closed_at, works[-1].closed_at,
+        _quarters(works, period), sum(minutes),
     )  # fmt: skip
 
 
-def _parts(rows: Sequence[_Row]) -> tuple[tuple[str, int], ...]:
-    counted = Counter(row.part for row in rows if row.part)
+def _quarters(works: Sequence[Work], period: Period) -> Quarters:
+    return by_quarter(period.day(work.closed_at) for work in works)
+
+
+def _parts(works: Sequence[Work]) -> tuple[tuple[str, int], ...]:
+    counted = Counter(work.part for work in works if work.part)
     return tuple(sorted(counted.items(), key=lambda item: (-item[1], item[0])))

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from kb import markdown
+from kb import durable, markdown
 from kb.model import Entry, Remark
 
 #: A folder with more files than this is taken for the wrong folder.
@@ -22,6 +22,10 @@ class EntryChanged(Exception):
     def __init__(self, current: str) -> None:
         super().__init__("someone else has saved this entry since you opened it; compare the two texts and save again")
         self.current = current
+
+
+class NotSaved(Exception):
+    """The disk did not take an entry; what stood there before stands there still."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +106,8 @@ class Shelf:
         """Put the shop's text of an entry in place, whole or not at all, flushed to the disk.
 
         `base` is the digest of the text the edit started from ("" for a new entry). Raises EntryChanged
-        if another text stands there by now, ValueError for a name or size that cannot be an entry.
+        if another text stands there by now, NotSaved if the disk does not take it, ValueError for a name or
+        size that cannot be an entry.
         """
         if self.own is None:
             raise ValueError("no shop folder is given; start with --shop DIR")
@@ -110,12 +115,42 @@ class Shelf:
             raise ValueError(f"`{slug[:60]}` cannot name an entry; use lower-case words joined by hyphens")
         if len(text.encode("utf-8", "replace")) > markdown.MAX_BYTES:
             raise ValueError("the entry is larger than 64 KiB; move part of it to another entry")
-        self.own.mkdir(parents=True, exist_ok=True)
+        try:
+            durable.make_folder(self.own)
+            with _locked(self.own / ".lock"):
+                current = self.sheet(slug)
+                if digest(current.text if current else "") != (base or digest("")):
+                    raise EntryChanged(current.text if current else "")
+                path = self.own / f"{slug}.md"
+                durable.write_whole(path, text.encode("utf-8", "replace"))
+                return path
+        except OSError as error:
+            raise NotSaved(
+                f"the disk did not take the entry ({error.strerror or error}), nothing was saved; "
+                "mend the disk, its space or its permissions and save again"
+            ) from error
+
+    def put_away(self, slug: str, base: str, day: str) -> Path:
+        """Move the shop's text of an entry to `.kept/<slug>-<day>.md`, so that the stock text counts again.
+
+        `base` is the digest of the text that is meant. Raises EntryChanged if another one stands there by now,
+        LookupError if the shop has no text of that entry.
+        """
+        sheet = self.sheet(slug)
+        if self.own is None or sheet is None or not sheet.own:
+            raise LookupError(f"this shop has no text of its own for {slug[:60]}")
+        kept = self.own / ".kept"
         with _locked(self.own / ".lock"):
-            current = self.sheet(slug)
-            if digest(current.text if current else "") != (base or digest("")):
-                raise EntryChanged(current.text if current else "")
-            return replace_file(self.own / f"{slug}.md", text.encode("utf-8", "replace"))
+            current = read_sheet(sheet.path, own=True).text
+            if digest(current) != base:
+                raise EntryChanged(current)
+            durable.make_folder(kept)
+            names = [f"{slug}-{day}.md", *(f"{slug}-{day}-{number}.md" for number in range(2, 1000))]
+            free = next(kept / name for name in names if not (kept / name).exists())
+            os.replace(sheet.path, free)
+            durable.sync_folder(kept)
+            durable.sync_folder(self.own)
+        return free
 
 
 def digest(text: str) -> str:
@@ -129,25 +164,6 @@ def read_sheet(path: Path, own: bool) -> Sheet:
     if remark is not None:
         return Sheet(path.stem, path, own, text, markdown.Parsed(None, (remark,)))
     return Sheet(path.stem, path, own, text, markdown.parse(text, path.stem, path.name))
-
-
-def replace_file(path: Path, content: bytes) -> Path:
-    """Write a file so that after a crash it is the old one or the new one, never a torn one."""
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.new")
-    try:
-        with open(temporary, "wb") as out:
-            out.write(content)
-            out.flush()
-            os.fsync(out.fileno())
-        os.replace(temporary, path)
-    finally:
-        temporary.unlink(missing_ok=True)
-    folder = os.open(path.parent, os.O_RDONLY)
-    try:
-        os.fsync(folder)
-    finally:
-        os.close(folder)
-    return path
 
 
 class _locked:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
+from dataclasses import fields
 from typing import Any
 
 from kb.model import Cause, Entry, Fix, Neighbour, Outcome, Test, Undivided
@@ -11,9 +11,13 @@ from kb.model import Cause, Entry, Fix, Neighbour, Outcome, Test, Undivided
 
 def to_json(entry: Entry) -> str:
     """The entry without the raw text of its file."""
-    fields = asdict(entry)
-    fields.pop("sections")
-    return json.dumps(fields, ensure_ascii=False, separators=(",", ":"))
+    own = _fields(entry)
+    own.pop("sections")
+    return json.dumps(own, ensure_ascii=False, separators=(",", ":"), default=_fields)
+
+
+def _fields(record: Any) -> dict[str, Any]:
+    return {field.name: getattr(record, field.name) for field in fields(record)}
 
 
 def from_json(text: str) -> Entry:

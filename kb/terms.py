@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 from kb.model import Entry
 from kb.words import Lexicon, Token, tokens
@@ -26,15 +27,17 @@ class Content:
 
 def count(texts: Iterable[tuple[str, float]], lexicon: Lexicon) -> Content:
     """The terms and words of texts, each text with the tenths it counts."""
-    counted: Counter[str] = Counter()
-    words: Counter[str] = Counter()
+    alike: defaultdict[float, list[str]] = defaultdict(list)
+    words: list[str] = []
     for text, tenths in texts:
         found = tokens(text, lexicon)
-        words.update([token.typed for token in found])
-        for terms in by_token(found, lexicon):
-            for term in terms:
-                counted[term] += tenths  # type: ignore[assignment]
-    return Content(counted, words)
+        words += [token.typed for token in found]
+        alike[tenths] += chain.from_iterable(by_token(found, lexicon))
+    counted: Counter[str] = Counter()
+    for tenths, held in alike.items():
+        for term, times in Counter(held).items():
+            counted[term] += tenths * times  # type: ignore[assignment]
+    return Content(counted, Counter(words))
 
 
 def texts_of(entry: Entry) -> Iterable[tuple[str, int]]:

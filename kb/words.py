@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import json
 import re
+import threading
 import tomllib
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
+from typing import NamedTuple
 
-from snowballstemmer.english_stemmer import EnglishStemmer
+from Stemmer import Stemmer
 
 #: A query is read up to here; nobody describes a fault in more.
 MAX_CHARACTERS = 500
@@ -39,8 +41,7 @@ _BREAK_SIGNS = frozenset(",;:.!?()\n–—-")
 _HAS_DIGIT = re.compile(r"\d")
 
 
-@dataclass(frozen=True, slots=True)
-class Token:
+class Token(NamedTuple):
     """One word: as typed, its stem, the trade's word for it if there is one, and the sign of its clause."""
 
     typed: str
@@ -97,10 +98,13 @@ def stem(word: str) -> str:
     >>> stem("charging"), stem("charges"), stem("usb-c")
     ('charg', 'charg', 'usb-c')
     """
-    return str(_STEMMER.stemWord(word))
+    with _ONE_AT_A_TIME:
+        return str(_STEMMER.stemWord(word))
 
 
-_STEMMER = EnglishStemmer()
+#: Snowball's own code in C, through PyStemmer; a stemmer must not be used by two threads at once.
+_STEMMER = Stemmer("english")
+_ONE_AT_A_TIME = threading.Lock()
 
 
 def read_lexicon(*paths: Path) -> Lexicon:
@@ -201,7 +205,8 @@ def tokens(text: str, lexicon: Lexicon) -> list[Token]:
         stems = [stem(word) for word in clause]
         position = 0
         while position < len(stems):
-            length, concept = _longest_phrase(stems, position, lexicon)
+            may_begin = stems[position] in lexicon.by_first
+            length, concept = _longest_phrase(stems, position, lexicon) if may_begin else (1, "")
             for offset in range(length):
                 at = position + offset
                 found.append(Token(clause[at], stems[at], concept if offset == 0 else "", negative, number))
@@ -210,7 +215,7 @@ def tokens(text: str, lexicon: Lexicon) -> list[Token]:
 
 
 def _longest_phrase(stems: list[str], position: int, lexicon: Lexicon) -> tuple[int, str]:
-    for phrase, concept in lexicon.by_first.get(stems[position], ()):
+    for phrase, concept in lexicon.by_first[stems[position]]:
         length = len(phrase)
         if length == 1 or tuple(stems[position : position + length]) == phrase:
             return length, concept

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from itertools import permutations
+from typing import Any
 
 import numpy as np
 import pytest
@@ -86,7 +87,9 @@ def test_example_e_a_cover_opened_once() -> None:
     """Ottosen & Jensen 2012: outside first, then the two inside as one block: 20.8, blind order 22.8."""
     problem = Problem([0.4, 0.3, 0.3], [0, 1, 2], [10, 4, 4], opening_minutes=12, fix_inside=(1, 2))
 
-    assert next_action(problem) == Action("fix", 0, pytest.approx(20.8))
+    action = next_action(problem)
+    assert (action.kind, action.index) == ("fix", 0)
+    assert action.expected_minutes == pytest.approx(20.8)
     assert next_action(problem, opened=True).index == 1
 
 
@@ -94,7 +97,9 @@ def test_example_f_one_test_halves_four_causes() -> None:
     """Repairs only 75, test first 51."""
     problem = Problem([0.25] * 4, range(4), [30] * 4, [6], [[[1, 0], [1, 0], [0, 1], [0, 1]]])
 
-    assert next_action(problem) == Action("test", 0, pytest.approx(51))
+    action = next_action(problem)
+    assert (action.kind, action.index) == ("test", 0)
+    assert action.expected_minutes == pytest.approx(51)
 
 
 @pytest.mark.parametrize(("minutes", "kind", "expected"), [(2, "test", 38.6), (4, "fix", 40.0)])
@@ -113,7 +118,9 @@ def test_example_h_two_tests_that_pay_only_together() -> None:
     bits = [[[1, 0], [1, 0], [0, 1], [0, 1]], [[1, 0], [0, 1], [1, 0], [0, 1]]]
 
     assert next_action(Problem([0.25] * 4, [0, 1, 1, 0], [60, 60], [5, 5], bits)) == Action(
-        "test", 0, pytest.approx(70)
+    action = next_action(problem)
+    assert (action.kind, action.index) == ("test", 0)
+    assert action.expected_minutes == pytest.approx(70)
     )
 
 
@@ -234,12 +241,11 @@ def test_a_tie_goes_to_the_cheaper_then_to_the_lower_number() -> None:
 
 def test_arrays_flags_and_unscaled_priors_are_taken() -> None:
     plain = Problem([2, 1], [0, 1], [9, 4], [2], [[[0.9, 0.1], [0.2, 0.8]]], 5, (1,), ())
-    arrays = Problem(  # type: ignore[arg-type]
-        np.array([2.0, 1.0]), np.array([0, 1]), np.array([9.0, 4.0]), np.array([2.0]),
-        np.array([[[0.9, 0.1], [0.2, 0.8]]]), 5, [False, True], [False],
-    )  # fmt: skip
+    arrays: list[Any] = [[2.0, 1.0], [0, 1], [9.0, 4.0], [2.0], [[[0.9, 0.1], [0.2, 0.8]]]]
+    make: Any = Problem
+    flagged = make(*(np.array(one) for one in arrays), 5, [False, True], [False])
 
-    assert next_action(arrays) == next_action(plain)
+    assert next_action(flagged) == next_action(plain)
 
 
 def test_evidence_that_cannot_be_is_passed_over() -> None:

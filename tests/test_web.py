@@ -116,7 +116,7 @@ def test_words_that_fit_nothing_lead_to_a_new_entry_that_begins_with_them(visito
     page = search(visitor, "zxqv wvutz")
 
     assert "Nothing here fits these words well" in page.text
-    assert "zxqv wvutz" in visitor.follow("write it down as a new entry").html
+    assert "zxqv wvutz" in visitor.press("write it down as a new entry").html
 
 
 def test_the_model_is_remembered_and_can_be_cleared(visitor: Visitor) -> None:
@@ -402,8 +402,9 @@ def test_the_review_shows_counts_and_an_interval_with_words_beside_the_picture(b
 
     assert "2 jobs on 2 machines." in page.text
     # 1 of 2 machines: Wilson 1927 gives 0.0945 to 0.9055 (R, binom.confint(1, 2, methods="wilson"))
-    assert "50 % of machines, likely between 9 % and 91 %" in page.text
-    assert page.html.count('role="img"') == 2
+    assert "50 % of machines, likely between 9.5 % and 91 %" in page.text
+    assert page.html.count('class="rate"') == page.html.count('class="trend"') == 2
+    assert page.html.count('role="img"') == page.html.count("<desc>") == 5
 
 
 def test_a_review_without_jobs_says_how_to_get_some(visitor: Visitor) -> None:

@@ -8,7 +8,7 @@ from collections.abc import Callable
 import pytest
 from click.testing import Result
 
-from webui import commands
+from webui import commands, hosts
 
 
 def test_a_taken_port_is_told_in_one_sentence(run: Callable[..., Result]) -> None:
@@ -32,15 +32,17 @@ def test_both_commands_show_an_example(run: Callable[..., Result]) -> None:
 
 
 def test_on_loopback_only_loopback_names_are_answered() -> None:
-    assert commands._names("127.0.0.1") == ["localhost", "127.0.0.1"]
+    assert hosts.answered("127.0.0.1") == ("localhost", "127.0.0.1", "::1")
 
 
 def test_on_the_network_this_computer_answers_to_its_own_names() -> None:
-    name = socket.gethostname()
+    name = socket.gethostname().lower()
 
-    assert {"localhost", name, f"{name}.local"} <= set(commands._names("0.0.0.0"))
-    assert "0.0.0.0" not in commands._names("0.0.0.0")
-    assert "192.0.2.7" in commands._names("192.0.2.7")
+    for everywhere in ("0.0.0.0", "::"):
+        assert {"localhost", "::1", name, f"{name}.local"} <= set(hosts.answered(everywhere))
+        assert everywhere not in hosts.answered(everywhere)
+    assert "192.0.2.7" in hosts.answered("192.0.2.7")
+    assert "2001:db8::7" in hosts.answered("2001:db8::7")
 
 
 def test_the_demo_shop_lies_beside_the_others_and_follows_the_environment(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -96,7 +96,7 @@ class Visitor:
         """Click the first link with that text."""
         return self.go(self.page.link(text))
 
-    def press(self, text: str, page: Page | None = None, **filled: str) -> Page:
+    def press(self, text: str, page: Page | None = None, /, **filled: str) -> Page:
         """Fill in and send the first form that has a button with that text."""
         for form in (page or self.page).forms:
             for name, value, shown in form.buttons:

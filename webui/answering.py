@@ -26,6 +26,8 @@ class Board:
     step_entry: Entry | None
     literal: tuple[tuple[str, str, str], ...] = ()
     tried: frozenset[str] = frozenset()
+    named: str = ""
+    field: str = ""
 
     def confirm_address(self, cause: str) -> str:
         """Where "it was this" leads for a cause (`entry/cause`)."""

@@ -7,26 +7,34 @@ from collections.abc import Mapping, Sequence
 from flask import Flask
 
 from kb.bench import Bench
+from kb.door import Door
 from webui import (
     bench_page,
     confirm_page,
+    edit_page,
+    entering,
     entry_page,
     failures,
+    gap_page,
+    hosts,
     job_page,
+    keys_page,
     library_page,
     new_page,
+    picture_page,
     review_page,
     safety,
     shown,
     strings,
 )
 
-#: Names under which a browser on this computer reaches the pages.
-LOOPBACK = ("localhost", "127.0.0.1")
 #: The largest form: an entry of 64 KiB, every byte of it percent-encoded, and some room.
 LARGEST_FORM = 256 * 1024
 
-PAGES = (bench_page, job_page, confirm_page, new_page, entry_page, review_page, library_page)
+PAGES = (
+    bench_page, job_page, confirm_page, new_page, entry_page, edit_page, picture_page, review_page, library_page,
+    entering, gap_page, keys_page,
+)  # fmt: skip
 
 
 def create_app(
@@ -35,24 +43,29 @@ def create_app(
     trusted_hosts: Sequence[str] | None = None,
     secret: bytes | None = None,
     text: Mapping[str, str] = strings.ENGLISH,
+    door: Door | None = None,
 ) -> Flask:
     """The application on a bench.
 
     `trusted_hosts` are the host names it answers to (loopback alone unless told otherwise); `secret` signs the
-    form tokens and is kept in the shop folder unless given; `text` holds every string that is shown.
+    form tokens and is kept in the shop folder unless given; `text` holds every string that is shown; with a `door`
+    every visitor signs in first, without one everything is open.
     """
     app = Flask(__name__)
     app.config.update(
-        TRUSTED_HOSTS=list(trusted_hosts or LOOPBACK),
         MAX_CONTENT_LENGTH=LARGEST_FORM,
         MAX_FORM_MEMORY_SIZE=LARGEST_FORM,
         MAX_FORM_PARTS=200,
     )
+    app.url_map.merge_slashes = False  # its redirects would be built from the Host header
     app.extensions["bench"] = bench
+    app.extensions["door"] = door
     app.jinja_options = {"autoescape": True, "trim_blocks": True, "lstrip_blocks": True}
     shown.prepare(app, text)
-    safety.protect(app, secret or safety.kept_secret(bench.shop))
+    picture_page.make_room(app)
+    safety.protect(app, secret or safety.kept_secret(bench.shop), frozenset(trusted_hosts or hosts.LOOPBACK))
     failures.answer_for(app)
+    app.jinja_env.globals["keys_off"] = keys_page.keys_off
     for page in PAGES:
         app.register_blueprint(page.pages)
     return app

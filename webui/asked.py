@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from typing import cast
-from urllib.parse import urlencode
+from urllib.parse import quote, urlencode
 
 from flask import current_app, g, request
 
@@ -47,6 +47,15 @@ def complaint() -> Complaint:
     if model is None:
         model = request.cookies.get(MODEL_COOKIE, "")
     return Complaint(in_address("q", WORDS_LIMIT), model.strip()[:NAME_LIMIT], in_address("unit"), in_address("job"))
+
+
+def job_address(job: str) -> str:
+    """The page of a job, whatever its id holds: one that came from elsewhere need not be one of ours.
+
+    >>> job_address("7kq2m9xw4tdc"), job_address("a/b?c")
+    ('/job/7kq2m9xw4tdc', '/job/a%2Fb%3Fc')
+    """
+    return f"/job/{quote(job, safe='', errors='replace')}"
 
 
 def in_address(name: str, limit: int = NAME_LIMIT) -> str:

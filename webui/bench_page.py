@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from flask import Blueprint, Response, make_response, render_template, request
 
@@ -40,10 +41,18 @@ def answer() -> Response:
 
 
 def _looked_up(complaint: Complaint, unfinished: bool) -> Board | None:
+    """The answer to the words; a model named in them counts more than the one in the field."""
     if not complaint.words:
         return None
-    found = asked.bench().search(complaint.words, complaint.model, unfinished=unfinished)
-    return board(asked.bench(), complaint, found, literal(found))
+    bench = asked.bench()
+    named = bench.model_named(complaint.words)
+    about = replace(complaint, model=named or complaint.model)
+    found = bench.search(about.words, about.model, unfinished=unfinished)
+    read = tuple(one for one in literal(found) if not (unfinished and about.words.endswith(one[0])))
+    laid_out = board(bench, about, found, read)
+    if named.casefold() == complaint.model.casefold():
+        return laid_out
+    return replace(laid_out, named=named, field=complaint.model)
 
 
 def literal(answer: Answer) -> tuple[tuple[str, str, str], ...]:

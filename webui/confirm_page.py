@@ -56,7 +56,7 @@ def save() -> Response:
         note=asked.in_form("note"), by=asked.in_form("by"),
     )  # fmt: skip
     receipt = asked.bench().confirm(given, once())
-    answer = redirect(f"/job/{receipt.job}", 303)
+    answer = redirect(asked.job_address(receipt.job), 303)
     remember(answer, asked.INITIALS_COOKIE, given.by)  # type: ignore[arg-type]
     return answer
 

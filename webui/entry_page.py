@@ -1,23 +1,60 @@
-"""One fault picture as a page, with the shop's history beside its causes."""
+"""One fault picture as a workshop sheet, with the shop's history beside its causes and the pictures taken here."""
 
 from __future__ import annotations
 
-from flask import Blueprint, render_template
+from dataclasses import dataclass
 
+from flask import Blueprint, redirect, render_template
+from werkzeug.wrappers import Response
+
+from kb import editing
+from kb.bench import Sheet
 from kb.model import Entry
+from kb.pictures import MOST_PICTURES, Picture
 from webui import asked
 
 pages = Blueprint("entry", __name__)
 
 
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What stands beside an entry's own text on its page."""
+
+    neighbours: dict[str, str]
+    extra: tuple[tuple[str, str], ...]
+    pictures: tuple[Picture, ...]
+    room: bool
+    differs: bool
+    day: str
+
+
 @pages.get("/entry/<slug>")
-def entry(slug: str) -> str:
-    """The entry of that slug, with counts on the model in the address."""
-    model = asked.complaint().model
-    sheet = asked.bench().entry(slug, model)
+def entry(slug: str) -> str | Response:
+    """The entry of that slug, with counts on the model in the address; one that cannot be read opens for mending."""
+    bench, complaint = asked.bench(), asked.complaint()
+    sheet = bench.entry(slug, complaint.model)
     if sheet is None:
+        if bench.text(slug) is not None:
+            return redirect(f"/entry/{slug}/edit", 303)
         raise LookupError(f"there is no entry {slug[:60]}; look for it in the library")
-    return render_template("entry.html", sheet=sheet, model=model, neighbours=_titles(sheet.entry))
+    return render_template("entry.html", sheet=sheet, asked=complaint, beside=_beside(sheet))
+
+
+def _beside(sheet: Sheet) -> Beside:
+    bench = asked.bench()
+    shown = bench.album().of(sheet.text)
+    return Beside(
+        _titles(sheet.entry), without_pictures(sheet.entry), shown,
+        room=len(editing.pictures_in(sheet.text)) < MOST_PICTURES,
+        differs=sheet.own and bool(bench.stock_text(sheet.entry.slug)),
+        day=bench.clock().date().isoformat(),
+    )  # fmt: skip
+
+
+def without_pictures(entry: Entry) -> tuple[tuple[str, str], ...]:
+    """The sections of the shop's own choosing, without the pictures, which are drawn by themselves."""
+    told = ((heading, editing.without_references(text)) for heading, text in entry.extra)
+    return tuple((heading, text) for heading, text in told if text)
 
 
 def _titles(entry: Entry) -> dict[str, str]:

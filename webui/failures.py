@@ -3,16 +3,23 @@
 from __future__ import annotations
 
 import secrets
+import traceback
+from pathlib import Path
 from typing import NamedTuple
+from urllib.parse import urlencode
 
-from flask import Flask, render_template, request
+from flask import Flask, current_app, g, redirect, render_template, request
 from werkzeug.exceptions import HTTPException
+from werkzeug.wrappers import Response
 
+from kb.door import DoorTrouble
 from kb.history import trouble
+from kb.shelf import NotSaved
 from webui import asked
+from webui.entering import NotSignedIn, ReadingOnly
 
 
-class StaleForm(Exception):  # noqa: N818 - the word a mechanic would use
+class StaleForm(Exception):
     """The form's token is missing or belongs to another visitor; its text is kept and offered again."""
 
 
@@ -28,15 +35,20 @@ class Failure(NamedTuple):
 TABLE: tuple[tuple[type[Exception], Failure], ...] = (
     (trouble.HistoryBusy, Failure(503, "failure.busy", again=True)),
     (trouble.DiskTrouble, Failure(503, "failure.disk", again=True)),
-    (trouble.HistoryTrouble, Failure(503, "failure.history")),
+    (trouble.HistoryTrouble, Failure(503, "failure.history", again=True)),
     (trouble.UnknownJob, Failure(404, "failure.no_job")),
     (trouble.AmbiguousJob, Failure(404, "failure.no_job")),
     (trouble.JobClosed, Failure(409, "failure.closed")),
     (trouble.JobRetracted, Failure(409, "failure.closed")),
     (trouble.Refusal, Failure(400, "failure.refused", again=True)),
     (StaleForm, Failure(403, "failure.stale", again=True)),
+    (NotSaved, Failure(503, "failure.disk", again=True)),
+    (ReadingOnly, Failure(403, "failure.reading", again=True)),
+    (DoorTrouble, Failure(503, "failure.door")),
 )
 
+#: Fields of a form that are not offered again.
+UNSHOWN = ("token", "passphrase")
 #: Statuses with their own heading and sentence in the strings; any other is told as 400 or 500.
 OWN_PAGE = (400, 403, 404, 405, 413, 431)
 
@@ -45,9 +57,16 @@ def answer_for(app: Flask) -> None:
     """Answer every error of the application with a page."""
     for error, failure in TABLE:
         app.register_error_handler(error, _teller(failure))
+    app.jinja_env.globals["warnings"] = _warnings
+    app.register_error_handler(NotSignedIn, _not_signed_in)
     app.register_error_handler(LookupError, _not_there)
     app.register_error_handler(HTTPException, _refused)
     app.register_error_handler(Exception, _unforeseen)
+
+
+def _warnings() -> tuple[str, ...]:
+    """What stands above every page while the history, the clock or the words are not as they should be."""
+    return asked.bench().warnings() if g.get("right") is not None else ()
 
 
 def _teller(failure: Failure):  # type: ignore[no-untyped-def]  # Flask types its handlers by itself
@@ -59,11 +78,20 @@ def _teller(failure: Failure):  # type: ignore[no-untyped-def]  # Flask types it
 
 def page(status: int, heading: str, sentence: str, again: bool = False) -> tuple[str, int]:
     """The page of a failure; with `again` the form that was sent is shown with a button to send it once more."""
-    sent = [(name, value) for name, value in asked.form_fields() if name != "token"] if again else []
+    again = again and request.endpoint != "door.enter"  # a passphrase is never shown
+    sent = [(name, value) for name, value in asked.form_fields() if name not in UNSHOWN] if again else []
     # The same token goes out again, so that whatever happened it is saved once; a refused one is replaced.
     kept = "" if status == 403 else dict(asked.form_fields()).get("token", "")
     body = render_template("failure.html", heading=heading, sentence=sentence, sent=sent, same_token=kept)
     return body, status
+
+
+def _not_signed_in(_: Exception) -> tuple[str, int] | Response:
+    """A page is asked for: sign in and come back to it. A form was sent: keep it until that is done."""
+    if request.method == "GET" and request.endpoint != "bench.answer":
+        to = request.full_path.removesuffix("?")
+        return redirect(f"/enter?{urlencode({'to': to}, errors='replace')}", 303)
+    return page(401, "failure.401", "", again=request.routing_exception is None)
 
 
 def _not_there(error: LookupError) -> tuple[str, int]:
@@ -82,8 +110,17 @@ def _refused(error: HTTPException) -> tuple[str, int]:
 
 def _unforeseen(error: Exception) -> tuple[str, int]:
     """An error nobody thought of: written to the log under a number, the page gives the number alone."""
-    from flask import current_app
-
     number = secrets.token_hex(4)
-    current_app.logger.error("error %s at %s %r", number, request.method, request.path, exc_info=error)
+    current_app.logger.error("error %s at %r %r: %s", number, request.method[:20], request.path[:120], where(error))
     return page(500, "failure.500", number)
+
+
+def where(error: BaseException) -> str:
+    """The kind of an error and where it arose, innermost first, on one line.
+
+    What it says is left out, since that may be what somebody typed.
+    """
+    frames = reversed(traceback.extract_tb(error.__traceback__)[-12:])
+    places = " < ".join(f"{Path(frame.filename).name}:{frame.lineno} {frame.name}" for frame in frames)
+    cause = f"; because of {where(error.__cause__)}" if error.__cause__ else ""
+    return f"{type(error).__name__} in {places}{cause}"

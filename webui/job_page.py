@@ -26,7 +26,7 @@ def note() -> Response:
         bench.could_not_do(job, step, token=f"{once()}-1")
     elif failed := asked.in_form("failed"):
         bench.did_not_help(job, failed, f"{once()}-1")
-    return redirect(f"/job/{job}", 303)
+    return redirect(asked.job_address(job), 303)
 
 
 @pages.get("/job/<job>")
@@ -53,20 +53,20 @@ def take_back(job: str) -> Response:
         asked.bench().could_not_do(job, test, skip=False, token=once())
     else:
         asked.bench().take_back(job, asked.in_form("record"), once())
-    return redirect(f"/job/{job}", 303)
+    return redirect(asked.job_address(job), 303)
 
 
 @pages.post("/job/<job>/undo")
 def undo(job: str) -> Response:
     """Retract a confirmation, or put an open job away; the reason is in the form."""
     asked.bench().retract(job, asked.in_form("why"), token=once())
-    return redirect(f"/job/{job}", 303)
+    return redirect(asked.job_address(job), 303)
 
 
 @pages.post("/job/<job>/again")
 def again(job: str) -> Response:
     """Open a new job with what was found on this one, so that an undone tap costs no test twice."""
-    return redirect(f"/job/{asked.bench().take_up_again(job, once())}", 303)
+    return redirect(asked.job_address(asked.bench().take_up_again(job, once())), 303)
 
 
 def _titles(skipped: tuple[str, ...], outcomes: tuple[Finding, ...]) -> dict[str, str]:

@@ -1,4 +1,4 @@
-"""All fault pictures by area, with how often each was confirmed here."""
+"""All fault pictures by area: how often each was confirmed here, whose text it is, what is to mend."""
 
 from __future__ import annotations
 
@@ -6,14 +6,42 @@ from itertools import groupby
 
 from flask import Blueprint, render_template
 
+from kb.catalogue import Listed
 from webui import asked
 
 pages = Blueprint("library", __name__)
 
+#: What may be shown alone, by its name in the address.
+SHOWS = {
+    "own": lambda one: one.own,
+    "mend": lambda one: bool(one.remarks),
+    "new": lambda one: one.entry is not None and not one.jobs,
+}
+
 
 @pages.get("/library")
 def library() -> str:
-    """The entries by area."""
-    entries = asked.bench().entries()
-    areas = [(area, list(group)) for area, group in groupby(entries, key=lambda pair: pair[0].area)]
-    return render_template("library.html", areas=areas, count=len(entries))
+    """The entries by area that say the words in the address, or all."""
+    words, show = asked.in_address("q", asked.WORDS_LIMIT), asked.in_address("show")
+    catalogue = asked.bench().catalogue()
+    found = [one for one in catalogue.listed if one.says(words) and SHOWS.get(show, _any)(one)]
+    served = [one for one in found if one.entry]
+    areas = [(area, list(group)) for area, group in groupby(served, key=lambda one: one.area)]
+    return render_template(
+        "library.html", areas=areas, count=len(served), broken=[one for one in found if not one.entry],
+        words=words, show=show if show in SHOWS else "", remarks=len(catalogue.remarks),
+        filtered=bool(words or show in SHOWS),
+    )  # fmt: skip
+
+
+@pages.get("/library/checks")
+def checks() -> str:
+    """Everything that is to mend in the entries, by file and line."""
+    catalogue = asked.bench().catalogue()
+    by_file = [(file, list(group)) for file, group in groupby(catalogue.remarks, key=lambda remark: remark.file)]
+    titles = {f"{one.slug}.md": one for one in catalogue.listed}
+    return render_template("checks.html", files=by_file, listed=titles, count=len(catalogue.remarks))
+
+
+def _any(_: Listed) -> bool:
+    return True

@@ -1,6 +1,7 @@
 """What keeps the pages safe on a shop's network: headers, who may post, and one-time form tokens.
 
-Every request that is not a plain read passes `_may_write`, so that a new route cannot be forgotten.
+Every request passes `_guard`: a foreign Host is refused, then a form from elsewhere, then who may not read or write,
+then what cannot name an entry, then a form without its token. So a new route cannot be forgotten.
 """
 
 from __future__ import annotations
@@ -10,17 +11,19 @@ import hmac
 import os
 import re
 import secrets
+from collections.abc import Collection
 from pathlib import Path
 
 from flask import Flask, Response, g, request
-from werkzeug.exceptions import Forbidden
+from werkzeug.exceptions import BadRequest, Forbidden, NotFound
 
+from kb.markdown import is_slug
+from webui import cookies, entering, hosts
+from webui.entering import READS
 from webui.failures import StaleForm
 
-READS = ("GET", "HEAD", "OPTIONS")
 COOKIE = "benchlore"
 TOKEN_FIELD = "token"
-YEAR = 365 * 24 * 3600
 
 HEADERS = {
     "Content-Security-Policy": (
@@ -49,18 +52,26 @@ def kept_secret(shop: Path) -> bytes:
     return fresh
 
 
-def protect(app: Flask, secret: bytes) -> None:
-    """Guard every request of the application and put the headers on every answer."""
+def protect(app: Flask, secret: bytes, names: Collection[str]) -> None:
+    """Guard every request of the application, answer to these host names alone, put the headers on every answer."""
     app.extensions["form secret"] = secret
 
     @app.before_request
     def _guard() -> None:
+        if hosts.named(request.headers.get("Host", "")) not in names:
+            raise BadRequest("host")
         g.visitor = request.cookies.get(COOKIE, "")
         g.new_visitor = not re.fullmatch("[0-9a-f]{32}", g.visitor)
         if g.new_visitor:
             g.visitor = secrets.token_hex(16)
-        if request.method not in READS and request.routing_exception is None:
-            _may_write(secret)
+        writes = request.method not in READS and request.routing_exception is None
+        if writes and not _from_here():
+            raise Forbidden("origin")
+        entering.admit()
+        if not is_slug((request.view_args or {}).get("slug", "any")):
+            raise NotFound
+        if writes:
+            _fresh_form(secret)
 
     @app.after_request
     def _headers(response: Response) -> Response:
@@ -73,16 +84,13 @@ def protect(app: Flask, secret: bytes) -> None:
                 remember(response, COOKIE, g.visitor)
         return response
 
+    app.jinja_env.globals["right"] = entering.shown_right
     app.jinja_env.globals["form_token"] = lambda: new_token(secret, str(g.get("visitor", "")))
 
 
 def remember(response: Response, name: str, value: str) -> None:
     """Keep a value in the browser for a year, out of reach of scripts and of other sites."""
-    secure = request.is_secure
-    if value:
-        response.set_cookie(name, value, max_age=YEAR, path="/", httponly=True, samesite="Strict", secure=secure)
-    else:
-        response.delete_cookie(name, path="/", httponly=True, samesite="Strict", secure=secure)
+    cookies.keep(response, name, value)
 
 
 def new_token(secret: bytes, visitor: str) -> str:
@@ -99,10 +107,8 @@ def once() -> str:
     return request.form.get(TOKEN_FIELD, "").partition(".")[0]
 
 
-def _may_write(secret: bytes) -> None:
-    """Raise unless the request comes from a form of these pages, shown to this visitor."""
-    if not _from_here():
-        raise Forbidden("origin")
+def _fresh_form(secret: bytes) -> None:
+    """Raise unless the form carries a token that was shown to this visitor."""
     name, _, signature = request.form.get(TOKEN_FIELD, "").partition(".")
     expected = _signature(secret, g.visitor, name)
     if not name or not hmac.compare_digest(signature.encode("utf-8", "replace"), expected.encode()):

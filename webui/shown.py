@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import Any
 
@@ -24,10 +24,12 @@ def prepare(app: Flask, text: Mapping[str, str]) -> None:
     def asset(name: str) -> str:
         return f"/static/{name}?v={marks[name]}"
 
+    zone: tzinfo | None = app.extensions["bench"].zone.zone
     marks = {path.name: hashlib.sha256(path.read_bytes()).hexdigest()[:12] for path in sorted(folder.iterdir())}
     app.jinja_env.globals.update(say=say, asset=asset)
     app.jinja_env.filters.update(
-        percent=percent, minutes=minutes, day=day, moment=moment, bdi=bdi,
+        percent=percent, rate=rate, minutes=minutes, bdi=bdi, isolated=isolated,
+        day=lambda given: day(given, zone), moment=lambda given: moment(given, zone),
         line=lambda given: Markup(to_inline_html(given)), markdown=lambda given: Markup(to_html(given)),
     )  # fmt: skip
 
@@ -58,6 +60,15 @@ def percent(share: float) -> str:
     return f"{share * 100:.0f}\u00a0%"
 
 
+def rate(share: float) -> str:
+    r"""A share of machines: one decimal below a tenth, where whole percents would hide the difference.
+
+    >>> rate(0.5), rate(0.0199), rate(0.0)
+    ('50\xa0%', '2.0\xa0%', '0\xa0%')
+    """
+    return f"{share * 100:.{1 if 0 < share < 0.0995 else 0}f}\u00a0%"
+
+
 def minutes(given: float | None) -> str:
     r"""Minutes without needless decimals.
 
@@ -67,19 +78,51 @@ def minutes(given: float | None) -> str:
     return "" if given is None else f"{round(given, 1):g}\u00a0min"
 
 
-def day(given: str) -> str:
-    """The day of an ISO time."""
-    return given[:10]
+def day(given: str, zone: tzinfo | None = None) -> str:
+    """The day of an ISO time in the shop's zone, None for this computer's.
+
+    >>> from zoneinfo import ZoneInfo
+    >>> day("2026-06-30T23:30:00Z", ZoneInfo("Europe/Oslo"))
+    '2026-07-01'
+    """
+    return moment(given, zone)[:10]
 
 
-def moment(given: str) -> str:
-    """An ISO time in UTC to the minute, on the clock of the computer that serves the pages."""
+def moment(given: str, zone: tzinfo | None = None) -> str:
+    """An ISO time to the minute in the shop's zone, None for this computer's; what is no time stays as it is.
+
+    >>> from zoneinfo import ZoneInfo
+    >>> moment("2026-06-30T23:30:00Z", ZoneInfo("Europe/Oslo"))
+    '2026-07-01 01:30'
+    """
     try:
-        return datetime.fromisoformat(given).astimezone().strftime("%Y-%m-%d %H:%M")
-    except ValueError:
+        return datetime.fromisoformat(given).astimezone(zone).strftime("%Y-%m-%d %H:%M")
+    except (ValueError, OverflowError):
         return given
 
 
 def bdi(given: str) -> Markup:
     """Text that somebody typed, kept from turning the direction of what stands beside it."""
-    return Markup("<bdi>{}</bdi>").format(given)
+    return Markup("<bdi>{}</bdi>").format(balanced(given))
+
+
+def isolated(given: str) -> str:
+    """The same for places that take no marks, such as a window's title: between isolating signs (Unicode, UAX 9)."""
+    return given if given.isascii() else f"\u2068{balanced(given)}\u2069"
+
+
+def balanced(given: str) -> str:
+    r"""The text with U+FFFD for every closing isolate that closes nothing in it, so that none of it breaks out.
+
+    >>> balanced("a\u2069\u202eb") == "a\ufffd\u202eb", balanced("\u2067a\u2069") == "\u2067a\u2069"
+    (True, True)
+    """
+    if "\u2069" not in given:
+        return given
+    depth, kept = 0, []
+    for sign in given:
+        if sign == "\u2069" and depth == 0:
+            sign = "\ufffd"
+        depth += (sign in "\u2066\u2067\u2068") - (sign == "\u2069")
+        kept.append(sign)
+    return "".join(kept)

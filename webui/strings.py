@@ -30,10 +30,13 @@ ENGLISH: Mapping[str, str] = {
     "answer.title": "What fits",
     "answer.on_model": "on {model}",
     "answer.read_as": "Read “{typed}” as “{read}”.",
-    "answer.keep": "Keep “{typed}”",
-    "answer.poor": "Nothing here fits these words well. Say it in other words, or write it down as a new entry.",
+    "answer.keep": "Keep",
+    "answer.keep.label": "Keep “{typed}” as typed",
+    "answer.poor": "Nothing here fits these words well. Say it in other words, or write it down.",
     "answer.safety": "Before you start",
-    "answer.safety.for": "for: {title}",
+    "answer.safety.all": "all safety notes",
+    "answer.named": "Counted on {model}, which your words name, and not on {field}.",
+    "answer.named.only": "Counted on {model}, which your words name.",
     "answer.matched": "Heard as",
     "answer.causes": "Likely causes",
     "answer.more": "{n} less likely cause|{n} less likely causes",
@@ -58,6 +61,8 @@ ENGLISH: Mapping[str, str] = {
     "step.needs": "needs {needs}",
     "step.in": "From:",
     "step.expected": "About {minutes} until it works.",
+    "step.how": "How, and why",
+    "step.why": "Why this",
     "step.showed": "What did it show?",
     "step.aside": "Could not do it",
     "step.worked": "It works now",
@@ -129,18 +134,89 @@ ENGLISH: Mapping[str, str] = {
     "entry.remark": "line {line}: {problem}; {instead}",
     "entry.own": "this shop's own text",
     "entry.part": "part {parts}",
-    "entry.points": "points to {causes}",
-    "entry.clears": "not {causes}",
+    "entry.clears": "rules out:",
     "entry.open": "settles nothing",
     "entry.right": "right {n} times in 100",
     "entry.jobs": "Counts are of confirmed jobs{model}.",
     "entry.jobs.model": ", first those on {model}",
+    "entry.interval": "likely between {low} and {high}",
+    "entry.edit": "Edit",
+    "entry.changes": "What this shop changed",
+    "entry.print": "Print for the wall",
+    "entry.printed": "Benchlore, {slug}, printed {day}",
+    "entry.mend": "Mend it",
+    # pictures
+    "pictures.title": "Pictures",
+    "pictures.alt": "{title}, picture {n}",
+    "pictures.add": "Add a picture",
+    "pictures.caption": "What is to be seen on it",
+    "pictures.take": "Take one now",
+    "pictures.choose": "Or choose one",
+    "pictures.rules": "At most 12 MB. It is made smaller, and place and time are taken out of it.",
+    "pictures.go": "Add it",
+    "pictures.full": "An entry carries 8 pictures; remove one to add another.",
+    "pictures.remove": "Remove",
+    "pictures.remove.go": "Remove this picture; the file is kept aside",
+    # editing
+    "editor.title": "Edit: {title}",
+    "editor.text": "Text",
+    "editor.copy": "Saving makes a copy of this shop's own; the stock text stays as it is.",
+    "editor.save": "Save",
+    "editor.check": "Check",
+    "editor.leave": "Leave it",
+    "editor.line": "Line {line}",
+    "editor.sound": "Nothing to mend.",
+    "editor.problems": (
+        "{n} thing to mend; it can be saved all the same.|{n} things to mend; it can be saved all the "
+        "same."
+    ),
+    "editor.wishes": "{n} thing would make it better|{n} things would make it better",
+    "editor.unusable": "This is no entry yet: it needs a title, a symptom and a cause.",
+    "editor.not_saved": "Not saved.",
+    "editor.too_long": "The entry is larger than 64 KiB; move part of it to another entry.",
+    "editor.preview": "How it will look",
+    # what differs from the stock text
+    "changes.title": "What this shop changed",
+    "changes.line": "From line {line}",
+    "changes.key": "− stands in the stock text only, + in this shop's text only.",
+    "changes.none": "Nothing: this shop's text says what the stock text says.",
+    "changes.stock": "Take the stock text again",
+    "changes.stock.why": "This shop's text is moved aside into entries/.kept and can be put back from there.",
+    "changes.stock.go": "Move this shop's text aside",
+    # two people at one entry
+    "conflict.title": "Somebody else changed this entry: not saved yet",
+    "conflict.lead": (
+        "Since you opened it another text was saved. Yours is kept below: put in what you want from the "
+        "other one, then save."
+    ),
+    "conflict.difference": "What differs",
+    "conflict.key": "− stands in the other text only, + in yours only.",
+    "conflict.yours": "Your text",
+    "conflict.theirs": "The other text, as it stands now",
+    "conflict.save": "Save mine in its place",
+    "conflict.leave": "Leave theirs",
     # review
     "review.title": "What fails most",
+    "review.on_page": "On this page",
+    "review.failures": "Failures",
+    "review.quarters": "Jobs by quarter",
     "review.model": "Model",
     "review.all": "all models",
     "review.since": "Since",
+    "review.until": "Until",
     "review.go": "Show",
+    "review.none_then": "No closed jobs in this view. Choose other days or another model.",
+    "review.span": "Counted from {first} to {last}: {n} day.|Counted from {first} to {last}: {n} days.",
+    "review.csv": "Table (CSV)",
+    "review.svg": "Picture (SVG)",
+    "review.file": "of {name}",
+    "review.trend": "{name}, by quarter",
+    "review.trends": "Beside it the jobs of the last quarters, on a scale of its own.",
+    "review.spent": "{minutes} in all",
+    "review.between": "{low} to {high}",
+    "review.more": "{n} rarer failure|{n} rarer failures",
+    "review.rest": "{n} more stands in the table (CSV).|{n} more stand in the table (CSV).",
+    "review.numbers": "As numbers",
     "review.none": "No closed jobs here yet. Confirm a fix at the bench and it is counted here.",
     "review.sum": "{jobs} on {machines}.",
     "review.jobs": "{n} job|{n} jobs",
@@ -151,19 +227,99 @@ ENGLISH: Mapping[str, str] = {
     "review.minutes": "Median",
     "review.rate": "{rate} of machines, likely between {low} and {high}",
     "review.chart": "{name}: {rate} of machines",
-    "review.parts": "Parts used",
     "review.seen": "first {first}, last {last}",
     "review.scale": "Bars run to {reach}; the thin line is where the true share lies, 19 times in 20.",
+    "stock.title": "Keep in stock",
+    "stock.how": (
+        "What the next {ahead} days will ask for, by what {n} day used. With the last column on the shelf you run "
+        "short about once in 40 such stretches.|What the next {ahead} days will ask for, by what {n} days used. With "
+        "the last column on the shelf you run short about once in 40 such stretches."
+    ),
+    "stock.part": "Part",
+    "stock.used": "Used",
+    "stock.donors": "{n} from a donor|{n} from donors",
+    "stock.expected": "Expected",
+    "stock.keep": "Keep",
+    "stock.more": "{n} part used less|{n} parts used less",
+    "stock.none": "No part was used in this view.",
+    "models.title": "Models compared",
+    "models.how": (
+        "Per machine that came to the bench, below it where the true figure lies 19 times in 20. Least bench minutes "
+        "first, by the upper limit, so that a model hardly seen is not praised for one lucky machine."
+    ),
+    "models.machines": "Machines",
+    "models.minutes": "Minutes",
+    "models.jobs": "Jobs",
+    "models.parts": "Parts",
+    "models.good": "Cause found",
+    "models.unknown": "not noted",
+    "gaps.title": "What the library lacks",
+    "gaps.how": (
+        "Words for which somebody pressed “Nothing here fits”, jobs put away without a cause, and jobs under a cause "
+        "that no entry lists. A search that was only typed is not kept."
+    ),
+    "gaps.no_fit": "nothing fitted {n} time|nothing fitted {n} times",
+    "gaps.put_away": "put away {n} time|put away {n} times",
+    "gaps.unlisted": "cause not listed {n} time|cause not listed {n} times",
+    "gaps.more": "{n} more|{n} more",
+    "gaps.none": "Nothing in this view.",
+    "unconfirmed.title": "Never confirmed",
+    "unconfirmed.how": "{n} entry without a job in this view.|{n} entries without a job in this view.",
+    "unconfirmed.show": "Show them",
+    "unconfirmed.none": "Every entry was confirmed in this view.",
     # library
     "library.title": "Library",
     "library.count": "{n} fault picture|{n} fault pictures",
+    "library.found": "{n} fault picture found|{n} fault pictures found",
     "library.jobs": "{n} job|{n} jobs",
+    "library.words": "Words in it",
+    "library.show": "Show",
+    "library.all": "all",
+    "library.own": "this shop's own text",
+    "library.mend": "with something to mend",
+    "library.new": "never confirmed here",
+    "library.go": "Find",
+    "library.is_own": "own text",
+    "library.remarks": "{n} to mend|{n} to mend",
+    "library.checks": "{n} thing to mend|{n} things to mend",
+    "library.broken": "Files that cannot be used",
+    "checks.title": "To mend in the entries",
+    "checks.count": "{n} thing, by file and line.|{n} things, by file and line.",
+    "checks.none": "Nothing is to mend.",
+    "checks.mend": "Mend it",
+    "checks.back": "To the library",
+    # keys
+    "keys.title": "Keys",
+    "keys.lead": "Everything here works with the keyboard alone. Single keys count while no field has the focus.",
+    "keys.tab": "on to the next thing, back to the last one",
+    "keys.enter": "press what has the focus; in the search field: look it up",
+    "keys.slash": "into the search field, from any page",
+    "keys.tag": "into the field for the tag",
+    "keys.digits": "the answer with that number in the next step",
+    "keys.scanner": "With a scanner",
+    "keys.scanner.how": (
+        "Scan into the field for the tag, or while no field has the focus: the tag goes there by itself. The Enter "
+        "that a scanner sends never saves a confirmed fix; only the button does."
+    ),
+    "keys.are_on": "Single keys are on in this browser.",
+    "keys.are_off": "Single keys are off in this browser.",
+    "keys.on": "Switch single keys on",
+    "keys.off": "Switch single keys off",
     # a new entry
     "new.title": "A new entry",
-    "new.lead": "Write what you know; the rest can follow. The file's form is checked when you save.",
+    "new.lead": "Write what you know; the rest can follow.",
     "new.slug": "Short name (lower-case words joined by hyphens)",
-    "new.text": "Text",
-    "new.save": "Save",
+    "new.no_slug": "The short name must be lower-case words joined by hyphens, such as no-light-at-all.",
+    "new.taken": "An entry of that name stands there already; choose another name, or edit that one:",
+    # signing in and out
+    "enter.title": "Sign in",
+    "enter.passphrase": "The shop's passphrase",
+    "enter.go": "Sign in",
+    "enter.wrong": "That is not the passphrase. Type it again.",
+    "enter.wait": "Too many tries. Type it again in {n} second.|Too many tries. Type it again in {n} seconds.",
+    "enter.plain": "This connection is not encrypted: others on this network could read along.",
+    "leave.go": "Sign out",
+    "leave.reading": "Reading only",
     # failures
     "failure.again": "Send it again",
     "failure.kept": "What you sent is kept here:",
@@ -174,9 +330,15 @@ ENGLISH: Mapping[str, str] = {
     "failure.no_job": "There is no such job",
     "failure.closed": "This job is closed",
     "failure.refused": "That does not fit: nothing was saved",
+    "failure.picture": "The picture was not taken: nothing was saved",
     "failure.stale": "This form was shown to another browser or is too old: nothing was saved",
+    "failure.door": "Nobody can be let in",
+    "failure.reading": "This screen may only read: nothing was saved",
+    "failure.reading.do": "Sign out here and sign in with the shop's passphrase; then send it again.",
     "failure.400": "This address or form is not understood",
     "failure.400.do": "Go back to the bench and begin from there.",
+    "failure.401": "Nobody is signed in here: nothing was saved",
+    "failure.401.do": "Open the bench in another window and sign in there; then send this again.",
     "failure.403": "This did not come from one of these pages: nothing was saved",
     "failure.403.do": "Open the page here and send the form from it.",
     "failure.404": "There is no such page",
@@ -193,13 +355,13 @@ ENGLISH: Mapping[str, str] = {
 
 #: What a new entry begins with.
 EMPTY_SHEET = """---
-title: {words}
+title: ...
 area: power
 ---
 
 ## Symptom
 
-- {words}
+- ...
 
 ## Likely causes
 
@@ -223,5 +385,8 @@ area: power
 
 ## Also heard as
 
-- {words}
+- ...
 """
+
+#: The heading over what was seen on the bench, with the machine or without.
+SEEN_ON, SEEN = "Seen on {model}", "Seen at the bench"

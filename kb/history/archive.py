@@ -105,6 +105,16 @@ def unpack(file: Path, folder: Path) -> Manifest:
         raise BackupTrouble(f"{file}: this is no sound backup ({error}); take another one") from error
 
 
+def read_manifest(file: Path) -> Manifest | None:
+    """What a backup says of itself, unchecked; None if there is none or it cannot be read."""
+    try:
+        with zipfile.ZipFile(file) as archive:
+            return _manifest(archive.read(_single(archive, MANIFEST)))
+    except (zipfile.BadZipFile, zlib.error, OSError, EOFError, LookupError, ValueError, TypeError, AttributeError,
+            NotImplementedError, RuntimeError):  # fmt: skip
+        return None
+
+
 def _add(out: zipfile.ZipFile, name: str, path: Path) -> str:
     digest = hashlib.sha256()
     with open(path, "rb") as source, out.open(_info(name), "w", force_zip64=True) as member:

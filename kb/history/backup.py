@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import os
 import re
-import tempfile
 from collections.abc import Iterator
 from datetime import date, datetime
 from pathlib import Path
 
-from kb.history import durable
-from kb.history.archive import MEMBER_LIMIT, Manifest, is_member, pack
+from kb import durable
+from kb.history.archive import MEMBER_LIMIT, Manifest, is_member, pack, read_manifest
 from kb.history.clock import stamp
 from kb.history.ledger import Ledger
 from kb.history.marks import read_tip
@@ -18,8 +17,9 @@ from kb.history.restore import RestoreReport, restore
 from kb.history.trouble import BACKUPS, BackupTrouble, Refusal, in_plain_words, restore_command
 from kb.history.verification import examine
 
-__all__ = ["Manifest", "RestoreReport", "backup", "daily", "restore", "rotate"]
+__all__ = ["Manifest", "RestoreReport", "backup", "daily", "renew", "restore", "rotate"]
 
+_PACKED = "backup.zip"
 _DAILY = re.compile(r"benchlore-(\d{4}-\d\d-\d\d)\.zip")
 
 
@@ -31,18 +31,44 @@ def backup(shop_dir: Path, target: Path, now: datetime) -> Manifest:
     """
     if os.path.lexists(target):
         raise Refusal(f"{target} exists already; give the backup another name")
-    history = shop_dir / "history.db"
     with in_plain_words(target):
         target.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=target.parent, prefix=".backup-") as work:
-            copy, packed = Path(work, "history.db"), Path(work, "backup.zip")
-            head = _checked_copy(history, copy, now)
-            manifest = pack(packed, [("history.db", copy), *_own_files(shop_dir)], head)
+        with durable.workshop(target.parent, ".backup-") as work:
+            manifest = _packed(shop_dir, work, now)
             try:
-                durable.place_new(packed, target)
+                durable.place_new(work / _PACKED, target)
             except FileExistsError:
                 raise Refusal(f"{target} exists already; give the backup another name") from None
     return manifest
+
+
+def renew(shop_dir: Path, target: Path, now: datetime) -> Manifest:
+    """Write a backup like `backup` does, in place of an earlier one of that name; raises what `backup` raises.
+
+    A backup there of another shop, or of a history that had more records, is a Refusal: it may be the last
+    witness of what is lost.
+    """
+    with in_plain_words(target):
+        durable.make_folder(target.parent)
+        with durable.workshop(target.parent, ".backup-") as work:
+            manifest = _packed(shop_dir, work, now)
+            before = read_manifest(target)
+            if before and (before.shop != manifest.shop or before.records > manifest.records):
+                raise Refusal(
+                    f"{target} holds {before.records} records of shop {before.shop}, the history here has "
+                    f"{manifest.records} of shop {manifest.shop}; move that backup away if it is of no use"
+                )
+            durable.sync_file(work / _PACKED)
+            os.replace(work / _PACKED, target)
+            durable.sync_folder(target.parent)
+    return manifest
+
+
+def _packed(shop_dir: Path, work: Path, now: datetime) -> Manifest:
+    """The checked backup in the file `_PACKED` of the folder `work`."""
+    copy = work / "history.db"
+    head = _checked_copy(shop_dir / "history.db", copy, now)
+    return pack(work / _PACKED, [("history.db", copy), *_own_files(shop_dir)], head)
 
 
 def daily(shop_dir: Path, now: datetime) -> Path | None:

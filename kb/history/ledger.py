@@ -12,12 +12,13 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from kb.history import durable, schema
+from kb import durable
+from kb.history import schema
 from kb.history.clock import Clock, clock_doubt, stamp, utc_now
 from kb.history.ids import random_id
 from kb.history.marks import Marker, Tip, read_marker, read_tip, write_marker, write_tip
 from kb.history.record import Record, canonical, chain_of, first_link
-from kb.history.trouble import HistoryTrouble, NoHistory, foreign, in_plain_words, lost
+from kb.history.trouble import HistoryTrouble, NoHistory, foreign, in_plain_words, lost, newest_backup
 
 #: Rows read at a time, so that a slow reader never keeps a writer waiting.
 BATCH = 1000
@@ -43,6 +44,7 @@ class Ledger:
         self._new_id = new_id
         self._patience = patience
         self._tail: Tip | None = None
+        self._inode = path.stat().st_ino
         self.path = path
         self.shop = about.shop
         self.created = about.created
@@ -69,6 +71,13 @@ class Ledger:
             with suppress(OSError):
                 write_marker(path, Marker(about.shop, about.created))
         return cls(connection, path, about, clock, new_id, patience)
+
+    def stands(self) -> bool:
+        """Whether the file that was opened is still the one at its path; no other has its number while it is open."""
+        try:
+            return self.path.stat().st_ino == self._inode
+        except OSError:
+            return False
 
     def close(self) -> None:
         """Let the file go; closing twice does no harm."""
@@ -220,8 +229,8 @@ class Ledger:
 
 def _present_or_made(path: Path, marker: Marker | None, clock: Clock, new_id: Callable[[], str], create: bool) -> None:
     """Return if a file with content stands there or was just made; raise otherwise."""
-    known = marker is not None or read_tip(path) is not None
-    on_purpose = "(to start a new history on purpose, first remove history.id and history.tip)"
+    known = marker is not None or read_tip(path) is not None or newest_backup(path) is not None
+    on_purpose = "(to start a new history on purpose, first move away history.id, history.tip and backups)"
     if path.is_dir():
         raise lost(path, "a folder stands where the history should be; move it away")
     if path.exists():
@@ -239,7 +248,7 @@ def _present_or_made(path: Path, marker: Marker | None, clock: Clock, new_id: Ca
 
 def _make(path: Path, clock: Clock, new_id: Callable[[], str]) -> None:
     """Make a new history beside its place and move it there; another process may win, which is as good."""
-    path.parent.mkdir(parents=True, exist_ok=True)
+    durable.make_folder(path.parent)
     fresh = durable.beside(path)
     fresh.unlink(missing_ok=True)
     try:

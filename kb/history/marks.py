@@ -6,7 +6,7 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
-from kb.history import durable
+from kb import durable
 
 
 @dataclass(frozen=True, slots=True)

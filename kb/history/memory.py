@@ -53,6 +53,10 @@ class History:
         """
         return cls(Ledger.open(path, clock, new_id, create, patience))
 
+    def stands(self) -> bool:
+        """Whether the file that was opened is still the one at its path."""
+        return self._ledger.stands()
+
     def close(self) -> None:
         """Let the file go."""
         self._ledger.close()

@@ -5,13 +5,13 @@ from __future__ import annotations
 import filecmp
 import os
 import sqlite3
-import tempfile
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from kb.history import durable, schema
+from kb import durable
+from kb.history import schema
 from kb.history.archive import Manifest, unpack
 from kb.history.clock import stamp
 from kb.history.marks import Marker, Tip, marker_path, read_marker, tip_path, write_marker, write_tip
@@ -47,8 +47,7 @@ def restore(file: Path, shop_dir: Path, now: datetime, *, replace: bool = False)
         raise Refusal(f"{file}: there is no such backup; give the path of a backup file")
     with in_plain_words(history):
         shop_dir.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=shop_dir, prefix=".restoring-") as work:
-            staged = Path(work)
+        with durable.workshop(shop_dir, ".restoring-") as staged:
             manifest = _checked(file, staged, now)
             if not replace:
                 _refuse_if_sound(history, manifest, now)

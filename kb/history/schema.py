@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.history import durable
+from kb import durable
 
 if TYPE_CHECKING:  # costs a quarter of a second to import, and only making and migrating need it
     from sqlite_utils import Database, Migrations
@@ -17,6 +17,9 @@ SCHEMA = 1
 
 #: How long one writer waits for another, in seconds, unless told otherwise.
 PATIENCE = 5.0
+
+#: How SQLite flushes: EXTRA alone keeps an acknowledged record through a power cut with this journal.
+SYNCHRONOUS = "EXTRA"
 
 COLUMNS = ("seq", "id", "job", "shop", "at", "kind", "body", "token", "chain")
 
@@ -89,7 +92,7 @@ def connect(path: Path, mode: str = "rw", patience: float = PATIENCE) -> sqlite3
     try:
         for setting in (
             "journal_mode = DELETE",
-            "synchronous = EXTRA",
+            f"synchronous = {SYNCHRONOUS}",
             "foreign_keys = ON",
             "trusted_schema = OFF",
             "cache_spill = OFF",

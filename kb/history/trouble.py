@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import shlex
 import sqlite3
+import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -87,9 +89,26 @@ def foreign(path: Path, what: str, todo: str) -> HistoryForeign:
 
 def restore_command(path: Path) -> str:
     """The exact command that puts a backup in place of this history; names the newest daily backup."""
-    found = sorted((path.parent / BACKUPS).glob("benchlore-*.zip"))
-    file = shlex.quote(str(found[-1])) if found else "FILE"
+    found = newest_backup(path)
+    file = shlex.quote(str(found)) if found else "FILE"
     return f"benchlore restore {file} --shop {shlex.quote(str(path.parent))}"
+
+
+def newest_backup(path: Path) -> Path | None:
+    """The daily backup beside this history that holds the most records, since the days in the names can be wrong.
+
+    None if there is none.
+    """
+    return max((path.parent / BACKUPS).glob("benchlore-*.zip"), key=_worth, default=None)
+
+
+def _worth(backup: Path) -> tuple[int, str]:
+    """How many records a backup says it holds, -1 if it cannot be read; then its name."""
+    try:
+        with zipfile.ZipFile(backup) as archive:
+            return int(json.loads(archive.read("manifest.json"))["records"]), backup.name
+    except Exception:  # whatever is wrong with it, another backup is better
+        return -1, backup.name
 
 
 @contextmanager

@@ -27,7 +27,8 @@
       answer.innerHTML = text;
       shown = wanted;
       const told = answer.querySelector("[data-status]");
-      status.textContent = told ? told.dataset.status : "";
+      const said = told ? told.dataset.status : "";
+      if (status.textContent !== said) status.textContent = said;
       history.replaceState(null, "", "/?" + wanted);
     } catch (trouble) {
       if (trouble.name === "AbortError") return true;

@@ -1,0 +1,157 @@
+"""Files that are old or new after a crash or a power cut, never torn."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import tempfile
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+#: The names that `beside` gives, with the process in them.
+_BESIDE = re.compile(r"\..+\.(\d{1,9})-\d+\.new")
+
+
+def write_whole(path: Path, content: bytes, *, flush: bool = True) -> None:
+    """Put `content` in place of the file; with `flush` it is on the disk when this returns.
+
+    Raises OSError and leaves the old file.
+    """
+    fresh = beside(path)
+    try:
+        with open(fresh, "wb") as out:
+            out.write(content)
+            out.flush()
+            if flush:
+                os.fsync(out.fileno())
+        os.replace(fresh, path)
+    finally:
+        with suppress(OSError):
+            fresh.unlink(missing_ok=True)
+    if flush:
+        sync_folder(path.parent)
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder and those above it that are missing; their names are on the disk when this returns."""
+    missing = []
+    while not folder.is_dir():
+        missing.append(folder)
+        folder = folder.parent
+    for new in reversed(missing):
+        new.mkdir(exist_ok=True)
+        sync_folder(new.parent)
+
+
+def place_new(fresh: Path, path: Path) -> None:
+    """Move a finished file to a name that must be free; raises FileExistsError if it is taken."""
+    sync_file(fresh)
+    try:
+        os.link(fresh, path)
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without hard links: the check and the rename are two steps
+        if os.path.lexists(path):
+            raise FileExistsError(str(path)) from None
+        os.rename(fresh, path)
+    else:
+        os.unlink(fresh)
+    sync_folder(path.parent)
+
+
+@contextmanager
+def workshop(parent: Path, prefix: str) -> Iterator[Path]:
+    """A hidden folder to prepare files in, gone afterwards; left-overs of processes that died are swept away.
+
+    The owner holds a lock on its folder, which the system lets go when the process ends, however it ends.
+    """
+    sweep(parent, prefix)
+    while True:
+        work = Path(tempfile.mkdtemp(dir=parent, prefix=prefix))
+        handle = _locked(work, wait=True)
+        if os.path.lexists(work):
+            break
+        if handle is not None:  # a sweeper was quicker than the lock
+            os.close(handle)
+    try:
+        yield work
+    finally:
+        shutil.rmtree(work, ignore_errors=True)
+        if handle is not None:
+            os.close(handle)
+
+
+def sweep(parent: Path, prefix: str) -> tuple[Path, ...]:
+    """Remove the folders of that prefix that no living process works in, and name them."""
+    removed = []
+    for found in sorted(parent.glob(f"{prefix}*")):
+        handle = _locked(found, wait=False) if found.is_dir() and not found.is_symlink() else None
+        if handle is not None:
+            shutil.rmtree(found, ignore_errors=True)
+            os.close(handle)
+            removed.append(found)
+    return tuple(removed)
+
+
+def sweep_unfinished(folder: Path) -> tuple[Path, ...]:
+    """Remove the temporary files of `beside` that processes which are gone have left, and name them."""
+    removed = []
+    for found in sorted(folder.glob(".*.new")):
+        match = _BESIDE.fullmatch(found.name)
+        if match and not _alive(int(match[1])):
+            with suppress(OSError):
+                found.unlink()
+                removed.append(found)
+    return tuple(removed)
+
+
+def beside(path: Path) -> Path:
+    """A hidden temporary name in the same folder that no other process or thread uses."""
+    return path.with_name(f".{path.name}.{os.getpid()}-{threading.get_ident()}.new")
+
+
+def sync_file(path: Path) -> None:
+    """Return when the file's content is on the disk."""
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def sync_folder(folder: Path) -> None:
+    """Return when the folder's names are on the disk; does nothing where folders cannot be opened."""
+    if os.name == "nt":
+        return
+    sync_file(folder)
+
+
+def _alive(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except (OSError, OverflowError):
+        return True
+    return True
+
+
+def _locked(folder: Path, wait: bool) -> int | None:
+    """A handle that holds the lock on a folder; None if another holds it, or where folders cannot be locked."""
+    try:
+        import fcntl
+    except ImportError:
+        return None
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return None
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
+    except OSError:
+        os.close(handle)
+        return None
+    return handle

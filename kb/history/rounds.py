@@ -1,0 +1,74 @@
+"""What a running server does for the history by itself: the backup of the day, a copy that follows, sweeping up."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+from kb import durable
+from kb.history.backup import daily, renew
+from kb.history.clock import Clock
+from kb.history.ledger import Ledger
+from kb.history.marks import Tip
+from kb.history.trouble import BACKUPS, HistoryTrouble, NoHistory, Refusal
+
+#: Seconds between two looks at the history: a copy that follows is at most so far behind.
+EVERY = 60.0
+
+#: The copy that follows the history, in the folder it was given.
+FOLLOWING = "benchlore-following.zip"
+
+
+class Rounds:
+    """Looks after a shop in a thread of its own until stopped; every trouble is said once, none ends it."""
+
+    def __init__(
+        self, shop: Path, clock: Clock, say: Callable[[str], None], copy_to: Path | None = None, every: float = EVERY
+    ) -> None:
+        self._shop = shop
+        self._clock = clock
+        self._say = say
+        self._copy_to = copy_to
+        self._every = every
+        self._said = ""
+        self._copied: Tip | None = None
+        self._end = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="rounds", daemon=True)
+
+    def start(self) -> None:
+        """Begin: once now, then after every pause."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End, after what is just being written, or leave it to the sweeper of the next start."""
+        self._end.set()
+        self._thread.join(timeout=10)
+
+    def look(self) -> None:
+        """One round. Raises what the backups raise; a shop without a history is left in peace."""
+        for folder in (self._shop, self._shop / "entries"):
+            durable.sweep_unfinished(folder)
+        durable.sweep(self._shop, ".restoring-")
+        durable.sweep(self._shop / BACKUPS, ".backup-")
+        try:
+            with Ledger.open(self._shop / "history.db", self._clock, create=False) as ledger:
+                tip = ledger.tip()
+        except NoHistory:
+            return
+        if tip.count:
+            daily(self._shop, self._clock())
+        if self._copy_to is not None and tip.count and tip != self._copied:
+            made = renew(self._shop, self._copy_to / FOLLOWING, self._clock())
+            self._copied = Tip(made.records, made.chain)
+
+    def _run(self) -> None:
+        while not self._end.is_set():
+            try:
+                self.look()
+                self._said = ""
+            except (HistoryTrouble, Refusal, OSError, ValueError) as trouble:
+                if str(trouble) != self._said:
+                    self._said = str(trouble)
+                    self._say(f"no backup was made: {trouble}")
+            self._end.wait(self._every)

@@ -1,0 +1,133 @@
+"""General-purpose searches over the same entries: each makes a ranking of entries from the words of a complaint."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+import tempfile
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from kb.model import Entry
+
+#: Entries by slug, best first, for a complaint.
+Search = Callable[[str], list[str]]
+MOST = 10
+_WORD = re.compile(r"\w+")
+
+
+def texts(entry: Entry) -> list[str]:
+    """The texts that every search gets."""
+    return [entry.title, *entry.symptoms, *entry.wordings, *(cause.text for cause in entry.causes)]
+
+
+def whole(entries: Sequence[Entry]) -> list[tuple[str, str]]:
+    """One document for each entry."""
+    return [(entry.slug, "\n".join(texts(entry))) for entry in entries]
+
+
+def apart(entries: Sequence[Entry]) -> list[tuple[str, str]]:
+    """One document for each text; an entry is as good as its best."""
+    return [(entry.slug, text) for entry in entries for text in texts(entry)]
+
+
+def _each_once(slugs: Sequence[str]) -> list[str]:
+    return list(dict.fromkeys(slugs))[:MOST]
+
+
+def fts5(documents: Sequence[tuple[str, str]], most: int) -> Search:
+    """SQLite's full-text search: Porter stems, any of the words, BM25."""
+    base = sqlite3.connect(":memory:")
+    base.execute("CREATE VIRTUAL TABLE d USING fts5(slug UNINDEXED, text, tokenize='porter unicode61')")
+    base.executemany("INSERT INTO d VALUES (?, ?)", documents)
+
+    def search(words: str) -> list[str]:
+        any_of = " OR ".join(f'"{word}"' for word in _WORD.findall(words))
+        rows = base.execute("SELECT slug FROM d WHERE d MATCH ? ORDER BY bm25(d) LIMIT ?", (any_of or '""', most))
+        return _each_once([slug for (slug,) in rows])
+
+    return search
+
+
+def bm25s(documents: Sequence[tuple[str, str]], most: int) -> Search:
+    """The bm25s library with English stems."""
+    import bm25s as library
+    import Stemmer
+
+    stemmer = Stemmer.Stemmer("english")
+
+    def cut(given: Any) -> Any:
+        return library.tokenize(given, stopwords="en", stemmer=stemmer, show_progress=False)
+
+    index = library.BM25()
+    index.index(cut([text for _, text in documents]), show_progress=False)
+    k = min(most, len(documents))
+
+    def search(words: str) -> list[str]:
+        found, _ = index.retrieve(cut([words]), k=k, show_progress=False)
+        return _each_once([documents[int(at)][0] for at in found[0]])
+
+    return search
+
+
+def tantivy(documents: Sequence[tuple[str, str]], most: int) -> Search:
+    """The tantivy engine, any of the words with one error in each of four letters and more."""
+    import tantivy as engine
+
+    builder = engine.SchemaBuilder()
+    builder.add_text_field("slug", stored=True, tokenizer_name="raw")
+    builder.add_text_field("text", tokenizer_name="en_stem")
+    schema = builder.build()
+    index = engine.Index(schema, path=tempfile.mkdtemp())
+    writer = index.writer()
+    for slug, text in documents:
+        writer.add_document(engine.Document(slug=slug, text=text))
+    writer.commit()
+    index.reload()
+    searcher = index.searcher()
+
+    def term(word: str) -> Any:
+        return engine.Query.fuzzy_term_query(schema, "text", word, distance=1 if len(word) > 3 else 0)
+
+    def search(words: str) -> list[str]:
+        parts = [(engine.Occur.Should, term(word)) for word in _WORD.findall(words.lower())]
+        stemmed = (engine.Occur.Should, index.parse_query(" ".join(_WORD.findall(words.lower())), ["text"]))
+        hits = searcher.search(engine.Query.boolean_query([*parts, stemmed]), most).hits
+        return _each_once([searcher.doc(address)["slug"][0] for _, address in hits])
+
+    return search
+
+
+def rapidfuzz(documents: Sequence[tuple[str, str]], most: int) -> Search:
+    """The rapidfuzz library: the likeness of the sets of words."""
+    from rapidfuzz import fuzz, process, utils
+
+    slugs = [slug for slug, _ in documents]
+    choices = [utils.default_process(text) for _, text in documents]
+
+    def search(words: str) -> list[str]:
+        found = process.extract(utils.default_process(words), choices, scorer=fuzz.token_set_ratio, limit=most)
+        return _each_once([slugs[at] for _, _, at in found])
+
+    return search
+
+
+def classifier(documents: Sequence[tuple[str, str]], most: int) -> Search:
+    """Words and groups of letters weighed by rarity in a linear classifier (scikit-learn)."""
+    from sklearn.feature_extraction.text import TfidfVectorizer
+    from sklearn.linear_model import SGDClassifier
+    from sklearn.pipeline import make_pipeline, make_union
+
+    features = make_union(
+        TfidfVectorizer(sublinear_tf=True, ngram_range=(1, 2), min_df=1),
+        TfidfVectorizer(sublinear_tf=True, analyzer="char_wb", ngram_range=(2, 5), min_df=2),
+    )
+    model = make_pipeline(features, SGDClassifier(loss="modified_huber", alpha=1e-5, random_state=1, max_iter=20))
+    model.fit([text for _, text in documents], [slug for slug, _ in documents])
+
+    def search(words: str) -> list[str]:
+        shares = model.predict_proba([words])[0]
+        best = shares.argsort()[::-1][:MOST]
+        return [str(model.classes_[at]) for at in best]
+
+    return search

@@ -1,0 +1,32 @@
+"""Every page there is, on a shop with something on each of them."""
+
+from __future__ import annotations
+
+from kb.bench import Bench
+from kb.history.jobs import Confirmation
+
+WORDS = "shows no battery although one is fitted"
+PLUG, PACK = "battery-not-detected/contact", "battery-not-detected/pack"
+
+
+def furnish(shop: Bench) -> tuple[str, ...]:
+    """Put jobs of all kinds into a shop; gives the addresses of its pages."""
+    for number in range(1, 4):
+        shop.confirm(Confirmation(PACK, "Tern 13", unit=f"T-{number}", minutes=10 * number, part="battery"))
+    shop.confirm(Confirmation("row-of-keys-dead/ribbon-contact", "A model with a very long name indeed 15", minutes=7))
+    closed = shop.confirm(Confirmation(PLUG, "Skua 14", words=WORDS, note="pin 3 bent")).job
+    undone = shop.confirm(Confirmation(PLUG, "Skua 14", words=WORDS)).job
+    shop.retract(undone, "wrong machine")
+    shop.retract(shop.begin("hums in the left corner", "Tern 13"), "owner wanted it back")
+    shop.nothing_fits("hums in the left corner, but only while it rains and nobody is looking at it", "Tern 13")
+    job = shop.begin(WORDS, "Tern 13", "T-7")
+    shop.did_not_help(job, PLUG)
+    (shop.shop / "entries").mkdir(exist_ok=True)
+    (shop.shop / "entries" / "torn.md").write_text("nothing\n")
+    confirm = f"/confirm?cause={PACK}&q={WORDS}"
+    return (
+        "/", f"/?q={WORDS}&model=Tern+13", "/?q=zxqv+wvutz", f"/job/{job}", f"/job/{closed}", f"/job/{undone}",
+        confirm, f"{confirm}&model=Tern+13", "/entry/battery-not-detected", "/entry/battery-not-detected/edit",
+        "/new?q=hums", "/review", "/review?model=None+Such", "/library", "/library?q=battery&show=new",
+        "/library/checks", "/keys", "/nowhere",
+    )  # fmt: skip

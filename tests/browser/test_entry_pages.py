@@ -1,0 +1,297 @@
+"""The entry's sheet, its editor and its pictures in a real browser, and the first screen of a phone at the bench."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from PIL import Image
+from playwright.sync_api import Browser, Page, Route, expect
+
+from browser.watching import SCREENS, Watched, watched
+from kb.bench import Bench
+from kb.history.jobs import Confirmation
+
+SLUG = "battery-not-detected"
+SHEET = f"/entry/{SLUG}"
+TITLE = "The system shows no battery although one is fitted"
+QUERIES = ("wont chrge led orange", "no battery seen", "keys dead in a row", "screen stays black fan runs", "fan loud")
+WIDTHS = (360, 390, 768, 1280, 2560)
+
+#: Buttons, fields and links that stand alone below 44 pixels in height.
+SMALL = """() => [...document.querySelectorAll(
+  'button, input:not([type=hidden]):not([type=radio]), textarea, summary, nav a, a.button, .near li > a')]
+  .filter(one => one.getClientRects().length && one.getBoundingClientRect().height < 44)
+  .map(one => one.outerHTML.slice(0, 120))"""
+
+
+def home(at_bench: Watched) -> str:
+    return at_bench.page.url.rstrip("/")
+
+
+def changed(page: Page, old: str, new: str) -> None:
+    """Change a piece of the text in the editor."""
+    text = page.get_by_label("Text", exact=True)
+    assert old in text.input_value()
+    text.fill(text.input_value().replace(old, new, 1))
+
+
+@pytest.fixture
+def photo(tmp_path: Path) -> Path:
+    """A picture as a phone takes it, larger than what is kept."""
+    path = tmp_path / "IMG 0001.jpg"
+    Image.new("RGB", (2400, 1800), "teal").save(path)
+    return path
+
+
+# The editor
+
+
+def test_an_edit_is_checked_while_typing_and_saved(at_bench: Watched, shop: Bench) -> None:
+    page = at_bench.page
+    page.goto(home(at_bench) + SHEET)
+    page.get_by_role("link", name="Edit").click()
+    expect(page.locator("#checked")).to_contain_text("Nothing to mend.")
+
+    changed(page, "(often)", "(offten)")
+    expect(page.locator("#checked")).to_contain_text("`offten` is not a weight")
+    page.get_by_role("link", name=re.compile("^Line ")).first.click()
+    assert "(offten)" in page.evaluate("getSelection().toString() || ''.concat(...[document.activeElement].map("
+                                       "one => one.value.slice(one.selectionStart, one.selectionEnd)))")  # fmt: skip
+    changed(page, "(offten)", "(often)")
+    changed(page, "title: The system", "title: Here the system")
+    expect(page.locator("#checked")).to_contain_text("Nothing to mend.")
+    page.get_by_role("button", name="Save").click()
+
+    expect(page.get_by_role("heading", level=1)).to_have_text("Here the system shows no battery although one is fitted")
+    page.get_by_role("link", name="What this shop changed").click()
+    expect(page.locator("ins")).to_have_text("+title: Here the system shows no battery although one is fitted")
+
+
+def test_the_preview_stays_open_while_typing(at_bench: Watched) -> None:
+    page = at_bench.page
+    page.goto(home(at_bench) + SHEET + "/edit")
+    page.get_by_text("How it will look").click()
+
+    changed(page, "title: The system", "title: Here the system")
+
+    expect(page.locator(".preview h2").first).to_have_text("Here the system shows no battery although one is fitted")
+    expect(page.locator(".preview h2").first).to_be_visible()
+
+
+def test_a_check_that_does_not_answer_costs_nothing_that_was_typed(at_bench: Watched, shop: Bench) -> None:
+    page = at_bench.page
+
+    def cut(route: Route) -> None:
+        route.fulfill(status=204)
+
+    page.route("**/check", cut)
+    page.goto(home(at_bench) + SHEET + "/edit")
+    changed(page, "title: The system", "title: Here the system")
+    page.wait_for_timeout(600)
+    page.get_by_role("button", name="Save").click()
+
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Here the system")
+
+
+@pytest.mark.parametrize("screen", sorted(SCREENS))
+def test_editing_works_with_script_switched_off(chromium: Browser, address: str, shop: Bench, screen: str) -> None:
+    context = chromium.new_context(java_script_enabled=False, **SCREENS[screen])
+    page = watched(context, address).page
+    page.goto(address + SHEET)
+    expect(page.get_by_role("button", name="Print for the wall")).to_be_hidden()
+    page.get_by_role("link", name="Edit").click()
+
+    changed(page, "(often)", "(offten)")
+    page.get_by_role("button", name="Check").click()
+    expect(page.locator("#checked")).to_contain_text("`offten` is not a weight")
+    changed(page, "(offten)", "(often)")
+    changed(page, "title: The system", "title: Here the system")
+    page.get_by_role("button", name="Save").click()
+
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Here the system")
+    context.close()
+
+
+def test_the_keyboard_alone_edits_an_entry(chromium: Browser, address: str, shop: Bench) -> None:
+    context = chromium.new_context(**SCREENS["desktop"])
+    page = watched(context, address).page
+    page.goto(address + SHEET)
+    _tab_to(page, "Edit")
+    page.keyboard.press("Enter")
+    expect(page.get_by_label("Text", exact=True)).to_be_visible()
+
+    for _ in range(20):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.id") == "text":
+            break
+    page.keyboard.press("Control+End")
+    page.keyboard.type("<!-- looked at -->")
+    _tab_to(page, "Save")
+    page.keyboard.press("Enter")
+
+    expect(page.get_by_text("this shop's own text")).to_be_visible()
+    assert (shop.shop / "entries" / f"{SLUG}.md").read_text().endswith("<!-- looked at -->\n")
+    context.close()
+
+
+def _tab_to(page: Page, text: str) -> None:
+    """Press Tab until the element with that text has the focus, and see that the focus shows."""
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.textContent").strip() == text:
+            assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") != "none"
+            return
+    raise AssertionError(f"{text!r} is not reached by Tab")
+
+
+def test_a_new_entry_begins_with_the_words_and_is_found_by_them(at_bench: Watched) -> None:
+    page = at_bench.page
+    page.get_by_role("searchbox").press_sequentially("zxqv wvutz")
+    page.get_by_role("button", name="write it down as a new entry").first.click()
+
+    expect(page.get_by_label("Short name")).to_have_value("zxqv-wvutz")
+    page.get_by_role("button", name="Save").click()
+
+    expect(page.get_by_role("heading", level=1)).to_have_text("zxqv wvutz")
+    page.get_by_role("link", name="Bench", exact=True).click()
+    page.get_by_role("searchbox").press_sequentially("zxqv wvutz")
+    expect(page.locator(".picture h3").first).to_have_text("zxqv wvutz")
+
+
+# Pictures
+
+
+def test_a_picture_is_taken_shown_and_removed(at_bench: Watched, photo: Path) -> None:
+    page = at_bench.page
+    page.goto(home(at_bench) + SHEET)
+    page.get_by_text("Add a picture").click()
+    assert page.get_by_label("Take one now").get_attribute("capture") == "environment"
+    page.get_by_label("What is to be seen on it").fill("the plug")
+    page.get_by_label("Take one now").set_input_files(photo)
+    page.get_by_role("button", name="Add it").click()
+
+    image = page.get_by_role("img", name="the plug")
+    image.scroll_into_view_if_needed()
+    expect(image).to_have_js_property("complete", True)
+    assert page.evaluate("[...document.images].map(one => [one.naturalWidth, one.naturalHeight])") == [[1600, 1200]]
+
+    page.get_by_text("Remove", exact=True).click()
+    page.get_by_role("button", name="Remove this picture").click()
+    expect(page.get_by_role("img", name="the plug")).to_have_count(0)
+
+
+# The sheet on paper and on every screen
+
+
+def test_on_paper_the_sheet_is_black_on_white_without_anything_to_press(at_bench: Watched, shop: Bench) -> None:
+    page = at_bench.page
+    page.goto(home(at_bench) + SHEET)
+    page.emulate_media(media="print")
+
+    for gone in (".top", ".tools", ".skip", ".was", ".wordings", ".album", "button"):
+        assert page.evaluate(f"[...document.querySelectorAll('{gone}')].every(one => !one.getClientRects().length)"), (
+            gone
+        )
+    for kept in ("h1", ".safety", ".ledger", ".tests", ".fixes", ".printed"):
+        expect(page.locator(kept).first).to_be_visible()
+    assert page.evaluate("getComputedStyle(document.querySelector('h1')).color") == "rgb(0, 0, 0)"
+    assert page.evaluate("getComputedStyle(document.querySelector('.safety')).backgroundColor") == "rgb(255, 255, 255)"
+
+
+def test_in_a_dark_room_paper_stays_white(chromium: Browser, address: str) -> None:
+    context = chromium.new_context(color_scheme="dark", **SCREENS["desktop"])
+    page = watched(context, address).page
+    page.goto(address + SHEET)
+    page.emulate_media(media="print", color_scheme="dark")
+
+    assert page.evaluate("getComputedStyle(document.querySelector('h1')).color") == "rgb(0, 0, 0)"
+    context.close()
+
+
+def test_nothing_sticks_out_and_every_target_is_large_enough(at_bench: Watched, shop: Bench, photo: Path) -> None:
+    page, start = at_bench.page, home(at_bench)
+    shop.album().add(SLUG, photo.read_bytes(), "the plug with a long name that goes on and on")
+    for path in (SHEET, f"{SHEET}/edit", f"{SHEET}/changes", "/new?q=zxqv"):
+        page.goto(start + path)
+        for folded in page.locator("summary").all():
+            folded.click()
+        assert page.evaluate(SMALL) == [], path
+        for width in WIDTHS:
+            page.set_viewport_size({"width": width, "height": 800})
+            assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), (path, width)
+
+
+# The first screen of a phone
+
+
+@pytest.fixture
+def phone(chromium: Browser, address: str) -> Page:
+    context = chromium.new_context(reduced_motion="reduce", **SCREENS["phone"])
+    return watched(context, address).page
+
+
+@pytest.mark.parametrize("words", QUERIES)
+def test_the_outcomes_and_the_first_title_are_on_the_first_screen(phone: Page, address: str, words: str) -> None:
+    phone.goto(f"{address}/?q={words}&model=Tern+13")
+
+    bottom = phone.evaluate("innerHeight")
+    buttons = [box["y"] + box["height"] for one in phone.locator(".outcome").all() if (box := one.bounding_box())]
+    title = phone.locator(".picture h3").first.bounding_box()
+    assert buttons
+    assert title
+    assert max(buttons[:3]) <= bottom
+    assert title["y"] + 20 <= bottom
+
+
+def test_the_safety_strip_is_short_and_leads_to_all_notes(phone: Page, address: str) -> None:
+    phone.goto(f"{address}/?q={QUERIES[0]}&model=Tern+13")
+
+    strip = phone.locator(".board .safety").bounding_box()
+    assert strip
+    assert strip["height"] <= 8 * 26
+    first = phone.locator(".cautions li").first
+    assert first.evaluate("one => one.scrollWidth <= one.clientWidth")
+    phone.get_by_role("link", name="all safety notes").click()
+    expect(phone.locator("#safety")).to_be_in_viewport()
+
+
+def test_while_typing_the_next_step_stays_where_it_is(phone: Page, shop: Bench) -> None:
+    phone.get_by_role("searchbox").focus()
+    tops: set[int] = set()
+    for letter in "no charge led orange":
+        with phone.expect_response(lambda reply: "/answer" in reply.url):
+            phone.keyboard.type(letter)
+        phone.wait_for_timeout(40)
+        tops |= set(phone.evaluate("[...document.querySelectorAll('.step')].map(one => one.offsetTop)"))
+
+    assert tops
+    assert max(tops) - min(tops) <= 24
+
+
+def test_three_letters_already_show_fault_pictures(phone: Page, shop: Bench) -> None:
+    phone.get_by_role("searchbox").press_sequentially("cha")
+
+    expect(phone.locator(".picture h3").first).to_be_visible()
+
+
+def test_how_a_step_is_done_is_one_tap_away_on_a_phone_and_open_on_a_desk(at_bench: Watched, shop: Bench) -> None:
+    page = at_bench.page
+    page.goto(f"{home(at_bench)}/?q={QUERIES[0]}&model=Tern+13")
+    why = page.locator(".how .why").first
+    if page.evaluate("innerWidth") < 700:
+        expect(why).to_be_hidden()
+        page.locator(".how summary").first.click()
+    expect(why).to_be_visible()
+
+
+def test_the_page_says_whose_counts_these_are_when_the_words_name_another_model(phone: Page, shop: Bench) -> None:
+    for model in ("Tern 13", "Skua 14"):
+        shop.confirm(Confirmation(f"{SLUG}/contact", model=model))
+    phone.get_by_label("Model").fill("Skua 14")
+    phone.get_by_role("searchbox").press_sequentially("tern 13 shows no battery")
+
+    expect(phone.get_by_text("Counted on Tern 13, which your words name, and not on Skua 14.")).to_be_visible()
+    phone.get_by_role("link", name="It was this").first.click()
+    expect(phone.get_by_label("Model")).to_have_value("Tern 13")

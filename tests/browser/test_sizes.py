@@ -1,0 +1,180 @@
+"""Widths from a small phone to a large screen, the keyboard alone, and a scanner that types and sends Enter."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from browser.pages import PLUG, WORDS, furnish
+from browser.watching import SCREENS, Watched, watched
+from kb.bench import Bench
+
+WIDTHS = (360, 768, 1280, 2560)
+TAG = "1T-0042"
+
+#: What sticks out of the page sideways.
+OUTSIDE = """() => document.documentElement.scrollWidth <= innerWidth ? [] :
+  [...document.querySelectorAll('main *')].filter(one => one.getBoundingClientRect().right > innerWidth + 1
+    && !one.closest('.wide')).map(one => one.outerHTML.slice(0, 120)).slice(0, 5)"""
+
+#: Buttons, fields and links that stand alone below 44 pixels in height or width.
+SMALL = """() => [...document.querySelectorAll('button, input:not([type=hidden]):not([type=radio]), select, summary,'
+  + 'nav a, a.button, .lines li > a, .take a, .alone, .foot a, table a')]
+  .filter(one => one.getClientRects().length && !one.closest('.unseen') && !one.matches('.unseen'))
+  .filter(one => { const box = one.getBoundingClientRect(); return box.height < 43.9 || box.width < 43.9; })
+  .map(one => one.outerHTML.slice(0, 120))"""
+
+
+def test_nothing_sticks_out_at_any_width_and_every_target_is_large_enough(
+    chromium: Browser, address: str, shop: Bench
+) -> None:
+    context = chromium.new_context()
+    page = watched(context, address).page
+    for path in furnish(shop):
+        page.goto(address + path)
+        page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
+        for width in WIDTHS:
+            page.set_viewport_size({"width": width, "height": 800})
+            assert page.evaluate(OUTSIDE) == [], (path, width)
+            assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), (path, width)
+            assert page.evaluate(SMALL) == [], (path, width)
+    context.close()
+
+
+@pytest.fixture
+def desk(chromium: Browser, address: str) -> Watched:
+    return watched(chromium.new_context(**SCREENS["desktop"]), address)
+
+
+def scan(page: Page, tag: str = TAG) -> None:
+    """Type as a scanner does: without a pause, Enter at the end."""
+    page.keyboard.type(tag)
+    page.keyboard.press("Enter")
+
+
+def jobs(shop: Bench) -> int:
+    return len(list(shop.history().closed_jobs()))
+
+
+# A scanner
+
+
+def test_a_tag_scanned_into_its_field_is_looked_up_and_saves_nothing(desk: Watched, shop: Bench) -> None:
+    desk.page.get_by_role("searchbox").fill(WORDS)
+    desk.page.get_by_label("Tag").focus()
+
+    scan(desk.page)
+
+    expect(desk.page.get_by_label("Tag")).to_have_value(TAG)
+    expect(desk.page.locator("#answer h3").first).to_be_visible()
+    assert (jobs(shop), shop.open_jobs()) == (0, ())
+    assert desk.errors == []
+
+
+def test_a_tag_scanned_while_no_field_has_the_focus_goes_into_its_field(desk: Watched, shop: Bench) -> None:
+    desk.page.goto(f"{desk.page.url}?q={WORDS}")
+    desk.page.locator("h1").evaluate("document.activeElement.blur()")
+    before = desk.page.url
+
+    scan(desk.page)
+
+    expect(desk.page.get_by_label("Tag")).to_have_value(TAG)
+    assert shop.open_jobs() == (), f"a digit of the tag pressed an outcome at {before}"
+
+
+@pytest.mark.parametrize("script", [True, False])
+@pytest.mark.parametrize("field", ["#unit", "#donor", "#minutes", "#model"])
+def test_a_scan_never_saves_a_half_filled_confirmed_fix(
+    chromium: Browser, address: str, shop: Bench, script: bool, field: str
+) -> None:
+    context = chromium.new_context(java_script_enabled=script)
+    page = watched(context, address).page
+    page.goto(f"{address}/confirm?cause={PLUG}&model=Tern+13")
+    page.get_by_text("Donor, tag, words, note, initials").click()
+    page.locator(field).focus()
+
+    scan(page, "42" if field == "#minutes" else TAG)
+
+    page.wait_for_timeout(200)
+    assert page.url.startswith(f"{address}/confirm?")
+    assert jobs(shop) == 0
+    page.get_by_role("button", name="Save").click()
+    expect(page.get_by_role("heading", name="Saved")).to_be_visible()
+    assert jobs(shop) == 1
+    context.close()
+
+
+# The keyboard
+
+
+def test_a_slash_leads_into_the_field_from_any_page(desk: Watched) -> None:
+    page = desk.page
+    page.locator("h1").evaluate("document.activeElement.blur()")
+    page.keyboard.press("/")
+    expect(page.get_by_role("searchbox")).to_be_focused()
+    expect(page.get_by_role("searchbox")).to_have_value("")
+
+    page.goto(f"{page.url}keys")
+    page.keyboard.press("/")
+    expect(page.get_by_role("searchbox")).to_be_focused()
+
+
+def test_a_digit_chooses_the_answer_with_that_number(desk: Watched, shop: Bench, address: str) -> None:
+    page = desk.page
+    page.goto(f"{address}/?q={WORDS}&model=Tern+13")
+    page.locator("h1").evaluate("document.activeElement.blur()")
+    if not page.locator(".step .outcome:visible").count():
+        page.get_by_text("Rather test something first").click()
+    second = page.locator(".step .outcomes > .outcome:visible, .step .outcomes > .button:visible").nth(1)
+    told = second.inner_text()
+
+    page.keyboard.press("2")
+
+    expect(page.get_by_role("heading", name="So far")).to_be_visible()
+    (job,) = shop.open_jobs()
+    assert [*(found.outcome for found in job.outcomes), *(tried.fix for tried in job.failed_fixes)]
+    assert told
+    assert desk.errors == []
+
+
+def test_keys_that_are_typed_into_a_field_or_switched_off_do_nothing(desk: Watched, shop: Bench, address: str) -> None:
+    page = desk.page
+    page.goto(f"{address}/?q={WORDS}&model=Tern+13")
+    page.get_by_label("Tag").press_sequentially("1")
+    page.goto(f"{address}/keys")
+    page.get_by_role("button", name="Switch single keys off").click()
+    page.goto(f"{address}/?q={WORDS}&model=Tern+13")
+    page.locator("h1").evaluate("document.activeElement.blur()")
+    page.keyboard.press("1")
+    page.wait_for_timeout(300)
+
+    assert shop.open_jobs() == ()
+
+
+@pytest.mark.parametrize("path", ["/review", "/library", "/keys", "/library/checks"])
+def test_everything_is_reached_by_tab_and_the_focus_shows(
+    chromium: Browser, address: str, shop: Bench, path: str
+) -> None:
+    furnish(shop)
+    context = chromium.new_context(**SCREENS["desktop"])
+    page = watched(context, address).page
+    page.goto(address + path)
+    wanted = page.evaluate(
+        "[...document.querySelectorAll('a[href], button, input, select, summary, [tabindex=\"0\"]')]"
+        ".filter(one => one.checkVisibility() && !one.disabled && one.type !== 'hidden').length"
+    )
+    seen = set()
+    for _ in range(min(wanted, 80) * 2):
+        page.keyboard.press("Tab")
+        shown = page.evaluate(
+            "() => { const one = document.activeElement; const style = getComputedStyle(one); "
+            "return [one.outerHTML.slice(0, 200), style.outlineStyle, parseFloat(style.outlineWidth)]; }"
+        )
+        if shown[0].startswith("<body"):
+            break
+        assert shown[1] != "none", shown
+        assert shown[2] >= 2, shown
+        seen.add(shown[0])
+    context.close()
+
+    assert len(seen) >= min(wanted, 60) * 0.9

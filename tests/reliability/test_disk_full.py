@@ -1,0 +1,107 @@
+"""A disk without room: said plainly, nothing acknowledged lost, reading goes on, working again without a restart."""
+
+from __future__ import annotations
+
+import os
+import re
+import resource
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from running import WORDS, Browser, Server, new_shop, no_trace, units
+
+from kb.history.verification import verify
+
+SHEET = (Path(__file__).parents[1] / "corpus" / "no-battery.md").read_text("utf-8")
+PAGES = ("/", f"/?q={WORDS.replace(' ', '+')}", "/library", "/entry/battery-not-detected", "/review")
+
+
+def filled(browser: Browser, shop: Path) -> list[str]:
+    """Save until the disk takes no more; gives the tags that were acknowledged."""
+    acknowledged = []
+    for number in range(400):
+        unit, token = f"T-{number}", browser.token()
+        said = browser.confirm(unit, token, note=f"{number} " + "x" * 6000)
+        if said.status == 303:
+            acknowledged.append(unit)
+            continue
+        assert said.status == 503, said.shown
+        assert "full" in said.shown
+        assert "nothing was saved" in said.shown.replace("nothing saved", "nothing was saved")
+        assert "x" * 6000 in said.text, "what was typed is kept"
+        assert no_trace(said.text)
+        return acknowledged
+    raise AssertionError("the disk never filled up")
+
+
+def read_all(browser: Browser) -> None:
+    for address in PAGES:
+        said = browser.get(address)
+        assert said.status == 200, (address, said.shown)
+
+
+def entry_refused(browser: Browser, shop: Path) -> None:
+    token = re.search(r'name="token" value="([^"]+)"', browser.get("/new?q=hum").text)
+    assert token
+    text = SHEET + "\n## Remarks\n\n" + "- salt in the sockets\n" * 2000
+    said = browser.post("/new", {"token": token[1], "slug": "salt-in-sockets", "text": text})
+    assert said.status == 503, (said.status, said.shown[:500])
+    assert no_trace(said.text)
+    left = [path.name for path in (shop / "entries").glob("*")] if (shop / "entries").exists() else []
+    assert [name for name in left if name.endswith((".md", ".new"))] == [], "no half entry"
+
+
+def test_a_limit_on_file_sizes_is_told_as_a_full_disk(shop: Path) -> None:
+    with Server(shop) as server:
+        browser = Browser(server.port)
+        assert browser.confirm("T-first").status == 303
+        read_all(browser)
+        limit = (shop / "history.db").stat().st_size + 60_000
+        resource.prlimit(server.process.pid, resource.RLIMIT_FSIZE, (limit, resource.RLIM_INFINITY))
+        acknowledged = ["T-first", *filled(browser, shop)]
+        assert len(acknowledged) > 3
+        read_all(browser)
+        assert units(shop) == acknowledged
+        resource.prlimit(server.process.pid, resource.RLIMIT_FSIZE, (20_000, resource.RLIM_INFINITY))
+        entry_refused(browser, shop)
+        unlimited = (resource.RLIM_INFINITY, resource.RLIM_INFINITY)
+        resource.prlimit(server.process.pid, resource.RLIMIT_FSIZE, unlimited)
+        assert browser.confirm("T-last").status == 303
+        read_all(browser)
+    assert units(shop) == [*acknowledged, "T-last"]
+    assert verify(shop / "history.db").problems() == ()
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A disk of 24 MB, held in memory; only root can make one."""
+    place = tmp_path / "disk"
+    place.mkdir()
+    made = os.geteuid() == 0 and subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=24m", "tmpfs", str(place)], capture_output=True, check=False
+    ).returncode == 0  # fmt: skip
+    if not made:
+        pytest.skip("only root can mount a small disk here; the limit on file sizes is tested without")
+    yield place
+    subprocess.run(["umount", "-l", str(place)], check=False)
+
+
+def test_a_full_disk_is_told_and_works_again_once_there_is_room(stock_shop: Path, small_disk: Path) -> None:
+    shop = new_shop(stock_shop, small_disk / "shop")
+    with Server(shop) as server:
+        browser = Browser(server.port)
+        assert browser.confirm("T-first").status == 303
+        read_all(browser)
+        room = os.statvfs(small_disk).f_bavail * os.statvfs(small_disk).f_frsize
+        (small_disk / "filler").write_bytes(bytes(max(room - 200_000, 0)))
+        acknowledged = ["T-first", *filled(browser, shop)]
+        read_all(browser)
+        assert units(shop) == acknowledged
+        entry_refused(browser, shop)
+        (small_disk / "filler").unlink()
+        assert browser.confirm("T-last").status == 303
+        read_all(browser)
+        assert units(shop) == [*acknowledged, "T-last"]
+    assert verify(shop / "history.db").problems() == ()

@@ -1,0 +1,156 @@
+"""The server and the command line killed while people save: nothing acknowledged is lost, nothing doubled."""
+
+from __future__ import annotations
+
+import http.client
+import itertools
+import random
+import subprocess
+import sys
+import threading
+import time
+from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+from running import CAUSE, LONG, ROOT, Browser, Server, new_shop, units
+
+from kb.history.verification import verify
+
+SERVER_KILLS = 300 if LONG else 28
+COMMAND_KILLS = 100 if LONG else 12
+CLIENTS = 3
+
+
+class Client(threading.Thread):
+    """Saves one confirmation after another until the server is gone; remembers the one that got no answer."""
+
+    def __init__(self, server: Server, numbers: itertools.count[int], left: tuple[Browser, str, str] | None) -> None:
+        super().__init__(daemon=True)
+        self.server = server
+        self.numbers = numbers
+        self.left = left
+        self.acknowledged: list[str] = []
+        self.unanswered: tuple[dict[str, str], str, str] | None = None
+
+    def run(self) -> None:
+        browser = Browser(self.server.port)
+        try:
+            if self.left is not None:
+                cookies, unit, token = self.left
+                browser.cookies = dict(cookies)  # type: ignore[call-overload]
+                self._save(browser, unit, token)
+            while True:
+                token, unit = browser.token(), f"T-{next(self.numbers)}"
+                self._save(browser, unit, token)
+        except (OSError, http.client.HTTPException):
+            return
+
+    def _save(self, browser: Browser, unit: str, token: str) -> None:
+        self.unanswered = (browser.cookies, unit, token)
+        said = browser.confirm(unit, token)
+        assert said.status == 303, said.shown
+        self.unanswered = None
+        self.acknowledged.append(unit)
+
+
+def killed_again_and_again(shop: Path, kills: int, seed: int) -> tuple[list[str], int, float]:
+    """The tags acknowledged, the saves without an answer that were sent again, and the longest start in seconds."""
+    chance, numbers = random.Random(seed), itertools.count()
+    acknowledged: list[str] = []
+    left: list[object] = [None] * CLIENTS
+    again, slowest = 0, 0.0
+    for _ in range(kills):
+        server = Server(shop)
+        slowest = max(slowest, server.started_in)
+        clients = [Client(server, numbers, one) for one in left]  # type: ignore[arg-type]
+        again += sum(one is not None for one in left)
+        for client in clients:
+            client.start()
+        wanted, deadline = chance.randint(0, 12), time.monotonic() + 20
+        while sum(len(client.acknowledged) for client in clients) < wanted and time.monotonic() < deadline:
+            time.sleep(0.002)
+        time.sleep(chance.uniform(0, 0.06))
+        server.kill()
+        for client in clients:
+            client.join(10)
+            acknowledged += client.acknowledged
+        left = [client.unanswered for client in clients]
+    with Server(shop) as server:
+        for one in filter(None, left):
+            cookies, unit, token = one  # type: ignore[misc]
+            browser = Browser(server.port)
+            browser.cookies = dict(cookies)
+            assert browser.confirm(unit, token).status == 303
+            acknowledged.append(unit)
+            again += 1
+    return acknowledged, again, slowest
+
+
+def test_no_acknowledged_save_is_lost_or_doubled_when_the_server_is_killed(stock_shop: Path, quick: Path) -> None:
+    """A save without an answer is sent again with the same form, as a browser does, and is there once."""
+    shops = [new_shop(stock_shop, quick / f"shop-{number}") for number in range(2)]
+    with ThreadPoolExecutor(2) as both:
+        runs = list(both.map(lambda n: killed_again_and_again(shops[n], SERVER_KILLS // 2, n), range(2)))
+    for shop, (acknowledged, _, slowest) in zip(shops, runs, strict=True):
+        kept = Counter(units(shop))
+        assert [unit for unit in acknowledged if unit not in kept] == []
+        assert [unit for unit, count in kept.items() if count > 1] == []
+        assert set(kept) == set(acknowledged)
+        assert len(acknowledged) == len(set(acknowledged)) > SERVER_KILLS // 2
+        assert verify(shop / "history.db").problems() == ()
+        assert slowest < 10, "a start after a kill took far longer than a start"
+    print(f"{sum(len(run[0]) for run in runs)} acknowledged, {sum(run[1] for run in runs)} sent again")
+
+
+def test_a_server_killed_between_commit_and_answer_saves_once_when_the_form_is_sent_again(shop: Path) -> None:
+    dying = (
+        "import os, kb.bench as b, kb.history.memory as m; close = m.History.close_job\n"
+        "def once(*a, **k): close(*a, **k); os._exit(9)\n"
+        "m.History.close_job = once"
+    )
+    server = Server(shop, setting=dying)
+    browser = Browser(server.port)
+    token = browser.token()
+    try:
+        browser.confirm("T-1", token)
+    except (OSError, http.client.HTTPException):
+        pass
+    else:
+        raise AssertionError("the server answered after all")
+    server.kill()
+    assert units(shop) == ["T-1"]
+
+    with Server(shop) as server:
+        again = Browser(server.port)
+        again.cookies = browser.cookies
+        first, second = again.confirm("T-1", token), again.confirm("T-1", token)
+    assert first.status == second.status == 303
+    assert first.headers["Location"] == second.headers["Location"]
+    assert units(shop) == ["T-1"]
+
+
+def test_a_command_killed_at_any_moment_has_saved_all_or_nothing(shop: Path) -> None:
+    """Exit status 0 means saved, once; a killed one is there once or not at all, and never half."""
+    chance = random.Random(9)
+
+    def confirm(number: int) -> tuple[str, int]:
+        unit = f"C-{number}"
+        running = subprocess.Popen(
+            [sys.executable, "-m", "webui", "confirm", CAUSE, "--model", "Tern 13", "--unit", unit, "--shop", str(shop)],
+            cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+        try:
+            return unit, running.wait(chance.uniform(0.15, 1.6))
+        except subprocess.TimeoutExpired:
+            running.kill()
+            return unit, running.wait()
+
+    with ThreadPoolExecutor(2) as both:
+        ended = list(both.map(confirm, range(COMMAND_KILLS)))
+    kept = Counter(units(shop)) if (shop / "history.db").exists() else Counter()
+    assert [unit for unit, status in ended if status == 0 and kept[unit] != 1] == []
+    assert max(kept.values(), default=0) <= 1
+    assert {status for _, status in ended} <= {0, -9}
+    if kept:
+        assert verify(shop / "history.db").problems() == ()

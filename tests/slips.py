@@ -1,0 +1,48 @@
+"""Complaints with typing errors put in: misspellings that people are known to make, and slips on a keyboard."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import random
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+
+from kb.complaints import mistyped
+
+#: Right word to the wrong ways to write it, as lists of real misspellings give them.
+Listed = Mapping[str, tuple[str, ...]]
+
+#: Where npm puts the second list, if somebody installed it beside the project.
+NPM_LIST = Path(__file__).parent.parent / "node_modules/@cspell/dict-en-common-misspellings/dict/dict-en.json"
+
+
+def listed_misspellings() -> Listed:
+    """Misspellings with one right reading, from the lists that are installed: codespell's, and one from npm."""
+    pairs = (re.fullmatch(r"([a-z]+)->([a-z]+)", line.strip().lower()) for line in _lines())
+    wrong: dict[str, set[str]] = defaultdict(set)
+    for pair in filter(None, pairs):
+        wrong[pair[2]].add(pair[1])
+    return {right: tuple(sorted(ways)) for right, ways in sorted(wrong.items())}
+
+
+def _lines() -> Iterable[str]:
+    spec = importlib.util.find_spec("codespell_lib")
+    if spec and spec.submodule_search_locations:
+        path = Path(spec.submodule_search_locations[0]) / "data" / "dictionary.txt"
+        yield from path.read_text("utf-8").splitlines()
+    if NPM_LIST.exists():
+        given = json.loads(NPM_LIST.read_text("utf-8"))
+        yield from given["dictionaryDefinitions"][0]["suggestWords"]
+
+
+def with_slips(words: str, slips: int, dice: random.Random, listed: Listed) -> str:
+    """The complaint with that many words mistyped: every second by a listed misspelling, where there is one."""
+    pieces = words.split(" ")
+    places = [at for at, piece in enumerate(pieces) if len(piece) > 3 and piece.isascii() and piece.isalpha()]
+    for at in dice.sample(places, min(slips, len(places))):
+        ways = listed.get(pieces[at].lower(), ())
+        pieces[at] = dice.choice(ways) if ways and dice.random() < 0.5 else mistyped(pieces[at], dice)
+    return " ".join(pieces)

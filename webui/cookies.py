@@ -1,0 +1,22 @@
+"""What is kept in a visitor's browser, out of reach of scripts and of other sites."""
+
+from __future__ import annotations
+
+from flask import request
+from werkzeug.wrappers import Response
+
+YEAR = 365 * 24 * 3600
+
+
+def session_name() -> str:
+    """The cookie of a session; over TLS its name makes browsers refuse it from anywhere but this host (RFC 6265bis)."""
+    return "__Host-benchlore-session" if request.is_secure else "benchlore-session"
+
+
+def keep(response: Response, name: str, value: str, seconds: int = YEAR) -> None:
+    """Keep a value in the browser for so long; an empty one is taken out of it."""
+    secure = request.is_secure
+    if value:
+        response.set_cookie(name, value, max_age=seconds, path="/", httponly=True, samesite="Strict", secure=secure)
+    else:
+        response.delete_cookie(name, path="/", httponly=True, samesite="Strict", secure=secure)

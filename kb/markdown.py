@@ -1,4 +1,4 @@
-"""An entry as Markdown: read with every problem named by line, and rendered safely for a page."""
+"""An entry read from Markdown, with every problem named by line."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from functools import cache
 from typing import TYPE_CHECKING, Any, get_args
 
 from kb import frontmatter
+from kb.brackets import Attributes
 from kb.model import (
-    USUAL_RELIABILITY,
     Cause,
     Entry,
     Fix,
@@ -89,16 +89,6 @@ def is_slug(text: str) -> bool:
     return len(text) <= 80 and _SLUG.fullmatch(text) is not None
 
 
-def to_html(text: str) -> str:
-    """Markdown as HTML for a page: raw HTML shown as text, links only to http(s) and relative, no remote images."""
-    return str(_safe_renderer().render(_COMMENT.sub("", text)))
-
-
-def to_inline_html(text: str) -> str:
-    """One line of Markdown as HTML without a paragraph around it."""
-    return str(_safe_renderer().renderInline(_COMMENT.sub("", text)))
-
-
 @cache
 def _blocks() -> MarkdownIt:
     """A parser of blocks only: inline text is kept as it stands in the file."""
@@ -107,33 +97,6 @@ def _blocks() -> MarkdownIt:
     blocks = MarkdownIt("commonmark")
     blocks.core.ruler.disable(["inline", "text_join"])
     return blocks
-
-
-_renderer: MarkdownIt | None = None
-
-
-def _safe_renderer() -> MarkdownIt:
-    global _renderer
-    if _renderer is None:
-        from markdown_it import MarkdownIt
-
-        _renderer = MarkdownIt("commonmark", {"html": False}).enable("table")
-        _renderer.validateLink = _link_is_safe  # type: ignore[method-assign]
-        _renderer.add_render_rule("image", _render_image)
-    return _renderer
-
-
-def _link_is_safe(url: str) -> bool:
-    scheme = re.match(r"^\s*([a-zA-Z][a-zA-Z0-9+.-]*):", url)
-    return scheme is None or scheme[1].lower() in ("http", "https")
-
-
-def _render_image(renderer: Any, tokens: Any, index: int, options: Any, env: Any) -> str:
-    """Pictures come from this server only; a remote one is shown as its description."""
-    source = str(tokens[index].attrGet("src") or "")
-    if re.match(r"^[a-zA-Z][a-zA-Z0-9+.-]*:|^//", source):
-        return str(renderer.renderInlineAsText(tokens[index].children or [], options, env))
-    return str(renderer.image(tokens, index, options, env))
 
 
 class _Reader:
@@ -321,8 +284,8 @@ class _Reader:
             return None
         return Neighbour(match["names"], match["text"], _line(item))
 
-    def _attributes(self, inside: str, line: int, parts_word: str) -> _Attributes:
-        given = _Attributes()
+    def _attributes(self, inside: str, line: int, parts_word: str) -> Attributes:
+        given = Attributes()
         for piece in (piece.strip() for piece in inside.replace("\n", " ").split(";")):
             changed = given.with_piece(piece, parts_word)
             if changed is None:
@@ -370,29 +333,6 @@ class _Reader:
         return [text.strip() for text in texts if text.strip()]
 
 
-@dataclass(frozen=True, slots=True)
-class _Attributes:
-    minutes: float = -1.0
-    needs: tuple[str, ...] = ()
-    parts: tuple[str, ...] = ()
-    cover_off: bool = False
-    reliability: float = USUAL_RELIABILITY
-
-    def with_piece(self, piece: str, parts_word: str) -> _Attributes | None:
-        """These attributes with one more piece of the bracket, or None if it is not understood."""
-        if match := re.fullmatch(r"(\d+(?:\.\d+)?) min", piece):
-            return replace(self, minutes=float(match[1]))
-        if piece == "cover off":
-            return replace(self, cover_off=True)
-        if match := re.fullmatch(r"needs (.+)", piece):
-            return replace(self, needs=self.needs + _names(match[1]))
-        if parts_word and (match := re.fullmatch(r"parts? (.+)", piece)):
-            return replace(self, parts=self.parts + _names(match[1]))
-        if not parts_word and (match := re.fullmatch(r"(\d+) in (\d+)", piece)) and 0 < int(match[1]) < int(match[2]):
-            return replace(self, reliability=int(match[1]) / int(match[2]))
-        return None
-
-
 def _plain_lists(lines: Sequence[str], start: int) -> dict[int, tuple[str, ...]]:
     """The lists of one-line plain texts by the number of their heading's line: most of a sheet, read in no time.
 
@@ -414,10 +354,6 @@ def _plain_lists(lines: Sequence[str], start: int) -> dict[int, tuple[str, ...]]
 
 def _next_heading(lines: Sequence[str], start: int) -> int:
     return next((i for i in range(start, len(lines)) if lines[i].startswith("## ")), len(lines))
-
-
-def _names(text: str) -> tuple[str, ...]:
-    return tuple(name.strip() for name in text.split(",") if name.strip())
 
 
 def _split_head(paragraph: str) -> tuple[str, str]:

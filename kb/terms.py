@@ -59,7 +59,7 @@ def by_token(found: Sequence[Token], lexicon: Lexicon) -> list[list[str]]:
     >>> by_token(tokens("charges, won't start", lexicon), lexicon)[0]
     ['w:charg', 's:CHARGE+']
     >>> by_token(tokens("charges, won't start", lexicon), lexicon)[-1]
-    ['w:start', 's:START-', 'b:CHARGE START']
+    ['w:start', 's:START-', 'b:not START']
     """
     result = []
     before = ""

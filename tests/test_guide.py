@@ -117,11 +117,9 @@ def test_example_h_two_tests_that_pay_only_together() -> None:
     """Repairs only 90, one test 95, both 70: one step ahead says "do not test", two find it."""
     bits = [[[1, 0], [1, 0], [0, 1], [0, 1]], [[1, 0], [0, 1], [1, 0], [0, 1]]]
 
-    assert next_action(Problem([0.25] * 4, [0, 1, 1, 0], [60, 60], [5, 5], bits)) == Action(
-    action = next_action(problem)
+    action = next_action(Problem([0.25] * 4, [0, 1, 1, 0], [60, 60], [5, 5], bits))
     assert (action.kind, action.index) == ("test", 0)
     assert action.expected_minutes == pytest.approx(70)
-    )
 
 
 def test_the_oracle_gives_the_published_optima() -> None:

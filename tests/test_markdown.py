@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.markdown import parse, to_html, to_inline_html
+from kb.markdown import parse
 from kb.model import Entry
+from kb.rendering import to_html, to_inline_html
 from kb.writing import write
 
 CASES = sorted((Path(__file__).parent / "cases").glob("*.md"))

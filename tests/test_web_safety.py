@@ -198,9 +198,9 @@ def test_every_answer_carries_the_headers(client: FlaskClient) -> None:
 def test_an_unforeseen_error_carries_the_headers_too(
     bench: Bench, client: FlaskClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(bench, "entries", None)
+    monkeypatch.setattr(bench, "entry", None)
 
-    answer = client.get("/library", base_url=HOME)
+    answer = client.get("/entry/no-battery", base_url=HOME)
 
     assert answer.status_code == 500
     assert answer.headers["X-Content-Type-Options"] == "nosniff"

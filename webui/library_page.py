@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from itertools import groupby
 
 from flask import Blueprint, render_template
@@ -12,7 +13,7 @@ from webui import asked
 pages = Blueprint("library", __name__)
 
 #: What may be shown alone, by its name in the address.
-SHOWS = {
+SHOWS: Mapping[str, Callable[[Listed], bool]] = {
     "own": lambda one: one.own,
     "mend": lambda one: bool(one.remarks),
     "new": lambda one: one.entry is not None and not one.jobs,

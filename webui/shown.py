@@ -11,7 +11,7 @@ from typing import Any
 from flask import Flask
 from markupsafe import Markup, escape
 
-from kb.markdown import to_html, to_inline_html
+from kb.rendering import to_html, to_inline_html
 
 
 def prepare(app: Flask, text: Mapping[str, str]) -> None:

@@ -8,10 +8,10 @@ from html import escape
 
 from results import Mean
 
-WIDTH, LABEL, ROW, TOP = 760, 300, 34, 58
+WIDTH, LABEL, ROW, TOP = 760, 310, 34, 58
 _STYLE = """
   .paper { fill: #f6f3ea } .ink { fill: #23262b } .soft { fill: #5d6067 } .bar { fill: #8b8f86 } .own { fill: #0b6b6f }
-  .rule { stroke: #c9c4b4 } .whisker { stroke: #23262b }
+  .rule { stroke: #c9c4b4 } .whisker { stroke: #23262b; stroke-width: 1.5 }
   text { font-family: system-ui, sans-serif; font-size: 15px; font-variant-numeric: tabular-nums }
   .head { font-size: 17px; font-weight: 600 } .small { font-size: 13px }
   @media (prefers-color-scheme: dark) {

@@ -20,7 +20,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[2])]
+sys.path.insert(0, str(Path(__file__).parents[1]))  # the tests' own measures
 
 import peers
 from asking import DATA, Asked, Question, ask, by_kind, leaving_one_wording_out, marks, questions
@@ -69,9 +69,8 @@ def table(size: int) -> None:
     asked = [*questions("dev"), *questions("own")]
     asked = asked if size <= 1000 else asked[::6]
     wordings = sum(len(entry.wordings) for entry in entries)
-    print(
-        f"\n{size} entries, {wordings} wordings{' (all but 120 made up)' if size > 120 else ''}, {len(asked)} complaints"
-    )
+    made_up = " (all but 120 made up)" if size > 120 else ""
+    print(f"\n{size} entries, {wordings} wordings{made_up}, {len(asked)} complaints")
     print(f"{'':26}  first  three    MRR  ms/query  build s  MB  " + "  ".join(kind[:8] for kind in KINDS))
     for name, make in _searches(entries):
         _line(name, make, asked)
@@ -105,10 +104,11 @@ def _line(name: str, make: Callable[[], peers.Search], asked: Sequence[Question]
     found = [Asked(question, tuple(search(question.words))) for question in asked]
     each = (time.perf_counter() - started) * 1000.0 / len(asked)
     kinds = {kind: marks(held).first for kind, held in by_kind(found).items()}
-    all_of_them = marks(found)
+    whole, grown_by = marks(found), _resident() - before
     print(
-        f"{name:26}  {all_of_them.first:5.1f}  {all_of_them.three:5.1f}  {all_of_them.mrr:.3f}  {each:8.2f}  {built:7.1f} "
-        f"{_resident() - before:4.0f}  " + "  ".join(f"{kinds[kind]:{len(kind[:8])}.1f}" for kind in KINDS),
+        f"{name:26}  {whole.first:5.1f}  {whole.three:5.1f}  {whole.mrr:.3f}  {each:8.2f}  {built:7.1f} "
+        + f"{grown_by:4.0f}  "
+        + "  ".join(f"{kinds[kind]:{len(kind[:8])}.1f}" for kind in KINDS),
         flush=True,
     )
 

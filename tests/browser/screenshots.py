@@ -34,7 +34,7 @@ class Shot(NamedTuple):
 
 SHOTS = (
     Shot("bench-phone", "/?q=no+battery+seen%2C+dies+when+unplugged&model=Dunlin+12", 390, 844),
-    Shot("bench-desktop", "/?q=wont+chrge%2C+led+stays+orange&model=Tern+13", 1000, 660),
+    Shot("bench-desktop", "/?q=wont+chrge%2C+led+stays+orange&model=Tern+13", 1000, 600),
     Shot("review-desktop", "/review?model=Tern+13", 1000, 660),
     Shot("entry-dark", "/entry/battery-not-detected?model=Tern+13", 1000, 660, dark=True),
 )
@@ -51,9 +51,9 @@ def take(browser: Browser, address: str, shot: Shot) -> Path:
     page.evaluate("document.activeElement.blur()")
     path = FOLDER / f"{shot.name}.png"
     drawn = page.screenshot()
-    for quality in (85, 75, 65, 55, 45, 35):
-        if len(drawn) < HEAVIEST:
-            break
+    quality = 90
+    while len(drawn) >= HEAVIEST:
+        quality -= 5
         path, drawn = FOLDER / f"{shot.name}.jpg", page.screenshot(type="jpeg", quality=quality)
     context.close()
     for old in FOLDER.glob(f"{shot.name}.*"):

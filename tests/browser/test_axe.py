@@ -1,4 +1,4 @@
-"""Every page against the rules of axe-core for WCAG 2.2 A and AA, light and dark, on a phone and on a desktop screen."""
+"""Every page against the rules of axe-core for WCAG 2.2 A and AA, light and dark, on a phone and a desktop screen."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-import axe_playwright_python
+import axe_playwright_python  # type: ignore[import-untyped]
 import pytest
 from playwright.sync_api import Browser, Page, Response
 

@@ -2,27 +2,42 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from running import new_shop
+from running import CORPUS, new_shop
 from shops import quick_folder
 
+from kb import shelf
 from kb.bench import Bench
+
+SHIPPED = shelf.stock_folder()
+
+
+@pytest.fixture(autouse=True)
+def small_library(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The small library of the tests in place of the shipped one, as in the processes they start."""
+    monkeypatch.setattr(shelf, "stock_folder", lambda: CORPUS)
+
+
+def _indexed(folder: Path, stock: Path) -> Path:
+    made = Bench(folder, stock)
+    made.models()
+    made.close()
+    return folder
+
+
+@pytest.fixture(scope="session")
+def shipped_shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A shop folder with an index over the shipped entries."""
+    return _indexed(tmp_path_factory.mktemp("shipped") / "shop", SHIPPED)
 
 
 @pytest.fixture(scope="session")
 def stock_shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A shop folder with nothing but an index over the shipped entries."""
-    folder = tmp_path_factory.mktemp("stock")
-    made = Bench(folder / "first")
-    made.models()
-    made.close()
-    (folder / "shop").mkdir()
-    shutil.move(folder / "first" / "index.db", folder / "shop" / "index.db")
-    return folder / "shop"
+    """A shop folder with an index over the small library."""
+    return _indexed(tmp_path_factory.mktemp("stock") / "shop", CORPUS)
 
 
 @pytest.fixture

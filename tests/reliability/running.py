@@ -24,7 +24,14 @@ ROOT = Path(__file__).resolve().parents[2]
 #: The long versions of the tests: nightly and before a release.
 LONG = os.environ.get("BENCHLORE_LONG") == "1"
 
-CAUSE = "battery-not-detected/contact"
+CORPUS = ROOT / "tests" / "corpus"
+#: The real program over the small library of the tests, whose index is made in no time.
+SMALL = f"from pathlib import Path; import kb.shelf; kb.shelf.stock_folder = lambda: Path({str(CORPUS)!r})\n"
+
+ENTRY = "no-battery"
+CAUSE = "no-battery/plug"
+#: A cause of the shipped entries.
+SHIPPED = "battery-not-detected/contact"
 WORDS = "shows no battery although one is fitted"
 
 #: What a person is never to see.
@@ -49,11 +56,13 @@ class Server:
     """`benchlore serve` on a shop, in a process of its own on a free port of this computer."""
 
     def __init__(
-        self, shop: Path, *options: str, before: Sequence[str] = (), setting: str = "", env: Mapping[str, str] = {}
-    ) -> None:
+        self, shop: Path, *options: str, before: Sequence[str] = (), setting: str = "", shipped: bool = False,
+        env: Mapping[str, str] = {},
+    ) -> None:  # fmt: skip
         started = time.monotonic()
         self.shop = shop
         given = ["serve", "--port", "0", "--shop", str(shop), *options]
+        setting = setting if shipped else SMALL + setting
         program = ["-c", f"{setting}\nfrom webui.commands import main\nmain()"] if setting else ["-m", "webui"]
         self.log = shop.parent / f"{shop.name}.log"
         self._log = open(self.log, "ab")  # noqa: SIM115 - closed with the server
@@ -104,10 +113,11 @@ class Server:
 class Browser:
     """One visitor: a connection, cookies, and forms filled in as a page gave them."""
 
-    def __init__(self, port: int, timeout: float = 30) -> None:
+    def __init__(self, port: int, shipped: bool = False, timeout: float = 60) -> None:
         self.connection = http.client.HTTPConnection("127.0.0.1", port, timeout=timeout)
         self.origin = f"http://127.0.0.1:{port}"
         self.cookies: dict[str, str] = {}
+        self.cause = SHIPPED if shipped else CAUSE
 
     def get(self, address: str, headers: Mapping[str, str] = {}) -> Said:
         """Open an address."""
@@ -118,16 +128,16 @@ class Browser:
         body = urlencode(fields, errors="replace").encode()
         return self._ask("POST", address, body, {"Content-Type": "application/x-www-form-urlencoded"})
 
-    def token(self, address: str = f"/confirm?cause={CAUSE}&model=Tern+13") -> str:
-        """The one-time token of the form at an address."""
-        said = self.get(address)
+    def token(self, address: str = "") -> str:
+        """The one-time token of the form at an address, else of the one that confirms a cause."""
+        said = self.get(address or f"/confirm?cause={self.cause}&model=Tern+13")
         found = re.search(r'name="token" value="([^"]+)"', said.text)
         assert found, f"no form at {address}: {said.status} {said.shown[:300]}"
         return found[1]
 
     def confirm(self, unit: str, token: str = "", **more: str) -> Said:
         """Save a confirmed cause for a machine with that tag."""
-        fields = {"cause": CAUSE, "model": "Tern 13", "unit": unit, "q": WORDS, "minutes": "12"}
+        fields = {"cause": self.cause, "model": "Tern 13", "unit": unit, "q": WORDS, "minutes": "12"}
         return self.post("/confirm", {**fields, "token": token or self.token(), **more})
 
     def _ask(self, method: str, address: str, body: bytes | None, headers: Mapping[str, str]) -> Said:
@@ -149,13 +159,13 @@ class Browser:
 def command(*arguments: str, shop: Path, timeout: float = 60, before: Sequence[str] = ()) -> subprocess.CompletedProcess[str]:
     """The command line, run on a shop."""
     return subprocess.run(
-        [*before, sys.executable, "-m", "webui", *arguments, "--shop", str(shop)],
+        [*before, sys.executable, "-c", f"{SMALL}from webui.commands import main; main()", *arguments, "--shop", str(shop)],
         cwd=ROOT, capture_output=True, text=True, timeout=timeout, errors="replace", check=False,
     )  # fmt: skip
 
 
 def new_shop(stock_shop: Path, place: Path) -> Path:
-    """A fresh shop without a history, with an index over the shipped entries that is built already."""
+    """A fresh shop without a history, with an index that is built already."""
     place.mkdir(parents=True)
     shutil.copy(stock_shop / "index.db", place / "index.db")
     return place

@@ -11,7 +11,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from running import LONG, WORDS, Browser, Server, no_trace, units
+from running import LONG, WORDS, Browser, Server, new_shop, no_trace, units
 
 from kb.history.verification import verify
 
@@ -22,7 +22,7 @@ QUERIES = ("no lite when plugged in", "shuts off when hot", "fan loud", "keys de
 
 
 def wrote(port: int, number: int) -> list[float]:
-    chance, browser, took = random.Random(number), Browser(port), []
+    chance, browser, took = random.Random(number), Browser(port, shipped=True), []
     for count in range(EACH):
         token = browser.token()
         time.sleep(chance.uniform(0.02, 0.1))
@@ -34,7 +34,7 @@ def wrote(port: int, number: int) -> list[float]:
 
 
 def searched(port: int, number: int, end: threading.Event) -> list[float]:
-    chance, browser, took = random.Random(number), Browser(port), []
+    chance, browser, took = random.Random(number), Browser(port, shipped=True), []
     while not end.is_set():
         time.sleep(chance.uniform(0.02, 0.1) if LONG else chance.uniform(0.1, 0.3))
         began = time.perf_counter()
@@ -45,9 +45,15 @@ def searched(port: int, number: int, end: threading.Event) -> list[float]:
     return took
 
 
+@pytest.fixture
+def shop(shipped_shop: Path, quick: Path) -> Path:
+    """A shop over the shipped entries."""
+    return new_shop(shipped_shop, quick / "shop")
+
+
 def test_eight_people_saving_and_eight_searching_wait_for_nobody(shop: Path) -> None:
     end = threading.Event()
-    with Server(shop) as server, ThreadPoolExecutor(16) as people:
+    with Server(shop, shipped=True) as server, ThreadPoolExecutor(16) as people:
         searchers = [people.submit(searched, server.port, number, end) for number in range(8)]
         writers = [people.submit(wrote, server.port, number) for number in range(8)]
         writes = [took for writer in writers for took in writer.result()]
@@ -67,15 +73,15 @@ def test_eight_people_saving_and_eight_searching_wait_for_nobody(shop: Path) -> 
 
 @pytest.fixture
 def serving(shop: Path) -> Server:
-    with Server(shop) as server:
-        browser = Browser(server.port)
+    with Server(shop, shipped=True) as server:
+        browser = Browser(server.port, shipped=True)
         assert browser.confirm("T-0").status == 303
-    return Server(shop)
+    return Server(shop, shipped=True)
 
 
 def test_a_history_held_for_ten_seconds_is_said_and_reading_goes_on(serving: Server) -> None:
     with serving as server:
-        browser, other = Browser(server.port), Browser(server.port)
+        browser, other = Browser(server.port, shipped=True), Browser(server.port, shipped=True)
         token = browser.token()
         holder = sqlite3.connect(server.shop / "history.db", isolation_level=None)
         holder.execute("BEGIN IMMEDIATE")
@@ -112,7 +118,7 @@ def test_a_history_held_for_ten_seconds_is_said_and_reading_goes_on(serving: Ser
 
 def test_a_history_that_nobody_can_read_for_a_while_leaves_the_search_working(serving: Server) -> None:
     with serving as server:
-        browser = Browser(server.port)
+        browser = Browser(server.port, shipped=True)
         assert browser.get("/library").status == 200
         holder = sqlite3.connect(server.shop / "history.db", isolation_level=None)
         holder.execute("BEGIN EXCLUSIVE")
@@ -130,7 +136,7 @@ def test_a_history_that_nobody_can_read_for_a_while_leaves_the_search_working(se
 def test_a_large_change_of_the_entries_keeps_no_reader_waiting(shop: Path) -> None:
     """A hundred entries arrive at once, as from an exchange with another shop, while people search."""
     sheet = (Path(__file__).parents[1] / "corpus" / "no-battery.md").read_text("utf-8")
-    with Server(shop) as server:
+    with Server(shop, shipped=True) as server:
         end = threading.Event()
         with ThreadPoolExecutor(3) as people:
             searchers = [people.submit(searched, server.port, number, end) for number in range(3)]
@@ -143,7 +149,7 @@ def test_a_large_change_of_the_entries_keeps_no_reader_waiting(shop: Path) -> No
             time.sleep(6 if not LONG else 15)
             end.set()
             waits = [took for searcher in searchers for took in searcher.result()]
-        assert "220" in Browser(server.port).get("/library").shown or len(waits) > 10
+        assert "220" in Browser(server.port, shipped=True).get("/library").shown or len(waits) > 10
     slow = [took for took in waits if took > 2]
     assert len(slow) <= 1, "the one search that takes the entries in may be slow, no other"
     print(f"{len(waits)} searches, the slowest {max(waits):.2f} s, then {sorted(waits)[-2]:.2f} s")

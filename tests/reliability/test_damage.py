@@ -25,7 +25,6 @@ from kb.history.trouble import HistoryTrouble
 from kb.history.verification import verify
 from webui.commands import main
 
-CORPUS = Path(__file__).parents[1] / "corpus"
 HARMS = 1200 if LONG else 320
 
 
@@ -105,7 +104,7 @@ def test_without_a_usable_history_entries_are_searched_and_the_way_back_is_shown
     found = run("search", WORDS, "--json", shop=worked)
     assert found.exit_code == 0
     answer = json.loads(found.stdout)
-    assert answer["entries"][0]["entry"] == "battery-not-detected"
+    assert answer["entries"][0]["entry"] == "no-battery"
     assert answer["entries"][0]["causes"][0]["confirmed_elsewhere"] >= 1, "the counts are those of the last good look"
     assert "benchlore restore" in found.stderr
 
@@ -130,7 +129,7 @@ def test_the_pages_say_what_is_wrong_and_serve_entries_all_the_same(worked: Path
         browser = Browser(server.port)
         token = browser.token()
         harm(worked / "history.db")
-        for address in ("/", f"/?q={WORDS.replace(' ', '+')}", "/library", "/entry/battery-not-detected"):
+        for address in ("/", f"/?q={WORDS.replace(' ', '+')}", "/library", "/entry/no-battery"):
             said = browser.get(address)
             assert said.status == 200, (address, said.shown)
             assert no_trace(said.text), address
@@ -198,7 +197,7 @@ def test_no_damage_hides_from_the_check_and_none_breaks_the_program(worked: Path
         if number % 8 == 0:
             bench.close()
             bench = Bench(worked)
-            if bench.search(WORDS).entries[0].entry != "battery-not-detected":
+            if bench.search(WORDS).entries[0].entry != "no-battery":
                 broken.append((number, kind))
             bench.open_jobs()
             bench.warnings()
@@ -230,17 +229,17 @@ def test_a_damaged_index_is_made_anew_while_the_server_runs(worked: Path) -> Non
 
 
 def test_an_index_removed_while_it_is_open_is_made_anew(worked: Path) -> None:
-    bench = Bench(worked, stock=CORPUS)
+    bench = Bench(worked)
     bench.search(WORDS)
     (worked / "index.db").unlink()
     assert bench.models() == ["Tern 13"]
-    bench.confirm(Confirmation("no-battery/contact", model="Skua 14"))
+    bench.confirm(Confirmation("no-battery/plug", model="Skua 14"))
     assert bench.models() == ["Tern 13", "Skua 14"]
     bench.close()
 
 
 def test_a_word_list_with_a_mistake_is_named_and_the_search_goes_on(worked: Path) -> None:
-    bench = Bench(worked, stock=CORPUS)
+    bench = Bench(worked)
     for mistake in ('[same]\njack = ["socket"\n', "same = 3\n", "[same]\njack = 5\n", "\xff"):
         (worked / "words.toml").write_text(mistake, encoding="latin-1")
         assert bench.search(WORDS).entries[0].entry == "no-battery"
@@ -284,5 +283,5 @@ def test_a_write_protected_shop_can_be_searched(worked: Path) -> None:
     for found in [target, *target.rglob("*")]:
         found.chmod(0o755)
     shutil.rmtree(target)
-    assert text.startswith("battery-not-detected 60 ")
+    assert text.startswith("no-battery 60 ")
     assert "write-protected, nothing saved" in text

@@ -15,7 +15,7 @@ from running import WORDS, Browser, Server, new_shop, no_trace, units
 from kb.history.verification import verify
 
 SHEET = (Path(__file__).parents[1] / "corpus" / "no-battery.md").read_text("utf-8")
-PAGES = ("/", f"/?q={WORDS.replace(' ', '+')}", "/library", "/entry/battery-not-detected", "/review")
+PAGES = ("/", f"/?q={WORDS.replace(' ', '+')}", "/library", "/entry/no-battery", "/review")
 
 
 def filled(browser: Browser, shop: Path) -> list[str]:

@@ -13,7 +13,8 @@ from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-from running import CAUSE, LONG, ROOT, Browser, Server, new_shop, units
+import pytest
+from running import SHIPPED, LONG, ROOT, Browser, Server, new_shop, units
 
 from kb.history.verification import verify
 
@@ -34,7 +35,7 @@ class Client(threading.Thread):
         self.unanswered: tuple[dict[str, str], str, str] | None = None
 
     def run(self) -> None:
-        browser = Browser(self.server.port)
+        browser = Browser(self.server.port, shipped=True)
         try:
             if self.left is not None:
                 cookies, unit, token = self.left
@@ -61,7 +62,7 @@ def killed_again_and_again(shop: Path, kills: int, seed: int) -> tuple[list[str]
     left: list[object] = [None] * CLIENTS
     again, slowest = 0, 0.0
     for _ in range(kills):
-        server = Server(shop)
+        server = Server(shop, shipped=True)
         slowest = max(slowest, server.started_in)
         clients = [Client(server, numbers, one) for one in left]  # type: ignore[arg-type]
         again += sum(one is not None for one in left)
@@ -76,10 +77,10 @@ def killed_again_and_again(shop: Path, kills: int, seed: int) -> tuple[list[str]
             client.join(10)
             acknowledged += client.acknowledged
         left = [client.unanswered for client in clients]
-    with Server(shop) as server:
+    with Server(shop, shipped=True) as server:
         for one in filter(None, left):
             cookies, unit, token = one  # type: ignore[misc]
-            browser = Browser(server.port)
+            browser = Browser(server.port, shipped=True)
             browser.cookies = dict(cookies)
             assert browser.confirm(unit, token).status == 303
             acknowledged.append(unit)
@@ -87,9 +88,9 @@ def killed_again_and_again(shop: Path, kills: int, seed: int) -> tuple[list[str]
     return acknowledged, again, slowest
 
 
-def test_no_acknowledged_save_is_lost_or_doubled_when_the_server_is_killed(stock_shop: Path, quick: Path) -> None:
+def test_no_acknowledged_save_is_lost_or_doubled_when_the_server_is_killed(shipped_shop: Path, quick: Path) -> None:
     """A save without an answer is sent again with the same form, as a browser does, and is there once."""
-    shops = [new_shop(stock_shop, quick / f"shop-{number}") for number in range(2)]
+    shops = [new_shop(shipped_shop, quick / f"shop-{number}") for number in range(2)]
     with ThreadPoolExecutor(2) as both:
         runs = list(both.map(lambda n: killed_again_and_again(shops[n], SERVER_KILLS // 2, n), range(2)))
     for shop, (acknowledged, _, slowest) in zip(shops, runs, strict=True):
@@ -103,14 +104,20 @@ def test_no_acknowledged_save_is_lost_or_doubled_when_the_server_is_killed(stock
     print(f"{sum(len(run[0]) for run in runs)} acknowledged, {sum(run[1] for run in runs)} sent again")
 
 
+@pytest.fixture
+def shop(shipped_shop: Path, quick: Path) -> Path:
+    """A shop over the shipped entries."""
+    return new_shop(shipped_shop, quick / "shop")
+
+
 def test_a_server_killed_between_commit_and_answer_saves_once_when_the_form_is_sent_again(shop: Path) -> None:
     dying = (
         "import os, kb.bench as b, kb.history.memory as m; close = m.History.close_job\n"
         "def once(*a, **k): close(*a, **k); os._exit(9)\n"
         "m.History.close_job = once"
     )
-    server = Server(shop, setting=dying)
-    browser = Browser(server.port)
+    server = Server(shop, shipped=True, setting=dying)
+    browser = Browser(server.port, shipped=True)
     token = browser.token()
     try:
         browser.confirm("T-1", token)
@@ -121,8 +128,8 @@ def test_a_server_killed_between_commit_and_answer_saves_once_when_the_form_is_s
     server.kill()
     assert units(shop) == ["T-1"]
 
-    with Server(shop) as server:
-        again = Browser(server.port)
+    with Server(shop, shipped=True) as server:
+        again = Browser(server.port, shipped=True)
         again.cookies = browser.cookies
         first, second = again.confirm("T-1", token), again.confirm("T-1", token)
     assert first.status == second.status == 303
@@ -137,7 +144,7 @@ def test_a_command_killed_at_any_moment_has_saved_all_or_nothing(shop: Path) -> 
     def confirm(number: int) -> tuple[str, int]:
         unit = f"C-{number}"
         running = subprocess.Popen(
-            [sys.executable, "-m", "webui", "confirm", CAUSE, "--model", "Tern 13", "--unit", unit, "--shop", str(shop)],
+            [sys.executable, "-m", "webui", "confirm", SHIPPED, "--model", "Tern 13", "--unit", unit, "--shop", str(shop)],
             cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
         )  # fmt: skip
         try:

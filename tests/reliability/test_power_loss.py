@@ -46,7 +46,7 @@ def saves(count: int) -> Callable[[Browser], None]:
             if number % 2:
                 said = browser.confirm(f"T-{number}")
             else:
-                noted = {"q": WORDS, "model": "Tern 13", "step": "battery-not-detected/reseat", "outcome": "no change"}
+                noted = {"q": WORDS, "model": "Tern 13", "step": "no-battery/reseat", "outcome": "no change"}
                 said = browser.post("/job", {**noted, "token": browser.token()})
             assert said.status == 303, said.shown
 

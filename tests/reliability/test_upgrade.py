@@ -29,7 +29,7 @@ def migrations():
     def shelves(db):
         print("begun", flush=True)
         db.table("shelf").create({"number": int, "name": str}, pk="number", strict=True)
-        for number in range(3000):
+        for number in range(1000):
             db.execute("INSERT INTO shelf VALUES (?, ?)", (number, "x" * 400))
         db.table("about").insert({"key": "schema", "value": "2"})
     return steps
@@ -51,7 +51,7 @@ def test_a_history_is_old_or_new_after_a_kill_in_the_middle_of_an_upgrade(quick:
             history.close_job(Confirmation(CAUSE, model="Tern 13", unit=f"T-{number}"))
     old = path.read_bytes()
     seen = {"old": 0, "new": 0}
-    for _ in range(KILLS):
+    for kill in range(KILLS):
         for left in path.parent.iterdir():
             if left.name not in ("history.db", "history.id", "history.tip"):
                 left.unlink()
@@ -72,8 +72,9 @@ def test_a_history_is_old_or_new_after_a_kill_in_the_middle_of_an_upgrade(quick:
             seen["new"] += 1
             with History.open(path.with_name("history.before-shelves.db")) as copy:
                 assert copy.tip().count == 300
-        done, _ = later(path).communicate()
-        assert done.splitlines()[-1] == "done 300 3000"
+        if kill % 5 == 0:
+            done, _ = later(path).communicate()
+            assert done.splitlines()[-1] == "done 300 1000"
     assert seen["old"] > 0
     print(f"{KILLS} kills: {seen['old']} times the old history, {seen['new']} times the new one")
 

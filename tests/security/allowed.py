@@ -18,8 +18,8 @@ TAGS = frozenset(
 ATTRIBUTES = frozenset(
     re.findall(
         r"\S+",
-        "lang charset name content rel href type class id tabindex aria-label aria-labelledby aria-current aria- "
-        "hidden aria-describedby aria-live role method action value placeholder maxlength minlength autocomplete "
+        "lang charset name content rel href type class id tabindex aria-label aria-labelledby aria-current "
+        "aria-hidden aria-describedby aria-live role method action value placeholder maxlength minlength autocomplete "
         "autocapitalize spellcheck dir autofocus list required checked selected hidden min max step inputmode rows "
         "cols pattern for scope colspan rowspan open width height viewbox preserveaspectratio x y d cx cy r x1 x2 "
         "y1 y2 points transform src defer alt loading enctype accept capture multiple disabled readonly start "

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from conftest import CORPUS
 from flask import Flask
 from shops import quick_folder
 
 from kb.bench import Bench
+from security.serving import CORPUS
 from security.walking import Walk
 from webui.app import create_app
 

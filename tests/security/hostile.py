@@ -20,9 +20,11 @@ OWN: tuple[str, ...] = (
     "👨‍👩‍👧‍👦" * 50, "e\u0301" * 300, "Z" + "\u0300" * 1_000, "ﷺ" * 100, "ß" * 200, "İ" * 100, "ŉ", "ﬀ",
     "=1+1", "+1+1", "-1+1", "@SUM(A1)", "\t=1", "\r=1", "＝1+1", '=HYPERLINK("http://evil.example","x")',
     "</textarea><script>alert(1)</script>", "</title><script>x</script>", "--><script>x</script>", "<svg/onload=x>",
-    "javascript:alert(1)", "[x](javascript:alert(1))", "![x](http://evil.example/x.png)", "<!--", "]]>", "&lt;b&gt;",
-    "&#0;",     "{{7*7}}", "{% raw %}", "{0.__class__}", "{words}", "%s%n%x", "%(a)s", "${jndi:x}", "$(reboot)", "`reboot`",
-    "|reboot",     "../../etc/passwd", "..\\..\\x", "/etc/passwd", "file:///etc/passwd", "CON", "nul.txt", "a/b/c", ".", "..", "",
+    "javascript:alert(1)", "[x](javascript:alert(1))", "![x](http://evil.example/x.png)", "<!--", "]]>",
+    "&lt;b&gt;", "&#0;",
+    "{{7*7}}", "{% raw %}", "{0.__class__}", "{words}", "%s%n%x", "%(a)s", "${jndi:x}", "$(reboot)", "`reboot`",
+    "|reboot",
+    "../../etc/passwd", "..\\..\\x", "/etc/passwd", "file:///etc/passwd", "CON", "nul.txt", "a/b/c", ".", "..", "",
     "9223372036854775808", "-1", "1e999", "nan", "inf", "0x10", "१२", "١٢", "²", "½", "null", "true", "[]", "{}",
 )  # fmt: skip
 

@@ -14,9 +14,8 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from conftest import CORPUS
-
 HERE = Path(__file__).parent.parent.parent
+CORPUS = HERE / "tests" / "corpus"
 
 
 @dataclass

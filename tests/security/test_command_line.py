@@ -12,11 +12,11 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from conftest import CORPUS
 
 from kb import shelf
 from kb.csvtext import to_csv
 from security import hostile
+from security.serving import CORPUS
 from webui.commands import main
 
 HERE = Path(__file__).parent.parent.parent

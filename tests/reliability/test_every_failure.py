@@ -1,0 +1,163 @@
+"""Each system call of a save made to fail in turn, and what people type kept out of the log's form."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+import sys
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from running import CAUSE, CORPUS, LONG, ROOT, WORDS, Browser, Server, no_trace, units
+
+from kb.bench import Bench
+from kb.history import History
+from kb.history.jobs import Confirmation
+from kb.history.verification import verify
+
+CALLS = ("write", "pwrite64", "fsync", "fdatasync", "openat", "rename", "link", "unlink")
+ERRORS = ("EIO", "ENOSPC", "EACCES") if LONG else ("EIO", "ENOSPC")
+
+SAVE = """
+import sys
+from pathlib import Path
+from kb.history import History
+from kb.history.jobs import Confirmation
+from kb.history.trouble import HistoryTrouble
+from kb.shelf import NotSaved, Shelf, digest
+import sqlite_utils, fcntl
+shop, text = Path(sys.argv[1]), sys.argv[2]
+try:
+    if text:
+        shelf = Shelf(None, shop / "entries")
+        sheet = shelf.sheet("no-battery")
+        shelf.save("no-battery", text, digest(sheet.text if sheet else ""))
+    else:
+        with History.open(shop / "history.db") as history:
+            history.close_job(Confirmation("no-battery/plug", model="Tern 13", unit="T-new"))
+    print("saved")
+except (HistoryTrouble, NotSaved) as trouble:
+    print("refused:", trouble)
+"""
+
+
+def traced(shop: Path, text: str, *options: str) -> subprocess.CompletedProcess[str]:
+    """One save in a process of its own under strace, which looks at calls on the shop's files alone."""
+    files = [shop, *(shop / name for name in ("history.db", "history.db-journal", "history.tip", "entries"))]
+    files += [shop / "entries/no-battery.md", shop / "entries/.lock"]
+    paths = [option for file in files for option in ("-P", str(file))]
+    return subprocess.run(
+        ["strace", "-f", *options, *paths, sys.executable, "-c", SAVE, str(shop), text],
+        cwd=ROOT, capture_output=True, text=True, check=False, env={"PATH": "/usr/bin:/bin"},
+    )  # fmt: skip
+
+
+def counted(shop: Path, text: str, log: Path) -> Counter[str]:
+    done = traced(shop, text, "-o", str(log), "-e", f"trace={','.join(CALLS)}")
+    assert done.stdout == "saved\n", done.stderr
+    return Counter(re.findall(r"^\d+ +(\w+)\(", log.read_text(), re.MULTILINE))
+
+
+def failures(counts: Counter[str]) -> Iterator[tuple[str, int, str]]:
+    for call in CALLS:
+        for number in range(1, counts[call] + 1):
+            yield from ((call, number, error) for error in (ERRORS if LONG or number % 2 else ERRORS[:1]))
+
+
+def sound(shop: Path) -> None:
+    (shop / "entries").mkdir(parents=True)
+    (shop / "entries/no-battery.md").write_text("old")
+    with History.open(shop / "history.db") as history:
+        history.close_job(Confirmation(CAUSE, model="Tern 13", unit="T-old"))
+
+
+@pytest.mark.skipif(not shutil.which("strace"), reason="strace is not installed; it makes the calls fail")
+@pytest.mark.parametrize("what", ["a confirmed cause", "an entry"])
+def test_whichever_call_fails_a_save_is_kept_or_plainly_refused(quick: Path, what: str) -> None:
+    from concurrent.futures import ThreadPoolExecutor
+
+    text = CORPUS.joinpath("no-battery.md").read_text() if what == "an entry" else ""
+    sound(quick / "counted")
+    counts = counted(quick / "counted", text, quick / "log")
+
+    def failing(case: tuple[str, int, str]) -> str:
+        call, number, error = case
+        shop = quick / f"{call}-{number}-{error}"
+        sound(shop)
+        options = ["-o", "/dev/null", "-e", f"inject={call}:error={error}:when={number}"]
+        done = traced(shop, text, *options)
+        kept = (shop / "entries/no-battery.md").read_text() if text else "T-new" if "T-new" in units(shop) else ""
+        told = ""
+        if done.stdout == "saved\n":
+            told = "" if kept == (text or "T-new") else "said to be saved, and is not"
+        elif done.stdout.startswith("refused: "):
+            told = "" if no_trace(done.stdout) else done.stdout
+            if text and kept not in ("old", text):
+                told = f"torn: {kept[:40]!r}"
+        else:
+            told = f"{done.stdout} {done.stderr[-300:]}"
+        if not told and not verify(shop / "history.db").ok:
+            told = "the history is no longer sound"
+        shutil.rmtree(shop)
+        return told and f"{case}: {told}"
+
+    cases = list(failures(counts))
+    with ThreadPoolExecutor(2) as both:
+        wrong = [told for told in both.map(failing, cases) if told]
+    assert wrong == []
+    assert len(cases) > 12
+    print(f"{what}: {len(cases)} failures of {dict(counts)}")
+
+
+def test_what_people_type_forges_no_line_of_the_log_and_is_not_in_it(shop: Path) -> None:
+    """An error in the middle of requests that carry line ends, escapes and turned text in every field."""
+    broken = "import kb.bench as b\ndef f(*a, **k): raise KeyError('the customer said: ' + str(a[1:]) + str(k))\n"
+    broken += "b.Bench.search = f; b.Bench.entry = f; b.Bench.confirm = f\n"
+    evil = "%0d%0aERROR forged%1b[31m%e2%80%a8x%e2%80%ae customer-Smith"
+    with Server(shop, setting=broken) as server:
+        browser = Browser(server.port)
+        asked = 0
+        for address in (f"/?q={evil}", f"/entry/{evil}", f"/?q=dead&model={evil}", f"/answer?q={evil}"):
+            said = browser.get(address.replace(" ", "%20"), {"User-Agent": "a\x1b[31m", "Referer": "x\u00ff"})
+            assert said.status == 500 or "entry" in address, address
+            assert "customer" not in said.shown.replace("customer-Smith", "")
+            asked += said.status == 500
+        assert browser.confirm("T-1\r\nERROR forged", note="customer-Smith\nERROR forged").status == 500
+        log = server.stop()
+    lines = log.splitlines()
+    assert len([line for line in lines if "error" in line]) >= asked + 1
+    assert all(re.match(r"\[?\d{4}-|ERROR|error|\[", line) or "error" in line for line in lines if line), lines
+    assert not re.search("[\x00-\x08\x0b-\x1f\x7f\u2028\u2029\u202a-\u202e\u2066-\u2069]", log)
+    assert "customer-Smith" not in log.replace("%20customer-Smith", "") or "/entry/" in log
+    assert not any(line.startswith("ERROR forged") for line in lines)
+
+
+def test_a_retracted_job_leaves_everything_as_if_it_had_never_been(shop: Path, quick: Path) -> None:
+    """No page removes a row; who, when and why stand in the history; the learned order is that without the job."""
+    other = quick / "other"
+    shutil.copytree(shop, other)
+    for folder, wrong in ((shop, True), (other, False)):
+        with Server(folder) as server:
+            browser = Browser(server.port)
+            assert browser.confirm("T-1").status == 303
+            if wrong:
+                said = browser.confirm("T-2", cause="no-battery/light-board", q=f"{WORDS} at all")
+                job = said.headers["Location"]
+                token = browser.token(job)
+                assert browser.post(f"{job}/undo", {"token": token, "why": "it was the cable"}).status == 303
+    with History.open(shop / "history.db") as history:
+        kinds = [record.kind for record in history.records_since()]
+        (why,) = history.retracted_jobs().values()
+    assert kinds == ["close", "close", "retract"]
+    assert why == "it was the cable"
+    answers = []
+    for folder in (shop, other):
+        bench = Bench(folder)
+        answers.append([bench.search(words, "Tern 13") for words in (WORDS, f"{WORDS} at all", "keys dead")])
+        bench.close()
+    for one, two in zip(*answers, strict=True):
+        assert one.entries == two.entries
+        assert one.next_step == two.next_step

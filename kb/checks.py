@@ -37,9 +37,11 @@ def inspect_library(entries: Iterable[Entry]) -> list[Remark]:
                         file, 1, f"`{wording[:60]}` stands in {owner[key]} too", "say in it what tells the two apart"
                     )
                 )
-        for near in entry.neighbours:
-            if near.slug not in slugs:
-                remarks.append(Remark(file, near.line, f"there is no entry `{near.slug}`", "name an existing entry"))
+        remarks += [
+            Remark(file, near.line, f"there is no entry `{near.slug}`", "name an existing entry")
+            for near in entry.neighbours
+            if near.slug not in slugs
+        ]
     return remarks
 
 

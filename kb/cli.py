@@ -19,7 +19,7 @@ from kb.options import Commands, json_option, shop_option
 @click.version_option(__version__, prog_name="benchlore")
 @click.option("--shop", metavar="DIR", help="The shop's folder, for any command.")
 @click.pass_context
-def main(ctx: click.Context, shop: str | None) -> None:
+def main(ctx: click.Context, shop: str | None) -> None:  # noqa: ARG001 - the commands read it from the context
     """Benchlore, the workshop's memory: type a symptom, get the likely causes and the next test."""
     if os.environ.get("NO_COLOR"):
         ctx.color = False
@@ -158,5 +158,12 @@ def _date(value: str) -> str:
         raise click.BadParameter("write the day as YYYY-MM-DD") from error
 
 
-for command in (cli_guide.guide, cli_keeping.export, cli_keeping.import_, cli_keeping.backup, cli_keeping.restore, cli_keeping.verify):
+for command in (
+    cli_guide.guide,
+    cli_keeping.export,
+    cli_keeping.import_,
+    cli_keeping.backup,
+    cli_keeping.restore,
+    cli_keeping.verify,
+):
     main.add_command(command)

@@ -147,7 +147,8 @@ def _confirmed(bench: Bench, job: str, standing: Standing, step: Step | None) ->
     entry = bench.read(cause.cause.partition("/")[0])
     fix = entry.fix_for(cause.slug) if entry else None
     model = standing.job.model or click.prompt("model")
-    minutes = click.prompt("bench minutes", type=click.FloatRange(0), default=round(standing.minutes or 0) or cause.fix_minutes)
+    usual = round(standing.minutes or 0) or cause.fix_minutes
+    minutes = click.prompt("bench minutes", type=click.FloatRange(0), default=usual)
     part = click.prompt("part", default=", ".join(fix.parts) if fix else "", show_default=True)
     receipt = bench.confirm(Confirmation(cause.cause, model, job, minutes=minutes, part=part))
     click.echo(f"saved as job {receipt.job}: {receipt.effect}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from pathlib import Path
+from typing import TextIO
 
 import click
 
@@ -16,7 +17,7 @@ from kb.options import json_option, shop_option
 @click.argument("file", type=click.File("w", encoding="utf-8", lazy=True), default="-")
 @click.option("--with-retracted", is_flag=True, help="Retracted jobs too, marked as such.")
 @shop_option
-def export(bench: Bench, file: click.utils.LazyFile, with_retracted: bool) -> None:
+def export(bench: Bench, file: TextIO, with_retracted: bool) -> None:
     """Write the history as JSON Lines, one closed job a line.
 
     Example: benchlore export jobs.jsonl
@@ -31,7 +32,7 @@ def export(bench: Bench, file: click.utils.LazyFile, with_retracted: bool) -> No
 @click.argument("file", type=click.File("r", encoding="utf-8", errors="replace"))
 @json_option
 @shop_option
-def import_(bench: Bench, file: click.utils.LazyFile, as_json: bool) -> None:
+def import_(bench: Bench, file: TextIO, as_json: bool) -> None:
     """Take in closed jobs from JSON Lines; taking them in twice changes nothing.
 
     Example: benchlore import jobs.jsonl

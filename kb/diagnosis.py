@@ -170,7 +170,8 @@ def entry_belief(
         causes.append(
             CauseBelief(
                 f"{entry.slug}/{cause.slug}", cause.text, cause.weight, probability, within, spread.low, spread.high,
-                int(counts.here.get(cause.slug, 0)), int(counts.elsewhere.get(cause.slug, 0)), fix.minutes if fix else 0.0,
+                int(counts.here.get(cause.slug, 0)), int(counts.elsewhere.get(cause.slug, 0)),
+                fix.minutes if fix else 0.0,
             )
         )  # fmt: skip
     causes.sort(key=lambda cause: (-cause.probability, cause.cause))

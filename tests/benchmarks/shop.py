@@ -192,8 +192,8 @@ def main() -> None:
     gaps = [gap(by_way[ours(jobs)], by_way[best[way]]) for jobs in HISTORIES for way in RIVALS]
     print(report(lines, gaps, given.jobs, given.seed))
     print(f"prepared in {prepared - began:.0f} s, worked in {time.perf_counter() - prepared:.0f} s")
-    shown = {*best.values(), *(ours(jobs) for jobs in HISTORIES), FLOOR}
-    bars = [Bar(one.way, one.minutes, one.way.startswith("as advised")) for one in lines if one.way in shown]
+    said = {name: way for way, name in best.items()} | {way: way for way in (*map(ours, HISTORIES), FLOOR)}
+    bars = [Bar(said[one.way], one.minutes, one.way.startswith("as advised")) for one in lines if one.way in said]
     foot = f"{given.jobs:,} simulated machines each, over the real entries; lines: two standard errors either way"
     given.svg.write_text(picture("Bench minutes to a fixed machine", bars, foot), encoding="utf-8")
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from running import CORPUS, new_shop
+from reliability.running import CORPUS, new_shop
 from shops import quick_folder
 
 from kb import shelf

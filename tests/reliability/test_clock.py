@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from running import CAUSE, WORDS, Browser, Server, command, units
+from reliability.running import CAUSE, WORDS, Browser, Server, command, units
 
 from kb.bench import Bench
 from kb.history import History

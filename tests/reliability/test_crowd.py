@@ -11,7 +11,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from running import LONG, WORDS, Browser, Server, new_shop, no_trace, units
+from reliability.running import LONG, WORDS, Browser, Server, new_shop, no_trace, units
 
 from kb.history.verification import verify
 

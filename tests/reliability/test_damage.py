@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from running import CAUSE, LONG, WORDS, Browser, Server, no_trace, units
+from reliability.running import CAUSE, LONG, WORDS, Browser, Server, no_trace, units
 
 from kb.bench import Bench
 from kb.history import History

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from running import WORDS, Browser, Server, new_shop, no_trace, units
+from reliability.running import WORDS, Browser, Server, new_shop, no_trace, units
 
 from kb.history.verification import verify
 

@@ -10,10 +10,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from conftest import SHIPPED
+from reliability.conftest import SHIPPED
 from hypothesis import given, seed, settings
 from hypothesis import strategies as st
-from running import CORPUS, LONG, WORDS, Browser, Server
+from reliability.running import CORPUS, LONG, WORDS, Browser, Server
 
 from kb import markdown
 from kb.bench import Bench

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from running import CAUSE, CORPUS, LONG, ROOT, WORDS, Browser, Server, no_trace, units
+from reliability.running import CAUSE, CORPUS, LONG, ROOT, WORDS, Browser, Server, no_trace, units
 
 from kb.bench import Bench
 from kb.history import History

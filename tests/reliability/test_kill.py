@@ -14,7 +14,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from running import SHIPPED, LONG, ROOT, Browser, Server, new_shop, units
+from reliability.running import SHIPPED, LONG, ROOT, Browser, Server, new_shop, units
 
 from kb.history.verification import verify
 

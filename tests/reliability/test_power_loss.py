@@ -14,8 +14,8 @@ from pathlib import Path
 from random import Random
 
 import pytest
-from power import TRACER, Moment, replayed
-from running import LONG, WORDS, Browser, Server, new_shop
+from reliability.power import TRACER, Moment, replayed
+from reliability.running import LONG, WORDS, Browser, Server, new_shop
 
 from kb.history import History
 from kb.history.marks import read_tip

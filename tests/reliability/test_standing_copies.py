@@ -12,7 +12,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from running import CAUSE, LONG, ROOT, Browser, Server, command, no_trace, units
+from reliability.running import CAUSE, LONG, ROOT, Browser, Server, command, no_trace, units
 
 from kb import durable
 from kb.history import History

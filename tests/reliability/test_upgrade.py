@@ -8,7 +8,7 @@ import sys
 import time
 from pathlib import Path
 
-from running import CAUSE, LONG, ROOT, units
+from reliability.running import CAUSE, LONG, ROOT, units
 
 from kb.history import History, schema
 from kb.history.jobs import Confirmation

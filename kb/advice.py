@@ -46,6 +46,10 @@ class Bench:
     lacks: frozenset[str] = frozenset()
 
 
+#: A job on which nothing was done yet.
+UNTOUCHED = Bench()
+
+
 @dataclass(frozen=True, slots=True)
 class Advice:
     """The step to take, the test that pays most if a test is wanted, and the causes no test parts any more."""

@@ -205,7 +205,8 @@ class Index:
             "stamp = excluded.stamp, own = excluded.own, title = excluded.title, area = excluded.area, "
             "entry = excluded.entry, remarks = excluded.remarks, content = excluded.content",
             (
-                number, sheet.slug, sheet.stamp, int(sheet.own), entry.title if entry else "", entry.area if entry else "",
+                number, sheet.slug, sheet.stamp, int(sheet.own),
+                entry.title if entry else "", entry.area if entry else "",
                 stored.to_json(entry) if entry else "",
                 json.dumps([[r.file, r.line, r.problem, r.instead] for r in sheet.remarks]),
                 json.dumps([sheet.content.terms, sheet.content.words, sheet.content.stems]),
@@ -322,10 +323,10 @@ class Index:
         """Take in a closed job; one that is known already is left alone."""
         outcomes = json.dumps([[found.test, found.outcome] for found in job.outcomes])
         self.connection.execute(
-            "INSERT OR IGNORE INTO job (seq, job, shop, model, unit, entry, cause, words, read_words, minutes, part, donor, "
-            "outcomes, closed_at, note, by) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (seq, job.job, job.shop, job.model, job.unit, job.entry, job.cause, job.words, read_words, job.minutes, job.part,
-             job.donor, outcomes, job.closed_at, job.note, job.by),
+            "INSERT OR IGNORE INTO job (seq, job, shop, model, unit, entry, cause, words, read_words, minutes, part, "
+            "donor, outcomes, closed_at, note, by) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (seq, job.job, job.shop, job.model, job.unit, job.entry, job.cause, job.words, read_words, job.minutes,
+             job.part, job.donor, outcomes, job.closed_at, job.note, job.by),
         )  # fmt: skip
 
     def retract_job(self, job: str, why: str) -> None:
@@ -346,8 +347,8 @@ class Index:
     def spoken(self, slug: str) -> list[Spoken]:
         """The complaints under which this entry was confirmed, each once, with the share that is this entry's."""
         rows = self.connection.execute(
-            "SELECT read_words, CAST(sum(entry = ?) AS REAL) / count(*) FROM job WHERE retracted = '' AND read_words IN "
-            "(SELECT read_words FROM job WHERE entry = ? AND retracted = '' AND read_words <> '') "
+            "SELECT read_words, CAST(sum(entry = ?) AS REAL) / count(*) FROM job WHERE retracted = '' AND read_words "
+            "IN (SELECT read_words FROM job WHERE entry = ? AND retracted = '' AND read_words <> '') "
             "GROUP BY read_words ORDER BY read_words",
             (slug, slug),
         )

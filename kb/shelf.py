@@ -120,8 +120,11 @@ class Shelf:
             with _locked(self.own / ".lock"):
                 current = self.sheet(slug)
                 if digest(current.text if current else "") != (base or digest("")):
+                    _readable(current)
                     raise EntryChanged(current.text if current else "")
                 path = self.own / f"{slug}.md"
+                if current is not None and current.own and not current.text:
+                    _keep_unread(path, self.own / ".kept")
                 durable.write_whole(path, text.encode("utf-8", "replace"))
                 return path
         except OSError as error:
@@ -151,6 +154,22 @@ class Shelf:
             durable.sync_folder(kept)
             durable.sync_folder(self.own)
         return free
+
+
+def _readable(sheet: Sheet | None) -> None:
+    """Raise OSError if the disk did not give the file of a sheet, which is something else than an empty one."""
+    if sheet is not None and not sheet.text:
+        sheet.path.read_bytes()
+
+
+def _keep_unread(path: Path, kept: Path) -> None:
+    """Keep a file that could not be read as an entry (no UTF-8, too large) before another takes its place."""
+    status = path.lstat()
+    if stat.S_ISREG(status.st_mode) and status.st_size:
+        durable.make_folder(kept)
+        names = (kept / f"{path.stem}-unread-{number}.md" for number in range(1, 1000))
+        os.link(path, next(name for name in names if not os.path.lexists(name)))
+        durable.sync_folder(kept)
 
 
 def digest(text: str) -> str:

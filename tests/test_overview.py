@@ -345,7 +345,7 @@ def test_the_tables_are_read_back_by_any_csv_reader(shop: Bench) -> None:
 
 def test_an_overview_needs_no_readable_history(shop: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     shop.nothing_fits("hums", "Tern 13")
-    monkeypatch.setattr(shop, "_usable_history", lambda: None)
+    monkeypatch.setattr(shop.files, "usable_history", lambda: None)
 
     seen: Overview = shop.overview()
 

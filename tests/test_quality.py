@@ -24,7 +24,7 @@ GENERIC = ("broken", "laptop dead", "does not work", "defect", "no function", "p
 
 @pytest.fixture(scope="module")
 def left_out(stock_bench: Bench, library: tuple[Entry, ...]) -> list[Asked]:
-    with stock_bench._reading() as (index, lexicon):
+    with stock_bench.files.reading() as (index, lexicon):
         return leaving_one_wording_out(index, lexicon, library, LEFT_OUT, seed=1)
 
 

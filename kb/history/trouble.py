@@ -14,7 +14,7 @@ from pathlib import Path
 BACKUPS = "backups"
 
 
-class HistoryTrouble(Exception):  # noqa: N818 - the word a mechanic would use
+class HistoryTrouble(Exception):
     """The history cannot be used as asked; nothing was saved, and the message says what to do."""
 
 
@@ -42,11 +42,11 @@ class BackupTrouble(HistoryTrouble):
     """A backup failed its check, while being made or while being put back."""
 
 
-class UnreadableRecord(Exception):  # noqa: N818 - never leaves the core
+class UnreadableRecord(Exception):
     """The body of a record is not what this program writes; the argument is its sequence number."""
 
 
-class Refusal(ValueError):  # noqa: N818 - no error of the program's
+class Refusal(ValueError):
     """What was asked does not fit what the history holds; the message says what to do instead."""
 
 

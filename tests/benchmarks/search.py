@@ -150,7 +150,7 @@ def calibrate() -> None:
     """Print log loss and calibration error over the trust in words and the fit of chance."""
     bench = Bench(Path(tempfile.mkdtemp()))
     scored: list[tuple[dict[str, float], frozenset[str]]] = []
-    with bench._reading() as (index, lexicon):
+    with bench.files.reading() as (index, lexicon):
         slugs = index.slugs()
         off_topic = (DATA / "off-topic.txt").read_text("utf-8").splitlines()
         asked = [*questions("dev"), *questions("own"), *(Question(line, frozenset([""]), "") for line in off_topic)]
@@ -186,7 +186,7 @@ def views() -> None:
     for kept in ("w", "s", "b", "ws", "wb", "sb", "wsb"):
         fit.VIEW_WEIGHT = {view: weight if view in kept else 0.0 for view, weight in usual.items()}
         found = [marks(ask(bench, questions(name))) for name in ("dev", "own")]
-        with bench._reading() as (index, lexicon):
+        with bench.files.reading() as (index, lexicon):
             found.append(marks(leaving_one_wording_out(index, lexicon, entries, 700, seed=1)))
         print(f"{kept:6}" + "".join(f"  {one.first:7.1f} / {one.three:5.1f}" for one in found), flush=True)
     fit.VIEW_WEIGHT = usual

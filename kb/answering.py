@@ -1,0 +1,104 @@
+"""A complaint answered: words, model, history and outcomes brought together, with the reasons for each part."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from kb import advice, diagnosis, fit, matching, tally
+from kb.belief import learned
+from kb.diagnosis import Counts, Diagnosis
+from kb.index import Index
+from kb.model import Answer, Entry, EntryBelief, Finding, Test
+from kb.words import Lexicon
+
+
+def answer(
+    index: Index,
+    lexicon: Lexicon,
+    text: str,
+    model: str,
+    findings: Sequence[Finding],
+    limit: int,
+    unfinished: bool,
+    at: advice.Bench,
+) -> Answer:
+    """The ranked answer over an index that is being read; a model named in the words counts if none is given."""
+    started = time.perf_counter()
+    model = model or matching.model_in(text, known_models(index))
+    plain = matching.without(text, model)
+    tested = tuple(finding.test.partition("/")[0] for finding in findings)
+    slugs = index.slugs()
+    found = fit.fit(plain, lexicon, index, unfinished, [n for n, slug in slugs.items() if slug in tested])
+    scores = {slugs[number]: score for number, score in found.scores.items() if number in slugs}
+    trusted = trusted_tests(index)
+    known = diagnosis.diagnose(
+        scores if found.known_words else {}, entry_counts(index, model), index.entry,
+        lambda slug: cause_counts(index, slug, model), findings, trusted, tested, found.others,
+    )  # fmt: skip
+    entries = _entries(index, lexicon, known, matching.read_text(plain, found.corrections), model, limit)
+    advised = advice.advise(known, index.entry, replace(at, findings=tuple(findings)), trusted)
+    corrections = tuple((c.typed, c.read_as) for c in found.corrections)
+    took = (time.perf_counter() - started) * 1000.0
+    return Answer(
+        text, model, entries, known.something_else, corrections, advised.step, advised.test, advised.undivided, took
+    )
+
+
+def known_models(index: Index) -> list[str]:
+    """The models in the history, most frequent first."""
+    return index.remembered("models", lambda: tally.models(index.connection))
+
+
+def entry_counts(index: Index, model: str) -> Counts:
+    """Confirmed jobs by entry, on the model and on the others."""
+    return index.remembered(("entries", model.casefold()), lambda: tally.of_entries(index.connection, model))
+
+
+def cause_counts(index: Index, slug: str, model: str) -> Counts:
+    """Confirmed jobs of an entry by cause, on the model and on the others."""
+    return index.remembered(("causes", slug, model.casefold()), lambda: tally.of_causes(index.connection, slug, model))
+
+
+def trusted_tests(index: Index) -> Callable[[Entry, Test], Test]:
+    """Gives a test the reliability that its past outcomes taught."""
+
+    def trusted(entry: Entry, test: Test) -> Test:
+        records = index.remembered(("tests", entry.slug), lambda: tally.of_tests(index.connection, entry))
+        record = records.get(test.slug)
+        if record is None:
+            return test
+        return replace(test, reliability=learned(test.reliability, record.right, record.wrong))
+
+    return trusted
+
+
+def _entries(
+    index: Index, lexicon: Lexicon, known: Diagnosis, read_text: str, model: str, limit: int
+) -> tuple[EntryBelief, ...]:
+    """The likeliest entries with their causes, counts and the wordings that speak for them."""
+    complaint = matching.said(read_text, lexicon)
+    telling = matching.weights(complaint, index.postings(matching.signed_terms(complaint)))
+    counts = entry_counts(index, model)
+    order = sorted({c.entry for c in known.candidates if c.entry}, key=lambda slug: (-known.of_entry(slug), slug))
+    entries = []
+    for slug in order[: max(limit, 1)]:
+        entry = index.entry(slug)
+        if entry is None:
+            continue
+        matched = matching.closest(complaint, telling, _heard(index, lexicon, entry))
+        texts, marked = tuple(one.text for one in matched), matching.marked(complaint, matched)
+        entries.append(diagnosis.entry_belief(known, entry, cause_counts(index, slug, model), counts, texts, marked))
+    return tuple(entries)
+
+
+def _heard(index: Index, lexicon: Lexicon, entry: Entry) -> list[matching.Said]:
+    """What an entry's own texts and the complaints it was confirmed under tell of."""
+
+    def read() -> list[matching.Said]:
+        spoken = [one.text for one in index.spoken(entry.slug)]
+        texts = (*entry.wordings, *entry.symptoms, entry.title, *spoken)
+        return [matching.said(text, lexicon) for text in texts]
+
+    return index.remembered(("heard", entry.slug), read)

@@ -1,0 +1,1 @@
+"""The running program in all that can befall it: killed, cut off, crowded, without room, damaged."""

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from reliability.running import CORPUS, new_shop
 from shops import quick_folder
 
 from kb import shelf
 from kb.bench import Bench
+from reliability.running import CORPUS, new_shop
 
 SHIPPED = shelf.stock_folder()
 

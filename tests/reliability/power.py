@@ -68,7 +68,7 @@ class Disk:
 
     def within(self, path: str) -> bool:
         """Whether a path is on this disk and precious: the index is made anew when it is lost."""
-        return path == self.root or path.startswith(self.root + "/") and "index.db" not in path
+        return path == self.root or (path.startswith(self.root + "/") and "index.db" not in path)
 
     def name(self, path: str, given: File | None) -> None:
         self.seen[path] = given

@@ -156,7 +156,9 @@ class Browser:
         return Said(answer.status, text, dict(answer.getheaders()))
 
 
-def command(*arguments: str, shop: Path, timeout: float = 60, before: Sequence[str] = ()) -> subprocess.CompletedProcess[str]:
+def command(
+    *arguments: str, shop: Path, timeout: float = 60, before: Sequence[str] = ()
+) -> subprocess.CompletedProcess[str]:
     """The command line, run on a shop."""
     return subprocess.run(
         [*before, sys.executable, "-c", f"{SMALL}from webui.commands import main; main()", *arguments, "--shop", str(shop)],

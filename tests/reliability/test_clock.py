@@ -7,13 +7,13 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from reliability.running import CAUSE, WORDS, Browser, Server, command, units
 
 from kb.bench import Bench
 from kb.history import History
 from kb.history.backup import daily
 from kb.history.jobs import Confirmation
 from kb.history.trouble import newest_backup
+from reliability.running import CAUSE, WORDS, Browser, Server, command, units
 
 NOW = datetime.now(UTC)
 WRONG = {

@@ -11,9 +11,9 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from reliability.running import LONG, WORDS, Browser, Server, new_shop, no_trace, units
 
 from kb.history.verification import verify
+from reliability.running import LONG, WORDS, Browser, Server, new_shop, no_trace, units
 
 #: A busy machine is slower than a quiet one: the demands on time are for a quiet one, these are what no machine may pass.
 SLOWEST = 5.0

@@ -14,7 +14,6 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from reliability.running import CAUSE, LONG, WORDS, Browser, Server, no_trace, units
 
 from kb.bench import Bench
 from kb.history import History
@@ -23,6 +22,7 @@ from kb.history.clock import utc_now
 from kb.history.jobs import Confirmation
 from kb.history.trouble import HistoryTrouble
 from kb.history.verification import verify
+from reliability.running import CAUSE, LONG, WORDS, Browser, Server, no_trace, units
 from webui.commands import main
 
 HARMS = 1200 if LONG else 320
@@ -108,7 +108,12 @@ def test_without_a_usable_history_entries_are_searched_and_the_way_back_is_shown
     assert answer["entries"][0]["causes"][0]["confirmed_elsewhere"] >= 1, "the counts are those of the last good look"
     assert "benchlore restore" in found.stderr
 
-    for needing in (["confirm", CAUSE, "--model", "Tern 13"], ["export"], ["backup", str(worked / "b.zip")], ["verify"]):
+    for needing in (
+        ["confirm", CAUSE, "--model", "Tern 13"],
+        ["export"],
+        ["backup", str(worked / "b.zip")],
+        ["verify"],
+    ):
         refused = run(*needing, shop=worked)
         assert refused.exit_code == 1, needing
         assert "benchlore restore" in refused.stderr + refused.stdout, needing

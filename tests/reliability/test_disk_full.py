@@ -10,9 +10,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from reliability.running import WORDS, Browser, Server, new_shop, no_trace, units
 
 from kb.history.verification import verify
+from reliability.running import WORDS, Browser, Server, new_shop, no_trace, units
 
 SHEET = (Path(__file__).parents[1] / "corpus" / "no-battery.md").read_text("utf-8")
 PAGES = ("/", f"/?q={WORDS.replace(' ', '+')}", "/library", "/entry/no-battery", "/review")

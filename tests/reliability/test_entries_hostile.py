@@ -12,14 +12,14 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import pytest
-from reliability.conftest import SHIPPED
 from hypothesis import given, seed, settings
 from hypothesis import strategies as st
-from reliability.running import CORPUS, LONG, WORDS, Browser, Server
 
 from kb import markdown
 from kb.bench import Bench
 from kb.shelf import Shelf, read_sheet
+from reliability.conftest import SHIPPED
+from reliability.running import CORPUS, LONG, WORDS, Browser, Server
 
 MUTATIONS = 100_000 if LONG else 2_000
 TEXTS = [path.read_text("utf-8") for path in sorted(SHIPPED.glob("*.md"))]
@@ -40,7 +40,9 @@ def mutated(text: str, chance: random.Random) -> str:
         elif kind == 2:
             lines[at] = line[: chance.randrange(len(line) + 1)]
         elif kind == 3:
-            lines[at] = line.replace(*chance.choice([("(", ""), (")", ""), (":", ""), ("**", "*"), ("- ", "-"), ("min", "")]))
+            lines[at] = line.replace(
+                *chance.choice([("(", ""), (")", ""), (":", ""), ("**", "*"), ("- ", "-"), ("min", "")])
+            )
         elif kind == 4:
             where = chance.randrange(len(line) + 1)
             lines[at] = line[:where] + chance.choice(PIECES) + line[where:]

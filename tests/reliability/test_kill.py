@@ -14,32 +14,35 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from reliability.running import SHIPPED, LONG, ROOT, Browser, Server, new_shop, units
 
 from kb.history.verification import verify
+from reliability.running import LONG, ROOT, SHIPPED, Browser, Server, new_shop, units
 
 SERVER_KILLS = 300 if LONG else 28
 COMMAND_KILLS = 100 if LONG else 12
 CLIENTS = 3
 
+#: A save without an answer: the cookies of its browser, the machine's tag, the form's token.
+Unanswered = tuple[dict[str, str], str, str]
+
 
 class Client(threading.Thread):
     """Saves one confirmation after another until the server is gone; remembers the one that got no answer."""
 
-    def __init__(self, server: Server, numbers: itertools.count[int], left: tuple[Browser, str, str] | None) -> None:
+    def __init__(self, server: Server, numbers: itertools.count[int], left: Unanswered | None) -> None:
         super().__init__(daemon=True)
         self.server = server
         self.numbers = numbers
         self.left = left
         self.acknowledged: list[str] = []
-        self.unanswered: tuple[dict[str, str], str, str] | None = None
+        self.unanswered: Unanswered | None = None
 
     def run(self) -> None:
         browser = Browser(self.server.port, shipped=True)
         try:
             if self.left is not None:
                 cookies, unit, token = self.left
-                browser.cookies = dict(cookies)  # type: ignore[call-overload]
+                browser.cookies = dict(cookies)
                 self._save(browser, unit, token)
             while True:
                 token, unit = browser.token(), f"T-{next(self.numbers)}"
@@ -59,12 +62,12 @@ def killed_again_and_again(shop: Path, kills: int, seed: int) -> tuple[list[str]
     """The tags acknowledged, the saves without an answer that were sent again, and the longest start in seconds."""
     chance, numbers = random.Random(seed), itertools.count()
     acknowledged: list[str] = []
-    left: list[object] = [None] * CLIENTS
+    left: list[Unanswered | None] = [None] * CLIENTS
     again, slowest = 0, 0.0
     for _ in range(kills):
         server = Server(shop, shipped=True)
         slowest = max(slowest, server.started_in)
-        clients = [Client(server, numbers, one) for one in left]  # type: ignore[arg-type]
+        clients = [Client(server, numbers, one) for one in left]
         again += sum(one is not None for one in left)
         for client in clients:
             client.start()
@@ -78,8 +81,8 @@ def killed_again_and_again(shop: Path, kills: int, seed: int) -> tuple[list[str]
             acknowledged += client.acknowledged
         left = [client.unanswered for client in clients]
     with Server(shop, shipped=True) as server:
-        for one in filter(None, left):
-            cookies, unit, token = one  # type: ignore[misc]
+        for one in (one for one in left if one is not None):
+            cookies, unit, token = one
             browser = Browser(server.port, shipped=True)
             browser.cookies = dict(cookies)
             assert browser.confirm(unit, token).status == 303
@@ -141,10 +144,12 @@ def test_a_command_killed_at_any_moment_has_saved_all_or_nothing(shop: Path) -> 
     """Exit status 0 means saved, once; a killed one is there once or not at all, and never half."""
     chance = random.Random(9)
 
+    program = [sys.executable, "-m", "webui", "confirm", SHIPPED]
+
     def confirm(number: int) -> tuple[str, int]:
         unit = f"C-{number}"
         running = subprocess.Popen(
-            [sys.executable, "-m", "webui", "confirm", SHIPPED, "--model", "Tern 13", "--unit", unit, "--shop", str(shop)],
+            [*program, "--model", "Tern 13", "--unit", unit, "--shop", str(shop)],
             cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
         )  # fmt: skip
         try:

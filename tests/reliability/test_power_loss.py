@@ -7,6 +7,7 @@ must lose records, or the test would be blind.
 
 from __future__ import annotations
 
+import itertools
 import re
 import shutil
 from collections.abc import Callable
@@ -14,14 +15,14 @@ from pathlib import Path
 from random import Random
 
 import pytest
-from reliability.power import TRACER, Moment, replayed
-from reliability.running import LONG, WORDS, Browser, Server, new_shop
 
 from kb.history import History
 from kb.history.marks import read_tip
 from kb.history.trouble import HistoryTrouble
 from kb.history.verification import examine
 from kb.shelf import digest
+from reliability.power import TRACER, Moment, replayed
+from reliability.running import LONG, WORDS, Browser, Server, new_shop
 
 SAVES = 200 if LONG else 14
 SLUG = "shore-power-hum"
@@ -122,7 +123,7 @@ def test_an_entry_is_old_or_new_after_any_power_cut_and_new_once_saved(tracing: 
         assert token
         said = browser.post("/new", {"token": token[1], "slug": SLUG, "text": texts[0]})
         assert said.status == 303, said.shown
-        for before, text in zip(texts, texts[1:], strict=False):
+        for before, text in itertools.pairwise(texts):
             address = f"/entry/{SLUG}/edit"
             base = re.search(r'name="base" value="([^"]*)"', browser.get(address).text)
             assert base

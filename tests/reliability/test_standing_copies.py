@@ -1,4 +1,4 @@
-"""The backups a running server makes by itself, the copy that follows, left-overs, and the drill into an empty folder."""
+"""The backups a running server makes by itself, the copy that follows, left-overs, and the drill."""
 
 from __future__ import annotations
 
@@ -12,7 +12,6 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from reliability.running import CAUSE, LONG, ROOT, Browser, Server, command, no_trace, units
 
 from kb import durable
 from kb.history import History
@@ -20,6 +19,7 @@ from kb.history.archive import read_manifest
 from kb.history.backup import backup
 from kb.history.jobs import Confirmation
 from kb.history.rounds import FOLLOWING, Rounds
+from reliability.running import CAUSE, LONG, ROOT, Browser, Server, command, no_trace, units
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
 JOBS = 50_000 if LONG else 3_000

@@ -8,12 +8,11 @@ import sys
 import time
 from pathlib import Path
 
-from reliability.running import CAUSE, LONG, ROOT, units
-
 from kb.history import History, schema
 from kb.history.jobs import Confirmation
 from kb.history.trouble import HistoryForeign
 from kb.history.verification import verify
+from reliability.running import CAUSE, LONG, ROOT, units
 
 KILLS = 100 if LONG else 20
 

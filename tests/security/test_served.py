@@ -129,6 +129,7 @@ def test_great_sizes_take_little_memory(plain: Served) -> None:
 def test_ninety_stalled_clients_do_not_slow_the_bench_down(request: pytest.FixtureRequest, over: str) -> None:
     server: Served = request.getfixturevalue(over)
     path = "/library" if over == "plain" else "/enter"
+    alone = _slow_page(server, path)
     with ExitStack() as held:
         for number in range(90):
             line = held.enter_context(server.connect())
@@ -136,13 +137,18 @@ def test_ninety_stalled_clients_do_not_slow_the_bench_down(request: pytest.Fixtu
         if over == "coded":
             silent = [held.enter_context(socket.create_connection(("127.0.0.1", server.port))) for _ in range(20)]
             assert len(silent) == 20
-        took = []
-        for _ in range(20):
-            started = time.perf_counter()
-            assert server.page(path)[0] == 200
-            took.append(time.perf_counter() - started)
 
-    assert quantiles(took, n=20)[18] < 0.5  # a loaded build server; about 10 ms on an idle machine
+        assert _slow_page(server, path) < 0.1 + 5 * alone
+
+
+def _slow_page(server: Served, path: str) -> float:
+    """Seconds within which 19 of 20 pages are there."""
+    took = []
+    for _ in range(20):
+        started = time.perf_counter()
+        assert server.page(path)[0] == 200
+        took.append(time.perf_counter() - started)
+    return quantiles(took, n=20)[18]
 
 
 @pytest.mark.skipif(os.environ.get("BENCHLORE_LONG") != "1", reason="takes half a minute; set BENCHLORE_LONG=1")

@@ -78,7 +78,7 @@ def _worked_search(bench: Bench) -> None:
     from kb import printing
 
     model = (bench.models() or [""])[0]
-    words = "wont chrge, led stays orange"
+    words = "batt not detectd, dies when i pull the lead"
     click.echo(f'\n$ benchlore search "{words}" --model "{model}" --shop {bench.shop}\n')
     click.echo("\n".join(printing.answer_lines(bench.search(words, model, limit=2))))
     click.echo("")

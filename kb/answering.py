@@ -96,9 +96,11 @@ def _entries(
 def _heard(index: Index, lexicon: Lexicon, entry: Entry) -> list[matching.Said]:
     """What an entry's own texts and the complaints it was confirmed under tell of."""
 
-    def read() -> list[matching.Said]:
-        spoken = [one.text for one in index.spoken(entry.slug)]
-        texts = (*entry.wordings, *entry.symptoms, entry.title, *spoken)
-        return [matching.said(text, lexicon) for text in texts]
+    def own() -> list[matching.Said]:
+        return [matching.said(text, lexicon) for text in (*entry.wordings, *entry.symptoms, entry.title)]
 
-    return index.remembered(("heard", entry.slug), read)
+    def spoken() -> list[matching.Said]:
+        return [matching.said(one.text, lexicon) for one in index.spoken(entry.slug)]
+
+    written = index.remembered(("heard", entry.slug), own, lasting=True)
+    return [*written, *index.remembered(("spoken", entry.slug), spoken)]

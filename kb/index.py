@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import sqlite3
 from collections import Counter
@@ -50,6 +51,21 @@ def is_damage(error: Exception) -> bool:
     code = getattr(error, "sqlite_errorcode", None)
     return "decode" in str(error) if code is None else code & 0xFF in _DAMAGED
 
+#: What the threads of this process remember of entries, by their fingerprint; the last few libraries are kept.
+_REMEMBERED: dict[str, dict[object, object]] = {}
+_LIBRARIES = 3
+
+
+def _shared(fingerprint: str) -> dict[object, object]:
+    """What is remembered of the entries of that fingerprint, the same for all threads; none is shared without one."""
+    if not fingerprint:
+        return {}
+    held = _REMEMBERED.setdefault(fingerprint, {})
+    for old in list(_REMEMBERED)[:-_LIBRARIES]:
+        if old != fingerprint:
+            _REMEMBERED.pop(old, None)
+    return held
+
 
 @dataclass(frozen=True, slots=True)
 class Counted:
@@ -93,6 +109,8 @@ class Index:
         self.path = path
         self._generation = ""
         self._cache: dict[object, object] = {}
+        self._sheets = ""
+        self._lasting: dict[object, object] = {}
         try:
             self.connection = _opened_or_anew(path) if path else _opened(":memory:")
             self._inode = path.stat().st_ino if path else 0
@@ -136,6 +154,8 @@ class Index:
         self._cache.clear()
         try:
             yield
+            if not self.about("sheets"):
+                self._note("sheets", self._fingerprint())
             self._note("generation", str(int(self.about("generation") or "0") + 1))
             self.connection.commit()
         except BaseException:
@@ -153,6 +173,9 @@ class Index:
             if generation != self._generation:
                 self._generation = generation
                 self._cache.clear()
+                sheets = self.about("sheets")
+                if sheets != self._sheets:
+                    self._sheets, self._lasting = sheets, _shared(sheets)
             yield
         finally:
             self.connection.rollback()
@@ -179,6 +202,7 @@ class Index:
 
     def put_sheets(self, sheets: Iterable[Sheet], with_spoken: Callable[[str, Counted], Counted]) -> None:
         """Take in new or changed sheets; `with_spoken` adds the shop's own wordings to what a sheet holds."""
+        self._other_sheets()
         fresh = not self.connection.execute("SELECT 1 FROM sheet LIMIT 1").fetchone()
         gathering = postings.Gathering()
         words: Counter[str] = Counter()
@@ -223,9 +247,22 @@ class Index:
         """Make words known that stand in no entry; to be called when the index is empty."""
         postings.change_words(self.connection, stems, dict.fromkeys(sorted(stems), 1))
 
+    def _fingerprint(self) -> str:
+        """What tells the entries and words in this index from all others."""
+        found = hashlib.sha256(f"{VERSION} {self.about('words')}".encode())
+        for slug, stamp in self.connection.execute("SELECT slug, stamp FROM sheet ORDER BY slug"):
+            found.update(f"\n{slug} {stamp}".encode("utf-8", "replace"))
+        return found.hexdigest()
+
+    def _other_sheets(self) -> None:
+        """Note that entries change and not only jobs, so that what was remembered of them is read anew."""
+        self._note("sheets", "")
+        self._sheets, self._lasting = "", {}
+
     def drop_sheets(self, slugs: Iterable[str]) -> None:
         """Forget the entries whose files are gone."""
         for slug in slugs:
+            self._other_sheets()
             self.recount(slug, NOTHING)
             self.connection.execute("DELETE FROM sheet WHERE slug = ?", (slug,))
 
@@ -248,6 +285,7 @@ class Index:
             self.connection.execute(f"DELETE FROM {table}")
         self._note("tip", "")
         self._note("shop", "")
+        self._other_sheets()
 
     def forget_jobs(self) -> None:
         """Forget every job, so that a history can be taken in from its start."""
@@ -273,11 +311,12 @@ class Index:
         return self.remembered(
             "slugs",
             lambda: dict(self.connection.execute("SELECT number, slug FROM sheet WHERE entry <> '' ORDER BY slug")),
+            lasting=True,
         )
 
     def entry(self, slug: str) -> Entry | None:
         """The entry of that slug, or None."""
-        return self.remembered(f"entry {slug}", lambda: self.entry_now(slug))
+        return self.remembered(f"entry {slug}", lambda: self.entry_now(slug), lasting=True)
 
     def entry_now(self, slug: str) -> Entry | None:
         """The entry of that slug as it stands within a change."""
@@ -354,11 +393,15 @@ class Index:
         )
         return [Spoken(text, share) for text, share in rows]
 
-    def remembered(self, key: object, load: Callable[[], Value]) -> Value:
-        """What `load` gives, kept until the index changes; to be called while reading."""
-        if key not in self._cache:
-            self._cache[key] = load()
-        return self._cache[key]  # type: ignore[return-value]
+    def remembered(self, key: object, load: Callable[[], Value], lasting: bool = False) -> Value:
+        """What `load` gives, kept until the index changes; to be called while reading.
+
+        With `lasting` it is kept until an entry changes: for what hangs on entries and words alone, not on jobs.
+        """
+        cache = self._lasting if lasting else self._cache
+        if key not in cache:
+            cache[key] = load()
+        return cache[key]  # type: ignore[return-value]
 
 
 def _opened_or_anew(path: Path) -> sqlite3.Connection:

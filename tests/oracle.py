@@ -7,12 +7,13 @@ cause out; the last one left still costs its fix. Minutes are in no unit that ma
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from kb.guide import Problem, next_action
+from kb.guide import Action, Problem, next_action
 
 Array = NDArray[np.float64]
 
@@ -93,8 +94,16 @@ def optimum(given: Instance) -> float:
     return float(value[-1, 0])
 
 
-def paid(decide: Problem, truth: Problem | None = None) -> float:
-    """Expected minutes of following the guide's advice on `decide`, paid under `truth` (the same unless given)."""
+Choose = Callable[[Problem, Mapping[int, int], frozenset[int]], Action]
+
+
+def ours(problem: Problem, seen: Mapping[int, int], failed: frozenset[int]) -> Action:
+    """The guide's own choice."""
+    return next_action(problem, seen, failed)
+
+
+def paid(decide: Problem, truth: Problem | None = None, choose: Choose = ours) -> float:
+    """Expected minutes of following a policy on `decide`, paid under `truth` (the same unless given)."""
     truth = truth or decide
     known: dict[tuple[tuple[tuple[int, int], ...], frozenset[int]], float] = {}
 
@@ -109,7 +118,7 @@ def paid(decide: Problem, truth: Problem | None = None) -> float:
         return known[key]
 
     def step(seen: dict[int, int], failed: frozenset[int], weights: list[float], live: list[int], mass: float) -> float:
-        action = next_action(decide, seen, failed)
+        action = choose(decide, seen, failed)
         if action.kind == "fix":
             rest = [i for i in live if truth.fix_of[i] != action.index]
             spent = truth.fix_minutes[action.index] * mass

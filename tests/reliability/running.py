@@ -1,4 +1,4 @@
-"""The real program for the tests: the served pages in a process of their own, the command line, and people at browsers."""
+"""The real program for the tests: pages served by a process of their own, the command line, people at browsers."""
 
 from __future__ import annotations
 
@@ -160,8 +160,9 @@ def command(
     *arguments: str, shop: Path, timeout: float = 60, before: Sequence[str] = ()
 ) -> subprocess.CompletedProcess[str]:
     """The command line, run on a shop."""
+    program = [sys.executable, "-c", f"{SMALL}from webui.commands import main; main()"]
     return subprocess.run(
-        [*before, sys.executable, "-c", f"{SMALL}from webui.commands import main; main()", *arguments, "--shop", str(shop)],
+        [*before, *program, *arguments, "--shop", str(shop)],
         cwd=ROOT, capture_output=True, text=True, timeout=timeout, errors="replace", check=False,
     )  # fmt: skip
 

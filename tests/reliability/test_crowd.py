@@ -15,9 +15,9 @@ import pytest
 from kb.history.verification import verify
 from reliability.running import LONG, WORDS, Browser, Server, new_shop, no_trace, units
 
-#: A busy machine is slower than a quiet one: the demands on time are for a quiet one, these are what no machine may pass.
+#: What no machine may pass; a quiet one is far below, and the p95 it reaches is printed.
 SLOWEST = 5.0
-EACH = 100 if LONG else 40
+EACH = 100 if LONG else 25
 QUERIES = ("no lite when plugged in", "shuts off when hot", "fan loud", "keys dead", "wont chrge", "black screen")
 
 
@@ -150,6 +150,6 @@ def test_a_large_change_of_the_entries_keeps_no_reader_waiting(shop: Path) -> No
             end.set()
             waits = [took for searcher in searchers for took in searcher.result()]
         assert "220" in Browser(server.port, shipped=True).get("/library").shown or len(waits) > 10
-    slow = [took for took in waits if took > 2]
+    slow = [took for took in waits if took > 4]
     assert len(slow) <= 1, "the one search that takes the entries in may be slow, no other"
     print(f"{len(waits)} searches, the slowest {max(waits):.2f} s, then {sorted(waits)[-2]:.2f} s")

@@ -23,8 +23,10 @@ from reliability.running import CORPUS, LONG, WORDS, Browser, Server
 
 MUTATIONS = 100_000 if LONG else 2_000
 TEXTS = [path.read_text("utf-8") for path in sorted(SHIPPED.glob("*.md"))]
-PIECES = ["---\n", "## ", "- ", "**", "(", ")", ": ", "not ", "\t", "\u202e", "\x85", "- **x** (often): y\n", "1. ", "[", "`" * 3, "<b>",
-          "\ufeff", "é", "🔋", "    ", "\r\n", "area: nothing\n", "min", "; ", "9 in 10", "|", "\\", "&#0;"]  # fmt: skip
+PIECES = [
+    "---\n", "## ", "- ", "**", "(", ")", ": ", "not ", "\t", "\u202e", "\x85", "- **x** (often): y\n", "1. ", "[",
+    "```", "<b>", "\ufeff", "é", "🔋", "    ", "\r\n", "area: nothing\n", "min", "; ", "9 in 10", "|", "\\", "&#0;",
+]  # fmt: skip
 
 
 def mutated(text: str, chance: random.Random) -> str:

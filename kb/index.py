@@ -18,7 +18,7 @@ from kb.model import Entry, Job, Remark
 Value = TypeVar("Value")
 
 #: Raised whenever what the index holds changes its meaning: an index of another version is made anew.
-VERSION = "4"
+VERSION = "5"
 
 _SCHEMA = (
     """
@@ -250,8 +250,8 @@ class Index:
     def _fingerprint(self) -> str:
         """What tells the entries and words in this index from all others."""
         found = hashlib.sha256(f"{VERSION} {self.about('words')}".encode())
-        for slug, stamp in self.connection.execute("SELECT slug, stamp FROM sheet ORDER BY slug"):
-            found.update(f"\n{slug} {stamp}".encode("utf-8", "replace"))
+        for row in self.connection.execute("SELECT number, slug, stamp FROM sheet ORDER BY number"):
+            found.update(repr(row).encode("utf-8", "replace"))
         return found.hexdigest()
 
     def _other_sheets(self) -> None:

@@ -51,6 +51,7 @@ def is_damage(error: Exception) -> bool:
     code = getattr(error, "sqlite_errorcode", None)
     return "decode" in str(error) if code is None else code & 0xFF in _DAMAGED
 
+
 #: What the threads of this process remember of entries, by their fingerprint; the last few libraries are kept.
 _REMEMBERED: dict[str, dict[object, object]] = {}
 _LIBRARIES = 3

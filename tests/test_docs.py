@@ -28,7 +28,7 @@ def test_every_command_has_help_and_an_example(name: str) -> None:
 def test_every_place_named_in_the_guides_exists(name: str) -> None:
     text = (ROOT / name).read_text()
     named = re.findall(r"`((?:kb|webui|tests|entries|\.ci)/[\w./-]*)`", text)
-    named += [target for target in re.findall(r"\]\(([^)#:]+)\)", text)]
+    named += re.findall(r"\]\(([^)#:]+)\)", text)
 
     assert named
     for place in named:
@@ -55,7 +55,9 @@ def test_readme_begins_with_the_job_in_one_paragraph() -> None:
 
 def test_the_top_level_holds_what_it_may() -> None:
     allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "kb", "entries", "webui", "tests"}
-    found = {path.name for path in ROOT.iterdir() if not path.name.startswith(".") and not path.name.endswith(".egg-info")}
+    found = {
+        path.name for path in ROOT.iterdir() if not path.name.startswith(".") and not path.name.endswith(".egg-info")
+    }
 
     assert found == allowed
 

@@ -17,7 +17,18 @@ ROOT = Path(__file__).resolve().parents[1]
 def unpacked(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """What an installation of the wheel puts on the path."""
     folder = tmp_path_factory.mktemp("wheel")
-    build = [sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "--no-build-isolation", "-w", str(folder), str(ROOT)]
+    build = [
+        sys.executable,
+        "-m",
+        "pip",
+        "wheel",
+        "-q",
+        "--no-deps",
+        "--no-build-isolation",
+        "-w",
+        str(folder),
+        str(ROOT),
+    ]
     subprocess.run(build, check=True, capture_output=True)
     (wheel,) = folder.glob("benchlore-*.whl")
     with zipfile.ZipFile(wheel) as packed:
@@ -47,7 +58,13 @@ def test_an_installed_wheel_answers_a_search(unpacked: Path, tmp_path: Path) -> 
 
 
 def test_the_wheel_carries_words_parts_licence_and_pages(unpacked: Path) -> None:
-    for name in ("kb/words.toml", "kb/parts.toml", "kb/LICENSE", "webui/templates/bench.html", "webui/static/bench.css"):
+    for name in (
+        "kb/words.toml",
+        "kb/parts.toml",
+        "kb/LICENSE",
+        "webui/templates/bench.html",
+        "webui/static/bench.css",
+    ):
         assert (unpacked / name).exists(), name
 
 

@@ -13,11 +13,11 @@ from kb.shelf import stock_folder
 #: Lines that are list items, that look like them, or that change what the lines below them are.
 LINES = st.sampled_from((
     "- no light at all", "- 3 beeps, then nothing", "- 3. beeps", "- 0 V behind the fuse", "- a `word` and *more*",
-    "-", "- ", "-  two spaces", "- - nested", "- # heading", "- > quote", "- ___", "- ===", "- [x]: y", "* starred", "+ plus",
-   
-    "- what <!-- not shown --> else", "  - deeper", "goes on below", "", "   ", "```", "~~~", "<div>", "<!-- comment -->",
-    "- trailing spaces   ", "- 12) bracket", "- \u00e9t\u00e9", "===", "---", "> quoted", "[link]: target", "# First",
-    "\tindented", "- with\ttab", "## Safety", "## Other", "##Symptom", "## Symptom ", "- ends in ##",
+    "-", "- ", "-  two spaces", "- - nested", "- # heading", "- > quote", "- ___", "- ===", "- [x]: y", "* starred",
+    "+ plus", "- what <!-- not shown --> else", "  - deeper", "goes on below", "", "   ", "```", "~~~", "<div>",
+    "<!-- comment -->", "- trailing spaces   ", "- 12) bracket", "- \u00e9t\u00e9", "===", "---", "> quoted",
+    "[link]: target", "# First", "\tindented", "- with\ttab", "## Safety", "## Other", "##Symptom", "## Symptom ",
+    "- ends in ##",
 ))  # fmt: skip
 
 

@@ -24,7 +24,9 @@ main.add_command(passphrase)
 @click.option("--certificate", type=_FILE, metavar="FILE", help="Answer over TLS with this certificate (PEM).")
 @click.option("--key", type=_FILE, metavar="FILE", help="The certificate's key (PEM, without a password).")
 @click.option(
-    "--copy-to", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
+    "--copy-to",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="DIR",
     help="Keep a backup in that folder, on another disk, never more than a minute behind.",
 )
 @click.option("--ask", is_flag=True, help="Ask for the passphrase on this computer too.")

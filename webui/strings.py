@@ -167,8 +167,7 @@ ENGLISH: Mapping[str, str] = {
     "editor.line": "Line {line}",
     "editor.sound": "Nothing to mend.",
     "editor.problems": (
-        "{n} thing to mend; it can be saved all the same.|{n} things to mend; it can be saved all the "
-        "same."
+        "{n} thing to mend; it can be saved all the same.|{n} things to mend; it can be saved all the same."
     ),
     "editor.wishes": "{n} thing would make it better|{n} things would make it better",
     "editor.unusable": "This is no entry yet: it needs a title, a symptom and a cause.",

@@ -18,6 +18,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))  # the tests' own measures
@@ -86,8 +87,8 @@ def _searches(entries: Sequence[Entry]) -> Iterator[tuple[str, Callable[[], peer
             print(f"{name:26}  left out: learns for hours on so many entries")
             continue
         if make is not peers.classifier:
-            yield f"{name}, by entry", lambda make=make: make(peers.whole(entries), peers.MOST)
-        yield f"{name}, by wording", lambda make=make: make(peers.apart(entries), DEEP)
+            yield f"{name}, by entry", partial(make, peers.whole(entries), peers.MOST)
+        yield f"{name}, by wording", partial(make, peers.apart(entries), DEEP)
 
 
 def _line(name: str, make: Callable[[], peers.Search], asked: Sequence[Question]) -> None:

@@ -6,7 +6,7 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-import axe_playwright_python  # type: ignore[import-untyped]
+import axe_playwright_python
 import pytest
 from playwright.sync_api import Browser, Page, Response
 

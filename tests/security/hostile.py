@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from naughties.provider import NAUGHTY_LIST  # type: ignore[import-untyped]
+from naughties.provider import NAUGHTY_LIST
 
 #: The Big List of Naughty Strings as the package `naughties` carries it (MIT).
 PUBLISHED: tuple[str, ...] = tuple(str(text) for text in NAUGHTY_LIST)

@@ -19,7 +19,7 @@ WIDTHS = (360, 390, 768, 1280, 2560)
 
 
 def type_words(page: Page, words: str = WORDS, model: str = "Tern 13") -> None:
-    page.get_by_label("Model").fill(model)
+    page.get_by_label("Model", exact=True).fill(model)
     page.get_by_role("searchbox").press_sequentially(words)
     expect(page.locator("#answer h3").first).to_have_text(TITLE)
     expect(page).to_have_url(re.compile(r"q=shows.*fitted&model="))
@@ -100,7 +100,7 @@ def test_the_review_draws_each_rate_with_words_for_those_who_do_not_see_it(at_be
     page = at_bench.page
 
     page.get_by_role("link", name="Review").click()
-    page.get_by_label("Model").select_option("Tern 13")
+    page.get_by_label("Model", exact=True).select_option("Tern 13")
     page.get_by_role("button", name="Show").click()
 
     expect(page.get_by_role("img", name=re.compile("100.% of machines"))).to_be_visible()
@@ -180,8 +180,8 @@ def test_everything_works_with_script_switched_off(chromium: Browser, address: s
     expect(page.locator("#answer h3").first).to_have_text(TITLE)
 
     page.get_by_role("link", name="It was this").first.click()
-    expect(page.get_by_label("Model")).to_be_focused()
-    page.get_by_label("Model").fill("Tern 13")
+    expect(page.get_by_label("Model", exact=True)).to_be_focused()
+    page.get_by_label("Model", exact=True).fill("Tern 13")
     page.get_by_role("button", name="Save").click()
 
     expect(page.get_by_role("heading", name="Saved")).to_be_visible()

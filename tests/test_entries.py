@@ -69,8 +69,8 @@ def test_every_part_named_is_a_known_part(library: tuple[Entry, ...]) -> None:
 def test_a_reading_says_where_it_comes_from(library: tuple[Entry, ...], measure: str) -> None:
     """Volts, ohms and degrees in a test's detail stand with a mark: a source, "common practice" or "from memory"."""
     marks = re.compile(
-        r"common practice|from memory|specification|data sheet|arithmetic|IEC|JESD|NIST|NIOSH|HSE|SFF|VESA|IEEE|ISO|EN \d"
-        r"|USB|HDMI|limits?|label|rule|codes?",
+        r"common practice|from memory|specification|data sheet|arithmetic|IEC|JESD|NIST|NIOSH|HSE|SFF|VESA|IEEE|ISO"
+        r"|EN \d|USB|HDMI|limits?|label|rule|codes?",
         re.IGNORECASE,
     )
     for entry in library:

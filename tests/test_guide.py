@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from oracle import instance, optimum, paid
+from oracle import exact, instance, optimum, paid
 
 from kb.guide import Action, Problem, ambiguity_group, next_action, posterior, weigh
 from kb.repairs import Repairs
@@ -282,3 +282,172 @@ def test_causes_that_no_test_tells_apart_are_named_together() -> None:
 
     assert ambiguity_group(problem) == (0, 1)
     assert ambiguity_group(problem, {0: 0}) == (0, 1, 2)
+
+
+def _covered(seed: int, n: int = 4, m: int = 3) -> Problem:
+    """A small problem of every kind at once: three outcomes, a shared fix, a cover over some of it."""
+    g = np.random.default_rng(seed)
+    likelihood = g.dirichlet(np.full(3, 0.5), (m, n)).tolist()
+    return Problem(
+        g.dirichlet(np.ones(n)).tolist(), [*range(n - 1), 0], g.uniform(5, 60, n - 1).tolist(),
+        g.uniform(1, 20, m).tolist(), likelihood, float(g.uniform(0, 25)),
+        [bool(g.integers(2)) for _ in range(n - 1)], [bool(g.integers(2)) for _ in range(m)],
+    )  # fmt: skip
+
+
+def test_two_ways_of_reckoning_the_optimum_agree() -> None:
+    """Dynamic programming over arrays, and plain recursion over dictionaries."""
+    small = [seed for seed in range(60) if len(instance(seed).tests) <= 5 and len(instance(seed).prior) <= 5][:3]
+
+    assert len(small) == 3
+    for seed in small:
+        assert exact(instance(seed).problem()) == pytest.approx(optimum(instance(seed)), rel=1e-9)
+
+
+def test_a_cover_shared_fixes_and_three_outcomes_cost_hardly_more_than_the_best_plan() -> None:
+    ratios = [paid(_covered(seed)) / exact(_covered(seed)) for seed in range(40)]
+
+    assert min(ratios) >= 1 - 1e-9
+    assert max(ratios) <= 1.06
+    assert math.fsum(ratios) / len(ratios) <= 1.005
+
+
+@pytest.mark.parametrize("opening", [5.0, 15.0, 40.0])
+def test_fixes_under_a_cover_are_tried_in_the_best_of_all_orders(opening: float) -> None:
+    """The block rule of Ottosen & Jensen 2012 against every order."""
+    for seed in range(20):
+        g = np.random.default_rng(seed)
+        prior, minutes = g.dirichlet(np.ones(5)).tolist(), g.uniform(5, 60, 5).tolist()
+        problem = Problem(prior, range(5), minutes, opening_minutes=opening, fix_inside=(0, 2, 3))
+
+        assert next_action(problem).expected_minutes == pytest.approx(exact(problem), rel=1e-9)
+        assert paid(problem) == pytest.approx(exact(problem), rel=1e-9)
+
+
+def test_the_cover_is_known_to_be_off_after_a_step_inside() -> None:
+    problem = Problem([1, 1, 1], [0, 1, 2], [10, 4, 4], opening_minutes=12, fix_inside=(1, 2))
+
+    assert next_action(problem, failed=(1,)) == next_action(problem, failed=(1,), opened=True)
+
+
+@pytest.mark.parametrize(("kind", "off"), [("base", 0.03), ("noisy", 0.03), ("dear", 0.05)])
+def test_the_minutes_said_are_the_minutes_paid(kind: str, off: float) -> None:
+    """Expected minutes against the exact mean of following the advice, on small problems."""
+    for seed in range(400, 404):
+        problem = instance(seed, kind).problem()
+
+        assert next_action(problem).expected_minutes == pytest.approx(paid(problem), rel=off)
+
+
+def test_the_minutes_said_of_a_large_problem_are_near_the_mean_of_jobs() -> None:
+    """Twenty causes and thirty tests: too many turns to reckon out, so a hundred simulated jobs stand beside it."""
+    g = np.random.default_rng(7)
+    positive = np.where(g.random((30, 20)) < 0.4, g.uniform(0.70, 0.98, (30, 20)), g.uniform(0.02, 0.20, (30, 20)))
+    prior = g.dirichlet(np.ones(20))
+    fixes, tests = np.exp(g.uniform(math.log(5), math.log(60), 20)), np.exp(g.uniform(0, math.log(60), 30))
+    likelihood = np.stack([positive, 1 - positive], axis=2).tolist()
+    problem = Problem(prior.tolist(), range(20), fixes.tolist(), tests.tolist(), likelihood)
+
+    minutes = [_worked_through(problem, int(cause), g) for cause in g.choice(20, 100, p=prior)]
+
+    assert next_action(problem).expected_minutes == pytest.approx(float(np.mean(minutes)), rel=0.15)
+
+
+def _worked_through(problem: Problem, cause: int, g: np.random.Generator) -> float:
+    """Minutes of one simulated job with that cause."""
+    seen: dict[int, int] = {}
+    failed: list[int] = []
+    spent = 0.0
+    while problem.fix_of[cause] not in failed:
+        action = next_action(problem, seen, failed)
+        if action.kind == "fix":
+            spent += problem.fix_minutes[action.index]
+            failed.append(action.index)
+        else:
+            spent += problem.test_minutes[action.index]
+            seen[action.index] = int(g.random() >= problem.likelihood[action.index][cause][0])
+    return spent
+
+
+def test_the_best_option_weighed_is_the_action_advised() -> None:
+    for seed in range(30):
+        problem = instance(seed).problem()
+        options, action = weigh(problem), next_action(problem)
+
+        assert (options[0].kind, options[0].index) == (action.kind, action.index)
+        assert options[0].expected_minutes == action.expected_minutes
+        assert all(option.expected_minutes >= options[0].expected_minutes * (1 - 0.002) for option in options)
+        assert "fix" in {option.kind for option in options}
+
+
+def test_an_option_says_what_it_moves_and_what_its_outcomes_would_clear() -> None:
+    """Three minutes that speak of the two causes with 60 %, against one minute that moves 4 %."""
+    two_of_three = [[0.95, 0.05], [0.95, 0.05], [0.05, 0.95]]
+    hardly = [[0.54, 0.46], [0.54, 0.46], [0.46, 0.54]]
+    problem = Problem([0.3, 0.3, 0.4], range(3), [30, 30, 30], [3, 1], [two_of_three, hardly])
+
+    options = {(option.kind, option.index): option for option in weigh(problem)}
+    best, cheap = options["test", 0], options["test", 1]
+
+    assert weigh(problem)[0] == best
+    assert best.causes == (0, 1)
+    assert [(result.clears, round(result.mass, 9)) for result in best.results] == [((2,), 0.4), ((0, 1), 0.6)]
+    assert math.fsum(result.probability for result in best.results) == pytest.approx(1)
+    assert best.mass == pytest.approx(2 * 0.6 * 0.4 * 0.9)
+    assert cheap.mass == pytest.approx(2 * 0.6 * 0.4 * 0.08)
+    assert cheap.causes == ()
+
+
+@settings(max_examples=60, deadline=None)
+@given(_problems(), st.randoms(use_true_random=False))
+def test_relabelling_tests_changes_nothing(problem: Problem, random: Any) -> None:
+    order = list(range(len(problem.test_minutes)))
+    random.shuffle(order)
+    relabelled = Problem(
+        problem.prior, problem.fix_of, problem.fix_minutes, [problem.test_minutes[t] for t in order],
+        [problem.likelihood[t] for t in order],
+    )  # fmt: skip
+
+    assert next_action(relabelled).expected_minutes == pytest.approx(next_action(problem).expected_minutes, rel=0.002)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.tuples(_share, _minutes), min_size=2, max_size=5))
+def test_fixes_alone_are_tried_by_probability_per_minute(parts: list[tuple[float, float]]) -> None:
+    """Smith 1956, Kadane & Simon 1977: no other order is better."""
+    problem = Problem([p for p, _ in parts], range(len(parts)), [minutes for _, minutes in parts])
+    whole = math.fsum(p for p, _ in parts)
+
+    def spent(order: tuple[int, ...]) -> float:
+        return sum(parts[i][1] * sum(parts[j][0] for j in order[at:]) for at, i in enumerate(order)) / whole
+
+    assert next_action(problem).expected_minutes == pytest.approx(min(map(spent, permutations(range(len(parts))))))
+
+
+def test_outcomes_that_contradict_each_other_count_alike_in_any_order() -> None:
+    problem = Problem([1, 1], [0, 1], [5, 9], [1, 1], [[[1, 0], [0, 1]], [[0, 1], [1, 0]]])
+
+    assert posterior(problem, {0: 0, 1: 0}) == posterior(problem, {1: 0, 0: 0}) == (0.5, 0.5)
+
+
+@pytest.mark.parametrize(
+    ("outcomes", "failed", "said"),
+    [({3: 0}, (), "no test 3"), ({0: 2}, (), "no outcome 2"), ({0: -1}, (), "no outcome -1"), ({}, (5,), "no fix 5")],
+)
+def test_a_number_that_is_not_there_is_named(outcomes: dict[int, int], failed: tuple[int, ...], said: str) -> None:
+    problem = Problem([1, 1], [0, 1], [5, 9], [1], [[[1, 0], [0, 1]]])
+
+    with pytest.raises(ValueError, match=said):
+        next_action(problem, outcomes, failed)
+
+
+def test_outcomes_that_do_not_add_up_are_refused() -> None:
+    with pytest.raises(ValueError, match="add up to 1"):
+        Problem([1, 1], [0, 1], [5, 9], [1], [[[0.9, 0.9], [0, 1]]])
+
+
+def test_a_list_that_is_not_nested_is_refused() -> None:
+    broken: Any = [0.5]
+
+    with pytest.raises(ValueError, match="nested lists"):
+        Problem([1], [0], [5], [1], broken)

@@ -17,10 +17,13 @@ MOST_STEPS = 80
 Order = Callable[[Entry, str], tuple[float, ...]]
 
 
-def by_the_sheet(machine: Machine, entries: Sequence[Entry]) -> None:
-    """Each sheet from top to bottom: its tests in its order until one suspect is left, then that one's fix."""
+def by_the_sheet(machine: Machine, entries: Sequence[Entry], thorough: bool = True) -> None:
+    """Each sheet from top to bottom: its tests in its order until one suspect is left, then that one's fix.
+
+    The thorough repair at last whatever the tests have not cleared; the wary only what a test points to.
+    """
     for entry in entries:
-        _work_off(machine, entry)
+        _work_off(machine, entry, thorough)
         if machine.fixed:
             return
     machine.search_on()
@@ -76,13 +79,13 @@ def as_advised(machine: Machine, bench: Bench, entries: Mapping[str, Entry], fir
     machine.search_on()
 
 
-def _work_off(machine: Machine, entry: Entry) -> None:
-    """One sheet: tests that speak of a suspect, its fix once it stands alone; at the end the fixes of all suspects.
+def _work_off(machine: Machine, entry: Entry, thorough: bool) -> None:
+    """One sheet: tests that speak of a suspect, its fix once it stands alone; at the end the fixes of the suspects.
 
     What a test has cleared is not repaired.
     """
     left = [cause.slug for cause in entry.causes]
-    suspects = left
+    suspects, pointed_at = left, False
     for test in entry.tests:
         if not _speaks_of(test, suspects):
             continue
@@ -90,12 +93,14 @@ def _work_off(machine: Machine, entry: Entry) -> None:
         left = [cause for cause in left if cause not in shown.clears] or left
         pointed_to = [cause for cause in suspects if cause in shown.points_to]
         suspects = pointed_to or [cause for cause in suspects if cause in left] or left
-        if len(suspects) == 1:
+        pointed_at = pointed_at or bool(pointed_to)
+        if len(suspects) == 1 and (thorough or pointed_to):
             if _fix(machine, entry, suspects):
                 return
             left = [cause for cause in left if cause not in suspects]
-            suspects = left
-    _fix(machine, entry, left)
+            suspects, pointed_at = left, False
+    if thorough or pointed_at:
+        _fix(machine, entry, left if thorough else suspects)
 
 
 def _speaks_of(test: Test, suspects: Sequence[str]) -> bool:

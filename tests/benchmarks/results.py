@@ -94,7 +94,27 @@ def line(way: str, runs: Sequence[Run]) -> Line:
 def gap(runs: Sequence[Run], against: Sequence[Run]) -> Gap:
     """The paired difference of two ways over the same machines; positive where the first saves minutes."""
     other = {run.ticket: run.minutes for run in against}
+    if not runs:
+        return Gap("", "", mean([]))
     return Gap(runs[0].way, against[0].way, mean(other[run.ticket] - run.minutes for run in runs))
+
+
+def not_won(runs: Sequence[Run], against: Sequence[Run]) -> list[str]:
+    """In words every part of the machines on which the first way is not clearly quicker (by two standard errors).
+
+    Machines for which one of the two ways had the right sheet first and the other had not are left out.
+    """
+    found_by = {run.ticket: run.right_entry for run in against}
+    alike = [run for run in runs if run.right_entry == found_by[run.ticket]]
+    said = []
+    for right in (True, False):
+        for habit in (True, False):
+            part = {run.ticket for run in alike if run.right_entry == right and run.habit == habit}
+            found = gap([run for run in runs if run.ticket in part], [run for run in against if run.ticket in part])
+            if not found.saved.value > 2 * found.saved.error:
+                where = f"{'right' if right else 'wrong'} sheet first, {'habit' if habit else 'other'} jobs"
+                said.append(f"{found.way} is not quicker than {found.against} on {where}: {found.saved} min saved")
+    return said
 
 
 def table(lines: Sequence[Line]) -> str:

@@ -4,29 +4,51 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from kb.forecast import Kind, Prospect, prospects
-from kb.outlook import Check, Outlook
-from kb.problem import Problem, numbered
+from kb.lookahead import Check, Kind, Lookahead
 from kb.repairs import Repairs
-
-__all__ = ["Action", "Kind", "Option", "Problem", "Result", "ambiguity_group", "next_action", "posterior", "weigh"]
 
 #: A cause this much less likely than all others together is out of the question.
 NEGLIGIBLE = 1e-12
 
-#: A cause of less belief than this is not worth naming.
-WORTH_NAMING = 0.01
 
-#: An outcome clears a cause when another cause shows it so many times as often.
-CLEARS = 5.0
+@dataclass(frozen=True)
+class Problem:
+    """What may be wrong and what can be done about it.
 
-#: Outcomes that no cause left could have shown are taken to be this likely, so that the others still count.
-_UNHEARD_OF = 0.001
+    `prior[i]` is P(cause i), in any scale; `fix_of[i]` the fix that cures cause i (several causes may share one);
+    `fix_minutes` and `test_minutes` bench minutes; `likelihood[t][i][o]` P(outcome o of test t | cause i).
+    Taking the cover off costs `opening_minutes` once a job, before the first fix of `fix_inside` or test of
+    `test_inside` (indexes, or a flag for each). Exactly one cause is present; outcomes are independent given the
+    cause; a test is done at most once; a fix cures its causes for certain and nothing else.
 
-#: A test whose outcomes differ by no more than this from cause to cause tells nothing.
-_TELLS_NOTHING = 1e-9
+    Raises ValueError with one sentence when the shapes do not fit.
+    """
+
+    prior: Sequence[float]
+    fix_of: Sequence[int]
+    fix_minutes: Sequence[float]
+    test_minutes: Sequence[float] = ()
+    likelihood: Sequence[Sequence[Sequence[float]]] = ()
+    opening_minutes: float = 0.0
+    fix_inside: Sequence[int] = ()
+    test_inside: Sequence[int] = ()
+
+    def __post_init__(self) -> None:
+        plain = {
+            "prior": tuple(map(float, self.prior)),
+            "fix_of": tuple(map(int, self.fix_of)),
+            "fix_minutes": tuple(map(float, self.fix_minutes)),
+            "test_minutes": tuple(map(float, self.test_minutes)),
+            "likelihood": tuple(tuple(tuple(map(float, row)) for row in test) for test in self.likelihood),
+            "opening_minutes": float(self.opening_minutes),
+            "fix_inside": _indexes(self.fix_inside, len(self.fix_minutes)),
+            "test_inside": _indexes(self.test_inside, len(self.test_minutes)),
+        }
+        for name, value in plain.items():
+            object.__setattr__(self, name, value)
+        _check(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,31 +61,13 @@ class Action:
 
 
 @dataclass(frozen=True, slots=True)
-class Result:
-    """What an outcome would mean: how likely it is, the causes it would clear, and the belief they hold now."""
-
-    outcome: int
-    probability: float
-    clears: tuple[int, ...]
-    mass: float
-
-
-@dataclass(frozen=True, slots=True)
 class Option:
-    """A step worth weighing: its own minutes, and the expected minutes until it works if it is taken now.
-
-    `mass` is the belief that it moves: for a fix what its `causes` hold, for a test the belief that its outcome is
-    expected to shift from some causes to others. A test's `causes` are those that its most telling outcome clears,
-    `results` all its outcomes. Minutes include the opening where it is due.
-    """
+    """A step worth weighing: its own minutes, and the expected minutes until it works if it is taken now."""
 
     kind: Kind
     index: int
     minutes: float
     expected_minutes: float
-    mass: float = 0.0
-    causes: tuple[int, ...] = ()
-    results: tuple[Result, ...] = ()
 
 
 def next_action(
@@ -72,31 +76,47 @@ def next_action(
     """The test or fix to take now.
 
     `outcomes` are the tests done and what they showed, `failed` the fixes that did not help, `opened` whether the
-    cover is off (an inside test or fix that was done says so too). A test is advised only if it saves more than it
-    costs; ties go to the cheaper step, then to the lower number. `expected_minutes` are those of going on as advised,
-    reckoned out for the likely turns and estimated for the far ends of a long plan. Raises ValueError when no cause
-    is left.
+    cover is off. Ties: cheaper first, then the lower number. Raises ValueError when no cause is left.
 
     >>> one_bit_each = [[[1, 0], [1, 0], [0, 1], [0, 1]], [[1, 0], [0, 1], [1, 0], [0, 1]]]
     >>> next_action(Problem([1, 1, 1, 1], [0, 1, 1, 0], [60, 60], [5, 5], one_bit_each))
     Action(kind='test', index=0, expected_minutes=70.0)
     """
-    best = _Case(problem, outcomes or {}, failed, opened).prospects()[0]
+    best = weigh(problem, outcomes, failed, opened)[0]
     return Action(best.kind, best.index, best.expected_minutes)
 
 
 def weigh(
     problem: Problem, outcomes: Mapping[int, int] | None = None, failed: Iterable[int] = (), opened: bool = False
 ) -> tuple[Option, ...]:
-    """The steps worth weighing: the one to take, then those that came near it, the cheapest test and the first fix.
-
-    >>> halves = [[[1, 0], [1, 0], [0, 1], [0, 1]]]
-    >>> test, fix = weigh(Problem([1, 1, 1, 1], range(4), [30] * 4, [6], halves))
-    >>> test.expected_minutes, test.mass, test.causes, fix.expected_minutes, fix.mass
-    (51.0, 0.5, (2, 3), 64.5, 0.25)
-    """
-    case = _Case(problem, outcomes or {}, failed, opened)
-    return tuple(case.option(prospect) for prospect in case.prospects(more=True))
+    """The steps worth weighing, the one with the fewest expected minutes first."""
+    outcomes, failed = dict(outcomes or {}), set(failed)
+    belief = posterior(problem, outcomes, failed)
+    live = [cause for cause, share in enumerate(belief) if share > NEGLIGIBLE]
+    if not live:
+        raise ValueError("every cause has been ruled out; look beyond what is listed")
+    fixes = sorted({problem.fix_of[cause] for cause in live})
+    number = {fix: at for at, fix in enumerate(fixes)}
+    tests = [test for test in range(len(problem.test_minutes)) if test not in outcomes]
+    repairs = Repairs(
+        [problem.fix_minutes[fix] for fix in fixes],
+        [number[problem.fix_of[cause]] for cause in live],
+        [fix in problem.fix_inside for fix in fixes],
+        0.0 if opened else problem.opening_minutes,
+    )
+    checks = [
+        Check(
+            problem.test_minutes[test],
+            test in problem.test_inside,
+            tuple(list(row) for row in zip(*(problem.likelihood[test][cause] for cause in live), strict=True)),
+        )
+        for test in tests
+    ]
+    prospects = Lookahead([belief[cause] for cause in live], repairs, checks).prospects()
+    return tuple(
+        Option(one.kind, (tests if one.kind == "test" else fixes)[one.index], one.minutes, one.expected_minutes)
+        for one in prospects
+    )
 
 
 def posterior(
@@ -104,17 +124,20 @@ def posterior(
 ) -> tuple[float, ...]:
     """P(cause | outcomes, failed fixes), summing to one, or all zero when every cause is ruled out.
 
-    When no cause left can have shown all the outcomes, each is taken to be possible after all, if hardly.
+    Outcomes that were impossible under every cause left are passed over, the latest first.
 
     >>> posterior(Problem([1, 1], [0, 1], [5, 5], [1], [[[0.9, 0.1], [0.3, 0.7]]]), {0: 0})
     (0.75, 0.25)
     """
-    ruled_out = set(numbered(failed, len(problem.fix_minutes), "fix"))
-    left = [float(fix not in ruled_out) for fix in problem.fix_of]
-    prior = [p * open_ for p, open_ in zip(problem.prior, left, strict=True)]
-    prior = prior if any(prior) else left
-    seen = _seen(problem, outcomes or {})
-    shares = _weighed(problem, seen, prior, 0.0) or _weighed(problem, seen, prior, _UNHEARD_OF) or prior
+    ruled_out = set(failed)
+    shares = [0.0 if problem.fix_of[i] in ruled_out else max(p, 0.0) for i, p in enumerate(problem.prior)]
+    if not any(shares) and any(fix not in ruled_out for fix in problem.fix_of):
+        shares = [float(fix not in ruled_out) for fix in problem.fix_of]
+    for test, shown in (outcomes or {}).items():
+        after = [share * problem.likelihood[test][i][shown] for i, share in enumerate(shares)]
+        top = max(after, default=0.0)
+        if top > 0.0:
+            shares = [share / top for share in after]
     whole = math.fsum(shares)
     return tuple(share / whole for share in shares) if whole > 0.0 else tuple(shares)
 
@@ -122,116 +145,53 @@ def posterior(
 def ambiguity_group(
     problem: Problem, outcomes: Mapping[int, int] | None = None, failed: Iterable[int] = (), alike: float = 0.05
 ) -> tuple[int, ...]:
-    """The causes worth naming that no test left tells from the likeliest one, itself among them (IEEE 1522).
+    """The causes that no test left tells from the likeliest one, itself among them (IEEE 1522).
 
     Two causes are told apart when some outcome differs by more than `alike` in probability.
 
     >>> ambiguity_group(Problem([3, 2, 1], [0, 1, 2], [5, 5, 5], [1], [[[0.9, 0.1], [0.9, 0.1], [0.1, 0.9]]]))
     (0, 1)
     """
+    outcomes = dict(outcomes or {})
     belief = posterior(problem, outcomes, failed)
-    named = [cause for cause, share in enumerate(belief) if share >= WORTH_NAMING]
-    if not named:
+    live = [cause for cause, share in enumerate(belief) if share > NEGLIGIBLE]
+    if not live:
         return ()
-    top = max(named, key=lambda cause: (belief[cause], -cause))
-    done = _seen(problem, outcomes or {})
-    left = [table for test, table in enumerate(problem.likelihood) if test not in done]
+    top = max(live, key=lambda cause: (belief[cause], -cause))
+    left = [table for test, table in enumerate(problem.likelihood) if test not in outcomes]
     return tuple(
         cause
-        for cause in named
+        for cause in live
         if all(abs(a - b) <= alike for table in left for a, b in zip(table[top], table[cause], strict=True))
     )
 
 
-class _Case:
-    """A problem as it stands after some tests and fixes: what is still believed, and what can still be done."""
-
-    def __init__(self, problem: Problem, outcomes: Mapping[int, int], failed: Iterable[int], opened: bool) -> None:
-        failed = numbered(failed, len(problem.fix_minutes), "fix")
-        done = _seen(problem, outcomes)
-        self.problem = problem
-        self.belief = posterior(problem, outcomes, failed)
-        self.live = [cause for cause, share in enumerate(self.belief) if share > NEGLIGIBLE]
-        if not self.live:
-            raise ValueError("every cause has been ruled out; look beyond what is listed")
-        self.opened = bool(
-            opened or not set(failed).isdisjoint(problem.fix_inside) or not done.keys().isdisjoint(problem.test_inside)
-        )
-        self.fixes = sorted({problem.fix_of[cause] for cause in self.live})
-        self.tests = [test for test in range(len(problem.test_minutes)) if test not in done and self._tells(test)]
-
-    def prospects(self, more: bool = False) -> list[Prospect]:
-        """The first steps by the problem's own numbers, the one to take first."""
-        numbers = {"test": self.tests, "fix": self.fixes}
-        return [replace(one, index=numbers[one.kind][one.index]) for one in prospects(self._outlook(), more)]
-
-    def option(self, prospect: Prospect) -> Option:
-        """The step with what it would tell or cure."""
-        kind, index, minutes, expected = prospect.kind, prospect.index, prospect.minutes, prospect.expected_minutes
-        if kind == "fix":
-            cured = tuple(cause for cause in self.live if self.problem.fix_of[cause] == index)
-            return Option(kind, index, minutes, expected, self._held(cured), cured)
-        results = tuple(self._result(index, outcome) for outcome in range(len(self.problem.likelihood[index][0])))
-        telling = max(results, key=lambda result: (result.mass * result.probability, -result.outcome))
-        return Option(kind, index, minutes, expected, self._moved(index), telling.clears, results)
-
-    def _outlook(self) -> Outlook:
-        problem, number = self.problem, {fix: at for at, fix in enumerate(self.fixes)}
-        repairs = Repairs(
-            [problem.fix_minutes[fix] for fix in self.fixes],
-            [number[problem.fix_of[cause]] for cause in self.live],
-            [fix in problem.fix_inside for fix in self.fixes],
-            0.0 if self.opened else problem.opening_minutes,
-        )
-        checks = [
-            Check(problem.test_minutes[test], test in problem.test_inside, tuple(map(list, self._rows(test))))
-            for test in self.tests
-        ]
-        return Outlook([self.belief[cause] for cause in self.live], repairs, checks)
-
-    def _rows(self, test: int) -> list[tuple[float, ...]]:
-        """P(outcome | cause) of the causes left, outcome by outcome."""
-        table = self.problem.likelihood[test]
-        return list(zip(*(table[cause] for cause in self.live), strict=True))
-
-    def _tells(self, test: int) -> bool:
-        return any(max(row) - min(row) > _TELLS_NOTHING for row in self._rows(test))
-
-    def _held(self, causes: Iterable[int]) -> float:
-        return math.fsum(self.belief[cause] for cause in causes)
-
-    def _result(self, test: int, outcome: int) -> Result:
-        table = self.problem.likelihood[test]
-        most = max(table[cause][outcome] for cause in self.live)
-        clears = tuple(cause for cause in self.live if table[cause][outcome] * CLEARS <= most)
-        probability = math.fsum(self.belief[cause] * table[cause][outcome] for cause in self.live)
-        return Result(outcome, probability, clears, self._held(clears))
-
-    def _moved(self, test: int) -> float:
-        """The belief that the outcome is expected to shift: mean total variation of the belief before and after."""
-        shares = [self.belief[cause] for cause in self.live]
-        moved = 0.0
-        for row in self._rows(test):
-            probability = math.fsum(share * p for share, p in zip(shares, row, strict=True))
-            moved += math.fsum(share * abs(p - probability) for share, p in zip(shares, row, strict=True)) / 2.0
-        return moved
+def _indexes(given: Sequence[int], count: int) -> tuple[int, ...]:
+    """Indexes from indexes, or from one flag for each."""
+    listed = list(given)
+    if (
+        listed
+        and len(listed) == count
+        and all(isinstance(flag, bool) or type(flag).__name__ == "bool" for flag in listed)
+    ):
+        return tuple(at for at, flag in enumerate(listed) if flag)
+    return tuple(sorted({int(at) for at in listed}))
 
 
-def _seen(problem: Problem, outcomes: Mapping[int, int]) -> dict[int, int]:
-    """The outcomes by test number, in the order of the tests; ValueError for one that is not there."""
-    tests = numbered(outcomes, len(problem.test_minutes), "test")
-    counts = [len(problem.likelihood[test][0]) for test in tests]
-    shown = [numbered([one], count, "outcome")[0] for one, count in zip(outcomes.values(), counts, strict=True)]
-    return dict(sorted(zip(tests, shown, strict=True)))
-
-
-def _weighed(problem: Problem, seen: Mapping[int, int], prior: Sequence[float], least: float) -> list[float]:
-    """Prior times likelihood in some scale, no likelihood below `least`; empty when nothing is left."""
-    shares = list(prior)
-    for test, shown in seen.items():
-        shares = [share * max(row[shown], least) for share, row in zip(shares, problem.likelihood[test], strict=True)]
-        top = max(shares)
-        if top <= 0.0:
-            return []
-        shares = [share / top for share in shares]
-    return shares
+def _check(problem: Problem) -> None:
+    causes, fixes, tests = len(problem.prior), len(problem.fix_minutes), len(problem.test_minutes)
+    if not causes:
+        raise ValueError("a problem needs at least one cause")
+    if len(problem.fix_of) != causes or not all(0 <= fix < fixes for fix in problem.fix_of):
+        raise ValueError("fix_of must name, for each cause, one of the fixes in fix_minutes")
+    if len(problem.likelihood) != tests or any(len(table) != causes for table in problem.likelihood):
+        raise ValueError("likelihood must hold, for each test, one row for each cause")
+    if any(not table[0] or any(len(row) != len(table[0]) for row in table) for table in problem.likelihood):
+        raise ValueError("the rows of a test must have the same outcomes, at least one")
+    numbers = [*problem.prior, *problem.fix_minutes, *problem.test_minutes, problem.opening_minutes]
+    numbers += [p for table in problem.likelihood for row in table for p in row]
+    if not all(math.isfinite(value) and value >= 0.0 for value in numbers):
+        raise ValueError("probabilities and minutes must be finite and not below zero")
+    for name, inside, count in (("fix_inside", problem.fix_inside, fixes), ("test_inside", problem.test_inside, tests)):
+        if not all(0 <= at < count for at in inside):
+            raise ValueError(f"{name} names one that is not there")

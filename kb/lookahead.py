@@ -1,162 +1,320 @@
-"""The search behind the guide: the first steps worth taking, valued by looking a few steps ahead."""
+"""The search behind the guide: which test or fix now leaves the fewest expected minutes until the machine works."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from operator import mul
+from typing import Literal
 
-from kb.outlook import Branch, Outlook, Payable, State
+from kb.repairs import Repairs
 
-#: A step of a plan: a test with its outcomes, or the number of a fix.
-Act = Branch | int
+Kind = Literal["test", "fix"]
 
-#: Work that looking ahead may cost (see `Outlook.work`); with more than `LARGE`, causes times tests, it would buy
-#: too few steps to be worth it.
-BUDGET, LARGE = 5_500, 400
+#: Work that looking ahead may cost, and then following the best plans to their end: causes looked at, about
+#: 0.3 microseconds each on a desk machine. Work is counted, not timed, so that the answer never depends on the day.
+BUDGET, FINISH = 7_000, 4_000
 
-#: Tests followed up at each step ahead, best one-step value first, and how many steps ahead at most.
-BEAMS = (4, 2, 2, 2, 1, 1)
+#: Tests followed up at each step ahead, best one-step value first.
+BEAMS = (4, 3, 2, 2, 2, 2)
+
+#: Steps that the search looks ahead at most before the finish, and in it.
+DEEPEST, FINISH_DEEP = 6, 12
 
 #: A stage one step deeper costs about this many times the last one.
-GROWTH = 2.0
+GROWTH = 3.0
 
 #: Tests weighed at the start, and at any later point of the plan, when there are more; tests remembered there.
 WIDE, NARROW, KEPT = 20, 8, 16
 
-_NEVER = float("inf")
+#: The finish follows this many plans, leaving aside what is worth less than these shares of the minutes, in turn.
+PLANS, CRUMBS = 2, (0.08, 0.04, 0.02, 0.01, 0.005)
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A test still to be had: its minutes, and `rows[outcome][cause]`, the probability of the outcome."""
+
+    minutes: float
+    inside: bool
+    rows: tuple[list[float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Prospect:
+    """A next step, the minutes it takes itself, and the minutes expected until fixed if it is taken now."""
+
+    kind: Kind
+    index: int
+    minutes: float
+    expected_minutes: float
+
+
+class _State:
+    """A point in the plan: what is believed, weighed by the probability of getting here, and what is left to do."""
+
+    __slots__ = ("floor", "key", "mass", "opened", "repair", "tests", "weights")
+
+    def __init__(
+        self, weights: list[float], repair: float, floor: float, tests: list[int], key: int, opened: bool
+    ) -> None:
+        self.weights = weights
+        self.mass = sum(weights)
+        self.repair = repair
+        self.floor = floor
+        self.tests = tests
+        self.key = key
+        self.opened = opened
+
+
+class _Branch:
+    """A test at a point in the plan, with what each outcome would leave."""
+
+    __slots__ = ("floor", "one_step", "opened", "outcomes", "states", "step", "test")
+
+    def __init__(
+        self, test: int, step: float, floor: float, opened: bool, outcomes: list[tuple[list[float], float]]
+    ) -> None:
+        self.test = test
+        self.step = step
+        self.floor = floor
+        self.opened = opened
+        self.outcomes = outcomes
+        self.one_step = step + sum(repair for _, repair in outcomes)
+        self.states: list[_State] | None = None
 
 
 class Lookahead:
-    """The plans from the start of an outlook: which first steps are worth weighing, and what comes after them.
+    """One decision: the causes believed in, the fixes and tests left; `prospects` gives the steps, best first.
 
-    A test is followed by more tests and fixes a few steps ahead, and by the best order of repairs where the looking
-    stops (Heckerman, Breese and Rommelse 1995; two steps: Jensen and others 2001). What no plan can save bounds it.
+    A test is followed by the best of more tests and repairs a few steps ahead, and by the best order of repairs
+    where the looking stops (Heckerman, Breese and Rommelse 1995; two steps: Jensen and others 2001). What no plan
+    can save bounds the search. The work is counted, not timed, so that the same question has the same answer.
     """
 
-    def __init__(self, outlook: Outlook) -> None:
-        self.depth = 1
-        self._outlook = outlook
-        self._known: dict[int, tuple[list[int], list[Branch]]] = {}
-        self._memo: dict[tuple[int, int], tuple[float, Act | None]] = {}
-        self._nothing_to_gain = 1e-12 * outlook.start.mass
+    def __init__(self, belief: Sequence[float], repairs: Repairs, checks: Sequence[Check]) -> None:
+        self._belief = list(belief)
+        self._repairs = repairs
+        self._checks = checks
+        self._squares = [[[x * x for x in row] for row in check.rows] for check in checks]
+        self._unit = len(self._belief) + 6
+        self._test_keys: list[int] = []
+        key = 1
+        for check in checks:
+            self._test_keys.append(key)
+            key *= len(check.rows) + 1
+        self._fix_keys = [key << fix for fix in range(len(repairs.minutes))]
+        self._known: dict[int, tuple[list[int], list[_Branch]]] = {}
+        self._memo: dict[tuple[int, int], float] = {}
+        self._work = 0
+        self._limit = float("inf")
+        self._beams: Sequence[int] = BEAMS
+        self._depth = 0
+        self._crumb = 0.0
 
-    def first_steps(self) -> list[tuple[Act, float]]:
-        """The first steps worth weighing, each with the minutes of the best plan found for it, fewest first.
+    def prospects(self) -> list[Prospect]:
+        """The steps worth weighing, fewest expected minutes first."""
+        root = self._start()
+        fix = self._repairs.first(root.weights, root.opened)
+        values: dict[tuple[Kind, int], float] = {("fix", fix): root.repair}
+        branches = self._branches(root, WIDE)[1]
+        for branch in branches:
+            values["test", branch.test] = branch.one_step
+        if branches:
+            self._deepen(root, fix, values)
+        found = [Prospect(kind, index, self._own(root, kind, index), value) for (kind, index), value in values.items()]
+        return sorted(found, key=lambda step: (step.expected_minutes, step.kind, step.minutes, step.index))
 
-        One fix is always among them: the one with which repairing without tests would begin.
-        """
-        start = self._outlook.start
-        fix = self._outlook.repairs.first(start.weights, start.opened)
-        values: dict[Act, float] = {fix: start.repair}
-        values |= {branch: branch.one_step for branch in self.branches(start, WIDE)[1]}
-        if len(values) > 1 and self._outlook.unit * len(self._outlook.checks) <= LARGE:
-            self._deepen(start, fix, values)
-        return sorted(values.items(), key=self._rank)
+    def _start(self) -> _State:
+        opened = self._repairs.opening == 0.0
+        repair = self._repairs.expected(self._belief, opened)
+        floor = self._repairs.least(self._belief, opened)
+        return _State(self._belief, repair, floor, list(range(len(self._checks))), 0, opened)
 
-    def planned(self, state: State, depth: int) -> tuple[Act | None] | None:
-        """The step that the last look would take at a point so many steps from its end; None if it never came there."""
-        known = self._memo.get((state.key, depth)) if depth > 1 else None
-        return (known[1],) if known else None
+    def _own(self, root: _State, kind: Kind, index: int) -> float:
+        if kind == "test":
+            minutes, inside = self._checks[index].minutes, self._checks[index].inside
+        else:
+            minutes, inside = self._repairs.minutes[index], self._repairs.inside[index]
+        return minutes + (self._repairs.opening if inside and not root.opened else 0.0)
 
-    def branches(self, state: State, width: int = NARROW) -> tuple[list[int], list[Branch]]:
-        """The tests left here, best one-step value first, and those of them that could pay with their outcomes."""
-        known = self._known.get(state.key)
-        if known is None:
-            payable = self._outlook.payable(state)
-            if len(payable) > width:
-                payable = self._sharpest(state, payable, width)
-            found = [self._outlook.branch(state, one) for one in payable]
-            found.sort(key=lambda branch: (branch.one_step, branch.step, branch.test))
-            ranked = [branch.test for branch in found]
-            shown = set(ranked)
-            ranked += [test for test in state.tests if test not in shown]
-            known = self._known[state.key] = ranked[:KEPT], found
-        return known
-
-    def _rank(self, valued: tuple[Act, float]) -> tuple[float, int, float, int]:
-        act, value = valued
-        if isinstance(act, int):
-            return value, 0, 0.0, act
-        return value, 1, act.step, act.test
-
-    def _sharpest(self, state: State, payable: list[Payable], width: int) -> list[Payable]:
-        """The tests of most promise by a quick look: minutes that each would save, less its own."""
-        outlook = self._outlook
-        lost = {one: one.step - outlook.saving(state, one.test) * (state.repair - one.floor) for one in payable}
-        return sorted(payable, key=lambda one: (lost[one], one.test))[:width]
-
-    def _deepen(self, start: State, fix: int, values: dict[Act, float]) -> None:
-        """Look two steps ahead, three, and so on while the budget lasts."""
-        for depth in range(2, len(BEAMS) + 1):
-            before = self._outlook.work
-            best = [act for act, _ in sorted(values.items(), key=self._rank) if not isinstance(act, int)]
-            self._look(start, [*best[: BEAMS[0]], fix], depth, values)
-            if self._outlook.work + (self._outlook.work - before) * GROWTH > BUDGET:
+    def _deepen(self, root: _State, fix: int, values: dict[tuple[Kind, int], float]) -> None:
+        """Look two steps ahead, three, and so on while the budget lasts, then finish the best plans."""
+        self._crumb = 1e-12 * root.mass
+        for depth in range(2, DEEPEST + 1):
+            before = self._work
+            best = sorted(values, key=lambda step: (values[step], step))
+            chosen = [step for step in best if step[0] == "test"][: BEAMS[0]]
+            self._look(root, [*chosen, ("fix", fix)], depth, values)
+            if self._work + (self._work - before) * GROWTH > BUDGET:
                 break
+        self._beams, self._limit = (1,) * FINISH_DEEP, self._work + FINISH
+        for share in CRUMBS:
+            if self._work > self._limit:
+                break
+            self._crumb = share * root.repair
+            best = sorted(values, key=lambda step: (values[step], step))
+            self._look(root, best[:PLANS], FINISH_DEEP, values)
 
-    def _look(self, start: State, acts: Sequence[Act], depth: int, values: dict[Act, float]) -> None:
+    def _look(
+        self, root: _State, steps: list[tuple[Kind, int]], depth: int, values: dict[tuple[Kind, int], float]
+    ) -> None:
         """Value these first steps so many steps deep; a value only ever falls."""
-        self._memo, self.depth = {}, depth
-        for act in acts:
-            values[act] = min(values[act], self._after(start, act, depth, _NEVER))
+        self._memo = {}
+        self._depth = depth
+        ranked, branches = self._branches(root, WIDE)
+        by_test = {branch.test: branch for branch in branches}
+        for kind, index in steps:
+            if kind == "test":
+                value = self._after_test(root, by_test[index], ranked, depth, float("inf"))
+            else:
+                value = self._after_fix(root, index, ranked, depth, float("inf"))
+            values[kind, index] = min(value, values[kind, index])
 
-    def _after(self, state: State, act: Act, depth: int, best: float) -> float:
-        """Minutes of this step and the best that follows; as soon as they cannot be fewer than `best`, infinity."""
-        ranked = self.branches(state)[0]
-        if isinstance(act, int):
-            step, after = self._outlook.fix_step(state, act), self._outlook.after_fix(state, act, ranked)
-            return step + self._value(after, depth - 1) if step + after.floor < best else _NEVER
-        value, rest = act.step, act.floor
-        if value + rest >= best:
-            return _NEVER
-        for after in self._outlook.after_test(state, act, ranked):
-            rest -= after.floor
-            value += self._value(after, depth - 1)
-            if value + rest >= best:
-                return _NEVER
-        return value
-
-    def _value(self, state: State, depth: int) -> float:
-        """Minutes, weighed, of the best plan found from here within so many steps."""
-        if depth == 0 or state.repair - state.floor <= self._nothing_to_gain:
+    def _value(self, state: _State, depth: int) -> float:
+        """Minutes, times the probability of getting here, of the best plan found so many steps deep."""
+        if depth == 0 or state.repair - state.floor <= self._crumb or self._work > self._limit:
             return state.repair
         known = self._memo.get((state.key, depth))
-        if known is None:
-            known = (self._best_test(state), None) if depth == 1 else self._best_plan(state, depth)
-            self._memo[state.key, depth] = known
-        return known[0]
+        if known is not None:
+            return known
+        best = self._best_test(state) if depth == 1 else self._best_plan(state, depth)
+        self._memo[state.key, depth] = best
+        return best
 
-    def _best_plan(self, state: State, depth: int) -> tuple[float, Act | None]:
-        best, chosen = state.repair, None
-        branches = self.branches(state)[1]
+    def _best_plan(self, state: _State, depth: int) -> float:
+        ranked, branches = self._branches(state, NARROW)
+        best = state.repair
         if not branches:
-            return best, None
-        if branches[0].one_step < best:
-            best, chosen = branches[0].one_step, branches[0]
-        fix = self._outlook.repairs.first(state.weights, state.opened)
-        acts: list[Act] = [*branches[: BEAMS[self.depth - depth]], fix]
-        for act in acts:
-            value = self._after(state, act, depth, best)
-            if value < best:
-                best, chosen = value, act  # type: ignore[assignment]
-        return best, chosen
+            return best
+        best = min(best, branches[0].one_step)
+        for branch in branches[: self._beams[self._depth - depth]]:
+            best = min(best, self._after_test(state, branch, ranked, depth, best))
+        fix = self._repairs.first(state.weights, state.opened)
+        return min(best, self._after_fix(state, fix, ranked, depth, best))
 
-    def _best_test(self, state: State) -> float:
-        """The best of repairing now and of one test before."""
-        outlook, best = self._outlook, state.repair
-        expected, least = outlook.repairs.expected, outlook.repairs.least
-        payable = outlook.payable(state)
-        for test, step, floor, opened in payable if len(payable) <= NARROW else self._sharpest(state, payable, NARROW):
-            value, rest = step, floor
+    def _after_test(self, state: _State, branch: _Branch, ranked: list[int], depth: int, best: float) -> float:
+        """Minutes of this test and the best that follows; as soon as it cannot beat `best`, infinity."""
+        if branch.step + branch.floor >= best:
+            return float("inf")
+        if branch.states is None:
+            branch.states = self._states(state, branch, ranked)
+        value, rest = branch.step, branch.floor
+        for outcome in branch.states:
+            rest -= outcome.floor
+            value += self._value(outcome, depth - 1)
             if value + rest >= best:
+                return float("inf")
+        return value
+
+    def _states(self, state: _State, branch: _Branch, ranked: list[int]) -> list[_State]:
+        """What each outcome leaves, the one with the most left to gain first."""
+        tests = [test for test in ranked if test != branch.test]
+        key, stride, states = state.key, self._test_keys[branch.test], []
+        for weights, repair in branch.outcomes:
+            key += stride
+            floor = self._repairs.least(weights, branch.opened)
+            states.append(_State(weights, repair, floor, tests, key, branch.opened))
+        return sorted(states, key=lambda after: after.floor - after.repair)
+
+    def _after_fix(self, state: _State, fix: int, ranked: list[int], depth: int, best: float) -> float:
+        """Minutes of this fix and, if it does not cure, the best that follows; infinity if it cannot beat `best`."""
+        repairs = self._repairs
+        step, opened = repairs.minutes[fix] * state.mass, state.opened
+        if repairs.inside[fix] and not opened:
+            step, opened = step + repairs.opening * state.mass, True
+        weights = repairs.without(state.weights, fix)
+        floor = repairs.least(weights, opened)
+        if step + floor >= best:
+            return float("inf")
+        self._work += self._unit
+        repair = repairs.expected(weights, opened)
+        return step + self._value(
+            _State(weights, repair, floor, ranked, state.key + self._fix_keys[fix], opened), depth - 1
+        )
+
+    def _best_test(self, state: _State) -> float:
+        """One step ahead: the best of repairing now and of one test before."""
+        best, expected, least = state.repair, self._repairs.expected, self._repairs.least
+        for test, step, floor, opened in self._payable(state, NARROW):
+            value, rest = step, floor
+            if step + floor >= best:
                 continue
-            for row in outlook.checks[test].rows:
+            for row in self._checks[test].rows:
                 weights = list(map(mul, state.weights, row))
-                outlook.work += outlook.unit
-                value += expected(weights, opened)
                 rest -= least(weights, opened)
+                value += expected(weights, opened)
+                self._work += self._unit
                 if value + rest >= best:
                     break
             else:
                 best = value
         return best
+
+    def _branches(self, state: _State, width: int) -> tuple[list[int], list[_Branch]]:
+        """The tests that could pay here, best one-step value first, and all tests in that order."""
+        known = self._known.get(state.key)
+        if known is not None:
+            return known
+        branches = []
+        for test, step, floor, opened in self._payable(state, width):
+            outcomes = []
+            for row in self._checks[test].rows:
+                weights = list(map(mul, state.weights, row))
+                outcomes.append((weights, self._repairs.expected(weights, opened)))
+                self._work += self._unit
+            branches.append(_Branch(test, step, floor, opened, outcomes))
+        branches.sort(key=lambda branch: (branch.one_step, branch.step, branch.test))
+        ranked = [branch.test for branch in branches]
+        shown = set(ranked)
+        ranked += [test for test in state.tests if test not in shown]
+        del ranked[KEPT:]
+        self._known[state.key] = ranked, branches
+        return ranked, branches
+
+    def _payable(self, state: _State, width: int) -> list[tuple[int, float, float, bool]]:
+        """The tests that would pay if they told everything: number, minutes, floor after it, cover off after it."""
+        repairs, mass = self._repairs, state.mass
+        floor_inside = state.floor if state.opened else repairs.least(state.weights)
+        found = []
+        for test in state.tests:
+            check = self._checks[test]
+            if check.inside and not state.opened:
+                step, floor, opened = (check.minutes + repairs.opening) * mass, floor_inside, True
+            else:
+                step, floor, opened = check.minutes * mass, state.floor, state.opened
+            if step + floor < state.repair:
+                found.append((test, step, floor, opened))
+        return found if len(found) <= width else self._sharpest(state, found, width)
+
+    def _sharpest(
+        self, state: _State, found: list[tuple[int, float, float, bool]], width: int
+    ) -> list[tuple[int, float, float, bool]]:
+        """The tests of most promise by a quick look: the share of doubt each removes, against its minutes.
+
+        The share is the mean square contingency of outcome and cause: 0 for a useless test, 1 for a perfect split.
+        """
+        scored = []
+        for item in found:
+            test, step, floor, _ = item
+            share = self._share(state, test)
+            self._work += self._unit // 3
+            scored.append((step - (state.repair - floor) * share / state.mass, test, item))
+        return [item for _, _, item in sorted(scored)[:width]]
+
+    def _share(self, state: _State, test: int) -> float:
+        rows, squares = self._checks[test].rows, self._squares[test]
+        total = state.mass
+        if len(rows) == 2:
+            first: float = sum(map(mul, state.weights, rows[0]))
+            square: float = sum(map(mul, state.weights, squares[0]))
+            second = total - first
+            if first <= 0.0 or second <= 0.0:
+                return 0.0
+            return square / first + (total - first - first + square) / second - total
+        share = -total
+        for row, squared in zip(rows, squares, strict=True):
+            probability = sum(map(mul, state.weights, row))
+            if probability > 0.0:
+                share += sum(map(mul, state.weights, squared)) / probability
+        return share

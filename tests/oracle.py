@@ -7,7 +7,7 @@ cause out; the last one left still costs its fix. Minutes are in no unit that ma
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -119,52 +119,15 @@ def paid(decide: Problem, truth: Problem | None = None, choose: Choose = ours) -
 
     def step(seen: dict[int, int], failed: frozenset[int], weights: list[float], live: list[int], mass: float) -> float:
         action = choose(decide, seen, failed)
-        opening = _opening_due(truth, seen, failed, action.kind, action.index) * mass
         if action.kind == "fix":
             rest = [i for i in live if truth.fix_of[i] != action.index]
-            spent = opening + truth.fix_minutes[action.index] * mass
+            spent = truth.fix_minutes[action.index] * mass
             return spent + (value(seen, failed | {action.index}, weights) if rest else 0.0)
         table = truth.likelihood[action.index]
-        spent = opening + truth.test_minutes[action.index] * mass
+        spent = truth.test_minutes[action.index] * mass
         for outcome in range(len(table[0])):
             after = [w * table[i][outcome] for i, w in enumerate(weights)]
             spent += value({**seen, action.index: outcome}, failed, after)
         return spent
 
-    whole = math.fsum(truth.prior)
-    return value({}, frozenset(), [p / whole for p in truth.prior])
-
-
-def exact(problem: Problem) -> float:
-    """Expected minutes of the best plan by plain recursion: any outcomes, shared fixes, a cover; small ones only."""
-    known: dict[tuple[tuple[tuple[int, int], ...], frozenset[int]], float] = {}
-
-    def value(seen: dict[int, int], failed: frozenset[int], weights: list[float]) -> float:
-        weights = [0.0 if problem.fix_of[i] in failed else w for i, w in enumerate(weights)]
-        key = (tuple(sorted(seen.items())), failed)
-        if math.fsum(weights) <= 0.0:
-            return 0.0
-        if key not in known:
-            known[key] = min(steps(seen, failed, weights))
-        return known[key]
-
-    def steps(seen: dict[int, int], failed: frozenset[int], weights: list[float]) -> Iterator[float]:
-        mass = math.fsum(weights)
-        for fix in {problem.fix_of[i] for i, w in enumerate(weights) if w > 0.0}:
-            spent = _opening_due(problem, seen, failed, "fix", fix) + problem.fix_minutes[fix]
-            yield spent * mass + value(seen, failed | {fix}, weights)
-        for test, table in enumerate(problem.likelihood):
-            if test not in seen:
-                spent = _opening_due(problem, seen, failed, "test", test) + problem.test_minutes[test]
-                shown = ([w * table[i][o] for i, w in enumerate(weights)] for o in range(len(table[0])))
-                yield spent * mass + sum(value({**seen, test: o}, failed, after) for o, after in enumerate(shown))
-
-    whole = math.fsum(problem.prior)
-    return value({}, frozenset(), [p / whole for p in problem.prior])
-
-
-def _opening_due(problem: Problem, seen: Mapping[int, int], failed: frozenset[int], kind: str, index: int) -> float:
-    """Minutes of taking the cover off for this step, unless an inside step came before it."""
-    inside = problem.fix_inside if kind == "fix" else problem.test_inside
-    opened = not failed.isdisjoint(problem.fix_inside) or not seen.keys().isdisjoint(problem.test_inside)
-    return 0.0 if opened or index not in inside else problem.opening_minutes
+    return value({}, frozenset(), list(truth.prior))

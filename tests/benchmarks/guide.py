@@ -2,9 +2,7 @@
 
     PYTHONPATH=.:tests python tests/benchmarks/guide.py [--seeds N] [--kinds base dear ...]
 
-The instances are those of `tests/oracle.py`. Every policy ends with the fix of the last cause left. A second table
-lets some policies decide on estimates (the prior from K past jobs, two kinds of sharpness, minutes off by a third) and
-pay under the truth.
+The instances are those of `tests/oracle.py`. Every policy ends with the fix of the last cause left.
 """
 
 from __future__ import annotations
@@ -14,8 +12,7 @@ import math
 import time
 from collections.abc import Callable, Iterable, Mapping
 
-import numpy as np
-from oracle import KINDS, Choose, Instance, instance, optimum, ours, paid
+from oracle import KINDS, Choose, instance, optimum, ours, paid
 
 from kb.guide import Action, Problem, posterior
 from kb.repairs import Repairs
@@ -101,39 +98,6 @@ POLICIES: dict[str, Choose] = {
     "ours": ours,
 }
 
-#: Past jobs that the estimates rest on, and the policies that decide on them.
-PAST_JOBS = (5, 20, 100)
-ESTIMATING = ("probability a minute, no tests", "information a minute, if it pays", "one step ahead", "ours")
-
-
-def estimated(true: Instance, jobs: int, seed: int) -> Problem:
-    """The instance as a shop knows it after so many jobs: a flat prior worth four of them, P(positive) .85 or .10."""
-    g = np.random.default_rng(10_000 + seed)
-    n = len(true.prior)
-    counts = g.multinomial(jobs, true.prior)
-    off = np.exp(g.normal(0.0, 0.3, n + len(true.tests)))
-    rough = np.where(true.positive > 0.5, 0.85, 0.10)
-    known = Instance((counts + 4 / n) / (jobs + 4), true.tests * off[n:], true.fixes * off[:n], rough)
-    return known.problem()
-
-
-class Timed:
-    """A policy that counts its decisions and the microseconds they take."""
-
-    def __init__(self, choose: Choose) -> None:
-        self.choose, self.decisions, self.seconds = choose, 0, 0.0
-
-    def __call__(self, problem: Problem, seen: Mapping[int, int], failed: frozenset[int]) -> Action:
-        started = time.perf_counter()
-        action = self.choose(problem, seen, failed)
-        self.seconds += time.perf_counter() - started
-        self.decisions += 1
-        return action
-
-    def microseconds(self) -> float:
-        """A decision's mean."""
-        return 1e6 * self.seconds / max(self.decisions, 1)
-
 
 def _repairs(problem: Problem, belief: Iterable[float]) -> float:
     return Repairs(list(problem.fix_minutes), list(problem.fix_of)).expected(list(belief))
@@ -158,28 +122,17 @@ def main() -> None:
     options.add_argument("--seeds", type=int, default=40)
     options.add_argument("--kinds", nargs="*", default=list(KINDS))
     given = options.parse_args()
+    print(f"ratio to the exact optimum, mean (worst), {given.seeds} instances of each kind")
+    print(f"{'policy':36}" + "".join(f"{kind:>18}" for kind in given.kinds) + f"{'seconds':>10}")
     drawn = {kind: [instance(seed, kind) for seed in range(given.seeds)] for kind in given.kinds}
     best = {kind: [optimum(one) for one in drawn[kind]] for kind in given.kinds}
-    print(f"ratio to the exact optimum, mean (worst), {given.seeds} instances of each kind")
-    print(f"{'policy':36}" + "".join(f"{kind:>18}" for kind in given.kinds) + f"{'us/decision':>14}")
     for name, choose in POLICIES.items():
-        timed, cells = Timed(choose), ""
+        started, cells = time.perf_counter(), ""
         for kind in given.kinds:
-            pairs = zip(drawn[kind], best[kind], strict=True)
-            ratios = [paid(one.problem(), choose=timed) / least for one, least in pairs]
+            problems = [one.problem() for one in drawn[kind]]
+            ratios = [paid(p, choose=choose) / b for p, b in zip(problems, best[kind], strict=True)]
             cells += f"{math.fsum(ratios) / len(ratios):10.4f} ({max(ratios):5.3f})"
-        print(f"{name:36}{cells}{timed.microseconds():14.0f}", flush=True)
-    print(f"\ndeciding on estimates from {', '.join(map(str, PAST_JOBS))} past jobs: mean ratio")
-    for name in ESTIMATING:
-        print(f"{name:36}" + "".join(f"{_on_estimates(name, drawn[k], best[k]):>24}" for k in given.kinds), flush=True)
-
-
-def _on_estimates(name: str, drawn: list[Instance], best: list[float]) -> str:
-    means = []
-    for jobs in PAST_JOBS:
-        minutes = [paid(estimated(one, jobs, i), one.problem(), POLICIES[name]) for i, one in enumerate(drawn)]
-        means.append(math.fsum(m / least for m, least in zip(minutes, best, strict=True)) / len(best))
-    return " / ".join(f"{mean:.3f}" for mean in means)
+        print(f"{name:36}{cells}{time.perf_counter() - started:10.1f}", flush=True)
 
 
 if __name__ == "__main__":

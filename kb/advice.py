@@ -19,6 +19,9 @@ SEARCH_MINUTES = 60.0
 #: The candidates that hold this share of belief are weighed; what is left counts as something else.
 CONSIDERED = 0.99
 MOST_CANDIDATES = 24
+#: Tests of entries that hold less than this share of the belief are not offered: in the simulated shop they cost as
+#: much as they gained, and read oddly.
+LEAST_SHARE = 0.1
 MOST_TESTS = 40
 
 
@@ -116,7 +119,7 @@ def _case(diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted) 
     if not likely:
         return None
     repairs: list[_Repair] = [_Repair("", None)]
-    fix_of, prior = [0], [max(1.0 - sum(diagnosis.posterior[c.name] for c in likely), 1e-6)]
+    fix_of, prior = [0], [max(diagnosis.something_else, 1e-6)]
     for candidate in likely:
         entry = entry_of(candidate.entry)
         fix = entry.fix_for(candidate.cause) if entry else None
@@ -126,7 +129,7 @@ def _case(diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted) 
         fix_of.append(repairs.index(repair))
         prior.append(diagnosis.posterior[candidate.name])
     candidates = (Candidate("", SOMETHING_ELSE, 0.0), *likely)
-    tests = _tests(likely, entry_of, at, trusted)
+    tests = _tests(_likely_entries(likely, diagnosis), entry_of, at, trusted)
     problem = guide.Problem(
         prior=tuple(prior),
         fix_of=tuple(fix_of),
@@ -165,11 +168,20 @@ def _likely(diagnosis: Diagnosis) -> list[Candidate]:
     return kept
 
 
-def _tests(likely: Sequence[Candidate], entry_of: EntryOf, at: Bench, trusted: Trusted) -> tuple[_Try, ...]:
-    """The tests of the candidates' entries that are still open and for which the bench has what they need."""
+def _likely_entries(likely: Sequence[Candidate], diagnosis: Diagnosis) -> list[str]:
+    """The entries that hold enough belief for their tests to be offered, in the order of their likeliest cause."""
+    held: dict[str, float] = {}
+    for candidate in likely:
+        held[candidate.entry] = held.get(candidate.entry, 0.0) + diagnosis.posterior[candidate.name]
+    least = LEAST_SHARE * sum(held.values())
+    return [slug for slug, share in held.items() if share >= least]
+
+
+def _tests(entries: Sequence[str], entry_of: EntryOf, at: Bench, trusted: Trusted) -> tuple[_Try, ...]:
+    """The tests of the entries that are still open and for which the bench has what they need."""
     done = {finding.test for finding in at.findings} | set(at.skipped)
     found = []
-    for slug in dict.fromkeys(candidate.entry for candidate in likely):
+    for slug in entries:
         entry = entry_of(slug)
         for test in entry.tests if entry else ():
             one = _Try(slug, test)
@@ -184,6 +196,12 @@ def _cover_is_off(at: Bench, entry_of: EntryOf) -> bool:
         entry = entry_of(slug)
         test = entry.test(name) if entry else None
         if test and test.cover_off:
+            return True
+    for name in at.failed:
+        slug, _, cause = name.partition("/")
+        entry = entry_of(slug)
+        fix = entry.fix_for(cause) if entry else None
+        if fix and fix.cover_off:
             return True
     return False
 
@@ -216,7 +234,8 @@ def _why(case: _Case, option: guide.Option, options: Sequence[guide.Option]) -> 
     """Why this test: what it settles, and what the cheaper way would cost on the whole."""
     test = case.tests[option.index].test
     cleared = _most_cleared(case, option.index)
-    what = f"{test.minutes:g} min; `{cleared.outcome}` would rule out {cleared.share:.0%} of what it may be"
+    likely = f"`{cleared.outcome}` ({cleared.chance:.0%} likely)"
+    what = f"{test.minutes:g} min; {likely} would rule out {cleared.share:.0%} of what it may be"
     cheaper = [o for o in options if o.kind == "test" and case.tests[o.index].test.minutes < test.minutes]
     rival = min(cheaper or [o for o in options if o.kind == "fix"], key=lambda o: o.expected_minutes, default=None)
     if rival is None or rival.expected_minutes - option.expected_minutes < 0.5:
@@ -231,7 +250,7 @@ def _why(case: _Case, option: guide.Option, options: Sequence[guide.Option]) -> 
 class _Cleared:
     outcome: str
     share: float
-    weight: float
+    chance: float
 
 
 def _most_cleared(case: _Case, t: int) -> _Cleared:
@@ -243,5 +262,5 @@ def _most_cleared(case: _Case, t: int) -> _Cleared:
         unlikely = 0.5 / len(table[0])
         share = sum(p for p, row in zip(prior, table, strict=True) if row[o] < unlikely) / whole
         chance = sum(p * row[o] for p, row in zip(prior, table, strict=True)) / whole
-        found.append(_Cleared(outcome.text, share, share * chance))
-    return max(found, key=lambda one: one.weight)
+        found.append(_Cleared(outcome.text, share, chance))
+    return max(found, key=lambda one: one.share * one.chance)

@@ -36,6 +36,7 @@ def answer(
     known = diagnosis.diagnose(
         scores if found.known_words else {}, entry_counts(index, model), index.entry,
         lambda slug: cause_counts(index, slug, model), findings, trusted, tested, found.others,
+        at.failed,
     )  # fmt: skip
     entries = _entries(index, lexicon, known, matching.read_text(plain, found.corrections), model, limit)
     advised = advice.advise(known, index.entry, replace(at, findings=tuple(findings)), trusted)

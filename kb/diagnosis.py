@@ -93,12 +93,13 @@ def diagnose(
     reliability: Callable[[Entry, Test], Test] = lambda entry, test: test,
     also: Sequence[str] = (),
     others: int = 0,
+    failed: Sequence[str] = (),
 ) -> Diagnosis:
     """The belief in every cause of every entry that the words allow, and in something else.
 
     `scores` are the fits of the words; `also` names entries to keep whatever the words say (those whose
     tests were done); `reliability` gives a test with what its past outcomes taught; `others` is the number
-    of entries that the words exclude.
+    of entries that the words exclude; `failed` names fixes that did not help, by a cause they cure.
     """
     shares = of_entries(scores, entry_counts, others)
     fits = of_entries(scores, Counts(), others)
@@ -110,6 +111,7 @@ def diagnose(
         inside = cause_shares(entry, cause_counts(slug))
         candidates += [Candidate(slug, cause, kept[slug] * share) for cause, share in inside.items()]
     likelihoods = [_likelihood(finding, candidates, entry_of, reliability) for finding in findings]
+    likelihoods += [_ruled_out(fix, entry_of) for fix in failed]
     prior = {candidate.name: candidate.prior for candidate in candidates}
     return Diagnosis(tuple(candidates), belief.with_findings(prior, likelihoods), fits)
 
@@ -140,7 +142,21 @@ def _likelihood(
         return {}
     shown = texts.index(finding.outcome)
     trusted = reliability(entry, test)
-    return {c.name: likelihood_of(trusted, slug, c)[shown] for c in candidates}
+    foreign = outcome_probabilities(trusted, "", False)[shown]
+    return {
+        c.name: outcome_probabilities(trusted, c.cause)[shown]
+        if c.entry == slug and c.cause != SOMETHING_ELSE
+        else foreign
+        for c in candidates
+    }
+
+
+def _ruled_out(failed: str, entry_of: Callable[[str], Entry | None]) -> dict[str, float]:
+    """That a fix did not help: the causes it would have cured are out."""
+    slug, _, name = failed.partition("/")
+    entry = entry_of(slug)
+    fix = entry.fix_for(name) if entry else None
+    return {f"{slug}/{cause}": 0.0 for cause in fix.causes} if fix else {}
 
 
 def likelihood_of(test: Test, entry: str, candidate: Candidate) -> tuple[float, ...]:

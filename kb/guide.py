@@ -91,6 +91,7 @@ def weigh(
 ) -> tuple[Option, ...]:
     """The steps worth weighing, the one with the fewest expected minutes first."""
     outcomes, failed = dict(outcomes or {}), set(failed)
+    _check_told(problem, outcomes, failed)
     belief = posterior(problem, outcomes, failed)
     live = [cause for cause, share in enumerate(belief) if share > NEGLIGIBLE]
     if not live:
@@ -176,6 +177,17 @@ def _indexes(given: Sequence[int], count: int) -> tuple[int, ...]:
     ):
         return tuple(at for at, flag in enumerate(listed) if flag)
     return tuple(sorted({int(at) for at in listed}))
+
+
+def _check_told(problem: Problem, outcomes: Mapping[int, int], failed: set[int]) -> None:
+    for test, shown in outcomes.items():
+        if not 0 <= test < len(problem.test_minutes):
+            raise ValueError(f"there is no test {test}; number them from 0")
+        if not 0 <= shown < len(problem.likelihood[test][0]):
+            raise ValueError(f"test {test} has no outcome {shown}; number them from 0")
+    for fix in failed:
+        if not 0 <= fix < len(problem.fix_minutes):
+            raise ValueError(f"there is no fix {fix}; number them from 0")
 
 
 def _check(problem: Problem) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from kb import advice
 from kb.bench import Bench
 from kb.history.jobs import Confirmation
 from kb.model import Finding
@@ -100,6 +101,15 @@ def test_outcomes_that_clear_everything_make_something_else_grow(bench: Bench) -
 
     assert shares[3] > max(shares[:3])
     assert shares[3] > 0.9
+
+
+def test_a_fix_that_did_not_help_takes_its_causes_out_of_the_belief(bench: Bench) -> None:
+    tried = advice.Bench(failed=("no-battery/pack",))
+
+    causes = {c.slug: c.probability for c in bench.search("batt missing", at=tried).entries[0].causes}
+
+    assert causes["pack"] == 0.0
+    assert causes["plug"] > {c.slug: c.probability for c in bench.search("batt missing").entries[0].causes}["plug"]
 
 
 def test_the_order_of_outcomes_is_irrelevant(bench: Bench) -> None:

@@ -277,6 +277,14 @@ def test_shapes_that_do_not_fit_are_refused(broken: dict[str, object], said: str
         Problem(**{**sound, **broken})  # type: ignore[arg-type]
 
 
+@pytest.mark.parametrize(("outcomes", "failed"), [({7: 0}, ()), ({-1: 0}, ()), ({0: 2}, ()), ({0: -1}, ()), ({}, (9,))])
+def test_a_test_outcome_or_fix_that_is_not_there_is_refused(outcomes: dict[int, int], failed: tuple[int, ...]) -> None:
+    problem = Problem([1, 1], [0, 1], [5, 9], [1], [[[1, 0], [0, 1]]])
+
+    with pytest.raises(ValueError, match=r"number them from 0|has no outcome"):
+        next_action(problem, outcomes, failed)
+
+
 def test_causes_that_no_test_tells_apart_are_named_together() -> None:
     problem = Problem([3, 2, 1], [0, 1, 2], [5, 5, 5], [1], [[[0.9, 0.1], [0.9, 0.1], [0.1, 0.9]]])
 

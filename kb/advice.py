@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from heapq import nsmallest
 
 from kb import guide
-from kb.diagnosis import Candidate, Diagnosis, likelihood_of
+from kb.diagnosis import Candidate, Diagnosis, likelihoods_of
 from kb.model import SOMETHING_ELSE, Entry, Finding, Fix, Step, Test
 
 #: Taking the cover off, and putting it on again at the end (common practice).
@@ -19,6 +20,8 @@ SEARCH_MINUTES = 60.0
 #: The candidates that hold this share of belief are weighed; what is left counts as something else.
 CONSIDERED = 0.99
 MOST_CANDIDATES = 24
+#: While the words are still being typed: the causes weighed, and the part of the guide's usual work spent on them.
+FEW_CANDIDATES, HASTE = 12, 0.2
 #: Tests of entries that hold less than this share of the belief are not offered: in the simulated shop they cost as
 #: much as they gained, and read oddly.
 LEAST_SHARE = 0.1
@@ -99,12 +102,16 @@ class _Case:
     failed: tuple[int, ...]
 
 
-def advise(diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted = as_claimed) -> Advice:
-    """What to do next, given the belief after the findings so far."""
-    case = _case(diagnosis, entry_of, at, trusted)
+def advise(
+    diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted = as_claimed, hasty: bool = False
+) -> Advice:
+    """What to do next, given the belief after the findings so far; a `hasty` answer weighs fewer causes, less far."""
+    case = _case(_likely(diagnosis, FEW_CANDIDATES if hasty else MOST_CANDIDATES), diagnosis, entry_of, at, trusted)
     if case is None:
         return Advice()
-    options = guide.weigh(case.problem, {}, case.failed, at.opened or _cover_is_off(at, entry_of))
+    options = guide.weigh(
+        case.problem, {}, case.failed, at.opened or _cover_is_off(at, entry_of), HASTE if hasty else 1.0
+    )
     best = options[0]
     test = next((option for option in options if option.kind == "test"), None)
     step = _test_step(case, best, options) if best.kind == "test" else _fix_step(case, best)
@@ -113,9 +120,10 @@ def advise(diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted 
     return Advice(step, _test_step(case, test, options) if test else None, names if len(names) > 1 else ())
 
 
-def _case(diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted) -> _Case | None:
+def _case(
+    likely: Sequence[Candidate], diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted
+) -> _Case | None:
     """The problem over the candidates that matter; what was shown is in their probabilities already."""
-    likely = _likely(diagnosis)
     if not likely:
         return None
     repairs: list[_Repair] = [_Repair("", None)]
@@ -135,7 +143,7 @@ def _case(diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted) 
         fix_of=tuple(fix_of),
         fix_minutes=tuple(repair.minutes for repair in repairs),
         test_minutes=tuple(one.test.minutes for one in tests),
-        likelihood=tuple(tuple(likelihood_of(one.test, one.entry, c) for c in candidates) for one in tests),
+        likelihood=tuple(likelihoods_of(one.test, one.entry, candidates) for one in tests),
         opening_minutes=OPENING_MINUTES,
         fix_inside=tuple(i for i, repair in enumerate(repairs) if repair.fix is None or repair.fix.cover_off),
         test_inside=tuple(i for i, one in enumerate(tests) if one.test.cover_off),
@@ -154,17 +162,17 @@ def _cured(entry: Entry | None, fix: Fix | None) -> str:
     return "; or ".join(cause.text for cause in entry.causes if cause.slug in fix.causes)
 
 
-def _likely(diagnosis: Diagnosis) -> list[Candidate]:
+def _likely(diagnosis: Diagnosis, most: int) -> list[Candidate]:
     """The listed causes that together hold most of the belief, likeliest first."""
-    listed = [c for c in diagnosis.candidates if c.cause != SOMETHING_ELSE and diagnosis.posterior[c.name] > 0]
-    listed.sort(key=lambda c: (-diagnosis.posterior[c.name], c.name))
-    whole = sum(diagnosis.posterior[c.name] for c in listed)
-    kept, held = [], 0.0
-    for candidate in listed[:MOST_CANDIDATES]:
-        if held >= CONSIDERED * whole:
+    named = ((c.name, c) for c in diagnosis.candidates if c.cause != SOMETHING_ELSE)
+    listed = [(-share, name, c) for name, c in named if (share := diagnosis.posterior[name]) > 0]
+    left = CONSIDERED * -sum(share for share, _, _ in listed)
+    kept = []
+    for share, _, candidate in nsmallest(most, listed):
+        if left <= 0:
             break
         kept.append(candidate)
-        held += diagnosis.posterior[candidate.name]
+        left += share
     return kept
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from kb import advice, diagnosis, fit, matching, tally
@@ -35,11 +35,10 @@ def answer(
     trusted = trusted_tests(index)
     known = diagnosis.diagnose(
         scores if found.known_words else {}, entry_counts(index, model), index.entry,
-        lambda slug: cause_counts(index, slug, model), findings, trusted, tested, found.others,
-        at.failed,
+        lambda entry: cause_shares(index, entry, model), findings, trusted, tested, found.others, at.failed,
     )  # fmt: skip
     entries = _entries(index, lexicon, known, matching.read_text(plain, found.corrections), model, limit)
-    advised = advice.advise(known, index.entry, replace(at, findings=tuple(findings)), trusted)
+    advised = advice.advise(known, index.entry, replace(at, findings=tuple(findings)), trusted, hasty=unfinished)
     corrections = tuple((c.typed, c.read_as) for c in found.corrections)
     took = (time.perf_counter() - started) * 1000.0
     return Answer(
@@ -62,6 +61,15 @@ def cause_counts(index: Index, slug: str, model: str) -> Counts:
     return index.remembered(("causes", slug, model.casefold()), lambda: tally.of_causes(index.connection, slug, model))
 
 
+def cause_shares(index: Index, entry: Entry, model: str) -> Mapping[str, float]:
+    """The share of each cause of an entry on the model, by the entry's own weights and the confirmed jobs."""
+
+    def shares() -> Mapping[str, float]:
+        return diagnosis.cause_shares(entry, cause_counts(index, entry.slug, model))
+
+    return index.remembered(("shares", entry.slug, model.casefold()), shares)
+
+
 def trusted_tests(index: Index) -> Callable[[Entry, Test], Test]:
     """Gives a test the reliability that its past outcomes taught."""
 
@@ -82,7 +90,7 @@ def _entries(
     complaint = matching.said(read_text, lexicon)
     telling = matching.weights(complaint, index.postings(matching.signed_terms(complaint)))
     counts = entry_counts(index, model)
-    order = sorted({c.entry for c in known.candidates if c.entry}, key=lambda slug: (-known.of_entry(slug), slug))
+    order = sorted(known.by_entry, key=lambda slug: (-known.by_entry[slug], slug))
     entries = []
     for slug in order[: max(limit, 1)]:
         entry = index.entry(slug)

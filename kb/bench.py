@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -39,6 +39,15 @@ class Receipt:
     cause: str
     model: str
     effect: str
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """An answer with the entries of its next step and of its first picture; `named`: the model that its words name."""
+
+    answer: Answer
+    named: str
+    entries: Mapping[str, Entry]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +111,16 @@ class Bench:
         with self.files.reading() as (index, lexicon):
             return answering.answer(index, lexicon, text, model, findings, limit, unfinished, at)
 
+    @over_a_sound_index
+    def look(self, text: str, model: str = "", unfinished: bool = False) -> Look:
+        """The answer to a complaint as a page shows it; a model that the words name counts more than `model`."""
+        with self.files.reading() as (index, lexicon):
+            named = matching.model_in(text, answering.known_models(index))
+            answer = answering.answer(index, lexicon, text, named or model, (), 5, unfinished, advice.UNTOUCHED)
+            slugs = [one.entry for one in answer.entries[:1]] + [answer.next_step.entry if answer.next_step else ""]
+            entries = {slug: entry for slug in slugs if (entry := index.entry(slug))}
+        return Look(answer, named, entries)
+
     # Entries
 
     @over_a_sound_index
@@ -114,7 +133,9 @@ class Bench:
                 return None
             counts = answering.entry_counts(index, model)
             causes = answering.cause_counts(index, slug, model)
-            alone = diagnosis.diagnose({slug: 50.0}, Counts(), index.entry, lambda _: causes)
+            alone = diagnosis.diagnose(
+                {slug: 50.0}, Counts(), index.entry, lambda _: diagnosis.cause_shares(entry, causes)
+            )
             belief = diagnosis.entry_belief(alone, entry, causes, counts, ())
         return Sheet(entry, belief, kept.own, kept.text, kept.parsed.remarks)
 
@@ -143,10 +164,6 @@ class Bench:
         """The models in the history, most frequent first."""
         with self.files.reading() as (index, _):
             return tally.models(index.connection)
-
-    def model_named(self, text: str) -> str:
-        """The model of the history that a complaint names, empty if it names none."""
-        return matching.model_in(text, self.models())
 
     def check(self, paths: Sequence[Path] = ()) -> list[Remark]:
         """Every problem in the given files, or in all entries this shop sees, by file and line."""

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from kb import belief
 from kb.likelihood import outcome_probabilities
@@ -41,7 +43,7 @@ class Candidate:
         return f"{self.entry}/{self.cause}"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Diagnosis:
     """The belief over all candidates, before and after the findings."""
 
@@ -49,11 +51,16 @@ class Diagnosis:
     posterior: Mapping[str, float]
     fits: Mapping[str, float]
 
-    def of_entry(self, slug: str) -> float:
-        """The belief in the listed causes of an entry."""
-        return sum(self.posterior[c.name] for c in self.candidates if c.entry == slug and c.cause != SOMETHING_ELSE)
+    @cached_property
+    def by_entry(self) -> Mapping[str, float]:
+        """The belief in the listed causes of each entry."""
+        shares: dict[str, float] = defaultdict(float)
+        for candidate in self.candidates:
+            if candidate.cause != SOMETHING_ELSE:
+                shares[candidate.entry] += self.posterior[candidate.name]
+        return dict(shares)
 
-    @property
+    @cached_property
     def something_else(self) -> float:
         """The belief that it is none of the listed causes."""
         return sum(self.posterior[c.name] for c in self.candidates if c.cause == SOMETHING_ELSE)
@@ -88,7 +95,7 @@ def diagnose(
     scores: Mapping[str, float],
     entry_counts: Counts,
     entry_of: Callable[[str], Entry | None],
-    cause_counts: Callable[[str], Counts],
+    shares_of: Callable[[Entry], Mapping[str, float]],
     findings: Sequence[Finding] = (),
     reliability: Callable[[Entry, Test], Test] = lambda entry, test: test,
     also: Sequence[str] = (),
@@ -97,9 +104,10 @@ def diagnose(
 ) -> Diagnosis:
     """The belief in every cause of every entry that the words allow, and in something else.
 
-    `scores` are the fits of the words; `also` names entries to keep whatever the words say (those whose
-    tests were done); `reliability` gives a test with what its past outcomes taught; `others` is the number
-    of entries that the words exclude; `failed` names fixes that did not help, by a cause they cure.
+    `scores` are the fits of the words; `shares_of` gives the shares of an entry's causes; `also` names entries
+    to keep whatever the words say (those whose tests were done); `reliability` gives a test with what its past
+    outcomes taught; `others` is the number of entries that the words exclude; `failed` names fixes that did not
+    help, by a cause they cure.
     """
     shares = of_entries(scores, entry_counts, others)
     fits = of_entries(scores, Counts(), others)
@@ -108,8 +116,7 @@ def diagnose(
     entries = {slug: entry for slug in kept if (entry := entry_of(slug)) is not None}
     candidates = [Candidate("", SOMETHING_ELSE, shares[""])]
     for slug, entry in sorted(entries.items()):
-        inside = cause_shares(entry, cause_counts(slug))
-        candidates += [Candidate(slug, cause, kept[slug] * share) for cause, share in inside.items()]
+        candidates += [Candidate(slug, cause, kept[slug] * share) for cause, share in shares_of(entry).items()]
     likelihoods = [_likelihood(finding, candidates, entry_of, reliability) for finding in findings]
     likelihoods += [_ruled_out(fix, entry_of) for fix in failed]
     prior = {candidate.name: candidate.prior for candidate in candidates}
@@ -141,14 +148,8 @@ def _likelihood(
     if finding.outcome not in texts:
         return {}
     shown = texts.index(finding.outcome)
-    trusted = reliability(entry, test)
-    foreign = outcome_probabilities(trusted, "", False)[shown]
-    return {
-        c.name: outcome_probabilities(trusted, c.cause)[shown]
-        if c.entry == slug and c.cause != SOMETHING_ELSE
-        else foreign
-        for c in candidates
-    }
+    rows = likelihoods_of(reliability(entry, test), slug, candidates)
+    return {candidate.name: row[shown] for candidate, row in zip(candidates, rows, strict=True)}
 
 
 def _ruled_out(failed: str, entry_of: Callable[[str], Entry | None]) -> dict[str, float]:
@@ -159,9 +160,13 @@ def _ruled_out(failed: str, entry_of: Callable[[str], Entry | None]) -> dict[str
     return {f"{slug}/{cause}": 0.0 for cause in fix.causes} if fix else {}
 
 
-def likelihood_of(test: Test, entry: str, candidate: Candidate) -> tuple[float, ...]:
-    """P(outcome | candidate) for every outcome of a test of that entry."""
-    return outcome_probabilities(test, candidate.cause, candidate.entry == entry and candidate.cause != SOMETHING_ELSE)
+def likelihoods_of(test: Test, entry: str, candidates: Sequence[Candidate]) -> tuple[tuple[float, ...], ...]:
+    """P(outcome | candidate) of a test of that entry: a row for every candidate, every outcome in it."""
+    foreign = outcome_probabilities(test, "", listed=False)
+    return tuple(
+        outcome_probabilities(test, c.cause) if c.entry == entry and c.cause != SOMETHING_ELSE else foreign
+        for c in candidates
+    )
 
 
 def entry_belief(
@@ -173,7 +178,7 @@ def entry_belief(
     marked: tuple[str, ...] = (),
 ) -> EntryBelief:
     """What is believed of an entry and its causes, with the counts it rests on, likeliest cause first."""
-    whole = diagnosis.of_entry(entry.slug)
+    whole = diagnosis.by_entry.get(entry.slug, 0.0)
     shares = cause_shares(entry, counts)
     rests_on = _strength(counts)
     causes = []

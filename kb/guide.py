@@ -87,9 +87,16 @@ def next_action(
 
 
 def weigh(
-    problem: Problem, outcomes: Mapping[int, int] | None = None, failed: Iterable[int] = (), opened: bool = False
+    problem: Problem,
+    outcomes: Mapping[int, int] | None = None,
+    failed: Iterable[int] = (),
+    opened: bool = False,
+    effort: float = 1.0,
 ) -> tuple[Option, ...]:
-    """The steps worth weighing, the one with the fewest expected minutes first."""
+    """The steps worth weighing, the one with the fewest expected minutes first.
+
+    `effort` is the part of the usual work to spend on looking ahead: less is quicker and plans less far.
+    """
     outcomes, failed = dict(outcomes or {}), set(failed)
     _check_told(problem, outcomes, failed)
     belief = posterior(problem, outcomes, failed)
@@ -113,7 +120,7 @@ def weigh(
         )
         for test in tests
     ]
-    prospects = Lookahead([belief[cause] for cause in live], repairs, checks).prospects()
+    prospects = Lookahead([belief[cause] for cause in live], repairs, checks, effort).prospects()
     return tuple(
         Option(one.kind, (tests if one.kind == "test" else fixes)[one.index], one.minutes, one.expected_minutes)
         for one in prospects

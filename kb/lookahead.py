@@ -89,11 +89,13 @@ class Lookahead:
 
     A test is followed by the best of more tests and repairs a few steps ahead, and by the best order of repairs
     where the looking stops (Heckerman, Breese and Rommelse 1995; two steps: Jensen and others 2001). What no plan
-    can save bounds the search. The work is counted, not timed, so that the same question has the same answer.
+    can save bounds the search. The work is counted, not timed, so that the same question has the same answer;
+    `effort` is the part of it to spend.
     """
 
-    def __init__(self, belief: Sequence[float], repairs: Repairs, checks: Sequence[Check]) -> None:
+    def __init__(self, belief: Sequence[float], repairs: Repairs, checks: Sequence[Check], effort: float = 1.0) -> None:
         self._belief = list(belief)
+        self._budget, self._finish = BUDGET * effort, FINISH * effort
         self._repairs = repairs
         self._checks = checks
         self._squares = [[[x * x for x in row] for row in check.rows] for check in checks]
@@ -146,9 +148,9 @@ class Lookahead:
             best = sorted(values, key=lambda step: (values[step], step))
             chosen = [step for step in best if step[0] == "test"][: BEAMS[0]]
             self._look(root, [*chosen, ("fix", fix)], depth, values)
-            if self._work + (self._work - before) * GROWTH > BUDGET:
+            if self._work + (self._work - before) * GROWTH > self._budget:
                 break
-        self._beams, self._limit = (1,) * FINISH_DEEP, self._work + FINISH
+        self._beams, self._limit = (1,) * FINISH_DEEP, self._work + self._finish
         for share in CRUMBS:
             if self._work > self._limit:
                 break

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -77,13 +77,15 @@ def weights(complaint: Said, postings: Mapping[str, Posting]) -> dict[str, float
 
 def closest(complaint: Said, telling: Mapping[str, float], wordings: Iterable[Said]) -> tuple[Said, ...]:
     """The wordings that share most of what the complaint tells, best first."""
-    scored = [(_likeness(complaint, telling, one), one) for one in {one.text: one for one in wordings}.values()]
-    best = sorted(
-        (-score, one.text, one)
-        for score, one in scored
-        if score >= (LEAST_OF_A_STORY if len(complaint.things.keys() & one.things.keys()) > 1 else LEAST_SHARED)
-    )
-    return tuple(one for _, _, one in best[:MOST_SHOWN])
+    found: dict[str, tuple[float, Said]] = {}
+    for one in wordings:
+        shared = [thing for thing in telling if thing in one.things]
+        if shared:
+            likeness = _likeness(complaint, telling, one, shared)
+            if likeness >= (LEAST_OF_A_STORY if len(shared) > 1 else LEAST_SHARED):
+                found[one.text] = -likeness, one
+    best = sorted(found.items(), key=lambda item: (item[1][0], item[0]))
+    return tuple(one for _, (_, one) in best[:MOST_SHOWN])
 
 
 def marked(complaint: Said, wordings: Iterable[Said]) -> tuple[str, ...]:
@@ -92,18 +94,14 @@ def marked(complaint: Said, wordings: Iterable[Said]) -> tuple[str, ...]:
     return tuple(sorted(shared))
 
 
-def _likeness(complaint: Said, telling: Mapping[str, float], wording: Said) -> float:
+def _likeness(complaint: Said, telling: Mapping[str, float], wording: Said, shared: Collection[str]) -> float:
     """The share of what the complaint tells that the wording tells too, a little less for what it tells beside."""
     whole = sum(telling.values())
-    if not whole:
-        return 0.0
-    shared = 0.0
-    for thing, weight in telling.items():
-        signs = wording.things.get(thing)
-        if signs:
-            shared += weight * (1.0 if signs & complaint.things[thing] else OTHER_SIGN)
-    beside = sum(thing not in complaint.things for thing in wording.things)
-    return shared / (whole + BESIDE_THE_POINT * beside * whole / len(telling))
+    told = sum(
+        telling[thing] * (1.0 if wording.things[thing] & complaint.things[thing] else OTHER_SIGN) for thing in shared
+    )
+    beside = len(wording.things.keys() - complaint.things.keys())
+    return told / (whole + BESIDE_THE_POINT * beside * whole / len(telling))
 
 
 def nearest(name: str, names: Sequence[str]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:  # the renderer is loaded by the first page that needs it
@@ -17,6 +17,7 @@ def to_html(text: str) -> str:
     return str(_safe_renderer().render(_COMMENT.sub("", text)))
 
 
+@lru_cache(maxsize=4096)
 def to_inline_html(text: str) -> str:
     """One line of Markdown as HTML without a paragraph around it."""
     return str(_safe_renderer().renderInline(_COMMENT.sub("", text)))

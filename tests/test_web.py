@@ -362,7 +362,7 @@ def test_an_error_nobody_thought_of_shows_a_number_and_no_trace(
     def broken(*_: object, **__: object) -> None:
         raise KeyError("secret customer")
 
-    monkeypatch.setattr(bench, "search", broken)
+    monkeypatch.setattr(bench, "look", broken)
     page = visitor.go("/?q=dark")
 
     assert page.status == 500

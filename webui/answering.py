@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
+from urllib.parse import quote_plus
 
-from kb.bench import Bench
 from kb.history.jobs import OpenJob
 from kb.model import Answer, CauseBelief, Entry, EntryBelief, Step
 from webui.asked import Complaint
@@ -15,7 +17,7 @@ WORTH_CAUSES = 0.2
 CAUSES_SHOWN = 4
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Board:
     """All that stands on the page for one answer."""
 
@@ -31,7 +33,12 @@ class Board:
 
     def confirm_address(self, cause: str) -> str:
         """Where "it was this" leads for a cause (`entry/cause`)."""
-        return self.asked.address("/confirm", cause=cause)
+        return f"{self._confirm}{quote_plus(cause)}"
+
+    @cached_property
+    def _confirm(self) -> str:
+        """The address of the confirmation up to its cause."""
+        return self.asked.address("/confirm", cause="*").removesuffix("%2A")
 
     def wide(self, entry: EntryBelief) -> bool:
         """Whether an entry is shown with its causes at once."""
@@ -59,7 +66,7 @@ def _cautions(entries: tuple[Entry, ...]) -> tuple[tuple[Entry, tuple[str, ...]]
 
 
 def board(
-    bench: Bench,
+    entry_of: Callable[[str], Entry | None],
     complaint: Complaint,
     answer: Answer,
     literal: tuple[tuple[str, str, str], ...] = (),
@@ -67,8 +74,8 @@ def board(
 ) -> Board:
     """The answer with what a page shows beside it."""
     step = answer.next_step
-    step_entry = bench.read(step.entry) if step and step.entry else None
-    top = bench.read(answer.entries[0].entry) if answer.entries else None
+    step_entry = entry_of(step.entry) if step and step.entry else None
+    top = entry_of(answer.entries[0].entry) if answer.entries else None
     cautious = {entry.slug: entry for entry in (step_entry, top) if entry is not None}
     safety = _cautions(tuple(cautious.values()))
     tried = frozenset(failed.fix for failed in job.failed_fixes) if job else frozenset()

@@ -12,6 +12,7 @@ from webui import asked
 from webui.answering import Board, board
 from webui.asked import Complaint
 from webui.safety import remember
+from webui.turns import turn
 
 pages = Blueprint("bench", __name__)
 
@@ -36,23 +37,23 @@ def bench() -> Response:
 def answer() -> Response:
     """The answer alone, for a page that asks while its user types, and with `done` in the address when they have."""
     complaint = asked.complaint()
-    found = _looked_up(complaint, unfinished="done" not in request.args)
-    return _with_model(make_response(render_template("answer.html", asked=complaint, board=found)), complaint)
+    with turn():
+        found = _looked_up(complaint, unfinished="done" not in request.args)
+        page = make_response(render_template("answer.html", asked=complaint, board=found))
+    return _with_model(page, complaint)
 
 
 def _looked_up(complaint: Complaint, unfinished: bool) -> Board | None:
     """The answer to the words; a model named in them counts more than the one in the field."""
     if not complaint.words:
         return None
-    bench = asked.bench()
-    named = bench.model_named(complaint.words)
-    about = replace(complaint, model=named or complaint.model)
-    found = bench.search(about.words, about.model, unfinished=unfinished)
-    read = tuple(one for one in literal(found) if not (unfinished and about.words.endswith(one[0])))
-    laid_out = board(bench, about, found, read)
-    if named.casefold() == complaint.model.casefold():
+    look = asked.bench().look(complaint.words, complaint.model, unfinished)
+    about = replace(complaint, model=look.named or complaint.model)
+    read = tuple(one for one in literal(look.answer) if not (unfinished and about.words.endswith(one[0])))
+    laid_out = board(look.entries.get, about, look.answer, read)
+    if look.named.casefold() == complaint.model.casefold():
         return laid_out
-    return replace(laid_out, named=named, field=complaint.model)
+    return replace(laid_out, named=look.named, field=complaint.model)
 
 
 def literal(answer: Answer) -> tuple[tuple[str, str, str], ...]:

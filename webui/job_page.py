@@ -41,7 +41,7 @@ def show(job: str) -> str:
         )
     standing = bench.standing(job)
     complaint = Complaint(state.words, state.model or standing.answer.model, state.unit, job)
-    laid_out = board(bench, complaint, standing.answer, job=state)
+    laid_out = board(bench.read, complaint, standing.answer, job=state)
     titles = _titles(standing.skipped, state.outcomes)
     return render_template("job.html", standing=standing, board=laid_out, titles=titles)
 

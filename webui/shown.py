@@ -5,7 +5,9 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from datetime import datetime, tzinfo
+from functools import lru_cache
 from pathlib import Path
+from string import Formatter
 from typing import Any
 
 from flask import Flask
@@ -44,7 +46,14 @@ def said(text: Mapping[str, str], key: str, **values: Any) -> Markup:
     if "n" in values and "|" in given:
         one, many = given.split("|", 1)
         given = one if values["n"] == 1 else many
-    return Markup(str(escape(given)).replace("&#39;", "'")).format(**values)
+    return Markup("".join(plain + escape(values[name]) if name else plain for plain, name in _pieces(given)))
+
+
+@lru_cache(maxsize=1024)
+def _pieces(given: str) -> tuple[tuple[Markup, str], ...]:
+    """A string cut before and after each {name}: what stands there, escaped, and the name that follows, if any."""
+    cut = Formatter().parse(given)
+    return tuple((Markup(str(escape(plain)).replace("&#39;", "'")), name or "") for plain, name, _, _ in cut)
 
 
 def percent(share: float) -> str:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from heapq import nlargest
 from typing import Protocol
 
+from kb import contrast
 from kb.postings import Posting
 from kb.reading import Alternative, Correction, Vocabulary, read
 from kb.terms import VIEWS
@@ -94,10 +95,13 @@ def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False,
 
     Each view is a unigram model smoothed with the whole library's (Dirichlet smoothing: Zhai & Lafferty
     2004, ACM TOIS 22(2), from memory): log Π (c(t,e) + μ b(t)) / ((N_e + μ) b(t)), b(t) the share of t in
-    the library. An unknown word is the mixture of its readings. 0 means: fits no better than any text.
+    the library. An unknown word is the mixture of its readings. Contrasts (`kb.contrast`) are added. 0 means:
+    fits no better than any text.
     """
     reading = read(text, lexicon, library, unfinished)
-    postings = library.postings(term for ways in reading.words for way in ways for term in way.terms)
+    things = [term for ways in reading.words for way in ways[:1] for term in way.terms if term[0] == "s"]
+    wanted = [term for ways in reading.words for way in ways for term in way.terms]
+    postings = library.postings(wanted + contrast.both_signs(things))
     views = {name: _view(library.masses(name), VIEW_WEIGHT[name]) for name in VIEWS}
     evidence = [_evidence(ways, name, view, postings) for name, view in views.items() for ways in reading.words]
     entries = views[VIEWS[0]].masses
@@ -111,6 +115,8 @@ def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False,
     scores = {entry: gained.get(entry, 0.0) for entry in looked_at}
     for view in views.values():
         _add_floors(scores, view, [one.known for one in evidence if one.view is view and one.known])
+    for entry, gain in contrast.gains(things, postings, scores).items():
+        scores[entry] += gain
     known_words = sum(any(term in postings for way in ways for term in way.terms) for ways in reading.words)
     return Fit(scores, reading.corrections, known_words, len(entries) - len(scores))
 

@@ -151,7 +151,7 @@ def test_keys_that_are_typed_into_a_field_or_switched_off_do_nothing(desk: Watch
     assert shop.open_jobs() == ()
 
 
-@pytest.mark.parametrize("path", ["/review", "/library", "/keys", "/library/checks"])
+@pytest.mark.parametrize("path", ["/review", "/library", "/keys", "/tools", "/library/checks"])
 def test_everything_is_reached_by_tab_and_the_focus_shows(
     chromium: Browser, address: str, shop: Bench, path: str
 ) -> None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from heapq import nsmallest
 
 from kb import guide
 from kb.diagnosis import Candidate, Diagnosis, likelihoods_of
-from kb.model import SOMETHING_ELSE, Entry, Finding, Fix, Step, Test
+from kb.model import SOMETHING_ELSE, Entry, Finding, Fix, Loss, Step, Test
 
 #: Taking the cover off, and putting it on again at the end (common practice).
 OPENING_MINUTES = 5.0
@@ -26,6 +27,9 @@ FEW_CANDIDATES, HASTE = 12, 0.2
 #: much as they gained, and read oddly.
 LEAST_SHARE = 0.1
 MOST_TESTS = 40
+#: Lacking tools whose worth is worked out, each at the price of one more question to the guide, and the least saving
+#: in minutes that is worth a sentence.
+TOOLS_WEIGHED, LEAST_SAVED = 3, 1.0
 
 
 def as_claimed(_: Entry, test: Test) -> Test:
@@ -42,14 +46,14 @@ class Bench:
     """What has been done on this job, and the tools and parts that this bench lacks.
 
     `failed` are fixes that did not help, by the name of a cause they cure; `skipped` are tests that could
-    not be done, both as `entry/name`.
+    not be done, both as `entry/name`. Where `lacks` is not said (None), the front door puts in what the shop lacks.
     """
 
     findings: Sequence[Finding] = ()
     failed: Sequence[str] = ()
     skipped: Sequence[str] = ()
     opened: bool = False
-    lacks: frozenset[str] = frozenset()
+    lacks: frozenset[str] | None = None
 
 
 #: A job on which nothing was done yet.
@@ -58,11 +62,15 @@ UNTOUCHED = Bench()
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """The step to take, the test that pays most if a test is wanted, and the causes no test parts any more."""
+    """The step to take, the test that pays most if a test is wanted, and the causes no test parts any more.
+
+    `loss` is the lacking tool that would help most, if one would.
+    """
 
     step: Step | None = None
     test: Step | None = None
     undivided: tuple[str, ...] = ()
+    loss: Loss | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,15 +117,38 @@ def advise(
     case = _case(_likely(diagnosis, FEW_CANDIDATES if hasty else MOST_CANDIDATES), diagnosis, entry_of, at, trusted)
     if case is None:
         return Advice()
-    options = guide.weigh(
-        case.problem, {}, case.failed, at.opened or _cover_is_off(at, entry_of), HASTE if hasty else 1.0
-    )
+    at = replace(at, opened=at.opened or _cover_is_off(at, entry_of), lacks=at.lacks or frozenset())
+    options = guide.weigh(case.problem, {}, case.failed, at.opened, HASTE if hasty else 1.0)
     best = options[0]
     test = next((option for option in options if option.kind == "test"), None)
-    step = _test_step(case, best, options) if best.kind == "test" else _fix_step(case, best)
+    step = _test_step(case, best, options) if best.kind == "test" else _fix_step(case, best, at)
     group = guide.ambiguity_group(case.problem, {}, case.failed)
     names = tuple(case.candidates[i].name for i in group if case.candidates[i].cause != SOMETHING_ELSE)
-    return Advice(step, _test_step(case, test, options) if test else None, names if len(names) > 1 else ())
+    loss = None if hasty else _loss(diagnosis, entry_of, at, trusted, best.expected_minutes)
+    return Advice(step, _test_step(case, test, options) if test else None, names if len(names) > 1 else (), loss)
+
+
+def _loss(diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted, minutes: float) -> Loss | None:
+    """The lacking tool with which the expected minutes would fall most, if by enough to be said.
+
+    Weighed are the tools that alone keep tests of the likely entries from being done; ties by name. That a fix
+    needs one is not counted, since the minutes reckon with every fix being done.
+    """
+    if not at.lacks:
+        return None
+    likely = _likely(diagnosis, MOST_CANDIDATES)
+    wanted: Counter[str] = Counter()
+    for one in _open_tests(_likely_entries(likely, diagnosis), entry_of, at):
+        missing = _missing(at, one.test.needs)
+        wanted.update(missing if len(missing) == 1 else ())
+    found = []
+    for tool in sorted(wanted, key=lambda name: (-wanted[name], name))[:TOOLS_WEIGHED]:
+        case = _case(likely, diagnosis, entry_of, replace(at, lacks=at.lacks - {tool}), trusted)
+        if case is not None:
+            best = guide.weigh(case.problem, {}, case.failed, at.opened)[0]
+            found.append(Loss(tool, minutes - best.expected_minutes))
+    most = min(found, key=lambda loss: (-loss.minutes, loss.tool), default=None)
+    return most if most and most.minutes >= LEAST_SAVED else None
 
 
 def _case(
@@ -187,15 +218,27 @@ def _likely_entries(likely: Sequence[Candidate], diagnosis: Diagnosis) -> list[s
 
 def _tests(entries: Sequence[str], entry_of: EntryOf, at: Bench, trusted: Trusted) -> tuple[_Try, ...]:
     """The tests of the entries that are still open and for which the bench has what they need."""
-    done = {finding.test for finding in at.findings} | set(at.skipped)
     found = []
+    for one in _open_tests(entries, entry_of, at):
+        entry = entry_of(one.entry)
+        if entry and not _missing(at, one.test.needs):
+            found.append(_Try(one.entry, trusted(entry, one.test)))
+    return tuple(found[:MOST_TESTS])
+
+
+def _open_tests(entries: Sequence[str], entry_of: EntryOf, at: Bench) -> Iterator[_Try]:
+    """The tests of the entries that were neither done nor set aside, whatever they need."""
+    done = {finding.test for finding in at.findings} | set(at.skipped)
     for slug in entries:
         entry = entry_of(slug)
         for test in entry.tests if entry else ():
-            one = _Try(slug, test)
-            if entry and one.name not in done and len(test.outcomes) > 1 and not at.lacks.intersection(test.needs):
-                found.append(_Try(slug, trusted(entry, test)))
-    return tuple(found[:MOST_TESTS])
+            if f"{slug}/{test.slug}" not in done and len(test.outcomes) > 1:
+                yield _Try(slug, test)
+
+
+def _missing(at: Bench, needs: Sequence[str]) -> tuple[str, ...]:
+    """What of the needs the bench lacks."""
+    return tuple(need for need in dict.fromkeys(needs) if need in (at.lacks or ()))
 
 
 def _cover_is_off(at: Bench, entry_of: EntryOf) -> bool:
@@ -214,7 +257,8 @@ def _cover_is_off(at: Bench, entry_of: EntryOf) -> bool:
     return False
 
 
-def _fix_step(case: _Case, option: guide.Option) -> Step:
+def _fix_step(case: _Case, option: guide.Option, at: Bench) -> Step:
+    """The step of a fix; one whose tool is lacking stays, since it may be the cause, and says what is missing."""
     repair = case.repairs[option.index]
     whole = sum(case.problem.prior)
     pairs = zip(case.problem.prior, case.problem.fix_of, strict=True)
@@ -223,9 +267,10 @@ def _fix_step(case: _Case, option: guide.Option) -> Step:
         why = f"{share:.0%} for something that is not listed here: look further, then write it down"
         return Step("else", "", "", "Look beyond what is listed", SEARCH_MINUTES, option.expected_minutes, why)
     why = f"{share:.0%} likely and {repair.fix.minutes:g} min to fix: no test left would save more than it costs"
+    needs = repair.fix.parts + repair.fix.needs
     return Step(
         "fix", repair.entry, repair.fix.causes[0], f"Fix: {repair.cures}", repair.fix.minutes, option.expected_minutes,
-        why, repair.fix.parts + repair.fix.needs, repair.fix.cover_off, repair.fix.text,
+        why, needs, repair.fix.cover_off, repair.fix.text, lacks=_missing(at, needs),
     )  # fmt: skip
 
 

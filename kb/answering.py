@@ -11,6 +11,7 @@ from kb.belief import learned
 from kb.diagnosis import Counts, Diagnosis
 from kb.index import Index
 from kb.model import Answer, Entry, EntryBelief, Finding, Test
+from kb.tally import ALIKE, Ageing
 from kb.words import Lexicon
 
 
@@ -23,6 +24,7 @@ def answer(
     limit: int,
     unfinished: bool,
     at: advice.Bench,
+    ageing: Ageing = ALIKE,
 ) -> Answer:
     """The ranked answer over an index that is being read; a model named in the words counts if none is given."""
     started = time.perf_counter()
@@ -34,16 +36,17 @@ def answer(
     scores = {slugs[number]: score for number, score in found.scores.items() if number in slugs}
     trusted = trusted_tests(index)
     known = diagnosis.diagnose(
-        scores if found.known_words else {}, entry_counts(index, model), index.entry,
-        lambda entry: cause_shares(index, entry, model), findings, trusted, tested, found.others, at.failed,
+        scores if found.known_words else {}, entry_counts(index, model, ageing), index.entry,
+        lambda entry: cause_shares(index, entry, model, ageing), findings, trusted, tested, found.others, at.failed,
     )  # fmt: skip
-    entries = _entries(index, lexicon, known, matching.read_text(plain, found.corrections), model, limit)
+    entries = _entries(index, lexicon, known, matching.read_text(plain, found.corrections), model, limit, ageing)
     advised = advice.advise(known, index.entry, replace(at, findings=tuple(findings)), trusted, hasty=unfinished)
     corrections = tuple((c.typed, c.read_as) for c in found.corrections)
     took = (time.perf_counter() - started) * 1000.0
     return Answer(
-        text, model, entries, known.something_else, corrections, advised.step, advised.test, advised.undivided, took
-    )
+        text, model, entries, known.something_else, corrections, advised.step, advised.test, advised.undivided, took,
+        advised.loss,
+    )  # fmt: skip
 
 
 def known_models(index: Index) -> list[str]:
@@ -51,23 +54,25 @@ def known_models(index: Index) -> list[str]:
     return index.remembered("models", lambda: tally.models(index.connection))
 
 
-def entry_counts(index: Index, model: str) -> Counts:
-    """Confirmed jobs by entry, on the model and on the others."""
-    return index.remembered(("entries", model.casefold()), lambda: tally.of_entries(index.connection, model))
+def entry_counts(index: Index, model: str, ageing: Ageing = ALIKE) -> Counts:
+    """Confirmed jobs by entry, on the model and on the others; remembered for one half-life and one day."""
+    key = ("entries", model.casefold(), ageing)
+    return index.remembered(key, lambda: tally.of_entries(index.connection, model, ageing))
 
 
-def cause_counts(index: Index, slug: str, model: str) -> Counts:
-    """Confirmed jobs of an entry by cause, on the model and on the others."""
-    return index.remembered(("causes", slug, model.casefold()), lambda: tally.of_causes(index.connection, slug, model))
+def cause_counts(index: Index, slug: str, model: str, ageing: Ageing = ALIKE) -> Counts:
+    """Confirmed jobs of an entry by cause, on the model and on the others; remembered likewise."""
+    key = ("causes", slug, model.casefold(), ageing)
+    return index.remembered(key, lambda: tally.of_causes(index.connection, slug, model, ageing))
 
 
-def cause_shares(index: Index, entry: Entry, model: str) -> Mapping[str, float]:
+def cause_shares(index: Index, entry: Entry, model: str, ageing: Ageing = ALIKE) -> Mapping[str, float]:
     """The share of each cause of an entry on the model, by the entry's own weights and the confirmed jobs."""
 
     def shares() -> Mapping[str, float]:
-        return diagnosis.cause_shares(entry, cause_counts(index, entry.slug, model))
+        return diagnosis.cause_shares(entry, cause_counts(index, entry.slug, model, ageing))
 
-    return index.remembered(("shares", entry.slug, model.casefold()), shares)
+    return index.remembered(("shares", entry.slug, model.casefold(), ageing), shares)
 
 
 def trusted_tests(index: Index) -> Callable[[Entry, Test], Test]:
@@ -84,12 +89,12 @@ def trusted_tests(index: Index) -> Callable[[Entry, Test], Test]:
 
 
 def _entries(
-    index: Index, lexicon: Lexicon, known: Diagnosis, read_text: str, model: str, limit: int
+    index: Index, lexicon: Lexicon, known: Diagnosis, read_text: str, model: str, limit: int, ageing: Ageing
 ) -> tuple[EntryBelief, ...]:
     """The likeliest entries with their causes, counts and the wordings that speak for them."""
     complaint = matching.said(read_text, lexicon)
     telling = matching.weights(complaint, index.postings(matching.signed_terms(complaint)))
-    counts = entry_counts(index, model)
+    counts = entry_counts(index, model, ageing)
     order = sorted(known.by_entry, key=lambda slug: (-known.by_entry[slug], slug))
     entries = []
     for slug in order[: max(limit, 1)]:
@@ -98,7 +103,8 @@ def _entries(
             continue
         matched = matching.closest(complaint, telling, _heard(index, lexicon, entry))
         texts, marked = tuple(one.text for one in matched), matching.marked(complaint, matched)
-        entries.append(diagnosis.entry_belief(known, entry, cause_counts(index, slug, model), counts, texts, marked))
+        causes = cause_counts(index, slug, model, ageing)
+        entries.append(diagnosis.entry_belief(known, entry, causes, counts, texts, marked))
     return tuple(entries)
 
 

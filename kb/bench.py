@@ -6,8 +6,8 @@ import json
 import os
 import sqlite3
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,6 +22,9 @@ from kb.model import Answer, Entry, EntryBelief, Finding, Remark
 from kb.openfiles import OpenFiles, over_a_sound_index
 from kb.overview import Overview, overview
 from kb.period import Period
+from kb.settings import Settings, SettingsFile
+from kb.tally import ALIKE, Ageing
+from kb.tools import Tool, tools
 from kb.zone import shop_zone
 
 if TYPE_CHECKING:
@@ -91,6 +94,7 @@ class Bench:
         self.shelf = shelf.Shelf(stock or shelf.stock_folder(), shop / "entries")
         self.files = OpenFiles(shop, self.shelf, (words.stock_words(), shop / "words.toml"), clock)
         self.zone = shop_zone(shop, os.environ)
+        self.kept_settings = SettingsFile(shop)
 
     # Search
 
@@ -106,17 +110,20 @@ class Bench:
     ) -> Answer:
         """The ranked answer to a complaint, with the belief after the findings and the next step.
 
-        `unfinished` says that the last word is still being typed; `at` what was done and what the bench lacks.
+        `unfinished` says that the last word is still being typed; `at` what was done and what the bench lacks,
+        which is what the shop lacks unless it is said.
         """
+        at = replace(at, lacks=self.settings().lacks) if at.lacks is None else at
         with self.files.reading() as (index, lexicon):
-            return answering.answer(index, lexicon, text, model, findings, limit, unfinished, at)
+            return answering.answer(index, lexicon, text, model, findings, limit, unfinished, at, self._ageing())
 
     @over_a_sound_index
     def look(self, text: str, model: str = "", unfinished: bool = False) -> Look:
         """The answer to a complaint as a page shows it; a model that the words name counts more than `model`."""
+        at = replace(advice.UNTOUCHED, lacks=self.settings().lacks)
         with self.files.reading() as (index, lexicon):
             named = matching.model_in(text, answering.known_models(index))
-            answer = answering.answer(index, lexicon, text, named or model, (), 5, unfinished, advice.UNTOUCHED)
+            answer = answering.answer(index, lexicon, text, named or model, (), 5, unfinished, at, self._ageing())
             slugs = [one.entry for one in answer.entries[:1]] + [answer.next_step.entry if answer.next_step else ""]
             entries = {slug: entry for slug in slugs if (entry := index.entry(slug))}
         return Look(answer, named, entries)
@@ -131,8 +138,8 @@ class Bench:
             entry = index.entry(slug)
             if entry is None or kept is None:
                 return None
-            counts = answering.entry_counts(index, model)
-            causes = answering.cause_counts(index, slug, model)
+            counts = answering.entry_counts(index, model, self._ageing())
+            causes = answering.cause_counts(index, slug, model, self._ageing())
             alone = diagnosis.diagnose(
                 {slug: 50.0}, Counts(), index.entry, lambda _: diagnosis.cause_shares(entry, causes)
             )
@@ -322,14 +329,40 @@ class Bench:
         slug, _, name = cause.partition("/")
         with self.files.reading() as (index, _):
             entry = index.entry(slug)
-            counts = answering.cause_counts(index, slug, model)
+            counts = answering.cause_counts(index, slug, model, self._ageing())
             if entry is None:
                 return ""
             shares = diagnosis.cause_shares(entry, counts)
         place = sorted((c.slug for c in entry.causes), key=lambda c: (-shares[c], c)).index(name) + 1
-        here, whole = int(counts.here.get(name, 0)), int(sum(counts.here.values()))
+        here, whole = int(counts.told.here.get(name, 0)), int(sum(counts.told.here.values()))
         where = "first" if place == 1 else f"number {place} of {len(entry.causes)}"
         return f"{name} is now {where} on {model}: {here} of {whole} here"
+
+    # Settings
+
+    def settings(self) -> Settings:
+        """What the shop sets for itself, as its file says now."""
+        return self.kept_settings.now()
+
+    @over_a_sound_index
+    def tools(self) -> tuple[Tool, ...]:
+        """The tools and parts that tests and fixes need or the shop lacks, most tests first."""
+        with self.files.reading() as (index, _):
+            entries = [entry for slug in index.slugs().values() if (entry := index.entry(slug))]
+        return tools(entries, self.settings().lacks)
+
+    def change_tools(self, lack: Sequence[str] = (), have: Sequence[str] = ()) -> None:
+        """Note tools or parts as lacking, or as there; raises settings.UnknownTool and settings.SettingsTrouble."""
+        self.kept_settings.change_tools(lack, have)
+
+    def set_half_life(self, days: float) -> None:
+        """Let old jobs count half after so many days, 0 for never; raises ValueError and settings.SettingsTrouble."""
+        self.kept_settings.set_half_life(days)
+
+    def _ageing(self) -> Ageing:
+        """How old jobs weigh today."""
+        days = self.settings().half_life_days
+        return Ageing(days, self.clock().astimezone(UTC).date()) if days else ALIKE
 
     # Review
 
@@ -362,7 +395,7 @@ class Bench:
         problems += [f"the index is damaged ({damage}); delete index.db, it is made anew"] if damage else []
         if not in_step and not self.files.trouble():
             problems.append("the index is out of step with the history; delete index.db, it is made anew")
-        problems += [self.zone.problem] if self.zone.problem else []
+        problems += [problem for problem in (self.zone.problem, self.settings().problem) if problem]
         problems += [] if served else ["no entry can be served; see `benchlore check`"]
         return State(served, remarks, in_step, kept.name if kept else "", tuple(problems))
 
@@ -379,9 +412,9 @@ class Bench:
         """What people should know while they go on working, a sentence each.
 
         A history that cannot be used (as this thread last saw it; entries are searched all the same), a clock
-        that cannot be right, words of the shop's own that cannot be read.
+        that cannot be right, words or settings of the shop's own that cannot be read.
         """
-        told = [self.files.trouble()]
+        told = [self.files.trouble(), self.settings().problem]
         try:
             history = None if self.files.trouble() else self.files.usable_history()
             told.append(history.clock_warning() if history else "")

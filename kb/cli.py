@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from kb import __version__, cli_guide, cli_keeping, contract, printing
+from kb import __version__, cli_guide, cli_keeping, cli_settings, contract, printing
 from kb.bench import Bench
 from kb.history.jobs import Confirmation
 from kb.options import Commands, json_option, shop_option
@@ -165,5 +165,7 @@ for command in (
     cli_keeping.backup,
     cli_keeping.restore,
     cli_keeping.verify,
+    cli_settings.settings,
+    cli_settings.tools,
 ):
     main.add_command(command)

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 
 import click
 
+from kb import printing
 from kb.bench import Bench, Standing
 from kb.history.jobs import Confirmation
-from kb.model import CauseBelief, Finding, Step
+from kb.model import CauseBelief, Finding, Loss, Step
 from kb.options import shop_option
 
 #: What each key does besides the numbers of the outcomes.
@@ -76,15 +77,16 @@ def _lines(standing: Standing, bench: Bench, shown: set[str]) -> Iterator[str]:
         yield "Before you start:"
         yield from (f"  ! {note}" for note in entry.safety)
     yield ""
-    yield from _step_lines(step)
+    yield from _step_lines(step, answer.loss)
 
 
-def _step_lines(step: Step) -> Iterator[str]:
+def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
     needs = f", needs {', '.join(step.needs)}" if step.needs else ""
     yield f"{step.title} ({step.minutes:g} min{', cover off' if step.cover_off else ''}{needs})"
     if step.detail:
         yield f"  {step.detail}"
     yield f"  Why: {step.why}. Expected until it works: {step.expected_minutes:.0f} min."
+    yield from (f"  {line}" for line in printing.lacking_lines(step, loss))
     for number, outcome in enumerate(step.outcomes if step.kind == "test" else ("it works now", "no change"), 1):
         yield f"  {number}  {outcome}"
     yield "  " + ", ".join(f"{key} {meaning}" for key, meaning in KEYS.items())
@@ -117,7 +119,10 @@ def _answered(bench: Bench, job: str, standing: Standing) -> bool:
 
 
 def _set_aside(bench: Bench, job: str, step: Step) -> None:
-    if step.kind == "test":
+    """Set a test aside for this job; a fix that the shop cannot do rules nothing out and waits for its tool."""
+    if step.lacks:
+        click.echo(f"it cannot be done here without: {', '.join(step.lacks)}; q leaves the job open until then")
+    elif step.kind == "test":
         bench.could_not_do(job, f"{step.entry}/{step.name}")
     else:
         bench.did_not_help(job, f"{step.entry}/{step.name}")

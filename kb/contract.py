@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 from kb.bench import Receipt
@@ -10,7 +12,9 @@ from kb.comparison import Measured, ModelLine
 from kb.model import Answer, CauseBelief, EntryBelief, Step
 from kb.overview import Overview
 from kb.review import Failure, Review
+from kb.settings import Settings
 from kb.stock import AHEAD_DAYS
+from kb.tools import Tool
 
 
 def to_json(content: Any) -> str:
@@ -31,6 +35,25 @@ def of_answer(answer: Answer) -> dict[str, Any]:
         "fits": answer.fits,
         "read_as": [{"typed": typed, "read_as": read} for typed, read in answer.corrections],
         "not_told_apart": list(answer.undivided),
+        "loss": {"tool": answer.loss.tool, "minutes": round(answer.loss.minutes, 2)} if answer.loss else None,
+    }
+
+
+def of_tools(found: Sequence[Tool]) -> list[dict[str, Any]]:
+    """The JSON of the tools that are needed or lacking."""
+    return [
+        {"name": tool.name, "tests": tool.tests, "fixes": tool.fixes, "lacking": tool.lacking} for tool in found
+    ]  # fmt: skip
+
+
+def of_settings(settings: Settings, zone: str, file: Path) -> dict[str, Any]:
+    """The JSON of a shop's settings; `zone` is empty for that of the computer."""
+    return {
+        "file": str(file),
+        "zone": zone or None,
+        "lacks": sorted(settings.lacks),
+        "half_life_days": settings.half_life_days,
+        "problem": settings.problem or None,
     }
 
 
@@ -149,6 +172,7 @@ def _of_step(step: Step) -> dict[str, Any]:
         "minutes": step.minutes,
         "expected_minutes": round(step.expected_minutes, 2),
         "why": step.why,
+        "lacks": list(step.lacks),
     }
 
 

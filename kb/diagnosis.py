@@ -23,10 +23,19 @@ NEGLIGIBLE = 1e-4
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """Confirmed jobs by name, on the model at hand and on all others."""
+    """Confirmed jobs by name, on the model at hand and on all others, as they weigh in the belief.
+
+    Where old jobs weigh less, `whole` holds the same jobs as they were counted: that is what people are shown.
+    """
 
     here: Mapping[str, float] = field(default_factory=dict)
     elsewhere: Mapping[str, float] = field(default_factory=dict)
+    whole: Counts | None = None
+
+    @property
+    def told(self) -> Counts:
+        """Whole jobs, to be shown."""
+        return self if self.whole is None else self.whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +189,7 @@ def entry_belief(
     """What is believed of an entry and its causes, with the counts it rests on, likeliest cause first."""
     whole = diagnosis.by_entry.get(entry.slug, 0.0)
     shares = cause_shares(entry, counts)
-    rests_on = _strength(counts)
+    rests_on, told, jobs = _strength(counts), counts.told, entry_counts.told
     causes = []
     for cause in entry.causes:
         probability = diagnosis.posterior[f"{entry.slug}/{cause.slug}"]
@@ -191,14 +200,14 @@ def entry_belief(
         causes.append(
             CauseBelief(
                 f"{entry.slug}/{cause.slug}", cause.text, cause.weight, probability, within, spread.low, spread.high,
-                int(counts.here.get(cause.slug, 0)), int(counts.elsewhere.get(cause.slug, 0)),
+                int(told.here.get(cause.slug, 0)), int(told.elsewhere.get(cause.slug, 0)),
                 fix.minutes if fix else 0.0,
             )
         )  # fmt: skip
     causes.sort(key=lambda cause: (-cause.probability, cause.cause))
     return EntryBelief(
         entry.slug, entry.title, entry.area, whole, diagnosis.fits.get(entry.slug, 0.0), matched, tuple(causes),
-        int(entry_counts.here.get(entry.slug, 0)), int(entry_counts.elsewhere.get(entry.slug, 0)), marked,
+        int(jobs.here.get(entry.slug, 0)), int(jobs.elsewhere.get(entry.slug, 0)), marked,
     )  # fmt: skip
 
 

@@ -220,7 +220,10 @@ class EntryBelief:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """What to do next: a test, a fix, or (`kind` "else") to look beyond what is listed, and why in one sentence."""
+    """What to do next: a test, a fix, or (`kind` "else") to look beyond what is listed, and why in one sentence.
+
+    `lacks` names what a fix needs and this shop does not have: it may be the cause all the same.
+    """
 
     kind: Literal["test", "fix", "else"]
     entry: str
@@ -233,11 +236,23 @@ class Step:
     cover_off: bool = False
     detail: str = ""
     outcomes: tuple[str, ...] = ()
+    lacks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """A tool or part that the shop lacks, and the bench minutes that having it would be expected to save."""
+
+    tool: str
+    minutes: float
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """The answer to a complaint, best entry first; probabilities of entries and `something_else` sum to one."""
+    """The answer to a complaint, best entry first; probabilities of entries and `something_else` sum to one.
+
+    `loss` is what would help most of what the shop lacks, None if nothing would.
+    """
 
     query: str
     model: str
@@ -248,6 +263,7 @@ class Answer:
     next_test: Step | None = None
     undivided: tuple[str, ...] = ()
     took_ms: float = 0.0
+    loss: Loss | None = None
 
     @property
     def fits(self) -> bool:

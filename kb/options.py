@@ -36,9 +36,10 @@ class Commands(click.Group):
 
 
 def _warn(ctx: click.Context) -> None:
-    """Say on standard error that a command which worked did so without a usable history."""
-    if isinstance(ctx.obj, Bench) and ctx.obj.trouble():
-        click.echo(f"Warning: {ctx.obj.trouble()}", err=True)
+    """Say on standard error that a command which worked did so without a usable history, or without settings."""
+    if isinstance(ctx.obj, Bench):
+        for told in filter(None, (ctx.obj.trouble(), ctx.obj.settings().problem)):
+            click.echo(f"Warning: {told}", err=True)
 
 
 def _default_shop() -> Path:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from pathlib import Path
 
 from kb.comparison import Measured, ModelLine
-from kb.model import Answer, CauseBelief, EntryBelief
+from kb.model import Answer, CauseBelief, EntryBelief, Loss, Step
 from kb.overview import Overview
 from kb.review import Failure, Review
+from kb.settings import Settings
 from kb.stock import AHEAD_DAYS
+from kb.tools import Tool
 
 #: Causes shown per entry, and failures per review, before "and N more".
 CAUSES_SHOWN = 4
@@ -41,6 +44,33 @@ def answer_lines(answer: Answer) -> Iterator[str]:
         yield f"Next: {step.title} ({step.minutes:g} min{cover}{needs}){where}"
         yield f"      {step.why}"
         yield f"      expected until it works: {step.expected_minutes:.0f} min"
+        yield from (f"      {line}" for line in lacking_lines(step, answer.loss))
+
+
+def lacking_lines(step: Step, loss: Loss | None) -> Iterator[str]:
+    """What the shop lacks for a step, and what would help most of what it lacks, a sentence each."""
+    if step.lacks:
+        yield f"Missing here: {', '.join(step.lacks)}, which this fix needs: get that first, or pass the machine on."
+    if loss:
+        yield f"Missing here: {loss.tool}, which would save about {loss.minutes:.0f} min."
+
+
+def tool_lines(found: Sequence[Tool]) -> Iterator[str]:
+    """The tools with the tests and fixes that need them, those that are lacking marked."""
+    yield "tests  fixes"
+    for tool in found:
+        yield f"{tool.tests:5d}  {tool.fixes:5d}  {tool.name}{' (lacking)' if tool.lacking else ''}"
+
+
+def settings_lines(settings: Settings, zone: str, file: Path) -> Iterator[str]:
+    """The settings with what they mean and how they are changed; `zone` is empty for that of the computer."""
+    days = settings.half_life_days
+    yield f"zone            {zone or 'that of this computer'}"
+    yield f'                whose midnight a day begins at; a line such as zone = "Europe/Oslo" in {file}'
+    yield f"lacks           {', '.join(sorted(settings.lacks)) or 'nothing'}"
+    yield "                tools and parts without which tests are not proposed; benchlore tools --lack NAME"
+    yield f"half_life_days  {f'{days:g}' if days else 'off'}"
+    yield "                how old a job is when it counts half in beliefs; benchlore settings --half-life 2y"
 
 
 def review_lines(review: Review) -> Iterator[str]:

@@ -1,4 +1,7 @@
-"""How often each entry, cause and outcome was confirmed, on one model and on all others."""
+"""How often each entry, cause and outcome was confirmed, on one model and on all others.
+
+An old job may weigh less in beliefs; what people are shown stays whole jobs as they were counted.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,7 @@ import json
 import sqlite3
 from collections import Counter
 from dataclasses import dataclass
+from datetime import date
 
 from kb.diagnosis import Counts
 from kb.likelihood import expected_outcomes
@@ -14,25 +18,36 @@ from kb.model import Entry
 
 @dataclass(frozen=True, slots=True)
 class Ageing:
-    """How an old job counts: half after `half_life_days`, seen from `today` (a Julian day); 0 days: all alike."""
+    """How an old job counts: half after `half_life_days`, seen from the day `today` (UTC); 0 days: all alike.
+
+    Only entries and causes age; how reliable a test is, and in which words people complain, is no matter of season.
+    """
 
     half_life_days: float = 0.0
-    today: float = 0.0
+    today: date = date.min
 
-    @property
-    def weight(self) -> str:
-        """The SQL expression of a job's weight."""
-        if self.half_life_days <= 0:
-            return "1.0"
-        return f"pow(0.5, max({self.today!r} - julianday(closed_at), 0.0) / {self.half_life_days!r})"
+    def weight(self, day: str) -> float:
+        """What a job closed on that day (ISO, UTC) counts: 0.5 to the power of its age in half-lives, 1 if from later.
+
+        >>> half = Ageing(365, date(2026, 1, 1))
+        >>> half.weight("2025-01-01"), half.weight("2024-01-02"), half.weight("2026-01-05"), half.weight("")
+        (0.5, 0.25, 1.0, 1.0)
+        """
+        if self.half_life_days <= 0 or not day:
+            return 1.0
+        return float(0.5 ** (max((self.today - date.fromisoformat(day)).days, 0) / self.half_life_days))
 
 
-def of_entries(connection: sqlite3.Connection, model: str, ageing: Ageing = Ageing()) -> Counts:
+#: No job ages.
+ALIKE = Ageing()
+
+
+def of_entries(connection: sqlite3.Connection, model: str, ageing: Ageing = ALIKE) -> Counts:
     """Confirmed jobs by entry."""
     return _counts(connection, "entry", "1", (), model, ageing)
 
 
-def of_causes(connection: sqlite3.Connection, entry: str, model: str, ageing: Ageing = Ageing()) -> Counts:
+def of_causes(connection: sqlite3.Connection, entry: str, model: str, ageing: Ageing = ALIKE) -> Counts:
     """Confirmed jobs of an entry by cause."""
     return _counts(connection, "substr(cause, length(entry) + 2)", "entry = ?", (entry,), model, ageing)
 
@@ -78,13 +93,17 @@ def of_tests(connection: sqlite3.Connection, entry: Entry) -> dict[str, Record]:
 def _counts(
     connection: sqlite3.Connection, name: str, where: str, values: tuple[str, ...], model: str, ageing: Ageing
 ) -> Counts:
+    """The jobs by name as they weigh, with the same as whole jobs beside them where those differ."""
+    ages = ageing.half_life_days > 0
     rows = connection.execute(
-        f"SELECT {name}, model = ? COLLATE NOCASE, sum({ageing.weight}) FROM job "
-        f"WHERE retracted = '' AND {where} GROUP BY 1, 2",
+        f"SELECT {name}, model = ? COLLATE NOCASE, {'substr(closed_at, 1, 10)' if ages else repr('')}, count(*) "
+        f"FROM job WHERE retracted = '' AND {where} GROUP BY 1, 2, 3",
         (model.strip(), *values),
     )
-    here: dict[str, float] = {}
-    elsewhere: dict[str, float] = {}
-    for key, is_here, weight in rows:
-        (here if is_here and model.strip() else elsewhere)[key] = weight
-    return Counts(here, elsewhere)
+    weighed: tuple[dict[str, float], dict[str, float]] = {}, {}
+    whole: tuple[dict[str, float], dict[str, float]] = {}, {}
+    for key, is_here, day, jobs in rows:
+        side = 0 if is_here and model.strip() else 1
+        whole[side][key] = whole[side].get(key, 0.0) + jobs
+        weighed[side][key] = weighed[side].get(key, 0.0) + jobs * ageing.weight(day)
+    return Counts(*weighed, Counts(*whole) if ages else None)

@@ -22,3 +22,33 @@ def spellings() -> Spellings:
     with open(Path(__file__).with_name("parts.toml"), "rb") as source:
         listed = tomllib.load(source)
     return Spellings(frozenset(listed["parts"]), frozenset(listed["tools"]))
+
+
+def spelled(text: str) -> str:
+    """The part or tool of that name whatever the case and blanks, empty if there is none.
+
+    >>> spelled(" usb-c  Charger"), spelled("usb charger")
+    ('USB-C charger', '')
+    """
+    return _names().get(_folded(text), "")
+
+
+def nearest(text: str) -> str:
+    """The part or tool whose name is most like the text, empty if none is like it.
+
+    >>> nearest("multimetre"), nearest("zzz")
+    ('multimeter', '')
+    """
+    import difflib  # only a mistake needs it
+
+    found = difflib.get_close_matches(_folded(text[:60]), sorted(_names()), 1)
+    return _names()[found[0]] if found else ""
+
+
+@cache
+def _names() -> dict[str, str]:
+    return {_folded(name): name for name in sorted(spellings().parts | spellings().tools)}
+
+
+def _folded(text: str) -> str:
+    return " ".join(text.split()).casefold()

@@ -28,7 +28,7 @@ def shop_zone(shop: Path, environment: Mapping[str, str]) -> ShopZone:
         where = str(shop / "shop.toml")
         try:
             name = _named(shop / "shop.toml")
-        except (OSError, ValueError) as error:
+        except (OSError, ValueError, RecursionError) as error:
             return ShopZone(problem=f"{where} cannot be read ({error}); times are in this computer's zone")
     if not name:
         return ShopZone()

@@ -26,6 +26,7 @@ from webui import (
     safety,
     shown,
     strings,
+    tools_page,
 )
 
 #: The largest form: an entry of 64 KiB, every byte of it percent-encoded, and some room.
@@ -33,7 +34,7 @@ LARGEST_FORM = 256 * 1024
 
 PAGES = (
     bench_page, job_page, confirm_page, new_page, entry_page, edit_page, picture_page, review_page, library_page,
-    entering, gap_page, keys_page,
+    entering, gap_page, keys_page, tools_page,
 )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from werkzeug.wrappers import Response
 
 from kb.door import DoorTrouble
 from kb.history import trouble
+from kb.settings import SettingsTrouble, UnknownTool
 from kb.shelf import NotSaved
 from webui import asked
 from webui.entering import NotSignedIn, ReadingOnly
@@ -44,6 +45,8 @@ TABLE: tuple[tuple[type[Exception], Failure], ...] = (
     (StaleForm, Failure(403, "failure.stale", again=True)),
     (NotSaved, Failure(503, "failure.disk", again=True)),
     (ReadingOnly, Failure(403, "failure.reading", again=True)),
+    (UnknownTool, Failure(400, "failure.refused")),
+    (SettingsTrouble, Failure(503, "failure.settings", again=True)),
     (DoorTrouble, Failure(503, "failure.door")),
 )
 

@@ -68,6 +68,8 @@ ENGLISH: Mapping[str, str] = {
     "step.worked": "It works now",
     "step.failed": "Changed nothing",
     "step.test_first": "Rather test something first",
+    "step.lacks": "Missing here: {tools}, which this fix needs: get that first, or pass the machine on.",
+    "step.loss": "Missing here: {tool}, which would save about {minutes}.",
     # a job
     "job.title": "On the bench",
     "job.no_model": "model not said",
@@ -304,6 +306,17 @@ ENGLISH: Mapping[str, str] = {
     "keys.are_off": "Single keys are off in this browser.",
     "keys.on": "Switch single keys on",
     "keys.off": "Switch single keys off",
+    # tools
+    "tools.title": "Tools",
+    "tools.lead": (
+        "Tick what this shop does not have. A test that needs it is not proposed then; a fix that needs it is, and "
+        "says that it is missing."
+    ),
+    "tools.tests": "{n} test|{n} tests",
+    "tools.fixes": "{n} fix|{n} fixes",
+    "tools.save": "Save",
+    "tools.saved": "Saved.",
+    "tools.none": "No entry asks for a tool.",
     # a new entry
     "new.title": "A new entry",
     "new.lead": "Write what you know; the rest can follow.",
@@ -331,6 +344,7 @@ ENGLISH: Mapping[str, str] = {
     "failure.refused": "That does not fit: nothing was saved",
     "failure.picture": "The picture was not taken: nothing was saved",
     "failure.stale": "This form was shown to another browser or is too old: nothing was saved",
+    "failure.settings": "The shop's settings could not be changed: nothing was saved",
     "failure.door": "Nobody can be let in",
     "failure.reading": "This screen may only read: nothing was saved",
     "failure.reading.do": "Sign out here and sign in with the shop's passphrase; then send it again.",

@@ -28,5 +28,5 @@ def furnish(shop: Bench) -> tuple[str, ...]:
         "/", f"/?q={WORDS}&model=Tern+13", "/?q=zxqv+wvutz", f"/job/{job}", f"/job/{closed}", f"/job/{undone}",
         confirm, f"{confirm}&model=Tern+13", "/entry/battery-not-detected", "/entry/battery-not-detected/edit",
         "/new?q=hums", "/review", "/review?model=None+Such", "/library", "/library?q=battery&show=new",
-        "/library/checks", "/keys", "/nowhere",
+        "/library/checks", "/keys", "/tools", "/nowhere",
     )  # fmt: skip

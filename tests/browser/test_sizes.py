@@ -18,7 +18,9 @@ OUTSIDE = """() => document.documentElement.scrollWidth <= innerWidth ? [] :
     && !one.closest('.wide')).map(one => one.outerHTML.slice(0, 120)).slice(0, 5)"""
 
 #: Buttons, fields and links that stand alone below 44 pixels in height or width.
-SMALL = """() => [...document.querySelectorAll('button, input:not([type=hidden]):not([type=radio]), select, summary,'
+#: A box to tick is as large as its label, which ticks it too.
+SMALL = """() => [...document.querySelectorAll(
+  'button, input:not([type=hidden], [type=radio], [type=checkbox]), label:has([type=checkbox]), select, summary,'
   + 'nav a, a.button, .lines li > a, .take a, .alone, .foot a, table a')]
   .filter(one => one.getClientRects().length && !one.closest('.unseen') && !one.matches('.unseen'))
   .filter(one => { const box = one.getBoundingClientRect(); return box.height < 43.9 || box.width < 43.9; })
@@ -151,7 +153,7 @@ def test_keys_that_are_typed_into_a_field_or_switched_off_do_nothing(desk: Watch
     assert shop.open_jobs() == ()
 
 
-@pytest.mark.parametrize("path", ["/review", "/library", "/keys", "/library/checks"])
+@pytest.mark.parametrize("path", ["/review", "/library", "/keys", "/tools", "/library/checks"])
 def test_everything_is_reached_by_tab_and_the_focus_shows(
     chromium: Browser, address: str, shop: Bench, path: str
 ) -> None:

@@ -1,0 +1,50 @@
+"""The commands for what a shop sets for itself: the tools it lacks, and how fast old jobs fade."""
+
+from __future__ import annotations
+
+import click
+
+from kb import contract, printing
+from kb.bench import Bench
+from kb.options import json_option, shop_option
+from kb.settings import days_of
+
+
+@click.command()
+@click.option("--lack", multiple=True, metavar="NAME", help="This tool or part is not here; may be given repeatedly.")
+@click.option("--have", multiple=True, metavar="NAME", help="This tool or part is here; may be given repeatedly.")
+@json_option
+@shop_option
+def tools(bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: bool) -> None:
+    """List the tools that tests and fixes need, most tests first, and say which of them are not here.
+
+    A test that needs a lacking tool is not proposed any more.
+
+    Example: benchlore tools --lack "multimeter" --lack "bench supply"
+    """
+    if lack or have:
+        bench.change_tools(lack, have)
+    found = bench.tools()
+    click.echo(contract.to_json(contract.of_tools(found)) if as_json else "\n".join(printing.tool_lines(found)))
+    raise SystemExit(1 if bench.settings().problem else 0)
+
+
+@click.command()
+@click.option("--half-life", metavar="TIME", help="How old a job is when it counts half: 2y, 18m, 6w, 90d or off.")
+@json_option
+@shop_option
+def settings(bench: Bench, half_life: str | None, as_json: bool) -> None:
+    """Show what the shop sets for itself and what it means, or let old jobs fade from the beliefs.
+
+    Counts that are shown stay whole jobs.
+
+    Example: benchlore settings --half-life 2y
+    """
+    if half_life is not None:
+        bench.set_half_life(days_of(half_life))
+    kept, zone = bench.settings(), str(bench.zone.zone or "")
+    if as_json:
+        click.echo(contract.to_json(contract.of_settings(kept, zone, bench.kept_settings.path)))
+    else:
+        click.echo("\n".join(printing.settings_lines(kept, zone, bench.kept_settings.path)))
+    raise SystemExit(1 if kept.problem else 0)

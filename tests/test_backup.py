@@ -62,6 +62,19 @@ def everything(shop: Path) -> dict[str, object]:
     return found
 
 
+def test_texts_that_were_put_away_and_settings_come_back_too(shop: Path, tmp_path: Path) -> None:
+    (shop / "entries" / ".kept").mkdir()
+    (shop / "entries" / ".kept" / "no-light-2026-03-01.md").write_text("put away", encoding="utf-8")
+    (shop / "shop.toml").write_text('lacks = ["multimeter"]\n', encoding="utf-8")
+    backup(shop, tmp_path / "safe" / "shop.zip", NOW)
+    shutil.rmtree(shop)
+
+    restore(tmp_path / "safe" / "shop.zip", shop, NOW)
+
+    assert (shop / "entries" / ".kept" / "no-light-2026-03-01.md").read_text(encoding="utf-8") == "put away"
+    assert (shop / "shop.toml").read_text(encoding="utf-8") == 'lacks = ["multimeter"]\n'
+
+
 def test_a_destroyed_shop_comes_back_from_its_backup(shop: Path, tmp_path: Path) -> None:
     before = everything(shop)
     manifest = backup(shop, tmp_path / "safe" / "shop.zip", NOW)

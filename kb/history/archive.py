@@ -23,7 +23,7 @@ MEMBER_LIMIT = 256 << 20
 
 _NAME = re.compile(
     r"history\.db|[A-Za-z0-9_-]+\.toml|"
-    r"entries(/(?!\.)[^/\\:\x00-\x1f\x7f\ud800-\udfff]{1,200}){1,5}"
+    r"entries(/\.kept)?(/(?!\.)[^/\\:\x00-\x1f\x7f\ud800-\udfff]{1,200}){1,5}"
 )
 
 
@@ -44,6 +44,8 @@ def is_member(name: str) -> bool:
 
     >>> is_member("entries/no-light.md"), is_member("entries/../history.db"), is_member("/words.toml")
     (True, False, False)
+    >>> is_member("entries/.kept/no-light-2026-03-01.md"), is_member("entries/.git/config")
+    (True, False)
     """
     return _NAME.fullmatch(name) is not None
 

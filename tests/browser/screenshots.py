@@ -7,9 +7,11 @@ import shutil
 import tempfile
 import threading
 from contextlib import suppress
+from io import BytesIO
 from pathlib import Path
 from typing import NamedTuple
 
+from PIL import Image
 from playwright.sync_api import Browser, sync_playwright
 from waitress.server import create_server
 
@@ -49,17 +51,26 @@ def take(browser: Browser, address: str, shot: Shot) -> Path:
     page = context.new_page()
     page.goto(address + shot.path, wait_until="networkidle")
     page.evaluate("document.activeElement.blur()")
-    path = FOLDER / f"{shot.name}.png"
-    drawn = page.screenshot()
-    quality = 90
-    while len(drawn) >= HEAVIEST:
-        quality -= 5
-        path, drawn = FOLDER / f"{shot.name}.jpg", page.screenshot(type="jpeg", quality=quality)
+    path, drawn = FOLDER / f"{shot.name}.png", page.screenshot()
     context.close()
+    if len(drawn) >= HEAVIEST:
+        path, drawn = path.with_suffix(".jpg"), lighter(drawn)
     for old in FOLDER.glob(f"{shot.name}.*"):
         old.unlink()
     path.write_bytes(drawn)
     return path
+
+
+def lighter(drawn: bytes) -> bytes:
+    """The picture as the best JPEG that is light enough, with nothing in it beside the picture."""
+    with Image.open(BytesIO(drawn)) as picture:
+        plain = picture.convert("RGB")
+    for quality in range(88, 20, -4):
+        out = BytesIO()
+        plain.save(out, "JPEG", quality=quality, optimize=True)
+        if out.tell() < HEAVIEST:
+            break
+    return out.getvalue()
 
 
 def main() -> None:

@@ -106,13 +106,19 @@ class Repairs:
     ) -> tuple[list[int], list[int]]:
         """The fixes to try before the cover comes off, and those for afterwards.
 
-        The block is worth its best start: the highest probability per minute, opening included, of its first few.
+        The block is worth its best start: the highest probability per minute, opening included, of its first few;
+        a further fix raises that only as long as its own ratio is higher.
         """
+        inside, minutes = self.inside, self.minutes
         gained, spent, block = 0.0, max(self.opening, _NO_TIME), 0.0
         for fix in order:
-            if self.inside[fix]:
+            if inside[fix]:
+                if ratios[fix] <= block:
+                    break
                 gained += masses[fix]
-                spent += self.minutes[fix]
-                block = max(block, gained / spent)
-        before = [fix for fix in order if not self.inside[fix] and ratios[fix] >= block]
-        return before, [fix for fix in order if self.inside[fix] or ratios[fix] < block]
+                spent += minutes[fix]
+                block = gained / spent
+        before, after = [], []
+        for fix in order:
+            (after if inside[fix] or ratios[fix] < block else before).append(fix)
+        return before, after

@@ -118,7 +118,8 @@ class Repairs:
                 gained += masses[fix]
                 spent += minutes[fix]
                 block = gained / spent
-        before, after = [], []
+        before: list[int] = []
+        after: list[int] = []
         for fix in order:
             (after if inside[fix] or ratios[fix] < block else before).append(fix)
         return before, after

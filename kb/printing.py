@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
-from kb.comparison import Measured, ModelLine
 from kb.model import Answer, CauseBelief, EntryBelief
-from kb.overview import Overview
-from kb.review import Failure, Review
-from kb.stock import AHEAD_DAYS
+
+if TYPE_CHECKING:
+    from kb.comparison import Measured, ModelLine
+    from kb.overview import Overview
+    from kb.review import Failure, Review
 
 #: Causes shown per entry, and failures per review, before "and N more".
 CAUSES_SHOWN = 4
@@ -62,6 +64,8 @@ def review_lines(review: Review) -> Iterator[str]:
 
 def overview_lines(seen: Overview) -> Iterator[str]:
     """The review, and what belongs beside it: jobs by quarter, parts to keep, models compared, gaps of the library."""
+    from kb.stock import AHEAD_DAYS  # a search need not wait for it
+
     yield from review_lines(seen.review)
     if seen.review.quarters:
         yield ""

@@ -30,6 +30,7 @@ CREATE TABLE sheet (
     title TEXT NOT NULL, area TEXT NOT NULL, entry BLOB NOT NULL, remarks TEXT NOT NULL,
     content BLOB NOT NULL, spoken BLOB NOT NULL, masses TEXT NOT NULL
 ) STRICT;
+CREATE INDEX sheet_by_stamp ON sheet (slug, stamp);
 CREATE TABLE job (
     seq INTEGER PRIMARY KEY, job TEXT NOT NULL UNIQUE, shop TEXT NOT NULL, model TEXT NOT NULL, unit TEXT NOT NULL,
     entry TEXT NOT NULL, cause TEXT NOT NULL, words TEXT NOT NULL, read_words TEXT NOT NULL, minutes REAL,

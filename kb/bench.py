@@ -11,8 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb import advice, answering, checks, diagnosis, gaps, matching, review, shelf, tally, words
-from kb.catalogue import Catalogue, catalogue
+from kb import advice, answering, diagnosis, matching, shelf, tally, words
 from kb.diagnosis import Counts
 from kb.history import History
 from kb.history.clock import Clock, utc_now
@@ -20,15 +19,16 @@ from kb.history.jobs import Confirmation, OpenJob, job_of
 from kb.history.trouble import HistoryTrouble, newest_backup
 from kb.model import Answer, Entry, EntryBelief, Finding, Remark
 from kb.openfiles import OpenFiles, over_a_sound_index
-from kb.overview import Overview, overview
-from kb.period import Period
 from kb.settings import Settings, SettingsFile
 from kb.tally import ALIKE, Ageing
-from kb.tools import Tool, tools
 from kb.zone import shop_zone
 
-if TYPE_CHECKING:
+if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need not wait for them
     from kb import pictures
+    from kb.catalogue import Catalogue
+    from kb.overview import Overview
+    from kb.review import Review
+    from kb.tools import Tool
 
 #: The kind of record that sets a test aside on one job.
 SKIP = "skip"
@@ -157,6 +157,8 @@ class Bench:
     @over_a_sound_index
     def catalogue(self) -> Catalogue:
         """Every file of the shelf with whose it is, its confirmed jobs, and all that is to mend."""
+        from kb.catalogue import catalogue
+
         with self.files.reading() as (index, _):
             return index.remembered("catalogue", lambda: catalogue(index))
 
@@ -174,6 +176,8 @@ class Bench:
 
     def check(self, paths: Sequence[Path] = ()) -> list[Remark]:
         """Every problem in the given files, or in all entries this shop sees, by file and line."""
+        from kb import checks
+
         files = [file for path in paths for file in (sorted(path.glob("*.md")) if path.is_dir() else [path])]
         sheets = [shelf.read_sheet(file, own=True) for file in files] if paths else list(self.shelf.sheets())
         remarks = [remark for sheet in sheets for remark in sheet.parsed.remarks]
@@ -206,7 +210,7 @@ class Bench:
 
     def album(self) -> pictures.Album:
         """The pictures beside the shop's entries."""
-        from kb import pictures  # a search at the terminal need not wait for it
+        from kb import pictures
 
         return pictures.Album(self.shelf)
 
@@ -347,6 +351,8 @@ class Bench:
     @over_a_sound_index
     def tools(self) -> tuple[Tool, ...]:
         """The tools and parts that tests and fixes need or the shop lacks, most tests first."""
+        from kb.tools import tools
+
         with self.files.reading() as (index, _):
             entries = [entry for slug in index.slugs().values() if (entry := index.entry(slug))]
         return tools(entries, self.settings().lacks)
@@ -366,13 +372,16 @@ class Bench:
 
     # Review
 
-    def review(self, model: str = "", since: str = "", until: str = "") -> review.Review:
+    def review(self, model: str = "", since: str = "", until: str = "") -> Review:
         """The most frequent failures of a model, or of all; ValueError for a `since` or `until` that is no day."""
         return self.overview(model, since, until).review
 
     @over_a_sound_index
     def overview(self, model: str = "", since: str = "", until: str = "") -> Overview:
         """The review with trend, parts to keep, models compared and gaps; ValueError for what is no day."""
+        from kb.overview import overview
+        from kb.period import Period
+
         period = Period(since, until, self.zone.zone)
         with self.files.reading() as (index, _):
             entries = [entry for slug in index.slugs().values() if (entry := index.entry(slug))]
@@ -380,6 +389,8 @@ class Bench:
 
     def nothing_fits(self, text: str, model: str = "", job: str = "", token: str = "") -> None:
         """Write down that nothing here fits these words; the same token again writes nothing."""
+        from kb import gaps
+
         gaps.say_nothing_fits(self.history(), text, model, job, token)
 
     @over_a_sound_index

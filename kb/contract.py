@@ -5,16 +5,17 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from kb.bench import Receipt
-from kb.comparison import Measured, ModelLine
 from kb.model import Answer, CauseBelief, EntryBelief, Step
-from kb.overview import Overview
-from kb.review import Failure, Review
-from kb.settings import Settings
-from kb.stock import AHEAD_DAYS
-from kb.tools import Tool
+
+if TYPE_CHECKING:
+    from kb.comparison import Measured, ModelLine
+    from kb.overview import Overview
+    from kb.review import Failure, Review
+    from kb.settings import Settings
+    from kb.tools import Tool
 
 
 def to_json(content: Any) -> str:
@@ -80,6 +81,8 @@ def of_review(review: Review) -> dict[str, Any]:
 
 def of_overview(seen: Overview) -> dict[str, Any]:
     """The JSON of a review with everything beside it."""
+    from kb.stock import AHEAD_DAYS  # a search need not wait for it
+
     return of_review(seen.review) | {
         "days_seen": seen.span.days,
         "first_day": seen.span.first or None,

@@ -6,7 +6,7 @@ import hashlib
 import json
 import sqlite3
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,20 +14,23 @@ from typing import TypeVar
 
 from kb import postings, stored
 from kb.model import Entry, Job, Remark
+from kb.terms import NOTHING, Content
+from kb.words import stem
 
 Value = TypeVar("Value")
 
 #: Raised whenever what the index holds changes its meaning: an index of another version is made anew.
-VERSION = "5"
+VERSION = "6"
 
 _SCHEMA = (
     """
 CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;
 CREATE TABLE sheet (
     number INTEGER PRIMARY KEY, slug TEXT NOT NULL UNIQUE, stamp TEXT NOT NULL, own INTEGER NOT NULL,
-    title TEXT NOT NULL, area TEXT NOT NULL, entry TEXT NOT NULL, remarks TEXT NOT NULL,
-    content TEXT NOT NULL, terms TEXT NOT NULL, words TEXT NOT NULL, masses TEXT NOT NULL
+    title TEXT NOT NULL, area TEXT NOT NULL, entry BLOB NOT NULL, remarks TEXT NOT NULL,
+    content BLOB NOT NULL, spoken BLOB NOT NULL, masses TEXT NOT NULL
 ) STRICT;
+CREATE INDEX sheet_by_stamp ON sheet (slug, stamp);
 CREATE TABLE job (
     seq INTEGER PRIMARY KEY, job TEXT NOT NULL UNIQUE, shop TEXT NOT NULL, model TEXT NOT NULL, unit TEXT NOT NULL,
     entry TEXT NOT NULL, cause TEXT NOT NULL, words TEXT NOT NULL, read_words TEXT NOT NULL, minutes REAL,
@@ -55,6 +58,9 @@ def is_damage(error: Exception) -> bool:
 #: What the threads of this process remember of entries, by their fingerprint; the last few libraries are kept.
 _REMEMBERED: dict[str, dict[object, object]] = {}
 _LIBRARIES = 3
+#: So many things are remembered, more than a library of some hundred entries has; of larger ones the last half of it.
+MOST_REMEMBERED = 2_000
+_UNKNOWN = object()
 
 
 def _shared(fingerprint: str) -> dict[object, object]:
@@ -69,18 +75,6 @@ def _shared(fingerprint: str) -> dict[object, object]:
 
 
 @dataclass(frozen=True, slots=True)
-class Counted:
-    """The terms (in tenths) and the words as written of an entry's texts, with the stem of each word."""
-
-    terms: Counter[str]
-    words: Counter[str]
-    stems: Mapping[str, str]
-
-
-NOTHING = Counted(Counter(), Counter(), {})
-
-
-@dataclass(frozen=True, slots=True)
 class Sheet:
     """An entry as the index takes it in: its file's stamp, and what its own texts hold."""
 
@@ -89,7 +83,16 @@ class Sheet:
     own: bool
     entry: Entry | None
     remarks: tuple[Remark, ...]
-    content: Counted
+    content: Content
+
+
+@dataclass(frozen=True, slots=True)
+class _Held:
+    """How a sheet is counted: its own texts' content, and what the complaints under which it was confirmed add."""
+
+    number: int
+    content: Content
+    spoken: Content
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,84 +204,87 @@ class Index:
         """Slug to the stamp of the file as last taken in."""
         return dict(self.connection.execute("SELECT slug, stamp FROM sheet"))
 
-    def put_sheets(self, sheets: Iterable[Sheet], with_spoken: Callable[[str, Counted], Counted]) -> None:
-        """Take in new or changed sheets; `with_spoken` adds the shop's own wordings to what a sheet holds."""
+    def put_sheets(self, sheets: Iterable[Sheet], spoken: Callable[[str, Content], Content]) -> None:
+        """Take in new or changed sheets; `spoken` gives what the shop's own wordings add to what a sheet holds."""
         self._other_sheets()
-        fresh = not self.connection.execute("SELECT 1 FROM sheet LIMIT 1").fetchone()
-        gathering = postings.Gathering()
-        words: Counter[str] = Counter()
-        stems: dict[str, str] = {}
-        for sheet in sheets:
-            number = self._number(sheet.slug)
-            self._keep_sheet(number, sheet)
-            counted = with_spoken(sheet.slug, sheet.content) if sheet.entry else NOTHING
-            if fresh:
-                self._keep_counts(number, counted)
-                gathering.add(number, counted.terms)
-                words.update(counted.words)
-                stems.update(counted.stems)
-            else:
-                self.recount(sheet.slug, counted)
-        if fresh:
-            gathering.write(self.connection)
-            postings.change_words(self.connection, stems, words)
+        with self._recounting() as recounted:
+            for sheet in sheets:
+                held = self._held(sheet.slug) or _Held(self._next_number(), NOTHING, NOTHING)
+                self._keep_sheet(held.number, sheet)
+                added = spoken(sheet.slug, sheet.content) if sheet.entry else NOTHING
+                recounted(held, _Held(held.number, sheet.content, added))
+
+    def recount(self, slugs: Iterable[str], spoken: Callable[[str, Content], Content]) -> None:
+        """Count anew what the shop's own wordings add to those entries, where they can be served."""
+        with self._recounting() as recounted:
+            for slug in slugs:
+                held = self._held(slug)
+                if held and held.content.terms:
+                    recounted(held, _Held(held.number, held.content, spoken(slug, held.content)))
+
+    def drop_sheets(self, slugs: Sequence[str]) -> None:
+        """Forget the entries whose files are gone."""
+        if not slugs:
+            return
+        self._other_sheets()
+        with self._recounting() as recounted:
+            for slug in slugs:
+                held = self._held(slug)
+                if held:
+                    recounted(held, _Held(held.number, NOTHING, NOTHING))
+        self.connection.executemany("DELETE FROM sheet WHERE slug = ?", [(slug,) for slug in slugs])
+
+    @contextmanager
+    def _recounting(self) -> Iterator[Callable[[_Held, _Held], None]]:
+        """A block that tells how entries were counted before and after; all of it is written at its end."""
+        changes, words = postings.Changes(self.connection), Counter[str]()
+
+        def recounted(before: _Held, after: _Held) -> None:
+            old, new = before.content + before.spoken, after.content + after.spoken
+            changes.move(before.number, old.terms, new.terms)
+            words.update(new.words)
+            words.subtract(old.words)
+            self._keep_counts(after, new.terms)
+
+        yield recounted
+        changes.write()
+        postings.change_words(self.connection, stem, words)
 
     def _keep_sheet(self, number: int, sheet: Sheet) -> None:
         entry = sheet.entry
         self.connection.execute(
-            "INSERT INTO sheet VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, '{}', '{}', '{}') ON CONFLICT (number) DO UPDATE SET "
+            "INSERT INTO sheet VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, x'', '{}') ON CONFLICT (number) DO UPDATE SET "
             "stamp = excluded.stamp, own = excluded.own, title = excluded.title, area = excluded.area, "
             "entry = excluded.entry, remarks = excluded.remarks, content = excluded.content",
             (
                 number, sheet.slug, sheet.stamp, int(sheet.own),
                 entry.title if entry else "", entry.area if entry else "",
-                stored.to_json(entry) if entry else "",
+                stored.packed(entry) if entry else b"",
                 json.dumps([[r.file, r.line, r.problem, r.instead] for r in sheet.remarks]),
-                json.dumps([sheet.content.terms, sheet.content.words, sheet.content.stems]),
+                sheet.content.packed(),
             ),
         )  # fmt: skip
 
-    def content(self, slug: str) -> Counted:
-        """What an entry's own texts hold, as it was taken in."""
-        row = self.connection.execute("SELECT content FROM sheet WHERE slug = ? AND entry <> ''", (slug,)).fetchone()
-        terms, words, stems = json.loads(row[0]) if row else ({}, {}, {})
-        return Counted(Counter(terms), Counter(words), stems)
+    def _keep_counts(self, held: _Held, counts: Mapping[str, int]) -> None:
+        masses: Counter[str] = Counter()
+        for term, count in counts.items():
+            masses[term[0]] += count
+        self.connection.execute(
+            "UPDATE sheet SET spoken = ?, masses = ? WHERE number = ?",
+            (held.spoken.packed(), json.dumps(masses), held.number),
+        )
 
-    def put_known_words(self, stems: Mapping[str, str]) -> None:
+    def _held(self, slug: str) -> _Held | None:
+        """How a sheet is counted, None if there is no such sheet."""
+        row = self.connection.execute("SELECT number, content, spoken FROM sheet WHERE slug = ?", (slug,)).fetchone()
+        return _Held(row[0], Content.unpacked(row[1]), Content.unpacked(row[2])) if row else None
+
+    def _next_number(self) -> int:
+        return int(self.connection.execute("SELECT coalesce(max(number), -1) + 1 FROM sheet").fetchone()[0])
+
+    def put_known_words(self, words: Iterable[str]) -> None:
         """Make words known that stand in no entry; to be called when the index is empty."""
-        postings.change_words(self.connection, stems, dict.fromkeys(sorted(stems), 1))
-
-    def _fingerprint(self) -> str:
-        """What tells the entries and words in this index from all others."""
-        found = hashlib.sha256(f"{VERSION} {self.about('words')}".encode())
-        for row in self.connection.execute("SELECT number, slug, stamp FROM sheet ORDER BY number"):
-            found.update(repr(row).encode("utf-8", "replace"))
-        return found.hexdigest()
-
-    def _other_sheets(self) -> None:
-        """Note that entries change and not only jobs, so that what was remembered of them is read anew."""
-        self._note("sheets", "")
-        self._sheets, self._lasting = "", {}
-
-    def drop_sheets(self, slugs: Iterable[str]) -> None:
-        """Forget the entries whose files are gone."""
-        for slug in slugs:
-            self._other_sheets()
-            self.recount(slug, NOTHING)
-            self.connection.execute("DELETE FROM sheet WHERE slug = ?", (slug,))
-
-    def recount(self, slug: str, counted: Counted) -> None:
-        """Replace the terms and words of one entry."""
-        row = self.connection.execute("SELECT number, terms, words FROM sheet WHERE slug = ?", (slug,)).fetchone()
-        if row is None:
-            return
-        number, terms, words = row
-        postings.change(self.connection, number, json.loads(terms), counted.terms)
-        difference = Counter(counted.words)
-        difference.subtract(json.loads(words))
-        stems = dict(counted.stems) | {word: "" for word in difference if word not in counted.stems}
-        postings.change_words(self.connection, stems, difference)
-        self._keep_counts(number, counted)
+        postings.change_words(self.connection, stem, dict.fromkeys(words, 1))
 
     def empty(self) -> None:
         """Forget every entry and job, so that all are taken in again."""
@@ -292,26 +298,23 @@ class Index:
         """Forget every job, so that a history can be taken in from its start."""
         self.connection.execute("DELETE FROM job")
 
-    def _keep_counts(self, number: int, counted: Counted) -> None:
-        masses: Counter[str] = Counter()
-        for term, count in counted.terms.items():
-            masses[term[0]] += count
-        self.connection.execute(
-            "UPDATE sheet SET terms = ?, words = ?, masses = ? WHERE number = ?",
-            (json.dumps(counted.terms), json.dumps(counted.words), json.dumps(masses), number),
-        )
+    def _fingerprint(self) -> str:
+        """What tells the entries and words in this index from all others."""
+        found = hashlib.sha256(f"{VERSION} {self.about('words')}".encode())
+        for row in self.connection.execute("SELECT number, slug, stamp FROM sheet ORDER BY number"):
+            found.update(repr(row).encode("utf-8", "replace"))
+        return found.hexdigest()
 
-    def _number(self, slug: str) -> int:
-        row = self.connection.execute("SELECT number FROM sheet WHERE slug = ?", (slug,)).fetchone()
-        if row:
-            return int(row[0])
-        return int(self.connection.execute("SELECT coalesce(max(number), -1) + 1 FROM sheet").fetchone()[0])
+    def _other_sheets(self) -> None:
+        """Note that entries change and not only jobs, so that what was remembered of them is read anew."""
+        self._note("sheets", "")
+        self._sheets, self._lasting = "", {}
 
     def slugs(self) -> Mapping[int, str]:
         """Entry number to slug, of the entries that can be served."""
         return self.remembered(
             "slugs",
-            lambda: dict(self.connection.execute("SELECT number, slug FROM sheet WHERE entry <> '' ORDER BY slug")),
+            lambda: dict(self.connection.execute("SELECT number, slug FROM sheet WHERE entry <> x'' ORDER BY slug")),
             lasting=True,
         )
 
@@ -321,8 +324,8 @@ class Index:
 
     def entry_now(self, slug: str) -> Entry | None:
         """The entry of that slug as it stands within a change."""
-        row = self.connection.execute("SELECT entry FROM sheet WHERE slug = ? AND entry <> ''", (slug,)).fetchone()
-        return stored.from_json(row[0]) if row else None
+        row = self.connection.execute("SELECT entry FROM sheet WHERE slug = ? AND entry <> x''", (slug,)).fetchone()
+        return stored.unpacked(row[0]) if row else None
 
     def remarks(self) -> list[Remark]:
         """What reading the files gave to remark on, by file and line."""
@@ -340,7 +343,7 @@ class Index:
 
         def load() -> dict[str, dict[int, int]]:
             by_view: dict[str, dict[int, int]] = {}
-            for number, masses in self.connection.execute("SELECT number, masses FROM sheet WHERE entry <> ''"):
+            for number, masses in self.connection.execute("SELECT number, masses FROM sheet WHERE entry <> x''"):
                 for name, mass in json.loads(masses).items():
                     by_view.setdefault(name, {})[number] = mass
             return by_view
@@ -400,9 +403,13 @@ class Index:
         With `lasting` it is kept until an entry changes: for what hangs on entries and words alone, not on jobs.
         """
         cache = self._lasting if lasting else self._cache
-        if key not in cache:
-            cache[key] = load()
-        return cache[key]  # type: ignore[return-value]
+        found = cache.get(key, _UNKNOWN)
+        if found is _UNKNOWN:
+            found = cache[key] = load()
+            if len(cache) > MOST_REMEMBERED:
+                for old in list(cache)[: MOST_REMEMBERED // 2]:
+                    cache.pop(old, None)
+        return found  # type: ignore[return-value]
 
 
 def _opened_or_anew(path: Path) -> sqlite3.Connection:
@@ -438,12 +445,11 @@ def _opened(path: Path | str) -> sqlite3.Connection:
 
 def _lay_out(connection: sqlite3.Connection) -> None:
     """Make the tables, instead of those of another version; another process may have been quicker."""
-    from sqlite_utils import Database  # loads slowly, and only a new file needs it
-
     connection.execute("BEGIN IMMEDIATE")
     try:
         if _version(connection) != VERSION:
-            for name in Database(connection).table_names():
+            tables = "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite\\_%' ESCAPE '\\'"
+            for (name,) in connection.execute(tables).fetchall():
                 connection.execute(f'DROP TABLE IF EXISTS "{name}"')
             for statement in filter(str.strip, _SCHEMA.split(";\n")):
                 connection.execute(statement)

@@ -7,6 +7,7 @@ import json
 import sqlite3
 import threading
 import time
+import zlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -45,7 +46,7 @@ def over_a_sound_index(
     def asked(asker: Asker, /, *given: Given.args, **named: Given.kwargs) -> Found:
         try:
             return ask(asker, *given, **named)
-        except (sqlite3.DatabaseError, json.JSONDecodeError) as error:
+        except (sqlite3.DatabaseError, json.JSONDecodeError, zlib.error) as error:
             if not is_damage(error):
                 raise
             asker.files.discard_index()

@@ -5,11 +5,16 @@ from __future__ import annotations
 import sqlite3
 from array import array
 from bisect import bisect_left
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from operator import lt
 
 #: Counts are kept as whole tenths, so that adding and taking away never drifts.
 UNIT = 10
+#: Changed counts held in memory at once, some 20 MB.
+MOST_GATHERED = 1_000_000
+#: Terms asked for in one statement.
+_AT_ONCE = 500
 
 SCHEMA = """
 CREATE TABLE term (term TEXT PRIMARY KEY, total INTEGER NOT NULL, packed BLOB NOT NULL) STRICT, WITHOUT ROWID;
@@ -36,8 +41,8 @@ def read(connection: sqlite3.Connection, terms: Iterable[str]) -> dict[str, Post
     """The postings of those terms that the library holds."""
     wanted = sorted(set(terms))
     found: dict[str, Posting] = {}
-    for start in range(0, len(wanted), 500):
-        part = wanted[start : start + 500]
+    for start in range(0, len(wanted), _AT_ONCE):
+        part = wanted[start : start + _AT_ONCE]
         marks = ",".join("?" * len(part))
         for term, total, packed in connection.execute(
             f"SELECT term, total, packed FROM term WHERE term IN ({marks})", part
@@ -46,20 +51,66 @@ def read(connection: sqlite3.Connection, terms: Iterable[str]) -> dict[str, Post
     return found
 
 
-def change(connection: sqlite3.Connection, entry: int, before: Mapping[str, int], after: Mapping[str, int]) -> None:
-    """Move one entry's counts from `before` to `after`."""
-    touched = {term for term in before.keys() | after.keys() if before.get(term) != after.get(term)}
-    held = read(connection, touched)
-    rows, gone = [], []
-    for term in touched:
-        posting = held.get(term) or Posting(0, array("I"), array("I"))
-        _put(posting, entry, after.get(term, 0))
-        if posting.entries:
-            rows.append((term, *_packed(posting.entries, posting.counts)))
-        else:
-            gone.append((term,))
-    connection.executemany("INSERT OR REPLACE INTO term VALUES (?, ?, ?)", rows)
-    connection.executemany("DELETE FROM term WHERE term = ?", gone)
+class Changes:
+    """Changed counts of many entries, gathered while the entries are read and written term by term.
+
+    After MOST_GATHERED counts they are written and gathered anew, so that no library is too large for memory.
+    """
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+        self._pairs: dict[str, array[int]] = {}
+        self._gathered = 0
+
+    def move(self, entry: int, before: Mapping[str, int], after: Mapping[str, int]) -> None:
+        """Move the counts of one entry from `before` to `after`."""
+        for term, count in after.items():
+            if before.get(term) != count:
+                self._gather(term, entry, count)
+        for term in before.keys() - after.keys():
+            self._gather(term, entry, 0)
+        if self._gathered > MOST_GATHERED:
+            self.write()
+
+    def _gather(self, term: str, entry: int, count: int) -> None:
+        held = self._pairs.get(term)
+        if held is None:
+            held = self._pairs[term] = array("I")
+        held.append(entry)
+        held.append(count)
+        self._gathered += 1
+
+    def write(self) -> None:
+        """Write what was gathered."""
+        ordered = sorted(self._pairs)
+        for start in range(0, len(ordered), _AT_ONCE):
+            self._write(ordered[start : start + _AT_ONCE])
+        self._pairs, self._gathered = {}, 0
+
+    def _write(self, terms: Sequence[str]) -> None:
+        held = read(self._connection, terms)
+        rows, gone = [], []
+        for term in terms:
+            posting = held.get(term) or Posting(0, array("I"), array("I"))
+            _set(posting, self._pairs[term])
+            if posting.entries:
+                rows.append((term, *_packed(posting.entries, posting.counts)))
+            else:
+                gone.append((term,))
+        self._connection.executemany("INSERT OR REPLACE INTO term VALUES (?, ?, ?)", rows)
+        self._connection.executemany("DELETE FROM term WHERE term = ?", gone)
+
+
+def _set(posting: Posting, pairs: array[int]) -> None:
+    """Set the counts of entries, given one after the other; the total stays as it was."""
+    last = posting.entries[-1] if posting.entries else -1
+    entries, counts = pairs[::2], pairs[1::2]
+    if all(map(lt, (last, *entries), entries)) and all(counts):
+        posting.entries.extend(entries)
+        posting.counts.extend(counts)
+        return
+    for entry, count in zip(entries, counts, strict=True):
+        _put(posting, entry, count)
 
 
 def _put(posting: Posting, entry: int, count: int) -> None:
@@ -75,31 +126,11 @@ def _put(posting: Posting, entry: int, count: int) -> None:
         posting.counts.insert(at, count)
 
 
-class Gathering:
-    """The postings of a whole library while it is read, to be written once; entries come by rising number."""
-
-    def __init__(self) -> None:
-        self._pairs: dict[str, array[int]] = {}
-
-    def add(self, entry: int, terms: Mapping[str, int]) -> None:
-        """Add the counts of one entry."""
-        for term, count in terms.items():
-            held = self._pairs.get(term)
-            if held is None:
-                held = self._pairs[term] = array("I")
-            held.extend((entry, count))
-
-    def write(self, connection: sqlite3.Connection) -> None:
-        """Write all of it into an empty table."""
-        rows = ((term, *_packed(held[::2], held[1::2])) for term, held in sorted(self._pairs.items()))
-        connection.executemany("INSERT INTO term VALUES (?, ?, ?)", rows)
-
-
-def change_words(connection: sqlite3.Connection, stems: Mapping[str, str], difference: Mapping[str, int]) -> None:
+def change_words(connection: sqlite3.Connection, stem: Callable[[str], str], difference: Mapping[str, int]) -> None:
     """Add to the counts of the words as written, and forget those that stand nowhere any more."""
     connection.executemany(
         "INSERT INTO word VALUES (?, ?, ?) ON CONFLICT (word) DO UPDATE SET count = count + excluded.count",
-        ((word, stems[word], count) for word, count in difference.items() if count),
+        ((word, stem(word), count) for word, count in sorted(difference.items()) if count),
     )
     connection.execute("DELETE FROM word WHERE count <= 0")
 

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from kb.comparison import Measured, ModelLine
 from kb.model import Answer, CauseBelief, EntryBelief, Loss, Step
-from kb.overview import Overview
-from kb.review import Failure, Review
-from kb.settings import Settings
-from kb.stock import AHEAD_DAYS
-from kb.tools import Tool
+
+if TYPE_CHECKING:
+    from kb.comparison import Measured, ModelLine
+    from kb.overview import Overview
+    from kb.review import Failure, Review
+    from kb.settings import Settings
+    from kb.tools import Tool
 
 #: Causes shown per entry, and failures per review, before "and N more".
 CAUSES_SHOWN = 4
@@ -92,6 +94,8 @@ def review_lines(review: Review) -> Iterator[str]:
 
 def overview_lines(seen: Overview) -> Iterator[str]:
     """The review, and what belongs beside it: jobs by quarter, parts to keep, models compared, gaps of the library."""
+    from kb.stock import AHEAD_DAYS  # a search need not wait for it
+
     yield from review_lines(seen.review)
     if seen.review.quarters:
         yield ""

@@ -1,28 +1,30 @@
-"""An entry as JSON for the index, and back."""
+"""An entry as packed JSON for the index, and back."""
 
 from __future__ import annotations
 
 import json
+import zlib
 from dataclasses import fields
 from typing import Any
 
 from kb.model import Cause, Entry, Fix, Neighbour, Outcome, Test, Undivided
 
 
-def to_json(entry: Entry) -> str:
-    """The entry without the raw text of its file."""
+def packed(entry: Entry) -> bytes:
+    """The entry without the raw text of its file, in few bytes."""
     own = _fields(entry)
     own.pop("sections")
-    return json.dumps(own, ensure_ascii=False, separators=(",", ":"), default=_fields)
+    told = json.dumps(own, ensure_ascii=False, separators=(",", ":"), default=_fields)
+    return zlib.compress(told.encode("utf-8", "surrogatepass"), level=1)
 
 
 def _fields(record: Any) -> dict[str, Any]:
     return {field.name: getattr(record, field.name) for field in fields(record)}
 
 
-def from_json(text: str) -> Entry:
-    """The entry that `to_json` wrote."""
-    given: dict[str, Any] = json.loads(text)
+def unpacked(raw: bytes) -> Entry:
+    """The entry that `packed` made bytes of; raises zlib.error for others."""
+    given: dict[str, Any] = json.loads(zlib.decompress(raw).decode("utf-8", "surrogatepass"))
     return Entry(
         slug=given["slug"], title=given["title"], area=given["area"],
         symptoms=tuple(given["symptoms"]), safety=tuple(given["safety"]), wordings=tuple(given["wordings"]),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import zlib
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -23,6 +25,30 @@ class Content:
 
     terms: Counter[str]
     words: Counter[str]
+
+    def __add__(self, other: Content) -> Content:
+        """Both together."""
+        if not other.terms and not other.words:
+            return self
+        return Content(self.terms + other.terms, self.words + other.words)
+
+    def packed(self) -> bytes:
+        """The content in few bytes, the same ones for the same content."""
+        return zlib.compress(json.dumps([self.terms, self.words], sort_keys=True).encode(), level=1)
+
+    @staticmethod
+    def unpacked(packed: bytes) -> Content:
+        """What `packed` made bytes of; raises zlib.error for others.
+
+        >>> held = Content(Counter({"w:charg": 10}), Counter({"charges": 1}))
+        >>> Content.unpacked(held.packed()) == held
+        True
+        """
+        terms, words = json.loads(zlib.decompress(packed))
+        return Content(Counter(terms), Counter(words))
+
+
+NOTHING = Content(Counter(), Counter())
 
 
 def count(texts: Iterable[tuple[str, float]], lexicon: Lexicon) -> Content:

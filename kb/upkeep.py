@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 from kb import reading, terms, words
@@ -13,10 +13,11 @@ from kb.history import History
 from kb.history.jobs import job_of
 from kb.history.record import Record
 from kb.history.trouble import in_plain_words
-from kb.index import NOTHING, Counted, Index, Sheet, Spoken, is_damage
+from kb.index import Index, Sheet, Spoken, is_damage
 from kb.model import Entry
 from kb.shelf import Shelf, read_sheet
-from kb.words import Lexicon, stem
+from kb.terms import NOTHING, Content
+from kb.words import Lexicon
 
 #: The tenths that one confirmed complaint counts: half a wording of the entry's own, since some are confirmed wrongly
 #: (as much as a wording cost twice as many answers after a careless history: tests/test_quality.py).
@@ -73,26 +74,23 @@ def _take_words(index: Index, word_files: tuple[Path, ...], stamp: str) -> None:
     lexicon = words.read_lexicon(*(word_files[:1] if trouble else word_files))
     index.note("words trouble", trouble)
     index.note("lexicon", words.to_json(lexicon))
-    index.put_known_words({word: stem(word) for word in lexicon.known_words})
+    index.put_known_words(lexicon.known_words)
     index.note("words", stamp)
 
 
-def own_content(entry: Entry, lexicon: Lexicon) -> Counted:
+def own_content(entry: Entry, lexicon: Lexicon) -> Content:
     """The terms and words of an entry's own texts."""
-    content = terms.count(terms.texts_of(entry), lexicon)
-    return Counted(content.terms, content.words, {word: stem(word) for word in content.words})
+    return terms.count(terms.texts_of(entry), lexicon)
 
 
-def with_spoken(own: Counted, spoken: Iterable[Spoken], lexicon: Lexicon) -> Counted:
-    """What an entry holds together with the complaints under which it was confirmed."""
+def spoken_content(own: Content, spoken: Iterable[Spoken], lexicon: Lexicon) -> Content:
+    """What the complaints under which an entry was confirmed add to what its own texts hold."""
     said = terms.count(((one.text, one.share * SPOKEN) for one in spoken), lexicon)
     if not said.terms:
-        return own
-    counts = Counter(own.terms)
+        return NOTHING
     limit = min(1.0, MOST_SPOKEN * sum(own.terms.values()) / sum(said.terms.values()))
-    for term, tenths in said.terms.items():
-        counts[term] += max(round(tenths * limit), 1)
-    return Counted(counts, own.words + said.words, {**own.stems, **{word: stem(word) for word in said.words}})
+    counts = {term: max(round(tenths * limit), 1) for term, tenths in said.terms.items()}
+    return Content(Counter(counts), said.words)
 
 
 def _refresh_sheets(index: Index, shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> None:
@@ -100,9 +98,12 @@ def _refresh_sheets(index: Index, shelf: Shelf, stamps: dict[str, str], lexicon:
     index.drop_sheets(sorted(held.keys() - stamps.keys()))
     changed = {slug: stamp for slug, stamp in sorted(stamps.items()) if held.get(slug) != stamp}
     if changed:
-        index.put_sheets(
-            _sheets(shelf, changed, lexicon), lambda slug, own: with_spoken(own, index.spoken(slug), lexicon)
-        )
+        index.put_sheets(_sheets(shelf, changed, lexicon), _spoken_in(index, lexicon))
+
+
+def _spoken_in(index: Index, lexicon: Lexicon) -> Callable[[str, Content], Content]:
+    """What the jobs in the index add to an entry, by its slug and its own content."""
+    return lambda slug, own: spoken_content(own, index.spoken(slug), lexicon)
 
 
 def _sheets(shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> Iterator[Sheet]:
@@ -131,8 +132,7 @@ def _refresh_jobs(index: Index, history: History, lexicon: Lexicon) -> None:
         if record.kind in ("close", "retract"):
             touched.update(index.entries_of_job(record.job))
     index.note("seq", str(seq))
-    for slug in sorted(touched):
-        index.recount(slug, with_spoken(index.content(slug), index.spoken(slug), lexicon))
+    index.recount(sorted(touched), _spoken_in(index, lexicon))
 
 
 def _take_in(index: Index, record: Record, lexicon: Lexicon, corrections: dict[str, str]) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 import threading
-import tomllib
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -112,6 +111,8 @@ def read_lexicon(*paths: Path) -> Lexicon:
 
     Raises ValueError naming the file when one cannot be read.
     """
+    import tomllib  # only a new index needs it
+
     tables: dict[str, dict[str, list[str] | str]] = {"same": {}, "short": {}, "clause": {}, "noise": {}}
     for path in paths:
         if not path.exists():

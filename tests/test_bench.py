@@ -5,11 +5,14 @@ from __future__ import annotations
 import shutil
 import sqlite3
 import threading
+from functools import partial
+from operator import mul
 from pathlib import Path
 
 import pytest
 
-from kb import advice
+from kb import advice, postings
+from kb import index as index_module
 from kb.bench import Bench
 from kb.history.jobs import Confirmation
 from kb.model import Finding
@@ -173,7 +176,7 @@ def test_a_broken_entry_takes_none_of_the_others_down(bench: Bench) -> None:
 def _dump(path: Path) -> dict[str, list[tuple[object, ...]]]:
     with sqlite3.connect(path) as connection:
         numbers = dict(connection.execute("SELECT number, slug FROM sheet"))
-        sheets = connection.execute("SELECT slug, entry, terms, words, masses FROM sheet ORDER BY slug").fetchall()
+        sheets = connection.execute("SELECT slug, entry, content, spoken, masses FROM sheet ORDER BY slug").fetchall()
         words = connection.execute("SELECT word, stem, count FROM word ORDER BY word").fetchall()
         jobs = connection.execute("SELECT job, cause, read_words, retracted FROM job ORDER BY seq").fetchall()
         totals = connection.execute("SELECT term, total FROM term ORDER BY term").fetchall()
@@ -205,6 +208,50 @@ def test_a_rebuilt_index_equals_the_one_that_grew_step_by_step(bench: Bench) -> 
     bench.search("batt")
 
     assert _dump(bench.shop / "index.db") == grown
+
+
+def test_an_index_written_in_many_small_parts_equals_the_one_written_at_once(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench.search("batt")
+    at_once = _postings(bench.shop / "index.db")
+    bench.close()
+
+    (bench.shop / "index.db").unlink()
+    monkeypatch.setattr(postings, "MOST_GATHERED", 10)
+    bench.search("batt")
+
+    assert _postings(bench.shop / "index.db") == at_once
+
+
+def _postings(path: Path) -> list[tuple[object, ...]]:
+    with sqlite3.connect(path) as connection:
+        return connection.execute("SELECT term, total, packed FROM term ORDER BY term").fetchall()
+
+
+def test_an_index_whose_counts_cannot_be_read_is_made_anew_when_they_change(bench: Bench) -> None:
+    bench.search("batt missing")
+    with sqlite3.connect(bench.shop / "index.db") as connection:
+        connection.execute("UPDATE sheet SET content = x'00'")
+    bench.confirm(Confirmation("no-battery/pack", "Tern 13", words="batt missing"))
+
+    found = bench.search("batt missing", "Tern 13").entries[0]
+
+    assert (found.entry, found.jobs_here) == ("no-battery", 1)
+
+
+def test_what_is_remembered_of_a_large_library_stays_within_bounds(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(index_module, "MOST_REMEMBERED", 4)
+
+    with bench.files.reading() as (index, _):
+        given = [index.remembered(number, partial(mul, 2, number)) for number in range(100)]
+        again = index.remembered(99, lambda: 0)
+
+    assert given == [number * 2 for number in range(100)]
+    assert again == 198
+    assert len(index._cache) <= 4
 
 
 def test_a_damaged_index_is_made_anew(bench: Bench) -> None:

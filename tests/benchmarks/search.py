@@ -34,7 +34,8 @@ from kb.diagnosis import Counts
 from kb.index import Index, Sheet
 from kb.model import Entry
 from kb.shelf import Shelf, stock_folder
-from kb.words import Lexicon, read_lexicon, stem, stock_words
+from kb.terms import NOTHING
+from kb.words import Lexicon, read_lexicon, stock_words
 
 #: Searches that keep one document a text need more of them until ten entries are found.
 DEEP = 60
@@ -127,10 +128,10 @@ def ours(entries: Sequence[Entry]) -> peers.Search:
     lexicon = read_lexicon(stock_words())
     index = Index(Path(tempfile.mkdtemp()) / "index.db")
     with index.changing():
-        index.put_known_words({word: stem(word) for word in lexicon.known_words})
+        index.put_known_words(lexicon.known_words)
         index.put_sheets(
             (Sheet(one.slug, "", False, one, (), upkeep.own_content(one, lexicon)) for one in entries),
-            lambda _, own: own,
+            lambda _slug, _own: NOTHING,
         )
 
     def search(words: str) -> list[str]:

@@ -14,6 +14,9 @@ from kb.model import Answer, Entry, EntryBelief, Finding, Test
 from kb.tally import ALIKE, Ageing
 from kb.words import Lexicon
 
+#: What is counted where nothing was confirmed yet.
+NO_JOBS = Counts()
+
 
 def answer(
     index: Index,
@@ -62,17 +65,16 @@ def entry_counts(index: Index, model: str, ageing: Ageing = ALIKE) -> Counts:
 
 def cause_counts(index: Index, slug: str, model: str, ageing: Ageing = ALIKE) -> Counts:
     """Confirmed jobs of an entry by cause, on the model and on the others; remembered likewise."""
-    key = ("causes", slug, model.casefold(), ageing)
-    return index.remembered(key, lambda: tally.of_causes(index.connection, slug, model, ageing))
+    key = ("causes", model.casefold(), ageing)
+    return index.remembered(key, lambda: tally.of_causes(index.connection, model, ageing)).get(slug, NO_JOBS)
 
 
 def cause_shares(index: Index, entry: Entry, model: str, ageing: Ageing = ALIKE) -> Mapping[str, float]:
     """The share of each cause of an entry on the model, by the entry's own weights and the confirmed jobs."""
-
-    def shares() -> Mapping[str, float]:
-        return diagnosis.cause_shares(entry, cause_counts(index, entry.slug, model, ageing))
-
-    return index.remembered(("shares", entry.slug, model.casefold(), ageing), shares)
+    known: dict[str, Mapping[str, float]] = index.remembered(("shares", model.casefold(), ageing), dict)
+    if entry.slug not in known:
+        known[entry.slug] = diagnosis.cause_shares(entry, cause_counts(index, entry.slug, model, ageing))
+    return known[entry.slug]
 
 
 def trusted_tests(index: Index) -> Callable[[Entry, Test], Test]:

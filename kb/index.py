@@ -55,22 +55,22 @@ def is_damage(error: Exception) -> bool:
     return "decode" in str(error) if code is None else code & 0xFF in _DAMAGED
 
 
-#: What the threads of this process remember of entries, by their fingerprint; the last few libraries are kept.
-_REMEMBERED: dict[str, dict[object, object]] = {}
-_LIBRARIES = 3
+#: What the threads of this process remember of entries, by their fingerprint, and of entries and jobs together, by
+#: state; the last few are kept.
+_OF_ENTRIES: dict[str, dict[object, object]] = {}
+_OF_STATES: dict[str, dict[object, object]] = {}
+_KEPT = 3
 #: So many things are remembered, more than a library of some hundred entries has; of larger ones the last half of it.
 MOST_REMEMBERED = 2_000
 _UNKNOWN = object()
 
 
-def _shared(fingerprint: str) -> dict[object, object]:
-    """What is remembered of the entries of that fingerprint, the same for all threads; none is shared without one."""
-    if not fingerprint:
-        return {}
-    held = _REMEMBERED.setdefault(fingerprint, {})
-    for old in list(_REMEMBERED)[:-_LIBRARIES]:
-        if old != fingerprint:
-            _REMEMBERED.pop(old, None)
+def _shared(remembered: dict[str, dict[object, object]], key: str) -> dict[object, object]:
+    """What is remembered under that key, the same for all threads."""
+    held = remembered.setdefault(key, {})
+    for old in list(remembered)[:-_KEPT]:
+        if old != key:
+            remembered.pop(old, None)
     return held
 
 
@@ -155,7 +155,7 @@ class Index:
             self.connection.execute("BEGIN IMMEDIATE")
         finally:
             self.connection.execute("PRAGMA busy_timeout = 10000")
-        self._cache.clear()
+        self._forget()
         try:
             yield
             if not self.about("sheets"):
@@ -166,7 +166,10 @@ class Index:
             self.connection.rollback()
             raise
         finally:
-            self._cache.clear()
+            self._forget()
+
+    def _forget(self) -> None:
+        self._generation, self._cache = "", {}
 
     @contextmanager
     def reading(self) -> Iterator[None]:
@@ -176,10 +179,10 @@ class Index:
             generation = self.about("generation")
             if generation != self._generation:
                 self._generation = generation
-                self._cache.clear()
                 sheets = self.about("sheets")
+                self._cache = _shared(_OF_STATES, f"{sheets} {self.about('tip')} {generation}") if sheets else {}
                 if sheets != self._sheets:
-                    self._sheets, self._lasting = sheets, _shared(sheets)
+                    self._sheets, self._lasting = sheets, _shared(_OF_ENTRIES, sheets) if sheets else {}
             yield
         finally:
             self.connection.rollback()

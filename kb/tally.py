@@ -8,8 +8,10 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from kb.diagnosis import Counts
 from kb.likelihood import expected_outcomes
@@ -44,12 +46,15 @@ ALIKE = Ageing()
 
 def of_entries(connection: sqlite3.Connection, model: str, ageing: Ageing = ALIKE) -> Counts:
     """Confirmed jobs by entry."""
-    return _counts(connection, "entry", "1", (), model, ageing)
+    return _counted(((jobs.entry, jobs) for jobs in _jobs(connection, model, ageing)), ageing)
 
 
-def of_causes(connection: sqlite3.Connection, entry: str, model: str, ageing: Ageing = ALIKE) -> Counts:
-    """Confirmed jobs of an entry by cause."""
-    return _counts(connection, "substr(cause, length(entry) + 2)", "entry = ?", (entry,), model, ageing)
+def of_causes(connection: sqlite3.Connection, model: str, ageing: Ageing = ALIKE) -> dict[str, Counts]:
+    """Confirmed jobs by cause, for every entry that has any."""
+    by_entry: dict[str, list[tuple[str, _Jobs]]] = {}
+    for jobs in _jobs(connection, model, ageing):
+        by_entry.setdefault(jobs.entry, []).append((jobs.cause, jobs))
+    return {entry: _counted(named, ageing) for entry, named in by_entry.items()}
 
 
 def models(connection: sqlite3.Connection) -> list[str]:
@@ -90,20 +95,32 @@ def of_tests(connection: sqlite3.Connection, entry: Entry) -> dict[str, Record]:
     return {name: Record(right[name], wrong[name]) for name in right.keys() | wrong.keys()}
 
 
-def _counts(
-    connection: sqlite3.Connection, name: str, where: str, values: tuple[str, ...], model: str, ageing: Ageing
-) -> Counts:
-    """The jobs by name as they weigh, with the same as whole jobs beside them where those differ."""
-    ages = ageing.half_life_days > 0
+class _Jobs(NamedTuple):
+    """So many jobs alike: of one cause, on the model or not, closed on one day (empty where no job ages)."""
+
+    entry: str
+    cause: str
+    here: bool
+    day: str
+    number: int
+
+
+def _jobs(connection: sqlite3.Connection, model: str, ageing: Ageing) -> Iterator[_Jobs]:
+    day = "substr(closed_at, 1, 10)" if ageing.half_life_days > 0 else "''"
     rows = connection.execute(
-        f"SELECT {name}, model = ? COLLATE NOCASE, {'substr(closed_at, 1, 10)' if ages else repr('')}, count(*) "
-        f"FROM job WHERE retracted = '' AND {where} GROUP BY 1, 2, 3",
-        (model.strip(), *values),
+        f"SELECT entry, substr(cause, length(entry) + 2), model = ?1 COLLATE NOCASE AND ?1 <> '', {day}, count(*) "
+        "FROM job WHERE retracted = '' GROUP BY 1, 2, 3, 4",
+        (model.strip(),),
     )
+    return map(_Jobs._make, rows)
+
+
+def _counted(named: Iterable[tuple[str, _Jobs]], ageing: Ageing) -> Counts:
+    """The jobs by name as they weigh, with the same as whole jobs beside them where those differ."""
     weighed: tuple[dict[str, float], dict[str, float]] = {}, {}
     whole: tuple[dict[str, float], dict[str, float]] = {}, {}
-    for key, is_here, day, jobs in rows:
-        side = 0 if is_here and model.strip() else 1
-        whole[side][key] = whole[side].get(key, 0.0) + jobs
-        weighed[side][key] = weighed[side].get(key, 0.0) + jobs * ageing.weight(day)
-    return Counts(*weighed, Counts(*whole) if ages else None)
+    for name, jobs in named:
+        side = 0 if jobs.here else 1
+        whole[side][name] = whole[side].get(name, 0.0) + jobs.number
+        weighed[side][name] = weighed[side].get(name, 0.0) + jobs.number * ageing.weight(jobs.day)
+    return Counts(*weighed, Counts(*whole) if ageing.half_life_days > 0 else None)

@@ -103,14 +103,14 @@ def _entries(
         entry = index.entry(slug)
         if entry is None:
             continue
-        matched = matching.closest(complaint, telling, _heard(index, lexicon, entry))
+        matched = matching.closest(complaint, telling, heard(index, lexicon, entry))
         texts, marked = tuple(one.text for one in matched), matching.marked(complaint, matched)
         causes = cause_counts(index, slug, model, ageing)
         entries.append(diagnosis.entry_belief(known, entry, causes, counts, texts, marked))
     return tuple(entries)
 
 
-def _heard(index: Index, lexicon: Lexicon, entry: Entry) -> list[matching.Said]:
+def heard(index: Index, lexicon: Lexicon, entry: Entry) -> list[matching.Said]:
     """What an entry's own texts and the complaints it was confirmed under tell of."""
 
     def own() -> list[matching.Said]:

@@ -278,3 +278,17 @@ def test_two_that_start_at_once_make_one_sound_index(tmp_path: Path) -> None:
         thread.join()
 
     assert found == ["no-battery"] * 6
+
+
+def test_warming_up_takes_in_every_entry_and_changes_no_answer(bench: Bench) -> None:
+    before = bench.search("batt missing").entries
+    worker = threading.Thread(target=bench.warm)
+
+    worker.start()
+    worker.join()
+
+    with bench.files.reading() as (index, _):
+        slugs = index.slugs().values()
+    held = max(index_module._OF_ENTRIES.values(), key=len)
+    assert all(("heard", slug) in held for slug in slugs)
+    assert bench.search("batt missing").entries == before

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import socket
+import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -61,6 +62,7 @@ def serve(bench: Bench, where: Place, copy_to: Path | None = None) -> None:
     bench.models()  # builds the index if it is not up to date, so that the first visitor does not wait for it
     rounds = Rounds(bench.shop, bench.clock, lambda told: click.echo(told, err=True), copy_to)
     rounds.start()
+    threading.Thread(target=bench.warm, name="warming up", daemon=True).start()
     _announce(where, port)
     try:
         server.run()

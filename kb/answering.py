@@ -59,14 +59,17 @@ def known_models(index: Index) -> list[str]:
 
 def entry_counts(index: Index, model: str, ageing: Ageing = ALIKE) -> Counts:
     """Confirmed jobs by entry, on the model and on the others; remembered for one half-life and one day."""
-    key = ("entries", model.casefold(), ageing)
-    return index.remembered(key, lambda: tally.of_entries(index.connection, model, ageing))
+    return _confirmed(index, model, ageing).entries
 
 
 def cause_counts(index: Index, slug: str, model: str, ageing: Ageing = ALIKE) -> Counts:
     """Confirmed jobs of an entry by cause, on the model and on the others; remembered likewise."""
-    key = ("causes", model.casefold(), ageing)
-    return index.remembered(key, lambda: tally.of_causes(index.connection, model, ageing)).get(slug, NO_JOBS)
+    return _confirmed(index, model, ageing).causes.get(slug, NO_JOBS)
+
+
+def _confirmed(index: Index, model: str, ageing: Ageing) -> tally.Confirmed:
+    key = ("confirmed", model.casefold(), ageing)
+    return index.remembered(key, lambda: tally.confirmed(index.connection, model, ageing))
 
 
 def cause_shares(index: Index, entry: Entry, model: str, ageing: Ageing = ALIKE) -> Mapping[str, float]:
@@ -117,7 +120,10 @@ def heard(index: Index, lexicon: Lexicon, entry: Entry) -> list[matching.Said]:
         return [matching.said(text, lexicon) for text in (*entry.wordings, *entry.symptoms, entry.title)]
 
     def spoken() -> list[matching.Said]:
-        return [matching.said(one.text, lexicon) for one in index.spoken(entry.slug)]
+        texts = [one.text for one in index.spoken(entry.slug)]
+        known.update((text, matching.said(text, lexicon)) for text in texts if text not in known)
+        return [known[text] for text in texts]
 
+    known: dict[str, matching.Said] = index.remembered(("said", entry.slug), dict, lasting=True)
     written = index.remembered(("heard", entry.slug), own, lasting=True)
     return [*written, *index.remembered(("spoken", entry.slug), spoken)]

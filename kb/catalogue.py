@@ -49,7 +49,7 @@ class Catalogue:
 def catalogue(index: Index) -> Catalogue:
     """The catalogue of an index that is up to date; to be called while reading."""
     remarks = remarks_of(index)
-    counts = tally.of_entries(index.connection, "").elsewhere
+    counts = tally.confirmed(index.connection, "").entries.elsewhere
     marked = Counter(remark.file for remark in remarks)
     found = [
         Listed(slug, index.entry(slug), bool(own), int(counts.get(slug, 0)), marked[f"{slug}.md"])

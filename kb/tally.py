@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
@@ -44,17 +44,24 @@ class Ageing:
 ALIKE = Ageing()
 
 
-def of_entries(connection: sqlite3.Connection, model: str, ageing: Ageing = ALIKE) -> Counts:
-    """Confirmed jobs by entry."""
-    return _counted(((jobs.entry, jobs) for jobs in _jobs(connection, model, ageing)), ageing)
+@dataclass(frozen=True, slots=True)
+class Confirmed:
+    """All confirmed jobs by entry, and for every entry that has any by cause."""
+
+    entries: Counts
+    causes: Mapping[str, Counts]
 
 
-def of_causes(connection: sqlite3.Connection, model: str, ageing: Ageing = ALIKE) -> dict[str, Counts]:
-    """Confirmed jobs by cause, for every entry that has any."""
+def confirmed(connection: sqlite3.Connection, model: str, ageing: Ageing = ALIKE) -> Confirmed:
+    """The confirmed jobs, on the model and on all others."""
+    everything = list(_jobs(connection, model, ageing))
     by_entry: dict[str, list[tuple[str, _Jobs]]] = {}
-    for jobs in _jobs(connection, model, ageing):
+    for jobs in everything:
         by_entry.setdefault(jobs.entry, []).append((jobs.cause, jobs))
-    return {entry: _counted(named, ageing) for entry, named in by_entry.items()}
+    return Confirmed(
+        _counted(((jobs.entry, jobs) for jobs in everything), ageing),
+        {entry: _counted(named, ageing) for entry, named in by_entry.items()},
+    )
 
 
 def models(connection: sqlite3.Connection) -> list[str]:

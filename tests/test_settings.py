@@ -520,8 +520,8 @@ def test_a_job_one_half_life_old_counts_half_and_is_shown_whole(bench: Bench) ->
     ageing = Ageing(365, NOON.date())
 
     with bench.files.reading() as (index, _):
-        causes = tally.of_causes(index.connection, "Tern 13", ageing)["no-battery"]
-        entries = tally.of_entries(index.connection, "Skua 14", ageing)
+        causes = tally.confirmed(index.connection, "Tern 13", ageing).causes["no-battery"]
+        entries = tally.confirmed(index.connection, "Skua 14", ageing).entries
 
     assert causes.here == {"light-board": 0.75, "plug": 1.0}
     assert causes.told.here == {"light-board": 2, "plug": 1}

@@ -12,7 +12,7 @@ import click
 from kb import __version__, cli_guide, cli_keeping, cli_settings, contract, printing
 from kb.bench import Bench
 from kb.history.jobs import Confirmation
-from kb.options import Commands, json_option, shop_option
+from kb.options import Commands, json_option, say, shop_option
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -49,7 +49,7 @@ def search(bench: Bench, words: tuple[str, ...], model: str, limit: int, from_st
     if as_json:
         click.echo(contract.to_json(contract.of_answer(answer)))
     else:
-        click.echo("\n".join(printing.answer_lines(answer)))
+        say("\n".join(printing.answer_lines(answer)))
     raise SystemExit(0 if answer.fits else 1)
 
 
@@ -73,7 +73,7 @@ def confirm(bench: Bench, cause: str, as_json: bool, **given: Any) -> None:
     if as_json:
         click.echo(contract.to_json(contract.of_receipt(receipt)))
     else:
-        click.echo(f"saved as job {receipt.job}: {receipt.effect}")
+        say(f"saved as job {receipt.job}: {receipt.effect}")
 
 
 @main.command()
@@ -118,10 +118,10 @@ def review(bench: Bench, model: str, since: str, until: str, as_json: bool) -> N
     if as_json:
         click.echo(contract.to_json(contract.of_overview(seen)))
     elif found.jobs:
-        click.echo("\n".join(printing.overview_lines(seen)))
+        say("\n".join(printing.overview_lines(seen)))
     if not found.jobs:
         known = ", ".join(bench.models()[:8])
-        click.echo(f"no closed jobs{' on ' + model if model else ''}; models known: {known or 'none yet'}", err=True)
+        say(f"no closed jobs{' on ' + model if model else ''}; models known: {known or 'none yet'}", err=True)
         raise SystemExit(1)
 
 
@@ -143,7 +143,7 @@ def check(bench: Bench, paths: tuple[Path, ...], as_json: bool) -> None:
         )
     else:
         for remark in remarks:
-            click.echo(str(remark))
+            say(str(remark))
     raise SystemExit(1 if remarks else 0)
 
 

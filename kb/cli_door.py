@@ -6,7 +6,7 @@ import click
 
 from kb.bench import Bench
 from kb.door import Door, Right
-from kb.options import shop_option
+from kb.options import say, shop_option
 
 
 @click.command()
@@ -25,9 +25,9 @@ def passphrase(bench: Bench, reading: bool, remove: bool, end_sessions: bool) ->
     if (remove and not reading) or (end_sessions and (reading or remove)):
         raise click.UsageError("give --reading --remove together, and --end-sessions alone")
     if end_sessions:
-        click.echo(_ended(door.end_sessions()))
+        say(_ended(door.end_sessions()))
     elif remove:
-        click.echo(f"reading needs the shop's passphrase again; {_ended(door.remove_reading())}")
+        say(f"reading needs the shop's passphrase again; {_ended(door.remove_reading())}")
     else:
         _set(door, Right.READ if reading else Right.WRITE)
 
@@ -39,7 +39,7 @@ def _set(door: Door, right: Right) -> None:
     what = "Passphrase for reading" if right is Right.READ else "Passphrase"
     given = click.prompt(what, hide_input=True, confirmation_prompt="Once more")
     ended = door.set_passphrase(right, str(given))
-    click.echo(f"kept in {door.path}, readable by its owner alone; {_ended(ended)}")
+    say(f"kept in {door.path}, readable by its owner alone; {_ended(ended)}")
 
 
 def _ended(sessions: int) -> str:

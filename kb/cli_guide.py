@@ -11,7 +11,7 @@ from kb import printing
 from kb.bench import Bench, Standing
 from kb.history.jobs import Confirmation
 from kb.model import CauseBelief, Finding, Loss, Step
-from kb.options import shop_option
+from kb.options import say, shop_option
 
 #: What each key does besides the numbers of the outcomes.
 KEYS = {
@@ -38,12 +38,12 @@ def guide(bench: Bench, words: tuple[str, ...], model: str, unit: str, job: str)
     Example: benchlore guide "no light when plugged in" --model "Tern 13"
     """
     name = _job(bench, " ".join(words).strip(), model, unit, job)
-    click.echo(f"job {name}; leave with q, go on with: benchlore guide --job {name}")
+    say(f"job {name}; leave with q, go on with: benchlore guide --job {name}")
     shown: set[str] = set()
     while True:
         standing = bench.standing(name, limit=3)
         for line in _lines(standing, bench, shown):
-            click.echo(line)
+            say(line)
         if not _answered(bench, name, standing):
             return
 
@@ -65,9 +65,9 @@ def _lines(standing: Standing, bench: Bench, shown: set[str]) -> Iterator[str]:
     answer, step = standing.answer, standing.answer.next_step
     yield ""
     for cause in _causes(standing)[:CAUSES_SHOWN]:
-        yield f"  {cause.probability:4.0%}  {cause.cause}: {cause.name}"
+        yield f"  {printing.share(cause.probability)}  {cause.cause}: {cause.name}"
     if answer.something_else >= 0.05:
-        yield f"  {answer.something_else:4.0%}  something else"
+        yield f"  {printing.share(answer.something_else)}  something else"
     if step is None:
         return
     entry = bench.read(step.entry) if step.entry not in shown else None
@@ -96,7 +96,7 @@ def _answered(bench: Bench, job: str, standing: Standing) -> bool:
     """Take one key; false when there is nothing more to ask."""
     step = standing.answer.next_step
     if step is None or step.kind == "else":
-        click.echo("Nothing listed here explains it any more. Find out what it was and write it down as an entry.")
+        say("Nothing listed here explains it any more. Find out what it was and write it down as an entry.")
         raise SystemExit(1)
     key = _key()
     if key in ("q", ""):
@@ -114,14 +114,14 @@ def _answered(bench: Bench, job: str, standing: Standing) -> bool:
     elif step.kind == "fix" and key == "2":
         bench.did_not_help(job, f"{step.entry}/{step.name}")
     else:
-        click.echo(f"`{key}` is none of the keys", err=True)
+        say(f"`{key}` is none of the keys", err=True)
     return True
 
 
 def _set_aside(bench: Bench, job: str, step: Step) -> None:
     """Set a test aside for this job; a fix that the shop cannot do rules nothing out and waits for its tool."""
     if step.lacks:
-        click.echo(f"it cannot be done here without: {', '.join(step.lacks)}; q leaves the job open until then")
+        say(f"it cannot be done here without: {', '.join(step.lacks)}; q leaves the job open until then")
     elif step.kind == "test":
         bench.could_not_do(job, f"{step.entry}/{step.name}")
     else:
@@ -137,14 +137,14 @@ def _take_back(bench: Bench, standing: Standing) -> None:
     elif noted:
         bench.take_back(job.job, noted[-1])
     else:
-        click.echo("there is nothing to take back", err=True)
+        say("there is nothing to take back", err=True)
 
 
 def _confirmed(bench: Bench, job: str, standing: Standing, step: Step | None) -> bool:
     """Fill the confirmation in, let the person correct it, save it; false if they think again."""
     causes = [cause for cause in _causes(standing) if step is None or _cured(bench, cause, step)]
     for number, cause in enumerate(causes, 1):
-        click.echo(f"  {number}  {cause.cause}: {cause.name}")
+        say(f"  {number}  {cause.cause}: {cause.name}")
     choice = click.prompt("which one was it (0: none of these)", type=click.IntRange(0, len(causes)), default=1)
     if choice == 0:
         return False
@@ -156,7 +156,7 @@ def _confirmed(bench: Bench, job: str, standing: Standing, step: Step | None) ->
     minutes = click.prompt("bench minutes", type=click.FloatRange(0), default=usual)
     part = click.prompt("part", default=", ".join(fix.parts) if fix else "", show_default=True)
     receipt = bench.confirm(Confirmation(cause.cause, model, job, minutes=minutes, part=part))
-    click.echo(f"saved as job {receipt.job}: {receipt.effect}")
+    say(f"saved as job {receipt.job}: {receipt.effect}")
     return True
 
 
@@ -175,6 +175,6 @@ def _key() -> str:
     """One key at a terminal; from a pipe one line. Nothing more to read counts as leaving."""
     if sys.stdin.isatty():
         key = click.getchar().strip().lower()
-        click.echo(f"> {key}")
+        say(f"> {key}")
         return key
     return sys.stdin.readline().strip().lower()[:1]

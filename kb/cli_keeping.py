@@ -10,7 +10,7 @@ import click
 
 from kb import contract
 from kb.bench import Bench
-from kb.options import json_option, shop_option
+from kb.options import json_option, say, shop_option
 
 
 @click.command()
@@ -41,11 +41,11 @@ def import_(bench: Bench, file: TextIO, as_json: bool) -> None:
 
     report = exchange.import_jobs(bench.history(), file, getattr(file, "name", "import"))
     for remark in report.remarks:
-        click.echo(str(remark), err=True)
+        say(str(remark), err=True)
     if as_json:
         click.echo(contract.to_json({"added": report.added, "known": report.known, "refused": len(report.remarks)}))
     else:
-        click.echo(f"{report.added} jobs added, {report.known} known already, {len(report.remarks)} lines refused")
+        say(f"{report.added} jobs added, {report.known} known already, {len(report.remarks)} lines refused")
     raise SystemExit(1 if report.remarks else 0)
 
 
@@ -60,7 +60,7 @@ def backup(bench: Bench, file: Path) -> None:
     from kb.history import backup as keeping
 
     manifest = keeping.backup(bench.shop, file, bench.clock())
-    click.echo(f"{file}: {manifest.records} records and {len(manifest.files)} files, checked")
+    say(f"{file}: {manifest.records} records and {len(manifest.files)} files, checked")
 
 
 @click.command()
@@ -75,11 +75,11 @@ def restore(bench: Bench, file: Path, replace: bool) -> None:
     from kb.history import backup as keeping
 
     report = keeping.restore(file, bench.shop, bench.clock(), replace=replace)
-    click.echo(f"{report.manifest.records} records restored to {bench.shop}")
+    say(f"{report.manifest.records} records restored to {bench.shop}")
     if report.kept:
-        click.echo(f"what stood there is kept in {report.kept}")
+        say(f"what stood there is kept in {report.kept}")
     for left in report.left:
-        click.echo(f"left as it was: {left}")
+        say(f"left as it was: {left}")
 
 
 @click.command()
@@ -109,16 +109,16 @@ def verify(bench: Bench, as_json: bool) -> None:
         }))  # fmt: skip
     else:
         whole = f"{found.records} records, chain {'whole' if found.chain_ok else 'BROKEN'}" if found else ""
-        click.echo(f"history       {whole or 'CANNOT BE USED'}")
-        click.echo(f"SQLite        {sqlite3.sqlite_version}, journal mode {found.journal_mode if found else 'unknown'}")
-        click.echo(f"entries       {state.entries} served, {state.remarks} remarks (benchlore check names them)")
-        click.echo(f"index         {'in step with entries and history' if state.in_step else 'OUT OF STEP'}")
-        click.echo(f"last backup   {state.last_backup or 'none yet: benchlore backup FILE'}")
+        say(f"history       {whole or 'CANNOT BE USED'}")
+        say(f"SQLite        {sqlite3.sqlite_version}, journal mode {found.journal_mode if found else 'unknown'}")
+        say(f"entries       {state.entries} served, {state.remarks} remarks (benchlore check names them)")
+        say(f"index         {'in step with entries and history' if state.in_step else 'OUT OF STEP'}")
+        say(f"last backup   {state.last_backup or 'none yet: benchlore backup FILE'}")
         if found and found.clock_warning:
-            click.echo(f"warning: {found.clock_warning}", err=True)
+            say(f"warning: {found.clock_warning}", err=True)
         for problem in problems:
-            click.echo(f"problem: {problem}", err=True)
-        click.echo(_conclusion(problems, found.todo if found and not found.ok else ""))
+            say(f"problem: {problem}", err=True)
+        say(_conclusion(problems, found.todo if found and not found.ok else ""))
     raise SystemExit(1 if problems else 0)
 
 

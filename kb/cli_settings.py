@@ -6,7 +6,7 @@ import click
 
 from kb import contract, printing
 from kb.bench import Bench
-from kb.options import json_option, shop_option
+from kb.options import json_option, say, shop_option
 from kb.settings import days_of
 
 
@@ -46,5 +46,5 @@ def settings(bench: Bench, half_life: str | None, as_json: bool) -> None:
     if as_json:
         click.echo(contract.to_json(contract.of_settings(kept, zone, bench.kept_settings.path)))
     else:
-        click.echo("\n".join(printing.settings_lines(kept, zone, bench.kept_settings.path)))
+        say("\n".join(printing.settings_lines(kept, zone, bench.kept_settings.path)))
     raise SystemExit(1 if kept.problem else 0)

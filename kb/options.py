@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,8 @@ import click
 from kb.bench import Bench
 from kb.door import DoorTrouble
 from kb.history.trouble import HistoryTrouble, Refusal
+
+_STEERING = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 
 
 class Commands(click.Group):
@@ -35,11 +38,25 @@ class Commands(click.Group):
             raise click.ClickException(str(error)) from error
 
 
+def say(text: str, err: bool = False) -> None:
+    """Show a text, whoever wrote it: signs that would steer the terminal or turn a line are shown as numbers."""
+    click.echo(plain(text), err=err)
+
+
+def plain(text: str) -> str:
+    r"""The text with control signs, half characters and signs of direction spelt out; line ends stay.
+
+    >>> plain("dark \x1b[2J\u202elight\nnext")
+    'dark <1b>[2J<202e>light\nnext'
+    """
+    return _STEERING.sub(lambda sign: f"<{ord(sign[0]):02x}>", text)
+
+
 def _warn(ctx: click.Context) -> None:
     """Say on standard error that a command which worked did so without a usable history, or without settings."""
     if isinstance(ctx.obj, Bench):
         for told in filter(None, (ctx.obj.trouble(), ctx.obj.settings().problem)):
-            click.echo(f"Warning: {told}", err=True)
+            say(f"Warning: {told}", err=True)
 
 
 def _default_shop() -> Path:

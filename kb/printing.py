@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 #: Causes shown per entry, and failures per review, before "and N more".
 CAUSES_SHOWN = 4
 FAILURES_SHOWN = 15
+#: A further entry with less belief than this is named without its causes.
+LEAST_SHOWN = 0.01
 #: Parts to keep and gaps, likewise.
 LINES_SHOWN = 10
 BAR = 20
@@ -32,11 +34,12 @@ def answer_lines(answer: Answer) -> Iterator[str]:
     if not answer.fits:
         yield "Nothing here fits these words well: say it in other words, or write it down as a new entry."
     for number, entry in enumerate(answer.entries, 1):
-        yield ""
+        if number <= 2 or answer.entries[number - 2].probability >= LEAST_SHOWN:
+            yield ""
         yield from _entry_lines(number, entry)
     if answer.something_else >= 0.01:
         yield ""
-        yield f"   Something else: {answer.something_else:.0%}"
+        yield f"   Something else: {share(answer.something_else).strip()}"
     if answer.next_step and answer.fits:
         step = answer.next_step
         yield ""
@@ -138,27 +141,41 @@ def _figure(given: Measured) -> str:
 
 
 def _entry_lines(number: int, entry: EntryBelief) -> Iterator[str]:
-    yield f"{number:2d} {entry.probability:4.0%} {_bar(entry.probability)} {entry.title} [{entry.entry}]"
+    yield f"{number:2d} {share(entry.probability)} {_bar(entry.probability)} {entry.title} [{entry.entry}]"
+    if number > 1 and entry.probability < LEAST_SHOWN:
+        return
     if entry.matched:
         yield f"        matched: {entry.matched[0]}"
     for cause in entry.causes[:CAUSES_SHOWN]:
-        yield f"        {cause.probability:4.0%}  {cause.slug}: {cause.name}"
+        yield f"        {share(cause.probability)}  {cause.slug}: {cause.name}"
         yield f"              {counts_in_words(cause, entry)}"
     if len(entry.causes) > CAUSES_SHOWN:
         yield f"              and {len(entry.causes) - CAUSES_SHOWN} rarer causes"
 
 
 def counts_in_words(cause: CauseBelief, entry: EntryBelief) -> str:
-    """What a belief rests on, in counts."""
+    """What a belief rests on: counts, and the 95 % interval of the cause's share of such jobs before any test."""
+    likely = f"likely {cause.low:.0%} to {cause.high:.0%} of such jobs"
     if not entry.jobs_here and not entry.jobs_elsewhere:
-        return f"not confirmed yet; listed as {cause.weight}; fix {cause.fix_minutes:g} min"
+        return f"not confirmed yet; listed as {cause.weight}: {likely}; fix {cause.fix_minutes:g} min"
     pieces = []
     if entry.jobs_here:
         pieces.append(f"{cause.confirmed_here} of {entry.jobs_here} on this model")
     pieces.append(
         f"{cause.confirmed_elsewhere} of {entry.jobs_elsewhere} on {'other ' if entry.jobs_here else 'all '}models"
     )
-    return f"{', '.join(pieces)}; fix {cause.fix_minutes:g} min"
+    return f"{', '.join(pieces)}: {likely}; fix {cause.fix_minutes:g} min"
+
+
+def share(given: float) -> str:
+    """A share of belief in four letters; neither 0 nor 100 % for what is not certain.
+
+    >>> share(0.384), share(0.002), share(0.9991), share(0.0)
+    (' 38%', ' <1%', '>99%', '  0%')
+    """
+    if 0 < given < 0.005:
+        return " <1%"
+    return ">99%" if 0.995 <= given < 1 else f"{given:4.0%}"
 
 
 def _failure_lines(failure: Failure) -> Iterator[str]:

@@ -10,7 +10,7 @@ import click
 from kb.bench import Bench
 from kb.cli import main as main
 from kb.cli_door import passphrase
-from kb.options import shop_option
+from kb.options import say, shop_option
 
 HOST, PORT = "127.0.0.1", 8377
 _FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
@@ -58,7 +58,7 @@ def demo(shop: str | None, port: int, no_serve: bool, seed: int) -> None:
     """
     bench = Bench(Path(shop) if shop else _demo_folder())
     made = fill_with_invented_jobs(bench, seed)
-    click.echo(f"{'made' if made else 'using'} the demo shop {bench.shop}: every job in it is invented")
+    say(f"{'made' if made else 'using'} the demo shop {bench.shop}: every job in it is invented")
     _worked_search(bench)
     if not no_serve:
         from webui import serving
@@ -81,9 +81,9 @@ def _worked_search(bench: Bench) -> None:
 
     model = (bench.models() or [""])[0]
     words = "batt not detectd, dies when i pull the lead"
-    click.echo(f'\n$ benchlore search "{words}" --model "{model}" --shop {bench.shop}\n')
-    click.echo("\n".join(printing.answer_lines(bench.search(words, model, limit=2))))
-    click.echo("")
+    say(f'\n$ benchlore search "{words}" --model "{model}" --shop {bench.shop}\n')
+    say("\n".join(printing.answer_lines(bench.search(words, model, limit=2))))
+    say("")
 
 
 def _demo_folder() -> Path:

@@ -105,3 +105,22 @@ def test_no_cell_of_a_table_runs_as_a_formula() -> None:
     assert not [cell for cell in read if cell.lstrip(" ").startswith(("=", "+", "-", "@", "\t", "\r", "\n", "＝"))]
     told = [text.encode("utf-8", "replace").decode() for text in cells]
     assert [cell.removeprefix("'") for cell in read] == [text.removeprefix("'") for text in told]
+
+
+def test_no_stored_text_steers_the_terminal(shop: Path) -> None:
+    entries = shop / "shop" / "entries"
+    entries.mkdir(parents=True)
+    text = (
+        (CORPUS / "no-battery.md").read_text("utf-8").replace("title: ", "title: \x1b]0;mine\x07\u202eTurned \x9b2J", 1)
+    )
+    (entries / "no-battery.md").write_text(text, encoding="utf-8")
+    command = CliRunner()
+
+    shown = [
+        command.invoke(main, arguments).output
+        for arguments in (["search", "batt missing \x1b[2J"], ["check"], ["review"], ["guide", "batt missing"])
+    ]
+
+    assert "Turned" in shown[0]
+    for output in shown:
+        assert not set(output) & {"\x1b", "\x07", "\x9b", "\u202e"}, repr(output)

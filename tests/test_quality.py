@@ -62,6 +62,15 @@ def test_the_right_entry_comes_first_for_most_complaints_of_the_second_set(own: 
     assert found.three >= 99.0
 
 
+def test_short_contrasts_find_their_entry_rather_than_its_neighbour(stock_bench: Bench) -> None:
+    """Every third of 1,325 lines written to be hard: both neighbours are named, only direction or negation decides."""
+    found = marks(ask(stock_bench, questions("contrasts")[::3]))
+
+    assert found.number == 442
+    assert found.first >= 81.0
+    assert found.three >= 95.0
+
+
 def test_a_wording_is_mostly_found_by_what_the_other_wordings_say(left_out: list[Asked]) -> None:
     found = marks(left_out)
 

@@ -85,6 +85,7 @@ def protect(app: Flask, secret: bytes, names: Collection[str]) -> None:
         return response
 
     app.jinja_env.globals["right"] = entering.shown_right
+    app.jinja_env.globals["may_write"] = entering.may_write
     app.jinja_env.globals["form_token"] = lambda: new_token(secret, str(g.get("visitor", "")))
 
 

@@ -312,6 +312,7 @@ ENGLISH: Mapping[str, str] = {
         "Tick what this shop does not have. A test that needs it is not proposed then; a fix that needs it is, and "
         "says that it is missing."
     ),
+    "tools.read": "What this shop does not have is ticked.",
     "tools.tests": "{n} test|{n} tests",
     "tools.fixes": "{n} fix|{n} fixes",
     "tools.save": "Save",

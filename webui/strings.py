@@ -147,6 +147,15 @@ ENGLISH: Mapping[str, str] = {
     "entry.print": "Print for the wall",
     "entry.printed": "Benchlore, {slug}, printed {day}",
     "entry.mend": "Mend it",
+    "entry.away": "Put this entry away",
+    "entry.away.why": "It is no longer searched. The file is moved into entries/.kept; the jobs under it stay.",
+    "entry.away.go": "Move this entry aside",
+    # a text that was moved aside
+    "away.title": "Put away",
+    "away.kept": "The text is kept in this shop's folder as {file}.",
+    "away.back": "To get it back, move that file into entries and name it {file}.",
+    "away.jobs": "Jobs confirmed under it stay in the history.",
+    "away.stock": "The stock text, which counts again",
     # pictures
     "pictures.title": "Pictures",
     "pictures.alt": "{title}, picture {n}",

@@ -24,6 +24,8 @@ from webui.failures import StaleForm
 
 COOKIE = "benchlore"
 TOKEN_FIELD = "token"
+#: What a browser may keep for an hour: a picture's name is never given to another one by these pages.
+PICTURE = "pictures.show"
 
 HEADERS = {
     "Content-Security-Policy": (
@@ -78,6 +80,9 @@ def protect(app: Flask, secret: bytes, names: Collection[str]) -> None:
         response.headers.update(HEADERS)
         if request.endpoint == "static" and response.status_code in (200, 304):
             response.headers["Cache-Control"] = "public, max-age=86400"
+        elif request.endpoint == PICTURE and response.status_code in (200, 304):
+            response.headers["Cache-Control"] = "private, max-age=3600"
+            response.headers["Vary"] = "Cookie"  # after signing out or in it is asked for again
         else:
             response.headers["Cache-Control"] = "no-store"
             if g.get("new_visitor") and response.mimetype == "text/html" and request.method == "GET":

@@ -181,7 +181,7 @@ def test_a_fix_that_changed_nothing_is_marked_on_its_cause(bench: Bench, visitor
 
     page = visitor.go(f"/job/{job}")
 
-    assert "fix for battery-not-detected/contact changed nothing" in page.text
+    assert "Fix changed nothing: battery plug not fully seated" in page.text
     assert "tried, did not help" in page.text
 
 

@@ -35,11 +35,15 @@ def bench() -> Response:
 
 @pages.get("/answer")
 def answer() -> Response:
-    """The answer alone, for a page that asks while its user types, and with `done` in the address when they have."""
+    """The answer alone, for a page that asks while its user types, and with `done` in the address when they have.
+
+    Words that nothing fits as yet bring no next step before they are done: it would only be a guess at a few letters.
+    """
     complaint = asked.complaint()
     with turn():
-        found = _looked_up(complaint, unfinished="done" not in request.args)
-        page = make_response(render_template("answer.html", asked=complaint, board=found))
+        unfinished = "done" not in request.args
+        found = _looked_up(complaint, unfinished)
+        page = make_response(render_template("answer.html", asked=complaint, board=found, unfinished=unfinished))
     return _with_model(page, complaint)
 
 

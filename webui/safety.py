@@ -25,7 +25,7 @@ from webui.failures import StaleForm
 COOKIE = "benchlore"
 TOKEN_FIELD = "token"
 #: What a browser may keep for an hour: a picture's name is never given to another one by these pages.
-PICTURE = "pictures.show"
+PICTURES = "/entry/pictures/"
 
 HEADERS = {
     "Content-Security-Policy": (
@@ -80,7 +80,7 @@ def protect(app: Flask, secret: bytes, names: Collection[str]) -> None:
         response.headers.update(HEADERS)
         if request.endpoint == "static" and response.status_code in (200, 304):
             response.headers["Cache-Control"] = "public, max-age=86400"
-        elif request.endpoint == PICTURE and response.status_code in (200, 304):
+        elif request.path.startswith(PICTURES) and response.status_code in (200, 304):
             response.headers["Cache-Control"] = "private, max-age=3600"
             response.headers["Vary"] = "Cookie"  # after signing out or in it is asked for again
         else:

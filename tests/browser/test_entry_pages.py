@@ -254,7 +254,7 @@ def test_the_safety_strip_is_short_and_leads_to_all_notes(phone: Page, address: 
     assert strip["height"] <= 8 * 26
     first = phone.locator(".cautions li").first
     assert first.evaluate("one => one.scrollWidth <= one.clientWidth")
-    phone.get_by_role("link", name="all safety notes").click()
+    phone.get_by_role("link", name="all notes").click()
     expect(phone.locator("#safety")).to_be_in_viewport()
 
 

@@ -196,7 +196,7 @@ class Bench:
         return self.shelf.stock_text(slug)
 
     def put_entry_away(self, slug: str, base: str) -> Path:
-        """Move the shop's text of an entry aside and give where it is kept; the stock text counts again if there is one.
+        """Move the shop's text of an entry aside and give where it is kept; a stock text counts again.
 
         Raises shelf.EntryChanged if another text than `base` stands there, LookupError if the shop has none of its own,
         shelf.NotSaved if the disk does not do it.
@@ -335,7 +335,7 @@ class Bench:
         place = sorted((c.slug for c in entry.causes), key=lambda c: (-shares[c], c)).index(name) + 1
         here, whole = int(counts.told.here.get(name, 0)), int(sum(counts.told.here.values()))
         where = "first" if place == 1 else f"number {place} of {len(entry.causes)}"
-        return f"{name} is now {where} on {model}: {here} of {whole} here"
+        return f"this cause is now {where} on {model}: {here} of {whole} here"
 
     # Settings
 

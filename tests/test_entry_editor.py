@@ -182,6 +182,15 @@ def test_a_file_that_holds_no_entry_opens_for_mending(bench: Bench, visitor: Vis
     assert "begin with a line `---`" in Page(answer).text
 
 
+def test_a_new_entry_says_what_nobody_has_written_yet(visitor: Visitor) -> None:
+    page = visitor.go("/new?q=hums+in+the+left+corner")
+
+    assert "Nothing to mend" not in page.text
+    assert page.text.count("is what an empty sheet says") == 5
+    written = page.forms[-1].fields["text"].replace("what may be wrong", "the fan is loose")
+    assert visitor.press("Check", page, text=written).text.count("is what an empty sheet says") == 4
+
+
 # What differs from the stock text
 
 

@@ -197,6 +197,37 @@ def test_the_clock_of_a_job_counts_its_first_test_too(bench: Bench, visitor: Vis
     assert f"{test.minutes:g}\xa0min on the clock" in visitor.page.html
 
 
+def test_the_same_outcome_from_two_tabs_is_noted_once(bench: Bench, visitor: Visitor) -> None:
+    job = bench.begin(WORDS, "Tern 13")
+    first, second = visitor.go(f"/job/{job}"), visitor.go(f"/job/{job}")
+    outcome = next(shown for form in first.forms for name, _, shown in form.buttons if name == "outcome")
+
+    visitor.press(outcome, first)
+    visitor.press(outcome, second)
+
+    assert len(bench.job(job).findings) == 1
+
+
+def test_a_tap_on_a_job_that_is_closed_meanwhile_leads_to_what_was_saved(bench: Bench, visitor: Visitor) -> None:
+    job = bench.begin(WORDS, "Tern 13")
+    page = visitor.go(f"/job/{job}")
+    bench.confirm(Confirmation(PLUG, "Tern 13", job=job))
+
+    outcome = next(shown for form in page.forms for name, _, shown in form.buttons if name == "outcome")
+
+    assert visitor.press(outcome, page).status == 409
+    assert "Saved" in visitor.follow("See what was saved").text
+
+
+def test_words_that_nothing_fits_bring_a_next_step_only_once_they_are_done(visitor: Visitor) -> None:
+    typing = visitor.go("/answer?q=purple+glow+from+hinge")
+    done = visitor.go("/answer?q=purple+glow+from+hinge&done=1")
+
+    assert "Nothing here fits these words well" in typing.text
+    assert "Could not do it" not in typing.text
+    assert "Could not do it" in done.text
+
+
 def test_a_job_can_be_put_away_without_a_cause(bench: Bench, visitor: Visitor) -> None:
     job = bench.begin(WORDS, "Tern 13")
     visitor.go(f"/job/{job}")

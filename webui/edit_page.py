@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-
 from urllib.parse import urlencode
 
 from flask import Blueprint, redirect, render_template, request
@@ -11,7 +10,7 @@ from werkzeug.wrappers import Response
 
 from kb import editing
 from kb.shelf import EntryChanged, digest
-from webui import asked, failures
+from webui import asked, failures, strings
 from webui.entry_page import without_pictures
 
 pages = Blueprint("edit", __name__)
@@ -108,7 +107,7 @@ def draft(slug: str, text: str, base: str, trouble: str = "") -> Draft:
     sheet = asked.bench().text(slug)
     own = sheet is not None and sheet.own
     differs = own and bool(asked.bench().stock_text(slug))
-    return Draft(slug, text, base, editing.check(text, slug), own, differs, trouble)
+    return Draft(slug, text, base, editing.check(text, slug, strings.EMPTY_SHEET), own, differs, trouble)
 
 
 def shown(made: Draft, status: int = 200) -> tuple[str, int]:

@@ -60,7 +60,7 @@ def shown_right() -> str:
 
 def may_write() -> bool:
     """Whether this visitor may save things; pages leave out for others what would be refused."""
-    return g.get("right") != Right.READ
+    return bool(g.get("right") != Right.READ)
 
 
 @pages.get("/enter")

@@ -42,9 +42,10 @@ def show(job: str) -> str:
     state = bench.job(job)
     if state.closed or state.retracted:
         again = Complaint(state.words, state.model, state.unit).address("/") if state.words else ""
+        cause, slug = (state.closed.cause, state.closed.entry) if state.closed else ("", "")
         return render_template(
-            "closed.html", job=state, receipt=bench.receipt(job), cause=_cause_text(state.closed.cause if state.closed else ""),
-            entry=bench.read(state.closed.entry) if state.closed else None, again=again,
+            "closed.html", job=state, receipt=bench.receipt(job), cause=_cause_text(cause),
+            entry=bench.read(slug), again=again,
         )  # fmt: skip
     standing = bench.standing(job)
     complaint = Complaint(state.words, state.model or standing.answer.model, state.unit, job)
@@ -91,6 +92,6 @@ def _titles(skipped: tuple[str, ...], outcomes: tuple[Finding, ...]) -> dict[str
 def _cause_text(name: str) -> str:
     """What a cause (`entry/cause`) says in its entry, or its name if the entry is gone."""
     slug, _, cause = name.partition("/")
-    entry = asked.bench().read(slug) if name else None
+    entry = asked.bench().read(slug)
     found = entry.cause(cause) if entry else None
     return found.text if found else name

@@ -228,6 +228,26 @@ def test_words_that_nothing_fits_bring_a_next_step_only_once_they_are_done(visit
     assert "Could not do it" in done.text
 
 
+def test_a_wrong_fix_is_found_again_later_and_retracted_with_a_reason(bench: Bench, visitor: Visitor) -> None:
+    visitor.go(f"/confirm?cause={PLUG}&q=no+battery&model=Tern+13")
+    job = visitor.press("Save").text.split("Job ")[1].split()[0]
+    visitor.go("/")
+
+    visitor.follow("no battery")
+    page = visitor.press("Count it no longer", why="it was the cable")
+
+    assert bench.job(job).retracted == "it was the cable"
+    assert "This no longer counts: it was the cable" in page.text
+    assert "Saved last here" not in visitor.go("/").text
+
+
+@pytest.mark.parametrize("kept", ["nosuchjob123", "", "\u00e9/..?", "0"])
+def test_a_kept_job_that_is_none_is_passed_over(visitor: Visitor, kept: str) -> None:
+    visitor.client.set_cookie("last", kept)
+
+    assert visitor.go("/").status == 200
+
+
 def test_a_job_can_be_put_away_without_a_cause(bench: Bench, visitor: Visitor) -> None:
     job = bench.begin(WORDS, "Tern 13")
     visitor.go(f"/job/{job}")

@@ -218,13 +218,12 @@ class Bench:
         """The text of an entry that ships with the program, empty if it is the shop's alone."""
         return self.shelf.stock_text(slug)
 
-    def take_stock_text(self, slug: str, base: str) -> Path:
-        """Move the shop's text of an entry aside, so that the stock text counts again; gives where it is kept.
+    def put_entry_away(self, slug: str, base: str) -> Path:
+        """Move the shop's text of an entry aside and give where it is kept; a stock text counts again.
 
-        Raises shelf.EntryChanged if another text than `base` stands there, LookupError if there is no stock text.
+        Raises shelf.EntryChanged if another text than `base` stands there, LookupError if the shop has none of its own,
+        shelf.NotSaved if the disk does not do it.
         """
-        if not self.shelf.stock_text(slug):
-            raise LookupError(f"there is no stock text of {slug[:60]}; it is this shop's alone")
         return self.shelf.put_away(slug, base, self.clock().date().isoformat())
 
     def album(self) -> pictures.Album:
@@ -359,7 +358,7 @@ class Bench:
         place = sorted((c.slug for c in entry.causes), key=lambda c: (-shares[c], c)).index(name) + 1
         here, whole = int(counts.told.here.get(name, 0)), int(sum(counts.told.here.values()))
         where = "first" if place == 1 else f"number {place} of {len(entry.causes)}"
-        return f"{name} is now {where} on {model}: {here} of {whole} here"
+        return f"this cause is now {where} on {model}: {here} of {whole} here"
 
     # Settings
 

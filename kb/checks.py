@@ -65,7 +65,7 @@ def _thin(entry: Entry, file: str) -> list[Remark]:
         ("Also heard as", len(entry.wordings), LEAST_WORDINGS),
     )
     return [
-        Remark(file, _line_of(entry, heading), f"`{heading}` has {count} items", f"write {least} or more")
+        Remark(file, _line_of(entry, heading), f"`{heading}` has {count}", f"write {least} or more")
         for heading, count, least in counted
         if count < least
     ] + [

@@ -61,8 +61,11 @@ class Reference:
     caption: str
 
 
-def check(text: str, slug: str) -> Checked:
-    """What the text would be as an entry, with all remarks by line."""
+def check(text: str, slug: str, sample: str = "") -> Checked:
+    """What the text would be as an entry, with all remarks by line.
+
+    What still says the same as the sample sheet that a new entry begins with is one of the problems.
+    """
     parsed = markdown.parse(text, slug or "new-entry")
     wishes = checks.inspect(parsed.entry) if parsed.entry else []
     lines = text.replace("\r\n", "\n").split("\n")
@@ -71,7 +74,27 @@ def check(text: str, slug: str) -> Checked:
         ordered = sorted(remarks, key=lambda remark: (remark.line, remark.problem))
         return tuple(Told(one, lines[one.line - 1].strip() if one.line <= len(lines) else "") for one in ordered)
 
-    return Checked(parsed.entry, told(parsed.remarks), told(wishes))
+    unwritten = _unwritten(parsed.entry, markdown.parse(sample, "sample").entry) if sample else []
+    return Checked(parsed.entry, told([*parsed.remarks, *unwritten]), told(wishes))
+
+
+def _unwritten(entry: Entry | None, sample: Entry | None) -> list[Remark]:
+    """A remark on every cause, test and fix that nobody has written yet."""
+    if entry is None or sample is None:
+        return []
+    begun = {
+        *(cause.text for cause in sample.causes), *(test.title for test in sample.tests),
+        *(fix.text for fix in sample.fixes),
+    }  # fmt: skip
+    given = [
+        *((cause.text, cause.line) for cause in entry.causes), *((test.title, test.line) for test in entry.tests),
+        *((fix.text, fix.line) for fix in entry.fixes),
+    ]  # fmt: skip
+    return [
+        Remark(f"{entry.slug}.md", line, f"`{text}` is what an empty sheet says", "write what it is, or take it out")
+        for text, line in given
+        if text in begun
+    ]
 
 
 def differences(old: str, new: str) -> tuple[Place, ...]:

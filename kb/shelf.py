@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import stat
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -134,26 +135,39 @@ class Shelf:
             ) from error
 
     def put_away(self, slug: str, base: str, day: str) -> Path:
-        """Move the shop's text of an entry to `.kept/<slug>-<day>.md`, so that the stock text counts again.
+        """Move the shop's text of an entry to `.kept/<slug>-<day>.md`; the stock text counts again if there is one.
 
         `base` is the digest of the text that is meant. Raises EntryChanged if another one stands there by now,
-        LookupError if the shop has no text of that entry.
+        LookupError if the shop has no text of that entry, NotSaved if the disk does not do it.
         """
         sheet = self.sheet(slug)
         if self.own is None or sheet is None or not sheet.own:
             raise LookupError(f"this shop has no text of its own for {slug[:60]}")
         kept = self.own / ".kept"
-        with _locked(self.own / ".lock"):
-            current = read_sheet(sheet.path, own=True).text
-            if digest(current) != base:
-                raise EntryChanged(current)
-            durable.make_folder(kept)
-            names = [f"{slug}-{day}.md", *(f"{slug}-{day}-{number}.md" for number in range(2, 1000))]
-            free = next(kept / name for name in names if not (kept / name).exists())
-            os.replace(sheet.path, free)
-            durable.sync_folder(kept)
-            durable.sync_folder(self.own)
+        try:
+            with _locked(self.own / ".lock"):
+                current = read_sheet(sheet.path, own=True).text
+                if digest(current) != base:
+                    raise EntryChanged(current)
+                durable.make_folder(kept)
+                names = [f"{slug}-{day}.md", *(f"{slug}-{day}-{number}.md" for number in range(2, 1000))]
+                free = next(kept / name for name in names if not (kept / name).exists())
+                os.replace(sheet.path, free)
+                durable.sync_folder(kept)
+                durable.sync_folder(self.own)
+        except OSError as error:
+            raise NotSaved(
+                f"the entry could not be moved aside ({error.strerror or error}); "
+                "mend the disk, its space or its permissions and try again"
+            ) from error
         return free
+
+    def kept_away(self, slug: str, name: str) -> Path | None:
+        """The file in `.kept` to which a text of that entry was moved; None if there is none of that name."""
+        if self.own is None or not re.fullmatch(rf"{re.escape(slug)}-\d{{4}}-\d\d-\d\d(-\d{{1,3}})?\.md", name):
+            return None
+        path = self.own / ".kept" / name
+        return path if path.is_file() else None
 
 
 def _readable(sheet: Sheet | None) -> None:

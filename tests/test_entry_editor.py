@@ -182,6 +182,15 @@ def test_a_file_that_holds_no_entry_opens_for_mending(bench: Bench, visitor: Vis
     assert "begin with a line `---`" in Page(answer).text
 
 
+def test_a_new_entry_says_what_nobody_has_written_yet(visitor: Visitor) -> None:
+    page = visitor.go("/new?q=hums+in+the+left+corner")
+
+    assert "Nothing to mend" not in page.text
+    assert page.text.count("is what an empty sheet says") == 5
+    written = page.forms[-1].fields["text"].replace("what may be wrong", "the fan is loose")
+    assert visitor.press("Check", page, text=written).text.count("is what an empty sheet says") == 4
+
+
 # What differs from the stock text
 
 
@@ -203,7 +212,8 @@ def test_taking_the_stock_text_again_keeps_the_shops_copy_aside(bench: Bench, vi
         kept = bench.shop / "entries" / ".kept" / (f"{SLUG}-2031-03-09" + ("" if number == 1 else "-2") + ".md")
         assert kept.read_text() == text
         assert not own_file(bench).exists()
-        assert "this shop's own text" not in page.text
+        assert f"entries/.kept/{kept.name}" in page.text
+        assert "this shop's own text" not in visitor.follow("The stock text").text
 
 
 def test_a_copy_changed_meanwhile_is_not_moved_aside(bench: Bench, visitor: Visitor) -> None:
@@ -222,6 +232,41 @@ def test_an_entry_of_the_shops_own_has_no_stock_text_to_take(bench: Bench, visit
 
     assert visitor.go("/entry/ours-alone/changes").status == 404
     assert "What this shop changed" not in visitor.go("/entry/ours-alone").text
+
+
+def test_an_entry_of_the_shops_own_is_put_away_and_the_page_says_how_to_get_it_back(
+    bench: Bench, visitor: Visitor
+) -> None:
+    bench.save_entry("ours-alone", STOCK, "")
+    visitor.go("/entry/ours-alone")
+
+    page = visitor.press("Move this entry aside")
+
+    kept = bench.shop / "entries" / ".kept" / "ours-alone-2031-03-09.md"
+    assert kept.read_text() == STOCK
+    assert "kept in this shop's folder as entries/.kept/ours-alone-2031-03-09.md" in page.text
+    assert "name it ours-alone.md" in page.text
+    assert visitor.go("/entry/ours-alone").status == 404
+    kept.rename(bench.shop / "entries" / "ours-alone.md")
+    assert visitor.go("/entry/ours-alone").status == 200
+
+
+def test_an_entry_changed_meanwhile_is_not_put_away(bench: Bench, visitor: Visitor) -> None:
+    bench.save_entry("ours-alone", STOCK, "")
+    visitor.go("/entry/ours-alone")
+    (bench.shop / "entries" / "ours-alone.md").write_text(STOCK + "\n<!-- by hand -->\n")
+
+    assert visitor.press("Move this entry aside").status == 200
+    assert (bench.shop / "entries" / "ours-alone.md").exists()
+
+
+@pytest.mark.parametrize("name", ["", "../battery-not-detected.md", "ours-alone-2031-03-10.md", "other-2031-03-09.md"])
+def test_a_file_that_is_not_kept_has_no_page(bench: Bench, visitor: Visitor, name: str) -> None:
+    bench.save_entry("ours-alone", STOCK, "")
+    visitor.go("/entry/ours-alone")
+    visitor.press("Move this entry aside")
+
+    assert visitor.go(f"/entry/ours-alone/away?kept={name}").status == 404
 
 
 # Two people at one entry

@@ -279,6 +279,21 @@ def test_other_names_lead_nowhere(bench: Bench, visitor: Visitor, name: str) -> 
     assert visitor.client.get(f"/entry/pictures/{name}", base_url=HOME).status_code == 404
 
 
+def test_a_picture_is_kept_by_the_browser_for_a_while_but_by_nobody_between(bench: Bench, visitor: Visitor) -> None:
+    send(visitor, photo())
+    address = f"/entry/pictures/{SLUG}-1.jpg"
+
+    first = visitor.client.get(address, base_url=HOME)
+    again = visitor.client.get(address, base_url=HOME, headers={"If-None-Match": first.headers["ETag"]})
+
+    assert (first.status_code, again.status_code) == (200, 304)
+    for answer in (first, again):
+        assert answer.headers["Cache-Control"] == "private, max-age=3600"
+        assert answer.headers["Vary"] == "Cookie"
+    gone = visitor.client.get(f"/entry/pictures/{SLUG}-2.jpg", base_url=HOME)
+    assert (gone.status_code, gone.headers["Cache-Control"]) == (404, "no-store")
+
+
 def test_a_link_among_the_pictures_is_not_followed(bench: Bench, visitor: Visitor) -> None:
     folder = bench.shop / "entries" / "pictures"
     folder.mkdir(parents=True)

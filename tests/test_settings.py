@@ -541,7 +541,7 @@ def test_shown_counts_stay_whole_while_beliefs_follow_the_younger_jobs(bench: Be
     assert {cause.slug: cause.confirmed_here for cause in entry.causes} == {"plug": 3, "light-board": 9, "pack": 0}
     assert entry.jobs_here == 12
     effect = bench.confirm(Confirmation(PLUG, "Tern 13")).effect
-    assert effect == "plug is now first on Tern 13: 4 of 13 here"
+    assert effect == "this cause is now first on Tern 13: 4 of 13 here"
 
 
 def test_a_new_day_is_seen_without_anything_else_changing(bench: Bench, clock: Clock) -> None:

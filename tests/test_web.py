@@ -181,7 +181,7 @@ def test_a_fix_that_changed_nothing_is_marked_on_its_cause(bench: Bench, visitor
 
     page = visitor.go(f"/job/{job}")
 
-    assert "fix for battery-not-detected/contact changed nothing" in page.text
+    assert "Fix changed nothing: battery plug not fully seated" in page.text
     assert "tried, did not help" in page.text
 
 
@@ -195,6 +195,57 @@ def test_the_clock_of_a_job_counts_its_first_test_too(bench: Bench, visitor: Vis
 
     assert test
     assert f"{test.minutes:g}\xa0min on the clock" in visitor.page.html
+
+
+def test_the_same_outcome_from_two_tabs_is_noted_once(bench: Bench, visitor: Visitor) -> None:
+    job = bench.begin(WORDS, "Tern 13")
+    first, second = visitor.go(f"/job/{job}"), visitor.go(f"/job/{job}")
+    outcome = next(shown for form in first.forms for name, _, shown in form.buttons if name == "outcome")
+
+    visitor.press(outcome, first)
+    visitor.press(outcome, second)
+
+    assert len(bench.job(job).findings) == 1
+
+
+def test_a_tap_on_a_job_that_is_closed_meanwhile_leads_to_what_was_saved(bench: Bench, visitor: Visitor) -> None:
+    job = bench.begin(WORDS, "Tern 13")
+    page = visitor.go(f"/job/{job}")
+    bench.confirm(Confirmation(PLUG, "Tern 13", job=job))
+
+    outcome = next(shown for form in page.forms for name, _, shown in form.buttons if name == "outcome")
+
+    assert visitor.press(outcome, page).status == 409
+    assert "Saved" in visitor.follow("See what was saved").text
+
+
+def test_words_that_nothing_fits_bring_a_next_step_only_once_they_are_done(visitor: Visitor) -> None:
+    typing = visitor.go("/answer?q=purple+glow+from+hinge")
+    done = visitor.go("/answer?q=purple+glow+from+hinge&done=1")
+
+    assert "Nothing here fits these words well" in typing.text
+    assert "Could not do it" not in typing.text
+    assert "Could not do it" in done.text
+
+
+def test_a_wrong_fix_is_found_again_later_and_retracted_with_a_reason(bench: Bench, visitor: Visitor) -> None:
+    visitor.go(f"/confirm?cause={PLUG}&q=no+battery&model=Tern+13")
+    job = visitor.press("Save").text.split("Job ")[1].split()[0]
+    visitor.go("/")
+
+    visitor.follow("no battery")
+    page = visitor.press("Count it no longer", why="it was the cable")
+
+    assert bench.job(job).retracted == "it was the cable"
+    assert "This no longer counts: it was the cable" in page.text
+    assert "Saved last here" not in visitor.go("/").text
+
+
+@pytest.mark.parametrize("kept", ["nosuchjob123", "", "\u00e9/..?", "0"])
+def test_a_kept_job_that_is_none_is_passed_over(visitor: Visitor, kept: str) -> None:
+    visitor.client.set_cookie("last", kept)
+
+    assert visitor.go("/").status == 200
 
 
 def test_a_job_can_be_put_away_without_a_cause(bench: Bench, visitor: Visitor) -> None:

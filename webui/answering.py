@@ -10,6 +10,7 @@ from urllib.parse import quote_plus
 from kb.history.jobs import OpenJob
 from kb.model import Answer, CauseBelief, Entry, EntryBelief, Step
 from webui.asked import Complaint
+from webui.entering import may_write
 
 #: An entry with at least this share of belief is shown with its causes, not only by its title.
 WORTH_CAUSES = 0.2
@@ -30,6 +31,7 @@ class Board:
     tried: frozenset[str] = frozenset()
     named: str = ""
     field: str = ""
+    writes: bool = True
 
     def confirm_address(self, cause: str) -> str:
         """Where "it was this" leads for a cause (`entry/cause`)."""
@@ -79,4 +81,4 @@ def board(
     cautious = {entry.slug: entry for entry in (step_entry, top) if entry is not None}
     safety = _cautions(tuple(cautious.values()))
     tried = frozenset(failed.fix for failed in job.failed_fixes) if job else frozenset()
-    return Board(complaint, answer, safety, step, step_entry, literal, tried)
+    return Board(complaint, answer, safety, step, step_entry, literal, tried, writes=may_write())

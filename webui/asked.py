@@ -14,6 +14,8 @@ from kb.bench import Bench
 WORDS_LIMIT, NAME_LIMIT = 500, 200
 MODEL_COOKIE = "model"
 INITIALS_COOKIE = "initials"
+#: The job that was confirmed last in this browser, so that a wrong one is found again.
+LAST_COOKIE = "last"
 
 
 @dataclass(frozen=True, slots=True)

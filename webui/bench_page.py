@@ -7,6 +7,8 @@ from dataclasses import replace
 
 from flask import Blueprint, Response, make_response, render_template, request
 
+from kb.history.jobs import OpenJob
+from kb.history.trouble import AmbiguousJob, UnknownJob
 from kb.model import Answer
 from webui import asked
 from webui.answering import Board, board
@@ -28,6 +30,7 @@ def bench() -> Response:
             board=_looked_up(complaint, unfinished=False),
             models=asked.bench().models(),
             open_jobs=asked.bench().open_jobs(),
+            last=_saved_last(),
         )
     )
     return _with_model(page, complaint)
@@ -35,11 +38,15 @@ def bench() -> Response:
 
 @pages.get("/answer")
 def answer() -> Response:
-    """The answer alone, for a page that asks while its user types, and with `done` in the address when they have."""
+    """The answer alone, for a page that asks while its user types, and with `done` in the address when they have.
+
+    Words that nothing fits as yet bring no next step before they are done: it would only be a guess at a few letters.
+    """
     complaint = asked.complaint()
     with turn():
-        found = _looked_up(complaint, unfinished="done" not in request.args)
-        page = make_response(render_template("answer.html", asked=complaint, board=found))
+        unfinished = "done" not in request.args
+        found = _looked_up(complaint, unfinished)
+        page = make_response(render_template("answer.html", asked=complaint, board=found, unfinished=unfinished))
     return _with_model(page, complaint)
 
 
@@ -54,6 +61,16 @@ def _looked_up(complaint: Complaint, unfinished: bool) -> Board | None:
     if look.named.casefold() == complaint.model.casefold():
         return laid_out
     return replace(laid_out, named=look.named, field=complaint.model)
+
+
+def _saved_last() -> OpenJob | None:
+    """The job that this browser confirmed last, as long as it counts."""
+    name = request.cookies.get(asked.LAST_COOKIE, "")[: asked.NAME_LIMIT]
+    try:
+        job = asked.bench().job(name) if name else None
+    except (UnknownJob, AmbiguousJob):
+        return None
+    return job if job and job.closed and not job.retracted else None
 
 
 def literal(answer: Answer) -> tuple[tuple[str, str, str], ...]:

@@ -58,6 +58,7 @@ def save() -> Response:
     receipt = asked.bench().confirm(given, once())
     answer = redirect(asked.job_address(receipt.job), 303)
     remember(answer, asked.INITIALS_COOKIE, given.by)  # type: ignore[arg-type]
+    remember(answer, asked.LAST_COOKIE, receipt.job)  # type: ignore[arg-type]
     return answer
 
 

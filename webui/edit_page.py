@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from kb import editing
 from kb.shelf import EntryChanged, digest
-from webui import asked, failures
+from webui import asked, failures, strings
 from webui.entry_page import without_pictures
 
 pages = Blueprint("edit", __name__)
@@ -73,14 +74,25 @@ def changes(slug: str) -> str:
     )
 
 
-@pages.post("/entry/<slug>/stock")
-def take_stock_text(slug: str) -> Answer:
-    """Move the shop's text aside, so that the stock text counts again."""
+@pages.post("/entry/<slug>/away")
+def put_away(slug: str) -> Answer:
+    """Move the shop's text aside; the stock text counts again, or the entry is gone if it was the shop's alone."""
+    bench = asked.bench()
     try:
-        asked.bench().take_stock_text(slug, asked.in_form("base"))
+        kept = bench.put_entry_away(slug, asked.in_form("base"))
     except EntryChanged:
-        return redirect(f"/entry/{slug}/changes", 303)
-    return redirect(f"/entry/{slug}", 303)
+        return redirect(f"/entry/{slug}/changes" if bench.stock_text(slug) else f"/entry/{slug}", 303)
+    return redirect(f"/entry/{slug}/away?{urlencode({'kept': kept.name})}", 303)
+
+
+@pages.get("/entry/<slug>/away")
+def away(slug: str) -> str:
+    """Where a text that was moved aside is kept, and how to get it back."""
+    bench = asked.bench()
+    kept = bench.shelf.kept_away(slug, asked.in_address("kept"))
+    if kept is None:
+        raise LookupError(f"no text of {slug[:60]} is kept under that name; look into entries/.kept")
+    return render_template("away.html", slug=slug, name=kept.name, stands=bench.text(slug) is not None)
 
 
 @pages.post("/check")
@@ -95,7 +107,7 @@ def draft(slug: str, text: str, base: str, trouble: str = "") -> Draft:
     sheet = asked.bench().text(slug)
     own = sheet is not None and sheet.own
     differs = own and bool(asked.bench().stock_text(slug))
-    return Draft(slug, text, base, editing.check(text, slug), own, differs, trouble)
+    return Draft(slug, text, base, editing.check(text, slug, strings.EMPTY_SHEET), own, differs, trouble)
 
 
 def shown(made: Draft, status: int = 200) -> tuple[str, int]:

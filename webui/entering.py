@@ -20,6 +20,8 @@ pages = Blueprint("door", __name__)
 READS = ("GET", "HEAD", "OPTIONS")
 #: What a visitor without a session may ask for; all of it changes nothing in the shop.
 OPEN = ("static", "door.form", "door.enter", "door.leave")
+#: What changes nothing but the visitor's own browser.
+OWN = ("/keys",)
 _OWN_PATH = re.compile(r"/(?![/\\])[^\\\x00-\x20\x7f]{0,2000}")
 
 
@@ -47,13 +49,18 @@ def admit() -> None:
         return
     if right is None:
         raise NotSignedIn
-    if right is Right.READ and request.method not in READS:
+    if right is Right.READ and request.method not in READS and request.path not in OWN:
         raise ReadingOnly
 
 
 def shown_right() -> str:
     """For the head of a page: `read` or `write` of a signed-in visitor, empty where there is no door or no session."""
     return str(g.get("right") or "")
+
+
+def may_write() -> bool:
+    """Whether this visitor may save things; pages leave out for others what would be refused."""
+    return bool(g.get("right") != Right.READ)
 
 
 @pages.get("/enter")

@@ -11,6 +11,7 @@ from kb import editing
 from kb.bench import Sheet
 from kb.model import Entry
 from kb.pictures import MOST_PICTURES, Picture
+from kb.shelf import digest
 from webui import asked
 
 pages = Blueprint("entry", __name__)
@@ -26,6 +27,7 @@ class Beside:
     room: bool
     differs: bool
     day: str
+    base: str
 
 
 @pages.get("/entry/<slug>")
@@ -47,7 +49,7 @@ def _beside(sheet: Sheet) -> Beside:
         _titles(sheet.entry), without_pictures(sheet.entry), shown,
         room=len(editing.pictures_in(sheet.text)) < MOST_PICTURES,
         differs=sheet.own and bool(bench.stock_text(sheet.entry.slug)),
-        day=bench.clock().date().isoformat(),
+        day=bench.clock().date().isoformat(), base=digest(sheet.text),
     )  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from kb.history import trouble
 from kb.settings import SettingsTrouble, UnknownTool
 from kb.shelf import NotSaved
 from webui import asked
+from webui.asked import job_address
 from webui.entering import NotSignedIn, ReadingOnly
 
 
@@ -85,8 +86,14 @@ def page(status: int, heading: str, sentence: str, again: bool = False) -> tuple
     sent = [(name, value) for name, value in asked.form_fields() if name not in UNSHOWN] if again else []
     # The same token goes out again, so that whatever happened it is saved once; a refused one is replaced.
     kept = "" if status == 403 else dict(asked.form_fields()).get("token", "")
-    body = render_template("failure.html", heading=heading, sentence=sentence, sent=sent, same_token=kept)
+    job = job_address(_job_named()) if heading == "failure.closed" else ""
+    body = render_template("failure.html", heading=heading, sentence=sentence, sent=sent, same_token=kept, job=job)
     return body, status
+
+
+def _job_named() -> str:
+    """The job that the address or the form is about."""
+    return str((request.view_args or {}).get("job") or dict(asked.form_fields()).get("job", ""))
 
 
 def _not_signed_in(_: Exception) -> tuple[str, int] | Response:

@@ -21,12 +21,18 @@ def note() -> Response:
     job = asked.in_form("job") or bench.begin(asked.in_form("q"), asked.in_form("model"), asked.in_form("unit"), once())
     step = asked.in_form("step")
     if outcome := asked.in_form("outcome"):
-        bench.found(job, Finding(step, outcome), f"{once()}-1")
+        _found(job, Finding(step, outcome))
     elif asked.in_form("aside"):
         bench.could_not_do(job, step, token=f"{once()}-1")
     elif failed := asked.in_form("failed"):
         bench.did_not_help(job, failed, f"{once()}-1")
     return redirect(asked.job_address(job), 303)
+
+
+def _found(job: str, finding: Finding) -> None:
+    """Note an outcome; one that another tab or hand noted already would count twice."""
+    if finding not in asked.bench().job(job).outcomes:
+        asked.bench().found(job, finding, f"{once()}-1")
 
 
 @pages.get("/job/<job>")
@@ -36,13 +42,16 @@ def show(job: str) -> str:
     state = bench.job(job)
     if state.closed or state.retracted:
         again = Complaint(state.words, state.model, state.unit).address("/") if state.words else ""
+        cause, slug = (state.closed.cause, state.closed.entry) if state.closed else ("", "")
         return render_template(
-            "closed.html", job=state, receipt=bench.receipt(job), cause=_cause_text(state.closed), again=again
-        )
+            "closed.html", job=state, receipt=bench.receipt(job), cause=_cause_text(cause),
+            entry=bench.read(slug), again=again,
+        )  # fmt: skip
     standing = bench.standing(job)
     complaint = Complaint(state.words, state.model or standing.answer.model, state.unit, job)
     laid_out = board(bench.read, complaint, standing.answer, job=state)
     titles = _titles(standing.skipped, state.outcomes)
+    titles |= {failed.fix: _cause_text(failed.fix) for failed in state.failed_fixes}
     return render_template("job.html", standing=standing, board=laid_out, titles=titles)
 
 
@@ -80,10 +89,9 @@ def _titles(skipped: tuple[str, ...], outcomes: tuple[Finding, ...]) -> dict[str
     return titles
 
 
-def _cause_text(closed: object) -> str:
-    """What the confirmed cause says in its entry, or its name if the entry is gone."""
-    name = str(getattr(closed, "cause", ""))
+def _cause_text(name: str) -> str:
+    """What a cause (`entry/cause`) says in its entry, or its name if the entry is gone."""
     slug, _, cause = name.partition("/")
-    entry = asked.bench().read(slug) if name else None
+    entry = asked.bench().read(slug)
     found = entry.cause(cause) if entry else None
     return found.text if found else name

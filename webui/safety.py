@@ -24,6 +24,8 @@ from webui.failures import StaleForm
 
 COOKIE = "benchlore"
 TOKEN_FIELD = "token"
+#: What a browser may keep for an hour: a picture's name is never given to another one by these pages.
+PICTURES = "/entry/pictures/"
 
 HEADERS = {
     "Content-Security-Policy": (
@@ -78,6 +80,9 @@ def protect(app: Flask, secret: bytes, names: Collection[str]) -> None:
         response.headers.update(HEADERS)
         if request.endpoint == "static" and response.status_code in (200, 304):
             response.headers["Cache-Control"] = "public, max-age=86400"
+        elif request.path.startswith(PICTURES) and response.status_code in (200, 304):
+            response.headers["Cache-Control"] = "private, max-age=3600"
+            response.headers["Vary"] = "Cookie"  # after signing out or in it is asked for again
         else:
             response.headers["Cache-Control"] = "no-store"
             if g.get("new_visitor") and response.mimetype == "text/html" and request.method == "GET":
@@ -85,6 +90,7 @@ def protect(app: Flask, secret: bytes, names: Collection[str]) -> None:
         return response
 
     app.jinja_env.globals["right"] = entering.shown_right
+    app.jinja_env.globals["may_write"] = entering.may_write
     app.jinja_env.globals["form_token"] = lambda: new_token(secret, str(g.get("visitor", "")))
 
 

@@ -254,7 +254,7 @@ def test_the_safety_strip_is_short_and_leads_to_all_notes(phone: Page, address: 
     assert strip["height"] <= 8 * 26
     first = phone.locator(".cautions li").first
     assert first.evaluate("one => one.scrollWidth <= one.clientWidth")
-    phone.get_by_role("link", name="all safety notes").click()
+    phone.get_by_role("link", name="all notes").click()
     expect(phone.locator("#safety")).to_be_in_viewport()
 
 
@@ -269,6 +269,24 @@ def test_while_typing_the_next_step_stays_where_it_is(phone: Page, shop: Bench) 
 
     assert tops
     assert max(tops) - min(tops) <= 24
+
+
+def test_while_typing_the_safety_notes_never_shrink_below_what_they_took(phone: Page, shop: Bench) -> None:
+    phone.set_viewport_size({"width": 360, "height": 740})
+    field = phone.get_by_role("searchbox")
+    heights = []
+    for words in ("no picture but fan spins", "wifi drops"):
+        field.fill(words)
+        expect(phone.locator(".board .safety")).to_be_visible()
+        phone.wait_for_timeout(500)
+        heights.append(phone.evaluate("document.querySelector('.board .safety').offsetHeight"))
+
+    assert heights[0] <= heights[1]
+    above = phone.locator(".likeliest").bounding_box()
+    notes = phone.locator(".board .safety").bounding_box()
+    assert above
+    assert notes
+    assert above["y"] < notes["y"]
 
 
 def test_three_letters_already_show_fault_pictures(phone: Page, shop: Bench) -> None:

@@ -9,9 +9,17 @@
   let timer = 0;
   let asking = new AbortController();
   let shown = fields();
+  let tallest = 0; /* of the safety notes, so that what stands below them stays in its place while typing */
 
   function fields() {
     return new URLSearchParams(new FormData(form)).toString();
+  }
+
+  function hold(done) {
+    const notes = answer.querySelector(".safety");
+    if (done || !notes) return;
+    tallest = Math.max(tallest, notes.offsetHeight);
+    notes.style.minHeight = tallest + "px";
   }
 
   async function look(done) {
@@ -25,6 +33,7 @@
       const text = await reply.text();
       if (wanted !== fields()) return true;
       answer.innerHTML = text;
+      hold(done);
       shown = wanted;
       const told = answer.querySelector("[data-status]");
       const said = told ? told.dataset.status : "";

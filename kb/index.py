@@ -6,13 +6,13 @@ import hashlib
 import json
 import sqlite3
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
-from kb import postings, stored
+from kb import postings, spelling, stored
 from kb.model import Entry, Job, Remark
 from kb.terms import NOTHING, Content
 from kb.words import stem
@@ -356,6 +356,11 @@ class Index:
     def knows(self, stem: str) -> bool:
         """Whether some word of the library has this stem."""
         return self.connection.execute("SELECT 1 FROM word WHERE stem = ? LIMIT 1", (stem,)).fetchone() is not None
+
+    def readings(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Reading, ...]:
+        """What a word that the library does not know may stand for; remembered, since every key typed asks again."""
+        key = ("readings", typed, unfinished)
+        return self.remembered(key, lambda: spelling.readings(typed, self.words(), unfinished, noise))
 
     def words(self) -> Mapping[str, float]:
         """Every word as written in the library, with its count."""

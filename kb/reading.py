@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -17,8 +17,8 @@ class Vocabulary(Protocol):
     def knows(self, stem: str) -> bool:
         """Whether some word of the library has this stem."""
 
-    def words(self) -> Mapping[str, float]:
-        """Every word as written in the library, with its count."""
+    def readings(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Reading, ...]:
+        """What a word that it does not know may stand for (`spelling.readings` over all words of the library)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +94,7 @@ def _unknown(
         known = token.concept or vocabulary.knows(token.stem)
         if token.typed in literal or not spelling.is_plain_word(token.typed) or (known and not open_end):
             continue
-        readings[token.typed] = spelling.readings(token.typed, vocabulary.words(), open_end, lexicon.noise)
+        readings[token.typed] = vocabulary.readings(token.typed, open_end, lexicon.noise)
     return readings
 
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
 from measures import mean, reciprocal_rank, success_at
 
-from kb import diagnosis, fit, terms
+from kb import diagnosis, fit, spelling, terms
 from kb.bench import Bench
 from kb.diagnosis import Counts
 from kb.index import Index
@@ -125,6 +125,9 @@ class Without:
         """Whether some other text holds a word of this stem."""
         own = sum(count for word, count in self._left_out.words.items() if stem(word) == stemmed)
         return self._stems.get(stemmed, 0) > own
+
+    def readings(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Reading, ...]:
+        return spelling.readings(typed, self.words(), unfinished, noise)
 
     def words(self) -> Mapping[str, float]:
         """The words of all other texts."""

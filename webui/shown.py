@@ -46,14 +46,14 @@ def said(text: Mapping[str, str], key: str, **values: Any) -> Markup:
     if "n" in values and "|" in given:
         one, many = given.split("|", 1)
         given = one if values["n"] == 1 else many
-    return Markup("".join(plain + escape(values[name]) if name else plain for plain, name in _pieces(given)))
+    return Markup("".join(f"{plain}{escape(values[name])}" if name else plain for plain, name in _pieces(given)))
 
 
 @lru_cache(maxsize=1024)
-def _pieces(given: str) -> tuple[tuple[Markup, str], ...]:
+def _pieces(given: str) -> tuple[tuple[str, str], ...]:
     """A string cut before and after each {name}: what stands there, escaped, and the name that follows, if any."""
     cut = Formatter().parse(given)
-    return tuple((Markup(str(escape(plain)).replace("&#39;", "'")), name or "") for plain, name, _, _ in cut)
+    return tuple((str(escape(plain)).replace("&#39;", "'"), name or "") for plain, name, _, _ in cut)
 
 
 def percent(share: float) -> str:

@@ -50,6 +50,7 @@ ENGLISH: Mapping[str, str] = {
     "counts.here": "{k} of {whole} on this model",
     "counts.elsewhere": "{k} of {whole} on other models",
     "counts.all": "{k} of {whole} jobs here",
+    "counts.likely": "likely {low} to {high}",
     "counts.entry.none": "no job here yet",
     "counts.entry.here": "{n} job on this model|{n} jobs on this model",
     "counts.entry.elsewhere": "{n} on others",

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, sync_playwright
+from waitress import wasyncore
 from waitress.server import create_server
 
 from browser.watching import SCREENS, Watched, watched
@@ -56,6 +57,7 @@ def address(shop: Bench) -> Iterator[str]:
     thread.start()
     yield f"http://127.0.0.1:{server.effective_port}"
     server.close()
+    wasyncore.close_all(server._map, ignore_all=True)  # what the browser still holds open would keep the loop alive
     thread.join(5)
 
 

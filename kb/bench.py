@@ -5,18 +5,18 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from kb import advice, answering, diagnosis, matching, shelf, tally, words
 from kb.diagnosis import Counts
 from kb.history import History
 from kb.history.clock import Clock, utc_now
 from kb.history.jobs import Confirmation, OpenJob, job_of
-from kb.history.trouble import HistoryTrouble, newest_backup
+from kb.history.trouble import HistoryTrouble, Refusal, newest_backup
 from kb.model import Answer, Entry, EntryBelief, Finding, Remark
 from kb.openfiles import OpenFiles, over_a_sound_index
 from kb.settings import Settings, SettingsFile
@@ -29,6 +29,8 @@ if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need
     from kb.overview import Overview
     from kb.review import Review
     from kb.tools import Tool
+
+Found = TypeVar("Found")
 
 #: The kind of record that sets a test aside on one job.
 SKIP = "skip"
@@ -285,12 +287,23 @@ class Bench:
 
     def open_jobs(self) -> tuple[OpenJob, ...]:
         """The jobs on the bench, latest first; none while the history cannot be used (`warnings` says so)."""
+        return self._if_usable(lambda history: tuple(reversed(history.open_jobs())), ())
+
+    def recalled(self, job: str) -> OpenJob | None:
+        """The job of that id; None if there is none, and while the history cannot be used (`warnings` says so)."""
+        try:
+            return self._if_usable(lambda history: history.job_state(job), None)
+        except Refusal:
+            return None
+
+    def _if_usable(self, ask: Callable[[History], Found], otherwise: Found) -> Found:
+        """What the history answers, or the other thing while it cannot be used."""
         try:
             history = self.files.usable_history()
-            return tuple(reversed(history.open_jobs())) if history else ()
+            return ask(history) if history else otherwise
         except HistoryTrouble as trouble:
             self.files.leave_alone(trouble)
-            return ()
+            return otherwise
 
     def standing(self, job: str, limit: int = 5) -> Standing:
         """A job as it stands, with the answer to its words after all that was found; raises UnknownJob."""

@@ -241,6 +241,20 @@ def test_a_wrong_fix_is_found_again_later_and_retracted_with_a_reason(bench: Ben
     assert "Saved last here" not in visitor.go("/").text
 
 
+def test_the_first_page_searches_on_without_the_history_in_which_a_job_was_saved(
+    bench: Bench, visitor: Visitor
+) -> None:
+    visitor.go(f"/confirm?cause={PLUG}&q=no+battery&model=Tern+13")
+    visitor.press("Save")
+    bench.close()
+    (bench.shop / "history.db").write_bytes(b"no history" * 500)
+
+    page = visitor.go("/?q=no+battery")
+
+    assert page.status == 200
+    assert "What fits" in page.text
+
+
 @pytest.mark.parametrize("kept", ["nosuchjob123", "", "\u00e9/..?", "0"])
 def test_a_kept_job_that_is_none_is_passed_over(visitor: Visitor, kept: str) -> None:
     visitor.client.set_cookie("last", kept)

@@ -8,7 +8,6 @@ from dataclasses import replace
 from flask import Blueprint, Response, make_response, render_template, request
 
 from kb.history.jobs import OpenJob
-from kb.history.trouble import AmbiguousJob, UnknownJob
 from kb.model import Answer
 from webui import asked
 from webui.answering import Board, board
@@ -66,10 +65,7 @@ def _looked_up(complaint: Complaint, unfinished: bool) -> Board | None:
 def _saved_last() -> OpenJob | None:
     """The job that this browser confirmed last, as long as it counts."""
     name = request.cookies.get(asked.LAST_COOKIE, "")[: asked.NAME_LIMIT]
-    try:
-        job = asked.bench().job(name) if name else None
-    except (UnknownJob, AmbiguousJob):
-        return None
+    job = asked.bench().recalled(name) if name else None
     return job if job and job.closed and not job.retracted else None
 
 

@@ -114,7 +114,8 @@ def advise(
     diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted = as_claimed, hasty: bool = False
 ) -> Advice:
     """What to do next, given the belief after the findings so far; a `hasty` answer weighs fewer causes, less far."""
-    case = _case(_likely(diagnosis, FEW_CANDIDATES if hasty else MOST_CANDIDATES), diagnosis, entry_of, at, trusted)
+    likely = _likely(diagnosis, FEW_CANDIDATES if hasty else MOST_CANDIDATES)
+    case = _case(likely, diagnosis, entry_of, at, trusted)
     if case is None:
         return Advice()
     at = replace(at, opened=at.opened or _cover_is_off(at, entry_of), lacks=at.lacks or frozenset())
@@ -124,11 +125,13 @@ def advise(
     step = _test_step(case, best, options) if best.kind == "test" else _fix_step(case, best, at)
     group = guide.ambiguity_group(case.problem, {}, case.failed)
     names = tuple(case.candidates[i].name for i in group if case.candidates[i].cause != SOMETHING_ELSE)
-    loss = None if hasty else _loss(diagnosis, entry_of, at, trusted, best.expected_minutes)
+    loss = None if hasty else _loss(likely, diagnosis, entry_of, at, trusted, best.expected_minutes)
     return Advice(step, _test_step(case, test, options) if test else None, names if len(names) > 1 else (), loss)
 
 
-def _loss(diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted, minutes: float) -> Loss | None:
+def _loss(
+    likely: Sequence[Candidate], diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted, minutes: float
+) -> Loss | None:
     """The lacking tool with which the expected minutes would fall most, if by enough to be said.
 
     Weighed are the tools that alone keep tests of the likely entries from being done; ties by name. That a fix
@@ -136,7 +139,6 @@ def _loss(diagnosis: Diagnosis, entry_of: EntryOf, at: Bench, trusted: Trusted, 
     """
     if not at.lacks:
         return None
-    likely = _likely(diagnosis, MOST_CANDIDATES)
     wanted: Counter[str] = Counter()
     for one in _open_tests(_likely_entries(likely, diagnosis), entry_of, at):
         missing = _missing(at, one.test.needs)

@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from kb import advice, answering, diagnosis, matching, shelf, tally, words
+from kb import advice, answering, diagnosis, matching, shelf, spelling, tally, words
 from kb.diagnosis import Counts
 from kb.history import History
 from kb.history.clock import Clock, utc_now
@@ -349,7 +349,7 @@ class Bench:
         with self.files.reading() as (index, _):
             entry = index.entry(slug)
             if entry is None:
-                near = matching.nearest(slug, list(index.slugs().values()))
+                near = spelling.nearest(slug, list(index.slugs().values()))
                 raise LookupError(
                     f"there is no entry `{slug[:60]}`"
                     + (f"; did you mean `{near}`?" if near else "; see `benchlore search`")

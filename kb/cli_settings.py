@@ -25,7 +25,10 @@ def tools(bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: b
     if lack or have:
         bench.change_tools(lack, have)
     found = bench.tools()
-    click.echo(contract.to_json(contract.of_tools(found)) if as_json else "\n".join(printing.tool_lines(found)))
+    if as_json:
+        click.echo(contract.to_json(contract.of_tools(found)))
+    else:
+        say("\n".join(printing.tool_lines(found)))
     raise SystemExit(1 if bench.settings().problem else 0)
 
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from array import array
 from collections.abc import Collection, Iterable, Mapping
 
 from kb.postings import Posting
+from kb.terms import signed
 
 #: How much the evidence of signs counts beside that of words: they lean on each other, so that half is enough.
 SIGNS_TRUST = 0.5
@@ -13,15 +15,21 @@ SIGNS_TRUST = 0.5
 SMOOTHING = 50.0
 #: The same for a thing that the library hardly names: as if half a wording more had each sign.
 RARE = 5.0
+#: The posting of a term that stands in no entry.
+NOWHERE = Posting(0, array("I"), array("I"))
 
 
-def both_signs(things: Iterable[str]) -> list[str]:
-    """The terms to look up for signed things, under their own sign and under the other.
+def asked(things: Collection[str]) -> list[str]:
+    """The terms to look up for signed things: both signs of each, none for a text that holds one sign alone.
 
-    >>> both_signs(["s:CHARGE+"])
-    ['s:CHARGE+', 's:CHARGE-']
+    >>> asked(["s:CHARGE+", "s:START-"])
+    ['s:CHARGE+', 's:CHARGE-', 's:START+', 's:START-']
+    >>> asked(["s:START-", "s:SCREEN-"])
+    []
     """
-    return [thing[:-1] + sign for thing in things for sign in "+-"]
+    if len({thing[-1] for thing in things}) < 2:
+        return []
+    return [term for thing in things for term in signed(thing[2:-1])]
 
 
 def gains(things: Collection[str], postings: Mapping[str, Posting], entries: Iterable[int]) -> Mapping[int, float]:
@@ -31,14 +39,15 @@ def gains(things: Collection[str], postings: Mapping[str, Posting], entries: Ite
     works is so evidence against the entries in which it fails, and the other way round; an entry that does not
     name the thing is left as it is. Of a text with one sign alone this told nothing new in cross-validation.
     """
-    if len({thing[-1] for thing in things}) < 2:
+    if not asked(things):
         return {}
     told = dict.fromkeys(entries, 0.0)
     for thing in sorted(set(things)):
-        same, other = (postings.get(thing[:-1] + sign) for sign in (thing[-1], "-" if thing[-1] == "+" else "+"))
-        usual = _share(same.total if same else 0, other.total if other else 0)
+        same = postings.get(thing, NOWHERE)
+        other = next(postings.get(term, NOWHERE) for term in signed(thing[2:-1]) if term != thing)
+        usual = (same.total + RARE) / (same.total + other.total + 2.0 * RARE)
         for entry in told:
-            with_it, against = same.count(entry) if same else 0, other.count(entry) if other else 0
+            with_it, against = same.count(entry), other.count(entry)
             if with_it or against:
                 told[entry] += SIGNS_TRUST * sign_evidence(with_it, against, usual)
     return told
@@ -51,7 +60,3 @@ def sign_evidence(same: float, other: float, usual: float) -> float:
     (-1.0986, 0.0)
     """
     return math.log((same + SMOOTHING * usual) / ((same + other + SMOOTHING) * usual))
-
-
-def _share(same: float, other: float) -> float:
-    return (same + RARE) / (same + other + 2.0 * RARE)

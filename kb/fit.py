@@ -101,7 +101,7 @@ def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False,
     reading = read(text, lexicon, library, unfinished)
     things = [term for ways in reading.words for way in ways[:1] for term in way.terms if term[0] == "s"]
     wanted = [term for ways in reading.words for way in ways for term in way.terms]
-    postings = library.postings(wanted + contrast.both_signs(things))
+    postings = library.postings(wanted + contrast.asked(things))
     views = {name: _view(library.masses(name), VIEW_WEIGHT[name]) for name in VIEWS}
     evidence = [_evidence(ways, name, view, postings) for name, view in views.items() for ways in reading.words]
     entries = views[VIEWS[0]].masses

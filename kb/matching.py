@@ -59,7 +59,7 @@ def said(text: str, lexicon: Lexicon) -> Said:
 
 def signed_terms(complaint: Said) -> list[str]:
     """The terms to look up for the weights of a complaint's words."""
-    return [f"s:{thing}{sign}" for thing in complaint.things for sign in "+-"]
+    return [term for thing in complaint.things for term in terms.signed(thing)]
 
 
 def weights(complaint: Said, postings: Mapping[str, Posting]) -> dict[str, float]:
@@ -68,7 +68,7 @@ def weights(complaint: Said, postings: Mapping[str, Posting]) -> dict[str, float
     1 - log(count of the thing / count of the commonest thing of the complaint).
     """
     totals = {
-        thing: sum(postings[term].total for sign in "+-" if (term := f"s:{thing}{sign}") in postings)
+        thing: sum(postings[term].total for term in terms.signed(thing) if term in postings)
         for thing in complaint.things
     }
     most = max(totals.values(), default=0)
@@ -102,14 +102,6 @@ def _likeness(complaint: Said, telling: Mapping[str, float], wording: Said, shar
     )
     beside = len(wording.things.keys() - complaint.things.keys())
     return told / (whole + BESIDE_THE_POINT * beside * whole / len(telling))
-
-
-def nearest(name: str, names: Sequence[str]) -> str:
-    """The name most like a mistyped one, or empty."""
-    from rapidfuzz import fuzz, process
-
-    found = process.extractOne(name, names, scorer=fuzz.ratio, score_cutoff=70)
-    return str(found[0]) if found else ""
 
 
 def model_in(text: str, models: Sequence[str]) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.model import Answer, CauseBelief, EntryBelief, Loss, Step
+from kb.rates import whole_percent
 
 if TYPE_CHECKING:
     from kb.comparison import Measured, ModelLine
@@ -173,9 +174,8 @@ def share(given: float) -> str:
     >>> share(0.384), share(0.002), share(0.9991), share(0.0)
     (' 38%', ' <1%', '>99%', '  0%')
     """
-    if 0 < given < 0.005:
-        return " <1%"
-    return ">99%" if 0.995 <= given < 1 else f"{given:4.0%}"
+    sign, percent = whole_percent(given)
+    return f"{sign}{percent}%".rjust(4)
 
 
 def _failure_lines(failure: Failure) -> Iterator[str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import statistics
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -18,6 +17,17 @@ class Demand(NamedTuple):
     expected: float
     low: int
     high: int
+
+
+def whole_percent(share: float) -> tuple[str, int]:
+    """A share in whole percent, with the sign `<` or `>` where 0 or 100 would say too much.
+
+    >>> whole_percent(0.384), whole_percent(0.002), whole_percent(0.9991), whole_percent(0.0)
+    (('', 38), ('<', 1), ('>', 99), ('', 0))
+    """
+    if 0 < share < 0.005:
+        return "<", 1
+    return (">", 99) if 0.995 <= share < 1 else ("", round(share * 100))
 
 
 def wilson(k: int, n: int, level: float = 0.95) -> Interval:
@@ -37,6 +47,8 @@ def wilson(k: int, n: int, level: float = 0.95) -> Interval:
     """
     if not 0 <= k <= n:
         raise ValueError(f"{k} of {n} is not a share; count each machine once, so that the first is at most the second")
+    import statistics  # a search shows shares and needs none of it
+
     z = statistics.NormalDist().inv_cdf(1.0 - tail(level))
     if n == 0:
         return Interval(0.0, 1.0)
@@ -117,4 +129,6 @@ def median(values: Sequence[float]) -> float | None:
     >>> median([12, 3, 40]), median([12, 3, 40, 20]), median([])
     (12, 16.0, None)
     """
+    import statistics
+
     return statistics.median(values) if values else None

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from kb import tomltext, trade
+from kb import spelling, tomltext, trade
 from kb.durable import make_folder, write_whole
 
 FILE = "shop.toml"
@@ -146,7 +146,7 @@ def _known(name: str, listed: Iterable[str] = ()) -> str:
     """The one spelling of a part or tool; a name that the file already lists may be any."""
     found = trade.spelled(name) or (name if name in listed else "")
     if not found:
-        near = trade.nearest(name)
+        near = spelling.nearest(name[:60], sorted(trade.spellings().parts | trade.spellings().tools))
         instead = f"did you mean `{near}`?" if near else "`benchlore tools` lists those that the entries need"
         raise UnknownTool(f"`{name[:60]}` is no known tool or part; {instead}")
     return found

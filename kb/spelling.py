@@ -8,7 +8,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
 
-from rapidfuzz import process
+from rapidfuzz import fuzz, process
 from rapidfuzz.distance import OSA
 
 #: One full typing error makes a reading this many e-folds less likely (about 1 in 20 words is mistyped).
@@ -138,6 +138,16 @@ def _two_words(typed: str, vocabulary: Mapping[str, float], noise: Collection[st
         if left in vocabulary and right in vocabulary and left not in noise and right not in noise:
             found.append((f"{left} {right}", vocabulary[left] * vocabulary[right] / sum(vocabulary.values())))
     return found
+
+
+def nearest(name: str, names: Collection[str]) -> str:
+    """The name most like a mistyped one, whatever the case, or empty.
+
+    >>> nearest("Multimetre", ["multimeter", "scale"]), nearest("zzz", ["multimeter", "scale"])
+    ('multimeter', '')
+    """
+    found = process.extractOne(name, names, scorer=fuzz.ratio, processor=str.casefold, score_cutoff=70)
+    return str(found[0]) if found else ""
 
 
 def is_plain_word(typed: str) -> bool:

@@ -105,6 +105,15 @@ def thing_of(token: Token, lexicon: Lexicon) -> str:
     return "" if token.typed in lexicon.noise else token.concept or token.stem
 
 
+def signed(thing: str) -> tuple[str, str]:
+    """The terms of a thing under either sign, the one of what works first.
+
+    >>> signed("CHARGE")
+    ('s:CHARGE+', 's:CHARGE-')
+    """
+    return f"s:{thing}+", f"s:{thing}-"
+
+
 def sign_of(token: Token) -> str:
     """`-` in a clause that says something fails, else `+`."""
     return "-" if token.negative else "+"

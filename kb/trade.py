@@ -33,18 +33,6 @@ def spelled(text: str) -> str:
     return _names().get(_folded(text), "")
 
 
-def nearest(text: str) -> str:
-    """The part or tool whose name is most like the text, empty if none is like it.
-
-    >>> nearest("multimetre"), nearest("zzz")
-    ('multimeter', '')
-    """
-    import difflib  # only a mistake needs it
-
-    found = difflib.get_close_matches(_folded(text[:60]), sorted(_names()), 1)
-    return _names()[found[0]] if found else ""
-
-
 @cache
 def _names() -> dict[str, str]:
     return {_folded(name): name for name in sorted(spellings().parts | spellings().tools)}

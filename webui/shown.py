@@ -13,6 +13,7 @@ from typing import Any
 from flask import Flask
 from markupsafe import Markup, escape
 
+from kb.rates import whole_percent
 from kb.rendering import to_html, to_inline_html
 
 
@@ -62,11 +63,8 @@ def percent(share: float) -> str:
     >>> percent(0.384), percent(0.002), percent(0.9991)
     ('38\xa0%', '<\xa01\xa0%', '>\xa099\xa0%')
     """
-    if 0 < share < 0.005:
-        return "<\u00a01\u00a0%"
-    if 0.995 <= share < 1:
-        return ">\u00a099\u00a0%"
-    return f"{share * 100:.0f}\u00a0%"
+    sign, whole = whole_percent(share)
+    return "\u00a0".join(filter(None, (sign, str(whole), "%")))
 
 
 def rate(share: float) -> str:

@@ -25,7 +25,7 @@ NEGLIGIBLE = 1e-4
 class Counts:
     """Confirmed jobs by name, on the model at hand and on all others, as they weigh in the belief.
 
-    Where old jobs weigh less, `whole` holds the same jobs as they were counted: that is what people are shown.
+    Where some jobs weigh less, `whole` holds the same jobs as they were counted: that is what people are shown.
     """
 
     here: Mapping[str, float] = field(default_factory=dict)

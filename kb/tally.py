@@ -1,6 +1,7 @@
 """How often each entry, cause and outcome was confirmed, on one model and on all others.
 
-An old job may weigh less in beliefs; what people are shown stays whole jobs as they were counted.
+In beliefs an old job may weigh less, and a job whose words were said of many entries says less of how often its
+entry is behind words that tell something. What people are shown stays whole jobs as they were counted.
 """
 
 from __future__ import annotations
@@ -55,12 +56,15 @@ class Confirmed:
 def confirmed(connection: sqlite3.Connection, model: str, ageing: Ageing = ALIKE) -> Confirmed:
     """The confirmed jobs, on the model and on all others."""
     everything = list(_jobs(connection, model, ageing))
-    by_entry: dict[str, list[tuple[str, _Jobs]]] = {}
+    by_entry: dict[str, list[_Jobs]] = {}
     for jobs in everything:
-        by_entry.setdefault(jobs.entry, []).append((jobs.cause, jobs))
+        by_entry.setdefault(jobs.entry, []).append(jobs)
     return Confirmed(
-        _counted(((jobs.entry, jobs) for jobs in everything), ageing),
-        {entry: _counted(named, ageing) for entry, named in by_entry.items()},
+        _counted((jobs.entry, jobs, jobs.telling * ageing.weight(jobs.day)) for jobs in everything),
+        {
+            entry: _counted((jobs.cause, jobs, jobs.number * ageing.weight(jobs.day)) for jobs in found)
+            for entry, found in by_entry.items()
+        },
     )
 
 
@@ -103,31 +107,38 @@ def of_tests(connection: sqlite3.Connection, entry: Entry) -> dict[str, Record]:
 
 
 class _Jobs(NamedTuple):
-    """So many jobs alike: of one cause, on the model or not, closed on one day (empty where no job ages)."""
+    """So many jobs alike: of one cause, on the model or not, closed on one day (empty where no job ages).
+
+    `telling` sums over them the share that the entry has among all jobs under the same words: 1 for a job under
+    words of its own or without words, next to nothing for one of hundreds that were brought in as "broken".
+    """
 
     entry: str
     cause: str
     here: bool
     day: str
     number: int
+    telling: float
 
 
 def _jobs(connection: sqlite3.Connection, model: str, ageing: Ageing) -> Iterator[_Jobs]:
     day = "substr(closed_at, 1, 10)" if ageing.half_life_days > 0 else "''"
     rows = connection.execute(
-        f"SELECT entry, substr(cause, length(entry) + 2), model = ?1 COLLATE NOCASE AND ?1 <> '', {day}, count(*) "
-        "FROM job WHERE retracted = '' GROUP BY 1, 2, 3, 4",
+        f"SELECT entry, name, here, day, count(*), sum(CASE read_words WHEN '' THEN 1.0 ELSE share END) FROM "
+        f"(SELECT entry, substr(cause, length(entry) + 2) AS name, read_words, {day} AS day, "
+        "model = ?1 COLLATE NOCASE AND ?1 <> '' AS here, CAST(count(*) OVER (PARTITION BY read_words, entry) AS REAL) "
+        "/ count(*) OVER (PARTITION BY read_words) AS share FROM job WHERE retracted = '') GROUP BY 1, 2, 3, 4",
         (model.strip(),),
     )
     return map(_Jobs._make, rows)
 
 
-def _counted(named: Iterable[tuple[str, _Jobs]], ageing: Ageing) -> Counts:
-    """The jobs by name as they weigh, with the same as whole jobs beside them where those differ."""
+def _counted(named: Iterable[tuple[str, _Jobs, float]]) -> Counts:
+    """The jobs by name as they weigh, with the same as whole jobs beside them."""
     weighed: tuple[dict[str, float], dict[str, float]] = {}, {}
     whole: tuple[dict[str, float], dict[str, float]] = {}, {}
-    for name, jobs in named:
+    for name, jobs, weight in named:
         side = 0 if jobs.here else 1
         whole[side][name] = whole[side].get(name, 0.0) + jobs.number
-        weighed[side][name] = weighed[side].get(name, 0.0) + jobs.number * ageing.weight(jobs.day)
-    return Counts(*weighed, Counts(*whole) if ageing.half_life_days > 0 else None)
+        weighed[side][name] = weighed[side].get(name, 0.0) + weight
+    return Counts(*weighed, Counts(*whole))

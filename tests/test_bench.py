@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from kb import advice, postings
+from kb import advice, postings, tally
 from kb import index as index_module
 from kb.bench import Bench
 from kb.history.jobs import Confirmation
@@ -56,6 +56,21 @@ def test_one_more_confirmation_never_lowers_its_cause(bench: Bench) -> None:
         assert shares["light-board"] > before
         before = shares["light-board"]
         bench.confirm(Confirmation(BOARD, "Tern 13"))
+
+
+def test_jobs_under_words_said_of_everything_say_less_of_how_often_an_entry_is_it(bench: Bench) -> None:
+    """Four told "dead", two of them of one entry; told nothing, or words of its own, a job counts whole."""
+    other = "starts-no-charge/charger"
+    for cause, words in ((BOARD, "dead"), (BOARD, "dead"), (other, "dead"), (other, "dead"), (BOARD, "")):
+        bench.confirm(Confirmation(cause, "Tern 13", words=words))
+    bench.confirm(Confirmation(other, "Tern 13", words="dark as a cellar, that jack"))
+
+    with bench.files.reading() as (index, _):
+        counted = tally.confirmed(index.connection, "Tern 13")
+
+    assert counted.entries.here == {"no-battery": 0.5 + 0.5 + 1, "starts-no-charge": 0.5 + 0.5 + 1}
+    assert counted.entries.told.here == {"no-battery": 3, "starts-no-charge": 3}
+    assert counted.causes["no-battery"].here == {"light-board": 3}
 
 
 def test_a_retraction_gives_the_numbers_of_a_history_that_never_held_the_job(bench: Bench, tmp_path: Path) -> None:

@@ -158,24 +158,24 @@ def _with_history(folder: Path, jobs: Sequence[Job]) -> Bench:
 
 
 @pytest.mark.parametrize(
-    ("habit", "most_lost"),
+    "habit",
     [
-        # Over five seeds the mean loss is 0.33 points, at most 1.25; this is the seed that loses most: three questions.
-        pytest.param(0.0, 1.25, id="all faults come up alike: only words and wrong confirmations can mislead"),
-        pytest.param(
-            0.7, 2.5, id="twelve faults make up most: their frequency leans on complaints that ask for all alike"
-        ),
+        pytest.param(0.0, id="all faults come up alike: only words and wrong confirmations can mislead"),
+        pytest.param(0.7, id="twelve faults make up most: their frequency leans on complaints that ask for all alike"),
     ],
 )
 def test_a_careless_history_spoils_hardly_an_answer(
-    tmp_path: Path, library: tuple[Entry, ...], dev: list[Asked], habit: float, most_lost: float
+    tmp_path: Path, library: tuple[Entry, ...], dev: list[Asked], own: list[Asked], habit: float
 ) -> None:
-    """Thousands of confirmations under words that say nothing, and some under the wrong entry."""
+    """Thousands of confirmations under words that say nothing, and some under the wrong entry.
+
+    Over ten such histories each the mean loss is 0.12 and 0.31 points, the largest 0.28 and 0.69; these are the largest.
+    """
     bench = _with_history(tmp_path, list(_careless_jobs(library, 4000, 1, habit)))
-    spoilt = marks(ask(bench, questions("dev")))
+    spoilt = marks(ask(bench, [*questions("dev"), *questions("own")]))
     bench.close()
 
-    assert spoilt.first >= marks(dev).first - most_lost
+    assert spoilt.first >= marks([*dev, *own]).first - 0.75
 
 
 def test_the_invented_history_spoils_hardly_an_answer(

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from array import array
+from collections.abc import Collection, Iterable, Mapping, Sequence
+
 import pytest
 
+from kb import fit, spelling, terms
 from kb.bench import Bench
+from kb.postings import Posting
+from kb.words import read_lexicon, stock_words
 
 
 def _first(bench: Bench, words: str) -> str:
@@ -70,3 +76,46 @@ def test_the_same_question_gets_the_same_answer(bench: Bench) -> None:
     one, other = bench.search("no picture"), bench.search("no picture")
 
     assert one.entries == other.entries
+
+
+class Counted:
+    """A library of plain texts by entry number, counted in memory."""
+
+    def __init__(self, texts: Mapping[int, Sequence[str]]) -> None:
+        lexicon = read_lexicon(stock_words())
+        self._held = {
+            number: terms.count([(text, terms.WORDING) for text in told], lexicon).terms
+            for number, told in texts.items()
+        }
+
+    def postings(self, wanted: Iterable[str]) -> Mapping[str, Posting]:
+        found = {}
+        for term in set(wanted):
+            counts = {number: int(held[term]) for number, held in sorted(self._held.items()) if term in held}
+            if counts:
+                found[term] = Posting(sum(counts.values()), array("I", counts), array("I", counts.values()))
+        return found
+
+    def masses(self, view: str) -> Mapping[int, int]:
+        return {
+            number: int(sum(count for term, count in held.items() if term[0] == view))
+            for number, held in self._held.items()
+        }
+
+    def knows(self, stem: str) -> bool:
+        return any(f"w:{stem}" in held for held in self._held.values())
+
+    def readings(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Reading, ...]:
+        return ()
+
+
+def test_an_entry_that_says_it_thrice_beats_thousands_of_short_ones_that_say_it_by_chance() -> None:
+    """A word said once weighs more in a short text: it must not weigh so much that a library drowns in scraps."""
+    full = {number: [f"hinge {number} creaks {text} loosely" for text in range(37)] for number in range(100)}
+    full[0] += ["purr at night", "purr on mains", "purr after sleep"]
+    scraps = {number: [f"glue {number} gone", f"frame {number} bent"] for number in range(100, 1100)}
+    scraps[500] = ["purr at first", "frame bent"]
+
+    found = fit.fit("purr", read_lexicon(stock_words()), Counted(full | scraps), also=[0, 500])
+
+    assert max(found.scores, key=lambda number: found.scores[number]) == 0

@@ -247,6 +247,11 @@ class Loss:
     minutes: float
 
 
+#: The likeliest entry must be believed so many times as much as something else to be said to fit. Of 120 lines on other
+#: subjects 26 pass at 1, 17 at 1.5, 11 at 2; of 720 complaints 9, 14 and 18 are then said to fit nothing.
+CLEARLY = 1.5
+
+
 @dataclass(frozen=True, slots=True)
 class Answer:
     """The answer to a complaint, best entry first; probabilities of entries and `something_else` sum to one.
@@ -267,5 +272,5 @@ class Answer:
 
     @property
     def fits(self) -> bool:
-        """Whether anything in the library fits better than nothing."""
-        return bool(self.entries) and self.entries[0].probability >= self.something_else
+        """Whether anything in the library fits clearly better than nothing."""
+        return bool(self.entries) and self.entries[0].probability >= CLEARLY * self.something_else

@@ -29,7 +29,10 @@ def answer(
     at: advice.Bench,
     ageing: Ageing = ALIKE,
 ) -> Answer:
-    """The ranked answer over an index that is being read; a model named in the words counts if none is given."""
+    """The ranked answer over an index that is being read; a model named in the words counts if none is given.
+
+    Words still being typed that nothing fits as yet bring no next step: it would only be a guess at a few letters.
+    """
     started = time.perf_counter()
     model = model or matching.model_in(text, known_models(index))
     plain = matching.without(text, model)
@@ -43,13 +46,19 @@ def answer(
         lambda entry: cause_shares(index, entry, model, ageing), findings, trusted, tested, found.others, at.failed,
     )  # fmt: skip
     entries = _entries(index, lexicon, known, matching.read_text(plain, found.corrections), model, limit, ageing)
-    advised = advice.advise(known, index.entry, replace(at, findings=tuple(findings)), trusted, hasty=unfinished)
     corrections = tuple((c.typed, c.read_as) for c in found.corrections)
-    took = (time.perf_counter() - started) * 1000.0
-    return Answer(
-        text, model, entries, known.something_else, corrections, advised.step, advised.test, advised.undivided, took,
-        advised.loss,
-    )  # fmt: skip
+    answered = Answer(text, model, entries, known.something_else, corrections)
+    if answered.fits or not unfinished:
+        answered = _advised(answered, known, index, replace(at, findings=tuple(findings)), unfinished)
+    return replace(answered, took_ms=(time.perf_counter() - started) * 1000.0)
+
+
+def _advised(answered: Answer, known: Diagnosis, index: Index, at: advice.Bench, hasty: bool) -> Answer:
+    """The answer with what to do next."""
+    advised = advice.advise(known, index.entry, at, trusted_tests(index), hasty)
+    return replace(
+        answered, next_step=advised.step, next_test=advised.test, undivided=advised.undivided, loss=advised.loss
+    )
 
 
 def known_models(index: Index) -> list[str]:

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import NamedTuple
 
 from kb import belief
 from kb.likelihood import outcome_probabilities
@@ -38,8 +39,7 @@ class Counts:
         return self if self.whole is None else self.whole
 
 
-@dataclass(frozen=True, slots=True)
-class Candidate:
+class Candidate(NamedTuple):
     """A cause that may be it: its entry, its full name and the belief in it before any test."""
 
     entry: str

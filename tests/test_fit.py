@@ -119,3 +119,15 @@ def test_an_entry_that_says_it_thrice_beats_thousands_of_short_ones_that_say_it_
     found = fit.fit("purr", read_lexicon(stock_words()), Counted(full | scraps), also=[0, 500])
 
     assert max(found.scores, key=lambda number: found.scores[number]) == 0
+
+
+def test_words_still_being_typed_that_nothing_fits_bring_no_step(bench: Bench) -> None:
+    typing, done = bench.search("battery", unfinished=True), bench.search("battery")
+    told = bench.search("battery absent in setup", unfinished=True)
+
+    assert typing.entries
+    assert not typing.fits
+    assert typing.next_step is None
+    assert done.next_step is not None
+    assert told.fits
+    assert told.next_step is not None

@@ -37,10 +37,7 @@ def bench() -> Response:
 
 @pages.get("/answer")
 def answer() -> Response:
-    """The answer alone, for a page that asks while its user types, and with `done` in the address when they have.
-
-    Words that nothing fits as yet bring no next step before they are done: it would only be a guess at a few letters.
-    """
+    """The answer alone, for a page that asks while its user types, and with `done` in the address when they have."""
     complaint = asked.complaint()
     with turn():
         unfinished = "done" not in request.args

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import json
+import os
 import random
 import re
 from collections import defaultdict
@@ -15,8 +16,8 @@ from kb.complaints import mistyped
 #: Right word to the wrong ways to write it, as lists of real misspellings give them.
 Listed = Mapping[str, tuple[str, ...]]
 
-#: Where npm puts the second list, if somebody installed it beside the project.
-NPM_LIST = Path(__file__).parent.parent / "node_modules/@cspell/dict-en-common-misspellings/dict/dict-en.json"
+#: Where the second list is: `dict/dict-en.json` of @cspell/dict-en-common-misspellings, which npm installs.
+SECOND_LIST = os.environ.get("BENCHLORE_MISSPELLINGS", "")
 
 
 def listed_misspellings() -> Listed:
@@ -33,8 +34,8 @@ def _lines() -> Iterable[str]:
     if spec and spec.submodule_search_locations:
         path = Path(spec.submodule_search_locations[0]) / "data" / "dictionary.txt"
         yield from path.read_text("utf-8").splitlines()
-    if NPM_LIST.exists():
-        given = json.loads(NPM_LIST.read_text("utf-8"))
+    if SECOND_LIST:
+        given = json.loads(Path(SECOND_LIST).read_text("utf-8"))
         yield from given["dictionaryDefinitions"][0]["suggestWords"]
 
 

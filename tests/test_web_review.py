@@ -19,6 +19,7 @@ from kb.bench import Bench
 from kb.history.jobs import Confirmation
 from kb.tables import TABLES
 from webui.app import create_app
+from webui.review_page import FEW
 
 PLUG, PACK = "battery-not-detected/contact", "battery-not-detected/pack"
 
@@ -64,10 +65,26 @@ def test_the_parts_to_keep_are_told_with_what_they_rest_on(visitor: Visitor) -> 
     assert "battery 2 1.3" in page.text
 
 
-def test_models_are_compared_with_limits_below_each_figure(visitor: Visitor) -> None:
+def test_models_are_compared_with_limits_beside_each_figure(visitor: Visitor) -> None:
     text = visitor.go("/review").text
 
-    assert "Tern 13 1 30 2.0 0.2 to 7.2" in text  # Garwood's limits for 2 jobs: 0.2422 and 7.2247
+    assert "Tern 13 30 1 machine · 2.0 (0.2 to 7.2) jobs" in text  # Garwood's limits for 2 jobs: 0.2422 and 7.2247
+
+
+def test_every_failure_stands_on_the_page_once_and_the_rarer_ones_are_folded_away(
+    bench: Bench, visitor: Visitor
+) -> None:
+    causes = [f"{entry.slug}/{cause.slug}" for entry, _ in bench.entries()[:8] for cause in entry.causes]
+    for cause in causes:
+        bench.confirm(Confirmation(cause, "Plover 15", minutes=5))
+
+    html = visitor.go("/review?model=Plover+15").html
+
+    section = html[html.index('<h2 id="failures">') : html.index('<h2 id="stock">')]
+    in_sight, _, folded = section.partition("<details")
+    assert in_sight.count('href="/entry/') == FEW
+    assert in_sight.count('href="/entry/') + folded.count('href="/entry/') == len(causes) > 20
+    assert f"{len(causes) - FEW} rarer failures" in folded
 
 
 @pytest.mark.parametrize("name", sorted(TABLES))

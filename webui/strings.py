@@ -213,6 +213,12 @@ ENGLISH: Mapping[str, str] = {
     # review
     "review.title": "What fails most",
     "review.on_page": "On this page",
+    "review.leap.failures": "Failures",
+    "review.leap.stock": "Stock",
+    "review.leap.models": "Models",
+    "review.leap.gaps": "Gaps",
+    "review.leap.unconfirmed": "Unconfirmed",
+    "review.leap.quarters": "Quarters",
     "review.failures": "Failures",
     "review.quarters": "Jobs by quarter",
     "review.model": "Model",
@@ -241,6 +247,7 @@ ENGLISH: Mapping[str, str] = {
     "review.count": "Jobs",
     "review.minutes": "Median",
     "review.rate": "{rate} of machines, likely between {low} and {high}",
+    "review.share": "{rate} of machines ({low} to {high})",
     "review.chart": "{name}: {rate} of machines",
     "review.seen": "first {first}, last {last}",
     "review.scale": "Bars run to {reach}; the thin line is where the true share lies, 19 times in 20.",
@@ -259,14 +266,14 @@ ENGLISH: Mapping[str, str] = {
     "stock.none": "No part was used in this view.",
     "models.title": "Models compared",
     "models.how": (
-        "Per machine that came to the bench, below it where the true figure lies 19 times in 20. Least bench minutes "
+        "Per machine that came to the bench, beside it where the true figure lies 19 times in 20. Least bench minutes "
         "first, by the upper limit, so that a model hardly seen is not praised for one lucky machine."
     ),
-    "models.machines": "Machines",
     "models.minutes": "Minutes",
-    "models.jobs": "Jobs",
-    "models.parts": "Parts",
-    "models.good": "Cause found",
+    "models.jobs": "{figure} jobs",
+    "models.parts": "{figure} parts",
+    "models.good": "cause found {share}",
+    "models.more": "{n} more model|{n} more models",
     "models.unknown": "not noted",
     "gaps.title": "What the library lacks",
     "gaps.how": (
@@ -280,7 +287,7 @@ ENGLISH: Mapping[str, str] = {
     "gaps.none": "Nothing in this view.",
     "unconfirmed.title": "Never confirmed",
     "unconfirmed.how": "{n} entry without a job in this view.|{n} entries without a job in this view.",
-    "unconfirmed.show": "Show them",
+    "unconfirmed.more": "{n} more|{n} more",
     "unconfirmed.none": "Every entry was confirmed in this view.",
     # library
     "library.title": "Library",

@@ -14,8 +14,8 @@ TAG = "1T-0042"
 
 #: What sticks out of the page sideways.
 OUTSIDE = """() => document.documentElement.scrollWidth <= innerWidth ? [] :
-  [...document.querySelectorAll('main *')].filter(one => one.getBoundingClientRect().right > innerWidth + 1
-    && !one.closest('.wide')).map(one => one.outerHTML.slice(0, 120)).slice(0, 5)"""
+  [...document.querySelectorAll('main *')].filter(one => one.getBoundingClientRect().right > innerWidth + 1)
+    .map(one => one.outerHTML.slice(0, 120)).slice(0, 5)"""
 
 #: Buttons, fields and links that stand alone below 44 pixels in height or width.
 #: A box to tick is as large as its label, which ticks it too.

@@ -194,7 +194,7 @@ def test_the_clock_of_a_job_counts_its_first_test_too(bench: Bench, visitor: Vis
     test = entry.test(name) if entry else None
 
     assert test
-    assert f"{test.minutes:g}\xa0min on the clock" in visitor.page.html
+    assert f"{test.minutes:g} min on the clock" in visitor.page.text
 
 
 def test_the_same_outcome_from_two_tabs_is_noted_once(bench: Bench, visitor: Visitor) -> None:
@@ -510,7 +510,7 @@ def test_the_review_shows_counts_and_an_interval_with_words_beside_the_picture(b
 
 
 def test_a_review_without_jobs_says_how_to_get_some(visitor: Visitor) -> None:
-    assert "Confirm a fix at the bench" in visitor.go("/review").text
+    assert "Each fix confirmed at the bench is counted" in visitor.go("/review").text
 
 
 def test_a_new_entry_is_served_at_once(visitor: Visitor) -> None:

@@ -194,7 +194,8 @@ def test_the_library_shows_own_text_unconfirmed_and_unusable_ones_alone(bench: B
     assert [to for to, _ in own.links if to.startswith("/entry/")] == ["/entry/torn/edit", "/entry/harbour-damp"]
     assert "own text" in own.text
     assert "battery-not-detected" not in visitor.go("/library?show=new").html
-    assert "/entry/harbour-damp" in visitor.go("/library?show=mend").html  # its wordings stand in the stock entry too
+    assert "/entry/harbour-damp" in visitor.go("/library?show=better").html  # its wordings stand in the stock entry too
+    assert "/entry/harbour-damp" not in visitor.go("/library?show=mend").html
 
 
 def test_the_checks_name_every_remark_by_file_and_line(bench: Bench, visitor: Visitor) -> None:
@@ -206,7 +207,32 @@ def test_the_checks_name_every_remark_by_file_and_line(bench: Bench, visitor: Vi
     for remark in bench.check():
         assert f"line {remark.line}: {remark.problem}"[:60] in page.text.replace(" ", " ")
     assert page.text.count("line ") >= len(bench.check()) > 0
-    assert page.link("Mend it") == "/entry/torn/edit"
+    assert page.link("Edit") == "/entry/torn/edit"
+
+
+def test_what_is_wrong_is_told_apart_from_what_could_be_better(bench: Bench, visitor: Visitor) -> None:
+    stock = bench.text("battery-not-detected")
+    assert stock
+    assert "could be better" not in visitor.go("/library").text.partition("that could be better")[2]
+    thin = (
+        stock.text.replace("The system shows no battery", "Damp").partition("## Also heard as")[0]
+        + "## Also heard as\n\n- drips\n"
+    )
+    near = "## See also\n\n- **no-such-entry**: it drips\n"
+    bench.save_entry("harbour-damp", thin, "")
+    bench.save_entry("harbour-salt", stock.text.partition("## See also")[0] + near, "")
+
+    page = visitor.go("/library")
+    told = {slug: visitor.go(f"/library?show={slug}").html for slug in ("mend", "better")}
+    checks = visitor.go("/library/checks").text
+
+    assert "1 thing to mend" in page.text
+    assert "things could be better" in page.text
+    assert ("harbour-salt" in told["mend"], "harbour-damp" in told["mend"]) == (True, False)
+    assert "harbour-damp" in told["better"]
+    wrong, better = checks.split("Could be better")
+    assert "there is no entry no-such-entry" in wrong.replace("`", "")
+    assert "Also heard as has 1" in better.replace("`", "")
 
 
 def test_the_list_of_checks_is_that_of_the_command(bench: Bench) -> None:

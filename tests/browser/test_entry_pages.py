@@ -16,6 +16,7 @@ from kb.history.jobs import Confirmation
 SLUG = "battery-not-detected"
 SHEET = f"/entry/{SLUG}"
 TITLE = "The system shows no battery although one is fitted"
+JOB = ("no battery seen, dies when unplugged", "Tern 13", "T-0042")
 QUERIES = ("wont chrge led orange", "no battery seen", "keys dead in a row", "screen stays black fan runs", "fan loud")
 WIDTHS = (360, 390, 768, 1280, 2560)
 
@@ -256,6 +257,20 @@ def test_the_safety_strip_is_short_and_leads_to_all_notes(phone: Page, address: 
     assert first.evaluate("one => one.scrollWidth <= one.clientWidth")
     phone.get_by_role("link", name="all notes").click()
     expect(phone.locator("#safety")).to_be_in_viewport()
+
+
+def test_the_head_of_a_job_says_machine_clock_and_notes_in_one_line(phone: Page, address: str, shop: Bench) -> None:
+    job = shop.begin(*JOB)
+    shop.did_not_help(job, "battery-not-detected/light-board")
+    phone.set_viewport_size({"width": 360, "height": 740})
+
+    phone.goto(f"{address}/job/{job}")
+
+    head = phone.locator(".jobhead .small")
+    assert (
+        head.evaluate("one => one.getBoundingClientRect().height / parseFloat(getComputedStyle(one).lineHeight)") < 1.2
+    )
+    expect(head).to_contain_text("Tern 13 · T-0042 · 0 min on the clock · 1 noted")
 
 
 def test_while_typing_the_next_step_stays_where_it_is(phone: Page, shop: Bench) -> None:

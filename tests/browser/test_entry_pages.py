@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -284,6 +285,39 @@ def test_while_typing_the_next_step_stays_where_it_is(phone: Page, shop: Bench) 
 
     assert tops
     assert max(tops) - min(tops) <= 24
+
+
+def test_once_a_step_is_shown_the_first_fault_picture_stays_where_it_is_while_typing(phone: Page, shop: Bench) -> None:
+    phone.get_by_role("searchbox").focus()
+    tops, steps = [], set()
+    for letter in "keys dead in a row since coffee":
+        with phone.expect_response(lambda reply: "/answer" in reply.url):
+            phone.keyboard.type(letter)
+        phone.wait_for_timeout(40)
+        if phone.locator(".step h2").count():
+            steps.add(phone.locator(".step h2").inner_text())
+            tops.append(phone.evaluate("document.querySelector('.picture').getBoundingClientRect().top + scrollY"))
+
+    assert len(steps) > 1, "only a step that changes can move what stands below it"
+    assert max(abs(later - earlier) for earlier, later in pairwise(tops)) <= 30
+
+
+def test_a_step_does_not_flicker_while_half_typed_words_fit_and_fit_not(phone: Page, shop: Bench) -> None:
+    words = "won't turn on unless charger in and then shuts off"
+    phone.get_by_role("searchbox").focus()
+    told, shown = [], []
+    for letter in words:
+        with phone.expect_response(lambda reply: "/answer" in reply.url) as reply:
+            phone.keyboard.type(letter)
+        told.append('class="step"' in reply.value.text())
+        phone.wait_for_timeout(40)
+        shown.append(phone.locator(".step").count() > 0)
+
+    assert told.count(True) > 3
+    assert (True, False) in pairwise(told), "only answers that come and go can make it flicker"
+    assert (True, False) not in pairwise(shown)
+    phone.get_by_role("searchbox").fill("zxqv wvutz")
+    expect(phone.locator(".step")).to_have_count(0)
 
 
 def test_while_typing_the_safety_notes_never_shrink_below_what_they_took(phone: Page, shop: Bench) -> None:

@@ -184,6 +184,15 @@ def test_the_library_finds_by_words_in_an_entry(visitor: Visitor) -> None:
     assert len([to for to, _ in page.links if to.startswith("/entry/")]) < 10
 
 
+def test_the_whole_library_leads_to_each_of_its_areas_and_a_short_list_does_not(visitor: Visitor) -> None:
+    page = visitor.go("/library")
+    leaps = [to for to, _ in page.links if to.startswith("#area-")]
+
+    assert len(leaps) == page.html.count('<h2 id="area-') > 10
+    assert all(f'id="{to[1:]}"' in page.html for to in leaps)
+    assert "#area-" not in visitor.go("/library?q=no+battery+although").html
+
+
 def test_the_library_shows_own_text_unconfirmed_and_unusable_ones_alone(bench: Bench, visitor: Visitor) -> None:
     stock = bench.text("battery-not-detected")
     assert stock

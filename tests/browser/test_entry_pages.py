@@ -67,6 +67,7 @@ def test_an_edit_is_checked_while_typing_and_saved(at_bench: Watched, shop: Benc
     page.get_by_role("button", name="Save").click()
 
     expect(page.get_by_role("heading", level=1)).to_have_text("Here the system shows no battery although one is fitted")
+    expect(page.get_by_role("status")).to_have_text("Saved.")
     page.get_by_role("link", name="What this shop changed").click()
     expect(page.locator("ins")).to_have_text("+title: Here the system shows no battery although one is fitted")
 

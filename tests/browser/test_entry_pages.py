@@ -72,6 +72,19 @@ def test_an_edit_is_checked_while_typing_and_saved(at_bench: Watched, shop: Benc
     expect(page.locator("ins")).to_have_text("+title: Here the system shows no battery although one is fitted")
 
 
+def test_pressing_check_on_a_tablet_leads_to_what_is_said_of_the_text(chromium: Browser, address: str) -> None:
+    context = chromium.new_context(viewport={"width": 820, "height": 900}, has_touch=True)
+    page = watched(context, address).page
+    page.goto(f"{address}/new?q=hums")
+    expect(page.locator("#told")).not_to_be_in_viewport()
+
+    page.get_by_role("button", name="Check").tap()
+
+    expect(page.locator("#told")).to_be_in_viewport()
+    expect(page.get_by_role("heading", name="A new entry")).to_have_count(1)
+    context.close()
+
+
 def test_the_preview_stays_open_while_typing(at_bench: Watched) -> None:
     page = at_bench.page
     page.goto(home(at_bench) + SHEET + "/edit")

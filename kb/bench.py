@@ -16,8 +16,8 @@ from kb.diagnosis import Counts
 from kb.history import History
 from kb.history.clock import Clock, utc_now
 from kb.history.jobs import Confirmation, OpenJob, job_of
-from kb.history.trouble import HistoryTrouble, Refusal, newest_backup
-from kb.model import Answer, Entry, EntryBelief, Finding, Remark
+from kb.history.trouble import HistoryTrouble, newest_backup
+from kb.model import Answer, Entry, EntryBelief, Finding, Job, Remark
 from kb.openfiles import OpenFiles, over_a_sound_index
 from kb.settings import Settings, SettingsFile
 from kb.tally import ALIKE, Ageing
@@ -190,6 +190,18 @@ class Bench:
             return index.entry(slug)
 
     @over_a_sound_index
+    def cause_texts(self, causes: Sequence[str]) -> dict[str, str]:
+        """What each cause (`entry/cause`) says in its entry; one whose entry is gone is told by its name."""
+        with self.files.reading() as (index, _):
+            told = {}
+            for name in causes:
+                slug, _, cause = name.partition("/")
+                entry = index.entry(slug)
+                found = entry.cause(cause) if entry else None
+                told[name] = found.text if found else name
+            return told
+
+    @over_a_sound_index
     def models(self) -> list[str]:
         """The models in the history, most frequent first."""
         with self.files.reading() as (index, _):
@@ -289,12 +301,20 @@ class Bench:
         """The jobs on the bench, latest first; none while the history cannot be used (`warnings` says so)."""
         return self._if_usable(lambda history: tuple(reversed(history.open_jobs())), ())
 
-    def recalled(self, job: str) -> OpenJob | None:
-        """The job of that id; None if there is none, and while the history cannot be used (`warnings` says so)."""
-        try:
-            return self._if_usable(lambda history: history.job_state(job), None)
-        except Refusal:
-            return None
+    def last_saved(self, count: int, first: str = "") -> tuple[Job, ...]:
+        """The jobs confirmed last in this shop, latest first, before them the one of the id `first` if it counts.
+
+        None while the history cannot be used (`warnings` says so).
+        """
+
+        def latest(history: History) -> tuple[Job, ...]:
+            jobs = history.last_closed(count)
+            own = history.find_job(first)
+            if own and own.closed and not own.retracted:
+                jobs = (own.closed, *(job for job in jobs if job.job != own.job))
+            return jobs[:count]
+
+        return self._if_usable(latest, ())
 
     def _if_usable(self, ask: Callable[[History], Found], otherwise: Found) -> Found:
         """What the history answers, or the other thing while it cannot be used."""

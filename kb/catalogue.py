@@ -18,7 +18,8 @@ class Listed:
     entry: Entry | None
     own: bool
     jobs: int
-    remarks: int
+    to_mend: int
+    wishes: int
 
     @property
     def title(self) -> str:
@@ -45,14 +46,30 @@ class Catalogue:
     listed: tuple[Listed, ...]
     remarks: tuple[Remark, ...]
 
+    @property
+    def to_mend(self) -> tuple[Remark, ...]:
+        """What is wrong in the files."""
+        return tuple(remark for remark in self.remarks if not remark.wish)
+
+    @property
+    def wishes(self) -> tuple[Remark, ...]:
+        """What would make them better."""
+        return tuple(remark for remark in self.remarks if remark.wish)
+
 
 def catalogue(index: Index) -> Catalogue:
     """The catalogue of an index that is up to date; to be called while reading."""
     remarks = remarks_of(index)
     counts = tally.confirmed(index.connection, "").entries.elsewhere
-    marked = Counter(remark.file for remark in remarks)
+    marked = Counter((remark.file, remark.wish) for remark in remarks)
     found = [
-        Listed(slug, index.entry(slug), bool(own), int(counts.get(slug, 0)), marked[f"{slug}.md"])
+        Listed(
+            slug,
+            index.entry(slug),
+            bool(own),
+            int(counts.get(slug, 0)),
+            *(marked[f"{slug}.md", wish] for wish in (False, True)),
+        )
         for slug, own in index.connection.execute("SELECT slug, own FROM sheet ORDER BY slug")
     ]
     return Catalogue(tuple(sorted(found, key=lambda one: (one.area, one.title))), remarks)

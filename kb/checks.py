@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
+from dataclasses import replace
 from itertools import combinations
 
 from kb.likelihood import expected_outcomes
@@ -16,13 +17,14 @@ LEAST_SYMPTOMS, LEAST_CAUSES, LEAST_TESTS, LEAST_WORDINGS = 4, 3, 3, 24
 
 
 def inspect(entry: Entry, file: str = "") -> list[Remark]:
-    """Remarks on one entry: stray spellings, thin sections, groups of causes that no test parts."""
+    """Wishes for one entry: stray spellings, thin sections, groups of causes that no test parts."""
     file = file or f"{entry.slug}.md"
-    return [*_thin(entry, file), *_stray_spellings(entry, file), *_undivided(entry, file), *_order(entry, file)]
+    found = [*_thin(entry, file), *_stray_spellings(entry, file), *_undivided(entry, file), *_order(entry, file)]
+    return [replace(remark, wish=True) for remark in found]
 
 
 def inspect_library(entries: Iterable[Entry]) -> list[Remark]:
-    """Remarks that need all entries: a wording that stands twice, a neighbour that does not exist."""
+    """Remarks that need all entries: a wording that stands twice (a wish), a neighbour that does not exist."""
     entries = list(entries)
     slugs = {entry.slug for entry in entries}
     owner: dict[str, str] = {}
@@ -34,7 +36,11 @@ def inspect_library(entries: Iterable[Entry]) -> list[Remark]:
             if owner.setdefault(key, entry.slug) != entry.slug:
                 remarks.append(
                     Remark(
-                        file, 1, f"`{wording[:60]}` stands in {owner[key]} too", "say in it what tells the two apart"
+                        file,
+                        1,
+                        f"`{wording[:60]}` stands in {owner[key]} too",
+                        "say in it what tells the two apart",
+                        wish=True,
                     )
                 )
         remarks += [

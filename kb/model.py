@@ -20,12 +20,13 @@ SOMETHING_ELSE = "something-else"
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """A problem in a file: where it is and what to write instead."""
+    """A problem in a file: where it is and what to write instead; a `wish` if nothing is wrong but could be better."""
 
     file: str
     line: int
     problem: str
     instead: str
+    wish: bool = False
 
     def __str__(self) -> str:
         return f"{self.file}:{self.line}: {self.problem}; {self.instead}"

@@ -155,6 +155,15 @@ def test_a_retracted_job_is_gone_from_the_evidence_but_not_from_the_record(histo
     assert history.retracted_jobs() == {wrong: "it was the charger after all"}
 
 
+def test_the_jobs_closed_last_are_this_shops_own_latest_first(history: History) -> None:
+    first, second, third = (history.close_job(NOON).job for _ in range(3))
+    history.adopt(Job("x1", "Skua 14", "no-light/dc-jack", "2026-11-24T12:00:00Z", shop="elsewhere"))
+    history.retract(second, "wrong machine")
+
+    assert [job.job for job in history.last_closed(5)] == [third, first]
+    assert [job.job for job in history.last_closed(1)] == [third]
+
+
 def test_the_evidence_after_a_retraction_is_that_of_a_history_without_the_job(tmp_path: Path) -> None:
     with (
         History.open(tmp_path / "a/history.db", minute_by_minute(), counted_ids()) as one,

@@ -194,7 +194,7 @@ def test_the_clock_of_a_job_counts_its_first_test_too(bench: Bench, visitor: Vis
     test = entry.test(name) if entry else None
 
     assert test
-    assert f"{test.minutes:g}\xa0min on the clock" in visitor.page.html
+    assert f"{test.minutes:g} min on the clock" in visitor.page.text
 
 
 def test_the_same_outcome_from_two_tabs_is_noted_once(bench: Bench, visitor: Visitor) -> None:
@@ -238,7 +238,43 @@ def test_a_wrong_fix_is_found_again_later_and_retracted_with_a_reason(bench: Ben
 
     assert bench.job(job).retracted == "it was the cable"
     assert "This no longer counts: it was the cable" in page.text
-    assert "Saved last here" not in visitor.go("/").text
+    assert "Saved last" not in visitor.go("/").text
+
+
+def test_everybody_sees_the_jobs_saved_last_and_their_own_first(bench: Bench, app: Flask, visitor: Visitor) -> None:
+    for name in ("first", "second", "third", "fourth", "fifth"):
+        if name == "second":
+            visitor.go(f"/confirm?cause={PLUG}&q=second&model=Tern+13")
+            visitor.press("Save", by="mk")
+        else:
+            bench.confirm(Confirmation(PLUG, "Skua 14", words=name))
+    bench.confirm(Confirmation(PLUG, "Plover 15"))
+
+    page, others = visitor.go("/"), Visitor(app).go("/")
+
+    cause = plain(bench.cause_texts([PLUG])[PLUG])
+    told = [text for to, text in page.links if to.startswith("/job/")]
+    assert told == ["second", cause, "fifth", "fourth", "third"]
+    assert re.search(rf"second by this browser · {re.escape(cause)} · Tern 13 · 2\d{{3}}-\S+ \S+ · mk", page.text)
+    assert [text for to, text in others.links if to.startswith("/job/")] == [
+        cause,
+        "fifth",
+        "fourth",
+        "third",
+        "second",
+    ]
+    assert "by this browser" not in others.text
+
+
+def test_a_wrong_fix_that_somebody_else_saved_is_found_and_retracted(bench: Bench, visitor: Visitor) -> None:
+    job = bench.confirm(Confirmation(PLUG, "Skua 14", words="no battery")).job
+    visitor.go("/")
+
+    visitor.follow("no battery")
+    visitor.press("Count it no longer", why="it was the cable")
+
+    assert bench.job(job).retracted == "it was the cable"
+    assert "Saved last" not in visitor.go("/").text
 
 
 def test_the_first_page_searches_on_without_the_history_in_which_a_job_was_saved(
@@ -253,6 +289,7 @@ def test_the_first_page_searches_on_without_the_history_in_which_a_job_was_saved
 
     assert page.status == 200
     assert "What fits" in page.text
+    assert "Saved last" not in page.text
 
 
 @pytest.mark.parametrize("kept", ["nosuchjob123", "", "\u00e9/..?", "0"])
@@ -473,7 +510,7 @@ def test_the_review_shows_counts_and_an_interval_with_words_beside_the_picture(b
 
 
 def test_a_review_without_jobs_says_how_to_get_some(visitor: Visitor) -> None:
-    assert "Confirm a fix at the bench" in visitor.go("/review").text
+    assert "Each fix confirmed at the bench is counted" in visitor.go("/review").text
 
 
 def test_a_new_entry_is_served_at_once(visitor: Visitor) -> None:

@@ -19,6 +19,7 @@ from kb.bench import Bench
 from kb.history.jobs import Confirmation
 from kb.tables import TABLES
 from webui.app import create_app
+from webui.review_page import FEW
 
 PLUG, PACK = "battery-not-detected/contact", "battery-not-detected/pack"
 
@@ -64,10 +65,26 @@ def test_the_parts_to_keep_are_told_with_what_they_rest_on(visitor: Visitor) -> 
     assert "battery 2 1.3" in page.text
 
 
-def test_models_are_compared_with_limits_below_each_figure(visitor: Visitor) -> None:
+def test_models_are_compared_with_limits_beside_each_figure(visitor: Visitor) -> None:
     text = visitor.go("/review").text
 
-    assert "Tern 13 1 30 2.0 0.2 to 7.2" in text  # Garwood's limits for 2 jobs: 0.2422 and 7.2247
+    assert "Tern 13 30 1 machine · 2.0 (0.2 to 7.2) jobs" in text  # Garwood's limits for 2 jobs: 0.2422 and 7.2247
+
+
+def test_every_failure_stands_on_the_page_once_and_the_rarer_ones_are_folded_away(
+    bench: Bench, visitor: Visitor
+) -> None:
+    causes = [f"{entry.slug}/{cause.slug}" for entry, _ in bench.entries()[:8] for cause in entry.causes]
+    for cause in causes:
+        bench.confirm(Confirmation(cause, "Plover 15", minutes=5))
+
+    html = visitor.go("/review?model=Plover+15").html
+
+    section = html[html.index('<h2 id="failures">') : html.index('<h2 id="stock">')]
+    in_sight, _, folded = section.partition("<details")
+    assert in_sight.count('href="/entry/') == FEW
+    assert in_sight.count('href="/entry/') + folded.count('href="/entry/') == len(causes) > 20
+    assert f"{len(causes) - FEW} rarer failures" in folded
 
 
 @pytest.mark.parametrize("name", sorted(TABLES))
@@ -167,6 +184,15 @@ def test_the_library_finds_by_words_in_an_entry(visitor: Visitor) -> None:
     assert len([to for to, _ in page.links if to.startswith("/entry/")]) < 10
 
 
+def test_the_whole_library_leads_to_each_of_its_areas_and_a_short_list_does_not(visitor: Visitor) -> None:
+    page = visitor.go("/library")
+    leaps = [to for to, _ in page.links if to.startswith("#area-")]
+
+    assert len(leaps) == page.html.count('<h2 id="area-') > 10
+    assert all(f'id="{to[1:]}"' in page.html for to in leaps)
+    assert "#area-" not in visitor.go("/library?q=no+battery+although").html
+
+
 def test_the_library_shows_own_text_unconfirmed_and_unusable_ones_alone(bench: Bench, visitor: Visitor) -> None:
     stock = bench.text("battery-not-detected")
     assert stock
@@ -177,7 +203,8 @@ def test_the_library_shows_own_text_unconfirmed_and_unusable_ones_alone(bench: B
     assert [to for to, _ in own.links if to.startswith("/entry/")] == ["/entry/torn/edit", "/entry/harbour-damp"]
     assert "own text" in own.text
     assert "battery-not-detected" not in visitor.go("/library?show=new").html
-    assert "/entry/harbour-damp" in visitor.go("/library?show=mend").html  # its wordings stand in the stock entry too
+    assert "/entry/harbour-damp" in visitor.go("/library?show=better").html  # its wordings stand in the stock entry too
+    assert "/entry/harbour-damp" not in visitor.go("/library?show=mend").html
 
 
 def test_the_checks_name_every_remark_by_file_and_line(bench: Bench, visitor: Visitor) -> None:
@@ -189,7 +216,32 @@ def test_the_checks_name_every_remark_by_file_and_line(bench: Bench, visitor: Vi
     for remark in bench.check():
         assert f"line {remark.line}: {remark.problem}"[:60] in page.text.replace(" ", " ")
     assert page.text.count("line ") >= len(bench.check()) > 0
-    assert page.link("Mend it") == "/entry/torn/edit"
+    assert page.link("Edit") == "/entry/torn/edit"
+
+
+def test_what_is_wrong_is_told_apart_from_what_could_be_better(bench: Bench, visitor: Visitor) -> None:
+    stock = bench.text("battery-not-detected")
+    assert stock
+    assert "could be better" not in visitor.go("/library").text.partition("that could be better")[2]
+    thin = (
+        stock.text.replace("The system shows no battery", "Damp").partition("## Also heard as")[0]
+        + "## Also heard as\n\n- drips\n"
+    )
+    near = "## See also\n\n- **no-such-entry**: it drips\n"
+    bench.save_entry("harbour-damp", thin, "")
+    bench.save_entry("harbour-salt", stock.text.partition("## See also")[0] + near, "")
+
+    page = visitor.go("/library")
+    told = {slug: visitor.go(f"/library?show={slug}").html for slug in ("mend", "better")}
+    checks = visitor.go("/library/checks").text
+
+    assert "1 thing to mend" in page.text
+    assert "things could be better" in page.text
+    assert ("harbour-salt" in told["mend"], "harbour-damp" in told["mend"]) == (True, False)
+    assert "harbour-damp" in told["better"]
+    wrong, better = checks.split("Could be better")
+    assert "there is no entry no-such-entry" in wrong.replace("`", "")
+    assert "Also heard as has 1" in better.replace("`", "")
 
 
 def test_the_list_of_checks_is_that_of_the_command(bench: Bench) -> None:

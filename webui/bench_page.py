@@ -7,8 +7,7 @@ from dataclasses import replace
 
 from flask import Blueprint, Response, make_response, render_template, request
 
-from kb.history.jobs import OpenJob
-from kb.model import Answer
+from kb.model import Answer, Job
 from webui import asked
 from webui.answering import Board, board
 from webui.asked import Complaint
@@ -17,11 +16,15 @@ from webui.turns import turn
 
 pages = Blueprint("bench", __name__)
 
+#: Saved jobs shown, so that a wrong one is found again by whoever notices it.
+SAVED = 5
+
 
 @pages.get("/")
 def bench() -> Response:
     """The first page; with words in the address, their answer is on it."""
     complaint = asked.complaint()
+    own, saved = _saved_last()
     page = make_response(
         render_template(
             "bench.html",
@@ -29,7 +32,9 @@ def bench() -> Response:
             board=_looked_up(complaint, unfinished=False),
             models=asked.bench().models(),
             open_jobs=asked.bench().open_jobs(),
-            last=_saved_last(),
+            saved=saved,
+            own=own,
+            causes=asked.bench().cause_texts([job.cause for job in saved]),
         )
     )
     return _with_model(page, complaint)
@@ -59,11 +64,10 @@ def _looked_up(complaint: Complaint, unfinished: bool) -> Board | None:
     return replace(laid_out, named=look.named, field=complaint.model)
 
 
-def _saved_last() -> OpenJob | None:
-    """The job that this browser confirmed last, as long as it counts."""
-    name = request.cookies.get(asked.LAST_COOKIE, "")[: asked.NAME_LIMIT]
-    job = asked.bench().recalled(name) if name else None
-    return job if job and job.closed and not job.retracted else None
+def _saved_last() -> tuple[str, tuple[Job, ...]]:
+    """The id of the job that this browser confirmed last, and the last ones of the shop with that one first."""
+    own = request.cookies.get(asked.LAST_COOKIE, "")[: asked.NAME_LIMIT]
+    return own, asked.bench().last_saved(SAVED, own)
 
 
 def literal(answer: Answer) -> tuple[tuple[str, str, str], ...]:

@@ -54,11 +54,11 @@ def save(slug: str) -> Answer:
         asked.bench().save_entry(slug, text, base)
     except EntryChanged as changed:
         if digest(changed.current) == digest(text):  # the same form sent twice
-            return redirect(f"/entry/{slug}", 303)
+            return redirect(f"/entry/{slug}?saved=", 303)
         return conflict(slug, text, changed.current)
     except ValueError as error:
         return failures.page(400, "failure.refused", str(error), again=True)
-    return redirect(f"/entry/{slug}", 303)
+    return redirect(f"/entry/{slug}?saved=", 303)
 
 
 @pages.get("/entry/<slug>/changes")

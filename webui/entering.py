@@ -13,7 +13,7 @@ from flask import Blueprint, current_app, g, make_response, redirect, render_tem
 from werkzeug.wrappers import Response
 
 from kb.door import LASTS, Door, Right, TooSoon, WrongPassphrase
-from webui import asked, cookies
+from webui import asked, cookies, hosts
 
 pages = Blueprint("door", __name__)
 
@@ -68,7 +68,7 @@ def form() -> Response:
     """The sign-in page; where there is no door, the bench."""
     if door() is None:
         return redirect("/", 303)
-    return make_response(render_template("enter.html", to=own_path(asked.in_address("to", 2000)), wrong="", seconds=0))
+    return _page(own_path(asked.in_address("to", 2000)))
 
 
 @pages.post("/enter")
@@ -80,9 +80,9 @@ def enter() -> Response:
     try:
         token, right = held.enter(request.form.get("passphrase", ""), request.remote_addr or "")
     except WrongPassphrase:
-        return make_response(render_template("enter.html", to=to, wrong="enter.wrong", seconds=0), 401)
+        return _page(to, "enter.wrong", 401)
     except TooSoon as error:
-        page = make_response(render_template("enter.html", to=to, wrong="enter.wait", seconds=error.seconds), 429)
+        page = _page(to, "enter.wait", 429, error.seconds)
         page.headers["Retry-After"] = str(error.seconds)
         return page
     answer = redirect(to, 303)
@@ -99,6 +99,12 @@ def leave() -> Response:
     answer = redirect("/enter" if held else "/", 303)
     cookies.keep(answer, cookies.session_name(), "")
     return answer
+
+
+def _page(to: str, wrong: str = "", status: int = 200, seconds: int = 0) -> Response:
+    """The sign-in page; what is typed on the serving computer itself passes no network."""
+    here = hosts.named(request.host) in hosts.LOOPBACK
+    return make_response(render_template("enter.html", to=to, wrong=wrong, seconds=seconds, here=here), status)
 
 
 def own_path(given: str) -> str:

@@ -44,14 +44,14 @@ def show(job: str) -> str:
         again = Complaint(state.words, state.model, state.unit).address("/") if state.words else ""
         cause, slug = (state.closed.cause, state.closed.entry) if state.closed else ("", "")
         return render_template(
-            "closed.html", job=state, receipt=bench.receipt(job), cause=_cause_text(cause),
+            "closed.html", job=state, receipt=bench.receipt(job), cause=bench.cause_texts([cause])[cause],
             entry=bench.read(slug), again=again,
         )  # fmt: skip
     standing = bench.standing(job)
     complaint = Complaint(state.words, state.model or standing.answer.model, state.unit, job)
     laid_out = board(bench.read, complaint, standing.answer, job=state)
     titles = _titles(standing.skipped, state.outcomes)
-    titles |= {failed.fix: _cause_text(failed.fix) for failed in state.failed_fixes}
+    titles |= bench.cause_texts([failed.fix for failed in state.failed_fixes])
     return render_template("job.html", standing=standing, board=laid_out, titles=titles)
 
 
@@ -87,11 +87,3 @@ def _titles(skipped: tuple[str, ...], outcomes: tuple[Finding, ...]) -> dict[str
         found = entry.test(test) if entry else None
         titles[name] = found.title if found else name
     return titles
-
-
-def _cause_text(name: str) -> str:
-    """What a cause (`entry/cause`) says in its entry, or its name if the entry is gone."""
-    slug, _, cause = name.partition("/")
-    entry = asked.bench().read(slug)
-    found = entry.cause(cause) if entry else None
-    return found.text if found else name

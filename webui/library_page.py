@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from itertools import groupby
 
 from flask import Blueprint, render_template
 
 from kb.catalogue import Listed
+from kb.model import Remark
 from webui import asked
 
 pages = Blueprint("library", __name__)
@@ -15,7 +16,8 @@ pages = Blueprint("library", __name__)
 #: What may be shown alone, by its name in the address.
 SHOWS: Mapping[str, Callable[[Listed], bool]] = {
     "own": lambda one: one.own,
-    "mend": lambda one: bool(one.remarks),
+    "mend": lambda one: bool(one.to_mend),
+    "better": lambda one: bool(one.wishes),
     "new": lambda one: one.entry is not None and not one.jobs,
 }
 
@@ -30,18 +32,23 @@ def library() -> str:
     areas = [(area, list(group)) for area, group in groupby(served, key=lambda one: one.area)]
     return render_template(
         "library.html", areas=areas, count=len(served), broken=[one for one in found if not one.entry],
-        words=words, show=show if show in SHOWS else "", remarks=len(catalogue.remarks),
+        words=words, show=show if show in SHOWS else "", catalogue=catalogue,
         filtered=bool(words or show in SHOWS),
     )  # fmt: skip
 
 
 @pages.get("/library/checks")
 def checks() -> str:
-    """Everything that is to mend in the entries, by file and line."""
+    """Everything that is to mend in the entries, then what would make them better, by file and line."""
     catalogue = asked.bench().catalogue()
-    by_file = [(file, list(group)) for file, group in groupby(catalogue.remarks, key=lambda remark: remark.file)]
     titles = {f"{one.slug}.md": one for one in catalogue.listed}
-    return render_template("checks.html", files=by_file, listed=titles, count=len(catalogue.remarks))
+    return render_template(
+        "checks.html", to_mend=_by_file(catalogue.to_mend), wishes=_by_file(catalogue.wishes), listed=titles
+    )
+
+
+def _by_file(remarks: Iterable[Remark]) -> list[tuple[str, list[Remark]]]:
+    return [(file, list(group)) for file, group in groupby(remarks, key=lambda remark: remark.file)]
 
 
 def _any(_: Listed) -> bool:

@@ -48,7 +48,7 @@ def save() -> Answer:
             return _shown(draft(slug, text, "", "new.taken"), 409)
     except ValueError:
         return _shown(draft(slug, text, "", "editor.too_long"), 400)
-    return redirect(f"/entry/{slug}", 303)
+    return redirect(f"/entry/{slug}?saved=", 303)
 
 
 def _shown(made: Draft, status: int = 200) -> tuple[str, int]:

@@ -18,7 +18,9 @@ from webui import asked
 
 pages = Blueprint("review", __name__)
 
-#: Rows of a table before the rest is folded away, bars of the picture to take along, and quarters of a small trend.
+#: Rows of a list before the rest is folded away: each list in sight on a phone within a few swipes.
+FEW = 5
+#: Failures with their bars, bars of the picture to take along, and quarters of a small trend.
 ROWS, BARS, QUARTERS = 20, 20, 12
 #: Rows of a table on the page at the most; the file has all.
 MOST_ROWS = 200
@@ -64,8 +66,9 @@ class Board:
 def review() -> str:
     """The overview of the model in the address, or of all, between two days."""
     return render_template(
-        "review.html", board=_board(), models=asked.bench().models(), ahead=AHEAD_DAYS, rows=ROWS, most=MOST_ROWS
-    )
+        "review.html", board=_board(), models=asked.bench().models(), ahead=AHEAD_DAYS,
+        few=FEW, rows=ROWS, most=MOST_ROWS,
+    )  # fmt: skip
 
 
 @pages.get("/review/<name>.csv")

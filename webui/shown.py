@@ -67,13 +67,13 @@ def percent(share: float) -> str:
     return "\u00a0".join(filter(None, (sign, str(whole), "%")))
 
 
-def rate(share: float) -> str:
+def rate(share: float, sign: str = "\u00a0%") -> str:
     r"""A share of machines: one decimal below a tenth, where whole percents would hide the difference.
 
-    >>> rate(0.5), rate(0.0199), rate(0.0)
-    ('50\xa0%', '2.0\xa0%', '0\xa0%')
+    >>> rate(0.5), rate(0.0199), rate(0.0), rate(0.014, "")
+    ('50\xa0%', '2.0\xa0%', '0\xa0%', '1.4')
     """
-    return f"{share * 100:.{1 if 0 < share < 0.0995 else 0}f}\u00a0%"
+    return f"{share * 100:.{1 if 0 < share < 0.0995 else 0}f}{sign}"
 
 
 def minutes(given: float | None) -> str:

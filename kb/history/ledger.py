@@ -170,14 +170,19 @@ class Ledger:
 
     def jobs_with(self, kind: str, but_none_of: tuple[str, ...] = ()) -> tuple[str, ...]:
         """The jobs that have a record of this kind and none of the others, in order of their records."""
-        held_back = " ".join(
-            "AND NOT EXISTS (SELECT 1 FROM records AS other WHERE other.kind = ? AND other.job = records.job)"
-            for _ in but_none_of
-        )
         rows = self._all(
-            f"SELECT job FROM records WHERE kind = ? {held_back} GROUP BY job ORDER BY min(seq)", (kind, *but_none_of)
+            f"SELECT job FROM records WHERE kind = ? {_without(but_none_of)} GROUP BY job ORDER BY min(seq)",
+            (kind, *but_none_of),
         )
         return tuple(job for (job,) in rows)
+
+    def latest(self, kind: str, but_none_of: tuple[str, ...], limit: int) -> tuple[Record, ...]:
+        """The last records of a kind that came up in this shop, latest first, whose jobs have none of the others."""
+        rows = self._all(
+            f"SELECT {_ROW} FROM records WHERE kind = ? {_without(but_none_of)} AND shop = ? ORDER BY seq DESC LIMIT ?",
+            (kind, *but_none_of, self.shop, limit),
+        )
+        return tuple(Record(*row) for row in rows)
 
     def jobs_like(self, prefix: str, limit: int) -> tuple[str, ...]:
         """The first jobs whose id begins with these characters, by name."""
@@ -225,6 +230,14 @@ class Ledger:
     def _all(self, sql: str, values: tuple[object, ...]) -> list[tuple[Any, ...]]:
         with in_plain_words(self.path):
             return self._connection.execute(sql, values).fetchall()
+
+
+def _without(kinds: tuple[str, ...]) -> str:
+    """The condition that a record's job has no record of these kinds."""
+    return " ".join(
+        "AND NOT EXISTS (SELECT 1 FROM records AS other WHERE other.kind = ? AND other.job = records.job)"
+        for _ in kinds
+    )
 
 
 def _present_or_made(path: Path, marker: Marker | None, clock: Clock, new_id: Callable[[], str], create: bool) -> None:

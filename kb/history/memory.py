@@ -158,6 +158,11 @@ class History:
                     job = job_of(record)
                 yield job
 
+    def last_closed(self, count: int) -> tuple[Job, ...]:
+        """The jobs that this shop closed last, latest first, without those that were retracted or came from others."""
+        with in_plain_words(self.path):
+            return tuple(job_of(record) for record in self._ledger.latest("close", ("retract",), count))
+
     def retracted_jobs(self) -> Mapping[str, str]:
         """The ids of the retracted jobs with the reasons."""
         with in_plain_words(self.path):

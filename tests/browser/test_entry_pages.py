@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from kb.history.jobs import Confirmation
 SLUG = "battery-not-detected"
 SHEET = f"/entry/{SLUG}"
 TITLE = "The system shows no battery although one is fitted"
+JOB = ("no battery seen, dies when unplugged", "Tern 13", "T-0042")
 QUERIES = ("wont chrge led orange", "no battery seen", "keys dead in a row", "screen stays black fan runs", "fan loud")
 WIDTHS = (360, 390, 768, 1280, 2560)
 
@@ -65,8 +67,22 @@ def test_an_edit_is_checked_while_typing_and_saved(at_bench: Watched, shop: Benc
     page.get_by_role("button", name="Save").click()
 
     expect(page.get_by_role("heading", level=1)).to_have_text("Here the system shows no battery although one is fitted")
+    expect(page.get_by_role("status")).to_have_text("Saved.")
     page.get_by_role("link", name="What this shop changed").click()
     expect(page.locator("ins")).to_have_text("+title: Here the system shows no battery although one is fitted")
+
+
+def test_pressing_check_on_a_tablet_leads_to_what_is_said_of_the_text(chromium: Browser, address: str) -> None:
+    context = chromium.new_context(viewport={"width": 820, "height": 900}, has_touch=True)
+    page = watched(context, address).page
+    page.goto(f"{address}/new?q=hums")
+    expect(page.locator("#told")).not_to_be_in_viewport()
+
+    page.get_by_role("button", name="Check").tap()
+
+    expect(page.locator("#told")).to_be_in_viewport()
+    expect(page.get_by_role("heading", name="A new entry")).to_have_count(1)
+    context.close()
 
 
 def test_the_preview_stays_open_while_typing(at_bench: Watched) -> None:
@@ -258,6 +274,20 @@ def test_the_safety_strip_is_short_and_leads_to_all_notes(phone: Page, address: 
     expect(phone.locator("#safety")).to_be_in_viewport()
 
 
+def test_the_head_of_a_job_says_machine_clock_and_notes_in_one_line(phone: Page, address: str, shop: Bench) -> None:
+    job = shop.begin(*JOB)
+    shop.did_not_help(job, "battery-not-detected/light-board")
+    phone.set_viewport_size({"width": 360, "height": 740})
+
+    phone.goto(f"{address}/job/{job}")
+
+    head = phone.locator(".jobhead .small")
+    assert (
+        head.evaluate("one => one.getBoundingClientRect().height / parseFloat(getComputedStyle(one).lineHeight)") < 1.2
+    )
+    expect(head).to_contain_text("Tern 13 · T-0042 · 0 min on the clock · 1 noted")
+
+
 def test_while_typing_the_next_step_stays_where_it_is(phone: Page, shop: Bench) -> None:
     phone.get_by_role("searchbox").focus()
     tops: set[int] = set()
@@ -269,6 +299,39 @@ def test_while_typing_the_next_step_stays_where_it_is(phone: Page, shop: Bench) 
 
     assert tops
     assert max(tops) - min(tops) <= 24
+
+
+def test_once_a_step_is_shown_the_first_fault_picture_stays_where_it_is_while_typing(phone: Page, shop: Bench) -> None:
+    phone.get_by_role("searchbox").focus()
+    tops, steps = [], set()
+    for letter in "keys dead in a row since coffee":
+        with phone.expect_response(lambda reply: "/answer" in reply.url):
+            phone.keyboard.type(letter)
+        phone.wait_for_timeout(40)
+        if phone.locator(".step h2").count():
+            steps.add(phone.locator(".step h2").inner_text())
+            tops.append(phone.evaluate("document.querySelector('.picture').getBoundingClientRect().top + scrollY"))
+
+    assert len(steps) > 1, "only a step that changes can move what stands below it"
+    assert max(abs(later - earlier) for earlier, later in pairwise(tops)) <= 30
+
+
+def test_a_step_does_not_flicker_while_half_typed_words_fit_and_fit_not(phone: Page, shop: Bench) -> None:
+    words = "won't turn on unless charger in and then shuts off"
+    phone.get_by_role("searchbox").focus()
+    told, shown = [], []
+    for letter in words:
+        with phone.expect_response(lambda reply: "/answer" in reply.url) as reply:
+            phone.keyboard.type(letter)
+        told.append('class="step"' in reply.value.text())
+        phone.wait_for_timeout(40)
+        shown.append(phone.locator(".step").count() > 0)
+
+    assert told.count(True) > 3
+    assert (True, False) in pairwise(told), "only answers that come and go can make it flicker"
+    assert (True, False) not in pairwise(shown)
+    phone.get_by_role("searchbox").fill("zxqv wvutz")
+    expect(phone.locator(".step")).to_have_count(0)
 
 
 def test_while_typing_the_safety_notes_never_shrink_below_what_they_took(phone: Page, shop: Bench) -> None:

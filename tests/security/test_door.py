@@ -340,6 +340,17 @@ def test_too_many_wrong_ones_are_told_how_long_to_wait(guarded: Flask) -> None:
     assert told[-1].headers["Retry-After"] == "1"
 
 
+def test_only_a_visitor_over_the_network_is_warned_that_others_could_read_along(bench: Bench, door: Door) -> None:
+    client = create_app(bench, door=door, trusted_hosts=("localhost", "bench.example")).test_client()
+
+    told = {
+        base: "not encrypted" in client.get("/enter", base_url=base).text
+        for base in ("http://localhost", "http://bench.example", "https://bench.example")
+    }
+
+    assert told == {"http://localhost": False, "http://bench.example": True, "https://bench.example": False}
+
+
 def test_a_stale_form_never_offers_a_passphrase_again(guarded: Flask) -> None:
     answer = post(visitor(guarded), "/enter", {"token": "x.y", "passphrase": GOOD})
 

@@ -138,6 +138,17 @@ def test_who_may_only_read_is_shown_nothing_that_would_be_refused(guarded: Walk)
     assert not [one for one in seen if one.endswith("/edit") or one.startswith(("/confirm", "/new"))]
 
 
+def test_who_may_only_read_is_told_to_tell_others_and_who_writes_to_write_it_down(guarded: Walk) -> None:
+    told = {}
+    for passphrase in ("only looking at it", "four plain words here"):
+        client = signed_in(guarded.app, passphrase)
+        told[passphrase] = client.get("/?q=zxqv+wvutz", base_url=HOME).text
+
+    reader, writer = told.values()
+    assert ("write it down" in reader, "write it down" in writer) == (False, True)
+    assert ("tell somebody who may write here" in reader, "tell somebody who" in writer) == (True, False)
+
+
 def test_the_passphrase_for_writing_writes(guarded: Walk, bench: Bench) -> None:
     client = signed_in(guarded.app, "four plain words here")
 

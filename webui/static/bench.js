@@ -6,32 +6,36 @@
   const answer = document.getElementById("answer");
   const status = document.getElementById("status");
   if (!form || !answer || !status) return;
+  const patience = 700; /* milliseconds without a key before a step goes because half-typed words fit nothing */
   let timer = 0;
   let asking = new AbortController();
   let shown = fields();
-  let tallest = 0; /* of the safety notes, so that what stands below them stays in its place while typing */
+  let tallest = {}; /* height of the safety notes and of the step, so that what stands below stays in its place while typing */
 
   function fields() {
     return new URLSearchParams(new FormData(form)).toString();
   }
 
   function hold(done) {
-    const notes = answer.querySelector(".safety");
-    if (done || !notes) return;
-    tallest = Math.max(tallest, notes.offsetHeight);
-    notes.style.minHeight = tallest + "px";
+    if (done || !answer.querySelector(".board")) tallest = {};
+    for (const part of done ? [] : answer.querySelectorAll(".safety, .do")) {
+      tallest[part.className] = Math.max(tallest[part.className] || 0, part.offsetHeight);
+      part.style.minHeight = tallest[part.className] + "px";
+    }
   }
 
   async function look(done) {
     const wanted = fields();
     if (wanted === shown && !done) return true;
     asking.abort();
-    asking = new AbortController();
+    const mine = asking = new AbortController();
     try {
-      const reply = await fetch("/answer?" + wanted + (done ? "&done=1" : ""), { signal: asking.signal, credentials: "same-origin" });
+      const reply = await fetch("/answer?" + wanted + (done ? "&done=1" : ""), { signal: mine.signal, credentials: "same-origin" });
       if (!reply.ok) throw new Error(String(reply.status));
       const text = await reply.text();
-      if (wanted !== fields()) return true;
+      const loses = answer.querySelector(".step") && text.includes('class="board"') && !text.includes('class="step"');
+      if (loses && !done) await new Promise((go) => setTimeout(go, patience));
+      if (wanted !== fields() || mine !== asking) return true;
       answer.innerHTML = text;
       hold(done);
       shown = wanted;

@@ -23,6 +23,8 @@ SYNCHRONOUS = "EXTRA"
 
 COLUMNS = ("seq", "id", "job", "shop", "at", "kind", "body", "token", "chain")
 
+INSERT = f"INSERT INTO records ({', '.join(COLUMNS)}) VALUES ({', '.join('?' * len(COLUMNS))})"
+
 _APPEND_ONLY = """
     CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table}
     BEGIN SELECT RAISE(ABORT, 'the history is append-only: add a record instead of changing one'); END;

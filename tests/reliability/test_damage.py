@@ -20,7 +20,7 @@ from kb.history import History
 from kb.history.backup import daily
 from kb.history.clock import utc_now
 from kb.history.jobs import Confirmation
-from kb.history.trouble import HistoryTrouble
+from kb.history.trouble import HistoryForeign, HistoryTrouble
 from kb.history.verification import verify
 from reliability.running import CAUSE, LONG, WORDS, Browser, Server, no_trace, units
 from webui.commands import main
@@ -149,6 +149,21 @@ def test_the_pages_say_what_is_wrong_and_serve_entries_all_the_same(worked: Path
         assert browser.confirm("T-99", token).status == 303
         assert "benchlore restore" not in browser.get("/").shown
     assert units(worked)[-1] == "T-99"
+
+
+def test_a_history_that_a_newer_program_took_over_is_left_to_it_by_whoever_has_it_open(worked: Path) -> None:
+    bench = Bench(worked)
+    assert bench.search(WORDS).entries[0].causes[0].confirmed_elsewhere
+    newer(worked / "history.db")
+    before = (worked / "history.db").read_bytes()
+
+    assert bench.search(WORDS).entries[0].entry == "no-battery"
+    assert any("newer program" in told for told in bench.warnings())
+    with pytest.raises(HistoryForeign, match="newer program"):
+        bench.confirm(Confirmation(CAUSE, model="Tern 13"))
+
+    assert (worked / "history.db").read_bytes() == before
+    bench.close()
 
 
 def harms(sound: bytes, chance: random.Random) -> Iterator[tuple[str, bytes]]:

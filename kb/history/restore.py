@@ -1,11 +1,11 @@
-"""Putting a backup back: everything is checked before anything is moved, and nothing is thrown away."""
+"""Putting a backup or a copy of the history back: all is checked before any is moved, and nothing is thrown away."""
 
 from __future__ import annotations
 
 import filecmp
 import os
 import sqlite3
-from contextlib import suppress
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -18,6 +18,12 @@ from kb.history.marks import Marker, Tip, marker_path, read_marker, tip_path, wr
 from kb.history.trouble import BackupTrouble, HistoryLost, HistoryTrouble, NoHistory, Refusal, in_plain_words
 from kb.history.verification import examine, verify
 
+#: How every SQLite file begins (https://www.sqlite.org/fileformat.html, 1.3.1).
+_SQLITE = b"SQLite format 3\0"
+
+#: How the names of the tables begin that Litestream keeps in a file it streams.
+_STREAMERS = "_litestream_"
+
 #: What SQLite may have left beside a database file; it belongs to that file and to no other.
 _TAILS = ("-journal", "-wal", "-shm")
 
@@ -27,16 +33,17 @@ class RestoreReport:
     """What was put back, and what became of what stood there.
 
     `kept` is the folder with what was moved aside, None if nothing was; `left` names the shop's files
-    that differ from the backup and were left as they are.
+    that differ from the backup and were left as they are; `whole` is false if the file held the history alone.
     """
 
     manifest: Manifest
     kept: Path | None
     left: tuple[str, ...]
+    whole: bool = True
 
 
 def restore(file: Path, shop_dir: Path, now: datetime, *, replace: bool = False) -> RestoreReport:
-    """Put a backup into a shop folder that has no usable history; stop the server before.
+    """Put a backup, or an SQLite file that holds a history, into a shop folder without one; stop the server before.
 
     A lost or damaged history is kept aside in a folder `kept-` and the date. With `replace` a sound
     history and entries that differ are kept aside as well; without it they make this a Refusal or stay.
@@ -55,23 +62,43 @@ def restore(file: Path, shop_dir: Path, now: datetime, *, replace: bool = False)
             kept = _free_name(shop_dir / f"kept-{stamp(now).replace('-', '').replace(':', '')}")
             left = _place_files(staged, shop_dir, manifest, kept if replace else None)
             _place_history(staged / "history.db", history, manifest, kept)
-    return RestoreReport(manifest, kept if kept.exists() else None, left)
+    return RestoreReport(manifest, kept if kept.exists() else None, left, whole=bool(manifest.files))
 
 
 def _checked(file: Path, staged: Path, now: datetime) -> Manifest:
     """The backup's members in the folder `staged`, after every check there is."""
-    manifest = unpack(file, staged)
     copy = staged / "history.db"
+    with open(file, "rb") as begin:
+        plain = begin.read(len(_SQLITE)) == _SQLITE
+    manifest = None if plain else unpack(file, staged)
+    if plain:
+        _copy_plain(file, copy)
     if not copy.is_file():
         raise BackupTrouble(f"{file}: this backup holds no history; take another one")
     try:
-        found = examine(copy, lambda: now, Tip(manifest.records, manifest.chain))
+        found = examine(copy, lambda: now, Tip(manifest.records, manifest.chain) if manifest else None)
     except HistoryTrouble as trouble:
         raise BackupTrouble(f"{file}: its history is damaged ({trouble}); take another one") from trouble
-    if not found.ok or (found.shop, found.created) != (manifest.shop, manifest.created):
+    if not found.ok or (manifest and (found.shop, found.created) != (manifest.shop, manifest.created)):
         why = "; ".join(found.problems()) or "it is of another shop than its manifest says"
         raise BackupTrouble(f"{file}: the history in it fails its check ({why}); take another one")
-    return manifest
+    return manifest or Manifest(stamp(now), found.shop, found.created, found.records, found.chain, ())
+
+
+def _copy_plain(file: Path, copy: Path) -> None:
+    """The history of an SQLite file as it stands, its write-ahead log included, without what others keep in it."""
+    try:
+        with closing(schema.connect(file, "ro")) as source:
+            if schema.read_about(source) is None:
+                raise BackupTrouble(f"{file}: this database holds no history; take another one")
+            schema.copy_to(source, copy)
+        with closing(schema.connect(copy)) as target:
+            found = target.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()
+            for (name,) in found:
+                if name.startswith(_STREAMERS):
+                    target.execute(f'DROP TABLE "{name}"')
+    except sqlite3.Error as error:
+        raise BackupTrouble(f"{file}: its history is damaged or cannot be read ({error}); take another one") from error
 
 
 def _refuse_if_sound(history: Path, manifest: Manifest, now: datetime) -> None:

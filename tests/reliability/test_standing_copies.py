@@ -22,10 +22,10 @@ from kb.history.backup import backup
 from kb.history.jobs import Confirmation
 from kb.history.rounds import FOLLOWING, Rounds
 from kb.history.verification import examine
-from reliability.running import CAUSE, LONG, ROOT, Browser, Server, command, no_trace, units
+from reliability.running import CAUSE, ROOT, Browser, Server, command, no_trace, units
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
-JOBS = 50_000 if LONG else 3_000
+JOBS = 50_000
 SAVES = 500
 OFTEN = "import kb.history.rounds as rounds; rounds.Rounds.__init__.__defaults__ = (None, 0.3)"
 
@@ -58,9 +58,9 @@ def saved(server: Server, count: int) -> list[str]:
 
 def test_five_hundred_of_five_hundred_saves_are_in_the_copy_that_follows(shop: Path, quick: Path) -> None:
     """The shop's disk is lost at once; what was acknowledged a round before is in the copy on the other disk."""
-    saves, safe = (500 if LONG else 100), quick / "other-disk"
+    safe = quick / "other-disk"
     with Server(shop, "--copy-to", str(safe), setting=OFTEN) as server:
-        acknowledged, deadline = len(saved(server, saves)), time.monotonic() + 20
+        acknowledged, deadline = len(saved(server, SAVES)), time.monotonic() + 20
         while time.monotonic() < deadline:
             manifest = read_manifest(safe / FOLLOWING)
             if manifest and manifest.records >= acknowledged:

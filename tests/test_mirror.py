@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import shutil
 import sqlite3
 import time
@@ -256,6 +257,14 @@ def test_a_mirror_that_somebody_holds_is_caught_up_with_later_and_saving_goes_on
     assert rows(file) == rows(shop / "history.db")
 
 
+def test_a_mirror_that_cannot_be_written_is_told_as_such(shop: Path, tmp_path: Path) -> None:
+    (tmp_path / "no-folder").write_bytes(b"")
+    place = tmp_path / "no-folder" / "mirror.db"
+
+    with pytest.raises(DiskTrouble, match=f"{place}: .*; saving goes on, and this is tried again"):
+        mirror_of(shop, place).look()
+
+
 @pytest.mark.parametrize("name", ["shop/history.db", "shop/mirror.db", "mirrors/history.db", "mirrors/HISTORY.DB"])
 def test_a_place_where_it_could_be_taken_for_the_history_is_refused(shop: Path, tmp_path: Path, name: str) -> None:
     with pytest.raises(Refusal, match="could be taken for the history"):
@@ -365,6 +374,28 @@ def test_after_restoring_a_history_alone_it_is_said_what_is_not_in_it(
     ]
     refused = run("restore", str(file), "--shop", str(shop), status=1)
     assert "already holds a sound history" in refused.stderr
+
+
+def test_no_flipped_bit_of_a_history_file_is_restored_as_if_it_were_sound(
+    shop: Path, file: Path, tmp_path: Path
+) -> None:
+    mirror_of(shop, file).look()
+    sound, before, chance = file.read_bytes(), rows(file), random.Random(20261124)
+    refused = 0
+    for number in range(200):
+        raw, place = bytearray(sound), chance.randrange(len(sound) * 8)
+        raw[place // 8] ^= 1 << place % 8
+        harmed = tmp_path / f"harmed-{number}.db"
+        harmed.write_bytes(raw)
+        try:
+            restore(harmed, tmp_path / "new", NOW)
+        except BackupTrouble:
+            refused += 1
+            continue
+        assert rows(tmp_path / "new" / "history.db") == before
+        assert verify(tmp_path / "new" / "history.db").ok
+        shutil.rmtree(tmp_path / "new")
+    assert refused > 40
 
 
 @pytest.mark.parametrize("harm", [damaged, cut, no_database, another_database, emptied])

@@ -21,7 +21,7 @@ from kb.history.clock import Clock
 from kb.history.ledger import Ledger
 from kb.history.marks import Tip
 from kb.history.record import Record, chain_of, first_link
-from kb.history.trouble import DiskTrouble, HistoryLost, HistoryTrouble, NoHistory, Refusal, in_plain_words
+from kb.history.trouble import DiskTrouble, HistoryLost, HistoryTrouble, NoHistory, Refusal
 from kb.history.verification import examine
 from kb.history.watch import Watch
 
@@ -80,7 +80,7 @@ class Mirror(Watch):
             left = self._mirror.with_name(self._mirror.name + tail)
             if left.exists() and left.stat().st_size:
                 raise Refusal(f"{left} stands there without its mirror; move it away and a new mirror is made")
-        with in_plain_words(self._mirror):
+        with self._in_mirrors_words():
             durable.make_folder(self._mirror.parent)
             with durable.workshop(self._mirror.parent, _WORKSHOP) as work:
                 made = checked_copy(self._history, work / "mirror.db", self._clock())
@@ -146,7 +146,9 @@ class Mirror(Watch):
         """Tell troubles of the mirror's file as what they are: saving is not concerned."""
         try:
             yield
-        except sqlite3.Error as error:
+        except UnicodeDecodeError as error:  # from a message that quotes damaged text
+            raise self._left_alone("it is damaged") from error
+        except (sqlite3.Error, OSError, DiskTrouble) as error:
             if getattr(error, "sqlite_errorcode", 0) & 0xFF in _DAMAGE:
                 raise self._left_alone(f"it is damaged ({error})") from error
             raise DiskTrouble(f"{self._mirror}: {error}; saving goes on, and this is tried again") from error

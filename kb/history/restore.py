@@ -70,35 +70,39 @@ def _checked(file: Path, staged: Path, now: datetime) -> Manifest:
     copy = staged / "history.db"
     with open(file, "rb") as begin:
         plain = begin.read(len(_SQLITE)) == _SQLITE
-    manifest = None if plain else unpack(file, staged)
-    if plain:
-        _copy_plain(file, copy)
+    manifest = _copied(file, copy, now) if plain else unpack(file, staged)
     if not copy.is_file():
         raise BackupTrouble(f"{file}: this backup holds no history; take another one")
     try:
-        found = examine(copy, lambda: now, Tip(manifest.records, manifest.chain) if manifest else None)
+        found = examine(copy, lambda: now, Tip(manifest.records, manifest.chain))
     except HistoryTrouble as trouble:
         raise BackupTrouble(f"{file}: its history is damaged ({trouble}); take another one") from trouble
-    if not found.ok or (manifest and (found.shop, found.created) != (manifest.shop, manifest.created)):
+    if not found.ok or (found.shop, found.created) != (manifest.shop, manifest.created):
         why = "; ".join(found.problems()) or "it is of another shop than its manifest says"
         raise BackupTrouble(f"{file}: the history in it fails its check ({why}); take another one")
-    return manifest or Manifest(stamp(now), found.shop, found.created, found.records, found.chain, ())
+    return manifest
 
 
-def _copy_plain(file: Path, copy: Path) -> None:
-    """The history of an SQLite file as it stands, its write-ahead log included, without what others keep in it."""
+def _copied(file: Path, copy: Path, now: datetime) -> Manifest:
+    """The history of an SQLite file and of its write-ahead log at `copy`, without the tables that others keep in it.
+
+    The file itself is read in full before, since copying passes over records that damage has hidden.
+    """
     try:
+        found = examine(file, lambda: now, read_only=True)
+        if not found.shop:
+            raise BackupTrouble(f"{file}: this database holds no history; take another one")
+        if not found.ok:
+            raise BackupTrouble(f"{file}: it fails its check ({'; '.join(found.problems())}); take another one")
         with closing(schema.connect(file, "ro")) as source:
-            if schema.read_about(source) is None:
-                raise BackupTrouble(f"{file}: this database holds no history; take another one")
             schema.copy_to(source, copy)
         with closing(schema.connect(copy)) as target:
-            found = target.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()
-            for (name,) in found:
+            for (name,) in target.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
                 if name.startswith(_STREAMERS):
                     target.execute(f'DROP TABLE "{name}"')
-    except sqlite3.Error as error:
-        raise BackupTrouble(f"{file}: its history is damaged or cannot be read ({error}); take another one") from error
+    except (sqlite3.Error, HistoryLost) as error:
+        raise BackupTrouble(f"{file}: it is damaged or cannot be read ({error}); take another one") from error
+    return Manifest(stamp(now), found.shop, found.created, found.records, found.chain, ())
 
 
 def _refuse_if_sound(history: Path, manifest: Manifest, now: datetime) -> None:

@@ -233,6 +233,28 @@ def test_no_damage_hides_from_the_check_and_none_breaks_the_program(worked: Path
     print(f"{altered} of {HARMS} harms alter what a reader gets, all of them told")
 
 
+@pytest.mark.parametrize("name", ["history.db", "index.db"])
+def test_damage_that_cannot_even_be_quoted_is_told_and_the_search_goes_on(worked: Path, name: str) -> None:
+    """A byte that is no UTF-8 in the text of a table: what SQLite says of it cannot be read as text either."""
+    sound = {path: path.read_bytes() for path in (worked / "history.db", worked / "index.db")}
+    raw, untold = sound[worked / name], []
+    begins = [found.start() for found in re.finditer(b"CREATE (TABLE|INDEX)", raw)]
+    for place in [begin + step for begin in begins for step in range(0, 40, 13)]:
+        for path, content in sound.items():
+            path.write_bytes(content)
+        harmed = bytearray(raw)
+        harmed[place] |= 0x80
+        (worked / name).write_bytes(harmed)
+
+        bench = Bench(worked)
+        assert bench.search(WORDS).entries[0].entry == "no-battery"
+        if name == "history.db" and not bench.trouble() and verify(worked / name).ok:
+            untold.append(place)
+        bench.close()
+    assert len(begins) >= 4
+    assert untold == []
+
+
 def test_a_damaged_index_is_made_anew_while_the_server_runs(worked: Path) -> None:
     with Server(worked) as server:
         browser = Browser(server.port)

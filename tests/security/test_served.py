@@ -174,7 +174,9 @@ def test_ninety_stalled_clients_do_not_slow_the_bench_down(request: pytest.Fixtu
             silent = [held.enter_context(socket.create_connection(("127.0.0.1", server.port))) for _ in range(20)]
             assert len(silent) == 20
 
-        assert _slow_page(server, path) < 0.1 + 5 * alone
+        beside_them = _slow_page(server, path)
+    assert beside_them < 0.1 + 5 * alone
+    print(f"{over}: p95 of a page {beside_them * 1000:.0f} ms beside 90 stalled clients, {alone * 1000:.0f} ms alone")
 
 
 @long

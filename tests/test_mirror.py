@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 import shutil
 import sqlite3
 import time
@@ -238,6 +239,28 @@ def test_neither_a_damaged_history_nor_a_lost_one_reaches_the_mirror(shop: Path,
 
     assert rows(file) == before
     assert [path.name for path in file.parent.iterdir() if "new" in path.name] == []
+
+
+@pytest.mark.parametrize("harm", ["lost", "put back as it was before"])
+def test_when_the_mirror_knows_more_the_way_back_to_it_is_said_and_leads_there(
+    shop: Path, file: Path, run: Callable[..., Result], harm: str
+) -> None:
+    shutil.copy(shop / "history.db", shop.parent / "old.db")
+    with_jobs(shop, 3)
+    mirror_of(shop, file).look()
+    before = rows(file)
+    (shop / "history.db").unlink()
+    if harm != "lost":
+        shutil.copy(shop.parent / "old.db", shop / "history.db")
+    said: list[str] = []
+
+    mirror_of(shop, file, said.append).look_and_tell()
+
+    words = re.findall(r"benchlore (restore \S*mirror.db --shop [^ )]+(?: --replace)?)", said[0])
+    run(*words[-1].split())
+    assert rows(shop / "history.db") == before
+    mirror_of(shop, file).look()
+    assert rows(file) == before
 
 
 def test_a_mirror_that_somebody_holds_is_caught_up_with_later_and_saving_goes_on(

@@ -8,6 +8,7 @@ fit the history is left as it is, and so is the history.
 from __future__ import annotations
 
 import os
+import shlex
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
@@ -73,6 +74,10 @@ class Mirror(Watch):
                     self._follow(ledger)
         except NoHistory:
             return
+        except HistoryLost as lost:
+            if self._mirror.exists():
+                raise HistoryLost(f"{lost}; the mirror is newer: {self._way_back()}") from lost
+            raise
 
     def _make(self) -> None:
         """A new mirror from a complete copy that passed its check."""
@@ -135,8 +140,12 @@ class Mirror(Watch):
         records = ledger.since(last.count - 1)
         common = next(records, None)
         if common is None or common.chain != last.chain:
-            raise self._left_alone("it holds records that this history does not have")
+            raise self._left_alone(f"it holds records that this history does not have ({self._way_back()} --replace)")
         return records
+
+    def _way_back(self) -> str:
+        shop = self._history.parent
+        return f"benchlore restore {shlex.quote(str(self._mirror))} --shop {shlex.quote(str(shop))}"
 
     def _left_alone(self, why: str) -> Refusal:
         return Refusal(f"{self._mirror}: {why}; it was left as it is; move it away if it is of no use")

@@ -79,14 +79,15 @@ def confirm(bench: Bench, cause: str, as_json: bool, **given: Any) -> None:
 @main.command()
 @click.argument("job", metavar="JOB")
 @click.option("--why", required=True, metavar="TEXT", help="Why the confirmation was wrong.")
+@click.option("--by", default="", metavar="TEXT", help="Initials of whoever says so.")
 @json_option
 @shop_option
-def retract(bench: Bench, job: str, why: str, as_json: bool) -> None:
+def retract(bench: Bench, job: str, why: str, by: str, as_json: bool) -> None:
     """Take a wrong confirmation out of all numbers; the record of it stays.
 
     Example: benchlore retract 7kq2m9xw4tdc --why "it was the cable after all"
     """
-    full = bench.retract(job, why)
+    full = bench.retract(job, why, by)
     click.echo(contract.to_json({"job": full, "retracted": why}) if as_json else f"job {full} is retracted")
 
 

@@ -68,7 +68,7 @@ def backup(bench: Bench, file: Path) -> None:
 @click.option("--replace", is_flag=True, help="Put it in place of a history that is there; the old one is kept aside.")
 @shop_option
 def restore(bench: Bench, file: Path, replace: bool) -> None:
-    """Put a backup in place, after checking every part of it. Stop the server first.
+    """Put a backup, or a plain history file such as a mirror, in place after checking all of it; stop the server first.
 
     Example: benchlore restore friday.zip --shop new-shop
     """
@@ -78,6 +78,8 @@ def restore(bench: Bench, file: Path, replace: bool) -> None:
     say(f"{report.manifest.records} records restored to {bench.shop}")
     if report.kept:
         say(f"what stood there is kept in {report.kept}")
+    if not report.whole:
+        say("the shop's own entries and words are not in that file; a backup made by benchlore backup holds them")
     for left in report.left:
         say(f"left as it was: {left}")
 

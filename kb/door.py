@@ -215,7 +215,7 @@ class Door:
         except sqlite3.OperationalError as error:
             trouble = f"{self.path} cannot be used ({error}); try again, and see that it can be written"
             raise DoorTrouble(trouble) from error
-        except (sqlite3.DatabaseError, OSError) as error:
+        except (sqlite3.DatabaseError, UnicodeDecodeError, OSError) as error:
             raise DoorTrouble(
                 f"{self.path} is damaged or out of reach ({error}); remove it and set the passphrase again "
                 "with: benchlore passphrase"

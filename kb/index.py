@@ -425,7 +425,7 @@ def _opened_or_anew(path: Path) -> sqlite3.Connection:
     path.parent.mkdir(parents=True, exist_ok=True)
     try:
         return _opened(path)
-    except sqlite3.DatabaseError as error:
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         if not is_damage(error):
             raise
     _remove(path)

@@ -46,7 +46,7 @@ def over_a_sound_index(
     def asked(asker: Asker, /, *given: Given.args, **named: Given.kwargs) -> Found:
         try:
             return ask(asker, *given, **named)
-        except (sqlite3.DatabaseError, json.JSONDecodeError, zlib.error) as error:
+        except (sqlite3.DatabaseError, UnicodeDecodeError, json.JSONDecodeError, zlib.error) as error:
             if not is_damage(error):
                 raise
             asker.files.discard_index()

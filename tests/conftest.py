@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -24,10 +25,15 @@ CORPUS = Path(__file__).parent / "corpus"
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Give the tests that start other programs a second try; pytest reports each one that needed it."""
+    """Give the tests that start other programs a second try; pytest reports each one that needed it.
+
+    The long versions (BENCHLORE_LONG=1) run for as long as they need.
+    """
     for item in items:
         if any(part in STARVABLE for part in item.path.parts):
             item.add_marker(pytest.mark.flaky(reruns=1, reruns_delay=2))
+        if os.environ.get("BENCHLORE_LONG") == "1":
+            item.add_marker(pytest.mark.timeout(0))
 
 
 @pytest.fixture

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import itertools
+import json
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
+from click.testing import Result
 from shops import quick_folder
 
 from kb.history import History
@@ -178,6 +180,17 @@ def test_the_evidence_after_a_retraction_is_that_of_a_history_without_the_job(tm
 def test_a_job_is_retracted_by_the_first_characters_of_its_id(history: History) -> None:
     job = history.close_job(NOON).job
     assert history.retract(f"  {job[:11].upper()} ", "typed on the wrong line").job == job
+
+
+def test_the_command_that_retracts_keeps_who_said_so(tmp_path: Path, run: Callable[..., Result]) -> None:
+    with History.open(tmp_path / "shop" / "history.db") as history:
+        job = history.close_job(NOON).job
+
+    run("retract", job, "--why", "it was the cable", "--by", "KL")
+
+    with History.open(tmp_path / "shop" / "history.db") as history:
+        (record,) = history.records_since(0, "retract")
+    assert json.loads(record.body) == {"by": "KL", "why": "it was the cable"}
 
 
 def test_a_retraction_needs_one_known_job_and_a_reason(history: History) -> None:

@@ -29,10 +29,17 @@ main.add_command(passphrase)
     metavar="DIR",
     help="Keep a backup in that folder, on another disk, never more than a minute behind.",
 )
+@click.option(
+    "--mirror",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Keep a second history file, about a second behind, for a program that streams SQLite's write-ahead log.",
+)
 @click.option("--ask", is_flag=True, help="Ask for the passphrase on this computer too.")
 @shop_option
 def serve(
-    bench: Bench, host: str, port: int, certificate: Path | None, key: Path | None, copy_to: Path | None, ask: bool
+    bench: Bench, host: str, port: int, certificate: Path | None, key: Path | None, copy_to: Path | None,
+    mirror: Path | None, ask: bool,
 ) -> None:  # fmt: skip
     """Serve the web pages on this computer, or with --host on the shop's network.
 
@@ -43,7 +50,7 @@ def serve(
     """
     from webui import serving
 
-    serving.serve(bench, serving.place(host, port, certificate, key, ask), copy_to)
+    serving.serve(bench, serving.place(host, port, certificate, key, ask), copy_to, mirror)
 
 
 @main.command()

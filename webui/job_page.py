@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, redirect, render_template
+from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from kb.model import Finding
@@ -67,8 +67,9 @@ def take_back(job: str) -> Response:
 
 @pages.post("/job/<job>/undo")
 def undo(job: str) -> Response:
-    """Retract a confirmation, or put an open job away; the reason is in the form."""
-    asked.bench().retract(job, asked.in_form("why"), token=once())
+    """Retract a confirmation, or put an open job away; the reason is in the form, whose it is in the browser."""
+    by = request.cookies.get(asked.INITIALS_COOKIE, "")
+    asked.bench().retract(job, asked.in_form("why"), by, once())
     return redirect(asked.job_address(job), 303)
 
 

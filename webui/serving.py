@@ -14,6 +14,7 @@ import click
 
 from kb.bench import Bench
 from kb.door import Door
+from kb.history.watch import Watch
 from webui import hosts
 
 #: Requests answered at once, and seconds until a stalled connection is dropped.
@@ -48,27 +49,33 @@ def place(host: str, port: int, certificate: Path | None = None, key: Path | Non
     return Place(plain, port, certificate, key, ask)
 
 
-def serve(bench: Bench, where: Place, copy_to: Path | None = None) -> None:
+def serve(bench: Bench, where: Place, copy_to: Path | None = None, mirror: Path | None = None) -> None:
     """Answer until interrupted; prints the address once the port is open.
 
-    Meanwhile the history is backed up every day, and followed by a copy in the folder `copy_to`.
+    Meanwhile the history is backed up every day, and followed by a copy in the folder `copy_to` and by the
+    file `mirror`.
     Beyond loopback, or with `ask`, visitors sign in; without a passphrase the server does not start then.
     """
+    from kb.history.mirror import Mirror
     from kb.history.rounds import Rounds
     from webui.app import create_app
 
     door = None if where.local and not where.ask else _door(bench)
     app = create_app(bench, trusted_hosts=hosts.answered(where.host), door=door)
+    watches: list[Watch] = [Rounds(bench.shop, bench.clock, _told, copy_to)]
+    if mirror is not None:
+        watches.append(Mirror(bench.shop / "history.db", mirror, bench.clock, _told))
     server, port, close = _behind_tls(app, where) if where.certificate else _plain(app, where)
     bench.models()  # builds the index if it is not up to date, so that the first visitor does not wait for it
-    rounds = Rounds(bench.shop, bench.clock, lambda told: click.echo(told, err=True), copy_to)
-    rounds.start()
+    for watch in watches:
+        watch.start()
     threading.Thread(target=_warm, args=(bench,), name="warming up", daemon=True).start()
     _announce(where, port)
     try:
         server.run()
     finally:
-        rounds.stop()
+        for watch in watches:
+            watch.stop()
         server.close()
         close()
 
@@ -81,6 +88,10 @@ def _warm(bench: Bench) -> None:
     bench.warm()
     gc.collect()
     gc.freeze()
+
+
+def _told(trouble: str) -> None:
+    click.echo(trouble, err=True)
 
 
 def _door(bench: Bench) -> Door:

@@ -67,7 +67,7 @@ def renew(shop_dir: Path, target: Path, now: datetime) -> Manifest:
 def _packed(shop_dir: Path, work: Path, now: datetime) -> Manifest:
     """The checked backup in the file `_PACKED` of the folder `work`."""
     copy = work / "history.db"
-    head = _checked_copy(shop_dir / "history.db", copy, now)
+    head = checked_copy(shop_dir / "history.db", copy, now)
     return pack(work / _PACKED, [("history.db", copy), *_own_files(shop_dir)], head)
 
 
@@ -106,7 +106,11 @@ def rotate(folder: Path, keep_daily: int = 7, keep_weekly: int = 8, spare: Path 
     return removed
 
 
-def _checked_copy(history: Path, copy: Path, now: datetime) -> Manifest:
+def checked_copy(history: Path, copy: Path, now: datetime) -> Manifest:
+    """Write a copy of the history as of one moment to a new file, and say what is in it.
+
+    Raises BackupTrouble if it is not sound, and what opening the history raises.
+    """
     tip = read_tip(history)
     with Ledger.open(history, lambda: now, create=False) as ledger:
         ledger.copy_to(copy)

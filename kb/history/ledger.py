@@ -24,7 +24,6 @@ from kb.history.trouble import HistoryTrouble, NoHistory, foreign, in_plain_word
 BATCH = 1000
 
 _ROW = ", ".join(schema.COLUMNS)
-_INSERT = f"INSERT INTO records ({_ROW}) VALUES ({', '.join('?' * len(schema.COLUMNS))})"
 
 
 class Ledger:
@@ -73,11 +72,17 @@ class Ledger:
         return cls(connection, path, about, clock, new_id, patience)
 
     def stands(self) -> bool:
-        """Whether the file that was opened is still the one at its path; no other has its number while it is open."""
+        """Whether the file that was opened is still the one at its path, and no newer program has taken it over.
+
+        No other file has its number while it is open. Raises HistoryBusy and what else reading raises.
+        """
         try:
-            return self.path.stat().st_ino == self._inode
+            if self.path.stat().st_ino != self._inode:
+                return False
         except OSError:
             return False
+        newer = "SELECT 1 FROM about WHERE key = 'schema' AND CAST(value AS INTEGER) > ?"
+        return not self._all(newer, (schema.SCHEMA,))
 
     def close(self) -> None:
         """Let the file go; closing twice does no harm."""
@@ -136,7 +141,7 @@ class Ledger:
             )
             record = replace(record, chain=chain_of(last.chain, record))
             values = [getattr(record, column) for column in schema.COLUMNS]
-            self._connection.execute(_INSERT, values)
+            self._connection.execute(schema.INSERT, values)
             self._tail = Tip(record.seq, record.chain)
             return record
 

@@ -54,7 +54,7 @@ class History:
         return cls(Ledger.open(path, clock, new_id, create, patience))
 
     def stands(self) -> bool:
-        """Whether the file that was opened is still the one at its path."""
+        """Whether the file that was opened is still the one at its path, and not a newer program's."""
         return self._ledger.stands()
 
     def close(self) -> None:

@@ -1,11 +1,11 @@
-"""Putting a backup back: everything is checked before anything is moved, and nothing is thrown away."""
+"""Putting a backup or a copy of the history back: all is checked before any is moved, and nothing is thrown away."""
 
 from __future__ import annotations
 
 import filecmp
 import os
 import sqlite3
-from contextlib import suppress
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -18,6 +18,12 @@ from kb.history.marks import Marker, Tip, marker_path, read_marker, tip_path, wr
 from kb.history.trouble import BackupTrouble, HistoryLost, HistoryTrouble, NoHistory, Refusal, in_plain_words
 from kb.history.verification import examine, verify
 
+#: How every SQLite file begins (https://www.sqlite.org/fileformat.html, 1.3.1).
+_SQLITE = b"SQLite format 3\0"
+
+#: How the names of the tables begin that Litestream keeps in a file it streams.
+_STREAMERS = "_litestream_"
+
 #: What SQLite may have left beside a database file; it belongs to that file and to no other.
 _TAILS = ("-journal", "-wal", "-shm")
 
@@ -27,16 +33,17 @@ class RestoreReport:
     """What was put back, and what became of what stood there.
 
     `kept` is the folder with what was moved aside, None if nothing was; `left` names the shop's files
-    that differ from the backup and were left as they are.
+    that differ from the backup and were left as they are; `whole` is false if the file held the history alone.
     """
 
     manifest: Manifest
     kept: Path | None
     left: tuple[str, ...]
+    whole: bool = True
 
 
 def restore(file: Path, shop_dir: Path, now: datetime, *, replace: bool = False) -> RestoreReport:
-    """Put a backup into a shop folder that has no usable history; stop the server before.
+    """Put a backup, or an SQLite file that holds a history, into a shop folder without one; stop the server before.
 
     A lost or damaged history is kept aside in a folder `kept-` and the date. With `replace` a sound
     history and entries that differ are kept aside as well; without it they make this a Refusal or stay.
@@ -55,13 +62,15 @@ def restore(file: Path, shop_dir: Path, now: datetime, *, replace: bool = False)
             kept = _free_name(shop_dir / f"kept-{stamp(now).replace('-', '').replace(':', '')}")
             left = _place_files(staged, shop_dir, manifest, kept if replace else None)
             _place_history(staged / "history.db", history, manifest, kept)
-    return RestoreReport(manifest, kept if kept.exists() else None, left)
+    return RestoreReport(manifest, kept if kept.exists() else None, left, whole=bool(manifest.files))
 
 
 def _checked(file: Path, staged: Path, now: datetime) -> Manifest:
     """The backup's members in the folder `staged`, after every check there is."""
-    manifest = unpack(file, staged)
     copy = staged / "history.db"
+    with open(file, "rb") as begin:
+        plain = begin.read(len(_SQLITE)) == _SQLITE
+    manifest = _copied(file, copy, now) if plain else unpack(file, staged)
     if not copy.is_file():
         raise BackupTrouble(f"{file}: this backup holds no history; take another one")
     try:
@@ -72,6 +81,28 @@ def _checked(file: Path, staged: Path, now: datetime) -> Manifest:
         why = "; ".join(found.problems()) or "it is of another shop than its manifest says"
         raise BackupTrouble(f"{file}: the history in it fails its check ({why}); take another one")
     return manifest
+
+
+def _copied(file: Path, copy: Path, now: datetime) -> Manifest:
+    """The history of an SQLite file and of its write-ahead log at `copy`, without the tables that others keep in it.
+
+    The file itself is read in full before, since copying passes over records that damage has hidden.
+    """
+    try:
+        found = examine(file, lambda: now, read_only=True)
+        if not found.shop:
+            raise BackupTrouble(f"{file}: this database holds no history; take another one")
+        if not found.ok:
+            raise BackupTrouble(f"{file}: it fails its check ({'; '.join(found.problems())}); take another one")
+        with closing(schema.connect(file, "ro")) as source:
+            schema.copy_to(source, copy)
+        with closing(schema.connect(copy)) as target:
+            for (name,) in target.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
+                if name.startswith(_STREAMERS):
+                    target.execute(f'DROP TABLE "{name}"')
+    except (sqlite3.Error, HistoryLost) as error:
+        raise BackupTrouble(f"{file}: it is damaged or cannot be read ({error}); take another one") from error
+    return Manifest(stamp(now), found.shop, found.created, found.records, found.chain, ())
 
 
 def _refuse_if_sound(history: Path, manifest: Manifest, now: datetime) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,7 +10,8 @@ from kb.history.backup import daily, renew
 from kb.history.clock import Clock
 from kb.history.ledger import Ledger
 from kb.history.marks import Tip
-from kb.history.trouble import BACKUPS, HistoryTrouble, NoHistory, Refusal
+from kb.history.trouble import BACKUPS, NoHistory
+from kb.history.watch import Watch
 
 #: Seconds between two looks at the history: a copy that follows is at most so far behind.
 EVERY = 60.0
@@ -20,30 +20,17 @@ EVERY = 60.0
 FOLLOWING = "benchlore-following.zip"
 
 
-class Rounds:
-    """Looks after a shop in a thread of its own until stopped; every trouble is said once, none ends it."""
+class Rounds(Watch):
+    """Looks after a shop until stopped; what is left unfinished is swept up by the next start."""
 
     def __init__(
         self, shop: Path, clock: Clock, say: Callable[[str], None], copy_to: Path | None = None, every: float = EVERY
     ) -> None:
+        super().__init__("rounds", "no backup was made", say, every, every)
         self._shop = shop
         self._clock = clock
-        self._say = say
         self._copy_to = copy_to
-        self._every = every
-        self._said = ""
         self._copied: Tip | None = None
-        self._end = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="rounds", daemon=True)
-
-    def start(self) -> None:
-        """Begin: once now, then after every pause."""
-        self._thread.start()
-
-    def stop(self) -> None:
-        """End, after what is just being written, or leave it to the sweeper of the next start."""
-        self._end.set()
-        self._thread.join(timeout=10)
 
     def look(self) -> None:
         """One round. Raises what the backups raise; a shop without a history is left in peace."""
@@ -61,14 +48,3 @@ class Rounds:
         if self._copy_to is not None and tip.count and tip != self._copied:
             made = renew(self._shop, self._copy_to / FOLLOWING, self._clock())
             self._copied = Tip(made.records, made.chain)
-
-    def _run(self) -> None:
-        while not self._end.is_set():
-            try:
-                self.look()
-                self._said = ""
-            except (HistoryTrouble, Refusal, OSError, ValueError) as trouble:
-                if str(trouble) != self._said:
-                    self._said = str(trouble)
-                    self._say(f"no backup was made: {trouble}")
-            self._end.wait(self._every)

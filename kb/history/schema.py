@@ -23,6 +23,8 @@ SYNCHRONOUS = "EXTRA"
 
 COLUMNS = ("seq", "id", "job", "shop", "at", "kind", "body", "token", "chain")
 
+INSERT = f"INSERT INTO records ({', '.join(COLUMNS)}) VALUES ({', '.join('?' * len(COLUMNS))})"
+
 _APPEND_ONLY = """
     CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table}
     BEGIN SELECT RAISE(ABORT, 'the history is append-only: add a record instead of changing one'); END;
@@ -80,8 +82,10 @@ def migrations() -> Migrations:
     return steps
 
 
-def connect(path: Path, mode: str = "rw", patience: float = PATIENCE) -> sqlite3.Connection:
+def connect(path: Path, mode: str = "rw", patience: float = PATIENCE, journal: str = "DELETE") -> sqlite3.Connection:
     """A connection of this thread with the history's settings; a missing file is not made in mode rw.
+
+    In mode ro the file keeps the journal it has.
 
     Rollback journal and full flushing, since the stock library's write-ahead log can corrupt a file
     that two connections write at once (a known defect of SQLite before 3.51.3).
@@ -91,7 +95,7 @@ def connect(path: Path, mode: str = "rw", patience: float = PATIENCE) -> sqlite3
     )
     try:
         for setting in (
-            "journal_mode = DELETE",
+            *([f"journal_mode = {journal}"] if mode != "ro" else ()),
             f"synchronous = {SYNCHRONOUS}",
             "foreign_keys = ON",
             "trusted_schema = OFF",

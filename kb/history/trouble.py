@@ -120,7 +120,7 @@ def in_plain_words(path: Path) -> Iterator[None]:
         raise
     except UnreadableRecord as error:
         raise lost(path, f"record {error} is damaged") from error
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeDecodeError) as error:  # the latter from a message that quotes damaged text
         raise _translated(error, path) from error
     except OSError as error:
         raise DiskTrouble(
@@ -129,7 +129,7 @@ def in_plain_words(path: Path) -> Iterator[None]:
         ) from error
 
 
-def _translated(error: sqlite3.Error, path: Path) -> HistoryTrouble:
+def _translated(error: Exception, path: Path) -> HistoryTrouble:
     code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT)
     name = getattr(error, "sqlite_errorname", "unreadable text")
     if code == sqlite3.SQLITE_READONLY_DBMOVED:

@@ -75,10 +75,13 @@ def verify(path: Path, clock: Clock = utc_now) -> Verification:
     return examine(path, clock, read_tip(path))
 
 
-def examine(path: Path, clock: Clock = utc_now, tip: Tip | None = None) -> Verification:
-    """Look through any file that should be a history, such as a copy; `tip` is the end it should reach."""
+def examine(path: Path, clock: Clock = utc_now, tip: Tip | None = None, *, read_only: bool = False) -> Verification:
+    """Look through any file that should be a history, such as a copy; `tip` is the end it should reach.
+
+    With `read_only` not even its journal mode is set to that of a history.
+    """
     with in_plain_words(path):
-        connection = schema.connect(path)
+        connection = schema.connect(path, "ro" if read_only else "rw")
         try:
             connection.text_factory = _any_text
             about = schema.read_about(connection) or schema.About("", "", 0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -13,6 +14,12 @@ from kb.bench import Bench
 from reliability.running import CORPUS, new_shop
 
 SHIPPED = shelf.stock_folder()
+
+
+def pytest_configure() -> None:
+    """Let the servers be ended by Ctrl-C: what a shell starts in the background ignores it, and hands that on."""
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @pytest.fixture(autouse=True)

@@ -20,7 +20,7 @@ from kb.history import History
 from kb.history.backup import daily
 from kb.history.clock import utc_now
 from kb.history.jobs import Confirmation
-from kb.history.trouble import HistoryTrouble
+from kb.history.trouble import HistoryForeign, HistoryTrouble
 from kb.history.verification import verify
 from reliability.running import CAUSE, LONG, WORDS, Browser, Server, no_trace, units
 from webui.commands import main
@@ -151,6 +151,21 @@ def test_the_pages_say_what_is_wrong_and_serve_entries_all_the_same(worked: Path
     assert units(worked)[-1] == "T-99"
 
 
+def test_a_history_that_a_newer_program_took_over_is_left_to_it_by_whoever_has_it_open(worked: Path) -> None:
+    bench = Bench(worked)
+    assert bench.search(WORDS).entries[0].causes[0].confirmed_elsewhere
+    newer(worked / "history.db")
+    before = (worked / "history.db").read_bytes()
+
+    assert bench.search(WORDS).entries[0].entry == "no-battery"
+    assert any("newer program" in told for told in bench.warnings())
+    with pytest.raises(HistoryForeign, match="newer program"):
+        bench.confirm(Confirmation(CAUSE, model="Tern 13"))
+
+    assert (worked / "history.db").read_bytes() == before
+    bench.close()
+
+
 def harms(sound: bytes, chance: random.Random) -> Iterator[tuple[str, bytes]]:
     for number in range(HARMS):
         raw, kind = bytearray(sound), ("cut", "flip", "zeroed page", "swapped pages")[number % 4]
@@ -216,6 +231,28 @@ def test_no_damage_hides_from_the_check_and_none_breaks_the_program(worked: Path
     assert broken == []
     assert altered > HARMS / 4
     print(f"{altered} of {HARMS} harms alter what a reader gets, all of them told")
+
+
+@pytest.mark.parametrize("name", ["history.db", "index.db"])
+def test_damage_that_cannot_even_be_quoted_is_told_and_the_search_goes_on(worked: Path, name: str) -> None:
+    """A byte that is no UTF-8 in the text of a table: what SQLite says of it cannot be read as text either."""
+    sound = {path: path.read_bytes() for path in (worked / "history.db", worked / "index.db")}
+    raw, untold = sound[worked / name], []
+    begins = [found.start() for found in re.finditer(b"CREATE (TABLE|INDEX)", raw)]
+    for place in [begin + step for begin in begins for step in range(0, 40, 13)]:
+        for path, content in sound.items():
+            path.write_bytes(content)
+        harmed = bytearray(raw)
+        harmed[place] |= 0x80
+        (worked / name).write_bytes(harmed)
+
+        bench = Bench(worked)
+        assert bench.search(WORDS).entries[0].entry == "no-battery"
+        if name == "history.db" and not bench.trouble() and verify(worked / name).ok:
+            untold.append(place)
+        bench.close()
+    assert len(begins) >= 4
+    assert untold == []
 
 
 def test_a_damaged_index_is_made_anew_while_the_server_runs(worked: Path) -> None:

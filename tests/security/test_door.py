@@ -235,6 +235,23 @@ def test_tries_sent_at_once_are_counted_and_few_are_checked_together(
     assert told.count(WrongPassphrase) <= doors.ONE_ADDRESS.free + 1
 
 
+def test_damage_that_the_database_cannot_even_quote_is_told(door: Door) -> None:
+    opened, _ = door.enter(GOOD, "192.0.2.7")
+    raw = door.path.read_bytes()
+    begin, told = raw.index(b"CREATE TABLE"), 0
+    for place in range(begin, begin + 40, 3):
+        harmed = bytearray(raw)
+        harmed[place] |= 0x80
+        door.path.write_bytes(harmed)
+
+        try:
+            door.right_of(opened)
+        except DoorTrouble as error:
+            told += "benchlore passphrase" in str(error)
+
+    assert told > 5
+
+
 @pytest.mark.parametrize("damage", [b"", b"not a database, but long enough to look at" * 30])
 def test_a_damaged_file_lets_nobody_in(door: Door, damage: bytes) -> None:
     opened, _ = door.enter(GOOD, "192.0.2.7")

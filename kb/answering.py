@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from heapq import nsmallest
 
 from kb import advice, diagnosis, fit, matching, tally
 from kb.belief import learned
@@ -109,9 +110,9 @@ def _entries(
     complaint = matching.said(read_text, lexicon)
     telling = matching.weights(complaint, index.postings(matching.signed_terms(complaint)))
     counts = entry_counts(index, model, ageing)
-    order = sorted(known.by_entry, key=lambda slug: (-known.by_entry[slug], slug))
+    likeliest = nsmallest(max(limit, 1), ((-share, slug) for slug, share in known.by_entry.items()))
     entries = []
-    for slug in order[: max(limit, 1)]:
+    for _, slug in likeliest:
         entry = index.entry(slug)
         if entry is None:
             continue

@@ -169,9 +169,8 @@ def _add(gained: dict[int, float], one: _Evidence, gains: Mapping[int, float]) -
 
 def _add_floors(scores: dict[int, float], view: _View, known: Sequence[float]) -> None:
     """Add what the known words of one view tell of an entry that holds none of them."""
-    floors = Counter(known)
+    floors = list(Counter(known).items())
     for entry in scores:
         shrink = view.mu / (view.masses[entry] + view.mu)
-        scores[entry] += view.weight * sum(
-            times * math.log(1.0 - share + shrink * share) for share, times in floors.items()
-        )
+        for share, times in floors:
+            scores[entry] += view.weight * times * math.log(1.0 - share + shrink * share)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -76,13 +76,15 @@ def weights(complaint: Said, postings: Mapping[str, Posting]) -> dict[str, float
 
 
 def closest(complaint: Said, telling: Mapping[str, float], wordings: Iterable[Said]) -> tuple[Said, ...]:
-    """The wordings that share most of what the complaint tells, best first."""
+    """The wordings that share most of what the complaint tells, best first; a little less for what they tell beside."""
+    whole = sum(telling.values())
     found: dict[str, tuple[float, Said]] = {}
     for one in wordings:
-        shared = [thing for thing in telling if thing in one.things]
-        if shared:
-            likeness = _likeness(complaint, telling, one, shared)
-            if likeness >= (LEAST_OF_A_STORY if len(shared) > 1 else LEAST_SHARED):
+        told, shared = _shared(complaint, telling, one)
+        if shared and told >= (least := whole * (LEAST_OF_A_STORY if shared > 1 else LEAST_SHARED)):
+            beside = len(one.things.keys() - complaint.things.keys())
+            likeness = told / (1.0 + BESIDE_THE_POINT * beside / len(telling))
+            if likeness >= least:
                 found[one.text] = -likeness, one
     best = sorted(found.items(), key=lambda item: (item[1][0], item[0]))
     return tuple(one for _, (_, one) in best[:MOST_SHOWN])
@@ -94,14 +96,14 @@ def marked(complaint: Said, wordings: Iterable[Said]) -> tuple[str, ...]:
     return tuple(sorted(shared))
 
 
-def _likeness(complaint: Said, telling: Mapping[str, float], wording: Said, shared: Collection[str]) -> float:
-    """The share of what the complaint tells that the wording tells too, a little less for what it tells beside."""
-    whole = sum(telling.values())
-    told = sum(
-        telling[thing] * (1.0 if wording.things[thing] & complaint.things[thing] else OTHER_SIGN) for thing in shared
-    )
-    beside = len(wording.things.keys() - complaint.things.keys())
-    return told / (whole + BESIDE_THE_POINT * beside * whole / len(telling))
+def _shared(complaint: Said, telling: Mapping[str, float], wording: Said) -> tuple[float, int]:
+    """What the wording tells of what the complaint tells, and in how many things."""
+    told, shared = 0.0, 0
+    for thing, weight in telling.items():
+        if signs := wording.things.get(thing):
+            told += weight * (OTHER_SIGN if signs.isdisjoint(complaint.things[thing]) else 1.0)
+            shared += 1
+    return told, shared
 
 
 def model_in(text: str, models: Sequence[str]) -> str:

@@ -62,6 +62,7 @@ def search(bench: Bench, words: tuple[str, ...], model: str, limit: int, from_st
 @click.option("--part", default="", metavar="P", help="The part that was fitted.")
 @click.option("--donor", default="", metavar="TAG", help="The machine the part came from.")
 @click.option("--note", default="", metavar="TEXT", help="Anything worth knowing next time.")
+@click.option("--by", default="", metavar="TEXT", help="Initials of whoever found it.")
 @json_option
 @shop_option
 def confirm(bench: Bench, cause: str, as_json: bool, **given: Any) -> None:

@@ -76,7 +76,10 @@ def weights(complaint: Said, postings: Mapping[str, Posting]) -> dict[str, float
 
 
 def closest(complaint: Said, telling: Mapping[str, float], wordings: Iterable[Said]) -> tuple[Said, ...]:
-    """The wordings that share most of what the complaint tells, best first; a little less for what they tell beside."""
+    """The wordings that share most of what the complaint tells, best first; a little less for what they tell beside.
+
+    Of wordings that differ in capitals alone the first is shown.
+    """
     whole = sum(telling.values())
     found: dict[str, tuple[float, Said]] = {}
     for one in wordings:
@@ -85,7 +88,7 @@ def closest(complaint: Said, telling: Mapping[str, float], wordings: Iterable[Sa
             beside = len(one.things.keys() - complaint.things.keys())
             likeness = told / (1.0 + BESIDE_THE_POINT * beside / len(telling))
             if likeness >= least:
-                found[one.text] = -likeness, one
+                found.setdefault(one.text.casefold(), (-likeness, one))
     best = sorted(found.items(), key=lambda item: (item[1][0], item[0]))
     return tuple(one for _, (_, one) in best[:MOST_SHOWN])
 

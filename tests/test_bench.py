@@ -97,6 +97,14 @@ def test_after_one_confirmation_an_odd_wording_and_its_variants_find_the_entry(b
     assert "wibbles like a jellyfish" in bench.search("wibbles like a jellyfish").entries[0].matched
 
 
+def test_a_wording_heard_in_capitals_too_is_shown_once_as_the_entry_has_it(bench: Bench) -> None:
+    bench.confirm(Confirmation(BOARD, "Tern 13", words="BATTERY ABSENT IN SETUP"))
+
+    matched = bench.search("battery absent in setup").entries[0].matched
+
+    assert [one for one in matched if one.casefold() == "battery absent in setup"] == ["battery absent in setup"]
+
+
 def test_an_outcome_moves_the_belief_and_taking_it_back_restores_it(bench: Bench) -> None:
     before = bench.search("batt missing")
     found = Finding("no-battery/fit-a-battery-known-to-be-good", "battery appears")

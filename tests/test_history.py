@@ -193,6 +193,14 @@ def test_the_command_that_retracts_keeps_who_said_so(tmp_path: Path, run: Callab
     assert json.loads(record.body) == {"by": "KL", "why": "it was the cable"}
 
 
+def test_the_command_that_confirms_keeps_who_found_it(tmp_path: Path, run: Callable[..., Result]) -> None:
+    run("confirm", "battery-not-detected/contact", "--model", "Tern 13", "--by", "KL")
+
+    with History.open(tmp_path / "shop" / "history.db") as history:
+        (job,) = history.closed_jobs()
+    assert job.by == "KL"
+
+
 def test_a_retraction_needs_one_known_job_and_a_reason(history: History) -> None:
     job, other = history.close_job(NOON).job, history.close_job(NOON).job
     with pytest.raises(UnknownJob, match="zzz"):

@@ -50,7 +50,8 @@ def test_every_text_is_taken_as_an_argument(shop: Path) -> None:
     ways: list[Callable[[str], list[str]]] = [
         lambda text: ["search", "--", text],
         lambda text: ["search", "no light", f"--model={text}"],
-        lambda text: ["confirm", "no-battery/plug", "--model=Tern 13", f"--words={text}", f"--note={text}"],
+        lambda text: ["confirm", "no-battery/plug", "--model=Tern 13", f"--words={text}", f"--by={text}"],
+        lambda text: ["confirm", "no-battery/plug", "--model=Tern 13", f"--note={text}"],
         lambda text: ["confirm", f"--model={text}", "--", text],
         lambda text: ["retract", f"--why={text}", "--", text],
         lambda text: ["review", f"--model={text}", f"--since={text}"],

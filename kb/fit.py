@@ -17,6 +17,9 @@ from kb.words import Lexicon
 
 #: How much the evidence of each view counts: words as they stand and signed things alike, pairs half.
 VIEW_WEIGHT: Mapping[str, float] = {"w": 1.0, "s": 1.0, "b": 0.5}
+#: A thing for which the trade has no word of its own is its stem, which the words as they stand hold already: said
+#: once, it would count twice. Over six measuring sets of complaints nobody had read it gained .3 to 1.8 points.
+PLAIN_THING = 0.75
 #: Dirichlet smoothing: the whole library's use of a word counts like this share of a usual entry's own text.
 SMOOTHING = 0.5
 #: A rare word may belong to the story, not to the fault: none is taken to be rarer than this share of all words.
@@ -68,9 +71,10 @@ class _View:
 
 @dataclass(frozen=True, slots=True)
 class _Evidence:
-    """One word in one view: the share of its readings that are known, and their postings with what a count tells."""
+    """One word in one view: its weight, the share of its readings that is known, and what a count of theirs tells."""
 
     view: _View
+    weight: float
     known: float
     held: tuple[tuple[Posting, float], ...]
 
@@ -117,7 +121,7 @@ def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False,
         _add(gained, one, one.gains_of(looked_at))
     scores = {entry: gained.get(entry, 0.0) for entry in looked_at}
     for view in views.values():
-        _add_floors(scores, view, [one.known for one in evidence if one.view is view and one.known])
+        _add_floors(scores, view, [(one.known, one.weight) for one in evidence if one.view is view and one.known])
     for entry, gain in contrast.gains(things, postings, scores).items():
         scores[entry] += gain
     known_words = sum(any(term in postings for way in ways for term in way.terms) for ways in reading.words)
@@ -139,7 +143,8 @@ def _evidence(ways: Sequence[Alternative], name: str, view: _View, postings: Map
         found += [
             (posting, way.share / len(held) / (view.mu * (posting.total / view.total + RAREST))) for posting in held
         ]
-    return _Evidence(view, min(round(known, 6), 1.0), tuple(found))
+    plain = name == "s" and any(term[0] == "s" and not term[2:3].isupper() for way in ways[:1] for term in way.terms)
+    return _Evidence(view, view.weight * (PLAIN_THING if plain else 1.0), min(round(known, 6), 1.0), tuple(found))
 
 
 def _parted(evidence: Sequence[_Evidence], entries: int) -> tuple[list[_Evidence], list[_Evidence]]:
@@ -164,13 +169,13 @@ def _add(gained: dict[int, float], one: _Evidence, gains: Mapping[int, float]) -
     view, known = one.view, one.known
     for entry, gain in gains.items():
         shrink = view.mu / (view.masses[entry] + view.mu)
-        gained[entry] += view.weight * math.log1p(shrink * gain / (1.0 - known + shrink * known))
+        gained[entry] += one.weight * math.log1p(shrink * gain / (1.0 - known + shrink * known))
 
 
-def _add_floors(scores: dict[int, float], view: _View, known: Sequence[float]) -> None:
+def _add_floors(scores: dict[int, float], view: _View, known: Sequence[tuple[float, float]]) -> None:
     """Add what the known words of one view tell of an entry that holds none of them."""
     floors = list(Counter(known).items())
     for entry in scores:
         shrink = view.mu / (view.masses[entry] + view.mu)
-        for share, times in floors:
-            scores[entry] += view.weight * times * math.log(1.0 - share + shrink * share)
+        for (share, weight), times in floors:
+            scores[entry] += weight * times * math.log(1.0 - share + shrink * share)

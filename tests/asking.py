@@ -12,6 +12,7 @@ from pathlib import Path
 from measures import mean, reciprocal_rank, success_at
 
 from kb import diagnosis, fit, spelling, terms
+from kb.belief import UNLISTED_SHARE
 from kb.bench import Bench
 from kb.diagnosis import Counts
 from kb.index import Index
@@ -154,14 +155,15 @@ def leaving_one_wording_out(
     for slug, wording in drawn:
         left_out = terms.count([(wording, terms.WORDING)], lexicon)
         library = Without(index, numbers[slug], left_out, stems)
-        found.append(_answered(Question(wording, frozenset([slug]), "left out"), index, lexicon, library))
+        found.append(from_words(Question(wording, frozenset([slug]), "left out"), index, lexicon, library))
     return found
 
 
-def _answered(question: Question, index: Index, lexicon: Lexicon, library: fit.Library) -> Asked:
+def from_words(question: Question, index: Index, lexicon: Lexicon, library: fit.Library) -> Asked:
+    """The question answered by its words alone, with the belief in listed causes, as it is shown."""
     slugs = index.slugs()
     scores = {slugs[number]: score for number, score in fit.fit(question.words, lexicon, library).scores.items()}
     shares = diagnosis.of_entries(scores, Counts())
     shares.pop("")
     ranking = tuple(sorted(shares, key=lambda slug: (-shares[slug], slug)))
-    return Asked(question, ranking[:10], shares[ranking[0]], scores)
+    return Asked(question, ranking[:10], shares[ranking[0]] * (1.0 - UNLISTED_SHARE), scores)

@@ -33,7 +33,7 @@ def backup(shop_dir: Path, target: Path, now: datetime) -> Manifest:
         raise Refusal(f"{target} exists already; give the backup another name")
     with in_plain_words(target):
         target.parent.mkdir(parents=True, exist_ok=True)
-        with durable.workshop(target.parent, ".backup-") as work:
+        with durable.workshop(target.parent, "backup") as work:
             manifest = _packed(shop_dir, work, now)
             try:
                 durable.place_new(work / _PACKED, target)
@@ -50,7 +50,7 @@ def renew(shop_dir: Path, target: Path, now: datetime) -> Manifest:
     """
     with in_plain_words(target):
         durable.make_folder(target.parent)
-        with durable.workshop(target.parent, ".backup-") as work:
+        with durable.workshop(target.parent, "backup") as work:
             manifest = _packed(shop_dir, work, now)
             before = read_manifest(target)
             if before and (before.shop != manifest.shop or before.records > manifest.records):

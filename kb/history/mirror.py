@@ -32,7 +32,7 @@ EVERY = 1.0
 #: Seconds after a trouble, since what is looked through again then may be large.
 REST = 15.0
 
-_WORKSHOP = ".mirror-"
+_WORKSHOP = "mirror"
 _DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 

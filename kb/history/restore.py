@@ -54,7 +54,7 @@ def restore(file: Path, shop_dir: Path, now: datetime, *, replace: bool = False)
         raise Refusal(f"{file}: there is no such backup; give the path of a backup file")
     with in_plain_words(history):
         shop_dir.mkdir(parents=True, exist_ok=True)
-        with durable.workshop(shop_dir, ".restoring-") as staged:
+        with durable.workshop(shop_dir, "restore") as staged:
             manifest = _checked(file, staged, now)
             if not replace:
                 _refuse_if_sound(history, manifest, now)

@@ -36,8 +36,8 @@ class Rounds(Watch):
         """One round. Raises what the backups raise; a shop without a history is left in peace."""
         for folder in (self._shop, self._shop / "entries"):
             durable.sweep_unfinished(folder)
-        durable.sweep(self._shop, ".restoring-")
-        durable.sweep(self._shop / BACKUPS, ".backup-")
+        durable.sweep(self._shop, "restore")
+        durable.sweep(self._shop / BACKUPS, "backup")
         try:
             with Ledger.open(self._shop / "history.db", self._clock, create=False) as ledger:
                 tip = ledger.tip()

@@ -20,6 +20,7 @@ from kb.history import History
 from kb.history.archive import read_manifest
 from kb.history.backup import backup
 from kb.history.jobs import Confirmation
+from kb.history.mirror import Mirror
 from kb.history.rounds import FOLLOWING, Rounds
 from kb.history.verification import examine
 from reliability.running import CAUSE, ROOT, Browser, Server, command, no_trace, units
@@ -136,18 +137,34 @@ def test_what_a_killed_backup_leaves_behind_is_swept_away(quick: Path) -> None:
     dying = subprocess.run(
         [sys.executable, "-c",
          "import os, sys; from pathlib import Path; from kb import durable\n"
-         "with durable.workshop(Path(sys.argv[1]), '.backup-') as work:\n"
+         "with durable.workshop(Path(sys.argv[1]), 'backup') as work:\n"
          "    (work / 'history.db').write_text('half'); (Path(sys.argv[1]) / durable.beside(Path('x.md'))).touch()\n"
          "    os._exit(9)", str(safe)],
         cwd=ROOT, check=False,
     )  # fmt: skip
     assert dying.returncode == 9
     assert len(list(safe.iterdir())) == 2
-    with durable.workshop(safe, ".backup-") as alive:
+    with durable.workshop(safe, "backup") as alive:
         backup(shop, safe / "a.zip", NOW + timedelta(days=1))
         assert alive.is_dir(), "one that is being worked in stays"
     durable.sweep_unfinished(safe)
     assert sorted(path.name for path in safe.iterdir()) == ["a.zip"]
+
+
+def test_folders_of_other_programs_beside_a_backup_or_a_mirror_stay(quick: Path) -> None:
+    with History.open(quick / "shop" / "history.db", lambda: NOW) as history:
+        history.close_job(Confirmation(CAUSE, model="Tern 13"))
+    home = quick / "home"
+    others = [home / ".backup-2025" / "letters.txt", home / ".mirror-list" / "all.txt"]
+    for other in others:
+        other.parent.mkdir(parents=True)
+        other.write_text("mine")
+
+    backup(quick / "shop", home / "friday.zip", NOW)
+    Rounds(quick / "shop", lambda: NOW, print, home).look()
+    Mirror(quick / "shop" / "history.db", home / "mirror.db", lambda: NOW, print).look()
+
+    assert [other.read_text() for other in others] == ["mine", "mine"]
 
 
 #: Litestream, as the tests' own packages bring it, or on the path.

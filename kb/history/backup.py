@@ -109,7 +109,7 @@ def rotate(folder: Path, keep_daily: int = 7, keep_weekly: int = 8, spare: Path 
 def checked_copy(history: Path, copy: Path, now: datetime) -> Manifest:
     """Write a copy of the history as of one moment to a new file, and say what is in it.
 
-    Raises BackupTrouble if it is not sound, and what opening the history raises.
+    Raises BackupTrouble if it is not sound, what opening the history raises, and what `Ledger.copy_to` leaves unnamed.
     """
     tip = read_tip(history)
     with Ledger.open(history, lambda: now, create=False) as ledger:

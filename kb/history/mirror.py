@@ -157,7 +157,7 @@ class Mirror(Watch):
             yield
         except UnicodeDecodeError as error:  # from a message that quotes damaged text
             raise self._left_alone("it is damaged") from error
-        except (sqlite3.Error, OSError, DiskTrouble) as error:
+        except (sqlite3.Error, OSError) as error:
             if getattr(error, "sqlite_errorcode", 0) & 0xFF in _DAMAGE:
                 raise self._left_alone(f"it is damaged ({error})") from error
             raise DiskTrouble(f"{self._mirror}: {error}; saving goes on, and this is tried again") from error

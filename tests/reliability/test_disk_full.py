@@ -11,8 +11,9 @@ from pathlib import Path
 
 import pytest
 
+from kb.history.rounds import FOLLOWING
 from kb.history.verification import verify
-from reliability.running import WORDS, Browser, Server, new_shop, no_trace, units
+from reliability.running import CAUSE, OFTEN, WORDS, Browser, Server, command, new_shop, no_trace, units, wait_for
 
 SHEET = (Path(__file__).parents[1] / "corpus" / "no-battery.md").read_text("utf-8")
 PAGES = ("/", f"/?q={WORDS.replace(' ', '+')}", "/library", "/entry/no-battery", "/review")
@@ -72,6 +73,25 @@ def test_a_limit_on_file_sizes_is_told_as_a_full_disk(shop: Path) -> None:
         read_all(browser)
     assert units(shop) == [*acknowledged, "T-last"]
     assert verify(shop / "history.db").problems() == ()
+
+
+def test_where_no_room_is_left_for_a_backup_its_own_file_is_named(shop: Path, quick: Path) -> None:
+    """Not the history, on whose disk there may be room enough."""
+    full, safe = quick / "full" / "friday.zip", quick / "other-disk"
+    with Server(shop, "--copy-to", str(safe), setting=OFTEN) as server:
+        assert Browser(server.port).confirm("T-1").status == 303
+        wait_for((safe / FOLLOWING).exists)
+        resource.prlimit(server.process.pid, resource.RLIMIT_FSIZE, (20_000, resource.RLIM_INFINITY))
+        saved = command("confirm", CAUSE, "--model", "Tern 13", shop=shop)
+        assert saved.returncode == 0, saved.stderr
+        wait_for(lambda: "full" in server.log.read_text())
+        said = server.log.read_text()
+    assert said.startswith(f"no backup was made: {safe / FOLLOWING}: "), said
+    assert str(shop) not in said
+    refused = command("backup", str(full), shop=shop, before=("sh", "-c", 'ulimit -f 40; exec "$@"', "sh"))
+    assert refused.returncode == 1
+    assert re.fullmatch(rf"Error: {full}: the disk .* full .*make room and try again\n", refused.stderr)
+    assert list(full.parent.iterdir()) == []
 
 
 @pytest.fixture

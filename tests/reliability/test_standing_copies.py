@@ -23,12 +23,11 @@ from kb.history.jobs import Confirmation
 from kb.history.mirror import Mirror
 from kb.history.rounds import FOLLOWING, Rounds
 from kb.history.verification import examine
-from reliability.running import CAUSE, ROOT, Browser, Server, command, no_trace, units
+from reliability.running import CAUSE, OFTEN, ROOT, Browser, Server, command, no_trace, units
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
 JOBS = 50_000
 SAVES = 500
-OFTEN = "import kb.history.rounds as rounds; rounds.Rounds.__init__.__defaults__ = (None, 0.3)"
 
 
 def test_the_server_makes_the_backup_of_the_day_by_itself(shop: Path) -> None:

@@ -385,6 +385,30 @@ def test_a_mirror_is_restored_as_a_backup_is(shop: Path, file: Path, tmp_path: P
     assert rows(file) == rows(history)
 
 
+def test_a_history_whose_program_died_while_saving_is_restored_as_it_was_before(shop: Path, tmp_path: Path) -> None:
+    before = rows(shop / "history.db")
+    with closing(sqlite3.connect(shop / "history.db", isolation_level=None)) as dying:
+        dying.execute("PRAGMA cache_size = 1")
+        dying.execute("BEGIN IMMEDIATE")
+        dying.execute("CREATE TABLE half AS SELECT a.body FROM records AS a, records AS b, records AS c")
+        shutil.copytree(shop, tmp_path / "dead")
+    assert (tmp_path / "dead" / "history.db-journal").stat().st_size
+    found = (tmp_path / "dead" / "history.db").read_bytes()
+    assert found != (shop / "history.db").read_bytes()
+
+    report = restore(tmp_path / "dead" / "history.db", tmp_path / "new", NOW)
+
+    assert report.manifest.records == 20
+    assert rows(tmp_path / "new" / "history.db") == before
+    assert (tmp_path / "dead" / "history.db").read_bytes() == found
+
+
+def test_a_file_that_cannot_be_read_is_named_and_not_the_history(tmp_path: Path) -> None:
+    """The memory of this process stands for it: a file that even root cannot read from its beginning."""
+    with pytest.raises(DiskTrouble, match=r"^/proc/self/mem: "):
+        restore(Path("/proc/self/mem"), tmp_path / "new", NOW)
+
+
 def test_after_restoring_a_history_alone_it_is_said_what_is_not_in_it(
     shop: Path, file: Path, tmp_path: Path, run: Callable[..., Result]
 ) -> None:

@@ -5,12 +5,19 @@ from __future__ import annotations
 import os
 import re
 import resource
+import shutil
+import sqlite3
 import subprocess
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
+from kb.history import History
+from kb.history.clock import utc_now
+from kb.history.jobs import Confirmation
+from kb.history.mirror import Mirror
 from kb.history.rounds import FOLLOWING
 from kb.history.verification import verify
 from reliability.running import CAUSE, OFTEN, WORDS, Browser, Server, command, new_shop, no_trace, units, wait_for
@@ -106,6 +113,45 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
         pytest.skip("only root can mount a small disk here; the limit on file sizes is tested without")
     yield place
     subprocess.run(["umount", "-l", str(place)], check=False)
+
+
+@pytest.mark.parametrize("live", [False, True])
+def test_a_mirror_on_a_write_protected_disk_is_restored_with_its_log(small_disk: Path, quick: Path, live: bool) -> None:
+    shop, mirror = quick / "shop", quick / "mirror.db"
+    following = Mirror(shop / "history.db", mirror, utc_now, print)
+    with History.open(shop / "history.db") as history:
+        history.close_job(Confirmation(CAUSE, model="Tern 13", unit="T-0"))
+        following.look()
+        with closing(sqlite3.connect(mirror)) as streaming:
+            streaming.execute("SELECT count(*) FROM records").fetchone()
+            if not live:
+                streaming.close()
+            history.close_job(Confirmation(CAUSE, model="Tern 13", unit="T-1"))
+            following.look()
+            for part in quick.glob("mirror.db*"):
+                if not part.name.endswith("-shm"):
+                    shutil.copy(part, small_disk)
+    assert (small_disk / "mirror.db-wal").exists() is live
+    subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True)
+    (quick / "link.db").symlink_to(small_disk / "mirror.db")
+
+    for number, file in enumerate((small_disk / "mirror.db", quick / "link.db")):
+        restored = command("restore", str(file), shop=quick / f"new-{number}")
+        assert restored.returncode == 0, restored.stderr
+        assert units(quick / f"new-{number}") == ["T-0", "T-1"]
+
+
+def test_a_copy_for_which_there_is_no_room_says_nothing_against_the_file(shop: Path, quick: Path) -> None:
+    with History.open(shop / "history.db") as history:
+        history.close_job(Confirmation(CAUSE, model="Tern 13", note="x" * 9000))
+
+    refused = command(
+        "restore", str(shop / "history.db"), shop=quick / "new", before=("sh", "-c", 'ulimit -f 20; exec "$@"', "sh")
+    )
+
+    assert refused.returncode == 1
+    assert refused.stderr.startswith(f"Error: {quick / 'new' / 'history.db'}: the disk "), refused.stderr
+    assert list((quick / "new").iterdir()) == []
 
 
 def test_a_full_disk_is_told_and_works_again_once_there_is_room(stock_shop: Path, small_disk: Path) -> None:

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import Result
+from reliability.running import wait_for
 from shops import quick_folder
 from sqlite_utils import Database, Migrations
 
@@ -318,14 +319,13 @@ def test_a_trouble_is_said_once_and_the_thread_goes_on(shop: Path, file: Path) -
     mirror = mirror_of(shop, file, said.append)
     mirror._rest = 0.02
     mirror.start()
-    time.sleep(0.3)
+    wait_for(lambda: bool(said))
+    time.sleep(0.2)  # a few looks more
     assert len(said) == 1
     assert said[0].startswith("the mirror does not follow: ")
 
     file.unlink()
-    deadline = time.monotonic() + 10
-    while not file.exists() and time.monotonic() < deadline:
-        time.sleep(0.02)
+    wait_for(file.exists)
     with_jobs(shop, 1)
     mirror.stop()
 

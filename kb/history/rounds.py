@@ -43,8 +43,11 @@ class Rounds(Watch):
                 tip = ledger.tip()
         except NoHistory:
             return
-        if tip.count:
+        if not tip.count:
+            return
+        try:
             daily(self._shop, self._clock())
-        if self._copy_to is not None and tip.count and tip != self._copied:
-            made = renew(self._shop, self._copy_to / FOLLOWING, self._clock())
-            self._copied = Tip(made.records, made.chain)
+        finally:  # the shop's own disk may be full, the other one is for that
+            if self._copy_to is not None and tip != self._copied:
+                made = renew(self._shop, self._copy_to / FOLLOWING, self._clock())
+                self._copied = Tip(made.records, made.chain)

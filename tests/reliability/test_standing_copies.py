@@ -23,7 +23,7 @@ from kb.history.jobs import Confirmation
 from kb.history.mirror import Mirror
 from kb.history.rounds import FOLLOWING, Rounds
 from kb.history.verification import examine
-from reliability.running import CAUSE, OFTEN, ROOT, Browser, Server, command, no_trace, units
+from reliability.running import CAUSE, OFTEN, ROOT, Browser, Server, command, no_trace, units, wait_for
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
 JOBS = 50_000
@@ -34,9 +34,7 @@ def test_the_server_makes_the_backup_of_the_day_by_itself(shop: Path) -> None:
     with Server(shop, setting=OFTEN) as server:
         browser = Browser(server.port)
         assert browser.confirm("T-1").status == 303
-        deadline = time.monotonic() + 15
-        while not list((shop / "backups").glob("*.zip")) and time.monotonic() < deadline:
-            time.sleep(0.1)
+        wait_for(lambda: bool(list((shop / "backups").glob("*.zip"))))
     (made,) = (shop / "backups").iterdir()
     manifest = read_manifest(made)
     assert manifest is not None
@@ -73,6 +71,39 @@ def test_five_hundred_of_five_hundred_saves_are_in_the_copy_that_follows(shop: P
     assert len(set(units(quick / "new"))) == acknowledged
 
 
+def test_the_copy_on_the_other_disk_follows_though_the_backup_of_the_day_fails(quick: Path) -> None:
+    with History.open(quick / "shop" / "history.db") as history:
+        history.close_job(Confirmation(CAUSE, model="Tern 13"))
+    (quick / "shop" / "backups").write_bytes(b"")
+    said: list[str] = []
+
+    Rounds(quick / "shop", lambda: NOW, said.append, quick / "safe").look_and_tell()
+
+    kept = read_manifest(quick / "safe" / FOLLOWING)
+    assert kept is not None
+    assert kept.records == 1
+    assert said[0].startswith(f"no backup was made: {quick / 'shop' / 'backups'}")
+
+
+def test_a_trouble_that_nobody_can_be_told_ends_no_look(quick: Path) -> None:
+    """As when the terminal is closed in which the server was started."""
+    with History.open(quick / "shop" / "history.db") as history:
+        history.close_job(Confirmation(CAUSE, model="Tern 13"))
+    (quick / "shop" / "backups").write_bytes(b"")
+    tried: list[str] = []
+
+    def gone(told: str) -> None:
+        tried.append(told)
+        raise BrokenPipeError
+
+    rounds = Rounds(quick / "shop", lambda: NOW, gone, every=0.02)
+    rounds.start()
+    wait_for(lambda: bool(tried))
+    (quick / "shop" / "backups").unlink()
+    wait_for((quick / "shop" / "backups").is_dir)
+    rounds.stop()
+
+
 def test_the_copy_that_follows_is_never_replaced_by_one_that_holds_less(quick: Path) -> None:
     for name, count in (("shop", 5), ("shorter", 0)):
         with History.open(quick / name / "history.db") as history:
@@ -82,9 +113,7 @@ def test_the_copy_that_follows_is_never_replaced_by_one_that_holds_less(quick: P
     Rounds(quick / "shop", lambda: NOW, said.append, quick / "safe").look()
     rounds = Rounds(quick / "shorter", lambda: NOW, said.append, quick / "safe", 60)
     rounds.start()
-    deadline = time.monotonic() + 10
-    while not said and time.monotonic() < deadline:
-        time.sleep(0.02)
+    wait_for(lambda: bool(said))
     rounds.stop()
     assert "move that backup away" in said[0]
     kept = read_manifest(quick / "safe" / FOLLOWING)

@@ -417,10 +417,27 @@ def test_after_restoring_a_history_alone_it_is_said_what_is_not_in_it(
     said = run("restore", str(file), "--shop", str(tmp_path / "new"))
 
     assert said.stdout.splitlines()[1:] == [
-        "the shop's own entries and words are not in that file; a backup made by benchlore backup holds them"
+        "own entries and words are not in it; to have them too, restore a backup and then this file, with --replace"
     ]
     refused = run("restore", str(file), "--shop", str(shop), status=1)
     assert "already holds a sound history" in refused.stderr
+
+
+def test_as_is_said_then_a_backup_and_the_mirror_bring_back_entries_and_the_latest_jobs(
+    shop: Path, file: Path, tmp_path: Path, run: Callable[..., Result]
+) -> None:
+    (shop / "words.toml").write_text('[same]\ncharger = ["juicer"]\n')
+    run("backup", str(tmp_path / "friday.zip"), "--shop", str(shop))
+    with_jobs(shop, 3)
+    mirror_of(shop, file).look()
+    new = tmp_path / "new"
+    run("restore", str(file), "--shop", str(new))
+
+    for found in (tmp_path / "friday.zip", file):
+        run("restore", str(found), "--shop", str(new), "--replace")
+
+    assert rows(new / "history.db") == rows(shop / "history.db")
+    assert (new / "words.toml").read_text() == (shop / "words.toml").read_text()
 
 
 def test_no_flipped_bit_of_a_history_file_is_restored_as_if_it_were_sound(

@@ -140,7 +140,9 @@ class Mirror(Watch):
         records = ledger.since(last.count - 1)
         common = next(records, None)
         if common is None or common.chain != last.chain:
-            raise self._left_alone(f"it holds records that this history does not have ({self._way_back()} --replace)")
+            raise self._left_alone(
+                f"it holds records that this history does not have (to go back to them: {self._way_back()} --replace)"
+            )
         return records
 
     def _way_back(self) -> str:

@@ -154,6 +154,19 @@ def test_a_form_to_write_with_says_at_once_that_this_sign_in_may_only_read(guard
     assert "may only read" not in writer.text
 
 
+def test_an_entry_to_be_mended_is_told_to_who_may_only_read_instead_of_opening_its_form(guarded: Walk) -> None:
+    (guarded.bench.shop / "entries").mkdir(exist_ok=True)
+    (guarded.bench.shop / "entries" / "torn.md").write_text("torn")
+    told = {
+        passphrase: signed_in(guarded.app, passphrase).get("/entry/torn", base_url=HOME)
+        for passphrase in ("only looking at it", "four plain words here")
+    }
+
+    reader, writer = told.values()
+    assert (reader.status_code, writer.status_code) == (404, 303)
+    assert "torn cannot be used as it stands; tell somebody who may write here" in reader.text
+
+
 def test_who_may_only_read_is_told_to_tell_others_and_who_writes_to_write_it_down(guarded: Walk) -> None:
     told = {}
     for passphrase in ("only looking at it", "four plain words here"):

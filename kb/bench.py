@@ -304,7 +304,7 @@ class Bench:
     def last_saved(self, count: int, first: str = "") -> tuple[Job, ...]:
         """The jobs confirmed last in this shop, latest first, before them the one of the id `first` if it counts.
 
-        None while the history cannot be used (`warnings` says so).
+        Empty while the history cannot be used (`warnings` says so).
         """
 
         def latest(history: History) -> tuple[Job, ...]:

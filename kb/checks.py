@@ -5,7 +5,6 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 from dataclasses import replace
-from itertools import combinations
 
 from kb.likelihood import expected_outcomes
 from kb.model import Entry, Remark
@@ -119,15 +118,3 @@ def _order(entry: Entry, file: str) -> list[Remark]:
 
 def _line_of(entry: Entry, heading: str) -> int:
     return next((section.line for section in entry.sections if section.heading == heading), 1)
-
-
-def told_apart(entry: Entry) -> dict[tuple[str, str], tuple[str, ...]]:
-    """For every two causes the slugs of the tests that tell them apart."""
-    return {
-        (one.slug, other.slug): tuple(
-            test.slug
-            for test in entry.tests
-            if expected_outcomes(test, one.slug) != expected_outcomes(test, other.slug)
-        )
-        for one, other in combinations(entry.causes, 2)
-    }

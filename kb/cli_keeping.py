@@ -79,7 +79,9 @@ def restore(bench: Bench, file: Path, replace: bool) -> None:
     if report.kept:
         say(f"what stood there is kept in {report.kept}")
     if not report.whole:
-        say("the shop's own entries and words are not in that file; a backup made by benchlore backup holds them")
+        say(
+            "own entries and words are not in it; to have them too, restore a backup and then this file, with --replace"
+        )
     for left in report.left:
         say(f"left as it was: {left}")
 

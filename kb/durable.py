@@ -14,6 +14,9 @@ from pathlib import Path
 #: The names that `beside` gives, with the process in them.
 _BESIDE = re.compile(r"\..+\.(\d{1,9})-\d+\.new")
 
+#: How the names of workshops begin, by purpose.
+_WORKSHOP = ".benchlore-{}-"
+
 
 def write_whole(path: Path, content: bytes, *, flush: bool = True) -> None:
     """Put `content` in place of the file; with `flush` it is on the disk when this returns.
@@ -63,14 +66,15 @@ def place_new(fresh: Path, path: Path) -> None:
 
 
 @contextmanager
-def workshop(parent: Path, prefix: str) -> Iterator[Path]:
+def workshop(parent: Path, purpose: str) -> Iterator[Path]:
     """A hidden folder to prepare files in, gone afterwards; left-overs of processes that died are swept away.
 
+    `parent` may be any folder of a user, so the name says whose it is, and no other program's folder is swept.
     The owner holds a lock on its folder, which the system lets go when the process ends, however it ends.
     """
-    sweep(parent, prefix)
+    sweep(parent, purpose)
     while True:
-        work = Path(tempfile.mkdtemp(dir=parent, prefix=prefix))
+        work = Path(tempfile.mkdtemp(dir=parent, prefix=_WORKSHOP.format(purpose)))
         handle = _locked(work, wait=True)
         if os.path.lexists(work):
             break
@@ -84,10 +88,10 @@ def workshop(parent: Path, prefix: str) -> Iterator[Path]:
             os.close(handle)
 
 
-def sweep(parent: Path, prefix: str) -> tuple[Path, ...]:
-    """Remove the folders of that prefix that no living process works in, and name them."""
+def sweep(parent: Path, purpose: str) -> tuple[Path, ...]:
+    """Remove the workshops for that purpose that no living process works in, and name them."""
     removed = []
-    for found in sorted(parent.glob(f"{prefix}*")):
+    for found in sorted(parent.glob(_WORKSHOP.format(purpose) + "*")):
         handle = _locked(found, wait=False) if found.is_dir() and not found.is_symlink() else None
         if handle is not None:
             shutil.rmtree(found, ignore_errors=True)

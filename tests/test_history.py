@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import json
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
@@ -228,6 +229,27 @@ def test_a_percent_sign_in_an_id_stands_for_itself(history: History) -> None:
     history.close_job(NOON)
     with pytest.raises(UnknownJob):
         history.full_id("%")
+
+
+def test_finding_the_jobs_on_the_bench_takes_twice_as_long_in_a_history_twice_as_long(history: History) -> None:
+    """Counted in steps of SQLite's machine, which are the same on every computer."""
+    took, steps = [], itertools.count()
+    for _ in range(2):
+        with history.together():
+            for number in range(300):
+                job = history.open_job("Tern 13")
+                if number % 2:
+                    history.close_job(replace(NOON, job=job))
+                else:
+                    history.retract(job, "another machine")
+        began = next(steps)
+        history._ledger._connection.set_progress_handler(lambda: next(steps) < 0, 10)
+        assert history.open_jobs() == ()
+        history._ledger._connection.set_progress_handler(None, 0)
+        took.append(next(steps) - began)
+
+    assert took[0] > 100
+    assert took[1] < 3 * took[0]
 
 
 def test_a_retracted_open_job_leaves_the_bench_and_takes_no_more_notes(history: History) -> None:

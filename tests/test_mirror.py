@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import Result
+from reliability.running import wait_for
 from shops import quick_folder
 from sqlite_utils import Database, Migrations
 
@@ -318,14 +319,13 @@ def test_a_trouble_is_said_once_and_the_thread_goes_on(shop: Path, file: Path) -
     mirror = mirror_of(shop, file, said.append)
     mirror._rest = 0.02
     mirror.start()
-    time.sleep(0.3)
+    wait_for(lambda: bool(said))
+    time.sleep(0.2)  # a few looks more
     assert len(said) == 1
     assert said[0].startswith("the mirror does not follow: ")
 
     file.unlink()
-    deadline = time.monotonic() + 10
-    while not file.exists() and time.monotonic() < deadline:
-        time.sleep(0.02)
+    wait_for(file.exists)
     with_jobs(shop, 1)
     mirror.stop()
 
@@ -385,6 +385,30 @@ def test_a_mirror_is_restored_as_a_backup_is(shop: Path, file: Path, tmp_path: P
     assert rows(file) == rows(history)
 
 
+def test_a_history_whose_program_died_while_saving_is_restored_as_it_was_before(shop: Path, tmp_path: Path) -> None:
+    before = rows(shop / "history.db")
+    with closing(sqlite3.connect(shop / "history.db", isolation_level=None)) as dying:
+        dying.execute("PRAGMA cache_size = 1")
+        dying.execute("BEGIN IMMEDIATE")
+        dying.execute("CREATE TABLE half AS SELECT a.body FROM records AS a, records AS b, records AS c")
+        shutil.copytree(shop, tmp_path / "dead")
+    assert (tmp_path / "dead" / "history.db-journal").stat().st_size
+    found = (tmp_path / "dead" / "history.db").read_bytes()
+    assert found != (shop / "history.db").read_bytes()
+
+    report = restore(tmp_path / "dead" / "history.db", tmp_path / "new", NOW)
+
+    assert report.manifest.records == 20
+    assert rows(tmp_path / "new" / "history.db") == before
+    assert (tmp_path / "dead" / "history.db").read_bytes() == found
+
+
+def test_a_file_that_cannot_be_read_is_named_and_not_the_history(tmp_path: Path) -> None:
+    """The memory of this process stands for it: a file that even root cannot read from its beginning."""
+    with pytest.raises(DiskTrouble, match=r"^/proc/self/mem: "):
+        restore(Path("/proc/self/mem"), tmp_path / "new", NOW)
+
+
 def test_after_restoring_a_history_alone_it_is_said_what_is_not_in_it(
     shop: Path, file: Path, tmp_path: Path, run: Callable[..., Result]
 ) -> None:
@@ -393,10 +417,27 @@ def test_after_restoring_a_history_alone_it_is_said_what_is_not_in_it(
     said = run("restore", str(file), "--shop", str(tmp_path / "new"))
 
     assert said.stdout.splitlines()[1:] == [
-        "the shop's own entries and words are not in that file; a backup made by benchlore backup holds them"
+        "own entries and words are not in it; to have them too, restore a backup and then this file, with --replace"
     ]
     refused = run("restore", str(file), "--shop", str(shop), status=1)
     assert "already holds a sound history" in refused.stderr
+
+
+def test_as_is_said_then_a_backup_and_the_mirror_bring_back_entries_and_the_latest_jobs(
+    shop: Path, file: Path, tmp_path: Path, run: Callable[..., Result]
+) -> None:
+    (shop / "words.toml").write_text('[same]\ncharger = ["juicer"]\n')
+    run("backup", str(tmp_path / "friday.zip"), "--shop", str(shop))
+    with_jobs(shop, 3)
+    mirror_of(shop, file).look()
+    new = tmp_path / "new"
+    run("restore", str(file), "--shop", str(new))
+
+    for found in (tmp_path / "friday.zip", file):
+        run("restore", str(found), "--shop", str(new), "--replace")
+
+    assert rows(new / "history.db") == rows(shop / "history.db")
+    assert (new / "words.toml").read_text() == (shop / "words.toml").read_text()
 
 
 def test_no_flipped_bit_of_a_history_file_is_restored_as_if_it_were_sound(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import shutil
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterator
@@ -85,6 +86,16 @@ def test_every_failure_stands_on_the_page_once_and_the_rarer_ones_are_folded_awa
     assert in_sight.count('href="/entry/') == FEW
     assert in_sight.count('href="/entry/') + folded.count('href="/entry/') == len(causes) > 20
     assert f"{len(causes) - FEW} rarer failures" in folded
+
+
+def test_a_review_of_a_few_failures_more_than_are_in_sight_has_no_empty_list(bench: Bench, visitor: Visitor) -> None:
+    for entry, _ in bench.entries()[: FEW + 2]:
+        bench.confirm(Confirmation(f"{entry.slug}/{entry.causes[0].slug}", "Plover 15", minutes=5))
+
+    html = visitor.go("/review?model=Plover+15").html
+
+    assert "2 rarer failures" in html
+    assert not re.search(r"<ul[^>]*>\s*</ul>", html)
 
 
 @pytest.mark.parametrize("name", sorted(TABLES))

@@ -22,6 +22,8 @@ READS = ("GET", "HEAD", "OPTIONS")
 OPEN = ("static", "door.form", "door.enter", "door.leave")
 #: What changes nothing but the visitor's own browser.
 OWN = ("/keys",)
+#: What the views are called whose pages are nothing but a form to write with.
+FORM = ".form"
 _OWN_PATH = re.compile(r"/(?![/\\])[^\\\x00-\x20\x7f]{0,2000}")
 
 
@@ -33,13 +35,17 @@ class ReadingOnly(Exception):
     """The visitor showed the reading passphrase and wants to write."""
 
 
+class ReadingOnlyForm(ReadingOnly):
+    """The same, told before anything is typed: what was asked for is a form to write with."""
+
+
 def door() -> Door | None:
     """The door of this application; None where everything is open."""
     return cast("Door | None", current_app.extensions["door"])
 
 
 def admit() -> None:
-    """Let the visitor of this request pass, or raise NotSignedIn or ReadingOnly."""
+    """Let the visitor of this request pass, or raise NotSignedIn, ReadingOnly or ReadingOnlyForm."""
     held = door()
     if held is None:
         g.right = ""
@@ -51,6 +57,8 @@ def admit() -> None:
         raise NotSignedIn
     if right is Right.READ and request.method not in READS and request.path not in OWN:
         raise ReadingOnly
+    if right is Right.READ and str(request.endpoint).endswith(FORM):
+        raise ReadingOnlyForm
 
 
 def shown_right() -> str:

@@ -13,6 +13,7 @@ from kb.model import Entry
 from kb.pictures import MOST_PICTURES, Picture
 from kb.shelf import digest
 from webui import asked
+from webui.entering import may_write
 
 pages = Blueprint("entry", __name__)
 
@@ -32,13 +33,15 @@ class Beside:
 
 @pages.get("/entry/<slug>")
 def entry(slug: str) -> str | Response:
-    """The entry of that slug, with counts on the model in the address; one that cannot be read opens for mending."""
+    """The entry of that slug, with counts on the model in the address; one that cannot be used opens for mending."""
     bench, complaint = asked.bench(), asked.complaint()
     sheet = bench.entry(slug, complaint.model)
     if sheet is None:
-        if bench.text(slug) is not None:
-            return redirect(f"/entry/{slug}/edit", 303)
-        raise LookupError(f"there is no entry {slug[:60]}; look for it in the library")
+        if bench.text(slug) is None:
+            raise LookupError(f"there is no entry {slug[:60]}; look for it in the library")
+        if not may_write():
+            raise LookupError(f"the entry {slug[:60]} cannot be used as it stands; tell somebody who may write here")
+        return redirect(f"/entry/{slug}/edit", 303)
     return render_template("entry.html", sheet=sheet, asked=complaint, beside=_beside(sheet))
 
 

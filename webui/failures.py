@@ -18,7 +18,7 @@ from kb.settings import SettingsTrouble, UnknownTool
 from kb.shelf import NotSaved
 from webui import asked
 from webui.asked import job_address
-from webui.entering import NotSignedIn, ReadingOnly
+from webui.entering import NotSignedIn, ReadingOnly, ReadingOnlyForm
 
 
 class StaleForm(Exception):
@@ -45,6 +45,7 @@ TABLE: tuple[tuple[type[Exception], Failure], ...] = (
     (trouble.Refusal, Failure(400, "failure.refused", again=True)),
     (StaleForm, Failure(403, "failure.stale", again=True)),
     (NotSaved, Failure(503, "failure.disk", again=True)),
+    (ReadingOnlyForm, Failure(403, "failure.form")),
     (ReadingOnly, Failure(403, "failure.reading", again=True)),
     (UnknownTool, Failure(400, "failure.refused")),
     (SettingsTrouble, Failure(503, "failure.settings", again=True)),

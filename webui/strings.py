@@ -383,6 +383,8 @@ ENGLISH: Mapping[str, str] = {
     "failure.door": "Nobody can be let in",
     "failure.reading": "This screen may only read: nothing was saved",
     "failure.reading.do": "Sign out here and sign in with the shop's passphrase; then send it again.",
+    "failure.form": "This sign-in may only read",
+    "failure.form.do": "To write here, sign out and sign in with the shop's passphrase.",
     "failure.400": "This address or form is not understood",
     "failure.400.do": "Go back to the bench and begin from there.",
     "failure.401": "Nobody is signed in here: nothing was saved",

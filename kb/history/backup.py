@@ -33,7 +33,7 @@ def backup(shop_dir: Path, target: Path, now: datetime) -> Manifest:
         raise Refusal(f"{target} exists already; give the backup another name")
     with in_plain_words(target):
         target.parent.mkdir(parents=True, exist_ok=True)
-        with durable.workshop(target.parent, ".backup-") as work:
+        with durable.workshop(target.parent, "backup") as work:
             manifest = _packed(shop_dir, work, now)
             try:
                 durable.place_new(work / _PACKED, target)
@@ -50,7 +50,7 @@ def renew(shop_dir: Path, target: Path, now: datetime) -> Manifest:
     """
     with in_plain_words(target):
         durable.make_folder(target.parent)
-        with durable.workshop(target.parent, ".backup-") as work:
+        with durable.workshop(target.parent, "backup") as work:
             manifest = _packed(shop_dir, work, now)
             before = read_manifest(target)
             if before and (before.shop != manifest.shop or before.records > manifest.records):
@@ -109,7 +109,7 @@ def rotate(folder: Path, keep_daily: int = 7, keep_weekly: int = 8, spare: Path 
 def checked_copy(history: Path, copy: Path, now: datetime) -> Manifest:
     """Write a copy of the history as of one moment to a new file, and say what is in it.
 
-    Raises BackupTrouble if it is not sound, and what opening the history raises.
+    Raises BackupTrouble if it is not sound, what opening the history raises, and what `Ledger.copy_to` leaves unnamed.
     """
     tip = read_tip(history)
     with Ledger.open(history, lambda: now, create=False) as ledger:

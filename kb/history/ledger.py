@@ -25,6 +25,10 @@ BATCH = 1000
 
 _ROW = ", ".join(schema.COLUMNS)
 
+#: What copying meets where it writes, but for what it meets where it reads.
+_OF_THE_TARGET = (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN)
+_OF_READING = (sqlite3.SQLITE_IOERR_READ, sqlite3.SQLITE_IOERR_SHORT_READ)
+
 
 class Ledger:
     """An open history file. It belongs to the thread that opened it; opening takes about a millisecond."""
@@ -215,9 +219,18 @@ class Ledger:
         return clock_doubt(self.now(), last[0][0] if last else self.created, self.created)
 
     def copy_to(self, target: Path) -> None:
-        """A complete copy as of one moment while others go on working; raises DiskTrouble."""
-        with in_plain_words(self.path):
+        """A complete copy as of one moment while others go on working.
+
+        Raises what reading raises; the sqlite3.Error and OSError of the target's disk are left to the caller to name.
+        """
+        try:
             schema.copy_to(self._connection, target)
+        except sqlite3.Error as error:
+            code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT)
+            if code & 0xFF in _OF_THE_TARGET and code not in _OF_READING:
+                raise
+            with in_plain_words(self.path):
+                raise
 
     def _commit(self, began: float) -> None:
         """Commit within what is left of the waiting time, so that both waits together stay near it."""
@@ -238,9 +251,12 @@ class Ledger:
 
 
 def _without(kinds: tuple[str, ...]) -> str:
-    """The condition that a record's job has no record of these kinds."""
+    """The condition that a record's job has no record of these kinds.
+
+    The plus keeps SQLite from looking through all records of such a kind for every job; a job has but a few.
+    """
     return " ".join(
-        "AND NOT EXISTS (SELECT 1 FROM records AS other WHERE other.kind = ? AND other.job = records.job)"
+        "AND NOT EXISTS (SELECT 1 FROM records AS other WHERE +other.kind = ? AND other.job = records.job)"
         for _ in kinds
     )
 

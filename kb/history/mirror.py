@@ -32,7 +32,7 @@ EVERY = 1.0
 #: Seconds after a trouble, since what is looked through again then may be large.
 REST = 15.0
 
-_WORKSHOP = ".mirror-"
+_WORKSHOP = "mirror"
 _DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 
@@ -140,7 +140,9 @@ class Mirror(Watch):
         records = ledger.since(last.count - 1)
         common = next(records, None)
         if common is None or common.chain != last.chain:
-            raise self._left_alone(f"it holds records that this history does not have ({self._way_back()} --replace)")
+            raise self._left_alone(
+                f"it holds records that this history does not have (to go back to them: {self._way_back()} --replace)"
+            )
         return records
 
     def _way_back(self) -> str:
@@ -157,7 +159,7 @@ class Mirror(Watch):
             yield
         except UnicodeDecodeError as error:  # from a message that quotes damaged text
             raise self._left_alone("it is damaged") from error
-        except (sqlite3.Error, OSError, DiskTrouble) as error:
+        except (sqlite3.Error, OSError) as error:
             if getattr(error, "sqlite_errorcode", 0) & 0xFF in _DAMAGE:
                 raise self._left_alone(f"it is damaged ({error})") from error
             raise DiskTrouble(f"{self._mirror}: {error}; saving goes on, and this is tried again") from error

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import filecmp
 import os
+import shutil
 import sqlite3
 from contextlib import closing, suppress
 from dataclasses import dataclass
@@ -54,7 +55,7 @@ def restore(file: Path, shop_dir: Path, now: datetime, *, replace: bool = False)
         raise Refusal(f"{file}: there is no such backup; give the path of a backup file")
     with in_plain_words(history):
         shop_dir.mkdir(parents=True, exist_ok=True)
-        with durable.workshop(shop_dir, ".restoring-") as staged:
+        with durable.workshop(shop_dir, "restore") as staged:
             manifest = _checked(file, staged, now)
             if not replace:
                 _refuse_if_sound(history, manifest, now)
@@ -68,7 +69,7 @@ def restore(file: Path, shop_dir: Path, now: datetime, *, replace: bool = False)
 def _checked(file: Path, staged: Path, now: datetime) -> Manifest:
     """The backup's members in the folder `staged`, after every check there is."""
     copy = staged / "history.db"
-    with open(file, "rb") as begin:
+    with in_plain_words(file), open(file, "rb") as begin:
         plain = begin.read(len(_SQLITE)) == _SQLITE
     manifest = _copied(file, copy, now) if plain else unpack(file, staged)
     if not copy.is_file():
@@ -84,25 +85,48 @@ def _checked(file: Path, staged: Path, now: datetime) -> Manifest:
 
 
 def _copied(file: Path, copy: Path, now: datetime) -> Manifest:
-    """The history of an SQLite file and of its write-ahead log at `copy`, without the tables that others keep in it.
+    """The history of an SQLite file and of its logs at `copy`, without the tables that others keep in it.
 
     The file itself is read in full before, since copying passes over records that damage has hidden.
     """
+    source = _readable(file, copy.with_name("found.db"))
     try:
-        found = examine(file, lambda: now, read_only=True)
+        found = examine(source, lambda: now, read_only=True)
         if not found.shop:
             raise BackupTrouble(f"{file}: this database holds no history; take another one")
         if not found.ok:
             raise BackupTrouble(f"{file}: it fails its check ({'; '.join(found.problems())}); take another one")
-        with closing(schema.connect(file, "ro")) as source:
-            schema.copy_to(source, copy)
+        with closing(schema.connect(source, "ro")) as reader:
+            schema.copy_to(reader, copy)
         with closing(schema.connect(copy)) as target:
             for (name,) in target.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
                 if name.startswith(_STREAMERS):
                     target.execute(f'DROP TABLE "{name}"')
+    except sqlite3.OperationalError:  # of the disk that takes the copy, since the file was just read
+        raise
     except (sqlite3.Error, HistoryLost) as error:
         raise BackupTrouble(f"{file}: it is damaged or cannot be read ({error}); take another one") from error
     return Manifest(stamp(now), found.shop, found.created, found.records, found.chain, ())
+
+
+def _readable(file: Path, settled: Path) -> Path:
+    """The file, or a copy of it at `settled` where SQLite cannot read it without writing to its folder.
+
+    So it is where a program died while it wrote, and of any file in WAL mode on a write-protected disk.
+    """
+    try:
+        with closing(schema.connect(file, "ro")) as source:
+            schema.read_about(source)
+        return file
+    except (sqlite3.Error, UnicodeDecodeError) as error:
+        if getattr(error, "sqlite_errorcode", 0) & 0xFF not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY):
+            return file  # what is wrong with it is told by whoever reads it in full
+    for tail in ("", "-journal", "-wal"):
+        part = Path(f"{file.resolve()}{tail}")
+        if part.exists():
+            shutil.copyfile(part, f"{settled}{tail}")
+    _settle(settled)
+    return settled
 
 
 def _refuse_if_sound(history: Path, manifest: Manifest, now: datetime) -> None:

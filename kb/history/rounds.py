@@ -36,15 +36,18 @@ class Rounds(Watch):
         """One round. Raises what the backups raise; a shop without a history is left in peace."""
         for folder in (self._shop, self._shop / "entries"):
             durable.sweep_unfinished(folder)
-        durable.sweep(self._shop, ".restoring-")
-        durable.sweep(self._shop / BACKUPS, ".backup-")
+        durable.sweep(self._shop, "restore")
+        durable.sweep(self._shop / BACKUPS, "backup")
         try:
             with Ledger.open(self._shop / "history.db", self._clock, create=False) as ledger:
                 tip = ledger.tip()
         except NoHistory:
             return
-        if tip.count:
+        if not tip.count:
+            return
+        try:
             daily(self._shop, self._clock())
-        if self._copy_to is not None and tip.count and tip != self._copied:
-            made = renew(self._shop, self._copy_to / FOLLOWING, self._clock())
-            self._copied = Tip(made.records, made.chain)
+        finally:  # the shop's own disk may be full, the other one is for that
+            if self._copy_to is not None and tip != self._copied:
+                made = renew(self._shop, self._copy_to / FOLLOWING, self._clock())
+                self._copied = Tip(made.records, made.chain)

@@ -35,11 +35,6 @@ class Verification:
     clock_warning: str
 
     @property
-    def integrity_ok(self) -> bool:
-        """Whether SQLite's own check and the comparison of tables and triggers found nothing."""
-        return not self.structure
-
-    @property
     def chain_ok(self) -> bool:
         """Whether every record fits the one before it."""
         return self.first_bad_seq is None

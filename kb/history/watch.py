@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from abc import ABC, abstractmethod
 from collections.abc import Callable
+from contextlib import suppress
 
 from kb.history.trouble import HistoryTrouble, Refusal
 
@@ -45,7 +46,8 @@ class Watch(ABC):
         except (HistoryTrouble, Refusal, OSError, ValueError) as trouble:
             if str(trouble) != self._said:
                 self._said = str(trouble)
-                self._say(f"{self._failed}: {trouble}")
+                with suppress(OSError, ValueError):  # the terminal it is said to may be gone
+                    self._say(f"{self._failed}: {trouble}")
 
     def _run(self) -> None:
         while not self._end.is_set():

@@ -11,7 +11,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from html import unescape
 from pathlib import Path
@@ -33,6 +33,9 @@ CAUSE = "no-battery/plug"
 #: A cause of the shipped entries.
 SHIPPED = "battery-not-detected/contact"
 WORDS = "shows no battery although one is fitted"
+
+#: A server that looks after its backups every 0.3 s.
+OFTEN = "import kb.history.rounds as rounds; rounds.Rounds.__init__.__defaults__ = (None, 0.3)"
 
 #: What a person is never to see.
 TRACES = ("Traceback", 'File "', "sqlite3.", "Error:", "Exception")
@@ -165,6 +168,14 @@ def command(
         [*before, *program, *arguments, "--shop", str(shop)],
         cwd=ROOT, capture_output=True, text=True, timeout=timeout, errors="replace", check=False,
     )  # fmt: skip
+
+
+def wait_for(condition: Callable[[], bool], seconds: float = 30) -> None:
+    """Return once the condition holds; fails if it does not within so many seconds."""
+    deadline = time.monotonic() + seconds
+    while not condition():
+        assert time.monotonic() < deadline, f"not within {seconds} s"
+        time.sleep(0.05)
 
 
 def new_shop(stock_shop: Path, place: Path) -> Path:

@@ -5,14 +5,22 @@ from __future__ import annotations
 import os
 import re
 import resource
+import shutil
+import sqlite3
 import subprocess
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
+from kb.history import History
+from kb.history.clock import utc_now
+from kb.history.jobs import Confirmation
+from kb.history.mirror import Mirror
+from kb.history.rounds import FOLLOWING
 from kb.history.verification import verify
-from reliability.running import WORDS, Browser, Server, new_shop, no_trace, units
+from reliability.running import CAUSE, OFTEN, WORDS, Browser, Server, command, new_shop, no_trace, units, wait_for
 
 SHEET = (Path(__file__).parents[1] / "corpus" / "no-battery.md").read_text("utf-8")
 PAGES = ("/", f"/?q={WORDS.replace(' ', '+')}", "/library", "/entry/no-battery", "/review")
@@ -74,6 +82,25 @@ def test_a_limit_on_file_sizes_is_told_as_a_full_disk(shop: Path) -> None:
     assert verify(shop / "history.db").problems() == ()
 
 
+def test_where_no_room_is_left_for_a_backup_its_own_file_is_named(shop: Path, quick: Path) -> None:
+    """Not the history, on whose disk there may be room enough."""
+    full, safe = quick / "full" / "friday.zip", quick / "other-disk"
+    with Server(shop, "--copy-to", str(safe), setting=OFTEN) as server:
+        assert Browser(server.port).confirm("T-1").status == 303
+        wait_for((safe / FOLLOWING).exists)
+        resource.prlimit(server.process.pid, resource.RLIMIT_FSIZE, (20_000, resource.RLIM_INFINITY))
+        saved = command("confirm", CAUSE, "--model", "Tern 13", shop=shop)
+        assert saved.returncode == 0, saved.stderr
+        wait_for(lambda: "full" in server.log.read_text())
+        said = server.log.read_text()
+    assert said.startswith(f"no backup was made: {safe / FOLLOWING}: "), said
+    assert str(shop) not in said
+    refused = command("backup", str(full), shop=shop, before=("sh", "-c", 'ulimit -f 40; exec "$@"', "sh"))
+    assert refused.returncode == 1
+    assert re.fullmatch(rf"Error: {full}: the disk .* full .*make room and try again\n", refused.stderr)
+    assert list(full.parent.iterdir()) == []
+
+
 @pytest.fixture
 def small_disk(tmp_path: Path) -> Iterator[Path]:
     """A disk of 24 MB, held in memory; only root can make one."""
@@ -86,6 +113,45 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
         pytest.skip("only root can mount a small disk here; the limit on file sizes is tested without")
     yield place
     subprocess.run(["umount", "-l", str(place)], check=False)
+
+
+@pytest.mark.parametrize("live", [False, True])
+def test_a_mirror_on_a_write_protected_disk_is_restored_with_its_log(small_disk: Path, quick: Path, live: bool) -> None:
+    shop, mirror = quick / "shop", quick / "mirror.db"
+    following = Mirror(shop / "history.db", mirror, utc_now, print)
+    with History.open(shop / "history.db") as history:
+        history.close_job(Confirmation(CAUSE, model="Tern 13", unit="T-0"))
+        following.look()
+        with closing(sqlite3.connect(mirror)) as streaming:
+            streaming.execute("SELECT count(*) FROM records").fetchone()
+            if not live:
+                streaming.close()
+            history.close_job(Confirmation(CAUSE, model="Tern 13", unit="T-1"))
+            following.look()
+            for part in quick.glob("mirror.db*"):
+                if not part.name.endswith("-shm"):
+                    shutil.copy(part, small_disk)
+    assert (small_disk / "mirror.db-wal").exists() is live
+    subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True)
+    (quick / "link.db").symlink_to(small_disk / "mirror.db")
+
+    for number, file in enumerate((small_disk / "mirror.db", quick / "link.db")):
+        restored = command("restore", str(file), shop=quick / f"new-{number}")
+        assert restored.returncode == 0, restored.stderr
+        assert units(quick / f"new-{number}") == ["T-0", "T-1"]
+
+
+def test_a_copy_for_which_there_is_no_room_says_nothing_against_the_file(shop: Path, quick: Path) -> None:
+    with History.open(shop / "history.db") as history:
+        history.close_job(Confirmation(CAUSE, model="Tern 13", note="x" * 9000))
+
+    refused = command(
+        "restore", str(shop / "history.db"), shop=quick / "new", before=("sh", "-c", 'ulimit -f 20; exec "$@"', "sh")
+    )
+
+    assert refused.returncode == 1
+    assert refused.stderr.startswith(f"Error: {quick / 'new' / 'history.db'}: the disk "), refused.stderr
+    assert list((quick / "new").iterdir()) == []
 
 
 def test_a_full_disk_is_told_and_works_again_once_there_is_room(stock_shop: Path, small_disk: Path) -> None:

@@ -176,7 +176,8 @@ def test_among_five_thousand_files_half_of_them_broken_the_search_finds_the_good
         assert "Number 4999" in browser.get("/entry/many-4999").shown
         began = time.monotonic()
         assert browser.get("/?q=keys+dead").status == 200
-        assert time.monotonic() - began < 1, "what was read once is not read again"
+        again = time.monotonic() - began
+        assert again < server.started_in / 5, "what was read once, at the start, is not read again"
 
 
 @pytest.mark.skipif(os.name == "nt", reason="rights work otherwise there")

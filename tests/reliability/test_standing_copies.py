@@ -20,23 +20,21 @@ from kb.history import History
 from kb.history.archive import read_manifest
 from kb.history.backup import backup
 from kb.history.jobs import Confirmation
+from kb.history.mirror import Mirror
 from kb.history.rounds import FOLLOWING, Rounds
 from kb.history.verification import examine
-from reliability.running import CAUSE, ROOT, Browser, Server, command, no_trace, units
+from reliability.running import CAUSE, OFTEN, ROOT, Browser, Server, command, no_trace, units, wait_for
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
 JOBS = 50_000
 SAVES = 500
-OFTEN = "import kb.history.rounds as rounds; rounds.Rounds.__init__.__defaults__ = (None, 0.3)"
 
 
 def test_the_server_makes_the_backup_of_the_day_by_itself(shop: Path) -> None:
     with Server(shop, setting=OFTEN) as server:
         browser = Browser(server.port)
         assert browser.confirm("T-1").status == 303
-        deadline = time.monotonic() + 15
-        while not list((shop / "backups").glob("*.zip")) and time.monotonic() < deadline:
-            time.sleep(0.1)
+        wait_for(lambda: bool(list((shop / "backups").glob("*.zip"))))
     (made,) = (shop / "backups").iterdir()
     manifest = read_manifest(made)
     assert manifest is not None
@@ -73,6 +71,39 @@ def test_five_hundred_of_five_hundred_saves_are_in_the_copy_that_follows(shop: P
     assert len(set(units(quick / "new"))) == acknowledged
 
 
+def test_the_copy_on_the_other_disk_follows_though_the_backup_of_the_day_fails(quick: Path) -> None:
+    with History.open(quick / "shop" / "history.db") as history:
+        history.close_job(Confirmation(CAUSE, model="Tern 13"))
+    (quick / "shop" / "backups").write_bytes(b"")
+    said: list[str] = []
+
+    Rounds(quick / "shop", lambda: NOW, said.append, quick / "safe").look_and_tell()
+
+    kept = read_manifest(quick / "safe" / FOLLOWING)
+    assert kept is not None
+    assert kept.records == 1
+    assert said[0].startswith(f"no backup was made: {quick / 'shop' / 'backups'}")
+
+
+def test_a_trouble_that_nobody_can_be_told_ends_no_look(quick: Path) -> None:
+    """As when the terminal is closed in which the server was started."""
+    with History.open(quick / "shop" / "history.db") as history:
+        history.close_job(Confirmation(CAUSE, model="Tern 13"))
+    (quick / "shop" / "backups").write_bytes(b"")
+    tried: list[str] = []
+
+    def gone(told: str) -> None:
+        tried.append(told)
+        raise BrokenPipeError
+
+    rounds = Rounds(quick / "shop", lambda: NOW, gone, every=0.02)
+    rounds.start()
+    wait_for(lambda: bool(tried))
+    (quick / "shop" / "backups").unlink()
+    wait_for((quick / "shop" / "backups").is_dir)
+    rounds.stop()
+
+
 def test_the_copy_that_follows_is_never_replaced_by_one_that_holds_less(quick: Path) -> None:
     for name, count in (("shop", 5), ("shorter", 0)):
         with History.open(quick / name / "history.db") as history:
@@ -82,9 +113,7 @@ def test_the_copy_that_follows_is_never_replaced_by_one_that_holds_less(quick: P
     Rounds(quick / "shop", lambda: NOW, said.append, quick / "safe").look()
     rounds = Rounds(quick / "shorter", lambda: NOW, said.append, quick / "safe", 60)
     rounds.start()
-    deadline = time.monotonic() + 10
-    while not said and time.monotonic() < deadline:
-        time.sleep(0.02)
+    wait_for(lambda: bool(said))
     rounds.stop()
     assert "move that backup away" in said[0]
     kept = read_manifest(quick / "safe" / FOLLOWING)
@@ -136,18 +165,34 @@ def test_what_a_killed_backup_leaves_behind_is_swept_away(quick: Path) -> None:
     dying = subprocess.run(
         [sys.executable, "-c",
          "import os, sys; from pathlib import Path; from kb import durable\n"
-         "with durable.workshop(Path(sys.argv[1]), '.backup-') as work:\n"
+         "with durable.workshop(Path(sys.argv[1]), 'backup') as work:\n"
          "    (work / 'history.db').write_text('half'); (Path(sys.argv[1]) / durable.beside(Path('x.md'))).touch()\n"
          "    os._exit(9)", str(safe)],
         cwd=ROOT, check=False,
     )  # fmt: skip
     assert dying.returncode == 9
     assert len(list(safe.iterdir())) == 2
-    with durable.workshop(safe, ".backup-") as alive:
+    with durable.workshop(safe, "backup") as alive:
         backup(shop, safe / "a.zip", NOW + timedelta(days=1))
         assert alive.is_dir(), "one that is being worked in stays"
     durable.sweep_unfinished(safe)
     assert sorted(path.name for path in safe.iterdir()) == ["a.zip"]
+
+
+def test_folders_of_other_programs_beside_a_backup_or_a_mirror_stay(quick: Path) -> None:
+    with History.open(quick / "shop" / "history.db", lambda: NOW) as history:
+        history.close_job(Confirmation(CAUSE, model="Tern 13"))
+    home = quick / "home"
+    others = [home / ".backup-2025" / "letters.txt", home / ".mirror-list" / "all.txt"]
+    for other in others:
+        other.parent.mkdir(parents=True)
+        other.write_text("mine")
+
+    backup(quick / "shop", home / "friday.zip", NOW)
+    Rounds(quick / "shop", lambda: NOW, print, home).look()
+    Mirror(quick / "shop" / "history.db", home / "mirror.db", lambda: NOW, print).look()
+
+    assert [other.read_text() for other in others] == ["mine", "mine"]
 
 
 #: Litestream, as the tests' own packages bring it, or on the path.

@@ -113,8 +113,9 @@ def test_the_reading_passphrase_reads_everything_and_writes_nothing(guarded: Wal
     before = guarded.memory()
 
     assert "Reading only" in client.get("/", base_url=HOME).text
+    forms = ["/confirm", "/entry/no-battery/edit", "/new"]
     for address in inner(guarded, "GET"):
-        assert client.get(address, base_url=HOME).status_code in (200, 404), address
+        assert client.get(address, base_url=HOME).status_code in ((403,) if address in forms else (200, 404)), address
     for address in inner(guarded, "POST"):
         form = {**GIVEN, "token": token(client, "/enter")}
         assert post(client, address, form).status_code == (303 if address == "/keys" else 403), address
@@ -136,6 +137,34 @@ def test_who_may_only_read_is_shown_nothing_that_would_be_refused(guarded: Walk)
 
     assert len(seen) > 12
     assert not [one for one in seen if one.endswith("/edit") or one.startswith(("/confirm", "/new"))]
+
+
+@pytest.mark.parametrize("address", [f"/confirm?cause={PLUG}", "/entry/no-battery/edit", "/new?q=hum"])
+def test_a_form_to_write_with_says_at_once_that_this_sign_in_may_only_read(guarded: Walk, address: str) -> None:
+    told = {
+        passphrase: signed_in(guarded.app, passphrase).get(address, base_url=HOME)
+        for passphrase in ("only looking at it", "four plain words here")
+    }
+
+    reader, writer = told.values()
+    assert (reader.status_code, writer.status_code) == (403, 200)
+    assert "This sign-in may only read" in reader.text
+    assert "nothing was saved" not in reader.text
+    assert "<textarea" not in reader.text
+    assert "may only read" not in writer.text
+
+
+def test_an_entry_to_be_mended_is_told_to_who_may_only_read_instead_of_opening_its_form(guarded: Walk) -> None:
+    (guarded.bench.shop / "entries").mkdir(exist_ok=True)
+    (guarded.bench.shop / "entries" / "torn.md").write_text("torn")
+    told = {
+        passphrase: signed_in(guarded.app, passphrase).get("/entry/torn", base_url=HOME)
+        for passphrase in ("only looking at it", "four plain words here")
+    }
+
+    reader, writer = told.values()
+    assert (reader.status_code, writer.status_code) == (404, 303)
+    assert "torn cannot be used as it stands; tell somebody who may write here" in reader.text
 
 
 def test_who_may_only_read_is_told_to_tell_others_and_who_writes_to_write_it_down(guarded: Walk) -> None:

@@ -12,6 +12,7 @@ import click
 
 from kb import __version__, cli_guide, cli_keeping, cli_settings, contract, printing
 from kb.bench import Bench
+from kb.history.intake import MOST_MINUTES
 from kb.history.jobs import Confirmation
 from kb.options import Commands, json_option, say, shop_option
 
@@ -61,7 +62,7 @@ def search(bench: Bench, words: tuple[str, ...], model: str, limit: int, from_st
 @click.option("--model", required=True, metavar="M", help="The model it was confirmed on.")
 @click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
 @click.option("--words", default="", metavar="TEXT", help="The complaint as it was typed.")
-@click.option("--minutes", type=click.FloatRange(0), metavar="N", help="Bench minutes it took.")
+@click.option("--minutes", type=click.FloatRange(0, MOST_MINUTES), metavar="N", help="Bench minutes it took.")
 @click.option("--part", default="", metavar="P", help="The part that was fitted.")
 @click.option("--donor", default="", metavar="TAG", help="The machine the part came from.")
 @click.option("--note", default="", metavar="TEXT", help="Anything worth knowing next time.")

@@ -34,7 +34,7 @@ PACK = "battery-not-detected/pack"
         ("search x --stdin", "give either words or --stdin"),
         ("confirm", "ENTRY/CAUSE is missing; for example: benchlore confirm battery-not-detected/light-board --model"),
         ("confirm a/b", "--model is missing; for example: benchlore confirm"),
-        ("confirm a/b --model x --minutes few", "--minutes: give a number of 0 or more"),
+        ("confirm a/b --model x --minutes few", "--minutes: give a number from 0 to 10000"),
         ("review model", "got unexpected extra argument (model); for example: benchlore review --model"),
         ("review --since monday", "--since: write the day as YYYY-MM-DD"),
         ("review --since 2026-12-01 --until 2026-11-01", "swap them"),

@@ -419,6 +419,16 @@ def test_an_undone_job_can_be_taken_up_again_with_its_findings(bench: Bench, vis
     assert (job.words, job.model) == (WORDS, "Tern 13")
 
 
+def test_a_tag_scanned_into_the_minutes_is_refused_with_the_text_kept(bench: Bench, visitor: Visitor) -> None:
+    visitor.go(f"/confirm?cause={PLUG}&q=no+battery&model=Tern+13")
+
+    page = visitor.press("Save", minutes="4006381333931")
+
+    assert page.status == 400
+    assert "minutes cannot be 4006381333931" in page.text.replace(".0", "")
+    assert list(bench.history().closed_jobs()) == []
+
+
 def test_minutes_that_are_no_number_are_refused_with_the_text_kept(bench: Bench, visitor: Visitor) -> None:
     visitor.go(f"/confirm?cause={PLUG}&model=Tern+13")
 

@@ -100,6 +100,18 @@ def test_an_entry_is_two_taps_away_in_a_library_of_a_few_screens(chromium: Brows
     context.close()
 
 
+def test_no_date_of_the_first_page_is_broken_at_any_width(chromium: Browser, address: str, shop: Bench) -> None:
+    furnish(shop)
+    context = chromium.new_context()
+    page = watched(context, address).page
+    dates = page.locator(".open .nobreak")
+    assert dates.count() > 3
+    for width in range(320, 420, 10):
+        page.set_viewport_size({"width": width, "height": 740})
+        assert dates.evaluate_all("all => all.map(one => one.getClientRects().length)") == [1] * dates.count()
+    context.close()
+
+
 def test_paper_shows_the_areas_of_the_library_unfolded(desk: Watched, address: str) -> None:
     page = desk.page
     page.goto(f"{address}/library")

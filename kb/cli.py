@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ import click
 
 from kb import __version__, cli_guide, cli_keeping, cli_settings, contract, printing
 from kb.bench import Bench
+from kb.history.intake import MOST_MINUTES
 from kb.history.jobs import Confirmation
 from kb.options import Commands, json_option, say, shop_option
 
@@ -37,6 +39,8 @@ def search(bench: Bench, words: tuple[str, ...], model: str, limit: int, from_st
 
     Example: benchlore search "wont chrge, led orange" --model "Tern 13"
     """
+    if from_stdin and words:
+        raise click.UsageError("give either words or --stdin, which reads one query a line")
     if from_stdin:
         for line in sys.stdin.buffer:
             text = line.decode("utf-8", "replace").rstrip("\r\n")
@@ -58,7 +62,7 @@ def search(bench: Bench, words: tuple[str, ...], model: str, limit: int, from_st
 @click.option("--model", required=True, metavar="M", help="The model it was confirmed on.")
 @click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
 @click.option("--words", default="", metavar="TEXT", help="The complaint as it was typed.")
-@click.option("--minutes", type=click.FloatRange(0), metavar="N", help="Bench minutes it took.")
+@click.option("--minutes", type=click.FloatRange(0, MOST_MINUTES), metavar="N", help="Bench minutes it took.")
 @click.option("--part", default="", metavar="P", help="The part that was fitted.")
 @click.option("--donor", default="", metavar="TAG", help="The machine the part came from.")
 @click.option("--note", default="", metavar="TEXT", help="Anything worth knowing next time.")
@@ -115,6 +119,8 @@ def review(bench: Bench, model: str, since: str, until: str, as_json: bool) -> N
 
     Example: benchlore review --model "Tern 13"
     """
+    if since and until and since > until:
+        raise click.UsageError("the day after --since comes later than the one after --until; swap them")
     seen = bench.overview(model, since, until)
     found = seen.review
     if as_json:
@@ -122,8 +128,7 @@ def review(bench: Bench, model: str, since: str, until: str, as_json: bool) -> N
     elif found.jobs:
         say("\n".join(printing.overview_lines(seen)))
     if not found.jobs:
-        known = ", ".join(bench.models()[:8])
-        say(f"no closed jobs{' on ' + model if model else ''}; models known: {known or 'none yet'}", err=True)
+        say(_no_jobs(model, bool(since or until), bench.models()[:8]), err=True)
         raise SystemExit(1)
 
 
@@ -136,6 +141,8 @@ def check(bench: Bench, paths: tuple[Path, ...], as_json: bool) -> None:
 
     Example: benchlore check entries/battery-not-detected.md
     """
+    if bare := [path for path in paths if path.is_dir() and not any(path.glob("*.md"))]:
+        raise click.UsageError(f"there is no entry (*.md) in {bare[0]}; give a folder with entries, or a file")
     remarks = bench.check(paths)
     if as_json:
         click.echo(
@@ -146,7 +153,17 @@ def check(bench: Bench, paths: tuple[Path, ...], as_json: bool) -> None:
     else:
         for remark in remarks:
             say(str(remark))
+        if not remarks:
+            say("nothing to mend", err=True)
     raise SystemExit(1 if remarks else 0)
+
+
+def _no_jobs(model: str, days: bool, models: Sequence[str]) -> str:
+    """That a review is empty, and what to ask for in its place."""
+    told = f"no closed jobs{' on ' + model if model else ''}{' in these days' if days else ''}"
+    if not models:
+        return f"{told}; confirm a fix at the bench, or import jobs"
+    return f"{told}; choose {'other days, or ' if days else ''}a model that was here, such as {', '.join(models)}"
 
 
 def _date(value: str) -> str:

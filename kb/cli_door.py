@@ -37,7 +37,10 @@ def _set(door: Door, right: Right) -> None:
     if right is Right.READ and not door.is_set():
         raise click.UsageError("set the passphrase for writing first: benchlore passphrase")
     what = "Passphrase for reading" if right is Right.READ else "Passphrase"
-    given = click.prompt(what, hide_input=True, confirmation_prompt="Once more")
+    try:
+        given = click.prompt(what, hide_input=True, confirmation_prompt="Once more")
+    except click.Abort as abort:
+        raise click.ClickException("no passphrase was typed, none was changed; type it twice, alike") from abort
     ended = door.set_passphrase(right, str(given))
     say(f"kept in {door.path}, readable by its owner alone; {_ended(ended)}")
 

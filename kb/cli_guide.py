@@ -9,6 +9,7 @@ import click
 
 from kb import printing
 from kb.bench import Bench, Standing
+from kb.history.intake import MOST_MINUTES
 from kb.history.jobs import Confirmation
 from kb.model import CauseBelief, Finding, Loss, Step
 from kb.options import say, shop_option
@@ -153,7 +154,7 @@ def _confirmed(bench: Bench, job: str, standing: Standing, step: Step | None) ->
     fix = entry.fix_for(cause.slug) if entry else None
     model = standing.job.model or click.prompt("model")
     usual = round(standing.minutes or 0) or cause.fix_minutes
-    minutes = click.prompt("bench minutes", type=click.FloatRange(0), default=usual)
+    minutes = click.prompt("bench minutes", type=click.FloatRange(0, MOST_MINUTES), default=usual)
     part = click.prompt("part", default=", ".join(fix.parts) if fix else "", show_default=True)
     receipt = bench.confirm(Confirmation(cause.cause, model, job, minutes=minutes, part=part))
     say(f"saved as job {receipt.job}: {receipt.effect}")

@@ -24,8 +24,8 @@ def export(bench: Bench, file: TextIO, with_retracted: bool) -> None:
     """
     from kb.history import exchange
 
-    for line in exchange.export_jobs(bench.history(), with_retracted):
-        file.write(line.rstrip("\n") + "\n")
+    jobs = exchange.export_jobs(bench.history(), with_retracted)
+    file.writelines(line.rstrip("\n") + "\n" for line in jobs)
 
 
 @click.command("import")
@@ -45,7 +45,9 @@ def import_(bench: Bench, file: TextIO, as_json: bool) -> None:
     if as_json:
         click.echo(contract.to_json({"added": report.added, "known": report.known, "refused": len(report.remarks)}))
     else:
-        say(f"{report.added} jobs added, {report.known} known already, {len(report.remarks)} lines refused")
+        say(f"jobs added: {report.added}; known already: {report.known}; lines refused: {len(report.remarks)}")
+        if not (report.added or report.known or report.remarks):
+            say("the file is empty; give one that benchlore export has written", err=True)
     raise SystemExit(1 if report.remarks else 0)
 
 

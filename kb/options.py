@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
+import sys
+import textwrap
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import click
+from click.core import ParameterSource
 
+from kb import usage
 from kb.bench import Bench
 from kb.door import DoorTrouble
 from kb.history.trouble import HistoryTrouble, Refusal
@@ -19,6 +24,25 @@ _STEERING = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u
 
 class Commands(click.Group):
     """A group whose expected troubles end in one sentence on standard error and exit status 1."""
+
+    def make_context(self, *args: Any, **more: Any) -> click.Context:
+        """Read the options before the command; a wrong one is told in a sentence."""
+        try:
+            return super().make_context(*args, **more)
+        except click.UsageError as error:
+            raise usage.plainly(error) from error
+
+    def resolve_command(self, ctx: click.Context, args: list[str]) -> Any:
+        """Find the command of that name; raises UsageError with the nearest one."""
+        if args and not args[0].startswith("-") and self.get_command(ctx, args[0]) is None:
+            raise usage.no_command(args[0], self.list_commands(ctx), ctx.command_path)
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands, each with its whole sentence."""
+        helps = [(name, self.commands[name].get_short_help_str(1000)) for name in self.list_commands(ctx)]
+        with formatter.section("Commands"):
+            formatter.write_dl(helps)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; what a person can mend is said without a traceback."""
@@ -30,6 +54,11 @@ class Commands(click.Group):
                 raise
             _warn(ctx)
             return given
+        except click.UsageError as error:
+            raise usage.plainly(error) from error
+        except click.FileError as error:
+            told = f"{error.ui_filename} cannot be opened ({error.message}); give a file in a folder that is there"
+            raise click.ClickException(told) from error
         except (HistoryTrouble, Refusal, DoorTrouble) as error:
             raise click.ClickException(str(error)) from error
         except LookupError as error:
@@ -39,8 +68,27 @@ class Commands(click.Group):
 
 
 def say(text: str, err: bool = False) -> None:
-    """Show a text, whoever wrote it: signs that would steer the terminal or turn a line are shown as numbers."""
-    click.echo(plain(text), err=err)
+    """Show a text, whoever wrote it: signs that would steer the terminal or turn a line are shown as numbers.
+
+    On a terminal lines are broken between words, and what goes on stands under its beginning.
+    """
+    shown, stream = plain(text), sys.stderr if err else sys.stdout
+    click.echo(fitted(shown, shutil.get_terminal_size().columns) if stream.isatty() else shown, err=err)
+
+
+def fitted(text: str, columns: int) -> str:
+    r"""The text with no line wider than so many columns, if its words allow.
+
+    >>> fitted("  24%  a worn pack\nnext", 12)
+    '  24%  a\n    worn\n    pack\nnext'
+    """
+    return "\n".join(
+        textwrap.fill(
+            line, columns, subsequent_indent=" " * (len(line) - len(line.lstrip()) + 2),
+            break_long_words=False, break_on_hyphens=False,
+        )
+        for line in text.split("\n")
+    )  # fmt: skip
 
 
 def plain(text: str) -> str:
@@ -73,7 +121,9 @@ def shop_option(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def _bench(ctx: click.Context, _: click.Parameter, value: str | None) -> Bench:
-    given = value or (ctx.find_root().params.get("shop") if ctx.find_root() is not ctx else None)
+    before = ctx.find_root().params.get("shop") if ctx.find_root() is not ctx else None
+    from_environment = ctx.get_parameter_source("bench") is ParameterSource.ENVIRONMENT
+    given = (before or value) if from_environment else (value or before)
     folder = Path(given) if given else _default_shop()
     if folder.exists() and not folder.is_dir():
         raise click.BadParameter(f"{folder} is a file; give a folder")

@@ -127,6 +127,7 @@ def test_no_line_holds_a_sign_that_some_reader_takes_for_a_line_end() -> None:
         (changed(minutes=-1), "minutes cannot be -1", "0 or more"),
         (changed(minutes=True), "minutes is not a number", "without quotes"),
         (changed(minutes="12"), "minutes is not a number", "without quotes"),
+        (changed(minutes=4006381333931), "minutes cannot be 4006381333931", "0 or more, 10000 at most"),
         (changed(minutes=10**400), "minutes cannot be 1000", "0 or more"),
         (LEAST.replace("}", ', "minutes": NaN}'), "not a line of JSON", "one job a line"),
         (changed(unit=7), "unit is not a text", '"unit": "..."'),
@@ -254,7 +255,7 @@ JOBS = st.builds(
     closed_at=st.datetimes(timezones=st.timezones())
     .map(lambda when: when.isoformat())
     .filter(lambda text: "0002" < text < "9998" and text[-3] == ":" and len(text) <= 32),
-    minutes=st.none() | st.floats(0, 1e300) | st.integers(0, 10_000),
+    minutes=st.none() | st.floats(0, intake.MOST_MINUTES) | st.integers(0, 10_000),
     part=TEXT,
     donor=TEXT,
     note=TEXT,

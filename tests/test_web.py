@@ -15,6 +15,7 @@ from visiting import Page, Visitor
 from kb.bench import Bench
 from kb.history.jobs import Confirmation
 from kb.history.trouble import HistoryBusy
+from kb.model import Job
 from webui import strings
 from webui.app import create_app
 
@@ -223,7 +224,9 @@ def test_words_that_nothing_fits_bring_a_next_step_only_once_they_are_done(visit
     typing = visitor.go("/answer?q=purple+glow+from+hinge")
     done = visitor.go("/answer?q=purple+glow+from+hinge&done=1")
 
-    assert "Nothing here fits these words well" in typing.text
+    assert "Nothing fits well yet: type on" in typing.text
+    assert "Nothing here fits" not in typing.text.replace("Nothing here fits: write it down", "")
+    assert "Nothing here fits these words well" in done.text
     assert "Could not do it" not in typing.text
     assert "Could not do it" in done.text
 
@@ -238,7 +241,17 @@ def test_a_wrong_fix_is_found_again_later_and_retracted_with_a_reason(bench: Ben
 
     assert bench.job(job).retracted == "it was the cable"
     assert "This no longer counts: it was the cable" in page.text
-    assert "Saved last" not in visitor.go("/").text
+    assert "Saved here last" not in visitor.go("/").text
+
+
+def test_jobs_that_came_from_elsewhere_are_not_told_as_saved_here(bench: Bench, visitor: Visitor) -> None:
+    bench.history().adopt(Job("x1", "Skua 14", PLUG, "2026-11-24T12:00:00Z", shop="elsewhere", words="no battery"))
+    assert "Saved here last" not in visitor.go("/").text
+
+    bench.confirm(Confirmation(PLUG, "Tern 13", words="no light"))
+
+    page = visitor.go("/")
+    assert [text for to, text in page.links if to.startswith("/job/")] == ["no light"]
 
 
 def test_everybody_sees_the_jobs_saved_last_and_their_own_first(bench: Bench, app: Flask, visitor: Visitor) -> None:
@@ -274,7 +287,7 @@ def test_a_wrong_fix_that_somebody_else_saved_is_found_and_retracted(bench: Benc
     visitor.press("Count it no longer", why="it was the cable")
 
     assert bench.job(job).retracted == "it was the cable"
-    assert "Saved last" not in visitor.go("/").text
+    assert "Saved here last" not in visitor.go("/").text
 
 
 def test_the_first_page_searches_on_without_the_history_in_which_a_job_was_saved(
@@ -289,7 +302,7 @@ def test_the_first_page_searches_on_without_the_history_in_which_a_job_was_saved
 
     assert page.status == 200
     assert "What fits" in page.text
-    assert "Saved last" not in page.text
+    assert "Saved here last" not in page.text
 
 
 @pytest.mark.parametrize("kept", ["nosuchjob123", "", "\u00e9/..?", "0"])
@@ -404,6 +417,16 @@ def test_an_undone_job_can_be_taken_up_again_with_its_findings(bench: Bench, vis
     assert f"→ {outcome}" in page.text
     (job,) = bench.open_jobs()
     assert (job.words, job.model) == (WORDS, "Tern 13")
+
+
+def test_a_tag_scanned_into_the_minutes_is_refused_with_the_text_kept(bench: Bench, visitor: Visitor) -> None:
+    visitor.go(f"/confirm?cause={PLUG}&q=no+battery&model=Tern+13")
+
+    page = visitor.press("Save", minutes="4006381333931")
+
+    assert page.status == 400
+    assert "minutes cannot be 4006381333931" in page.text.replace(".0", "")
+    assert list(bench.history().closed_jobs()) == []
 
 
 def test_minutes_that_are_no_number_are_refused_with_the_text_kept(bench: Bench, visitor: Visitor) -> None:

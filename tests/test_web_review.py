@@ -195,13 +195,16 @@ def test_the_library_finds_by_words_in_an_entry(visitor: Visitor) -> None:
     assert len([to for to, _ in page.links if to.startswith("/entry/")]) < 10
 
 
-def test_the_whole_library_leads_to_each_of_its_areas_and_a_short_list_does_not(visitor: Visitor) -> None:
-    page = visitor.go("/library")
-    leaps = [to for to, _ in page.links if to.startswith("#area-")]
+def test_the_areas_of_the_whole_library_are_folded_those_of_a_short_list_are_not(visitor: Visitor) -> None:
+    whole = visitor.go("/library").html
+    unfolded = visitor.follow("Unfold all areas").html
+    short = visitor.go("/library?q=no+battery+although").html
 
-    assert len(leaps) == page.html.count('<h2 id="area-') > 10
-    assert all(f'id="{to[1:]}"' in page.html for to in leaps)
-    assert "#area-" not in visitor.go("/library?q=no+battery+although").html
+    assert whole.count('<details class="area">') == unfolded.count('<details class="area" open>') > 10
+    assert whole.count('href="/entry/') == unfolded.count('href="/entry/')
+    assert '<details class="area" open>' in short
+    assert '<details class="area">' not in short + unfolded
+    assert "Unfold all areas" not in short
 
 
 def test_the_library_shows_own_text_unconfirmed_and_unusable_ones_alone(bench: Bench, visitor: Visitor) -> None:

@@ -58,12 +58,14 @@ def serve(
 @click.option("--port", default=PORT, type=click.IntRange(0, 65535), show_default=True, help="The pages' port.")
 @click.option("--no-serve", is_flag=True, help="Only make the shop and show one search.")
 @click.option("--seed", default=13, show_default=True, help="Another number gives another history.")
-def demo(shop: str | None, port: int, no_serve: bool, seed: int) -> None:
+@click.pass_context
+def demo(ctx: click.Context, shop: str | None, port: int, no_serve: bool, seed: int) -> None:
     """Make a shop with an invented history, show one search, and serve its pages.
 
     Example: benchlore demo
     """
-    bench = Bench(Path(shop) if shop else _demo_folder())
+    given = shop or ctx.find_root().params.get("shop")
+    bench = Bench(Path(given) if given else _demo_folder())
     made = fill_with_invented_jobs(bench, seed)
     say(f"{'made' if made else 'using'} the demo shop {bench.shop}: every job in it is invented")
     _worked_search(bench)

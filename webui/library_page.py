@@ -21,10 +21,15 @@ SHOWS: Mapping[str, Callable[[Listed], bool]] = {
     "new": lambda one: one.entry is not None and not one.jobs,
 }
 
+#: The name in the address under which no area is folded.
+ALL = "all"
+#: So many entries, some four screens of a phone, are shown at once; with more the areas are folded.
+UNFOLDED = 30
+
 
 @pages.get("/library")
 def library() -> str:
-    """The entries by area that say the words in the address, or all."""
+    """The entries by area that say the words in the address, or all; of many, the areas are folded."""
     words, show = asked.in_address("q", asked.WORDS_LIMIT), asked.in_address("show")
     catalogue = asked.bench().catalogue()
     found = [one for one in catalogue.listed if one.says(words) and SHOWS.get(show, _any)(one)]
@@ -33,7 +38,7 @@ def library() -> str:
     return render_template(
         "library.html", areas=areas, count=len(served), broken=[one for one in found if not one.entry],
         words=words, show=show if show in SHOWS else "", catalogue=catalogue,
-        filtered=bool(words or show in SHOWS),
+        filtered=bool(words or show in SHOWS), folded=len(served) > UNFOLDED and show != ALL,
     )  # fmt: skip
 
 

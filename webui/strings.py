@@ -27,6 +27,7 @@ ENGLISH: Mapping[str, str] = {
     "ask.failed": "The answer did not come. Press the button to try again.",
     "ask.status": "{n} fault picture fits, likeliest: {title}|{n} fault pictures fit, likeliest: {title}",
     "ask.status.none": "Nothing here fits these words well.",
+    "ask.status.none.yet": "Nothing fits well yet.",
     # the answer
     "answer.title": "What fits",
     "answer.on_model": "on {model}",
@@ -37,6 +38,7 @@ ENGLISH: Mapping[str, str] = {
     "answer.poor.read": (
         "Nothing here fits these words well. Say it in other words, or tell somebody who may write here."
     ),
+    "answer.poor.yet": "Nothing fits well yet: type on, or say it in other words.",
     "answer.safety": "Before you start",
     "answer.safety.all": "all notes",
     "answer.named": "Counted on {model}, which your words name, and not on {field}.",
@@ -123,7 +125,7 @@ ENGLISH: Mapping[str, str] = {
     "closed.undo": "Undo",
     "closed.reason": "Undo, and say why",
     "closed.retract": "Count it no longer",
-    "closed.last": "Saved last",
+    "closed.last": "Saved here last",
     "closed.here": "by this browser",
     "closed.undo.why": "undone at once",
     "closed.retracted": "This no longer counts: {why}.",
@@ -310,6 +312,7 @@ ENGLISH: Mapping[str, str] = {
     "library.better": "that could be better",
     "library.new": "never confirmed here",
     "library.go": "Find",
+    "library.unfold": "Unfold all areas",
     "library.is_own": "own text",
     "library.remarks": "{n} to mend|{n} to mend",
     "library.better_by": "{n} could be better|{n} could be better",
@@ -350,6 +353,7 @@ ENGLISH: Mapping[str, str] = {
     "tools.tests": "{n} test|{n} tests",
     "tools.fixes": "{n} fix|{n} fixes",
     "tools.save": "Save",
+    "tools.enter": "Enter on any box saves too.",
     "tools.none": "No entry asks for a tool.",
     # a new entry
     "new.title": "A new entry",

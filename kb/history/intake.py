@@ -18,6 +18,8 @@ NAME_LIMIT, WORDS_LIMIT, NOTE_LIMIT = 200, 500, 20_000
 
 #: Most test outcomes on one job.
 OUTCOMES_LIMIT = 200
+#: Most bench minutes of one job: a working month of 20 days; a number read by a scanner is far above it.
+MOST_MINUTES = 10_000
 
 _CAUSE = re.compile(r"[a-z0-9-]+/[a-z0-9-]+")
 _UNSTORABLE = re.compile("[\x00\ud800-\udfff]")
@@ -81,15 +83,17 @@ def cause(text: str) -> str:
 
 
 def minutes(value: float | None) -> float | None:
-    """Bench minutes: a finite number, 0 or more, or None if nobody counted."""
+    """Bench minutes: a number from 0 to `MOST_MINUTES`, or None if nobody counted."""
     if value is None:
         return None
     try:
         given = float(value)
     except OverflowError:
         given = math.inf
-    if isinstance(value, bool) or not math.isfinite(given) or given < 0:
-        raise NotAccepted(f"minutes cannot be {str(value)[:20]}", "write a number of 0 or more, such as 12")
+    if isinstance(value, bool) or not 0 <= given <= MOST_MINUTES:
+        raise NotAccepted(
+            f"minutes cannot be {str(value)[:20]}", f"write a number of 0 or more, {MOST_MINUTES} at most"
+        )
     return given + 0.0
 
 

@@ -176,7 +176,9 @@ class History:
         """The job of that id as it stands; raises UnknownJob."""
         state = self.find_job(job)
         if state is None:
-            raise UnknownJob(f"no job has the id {intake.clean(job)[:40]}; look it up in the list of jobs")
+            raise UnknownJob(
+                f"no job has the id {intake.clean(job)[:40]}; the saved job's page and an export give the id"
+            )
         return state
 
     def find_job(self, job: str) -> OpenJob | None:
@@ -198,7 +200,9 @@ class History:
                     f"{len(found) if len(found) < 6 else 'many'} jobs begin with {given[:40]} "
                     f"({', '.join(found[:5])}); give more characters of the id"
                 )
-        raise UnknownJob(f"no job has an id beginning with {wanted[:40] or 'nothing'}; look it up")
+        raise UnknownJob(
+            f"no job has an id beginning with {wanted[:40] or 'nothing'}; the saved job's page and an export give it"
+        )
 
     def tip(self) -> Tip:
         """How many records there are, and the last chain value: equal tips mean equal histories."""

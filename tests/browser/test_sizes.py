@@ -84,6 +84,46 @@ def jobs(shop: Bench) -> int:
     return len(list(shop.history().closed_jobs()))
 
 
+@pytest.mark.parametrize("script", [True, False])
+def test_an_entry_is_two_taps_away_in_a_library_of_a_few_screens(chromium: Browser, address: str, script: bool) -> None:
+    context = chromium.new_context(
+        java_script_enabled=script, viewport={"width": 360, "height": 740}, is_mobile=True, has_touch=True
+    )
+    page = watched(context, address).page
+    page.goto(f"{address}/library")
+    assert page.locator("main").bounding_box()["height"] < 2 * 740  # type: ignore[index]
+
+    page.locator(".area > summary", has_text="battery").tap()
+    page.get_by_role("link", name="The system shows no battery although one is fitted").tap()
+
+    expect(page.get_by_role("heading", level=1)).to_contain_text("no battery although one is fitted")
+    context.close()
+
+
+def test_no_date_of_the_first_page_is_broken_at_any_width(chromium: Browser, address: str, shop: Bench) -> None:
+    furnish(shop)
+    context = chromium.new_context()
+    page = watched(context, address).page
+    dates = page.locator(".open .nobreak")
+    assert dates.count() > 3
+    for width in range(320, 420, 10):
+        page.set_viewport_size({"width": width, "height": 740})
+        assert dates.evaluate_all("all => all.map(one => one.getClientRects().length)") == [1] * dates.count()
+    context.close()
+
+
+def test_paper_shows_the_areas_of_the_library_unfolded(desk: Watched, address: str) -> None:
+    page = desk.page
+    page.goto(f"{address}/library")
+    expect(page.locator(".area .lines a").last).not_to_be_visible()
+
+    page.emulate_media(media="print")
+
+    expect(page.locator(".area .lines a").last).to_be_visible()
+    assert page.locator(".area .lines a").last.evaluate("one => one.checkVisibility()")
+    desk.context.close()
+
+
 # A scanner
 
 
@@ -177,6 +217,47 @@ def test_keys_that_are_typed_into_a_field_or_switched_off_do_nothing(desk: Watch
     page.wait_for_timeout(300)
 
     assert shop.open_jobs() == ()
+
+
+@pytest.mark.parametrize("box", [0, 40])
+def test_tools_are_saved_from_any_box_by_enter_and_by_the_button_before_them(
+    desk: Watched, shop: Bench, address: str, box: int
+) -> None:
+    page = desk.page
+    page.goto(f"{address}/tools")
+    save = page.get_by_role("button", name="Save")
+    page.locator(".ticks input").nth(box).focus()
+    page.keyboard.press("Space")
+    assert not shop.settings().lacks
+    expect(save).to_be_in_viewport()
+
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("status")).to_have_text("Saved.")
+    assert len(shop.settings().lacks) == 1
+
+    page.goto(f"{address}/tools")
+    page.get_by_role("heading", level=1).evaluate("document.activeElement.blur()")
+    for _ in range(8):
+        page.keyboard.press("Tab")
+        if save.evaluate("one => one === document.activeElement"):
+            break
+    expect(save).to_be_focused()
+    assert desk.errors == []
+    desk.context.close()
+
+
+def test_the_box_with_the_focus_is_never_under_the_button_that_stays(desk: Watched, address: str) -> None:
+    page = desk.page
+    page.goto(f"{address}/tools")
+    page.locator(".ticks input").last.focus()
+    for _ in range(30):
+        page.keyboard.press("Shift+Tab")
+        under, box = page.evaluate(
+            "[document.querySelector('.stays').getBoundingClientRect().bottom,"
+            " document.activeElement.getBoundingClientRect().top]"
+        )
+        assert box >= under
+    desk.context.close()
 
 
 @pytest.mark.parametrize("path", ["/review", "/library", "/keys", "/tools", "/library/checks"])

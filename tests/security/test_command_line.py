@@ -78,7 +78,7 @@ def test_every_text_is_taken_or_refused_from_a_file_to_import(shop: Path) -> Non
     result = CliRunner().invoke(main, ["import", "jobs.jsonl"])
 
     sound(result, "import")
-    assert "jobs added" in result.stdout
+    assert "jobs added:" in result.stdout
     sound(CliRunner().invoke(main, ["export", "again.jsonl"]), "export")
     assert len((shop / "again.jsonl").read_text("utf-8").splitlines()) > 300
     sound(CliRunner().invoke(main, ["verify"]), "verify")

@@ -1,0 +1,154 @@
+"""The command line as a stranger meets it: wrong use, empty input, narrow terminals, old locales, scripts."""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import Result
+
+from kb.options import fitted
+from webui.commands import main
+
+Run = Callable[..., Result]
+
+PACK = "battery-not-detected/pack"
+
+
+@pytest.mark.parametrize(
+    ("wrong", "told"),
+    [
+        ("serch x", "there is no command `serch`; did you mean `search`?"),
+        ("help", "there is no command `help`; `benchlore --help` lists those there are"),
+        ("--jsn", "there is no option --jsn; `benchlore --help` lists those there are"),
+        ("verify --jsn", "there is no option --jsn; did you mean `--json`?"),
+        ("search", "say what is wrong, for example: benchlore search"),
+        ("search x --model", "--model needs a value after it, in quotes if there are spaces in it"),
+        ("search x --limit many", "--limit: give a whole number from 1 to 50"),
+        ("search x --stdin", "give either words or --stdin"),
+        ("confirm", "ENTRY/CAUSE is missing; for example: benchlore confirm battery-not-detected/light-board --model"),
+        ("confirm a/b", "--model is missing; for example: benchlore confirm"),
+        ("confirm a/b --model x --minutes few", "--minutes: give a number from 0 to 10000"),
+        ("review model", "got unexpected extra argument (model); for example: benchlore review --model"),
+        ("review --since monday", "--since: write the day as YYYY-MM-DD"),
+        ("review --since 2026-12-01 --until 2026-11-01", "swap them"),
+        ("check none.md", "path 'none.md' does not exist; give the path of a file"),
+        ("check .", "there is no entry (*.md) in .; give a folder with entries, or a file"),
+        ("import none.jsonl", "No such file or directory; give the path of a file"),
+        ("restore none.zip", "file 'none.zip' does not exist; give the path of a file"),
+        ("backup .", "file '.' is a directory; give the path of a file"),
+        ("serve --port 99999", "--port: give a whole number from 0 to 65535"),
+    ],
+)
+def test_wrong_use_is_told_in_one_sentence_that_says_what_to_do(run: Run, wrong: str, told: str) -> None:
+    result = run(*wrong.split(), status=2)
+
+    assert result.stdout == ""
+    assert told in result.stderr
+    assert result.stderr.count("\n") == 1
+
+
+def test_a_file_that_cannot_be_written_is_told_with_what_to_do(run: Run) -> None:
+    told = run("export", "nowhere/jobs.jsonl", status=1).stderr
+
+    assert told.endswith("(No such file or directory); give a file in a folder that is there\n")
+
+
+def test_an_export_of_a_shop_without_jobs_is_an_empty_file(run: Run) -> None:
+    run("export", "jobs.jsonl")
+
+    assert Path("jobs.jsonl").read_text() == ""
+
+
+def test_input_that_ends_early_leaves_the_passphrase_as_it_was(run: Run) -> None:
+    assert "none was changed; type it twice, alike" in run("passphrase", given="", status=1).stderr
+
+
+def test_an_empty_file_to_import_and_sound_entries_are_told(run: Run) -> None:
+    Path("none.jsonl").write_text("")
+
+    assert "the file is empty" in run("import", "none.jsonl").stderr
+    assert run("check").stderr == "nothing to mend\n"
+
+
+def test_an_empty_review_says_what_to_ask_for(run: Run) -> None:
+    assert "confirm a fix at the bench" in run("review", status=1).stderr
+
+    run("confirm", PACK, "--model", "Tern 13")
+
+    told = run("review", "--model", "Skua 14", "--until", "2020-01-01", status=1).stderr
+    assert told == (
+        "no closed jobs on Skua 14 in these days; choose other days, or a model that was here, such as Tern 13\n"
+    )
+
+
+def test_the_shop_given_before_or_after_the_command_wins_over_the_environment(run: Run) -> None:
+    run("--shop", "before", "confirm", PACK, "--model", "Tern 13")
+    run("confirm", PACK, "--model", "Tern 13", "--shop", "after")
+    run("--shop", "shown", "demo", "--no-serve")
+
+    assert all(Path(shop, "history.db").exists() for shop in ("before", "after", "shown"))
+    assert "none" not in run("review", "--shop", "after").stderr
+    assert run("review", status=1).stdout == ""
+
+
+def test_the_list_of_commands_cuts_no_sentence_off(run: Run) -> None:
+    shown = " ".join(run("--help").stdout.split())
+
+    assert "..." not in shown.partition("Commands:")[2]
+    for command in main.commands.values():
+        assert (command.help or "").split("\n\n")[0].rstrip(".") in shown
+
+
+@pytest.mark.parametrize("width", [20, 40, 80])
+def test_lines_are_broken_between_words_and_none_is_lost(width: int) -> None:
+    text = " 1  72% ####...... Battery and charger both seen, but no charge\n\n        matched: a charge-indicator"
+
+    shown = fitted(text, width)
+
+    assert shown.split() == text.split()
+    assert all(len(line) <= width or len(line.split()) == 1 for line in shown.split("\n"))
+    assert fitted(text, 200) == text
+
+
+@pytest.mark.parametrize("columns", ["40", "120"])
+def test_a_narrow_terminal_gets_lines_that_fit_and_a_pipe_gets_whole_ones(tmp_path: Path, columns: str) -> None:
+    environment = {**os.environ, "COLUMNS": columns, "NO_COLOR": "1", "BENCHLORE_SHOP": str(tmp_path)}
+    command = [sys.executable, "-m", "kb", "search", "wont chrge, led orange"]
+    mine, theirs = pty.openpty()
+    with subprocess.Popen(command, env=environment, stdout=theirs, stdin=subprocess.DEVNULL) as program:
+        os.close(theirs)
+        shown = b""
+        try:
+            while part := os.read(mine, 65536):
+                shown += part
+        except OSError:  # the other end is closed
+            pass
+        assert program.wait() == 0
+    os.close(mine)
+    piped = subprocess.run(command, env=environment, capture_output=True, text=True, check=True).stdout
+
+    lines = shown.decode().replace("\r", "").split("\n")
+    assert max(map(len, lines)) <= int(columns)
+    assert "\x1b" not in shown.decode()
+    assert max(map(len, piped.split("\n"))) > 80
+    assert " ".join(lines).split() == piped.split()
+
+
+@pytest.mark.parametrize("locale", ["C", "C.UTF-8"])
+def test_words_beyond_ascii_are_kept_whatever_the_locale(tmp_path: Path, locale: str) -> None:
+    environment = {**os.environ, "LC_ALL": locale, "BENCHLORE_SHOP": str(tmp_path)}
+    environment.pop("PYTHONIOENCODING", None)
+    command = [sys.executable, "-m", "kb"]
+    saving = [*command, "confirm", PACK, "--model", "Tern 13", "--words", "l\u00e4dt nicht", "--json"]
+    subprocess.run(saving, env=environment, capture_output=True, check=True)
+
+    shown = subprocess.run([*command, "export"], env=environment, capture_output=True, check=True).stdout
+
+    assert json.loads(shown.decode())["words"] == "l\u00e4dt nicht"

@@ -171,7 +171,7 @@ class Bench:
     def entries(self) -> list[tuple[Entry, int]]:
         """Every entry with the number of its confirmed jobs, by area and title."""
         with self.files.reading() as (index, _):
-            counts = tally.confirmed(index.connection, "").entries.elsewhere
+            counts = tally.confirmed(index.connection, "").entries.told.elsewhere
             found = [entry for slug in index.slugs().values() if (entry := index.entry(slug))]
         return sorted(((e, int(counts.get(e.slug, 0))) for e in found), key=lambda pair: (pair[0].area, pair[0].title))
 

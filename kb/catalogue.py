@@ -60,7 +60,7 @@ class Catalogue:
 def catalogue(index: Index) -> Catalogue:
     """The catalogue of an index that is up to date; to be called while reading."""
     remarks = remarks_of(index)
-    counts = tally.confirmed(index.connection, "").entries.elsewhere
+    counts = tally.confirmed(index.connection, "").entries.told.elsewhere
     marked = Counter((remark.file, remark.wish) for remark in remarks)
     found = [
         Listed(

@@ -71,6 +71,8 @@ def test_jobs_under_words_said_of_everything_say_less_of_how_often_an_entry_is_i
     assert counted.entries.here == {"no-battery": 0.5 + 0.5 + 1, "starts-no-charge": 0.5 + 0.5 + 1}
     assert counted.entries.told.here == {"no-battery": 3, "starts-no-charge": 3}
     assert counted.causes["no-battery"].here == {"light-board": 3}
+    assert {one.slug: one.jobs for one in bench.catalogue().listed if one.jobs} == counted.entries.told.here
+    assert {entry.slug: jobs for entry, jobs in bench.entries() if jobs} == counted.entries.told.here
 
 
 def test_a_retraction_gives_the_numbers_of_a_history_that_never_held_the_job(bench: Bench, tmp_path: Path) -> None:

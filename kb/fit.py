@@ -12,7 +12,7 @@ from typing import Protocol
 from kb import contrast
 from kb.postings import Posting
 from kb.reading import Alternative, Correction, Vocabulary, read
-from kb.terms import VIEWS
+from kb.terms import VIEWS, is_trade_word
 from kb.words import Lexicon
 
 #: How much the evidence of each view counts: words as they stand and signed things alike, pairs half.
@@ -143,8 +143,13 @@ def _evidence(ways: Sequence[Alternative], name: str, view: _View, postings: Map
         found += [
             (posting, way.share / len(held) / (view.mu * (posting.total / view.total + RAREST))) for posting in held
         ]
-    plain = name == "s" and any(term[0] == "s" and not term[2:3].isupper() for way in ways[:1] for term in way.terms)
-    return _Evidence(view, view.weight * (PLAIN_THING if plain else 1.0), min(round(known, 6), 1.0), tuple(found))
+    weight = view.weight * (PLAIN_THING if name == "s" and _is_plain(ways) else 1.0)
+    return _Evidence(view, weight, min(round(known, 6), 1.0), tuple(found))
+
+
+def _is_plain(ways: Sequence[Alternative]) -> bool:
+    """Whether a word, as it is most likely read, names a thing for which the trade has no word of its own."""
+    return any(term[0] == "s" and not is_trade_word(term) for way in ways[:1] for term in way.terms)
 
 
 def _parted(evidence: Sequence[_Evidence], entries: int) -> tuple[list[_Evidence], list[_Evidence]]:

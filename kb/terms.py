@@ -105,6 +105,16 @@ def thing_of(token: Token, lexicon: Lexicon) -> str:
     return "" if token.typed in lexicon.noise else token.concept or token.stem
 
 
+def is_trade_word(term: str) -> bool:
+    """Whether a signed term names a concept of the trade, which stands in capitals, and not just a stem.
+
+    >>> is_trade_word("s:CHARGE+"), is_trade_word("s:3G-"), is_trade_word("s:react+")
+    (True, True, False)
+    """
+    thing = term[2:-1]
+    return thing != thing.lower()
+
+
 def signed(thing: str) -> tuple[str, str]:
     """The terms of a thing under either sign, the one of what works first.
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from difflib import get_close_matches
+from collections.abc import Sequence
 
 import click
+
+from kb import spelling
 
 _NUMBERS = (click.types.IntParamType, click.types.FloatParamType)
 
@@ -20,7 +21,7 @@ def plainly(error: click.UsageError) -> click.UsageError:
     return click.UsageError(_sentence(error, ctx))
 
 
-def no_command(name: str, known: Iterable[str], program: str) -> click.UsageError:
+def no_command(name: str, known: Sequence[str], program: str) -> click.UsageError:
     """The error for a command that does not exist.
 
     >>> no_command("serch", ["search", "verify"], "benchlore").message
@@ -29,9 +30,9 @@ def no_command(name: str, known: Iterable[str], program: str) -> click.UsageErro
     return click.UsageError(f"there is no command `{name}`; {_instead(name, known, program)}")
 
 
-def _instead(name: str, known: Iterable[str], program: str) -> str:
-    near = get_close_matches(name, known, 1)
-    return f"did you mean `{near[0]}`?" if near else f"`{program} --help` lists those there are"
+def _instead(name: str, known: Sequence[str], program: str) -> str:
+    near = spelling.nearest(name, known)
+    return f"did you mean `{near}`?" if near else f"`{program} --help` lists those there are"
 
 
 def _sentence(error: click.UsageError, ctx: click.Context) -> str:

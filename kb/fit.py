@@ -25,6 +25,10 @@ SMOOTHING = 0.5
 #: A rare word may belong to the story, not to the fault: none is taken to be rarer than this share of all words.
 #: Both constants were chosen by leaving one wording out over the library.
 RAREST = 1 / 25_000
+#: Words lean on each other: how far a text tells entries apart grows more slowly than the number of things it names.
+#: From so many things on it counts less than the sum of their evidence, below it more; the fit of the best entry
+#: stays. Chosen by leaving one wording out and on simulated jobs, for beliefs that mean what they say.
+USUAL_THINGS, LEANING = 4.5, 0.25
 #: A usual entry is the mean of so many fullest ones: thousands of short entries would else be trusted in every word,
 #: and what one of them says by chance would count more than what an entry of a hundred wordings says three times.
 FULLEST = 100
@@ -125,7 +129,20 @@ def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False,
     for entry, gain in contrast.gains(things, postings, scores).items():
         scores[entry] += gain
     known_words = sum(any(term in postings for way in ways for term in way.terms) for ways in reading.words)
+    named = sum(1 for one in evidence if one.view is views["s"] and one.held)
+    scores = _leaning(scores, named)
     return Fit(scores, reading.corrections, known_words, len(entries) - len(scores))
+
+
+def _leaning(scores: Mapping[int, float], things: int) -> dict[int, float]:
+    """The scores of a text that names so many things, its evidence between entries counted for what it is worth.
+
+    >>> _leaning({1: 10.0, 2: 6.0}, 72), _leaning({1: 10.0, 2: 6.0}, 0)
+    ({1: 10.0, 2: 8.0}, {1: 10.0, 2: 4.174...})
+    """
+    best = max(scores.values(), default=0.0)
+    worth = (USUAL_THINGS / max(things, 1)) ** LEANING
+    return {entry: best + worth * (score - best) for entry, score in scores.items()}
 
 
 def _view(masses: Mapping[int, int], weight: float) -> _View:

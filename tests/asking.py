@@ -34,10 +34,14 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """A question with the entries it was answered with, likeliest first, the belief in the first, and all fits."""
+    """A question with the entries it was answered with, likeliest first, and all scores of the words.
+
+    Of the first entry its fit (the words alone) and the belief in the causes it lists.
+    """
 
     question: Question
     ranking: tuple[str, ...]
+    fit: float = 0.0
     belief: float = 0.0
     scores: Mapping[str, float] = field(default_factory=dict)
 
@@ -71,11 +75,14 @@ def questions(name: str) -> tuple[Question, ...]:
 
 def ask(bench: Bench, asked: Iterable[Question], limit: int = 3) -> list[Asked]:
     """Every question put to the bench."""
-    found = []
-    for question in asked:
-        entries = bench.search(question.words, limit=limit).entries
-        found.append(Asked(question, tuple(one.entry for one in entries), entries[0].probability if entries else 0.0))
-    return found
+    return [asked_of(bench, question, "", limit) for question in asked]
+
+
+def asked_of(bench: Bench, question: Question, model: str, limit: int = 3) -> Asked:
+    """One question put to the bench for a machine of that model."""
+    entries = bench.search(question.words, model=model, limit=limit).entries
+    fit, believed = (entries[0].fit, entries[0].probability) if entries else (0.0, 0.0)
+    return Asked(question, tuple(one.entry for one in entries), fit, believed)
 
 
 def marks(asked: Sequence[Asked]) -> Marks:
@@ -166,4 +173,5 @@ def from_words(question: Question, index: Index, lexicon: Lexicon, library: fit.
     shares = diagnosis.of_entries(scores, Counts())
     shares.pop("")
     ranking = tuple(sorted(shares, key=lambda slug: (-shares[slug], slug)))
-    return Asked(question, ranking[:10], shares[ranking[0]] * (1.0 - UNLISTED_SHARE), scores)
+    first = shares[ranking[0]]
+    return Asked(question, ranking[:10], first, first * (1.0 - UNLISTED_SHARE), scores)

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from asking import DATA, Asked, Question, ask, by_kind, from_words, leaving_one_wording_out, marks, questions
+from asking import DATA, Asked, Question, ask, asked_of, by_kind, leaving_one_wording_out, marks, questions
 from measures import calibration_error
 from slips import Listed, listed_misspellings, with_slips
 
@@ -94,8 +94,19 @@ def test_a_wording_is_mostly_found_by_what_the_other_wordings_say(left_out: list
     assert found.three >= 86.0
 
 
+def test_a_fit_of_so_much_is_right_so_often_on_what_people_write(
+    stock_bench: Bench, dev: list[Asked], own: list[Asked]
+) -> None:
+    """Expected calibration error of the first entry, ten bins; perfect forecasts show .03 on 240 cases like these."""
+    sets = {"dev": dev, "own": own, "fresh": ask(stock_bench, questions("fresh"))}
+    errors = {name: calibration_error([one.fit for one in asked], [one.first for one in asked])
+              for name, asked in sets.items()}  # fmt: skip
+
+    assert max(errors.values()) <= 0.05, errors
+
+
 def test_a_belief_of_so_much_is_right_so_often(left_out: list[Asked], dev: list[Asked], own: list[Asked]) -> None:
-    """Expected calibration error of the first answer, ten bins; perfect forecasts show about .02 on so many cases."""
+    """What is shown as belief keeps a share for causes that an entry does not list, which these cases do not have."""
     asked = [*left_out, *dev, *own]
 
     assert len(asked) >= 2000
@@ -103,33 +114,42 @@ def test_a_belief_of_so_much_is_right_so_often(left_out: list[Asked], dev: list[
 
 
 def test_on_simulated_jobs_too_a_belief_of_so_much_is_right_so_often(
-    tmp_path: Path, library: tuple[Entry, ...], dev: list[Asked], own: list[Asked], left_out: list[Asked]
+    tmp_path: Path, library: tuple[Entry, ...], dev: list[Asked]
 ) -> None:
-    """2,000 jobs of a shop with habits, told with typing errors in wordings that the search has not read.
+    """A shop with 2,500 jobs of its own meets 2,000 more, told with typing errors in wordings nobody has read.
 
-    Over four such draws the error is 0.04 to 0.07 of the jobs alone, and 0.04 together with what people wrote.
+    Over four such draws the error is .032 to .046 of the jobs alone, and .029 to .041 together with what people wrote.
     """
-    stock, dice, unread = tmp_path / "entries", random.Random("unread"), {}
+    dice, told = random.Random("unread"), []
+    stock = tmp_path / "entries"
+    known, unread = _parted(library, dice)
     stock.mkdir()
-    for entry in library:
-        kept = dice.sample(entry.wordings, len(entry.wordings) * 4 // 5)
-        (stock / f"{entry.slug}.md").write_text(write(replace(entry, wordings=tuple(kept))), "utf-8")
-        unread[entry.slug] = replace(
-            entry, symptoms=(), wordings=tuple(text for text in entry.wordings if text not in kept)
-        )
-    faults = Faults(library, SEED)
-    jobs = [faults.draw(dice).entry.slug for _ in range(2000)]
-    told = [Question(complaint(unread[slug], dice, general=0.0), frozenset([slug]), "simulated") for slug in jobs]
-
+    for entry in known:
+        (stock / f"{entry.slug}.md").write_text(write(entry), "utf-8")
     bench = Bench(tmp_path / "shop", stock)
-    with bench.files.reading() as (index, lexicon):
-        asked = [from_words(question, index, lexicon, index) for question in told]
+    fill(bench.history(), invented_jobs(known))
+    faults = Faults(library, SEED)
+    for _ in range(2000):
+        fault = faults.draw(dice)
+        words = complaint(unread[fault.entry.slug], dice, general=0.0)
+        told.append(asked_of(bench, Question(words, frozenset([fault.entry.slug]), "simulated"), fault.model, limit=1))
     bench.close()
 
-    assert marks(asked).first >= 65.0
-    assert calibration_error([one.belief for one in asked], [one.first for one in asked]) <= 0.08
-    asked += [*dev, *own, *left_out]
-    assert calibration_error([one.belief for one in asked], [one.first for one in asked]) <= 0.05
+    assert marks(told).first >= 68.0
+    assert calibration_error([one.belief for one in told], [one.first for one in told]) <= 0.06
+    told += dev
+    assert calibration_error([one.belief for one in told], [one.first for one in told]) <= 0.05
+
+
+def _parted(library: Sequence[Entry], dice: random.Random) -> tuple[tuple[Entry, ...], dict[str, Entry]]:
+    """The entries with four fifths of their wordings, and by slug with the other fifth and nothing else to say."""
+    known, unread = [], {}
+    for entry in library:
+        kept = dice.sample(entry.wordings, len(entry.wordings) * 4 // 5)
+        known.append(replace(entry, wordings=tuple(kept)))
+        left = tuple(text for text in entry.wordings if text not in kept)
+        unread[entry.slug] = replace(entry, symptoms=(), wordings=left)
+    return tuple(known), unread
 
 
 def test_lines_on_other_subjects_mostly_end_in_nothing_fits(stock_bench: Bench) -> None:

@@ -16,9 +16,6 @@ from kb.model import SOMETHING_ELSE, WEIGHT_ODDS, CauseBelief, Entry, EntryBelie
 #: How far the words' log-likelihood is believed: words of a text are not independent, so that it overstates.
 #: Chosen by cross-validation (tests/benchmarks/search.py --calibrate).
 WORDS_TRUST = 0.55
-#: The fit that words without any known fault reach by chance; what stays below it is "something else".
-#: Chosen on simulated jobs and by cross-validation; 5.5 kept too much back: what was believed to .45 was true of .54.
-CHANCE_FIT = 4.5
 #: Entries less believed than this share of the best are not looked at further.
 NEGLIGIBLE = 1e-4
 
@@ -79,7 +76,7 @@ class Diagnosis:
 def of_entries(scores: Mapping[str, float], counts: Counts, others: int = 0) -> dict[str, float]:
     """P(entry | words, model) over the given entries and "" for none of them.
 
-    P ∝ P(entry | model) · exp(WORDS_TRUST · log P(words | entry) / P(words)); none of them fits by chance.
+    P ∝ P(entry | model) · exp(WORDS_TRUST · score), a score being how much better than by chance the words fit.
     `others` are entries of the library that the words exclude.
     """
     whole = len(scores) + others
@@ -89,7 +86,7 @@ def of_entries(scores: Mapping[str, float], counts: Counts, others: int = 0) -> 
         belief.ENTRY_PRIOR_JOBS * whole, belief.ENTRY_MODEL_JOBS * whole,
     )  # fmt: skip
     logs = {slug: math.log(prior[slug] * whole) + WORDS_TRUST * score for slug, score in scores.items()}
-    logs[""] = WORDS_TRUST * CHANCE_FIT
+    logs[""] = 0.0
     top = max(logs.values())
     weights = {slug: math.exp(log - top) for slug, log in logs.items()}
     total = sum(weights.values())

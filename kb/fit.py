@@ -1,4 +1,4 @@
-"""How well typed words fit each entry: log P(words | entry) against P(words)."""
+"""How well typed words fit each entry: log P(words | entry) against P(words), and against what chance reaches."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from heapq import nlargest
 from typing import Protocol
 
 from kb import contrast
+from kb.chance import by_chance
 from kb.postings import Posting
 from kb.reading import Alternative, Correction, Vocabulary, read
 from kb.terms import VIEWS, is_trade_word
@@ -52,9 +53,10 @@ class Library(Vocabulary, Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """How words fit: log P(words | entry) / P(words) by entry number, how they were read, how many said anything.
+    """How words fit, by entry number; how they were read, and how many said anything.
 
-    `others` is the number of entries that were not looked at, as none of the rarer words stand in them.
+    `scores` are log P(words | entry) / P(words), less what a text of that length reaches by chance. `others` is
+    the number of entries that were not looked at, as none of the rarer words stand in them.
     """
 
     scores: Mapping[int, float]
@@ -106,8 +108,8 @@ def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False,
 
     Each view is a unigram model smoothed with the whole library's (Dirichlet smoothing: Zhai & Lafferty
     2004, ACM TOIS 22(2), from memory): log Π (c(t,e) + μ b(t)) / ((N_e + μ) b(t)), b(t) the share of t in
-    the library. An unknown word is the mixture of its readings. Contrasts (`kb.contrast`) are added. 0 means:
-    fits no better than any text.
+    the library. An unknown word is the mixture of its readings. Contrasts (`kb.contrast`) are added, and what
+    a text of that length reaches by chance (`kb.chance`) is taken off: 0 means that it may be no more than that.
     """
     reading = read(text, lexicon, library, unfinished)
     things = [term for ways in reading.words for way in ways[:1] for term in way.terms if term[0] == "s"]
@@ -128,10 +130,11 @@ def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False,
         _add_floors(scores, view, [(one.known, one.weight) for one in evidence if one.view is view and one.known])
     for entry, gain in contrast.gains(things, postings, scores).items():
         scores[entry] += gain
-    known_words = sum(any(term in postings for way in ways for term in way.terms) for ways in reading.words)
+    known = [_known(ways, postings) for ways in reading.words]
     named = sum(1 for one in evidence if one.view is views["s"] and one.held)
-    scores = _leaning(scores, named)
-    return Fit(scores, reading.corrections, known_words, len(entries) - len(scores))
+    chance = by_chance(len(known), len(known) - sum(known))
+    told = {entry: score - chance for entry, score in _leaning(scores, named).items()}
+    return Fit(told, reading.corrections, sum(map(bool, known)), len(entries) - len(scores))
 
 
 def _leaning(scores: Mapping[int, float], things: int) -> dict[int, float]:
@@ -162,6 +165,11 @@ def _evidence(ways: Sequence[Alternative], name: str, view: _View, postings: Map
         ]
     weight = view.weight * (PLAIN_THING if name == "s" and _is_plain(ways) else 1.0)
     return _Evidence(view, weight, min(round(known, 6), 1.0), tuple(found))
+
+
+def _known(ways: Sequence[Alternative], postings: Mapping[str, Posting]) -> float:
+    """The share of a word's readings that the library holds."""
+    return sum(way.share for way in ways if any(term in postings for term in way.terms))
 
 
 def _is_plain(ways: Sequence[Alternative]) -> bool:

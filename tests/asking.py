@@ -67,7 +67,7 @@ class Marks:
 
 
 def questions(name: str) -> tuple[Question, ...]:
-    """The measuring set of that name (`dev`, `own`, `fresh` or `contrasts`)."""
+    """The measuring set of that name (`dev`, `own`, `fresh`, `blind` or `contrasts`)."""
     lines = (DATA / f"queries-{name}.tsv").read_text("utf-8").splitlines()[1:]
     rows = [line.split("\t") for line in lines]
     return tuple(Question(words, frozenset(slugs.split(",")), kind) for words, slugs, kind in rows)

@@ -149,7 +149,7 @@ def _ranked(words: str, lexicon: Lexicon, index: Index) -> list[str]:
 
 
 def calibrate() -> None:
-    """Print log loss and calibration error over the trust in words and the fit of chance."""
+    """Print log loss and calibration error over the trust in words and what is added to the fit of chance."""
     bench = Bench(Path(tempfile.mkdtemp()))
     scored: list[tuple[dict[str, float], frozenset[str]]] = []
     with bench.files.reading() as (index, lexicon):
@@ -163,9 +163,10 @@ def calibrate() -> None:
         scored += [(dict(one.scores), one.question.entries) for one in left_out]
     print(f"{len(scored)} cases\ntrust  chance   NLL     ECE")
     for trust in (0.35, 0.4, 0.45, 0.5, 0.55, 0.6, 0.7):
-        for chance in (3.5, 4.5, 5.5, 6.5, 7.5):
-            diagnosis.WORDS_TRUST, diagnosis.CHANCE_FIT = trust, chance
-            print("{:5.2f}  {:6.1f}  {:.4f}  {:.4f}".format(trust, chance, *_calibration(scored)), flush=True)
+        for chance in (-2.0, -1.0, 0.0, 1.0, 2.0):
+            diagnosis.WORDS_TRUST = trust
+            moved = [({slug: score - chance for slug, score in scores.items()}, right) for scores, right in scored]
+            print("{:5.2f}  {:+6.1f}  {:.4f}  {:.4f}".format(trust, chance, *_calibration(moved)), flush=True)
 
 
 def _calibration(scored: Sequence[tuple[dict[str, float], frozenset[str]]]) -> tuple[float, float]:

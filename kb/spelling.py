@@ -24,6 +24,7 @@ MOST_READINGS = 6
 #: The nearest words by plain distance that are looked at more closely.
 LOOKED_AT = 16
 
+_VOWELS = str.maketrans("", "", "aeiou")
 _ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
 _ALIKE = ("ck", "cs", "sz", "iy", "ei", "ai", "ou", "fp", "dt", "gj", "kq", "ae", "vw", "bp", "uw", "eo")
 
@@ -42,8 +43,9 @@ def readings(
     """The likely readings of a word that the library does not know, shares summing to one.
 
     P(word | typed) ∝ sqrt(count of word) · exp(-ERROR_COST · errors) (a noisy channel); the reading ""
-    competes with as many errors as the word's length makes plausible. `unfinished` adds completions; two
-    words may be run together, but not one of those that tell nothing (`noise`).
+    competes with as many errors as the word's length makes plausible. `unfinished` adds completions; a word
+    without vowels may be one written short ("scrn"); two words may be run together, but not one of those that
+    tell nothing (`noise`).
 
     >>> found = readings("batery", {"battery": 90.0, "better": 3.0})
     >>> found[0].word, found[0].share > 0.8
@@ -63,6 +65,8 @@ def readings(
         for word, count in vocabulary.items():
             if word.startswith(typed):
                 weights[word] = max(weights.get(word, 0.0), math.sqrt(count) * math.exp(-ERROR_COST * EASY_ERROR))
+    for word in _written_out(typed, vocabulary):
+        weights[word] = max(weights.get(word, 0.0), math.sqrt(vocabulary[word]) * math.exp(-ERROR_COST * EASY_ERROR))
     for pair, count in _two_words(typed, vocabulary, noise):
         weights[pair] = math.sqrt(count) * math.exp(-ERROR_COST)
     best = sorted(weights.items(), key=lambda item: (-item[1], item[0]))[:MOST_READINGS]
@@ -122,6 +126,28 @@ def _easy_swaps() -> dict[tuple[str, str], float]:
 
 
 _SWAP = _easy_swaps()
+
+
+def _written_out(typed: str, vocabulary: Mapping[str, float]) -> list[str]:
+    """The words that a shorthand of three consonants or more may stand for: the same ones without their vowels.
+
+    >>> _written_out("bttry", {"battery": 90.0, "bitter": 2.0, "buttery": 1.0}), _written_out("bat", {"beat": 5.0})
+    (['battery', 'buttery'], [])
+    """
+    bones = _bones(typed)
+    if len(bones) < 3 or typed[1:] != typed[1:].translate(_VOWELS):
+        return []
+    return [word for word in vocabulary if word[:1] == typed[0] and len(word) > len(typed) and _bones(word) == bones]
+
+
+def _bones(word: str) -> str:
+    """The first letter of a word and the consonants after it, none doubled ("ck" is a double k).
+
+    >>> _bones("keyboard"), _bones("scrn"), _bones("cracked"), _bones("battery")
+    ('kybrd', 'scrn', 'crkd', 'btry')
+    """
+    kept = (word[:1] + word[1:].translate(_VOWELS)).replace("ck", "kk")
+    return "".join(letter for at, letter in enumerate(kept) if letter != kept[at - 1 : at])
 
 
 def _two_words(typed: str, vocabulary: Mapping[str, float], noise: Collection[str]) -> Sequence[tuple[str, float]]:

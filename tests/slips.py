@@ -47,3 +47,17 @@ def with_slips(words: str, slips: int, dice: random.Random, listed: Listed) -> s
         ways = listed.get(pieces[at].lower(), ())
         pieces[at] = dice.choice(ways) if ways and dice.random() < 0.5 else mistyped(pieces[at], dice)
     return " ".join(pieces)
+
+
+def written_short(words: str, number: int, dice: random.Random) -> str:
+    """The complaint with so many of its longer words written without vowels, as technicians do ("scrn brkn").
+
+    >>> written_short("the screen broken", 2, random.Random(1))
+    'the scrn brkn'
+    """
+    pieces = words.split(" ")
+    short = {at: piece[0] + re.sub("[aeiou]", "", piece[1:]) for at, piece in enumerate(pieces) if piece.isalpha()}
+    places = [at for at, piece in short.items() if 2 < len(piece) < len(pieces[at]) and len(pieces[at]) > 4]
+    for at in dice.sample(places, min(number, len(places))):
+        pieces[at] = short[at]
+    return " ".join(pieces)

@@ -46,7 +46,7 @@ def answer(
         scores if found.known_words else {}, entry_counts(index, model, ageing), index.entry,
         lambda entry: cause_shares(index, entry, model, ageing), findings, trusted, tested, found.others, at.failed,
     )  # fmt: skip
-    entries = _entries(index, lexicon, known, matching.read_text(plain, found.corrections), model, limit, ageing)
+    entries = _entries(index, lexicon, known, matching.read_text(found.text, found.corrections), model, limit, ageing)
     corrections = tuple((c.typed, c.read_as) for c in found.corrections)
     answered = Answer(text, model, entries, known.something_else, corrections)
     if answered.fits or not unfinished:

@@ -56,9 +56,11 @@ class Fit:
     """How words fit, by entry number; how they were read, and how many said anything.
 
     `scores` are log P(words | entry) / P(words), less what a text of that length reaches by chance. `others` is
-    the number of entries that were not looked at, as none of the rarer words stand in them.
+    the number of entries that were not looked at, as none of the rarer words stand in them. `text` is what was
+    typed with its spaces where they belong.
     """
 
+    text: str
     scores: Mapping[int, float]
     corrections: tuple[Correction, ...]
     known_words: int
@@ -134,7 +136,7 @@ def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False,
     named = sum(1 for one in evidence if one.view is views["s"] and one.held)
     chance = by_chance(len(known), len(known) - sum(known))
     told = {entry: score - chance for entry, score in _leaning(scores, named).items()}
-    return Fit(told, reading.corrections, sum(map(bool, known)), len(entries) - len(scores))
+    return Fit(reading.text, told, reading.corrections, sum(map(bool, known)), len(entries) - len(scores))
 
 
 def _leaning(scores: Mapping[int, float], things: int) -> dict[int, float]:

@@ -285,9 +285,9 @@ class Index:
     def _next_number(self) -> int:
         return int(self.connection.execute("SELECT coalesce(max(number), -1) + 1 FROM sheet").fetchone()[0])
 
-    def put_known_words(self, words: Iterable[str]) -> None:
-        """Make words known that stand in no entry; to be called when the index is empty."""
-        postings.change_words(self.connection, stem, dict.fromkeys(words, 1))
+    def put_known_words(self, words: Mapping[str, int]) -> None:
+        """Make words known that stand in no entry, with their counts; to be called when the index is empty."""
+        postings.change_words(self.connection, stem, words)
 
     def empty(self) -> None:
         """Forget every entry and job, so that all are taken in again."""

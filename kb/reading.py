@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from kb import spelling, terms
-from kb.words import Lexicon, Token, fold, tokens
+from kb.spacing import joined, numbers_apart
+from kb.words import Lexicon, Token, fold, stem, tokens
 
 
 class Vocabulary(Protocol):
@@ -39,8 +40,12 @@ class Alternative:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A text as read: for every word its alternatives, and the corrections a person should see."""
+    """A text as read: for every word its alternatives, and the corrections a person should see.
 
+    `text` is what was typed with its spaces where they belong.
+    """
+
+    text: str
     words: tuple[tuple[Alternative, ...], ...]
     corrections: tuple[Correction, ...]
 
@@ -52,6 +57,7 @@ def read(text: str, lexicon: Lexicon, vocabulary: Vocabulary, unfinished: bool =
     so that its completions are readings too. A word with one reading likelier than all others together
     is read so before phrases and negations are looked for ("dosent" is "does not").
     """
+    text, put_together = _spaced(text, lexicon, vocabulary)
     ways = _unknown(text, lexicon, vocabulary, unfinished)
     best = _best(ways)
     origin = {piece: typed for typed, word in best.items() for piece in fold(word).split()[:1]}
@@ -64,11 +70,12 @@ def read(text: str, lexicon: Lexicon, vocabulary: Vocabulary, unfinished: bool =
         alternatives = [Alternative(first, tuple(own))] if first else []
         words.append((*alternatives, *(_alternative(way, token, lexicon) for way in others)))
     shown = tuple(Correction(typed, held[0].word) for typed, held in ways.items() if held[0].word not in ("", typed))
-    return Reading(tuple(words), shown)
+    return Reading(text, tuple(words), (*put_together, *shown))
 
 
 def corrected(text: str, lexicon: Lexicon, vocabulary: Vocabulary) -> str:
     """The text with unknown words replaced where one reading is likelier than all others together."""
+    text, _ = _spaced(text, lexicon, vocabulary)
     return _replaced(text, _best(_unknown(text, lexicon, vocabulary, False)))
 
 
@@ -79,6 +86,23 @@ def quoted_words(text: str) -> list[str]:
     ['chrg']
     """
     return [word.casefold() for piece in text.split('"')[1::2] for word in piece.split()]
+
+
+def _spaced(text: str, lexicon: Lexicon, vocabulary: Vocabulary) -> tuple[str, tuple[Correction, ...]]:
+    """The text with its spaces where they belong, and the words that were put together for it."""
+
+    def is_known(word: str) -> bool:
+        return _is_known(word, lexicon, vocabulary)
+
+    apart = numbers_apart(fold(text), is_known)
+    whole, found = joined(apart, is_known, quoted_words(text))
+    return whole, tuple(Correction(typed, word) for typed, word in found)
+
+
+def _is_known(word: str, lexicon: Lexicon, vocabulary: Vocabulary) -> bool:
+    """Whether the library or the lexicon holds a folded word."""
+    stemmed = stem(word)
+    return (stemmed,) in lexicon.same or vocabulary.knows(stemmed)
 
 
 def _unknown(

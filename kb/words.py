@@ -16,6 +16,8 @@ from Stemmer import Stemmer
 
 #: A query is read up to here; nobody describes a fault in more.
 MAX_CHARACTERS = 500
+#: How often a contraction is taken to be said in a library whose commonest words are said some thousand times.
+SHORT_FORM = 50
 
 _UNFOLDED = str.maketrans(
     {
@@ -71,10 +73,14 @@ class Lexicon:
         return {first: tuple(sorted(held, key=lambda one: -len(one[0]))) for first, held in found.items()}
 
     @cached_property
-    def known_words(self) -> frozenset[str]:
-        """Every single word the lexicon mentions, unstemmed: words that are right in the trade."""
+    def known_words(self) -> Mapping[str, int]:
+        """Every single word the lexicon mentions, unstemmed, with a count: words that are right in the trade.
+
+        Short forms are written out before the library's words are counted, though everybody says them.
+        """
         words = {word for phrase in self.same for word in phrase}
-        return frozenset(words | set(self.short) | self.breaks | self.negative | self.positive | self.noise)
+        mentioned = words | self.breaks | self.negative | self.positive | self.noise
+        return dict.fromkeys(mentioned, 1) | dict.fromkeys(self.short, SHORT_FORM)
 
 
 def fold(text: str) -> str:

@@ -61,3 +61,30 @@ def written_short(words: str, number: int, dice: random.Random) -> str:
     for at in dice.sample(places, min(number, len(places))):
         pieces[at] = short[at]
     return " ".join(pieces)
+
+
+def run_together(words: str, number: int, dice: random.Random) -> str:
+    """The complaint with that many of its spaces left out.
+
+    >>> run_together("hinge is stiff", 1, random.Random(1))
+    'hingeis stiff'
+    """
+    pieces = words.split(" ")
+    for _ in range(min(number, len(pieces) - 1)):
+        at = dice.randrange(len(pieces) - 1)
+        pieces[at : at + 2] = [pieces[at] + pieces[at + 1]]
+    return " ".join(pieces)
+
+
+def parted(words: str, number: int, dice: random.Random) -> str:
+    """The complaint with a space within that many of its longer words.
+
+    >>> parted("hinge stiff", 1, random.Random(5))
+    'hinge sti ff'
+    """
+    pieces = words.split(" ")
+    places = [at for at, piece in enumerate(pieces) if len(piece) > 4 and piece.isalpha()]
+    for at in dice.sample(places, min(number, len(places))):
+        cut = dice.randrange(2, len(pieces[at]) - 1)
+        pieces[at] = f"{pieces[at][:cut]} {pieces[at][cut:]}"
+    return " ".join(pieces)

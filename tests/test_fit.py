@@ -57,6 +57,27 @@ def test_a_corrected_word_is_shown_and_quotes_keep_it_literal(bench: Bench) -> N
     assert bench.search('"batery" absent').corrections == ()
 
 
+@pytest.mark.parametrize(
+    ("typed", "shown"),
+    [
+        ("bttry absent", ("bttry", "battery")),
+        ("bat tery absent", ("bat tery", "battery")),
+        ("batteryabsent", ("batteryabsent", "battery absent")),
+    ],
+)
+def test_a_word_without_vowels_parted_or_run_together_is_shown_as_it_was_read(
+    bench: Bench, typed: str, shown: tuple[str, str]
+) -> None:
+    found, meant = bench.search(typed), bench.search("battery absent")
+
+    assert found.corrections == (shown,)
+    assert found.entries[0].entry == meant.entries[0].entry
+
+
+def test_a_number_run_into_a_word_is_read_apart(bench: Bench) -> None:
+    assert bench.search("absent 2battery").entries == bench.search("absent 2 battery").entries
+
+
 def test_an_unfinished_last_word_is_completed_while_typing(bench: Bench) -> None:
     assert bench.search("keyb", unfinished=True).entries[0].entry == "keys-dead"
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from string import ascii_lowercase
@@ -11,7 +11,7 @@ from string import ascii_lowercase
 import pytest
 from asking import DATA, Asked, Question, ask, asked_of, by_kind, leaving_one_wording_out, marks, questions
 from measures import calibration_error
-from slips import Listed, listed_misspellings, with_slips, written_short
+from slips import Listed, listed_misspellings, parted, run_together, with_slips, written_short
 
 from kb.bench import Bench
 from kb.complaints import complaint
@@ -230,13 +230,23 @@ def test_typing_errors_cost_little(
     assert marks(own).three - marks(ask(stock_bench, mistyped)).three <= most_lost
 
 
-def test_words_written_without_their_vowels_cost_next_to_nothing(stock_bench: Bench, own: list[Asked]) -> None:
-    """Two of a complaint's longer words; before such words were read, one in thirty more went to a wrong entry."""
+@pytest.mark.parametrize(
+    ("spoilt", "most_lost"),
+    [
+        pytest.param(written_short, 1.5, id="two words without their vowels"),
+        pytest.param(run_together, 3.5, id="two spaces left out"),
+        pytest.param(parted, 1.5, id="two words with a space in them"),
+    ],
+)
+def test_other_ways_of_careless_typing_cost_little(
+    stock_bench: Bench, own: list[Asked], spoilt: Callable[[str, int, random.Random], str], most_lost: float
+) -> None:
+    """Right first: before they were read as what they stand for, these cost 3, 7 and 6 points."""
     dice = random.Random(2)
     own = own[::2]
-    short = [replace(one.question, words=written_short(one.question.words.lower(), 2, dice)) for one in own]
+    asked = [replace(one.question, words=spoilt(one.question.words.lower(), 2, dice)) for one in own]
 
-    assert marks(ask(stock_bench, short)).first >= marks(own).first - 1.5
+    assert marks(ask(stock_bench, asked)).first >= marks(own).first - most_lost
 
 
 # Histories

@@ -13,6 +13,8 @@ from rapidfuzz.distance import OSA
 from kb.mistyping import EASY_ERROR, ERROR_COST, SPARE_ERROR, allowed_errors, plausible_errors, typing_errors
 from kb.spacing import parted, parted_with_a_slip
 
+#: A longer word cut short by somebody in haste, in errors.
+CUT_SHORT = 0.8
 #: A word may have so many readings.
 MOST_READINGS = 6
 #: The nearest words by plain distance that are looked at more closely.
@@ -35,17 +37,20 @@ def readings(
     """The likely readings of a word that the library does not know, shares summing to one.
 
     P(word | typed) ∝ sqrt(count of word) · exp(-ERROR_COST · errors) (a noisy channel); the reading ""
-    competes with as many errors as the word's length makes plausible. `unfinished` adds completions. A word
-    without vowels may be one written short ("scrn"), and two or more may be run together, of which one at
-    least tells something (is not `noise`).
+    competes with as many errors as the word's length makes plausible. A word may be cut short ("temp"), the
+    more so while it is `unfinished`; one without vowels may be written short ("scrn"); two or more may be run
+    together, of which one at least tells something (is not `noise`).
 
     >>> found = readings("batery", {"battery": 90.0, "better": 3.0})
     >>> found[0].word, found[0].share > 0.8
     ('battery', True)
     """
     errors = _misspelt(typed, vocabulary)
-    for word in (*_written_out(typed, vocabulary), *(_completed(typed, vocabulary) if unfinished else ())):
+    for word in _written_out(typed, vocabulary):
         errors[word] = min(errors.get(word, EASY_ERROR), EASY_ERROR)
+    cut_short = EASY_ERROR if unfinished else CUT_SHORT
+    for word in _completed(typed, vocabulary) if unfinished or len(typed) > 2 else ():
+        errors[word] = min(errors.get(word, cut_short), cut_short)
     weights = {word: math.sqrt(vocabulary[word]) * math.exp(-ERROR_COST * many) for word, many in errors.items()}
     weights[""] = math.exp(-ERROR_COST * plausible_errors(typed))
     together, weight = parted(typed, vocabulary, noise)

@@ -88,3 +88,16 @@ def parted(words: str, number: int, dice: random.Random) -> str:
         cut = dice.randrange(2, len(pieces[at]) - 1)
         pieces[at] = f"{pieces[at][:cut]} {pieces[at][cut:]}"
     return " ".join(pieces)
+
+
+def cut_short(words: str, number: int, dice: random.Random) -> str:
+    """The complaint with that many of its longer words cut short after three or four letters.
+
+    >>> cut_short("screen flickers", 2, random.Random(2))
+    'scr flic'
+    """
+    pieces = words.split(" ")
+    places = [at for at, piece in enumerate(pieces) if len(piece) > 5 and piece.isalpha()]
+    for at in dice.sample(places, min(number, len(places))):
+        pieces[at] = pieces[at][: dice.randint(3, 4)]
+    return " ".join(pieces)

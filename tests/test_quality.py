@@ -11,7 +11,7 @@ from string import ascii_lowercase
 import pytest
 from asking import DATA, Asked, Question, ask, asked_of, by_kind, leaving_one_wording_out, marks, questions
 from measures import calibration_error
-from slips import Listed, listed_misspellings, parted, run_together, with_slips, written_short
+from slips import Listed, cut_short, listed_misspellings, parted, run_together, with_slips, written_short
 
 from kb.bench import Bench
 from kb.complaints import complaint
@@ -236,12 +236,13 @@ def test_typing_errors_cost_little(
         pytest.param(written_short, 1.5, id="two words without their vowels"),
         pytest.param(run_together, 3.5, id="two spaces left out"),
         pytest.param(parted, 1.5, id="two words with a space in them"),
+        pytest.param(cut_short, 3.5, id="two words cut short after three or four letters"),
     ],
 )
 def test_other_ways_of_careless_typing_cost_little(
     stock_bench: Bench, own: list[Asked], spoilt: Callable[[str, int, random.Random], str], most_lost: float
 ) -> None:
-    """Right first: before they were read as what they stand for, these cost 3, 7 and 6 points."""
+    """Right first: before they were read as what they stand for, these cost 3, 7, 6 and 5 points."""
     dice = random.Random(2)
     own = own[::2]
     asked = [replace(one.question, words=spoilt(one.question.words.lower(), 2, dice)) for one in own]

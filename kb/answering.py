@@ -48,7 +48,7 @@ def answer(
     )  # fmt: skip
     entries = _entries(index, lexicon, known, matching.read_text(found.text, found.corrections), model, limit, ageing)
     corrections = tuple((c.typed, c.read_as) for c in found.corrections)
-    answered = Answer(text, model, entries, known.something_else, corrections)
+    answered = Answer(text, model, entries, known.something_else, corrections, fits=known.anything_fits)
     if answered.fits or not unfinished:
         answered = _advised(answered, known, index, replace(at, findings=tuple(findings)), unfinished)
     return replace(answered, took_ms=(time.perf_counter() - started) * 1000.0)

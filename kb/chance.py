@@ -6,8 +6,9 @@ from itertools import pairwise
 
 #: Numbers of words, and what the best of 120 entries reaches by chance with so many: one or two words leave little
 #: room for it, and of a long story most words stand in no entry, each of which costs every entry a little.
-#: Chosen on 360 lines on other subjects and 1,320 complaints, so that as few of either are taken for the other.
-BY_LENGTH = ((2, 4.5), (4, 6.0), (10, 6.0), (16, 2.5))
+#: Chosen on 359 lines on other subjects, 1,320 complaints and 45 short ones ("wont turn on"), so that few of either are
+#: taken for the other.
+BY_LENGTH = ((2, 4.0), (6, 6.0), (10, 6.0), (16, 2.5))
 #: What a word that nobody here knows speaks for another subject: next to nothing, as people tell of their lives too.
 UNKNOWN_WORD = 1.0
 
@@ -17,8 +18,8 @@ def by_chance(words: int, unknown: float = 0.0) -> float:
 
     Straight between the lengths of `BY_LENGTH`, level beyond them.
 
-    >>> by_chance(1), by_chance(7), by_chance(13), by_chance(40, unknown=1.5)
-    (4.5, 6.0, 4.25, 4.0)
+    >>> by_chance(1), by_chance(4), by_chance(7), by_chance(13), by_chance(40, unknown=1.5)
+    (4.0, 5.0, 6.0, 4.25, 4.0)
     """
     level = BY_LENGTH[-1][1]
     for (shorter, low), (longer, high) in pairwise(BY_LENGTH):

@@ -142,8 +142,26 @@ def test_an_entry_that_says_it_thrice_beats_thousands_of_short_ones_that_say_it_
     assert max(found.scores, key=lambda number: found.scores[number]) == 0
 
 
+def test_words_that_several_entries_share_fit_though_none_is_clearly_ahead(stock_bench: Bench) -> None:
+    """Short as they are, such words are what most people say first."""
+    asked = (
+        "black screen",
+        "wont turn on",
+        "no picture",
+        "screen broken",
+        "slow",
+        "gets hot",
+        "no light",
+        "wont start",
+    )
+    answers = [stock_bench.search(words) for words in asked]
+
+    assert [answer.query for answer in answers if not answer.fits] == []
+    assert answers[0].entries[0].probability < 0.4
+
+
 def test_words_still_being_typed_that_nothing_fits_bring_no_step(bench: Bench) -> None:
-    typing, done = bench.search("battery", unfinished=True), bench.search("battery")
+    typing, done = bench.search("it is the", unfinished=True), bench.search("it is the")
     told = bench.search("battery absent in setup", unfinished=True)
 
     assert typing.entries

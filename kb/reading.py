@@ -9,7 +9,7 @@ from typing import Protocol
 
 from kb import spelling, terms
 from kb.spacing import joined, numbers_apart
-from kb.words import Lexicon, Token, fold, stem, tokens
+from kb.words import MAX_CHARACTERS, Lexicon, Token, fold, stem, tokens
 
 
 class Vocabulary(Protocol):
@@ -94,9 +94,9 @@ def _spaced(text: str, lexicon: Lexicon, vocabulary: Vocabulary) -> tuple[str, t
     def is_known(word: str) -> bool:
         return _is_known(word, lexicon, vocabulary)
 
-    apart = numbers_apart(fold(text), is_known)
+    apart = numbers_apart(fold(text[:MAX_CHARACTERS]), is_known)
     whole, found = joined(apart, is_known, quoted_words(text))
-    return whole, tuple(Correction(typed, word) for typed, word in found)
+    return whole, tuple(Correction(typed, word) for typed, word in dict.fromkeys(found))
 
 
 def _is_known(word: str, lexicon: Lexicon, vocabulary: Vocabulary) -> bool:

@@ -11,6 +11,8 @@ from rapidfuzz.distance import OSA
 
 from kb.mistyping import ERROR_COST, allowed_errors, typing_errors
 
+#: What each space after the first one left out costs, in errors; and the longest run of letters that is parted.
+FURTHER_SPACE, LONGEST_RUN = 0.25, 40
 #: Letters that the known one of two run-together words must have, and the mistyped one.
 SHORTEST_KNOWN, SHORTEST_MISTYPED = 3, 4
 #: The nearest words by plain distance that the mistyped one may be.
@@ -28,18 +30,21 @@ def parted(typed: str, vocabulary: Mapping[str, float], noise: Collection[str]) 
     """The likeliest way to part a run-together word, with its weight; ("", 0) if there is none.
 
     Words that have nothing to do with each other follow upon one another as often as their shares in the
-    library multiply to. The first space left out is an error, each further one half of one: whoever leaves out
-    one leaves out others. At least one of the words must tell something; the others may not (`noise`).
+    library multiply to. The first space left out is an error, each further one a quarter of one: whoever leaves
+    out one leaves out others. At least one of the words must tell something; the others may not (`noise`).
 
     >>> count = {"screen": 600.0, "is": 400.0, "black": 400.0, "see": 100.0, "other": 8500.0}
     >>> parted("screenisblack", count, {"is"})[0], parted("isis", count, {"is"})
     ('screen is black', ('', 0.0))
     """
+    if len(typed) > LONGEST_RUN:
+        return "", 0.0
     total = sum(vocabulary.values())
-    best: dict[int, tuple[float, tuple[str, ...]]] = {0: (0.5 * math.log(total or 1.0) - 0.75 * ERROR_COST, ())}
+    further = FURTHER_SPACE * ERROR_COST
+    best: dict[int, tuple[float, tuple[str, ...]]] = {0: (0.5 * math.log(total or 1.0) + further - ERROR_COST, ())}
     for end in range(2, len(typed) + 1):
         ways = [
-            (before + 0.5 * math.log(vocabulary[part] / total) - (0.25 * ERROR_COST if words else 0.0), (*words, part))
+            (before + 0.5 * math.log(vocabulary[part] / total) - (further if words else 0.0), (*words, part))
             for start, (before, words) in best.items()
             if end - start > 1 and (part := typed[start:end]) in vocabulary and vocabulary[part] > 0
         ]

@@ -21,7 +21,7 @@ WORDS_TRUST = 0.55
 NEGLIGIBLE = 1e-4
 #: The few likeliest entries together must be believed so many times as much as something else to be said to fit:
 #: "black screen" may be one of five, none of which is believed more than something else. Of 359 lines on other
-#: subjects 36 pass so, of 1,320 complaints 14 are refused, of 45 short ones 5 (of 35 of them the likeliest entry
+#: subjects 36 pass so, of 1,320 complaints 14 are refused, of 64 short ones 7 (of 35 of them the likeliest entry
 #: alone, asked for twice as much as something else, refused 24).
 FEW, CLEARLY = 5, 3.0
 

@@ -99,8 +99,8 @@ def joined(text: str, is_known: Callable[[str], bool], literal: Collection[str])
     while at + 2 < len(pieces):
         left, between, right = pieces[at : at + 3]
         whole = left + right
-        asked = between == " " and left and right and len(whole) >= SHORTEST_WHOLE and not {left, right} & set(literal)
-        if asked and not (is_known(left) and is_known(right)) and is_known(whole):
+        halves = between == " " and left and right and left not in literal and right not in literal
+        if halves and len(whole) >= SHORTEST_WHOLE and not (is_known(left) and is_known(right)) and is_known(whole):
             found.append((f"{left} {right}", whole))
             pieces[at : at + 3] = [whole]
         at += 2

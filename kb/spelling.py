@@ -48,8 +48,8 @@ def readings(
     errors = _misspelt(typed, vocabulary)
     for word in _written_out(typed, vocabulary):
         errors[word] = min(errors.get(word, EASY_ERROR), EASY_ERROR)
-    cut_short = EASY_ERROR if unfinished else CUT_SHORT
-    for word in _completed(typed, vocabulary) if unfinished or len(typed) > 2 else ():
+    letters, cut_short = (2, EASY_ERROR) if unfinished else (3, CUT_SHORT)
+    for word in _begun_by(typed, vocabulary) if len(typed) >= letters else ():
         errors[word] = min(errors.get(word, cut_short), cut_short)
     weights = {word: math.sqrt(vocabulary[word]) * math.exp(-ERROR_COST * many) for word, many in errors.items()}
     weights[""] = math.exp(-ERROR_COST * plausible_errors(typed))
@@ -75,9 +75,9 @@ def _misspelt(typed: str, vocabulary: Mapping[str, float]) -> dict[str, float]:
     return {word: many for word, many in errors.items() if many <= allowed + SPARE_ERROR}
 
 
-def _completed(typed: str, vocabulary: Mapping[str, float]) -> list[str]:
-    """The words that two letters or more may be the beginning of."""
-    return [word for word in vocabulary if word.startswith(typed)] if len(typed) > 1 else []
+def _begun_by(typed: str, vocabulary: Mapping[str, float]) -> list[str]:
+    """The words of which what was typed is the beginning."""
+    return [word for word in vocabulary if word.startswith(typed)]
 
 
 def _written_out(typed: str, vocabulary: Mapping[str, float]) -> list[str]:

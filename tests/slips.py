@@ -8,7 +8,7 @@ import os
 import random
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 from kb.complaints import mistyped
@@ -41,12 +41,12 @@ def _lines() -> Iterable[str]:
 
 def with_slips(words: str, slips: int, dice: random.Random, listed: Listed) -> str:
     """The complaint with that many words mistyped: every second by a listed misspelling, where there is one."""
-    pieces = words.split(" ")
-    places = [at for at, piece in enumerate(pieces) if len(piece) > 3 and piece.isascii() and piece.isalpha()]
-    for at in dice.sample(places, min(slips, len(places))):
-        ways = listed.get(pieces[at].lower(), ())
-        pieces[at] = dice.choice(ways) if ways and dice.random() < 0.5 else mistyped(pieces[at], dice)
-    return " ".join(pieces)
+
+    def slipped(piece: str) -> str:
+        ways = listed.get(piece.lower(), ())
+        return dice.choice(ways) if ways and dice.random() < 0.5 else mistyped(piece, dice)
+
+    return _changed(words, slips, dice, lambda piece: len(piece) > 3 and piece.isascii(), slipped)
 
 
 def written_short(words: str, number: int, dice: random.Random) -> str:
@@ -55,12 +55,34 @@ def written_short(words: str, number: int, dice: random.Random) -> str:
     >>> written_short("the screen broken", 2, random.Random(1))
     'the scrn brkn'
     """
-    pieces = words.split(" ")
-    short = {at: piece[0] + re.sub("[aeiou]", "", piece[1:]) for at, piece in enumerate(pieces) if piece.isalpha()}
-    places = [at for at, piece in short.items() if 2 < len(piece) < len(pieces[at]) and len(pieces[at]) > 4]
-    for at in dice.sample(places, min(number, len(places))):
-        pieces[at] = short[at]
-    return " ".join(pieces)
+
+    def short(piece: str) -> str:
+        return piece[0] + re.sub("[aeiou]", "", piece[1:])
+
+    return _changed(words, number, dice, lambda piece: len(piece) > 4 and 2 < len(short(piece)) < len(piece), short)
+
+
+def parted(words: str, number: int, dice: random.Random) -> str:
+    """The complaint with a space within that many of its longer words.
+
+    >>> parted("hinge stiff", 1, random.Random(5))
+    'hinge sti ff'
+    """
+
+    def in_two(piece: str) -> str:
+        cut = dice.randrange(2, len(piece) - 1)
+        return f"{piece[:cut]} {piece[cut:]}"
+
+    return _changed(words, number, dice, lambda piece: len(piece) > 4, in_two)
+
+
+def cut_short(words: str, number: int, dice: random.Random) -> str:
+    """The complaint with that many of its longer words cut short after three or four letters.
+
+    >>> cut_short("screen flickers", 2, random.Random(2))
+    'scr flic'
+    """
+    return _changed(words, number, dice, lambda piece: len(piece) > 5, lambda piece: piece[: dice.randint(3, 4)])
 
 
 def run_together(words: str, number: int, dice: random.Random) -> str:
@@ -76,28 +98,12 @@ def run_together(words: str, number: int, dice: random.Random) -> str:
     return " ".join(pieces)
 
 
-def parted(words: str, number: int, dice: random.Random) -> str:
-    """The complaint with a space within that many of its longer words.
-
-    >>> parted("hinge stiff", 1, random.Random(5))
-    'hinge sti ff'
-    """
+def _changed(
+    words: str, number: int, dice: random.Random, may_change: Callable[[str], bool], change: Callable[[str], str]
+) -> str:
+    """The complaint with that many of its words changed, of those made of letters alone that may be."""
     pieces = words.split(" ")
-    places = [at for at, piece in enumerate(pieces) if len(piece) > 4 and piece.isalpha()]
+    places = [at for at, piece in enumerate(pieces) if piece.isalpha() and may_change(piece)]
     for at in dice.sample(places, min(number, len(places))):
-        cut = dice.randrange(2, len(pieces[at]) - 1)
-        pieces[at] = f"{pieces[at][:cut]} {pieces[at][cut:]}"
-    return " ".join(pieces)
-
-
-def cut_short(words: str, number: int, dice: random.Random) -> str:
-    """The complaint with that many of its longer words cut short after three or four letters.
-
-    >>> cut_short("screen flickers", 2, random.Random(2))
-    'scr flic'
-    """
-    pieces = words.split(" ")
-    places = [at for at, piece in enumerate(pieces) if len(piece) > 5 and piece.isalpha()]
-    for at in dice.sample(places, min(number, len(places))):
-        pieces[at] = pieces[at][: dice.randint(3, 4)]
+        pieces[at] = change(pieces[at])
     return " ".join(pieces)

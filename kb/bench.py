@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from kb import advice, answering, diagnosis, matching, shelf, spelling, tally, words
+from kb import advice, answering, diagnosis, matching, shelf, spelling, tally, upkeep, words
 from kb.diagnosis import Counts
 from kb.history import History
 from kb.history.clock import Clock, utc_now
@@ -34,6 +34,8 @@ Found = TypeVar("Found")
 
 #: The kind of record that sets a test aside on one job.
 SKIP = "skip"
+#: So often the index is compared with a history in which others save meanwhile.
+LOOKS = 3
 #: So many entries at most are taken in before anybody asks for them.
 MOST_WARMED = 500
 
@@ -449,26 +451,36 @@ class Bench:
         """Entries served, remarks on them, index in step, last backup, and what is wrong."""
         with self.files.reading() as (index, _):
             served, remarks = len(index.slugs()), len(index.remarks())
-            jobs = index.connection.execute("SELECT count(*) FROM job WHERE retracted = ''").fetchone()[0]
             damage, words_left_out = index.damage(), index.about("words trouble")
-        in_step = jobs == self._closed_jobs()
+        strayed = self._strayed()
         kept = newest_backup(self.shop / "history.db")
         problems = [words_left_out] if words_left_out else []
         problems += [f"the index is damaged ({damage}); delete index.db, it is made anew"] if damage else []
-        if not in_step and not self.files.trouble():
-            problems.append("the index is out of step with the history; delete index.db, it is made anew")
+        if strayed:
+            problems.append(
+                f"the index does not hold job {strayed} as the history does, so that figures are wrong; "
+                "delete index.db, it is made anew"
+            )
         problems += [problem for problem in (self.zone.problem, self.settings().problem) if problem]
         problems += [] if served else ["no entry can be served; see `benchlore check`"]
-        return State(served, remarks, in_step, kept.name if kept else "", tuple(problems))
+        return State(served, remarks, strayed == "", kept.name if kept else "", tuple(problems))
 
-    def _closed_jobs(self) -> int | None:
-        """How many closed jobs the history holds, None if it cannot be read."""
-        try:
-            history = self.files.usable_history()
-            return sum(1 for _ in history.closed_jobs()) if history else None
-        except HistoryTrouble as trouble:
-            self.files.leave_alone(trouble)
-            return None
+    def _strayed(self) -> str | None:
+        """The first job that the index does not hold as the history does, empty if none; None without a history.
+
+        What others save meanwhile is no stray: the index is brought up to date and looked at again.
+        """
+
+        def first(history: History) -> str:
+            found = ""
+            for _ in range(LOOKS):
+                with self.files.reading() as (index, _):
+                    found = upkeep.strayed(index, history)
+                    if not found or upkeep.is_abreast(index, history):
+                        break
+            return found
+
+        return self._if_usable(first, None)
 
     def warnings(self) -> tuple[str, ...]:
         """What people should know while they go on working, a sentence each.

@@ -20,7 +20,7 @@ from kb.words import stem
 Value = TypeVar("Value")
 
 #: Raised whenever what the index holds changes its meaning: an index of another version is made anew.
-VERSION = "6"
+VERSION = "7"
 
 _SCHEMA = (
     """
@@ -42,6 +42,9 @@ CREATE INDEX job_by_words ON job (read_words);
 """
     + postings.SCHEMA
 )
+
+#: The columns that hold what is told of a job.
+_TOLD = "job, shop, model, unit, entry, cause, words, minutes, part, donor, outcomes, closed_at, note, by"
 
 #: What SQLite says of a file that holds no sound database.
 _DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_ERROR)
@@ -103,6 +106,30 @@ class Spoken:
     share: float
 
 
+@dataclass(frozen=True, slots=True)
+class Written:
+    """The words of the entries and the lexicon, without those that were only said in jobs.
+
+    Read by these, a job's complaint is read alike whenever it is taken in and whatever jobs came before or went.
+    """
+
+    index: Index
+
+    def knows(self, stem: str) -> bool:
+        """Whether some word of an entry or of the lexicon has this stem."""
+        found = self.index.connection.execute("SELECT 1 FROM word WHERE stem = ? AND written > 0 LIMIT 1", (stem,))
+        return found.fetchone() is not None
+
+    def readings(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Reading, ...]:
+        """What a word that they do not know may stand for; remembered."""
+        key = ("readings by the written", typed, unfinished)
+        return self.index.remembered(key, lambda: spelling.readings(typed, self._words(), unfinished, noise))
+
+    def _words(self) -> Mapping[str, float]:
+        written = "SELECT word, written FROM word WHERE written > 0 ORDER BY word"
+        return self.index.remembered("written", lambda: dict(self.index.connection.execute(written)))
+
+
 class Index:
     """An open index. Anything wrong with the file, and it is made anew: nothing in it is precious.
 
@@ -145,9 +172,10 @@ class Index:
             _remove(self.path)
 
     @contextmanager
-    def changing(self, patience: float = 10.0) -> Iterator[None]:
+    def changing(self, patience: float = 10.0, counts: bool = True) -> Iterator[None]:
         """A block in which all changes are kept, or none; one process at a time, waited for in seconds.
 
+        With `counts` false nothing that is counted changes, so that what was remembered stays.
         Raises sqlite3.OperationalError if another is changing it for longer, or the disk does not take it.
         """
         self.connection.execute(f"PRAGMA busy_timeout = {int(patience * 1000)}")
@@ -160,7 +188,8 @@ class Index:
             yield
             if not self.about("sheets"):
                 self._note("sheets", self._fingerprint())
-            self._note("generation", str(int(self.about("generation") or "0") + 1))
+            if counts:
+                self._note("generation", str(int(self.about("generation") or "0") + 1))
             self.connection.commit()
         except BaseException:
             self.connection.rollback()
@@ -180,7 +209,7 @@ class Index:
             if generation != self._generation:
                 self._generation = generation
                 sheets = self.about("sheets")
-                self._cache = _shared(_OF_STATES, f"{sheets} {self.about('tip')} {generation}") if sheets else {}
+                self._cache = _shared(_OF_STATES, f"{sheets} {self.about('counted')} {generation}") if sheets else {}
                 if sheets != self._sheets:
                     self._sheets, self._lasting = sheets, _shared(_OF_ENTRIES, sheets) if sheets else {}
             yield
@@ -240,18 +269,22 @@ class Index:
     @contextmanager
     def _recounting(self) -> Iterator[Callable[[_Held, _Held], None]]:
         """A block that tells how entries were counted before and after; all of it is written at its end."""
-        changes, words = postings.Changes(self.connection), Counter[str]()
+        changes, written, said = postings.Changes(self.connection), Counter[str](), Counter[str]()
 
         def recounted(before: _Held, after: _Held) -> None:
             old, new = before.content + before.spoken, after.content + after.spoken
             changes.move(before.number, old.terms, new.terms)
-            words.update(new.words)
-            words.subtract(old.words)
+            for words, gone, come in (
+                (written, before.content, after.content),
+                (said, before.spoken, after.spoken),
+            ):
+                words.subtract(gone.words)
+                words.update(come.words)
             self._keep_counts(after, new.terms)
 
         yield recounted
         changes.write()
-        postings.change_words(self.connection, stem, words)
+        postings.change_words(self.connection, stem, written, said)
 
     def _keep_sheet(self, number: int, sheet: Sheet) -> None:
         entry = sheet.entry
@@ -287,19 +320,23 @@ class Index:
 
     def put_known_words(self, words: Mapping[str, int]) -> None:
         """Make words known that stand in no entry, with their counts; to be called when the index is empty."""
-        postings.change_words(self.connection, stem, words)
+        postings.change_words(self.connection, stem, words, {})
 
     def empty(self) -> None:
         """Forget every entry and job, so that all are taken in again."""
         for table in ("sheet", "term", "word", "job"):
             self.connection.execute(f"DELETE FROM {table}")
-        self._note("tip", "")
-        self._note("shop", "")
+        self._note("mark", "")
+        self._note("counted", "")
         self._other_sheets()
 
-    def forget_jobs(self) -> None:
-        """Forget every job, so that a history can be taken in from its start."""
+    def forget_jobs(self) -> list[str]:
+        """Forget every job, so that a history can be taken in from its start; gives the entries that had any."""
+        entries = [slug for (slug,) in self.connection.execute("SELECT DISTINCT entry FROM job")]
         self.connection.execute("DELETE FROM job")
+        self._note("mark", "")
+        self._note("counted", "")
+        return entries
 
     def _fingerprint(self) -> str:
         """What tells the entries and words in this index from all others."""
@@ -346,7 +383,9 @@ class Index:
 
         def load() -> dict[str, dict[int, int]]:
             by_view: dict[str, dict[int, int]] = {}
-            for number, masses in self.connection.execute("SELECT number, masses FROM sheet WHERE entry <> x''"):
+            for number, masses in self.connection.execute(
+                "SELECT number, masses FROM sheet WHERE entry <> x'' ORDER BY slug"
+            ):
                 for name, mass in json.loads(masses).items():
                     by_view.setdefault(name, {})[number] = mass
             return by_view
@@ -365,24 +404,31 @@ class Index:
     def words(self) -> Mapping[str, float]:
         """Every word as written in the library, with its count."""
         return self.remembered(
-            "words", lambda: dict(self.connection.execute("SELECT word, count FROM word ORDER BY word"))
+            "words", lambda: dict(self.connection.execute("SELECT word, written + said FROM word ORDER BY word"))
         )
+
+    def written(self) -> Written:
+        """The words of the entries and the lexicon alone, by which jobs' complaints are read."""
+        return Written(self)
 
     # Jobs
 
     def put_job(self, seq: int, job: Job, read_words: str) -> None:
         """Take in a closed job; one that is known already is left alone."""
-        outcomes = json.dumps([[found.test, found.outcome] for found in job.outcomes])
+        told = told_of(job)
         self.connection.execute(
-            "INSERT OR IGNORE INTO job (seq, job, shop, model, unit, entry, cause, words, read_words, minutes, part, "
-            "donor, outcomes, closed_at, note, by) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (seq, job.job, job.shop, job.model, job.unit, job.entry, job.cause, job.words, read_words, job.minutes,
-             job.part, job.donor, outcomes, job.closed_at, job.note, job.by),
-        )  # fmt: skip
+            f"INSERT OR IGNORE INTO job (seq, read_words, {_TOLD}) VALUES (?, ?, {', '.join('?' * len(told))})",
+            (seq, read_words, *told),
+        )
 
-    def retract_job(self, job: str, why: str) -> None:
-        """Take a job out of every count."""
-        self.connection.execute("UPDATE job SET retracted = ? WHERE job = ?", (why or "retracted", job))
+    def jobs(self) -> Iterator[tuple[object, ...]]:
+        """What is held of every job that counts, each as `told_of` gives it, in the order of the history."""
+        return self.connection.execute(f"SELECT {_TOLD} FROM job WHERE retracted = '' ORDER BY seq")
+
+    def retract_job(self, seq: int, job: str) -> None:
+        """Take a job out of every count; one put away before it was closed stays out if it comes in closed later."""
+        self.put_job(seq, Job(job, model="", cause="", closed_at=""), "")
+        self.connection.execute("UPDATE job SET retracted = 'retracted' WHERE job = ?", (job,))
 
     def entries_of_job(self, job: str) -> list[str]:
         """The entries whose counts change with that job: its own, and those confirmed under the same words."""
@@ -418,6 +464,15 @@ class Index:
                 for old in list(cache)[: MOST_REMEMBERED // 2]:
                     cache.pop(old, None)
         return found  # type: ignore[return-value]
+
+
+def told_of(job: Job) -> tuple[object, ...]:
+    """All that the index holds of a job, in the order of its columns; its id first."""
+    outcomes = json.dumps([[found.test, found.outcome] for found in job.outcomes])
+    return (
+        job.job, job.shop, job.model, job.unit, job.entry, job.cause, job.words, job.minutes, job.part, job.donor,
+        outcomes, job.closed_at, job.note, job.by,
+    )  # fmt: skip
 
 
 def _opened_or_anew(path: Path) -> sqlite3.Connection:

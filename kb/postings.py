@@ -18,7 +18,9 @@ _AT_ONCE = 500
 
 SCHEMA = """
 CREATE TABLE term (term TEXT PRIMARY KEY, total INTEGER NOT NULL, packed BLOB NOT NULL) STRICT, WITHOUT ROWID;
-CREATE TABLE word (word TEXT PRIMARY KEY, stem TEXT NOT NULL, count INTEGER NOT NULL) STRICT, WITHOUT ROWID;
+CREATE TABLE word (
+    word TEXT PRIMARY KEY, stem TEXT NOT NULL, written INTEGER NOT NULL, said INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
 CREATE INDEX word_by_stem ON word (stem);
 """
 
@@ -126,13 +128,17 @@ def _put(posting: Posting, entry: int, count: int) -> None:
         posting.counts.insert(at, count)
 
 
-def change_words(connection: sqlite3.Connection, stem: Callable[[str], str], difference: Mapping[str, int]) -> None:
-    """Add to the counts of the words as written, and forget those that stand nowhere any more."""
+def change_words(
+    connection: sqlite3.Connection, stem: Callable[[str], str], written: Mapping[str, int], said: Mapping[str, int]
+) -> None:
+    """Add to how often words are written in entries and said in jobs, and forget those that stand nowhere any more."""
+    differences = ((word, written.get(word, 0), said.get(word, 0)) for word in sorted(written.keys() | said.keys()))
     connection.executemany(
-        "INSERT INTO word VALUES (?, ?, ?) ON CONFLICT (word) DO UPDATE SET count = count + excluded.count",
-        ((word, stem(word), count) for word, count in sorted(difference.items()) if count),
+        "INSERT INTO word VALUES (?, ?, ?, ?) ON CONFLICT (word) DO UPDATE SET "
+        "written = written + excluded.written, said = said + excluded.said",
+        ((word, stem(word), wrote, told) for word, wrote, told in differences if wrote or told),
     )
-    connection.execute("DELETE FROM word WHERE count <= 0")
+    connection.execute("DELETE FROM word WHERE written <= 0 AND said <= 0")
 
 
 def _packed(entries: array[int], counts: array[int]) -> tuple[int, bytes]:

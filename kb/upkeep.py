@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import sqlite3
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
+from itertools import zip_longest
 from pathlib import Path
 
 from kb import reading, terms, words
@@ -13,7 +15,7 @@ from kb.history import History
 from kb.history.jobs import job_of
 from kb.history.record import Record
 from kb.history.trouble import in_plain_words
-from kb.index import Index, Sheet, Spoken, is_damage
+from kb.index import Index, Sheet, Spoken, is_damage, told_of
 from kb.model import Entry
 from kb.shelf import Shelf, read_sheet
 from kb.terms import NOTHING, Content
@@ -22,6 +24,10 @@ from kb.words import Lexicon
 #: The tenths that one confirmed complaint counts: half a wording of the entry's own, since some are confirmed wrongly
 #: (as much as a wording cost twice as many answers after a careless history: tests/test_quality.py).
 SPOKEN = terms.WORDING / 2
+#: The kinds of record that the index counts; all others leave it as it is.
+COUNTED = ("close", "retract")
+#: The mark of an index that has passed no record yet.
+NOTHING_TAKEN = "0"
 #: Seconds waited while another process changes an index that can serve as it stands, and one that is empty.
 SHORT_WAIT, LONG_WAIT = 0.5, 60.0
 #: All complaints of an entry together count at most this share of its own text, so that they cannot swamp it.
@@ -38,23 +44,39 @@ def refresh(index: Index, shelf: Shelf, history: History | None, word_files: tup
     usable = bool(index.about("lexicon"))
     stamp = _words_stamp(word_files) if history or not usable else index.about("words")
     stamps = shelf.stamps()
-    tip = _tip(history) if history else index.about("tip")
-    if (index.about("words"), index.about("tip")) == (stamp, tip) and index.stamps() == stamps:
-        return words.from_json(index.about("lexicon"))
+    as_read = index.about("words") == stamp and index.stamps() == stamps
     try:
+        if as_read and (history is None or _has_every_job(index, history)):
+            return words.from_json(index.about("lexicon"))
         with index.changing(SHORT_WAIT if usable else LONG_WAIT):
             if index.about("words") != stamp:
                 _take_words(index, word_files, stamp)
             lexicon = words.from_json(index.about("lexicon"))
             _refresh_sheets(index, shelf, stamps, lexicon)
-            if history is not None and index.about("tip") != tip:
+            if history is not None:
                 _refresh_jobs(index, history, lexicon)
-                index.note("tip", tip)
         return lexicon
     except sqlite3.OperationalError as error:
         if not usable or is_damage(error):
             raise
         return words.from_json(index.about("lexicon"))
+
+
+def strayed(index: Index, history: History) -> str:
+    """The first job that the index does not hold as the history does, empty if it holds each alike.
+
+    To be called while reading. Raises what reading the history raises.
+    """
+    for held, kept in zip_longest(index.jobs(), map(told_of, history.closed_jobs())):
+        if held != kept:
+            job, *_ = kept or held or ("",)
+            return str(job)
+    return ""
+
+
+def is_abreast(index: Index, history: History) -> bool:
+    """Whether nothing was saved since the index was brought up to date."""
+    return index.about("mark").partition(" ")[0] == str(history.tip().count)
 
 
 def words_trouble(word_files: tuple[Path, ...]) -> str:
@@ -116,38 +138,71 @@ def _sheets(shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> Iterator[
             yield Sheet(slug, stamp, read.own, read.entry, read.parsed.remarks, content)
 
 
+def _has_every_job(index: Index, history: History) -> bool:
+    """Whether the index counts all that the history holds; past records that nobody counts its mark is moved."""
+    mark = index.about("mark")
+    further = _beyond(mark, history)
+    if further is None:
+        return False
+    passed = None
+    for record in further:
+        if record.kind in COUNTED:
+            return False
+        passed = record
+    if passed is not None:
+        with index.changing(SHORT_WAIT, counts=False):
+            if index.about("mark") == mark:
+                index.note("mark", _mark(passed.seq, passed.chain))
+    return True
+
+
 def _refresh_jobs(index: Index, history: History, lexicon: Lexicon) -> None:
-    """Take in the records since the last time; a history that was replaced is taken in from its start."""
-    if index.about("shop") != history.shop + history.created:
-        index.forget_jobs()
-        index.note("shop", history.shop + history.created)
-        index.note("seq", "0")
+    """Take in the records since the last time; a history that is not the one known is taken in from its start."""
     touched: set[str] = set()
-    seq = int(index.about("seq") or "0")
-    corrections: dict[str, str] = {}
-    for record in history.records_since(seq):
-        seq = record.seq
-        with in_plain_words(history.path):
-            _take_in(index, record, lexicon, corrections)
-        if record.kind in ("close", "retract"):
+    further = _beyond(index.about("mark"), history)
+    if further is None:
+        touched.update(index.forget_jobs())
+        index.note("mark", NOTHING_TAKEN)
+        further = history.records_since()
+    vocabulary = index.written()
+    read = functools.cache(lambda text: reading.corrected(text, lexicon, vocabulary))
+    taken: dict[str, Record] = {}
+    for record in further:
+        taken["mark"] = record
+        if record.kind in COUNTED:
+            taken["counted"] = record
+            with in_plain_words(history.path):
+                _take_in(index, record, read)
             touched.update(index.entries_of_job(record.job))
-    index.note("seq", str(seq))
+    for key, record in taken.items():
+        index.note(key, _mark(record.seq, record.chain))
     index.recount(sorted(touched), _spoken_in(index, lexicon))
 
 
-def _take_in(index: Index, record: Record, lexicon: Lexicon, corrections: dict[str, str]) -> None:
+def _take_in(index: Index, record: Record, read: Callable[[str], str]) -> None:
     if record.kind == "close":
         job = job_of(record)
-        if job.words not in corrections:
-            corrections[job.words] = reading.corrected(job.words, lexicon, index)
-        index.put_job(record.seq, job, corrections[job.words])
-    elif record.kind == "retract":
-        index.retract_job(record.job, "retracted")
+        index.put_job(record.seq, job, read(job.words))
+    else:
+        index.retract_job(record.seq, record.job)
 
 
-def _tip(history: History) -> str:
-    tip = history.tip()
-    return f"{history.shop} {history.created} {tip}"
+def _beyond(mark: str, history: History) -> Iterator[Record] | None:
+    """The records after the one that a mark names; None if the history does not hold that very one.
+
+    Its chain value seals all records before it: a history that holds it is the one that was taken in, and goes on.
+    """
+    if mark == NOTHING_TAKEN:
+        return history.records_since()
+    number, _, chain = mark.partition(" ")
+    records = history.records_since(int(number) - 1) if number.isdecimal() else iter(())
+    marked = next(records, None)
+    return records if marked is not None and marked.chain == chain else None
+
+
+def _mark(number: int, chain: str) -> str:
+    """What the index notes of a record that it has passed."""
+    return f"{number} {chain}"
 
 
 def _words_stamp(files: tuple[Path, ...]) -> str:

@@ -202,7 +202,7 @@ def _dump(path: Path) -> dict[str, list[tuple[object, ...]]]:
     with sqlite3.connect(path) as connection:
         numbers = dict(connection.execute("SELECT number, slug FROM sheet"))
         sheets = connection.execute("SELECT slug, entry, content, spoken, masses FROM sheet ORDER BY slug").fetchall()
-        words = connection.execute("SELECT word, stem, count FROM word ORDER BY word").fetchall()
+        words = connection.execute("SELECT word, stem, written, said FROM word ORDER BY word").fetchall()
         jobs = connection.execute("SELECT job, cause, read_words, retracted FROM job ORDER BY seq").fetchall()
         totals = connection.execute("SELECT term, total FROM term ORDER BY term").fetchall()
     return {

@@ -17,7 +17,8 @@ from kb.history import History
 from kb.history.clock import Clock, utc_now
 from kb.history.jobs import Confirmation, OpenJob, job_of
 from kb.history.trouble import HistoryTrouble, newest_backup
-from kb.model import Answer, Entry, EntryBelief, Finding, Job, Remark
+from kb.index import Index
+from kb.model import Answer, Entry, EntryBelief, Finding, Job, Remark, told_of_unread
 from kb.openfiles import OpenFiles, over_a_sound_index
 from kb.settings import Settings, SettingsFile
 from kb.tally import ALIKE, Ageing
@@ -71,13 +72,17 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """An entry with what the history says of it, where its text stands and what was remarked on it."""
+    """An entry with what the history says of it, where its text stands and what was remarked on it.
+
+    If the shop's own text is `unread`, since nothing in it can be served, the entry is that of the stock.
+    """
 
     entry: Entry
     belief: EntryBelief
     own: bool
     text: str
     remarks: tuple[Remark, ...]
+    unread: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +172,7 @@ class Bench:
                 {slug: 50.0}, Counts(), index.entry, lambda _: diagnosis.cause_shares(entry, causes)
             )
             belief = diagnosis.entry_belief(alone, entry, causes, counts, ())
-        return Sheet(entry, belief, kept.own, kept.text, kept.parsed.remarks)
+        return Sheet(entry, belief, kept.own, kept.text, kept.parsed.remarks, kept.unread)
 
     @over_a_sound_index
     def entries(self) -> list[tuple[Entry, int]]:
@@ -209,6 +214,12 @@ class Bench:
         with self.files.reading() as (index, _):
             return tally.models(index.connection)
 
+    @over_a_sound_index
+    def left_out(self) -> tuple[str, ...]:
+        """Which of the shop's own words and entries cannot be read, so that answers do without: a sentence each."""
+        with self.files.reading() as (index, _):
+            return tuple(filter(None, _left_out(index)))
+
     def check(self, paths: Sequence[Path] = ()) -> list[Remark]:
         """Every problem in the given files, or in all entries this shop sees, by file and line."""
         from kb import checks
@@ -217,7 +228,7 @@ class Bench:
         sheets = [shelf.read_sheet(file, own=True) for file in files] if paths else list(self.shelf.sheets())
         remarks = [remark for sheet in sheets for remark in sheet.parsed.remarks]
         entries = [sheet.entry for sheet in sheets if sheet.entry]
-        remarks += [remark for entry in entries for remark in checks.inspect(entry)]
+        remarks += [remark for sheet in sheets if sheet.parsed.entry for remark in checks.inspect(sheet.parsed.entry)]
         if not paths:
             remarks += checks.inspect_library(entries)
         return sorted(remarks, key=lambda remark: (remark.file, remark.line, remark.problem))
@@ -451,10 +462,11 @@ class Bench:
         """Entries served, remarks on them, index in step, last backup, and what is wrong."""
         with self.files.reading() as (index, _):
             served, remarks = len(index.slugs()), len(index.remarks())
-            damage, words_left_out = index.damage(), index.about("words trouble")
+            damage, words_left_out, unread = index.damage(), index.about("words trouble"), index.unread()
         strayed = self._strayed()
         kept = newest_backup(self.shop / "history.db")
         problems = [words_left_out] if words_left_out else []
+        problems += map(str, unread)
         problems += [f"the index is damaged ({damage}); delete index.db, it is made anew"] if damage else []
         if strayed:
             problems.append(
@@ -486,13 +498,13 @@ class Bench:
         """What people should know while they go on working, a sentence each.
 
         A history that cannot be used (as this thread last saw it; entries are searched all the same), a clock
-        that cannot be right, words or settings of the shop's own that cannot be read.
+        that cannot be right, entries, words or settings of the shop's own that cannot be read.
         """
         told = [self.files.trouble(), self.settings().problem]
         try:
             history = None if self.files.trouble() else self.files.usable_history()
             told.append(history.clock_warning() if history else "")
-            told.append(self.files.index().about("words trouble"))
+            told += _left_out(self.files.index())
         except HistoryTrouble as trouble:
             self.files.leave_alone(trouble)
         except sqlite3.Error:
@@ -510,3 +522,8 @@ class Bench:
     def close(self) -> None:
         """Let this thread's files go."""
         self.files.close()
+
+
+def _left_out(index: Index) -> tuple[str, str]:
+    """What is said of own words and of own entries that cannot be read; empty where they can."""
+    return index.about("words trouble"), told_of_unread(index.unread())

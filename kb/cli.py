@@ -14,7 +14,7 @@ from kb import __version__, cli_guide, cli_keeping, cli_settings, contract, prin
 from kb.bench import Bench
 from kb.history.intake import MOST_MINUTES
 from kb.history.jobs import Confirmation
-from kb.options import Commands, json_option, say, shop_option
+from kb.options import Commands, json_option, say, shop_option, warn_of_what_is_left_out
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -44,16 +44,19 @@ def search(bench: Bench, words: tuple[str, ...], model: str, limit: int, from_st
     if from_stdin:
         for line in sys.stdin.buffer:
             text = line.decode("utf-8", "replace").rstrip("\r\n")
-            click.echo(contract.to_json(contract.of_answer(bench.search(text, model, limit=limit))))
+            answer = bench.search(text, model, limit=limit)
+            click.echo(contract.to_json(contract.of_answer(answer, bench.left_out())))
+        warn_of_what_is_left_out(bench)
         return
     text = " ".join(words).strip()
     if not text:
         raise click.UsageError('say what is wrong, for example: benchlore search "no light when plugged in"')
     answer = bench.search(text, model, limit=limit)
     if as_json:
-        click.echo(contract.to_json(contract.of_answer(answer)))
+        click.echo(contract.to_json(contract.of_answer(answer, bench.left_out())))
     else:
         say("\n".join(printing.answer_lines(answer)))
+    warn_of_what_is_left_out(bench)
     raise SystemExit(0 if answer.fits else 1)
 
 

@@ -12,7 +12,7 @@ from kb.bench import Bench, Standing
 from kb.history.intake import MOST_MINUTES
 from kb.history.jobs import Confirmation
 from kb.model import CauseBelief, Finding, Loss, Step
-from kb.options import say, shop_option
+from kb.options import say, shop_option, warn_of_what_is_left_out
 
 #: What each key does besides the numbers of the outcomes.
 KEYS = {
@@ -40,6 +40,7 @@ def guide(bench: Bench, words: tuple[str, ...], model: str, unit: str, job: str)
     """
     name = _job(bench, " ".join(words).strip(), model, unit, job)
     say(f"job {name}; leave with q, go on with: benchlore guide --job {name}")
+    warn_of_what_is_left_out(bench)
     shown: set[str] = set()
     while True:
         standing = bench.standing(name, limit=3)

@@ -23,8 +23,8 @@ def to_json(content: Any) -> str:
     return json.dumps(content, ensure_ascii=False, allow_nan=False)
 
 
-def of_answer(answer: Answer) -> dict[str, Any]:
-    """The JSON of a search."""
+def of_answer(answer: Answer, warnings: Sequence[str] = ()) -> dict[str, Any]:
+    """The JSON of a search; `warnings` tell what it had to do without."""
     return {
         "query": answer.query,
         "model": answer.model or None,
@@ -37,6 +37,7 @@ def of_answer(answer: Answer) -> dict[str, Any]:
         "read_as": [{"typed": typed, "read_as": read} for typed, read in answer.corrections],
         "not_told_apart": list(answer.undivided),
         "loss": {"tool": answer.loss.tool, "minutes": round(answer.loss.minutes, 2)} if answer.loss else None,
+        "warnings": list(warnings),
     }
 
 

@@ -13,14 +13,14 @@ from pathlib import Path
 from typing import TypeVar
 
 from kb import postings, spelling, stored
-from kb.model import Entry, Job, Remark
+from kb.model import Entry, Job, Remark, Unread
 from kb.terms import NOTHING, Content
 from kb.words import stem
 
 Value = TypeVar("Value")
 
 #: Raised whenever what the index holds changes its meaning: an index of another version is made anew.
-VERSION = "7"
+VERSION = "8"
 
 _SCHEMA = (
     """
@@ -28,9 +28,10 @@ CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT R
 CREATE TABLE sheet (
     number INTEGER PRIMARY KEY, slug TEXT NOT NULL UNIQUE, stamp TEXT NOT NULL, own INTEGER NOT NULL,
     title TEXT NOT NULL, area TEXT NOT NULL, entry BLOB NOT NULL, remarks TEXT NOT NULL,
-    content BLOB NOT NULL, spoken BLOB NOT NULL, masses TEXT NOT NULL
+    content BLOB NOT NULL, spoken BLOB NOT NULL, masses TEXT NOT NULL, unread INTEGER NOT NULL
 ) STRICT;
 CREATE INDEX sheet_by_stamp ON sheet (slug, stamp);
+CREATE INDEX sheet_unread ON sheet (slug) WHERE unread;
 CREATE TABLE job (
     seq INTEGER PRIMARY KEY, job TEXT NOT NULL UNIQUE, shop TEXT NOT NULL, model TEXT NOT NULL, unit TEXT NOT NULL,
     entry TEXT NOT NULL, cause TEXT NOT NULL, words TEXT NOT NULL, read_words TEXT NOT NULL, minutes REAL,
@@ -87,6 +88,7 @@ class Sheet:
     entry: Entry | None
     remarks: tuple[Remark, ...]
     content: Content
+    unread: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,15 +291,15 @@ class Index:
     def _keep_sheet(self, number: int, sheet: Sheet) -> None:
         entry = sheet.entry
         self.connection.execute(
-            "INSERT INTO sheet VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, x'', '{}') ON CONFLICT (number) DO UPDATE SET "
+            "INSERT INTO sheet VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, x'', '{}', ?) ON CONFLICT (number) DO UPDATE SET "
             "stamp = excluded.stamp, own = excluded.own, title = excluded.title, area = excluded.area, "
-            "entry = excluded.entry, remarks = excluded.remarks, content = excluded.content",
+            "entry = excluded.entry, remarks = excluded.remarks, content = excluded.content, unread = excluded.unread",
             (
                 number, sheet.slug, sheet.stamp, int(sheet.own),
                 entry.title if entry else "", entry.area if entry else "",
                 stored.packed(entry) if entry else b"",
                 json.dumps([[r.file, r.line, r.problem, r.instead] for r in sheet.remarks]),
-                sheet.content.packed(),
+                sheet.content.packed(), int(sheet.unread),
             ),
         )  # fmt: skip
 
@@ -371,6 +373,15 @@ class Index:
         """What reading the files gave to remark on, by file and line."""
         rows = self.connection.execute("SELECT remarks FROM sheet ORDER BY slug")
         return [Remark(*one) for (remarks,) in rows for one in json.loads(remarks)]
+
+    def unread(self) -> tuple[Unread, ...]:
+        """The shop's own files of which nothing can be served."""
+        found = []
+        rows = self.connection.execute("SELECT remarks, entry <> x'' FROM sheet WHERE unread ORDER BY slug")
+        for remarks, stands_in in rows:
+            file, line, problem, _ = json.loads(remarks)[0]
+            found.append(Unread(file, line, problem, bool(stands_in)))
+        return tuple(found)
 
     # What the search asks (kb.fit.Library)
 

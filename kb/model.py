@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -30,6 +30,38 @@ class Remark:
 
     def __str__(self) -> str:
         return f"{self.file}:{self.line}: {self.problem}; {self.instead}"
+
+
+@dataclass(frozen=True, slots=True)
+class Unread:
+    """A file of the shop's own entries of which nothing can be served; `stands_in`: a stock entry takes its place."""
+
+    file: str
+    line: int
+    problem: str
+    stands_in: bool
+
+    def __str__(self) -> str:
+        what = "the stock entry is used instead" if self.stands_in else "it is left out"
+        return f"entries/{self.file} cannot be read (line {self.line}: {self.problem}), {what}; see `benchlore check`"
+
+
+def told_of_unread(found: Sequence[Unread]) -> str:
+    """In one sentence which own entries cannot be read; empty if there are none.
+
+    >>> torn = [Unread(f"{name}.md", 1, "it is empty", True) for name in ("dim", "dark", "hot", "loud")]
+    >>> told_of_unread(torn[:1])
+    'entries/dim.md cannot be read (line 1: it is empty), the stock entry is used instead; see `benchlore check`'
+    >>> told_of_unread(torn)
+    '4 own entries cannot be read (dim.md, dark.md, hot.md ...), stock entries are used where there are any; ...'
+    """
+    if len(found) < 2:
+        return "".join(map(str, found))
+    named = ", ".join(one.file for one in found[:3]) + (" ..." if len(found) > 3 else "")
+    return (
+        f"{len(found)} own entries cannot be read ({named}), stock entries are used where there are any; "
+        "see `benchlore check`"
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -100,6 +100,12 @@ def plain(text: str) -> str:
     return _STEERING.sub(lambda sign: f"<{ord(sign[0]):02x}>", text)
 
 
+def warn_of_what_is_left_out(bench: Bench) -> None:
+    """Say on standard error which of the shop's own entries and words cannot be read; answers do without them."""
+    for told in bench.left_out():
+        say(f"Warning: {told}", err=True)
+
+
 def _warn(ctx: click.Context) -> None:
     """Say on standard error that a command which worked did so without a usable history, or without settings."""
     if isinstance(ctx.obj, Bench):

@@ -7,7 +7,7 @@ import os
 import re
 import stat
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from kb import durable, markdown
@@ -31,18 +31,27 @@ class NotSaved(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One file of the shelf: where it stands, its text, and what reading it gave."""
+    """One file of the shelf: where it stands, its text, and what reading it gave.
+
+    `stock` is the stock entry of that name where the shop's own file holds nothing to serve.
+    """
 
     slug: str
     path: Path
     own: bool
     text: str = field(repr=False)
     parsed: markdown.Parsed
+    stock: Entry | None = None
 
     @property
     def entry(self) -> Entry | None:
-        """The entry, or None if the file holds nothing to serve."""
-        return self.parsed.entry
+        """The entry to serve, or None if there is nothing to serve."""
+        return self.parsed.entry or self.stock
+
+    @property
+    def unread(self) -> bool:
+        """Whether it is a file of the shop's own, named like an entry, that holds nothing to serve."""
+        return self.own and self.parsed.entry is None and markdown.is_slug(self.slug)
 
 
 def stock_folder() -> Path:
@@ -58,7 +67,7 @@ def stock_folder() -> Path:
 
 
 class Shelf:
-    """All entries a shop sees; a file in its own folder wins over the stock file of that name."""
+    """All entries a shop sees; a file in its own folder wins over the stock file of that name, if it can be served."""
 
     def __init__(self, stock: Path | None, own: Path | None) -> None:
         self.stock = stock
@@ -73,15 +82,16 @@ class Shelf:
         return dict(sorted(found.items()))
 
     def stamps(self) -> dict[str, str]:
-        """Slug to a stamp that changes whenever the file does: path, size, time and inode."""
-        stamps = {}
+        """Slug to a stamp that changes whenever its file does, own or stock: path, size, time and inode."""
+        stamps: dict[str, str] = {}
         for folder in (self.stock, self.own):
             for item in _markdown_items(folder):
                 try:
                     status = item.stat(follow_symlinks=False)
                 except OSError:
                     continue
-                stamps[item.name[:-3]] = f"{item.path}|{status.st_size}|{status.st_mtime_ns}|{status.st_ino}"
+                stamp = f"{item.path}|{status.st_size}|{status.st_mtime_ns}|{status.st_ino}"
+                stamps[item.name[:-3]] = stamps.get(item.name[:-3], "") + stamp
         return stamps
 
     def sheet(self, slug: str) -> Sheet | None:
@@ -90,13 +100,23 @@ class Shelf:
             return None
         for folder, own in ((self.own, True), (self.stock, False)):
             if folder is not None and (path := folder / f"{slug}.md").exists():
-                return read_sheet(path, own)
+                return self.read(path, own)
         return None
+
+    def read(self, path: Path, own: bool) -> Sheet:
+        """The sheet of one of the `files`; the stock entry stands in for an own one that holds nothing to serve."""
+        sheet = read_sheet(path, own)
+        if not sheet.unread:
+            return sheet
+        stock = read_sheet(self.stock / path.name, own=False).entry if self.stock else None
+        what = "the stock entry of that name is used instead" if stock else "it is left out of the library"
+        told = Remark(path.name, 1, f"nothing in this file can be served, {what}", "mend it, or move it away")
+        return replace(sheet, parsed=markdown.Parsed(None, (*sheet.parsed.remarks, told)), stock=stock)
 
     def sheets(self) -> Iterator[Sheet]:
         """Every sheet by slug; unreadable files come as sheets without an entry but with remarks."""
         for path, own in self.files().values():
-            yield read_sheet(path, own)
+            yield self.read(path, own)
 
     def stock_text(self, slug: str) -> str:
         """The stock text of that slug, empty if there is none: what the shop's copy differs from."""

@@ -17,7 +17,7 @@ from kb.history.record import Record
 from kb.history.trouble import in_plain_words
 from kb.index import Index, Sheet, Spoken, is_damage, told_of
 from kb.model import Entry
-from kb.shelf import Shelf, read_sheet
+from kb.shelf import Shelf
 from kb.terms import NOTHING, Content
 from kb.words import Lexicon
 
@@ -133,9 +133,9 @@ def _sheets(shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> Iterator[
     files = shelf.files()
     for slug, stamp in stamps.items():
         if slug in files:
-            read = read_sheet(*files[slug])
+            read = shelf.read(*files[slug])
             content = own_content(read.entry, lexicon) if read.entry else NOTHING
-            yield Sheet(slug, stamp, read.own, read.entry, read.parsed.remarks, content)
+            yield Sheet(slug, stamp, read.own, read.entry, read.parsed.remarks, content, read.unread)
 
 
 def _has_every_job(index: Index, history: History) -> bool:

@@ -173,12 +173,13 @@ def test_an_entry_over_the_limit_is_refused_and_offered_again(bench: Bench, visi
 
 
 def test_a_file_that_holds_no_entry_opens_for_mending(bench: Bench, visitor: Visitor) -> None:
-    own_file(bench).parent.mkdir(exist_ok=True)
-    own_file(bench).write_text("nothing of an entry\n")
+    """One of the shop's alone: for a copy of a stock entry the stock entry stands in (tests/test_unread_copies.py)."""
+    (bench.shop / "entries").mkdir(exist_ok=True)
+    (bench.shop / "entries" / "harbour-damp.md").write_text("nothing of an entry\n")
 
-    answer = visitor.client.get(f"/entry/{SLUG}", base_url="http://localhost", follow_redirects=True)
+    answer = visitor.client.get("/entry/harbour-damp", base_url="http://localhost", follow_redirects=True)
 
-    assert answer.request.path == f"/entry/{SLUG}/edit"
+    assert answer.request.path == "/entry/harbour-damp/edit"
     assert "begin with a line `---`" in Page(answer).text
 
 

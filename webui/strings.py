@@ -151,6 +151,7 @@ ENGLISH: Mapping[str, str] = {
     "entry.remarks": "To mend in the file",
     "entry.remark": "line {line}: {problem}; {instead}",
     "entry.own": "this shop's own text",
+    "entry.unread": "the stock text, since this shop's own cannot be read",
     "entry.part": "part {parts}",
     "entry.clears": "rules out:",
     "entry.open": "settles nothing",

@@ -14,7 +14,7 @@ from kb import __version__, cli_guide, cli_keeping, cli_settings, contract, prin
 from kb.bench import Bench
 from kb.history.intake import MOST_MINUTES
 from kb.history.jobs import Confirmation
-from kb.options import Commands, json_option, say, shop_option, warn_of_what_is_left_out
+from kb.options import Commands, done, json_option, say, shop_option, warn_of_what_is_left_out
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -78,6 +78,7 @@ def confirm(bench: Bench, cause: str, as_json: bool, **given: Any) -> None:
     Example: benchlore confirm battery-not-detected/light-board --model "Tern 13" --minutes 12
     """
     receipt = bench.confirm(Confirmation(cause, **given))
+    done(f"saved as job {receipt.job}")
     if as_json:
         click.echo(contract.to_json(contract.of_receipt(receipt)))
     else:
@@ -96,6 +97,7 @@ def retract(bench: Bench, job: str, why: str, by: str, as_json: bool) -> None:
     Example: benchlore retract 7kq2m9xw4tdc --why "it was the cable after all"
     """
     full = bench.retract(job, why, by)
+    done(f"job {full} is retracted")
     click.echo(contract.to_json({"job": full, "retracted": why}) if as_json else f"job {full} is retracted")
 
 

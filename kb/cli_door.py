@@ -6,7 +6,7 @@ import click
 
 from kb.bench import Bench
 from kb.door import Door, Right
-from kb.options import say, shop_option
+from kb.options import done, say, shop_option
 
 
 @click.command()
@@ -25,11 +25,16 @@ def passphrase(bench: Bench, reading: bool, remove: bool, end_sessions: bool) ->
     if (remove and not reading) or (end_sessions and (reading or remove)):
         raise click.UsageError("give --reading --remove together, and --end-sessions alone")
     if end_sessions:
-        say(_ended(door.end_sessions()))
+        _say_done(_ended(door.end_sessions()))
     elif remove:
-        say(f"reading needs the shop's passphrase again; {_ended(door.remove_reading())}")
+        _say_done(f"reading needs the shop's passphrase again; {_ended(door.remove_reading())}")
     else:
         _set(door, Right.READ if reading else Right.WRITE)
+
+
+def _say_done(what: str) -> None:
+    done(what)
+    say(what)
 
 
 def _set(door: Door, right: Right) -> None:
@@ -42,6 +47,7 @@ def _set(door: Door, right: Right) -> None:
     except click.Abort as abort:
         raise click.ClickException("no passphrase was typed, none was changed; type it twice, alike") from abort
     ended = door.set_passphrase(right, str(given))
+    done(f"the passphrase is kept in {door.path}")
     say(f"kept in {door.path}, readable by its owner alone; {_ended(ended)}")
 
 

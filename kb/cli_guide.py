@@ -12,7 +12,7 @@ from kb.bench import Bench, Standing
 from kb.history.intake import MOST_MINUTES
 from kb.history.jobs import Confirmation
 from kb.model import CauseBelief, Finding, Loss, Step
-from kb.options import say, shop_option, warn_of_what_is_left_out
+from kb.options import done, say, shop_option, warn_of_what_is_left_out
 
 #: What each key does besides the numbers of the outcomes.
 KEYS = {
@@ -39,6 +39,7 @@ def guide(bench: Bench, words: tuple[str, ...], model: str, unit: str, job: str)
     Example: benchlore guide "no light when plugged in" --model "Tern 13"
     """
     name = _job(bench, " ".join(words).strip(), model, unit, job)
+    done(f"job {name} stays open (benchlore guide --job {name} goes on with it)")
     say(f"job {name}; leave with q, go on with: benchlore guide --job {name}")
     warn_of_what_is_left_out(bench)
     shown: set[str] = set()
@@ -158,6 +159,7 @@ def _confirmed(bench: Bench, job: str, standing: Standing, step: Step | None) ->
     minutes = click.prompt("bench minutes", type=click.FloatRange(0, MOST_MINUTES), default=usual)
     part = click.prompt("part", default=", ".join(fix.parts) if fix else "", show_default=True)
     receipt = bench.confirm(Confirmation(cause.cause, model, job, minutes=minutes, part=part))
+    done(f"saved as job {receipt.job}")
     say(f"saved as job {receipt.job}: {receipt.effect}")
     return True
 

@@ -3,29 +3,52 @@
 from __future__ import annotations
 
 import sqlite3
+import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TextIO
 
 import click
 
-from kb import contract
+from kb import contract, durable
 from kb.bench import Bench
-from kb.options import json_option, say, shop_option
+from kb.history.trouble import Refusal
+from kb.options import done, json_option, say, shop_option
 
 
 @click.command()
-@click.argument("file", type=click.File("w", encoding="utf-8", lazy=True), default="-")
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False, allow_dash=True), default="-")
 @click.option("--with-retracted", is_flag=True, help="Retracted jobs too, marked as such.")
+@click.option("--replace", is_flag=True, help="Put it in place of a file that is there.")
 @shop_option
-def export(bench: Bench, file: TextIO, with_retracted: bool) -> None:
-    """Write the history as JSON Lines, one closed job a line.
+def export(bench: Bench, file: Path, with_retracted: bool, replace: bool) -> None:
+    """Write the history as JSON Lines, one closed job a line; a file that is there already is left as it is.
 
     Example: benchlore export jobs.jsonl
     """
     from kb.history import exchange
 
     jobs = exchange.export_jobs(bench.history(), with_retracted)
-    file.writelines(line.rstrip("\n") + "\n" for line in jobs)
+    lines = (f"{line}\n".encode() for line in jobs)
+    if file == Path("-"):
+        sys.stdout.buffer.writelines(lines)
+        sys.stdout.flush()
+    else:
+        _write(file, lines, replace)
+
+
+def _write(file: Path, lines: Iterator[bytes], replace: bool) -> None:
+    """Write an export, whole or not at all; what is wrong with the file or its disk is told in a sentence."""
+    try:
+        durable.write_pieces(file, lines, replace=replace)
+    except FileExistsError:
+        raise Refusal(f"{file} exists already; give another name, or add --replace") from None
+    except (FileNotFoundError, NotADirectoryError) as error:
+        raise click.FileError(str(file), error.strerror) from error
+    except OSError as error:
+        raise click.ClickException(
+            f"{file}: {error.strerror}; nothing was written there; make room, mend permissions, or give another place"
+        ) from error
 
 
 @click.command("import")
@@ -40,12 +63,14 @@ def import_(bench: Bench, file: TextIO, as_json: bool) -> None:
     from kb.history import exchange
 
     report = exchange.import_jobs(bench.history(), file, getattr(file, "name", "import"))
+    told = f"jobs added: {report.added}; known already: {report.known}; lines refused: {len(report.remarks)}"
+    done(told)
     for remark in report.remarks:
         say(str(remark), err=True)
     if as_json:
         click.echo(contract.to_json({"added": report.added, "known": report.known, "refused": len(report.remarks)}))
     else:
-        say(f"jobs added: {report.added}; known already: {report.known}; lines refused: {len(report.remarks)}")
+        say(told)
         if not (report.added or report.known or report.remarks):
             say("the file is empty; give one that benchlore export has written", err=True)
     raise SystemExit(1 if report.remarks else 0)
@@ -62,7 +87,9 @@ def backup(bench: Bench, file: Path) -> None:
     from kb.history import backup as keeping
 
     manifest = keeping.backup(bench.shop, file, bench.clock())
-    say(f"{file}: {manifest.records} records and {len(manifest.files)} files, checked")
+    told = f"{file}: {manifest.records} records and {len(manifest.files)} files, checked"
+    done(told)
+    say(told)
 
 
 @click.command()
@@ -77,7 +104,9 @@ def restore(bench: Bench, file: Path, replace: bool) -> None:
     from kb.history import backup as keeping
 
     report = keeping.restore(file, bench.shop, bench.clock(), replace=replace)
-    say(f"{report.manifest.records} records restored to {bench.shop}")
+    told = f"{report.manifest.records} records restored to {bench.shop}"
+    done(told + (f", what stood there is kept in {report.kept}" if report.kept else ""))
+    say(told)
     if report.kept:
         say(f"what stood there is kept in {report.kept}")
     if not report.whole:

@@ -6,7 +6,7 @@ import click
 
 from kb import contract, printing
 from kb.bench import Bench
-from kb.options import json_option, say, shop_option
+from kb.options import done, json_option, say, shop_option
 from kb.settings import days_of
 
 
@@ -24,6 +24,7 @@ def tools(bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: b
     """
     if lack or have:
         bench.change_tools(lack, have)
+        done(f"what is lacking is noted in {bench.kept_settings.path}")
     found = bench.tools()
     if as_json:
         click.echo(contract.to_json(contract.of_tools(found)))
@@ -45,6 +46,7 @@ def settings(bench: Bench, half_life: str | None, as_json: bool) -> None:
     """
     if half_life is not None:
         bench.set_half_life(days_of(half_life))
+        done(f"half_life_days is set in {bench.kept_settings.path}")
     kept, zone = bench.settings(), str(bench.zone.zone or "")
     if as_json:
         click.echo(contract.to_json(contract.of_settings(kept, zone, bench.kept_settings.path)))

@@ -7,7 +7,7 @@ import re
 import shutil
 import tempfile
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
@@ -36,6 +36,34 @@ def write_whole(path: Path, content: bytes, *, flush: bool = True) -> None:
             fresh.unlink(missing_ok=True)
     if flush:
         sync_folder(path.parent)
+
+
+def write_pieces(path: Path, pieces: Iterable[bytes], *, replace: bool = False) -> None:
+    """Write a file of these pieces, whole or not at all; it is on the disk when this returns.
+
+    A device or a pipe is given the pieces as they come. Raises FileExistsError if a file is there, unless it is to be
+    replaced, and OSError; what was there is left then.
+    """
+    if path.exists() and not path.is_file() and not path.is_dir():
+        with open(path, "wb") as out:
+            out.writelines(pieces)
+        return
+    if os.path.lexists(path) and not replace:
+        raise FileExistsError(str(path))
+    path = path.resolve()  # a link stays one
+    fresh = beside(path)
+    try:
+        with open(fresh, "wb") as out:
+            out.writelines(pieces)
+        if replace:
+            sync_file(fresh)
+            os.replace(fresh, path)
+            sync_folder(path.parent)
+        else:
+            place_new(fresh, path)
+    finally:
+        with suppress(OSError):
+            fresh.unlink(missing_ok=True)
 
 
 def make_folder(folder: Path) -> None:

@@ -9,7 +9,7 @@ import sys
 import textwrap
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 import click
 from click.core import ParameterSource
@@ -18,12 +18,47 @@ from kb import usage
 from kb.bench import Bench
 from kb.door import DoorTrouble
 from kb.history.trouble import HistoryTrouble, Refusal
+from kb.streams import OutputLost, guard
 
 _STEERING = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 
 
+#: Under what a command notes what it has done.
+_DONE = "benchlore.done"
+
+
+class OutputTrouble(click.ClickException):
+    """A command's output could not be written; what it has done stands, and its exit status is one of its own."""
+
+    exit_code = 3
+
+    def __init__(self, lost: OutputLost, done: str = "") -> None:
+        if done:
+            super().__init__(f"{done}: that stands; only its output could not be written ({lost})")
+        else:
+            super().__init__("" if lost.left else f"the output could not be written ({lost})")
+
+    def show(self, file: IO[Any] | None = None) -> None:  # noqa: ARG002 - it has one place to go
+        """Say it on standard error; nothing to a reader who went away."""
+        if self.message:
+            say(self.message, err=True)
+
+
 class Commands(click.Group):
-    """A group whose expected troubles end in one sentence on standard error and exit status 1."""
+    """A group whose expected troubles end in one sentence on standard error and exit status 1.
+
+    Output that cannot be written ends likewise, with exit status 3.
+    """
+
+    def main(self, *args: Any, **more: Any) -> Any:
+        """Run the program over streams that tell when they are lost."""
+        guard()
+        try:
+            return super().main(*args, **more)
+        except OutputLost as lost:  # what click itself writes, such as the help
+            trouble = OutputTrouble(lost)
+            trouble.show()
+            sys.exit(trouble.exit_code)
 
     def make_context(self, *args: Any, **more: Any) -> click.Context:
         """Read the options before the command; a wrong one is told in a sentence."""
@@ -54,6 +89,8 @@ class Commands(click.Group):
                 raise
             _warn(ctx)
             return given
+        except OutputLost as lost:
+            raise OutputTrouble(lost, ctx.meta.get(_DONE, "")) from lost
         except click.UsageError as error:
             raise usage.plainly(error) from error
         except click.FileError as error:
@@ -63,8 +100,22 @@ class Commands(click.Group):
             raise click.ClickException(str(error)) from error
         except LookupError as error:
             raise click.UsageError(str(error.args[0] if error.args else error)) from error
-        except (ValueError, FileNotFoundError, PermissionError) as error:
+        except ValueError as error:
             raise click.ClickException(str(error)) from error
+        except OSError as error:
+            raise click.ClickException(_of_the_disk(error)) from error
+
+
+def _of_the_disk(error: OSError) -> str:
+    if error.strerror is None:
+        return str(error)
+    where = f"{error.filename}: " if error.filename else ""
+    return f"{where}{error.strerror}; mend the disk, its space or its permissions and try again"
+
+
+def done(what: str) -> None:
+    """Note what the command has done and what stands, whatever becomes of its output; it is said if that is lost."""
+    click.get_current_context().meta[_DONE] = what
 
 
 def say(text: str, err: bool = False) -> None:

@@ -123,7 +123,8 @@ class SettingsFile:
             make_folder(self.path.parent)
             write_whole(self.path, fresh.encode("utf-8"))
         except (OSError, ValueError) as error:
-            raise SettingsTrouble(f"{self.path} cannot be changed ({error}); nothing was saved") from error
+            told = getattr(error, "strerror", None) or error
+            raise SettingsTrouble(f"{self.path} cannot be changed ({told}); nothing was saved") from error
 
 
 def days_of(text: str) -> float:

@@ -10,7 +10,7 @@ import click
 from kb.bench import Bench
 from kb.cli import main as main
 from kb.cli_door import passphrase
-from kb.options import say, shop_option
+from kb.options import done, say, shop_option
 
 HOST, PORT = "127.0.0.1", 8377
 _FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
@@ -67,6 +67,7 @@ def demo(ctx: click.Context, shop: str | None, port: int, no_serve: bool, seed: 
     given = shop or ctx.find_root().params.get("shop")
     bench = Bench(Path(given) if given else _demo_folder())
     made = fill_with_invented_jobs(bench, seed)
+    done(f"the demo shop {bench.shop} is there")
     say(f"{'made' if made else 'using'} the demo shop {bench.shop}: every job in it is invented")
     _worked_search(bench)
     if not no_serve:

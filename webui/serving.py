@@ -6,6 +6,7 @@ import gc
 import socket
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ import click
 from kb.bench import Bench
 from kb.door import Door
 from kb.history.watch import Watch
+from kb.streams import OutputLost
 from webui import hosts
 
 #: Requests answered at once, and seconds until a stalled connection is dropped.
@@ -144,6 +146,7 @@ def _taken(host: str, port: int, error: OSError) -> click.ClickException:
 def _announce(where: Place, port: int) -> None:
     name = where.host if where.local else socket.gethostname()
     scheme = "https" if where.certificate else "http"
-    click.echo(f"Benchlore answers at {scheme}://{f'[{name}]' if ':' in name else name}:{port}/ (Ctrl-C ends it)")
+    with suppress(OutputLost):  # pages are answered all the same
+        click.echo(f"Benchlore answers at {scheme}://{f'[{name}]' if ':' in name else name}:{port}/ (Ctrl-C ends it)")
     if not where.local and not where.certificate:
         click.echo("Passphrase and pages cross this network unencrypted; see --certificate.", err=True)

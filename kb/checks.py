@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
 from dataclasses import replace
 
 from kb.likelihood import expected_outcomes
-from kb.model import Entry, Remark
+from kb.model import Entry, Remark, Test
 from kb.trade import spellings
 
 #: Groups of causes up to this size may stay undivided without a word.
 LARGEST_SILENT_GROUP = 2
+#: What is done at once is read in a moment or not at all.
+MOST_DEEDS, LONGEST_DEED = 3, 120
+#: A deed begins with what to do, with "do not", or with the condition under which to do it.
+_NO_DEED = re.compile(r"[^A-Z]|(?:The|A|An|It|Its|This|That|These|There|They|You|We)\b|[A-Z][a-z]+ing\b")
+#: What a `first` test had better not ask for, in a sentence that does not forbid it.
+_HARMFUL = re.compile(
+    r"\b(?:press|push|squeeze|charge|charging)\b|\bmeasure\b.*\b(?:live|running|under load|on the charger|powered)\b",
+    re.IGNORECASE,
+)
+_FORBIDS = re.compile(r"\b(?:not|never|no|without|nor)\b", re.IGNORECASE)
 LEAST_SYMPTOMS, LEAST_CAUSES, LEAST_TESTS, LEAST_WORDINGS = 4, 3, 3, 24
 
 
@@ -19,6 +30,7 @@ def inspect(entry: Entry, file: str = "") -> list[Remark]:
     """Wishes for one entry: stray spellings, thin sections, groups of causes that no test parts."""
     file = file or f"{entry.slug}.md"
     found = [*_thin(entry, file), *_stray_spellings(entry, file), *_undivided(entry, file), *_order(entry, file)]
+    found += [*_deeds(entry, file), *_first_tests(entry, file)]
     return [replace(remark, wish=True) for remark in found]
 
 
@@ -112,8 +124,50 @@ def _order(entry: Entry, file: str) -> list[Remark]:
             file, later.line, f"`{later.title[:50]}` is cheaper than the test before it", "put the cheaper test first"
         )
         for earlier, later in zip(entry.tests, entry.tests[1:], strict=False)
-        if later.minutes < earlier.minutes and later.cover_off <= earlier.cover_off
+        if later.minutes < earlier.minutes
+        and later.cover_off <= earlier.cover_off
+        and not earlier.first
+        and earlier.slug not in later.after
     ]
+
+
+def _deeds(entry: Entry, file: str) -> list[Remark]:
+    """What is to be done at once: few lines, short, each saying what to do."""
+    if not entry.at_once:
+        return []
+    heading, count = _line_of(entry, "At once"), len(entry.deeds)
+    remarks = []
+    if not count:
+        remarks.append(Remark(file, heading, "`At once` says nothing to do", "write one to three short imperatives"))
+    if count > MOST_DEEDS:
+        remarks.append(Remark(file, heading, f"`At once` has {count} deeds", f"keep the {MOST_DEEDS} that matter most"))
+    for one in entry.at_once:
+        if len(one.deed) > LONGEST_DEED:
+            told = f"a deed has {len(one.deed)} characters"
+            remarks.append(Remark(file, one.line, told, f"say it in {LONGEST_DEED}"))
+        if one.deed and _NO_DEED.match(one.deed):
+            told = f"`{one.deed[:60]}` does not say what to do"
+            remarks.append(Remark(file, one.line, told, "begin with the deed, such as `Pull the charger.`"))
+    return remarks
+
+
+def _first_tests(entry: Entry, file: str) -> list[Remark]:
+    """What comes before everything else is to be safe by itself."""
+    return [
+        Remark(file, test.line, f"a `first` test {harm}", "let a look or a question come first")
+        for test in entry.tests
+        if test.first and (harm := _harm(test))
+    ]
+
+
+def _harm(test: Test) -> str:
+    """What a test asks for that may do harm: a cover off, or words in a sentence that forbids nothing; else empty."""
+    if test.cover_off:
+        return "asks for the cover off"
+    for sentence in re.split(r"[.;:]\s", f"{test.title}. {test.detail}"):
+        if not _FORBIDS.search(sentence) and (found := _HARMFUL.search(sentence)):
+            return f"says `{found[0][:40]}`"
+    return ""
 
 
 def _line_of(entry: Entry, heading: str) -> int:

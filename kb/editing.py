@@ -171,13 +171,15 @@ def first_sheet(sample: str, words: str, area: str, seen: Sequence[tuple[Finding
         given = replace(given, title=words, symptoms=(words, *entry.symptoms[1:]), wordings=(words,))
     first = entry.causes[0].slug
     tests = [
-        replace(test, outcomes=(Outcome(finding.outcome, (first,)), *(
+        replace(test, after=(), outcomes=(Outcome(finding.outcome, (first,)), *(
             Outcome(shown.text, (), (first,)) for shown in test.outcomes if shown.text != finding.outcome)))
         for finding, test in seen
         if test is not None
     ]  # fmt: skip
     if tests:
-        given = replace(given, tests=tuple(sorted(tests, key=lambda test: (test.cover_off, test.minutes))))
+        given = replace(
+            given, tests=tuple(sorted(tests, key=lambda test: (not test.first, test.cover_off, test.minutes)))
+        )
     if where:
         told = "\n".join(f"- {test.title if test else finding.test}: {finding.outcome}" for finding, test in seen)
         given = replace(given, extra=(*given.extra, (where, told or f"- {words}")))

@@ -20,7 +20,7 @@ from kb.words import stem
 Value = TypeVar("Value")
 
 #: Raised whenever what the index holds changes its meaning: an index of another version is made anew.
-VERSION = "8"
+VERSION = "9"
 
 _SCHEMA = (
     """

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, get_args
 
-from kb import frontmatter
+from kb import frontmatter, gates
 from kb.brackets import Attributes
 from kb.model import (
     Cause,
@@ -20,6 +20,7 @@ from kb.model import (
     Section,
     Test,
     Undivided,
+    Urgent,
     Weight,
 )
 
@@ -30,6 +31,7 @@ if TYPE_CHECKING:  # Markdown's parser is loaded by the first sheet or page that
 #: The sections the program reads, in the order a sheet carries them, and the field each fills.
 SECTIONS: dict[str, str] = {
     "Symptom": "symptoms",
+    "At once": "at_once",
     "Likely causes": "causes",
     "Cheapest test first": "tests",
     "Fix": "fixes",
@@ -38,7 +40,7 @@ SECTIONS: dict[str, str] = {
     "Also heard as": "wordings",
     "See also": "neighbours",
 }
-REQUIRED = tuple(heading for heading in SECTIONS if heading not in ("Not told apart", "See also"))
+REQUIRED = tuple(heading for heading in SECTIONS if heading not in ("At once", "Not told apart", "See also"))
 AREAS = (
     "power", "battery", "display", "boot", "memory", "storage", "keyboard", "touchpad",
     "wireless", "audio", "camera", "ports", "cooling", "case", "safety", "sensors",
@@ -50,6 +52,8 @@ _SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _BRACKET = re.compile(r"^(?P<title>.*?)\s*\((?P<inside>[^()]*)\)\s*$", re.DOTALL)
 _NAMED = re.compile(r"^\*\*(?P<names>[^*]+)\*\*\s*(?:\((?P<inside>[^()]*)\))?\s*:?\s*(?P<text>.*)$", re.DOTALL)
 _COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
+#: A mark at the beginning of a line under "At once": a deed begins with a capital letter.
+_MARK = re.compile(r"^(?P<mark>[a-z][a-z ]*):\s*(?P<words>.*)$", re.DOTALL)
 #: The sections that are lists of plain texts.
 _PLAIN_SECTIONS = frozenset(("symptoms", "safety", "wordings"))
 #: A list item on one line that is nothing but plain text to Markdown.
@@ -107,6 +111,7 @@ class _Reader:
         self.file = file
         self.lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
         self.remarks: list[Remark] = []
+        self.numbered: dict[str, str] = {}
 
     def read(self) -> Parsed:
         matter, remarks = frontmatter.split(self.lines, self.file)
@@ -130,7 +135,7 @@ class _Reader:
             self.slug, title, area, extra=tuple(pair for pair in extra if pair != ("", "")),
             sections=tuple(section for section, _ in sections), **fields,
         )  # fmt: skip
-        entry = self._known_causes_only(entry)
+        entry = self._with_gates(self._known_causes_only(entry))
         usable = entry.title and entry.symptoms and entry.causes
         ordered = sorted(self.remarks, key=lambda remark: remark.line)
         return Parsed(entry if usable else None, tuple(ordered))
@@ -190,7 +195,7 @@ class _Reader:
     def _items(self, name: str, nodes: list[SyntaxTreeNode]) -> tuple[Any, ...]:
         readers: dict[str, Callable[[SyntaxTreeNode], Any]] = {
             "causes": self._cause, "tests": self._test, "fixes": self._fix,
-            "undivided": self._undivided, "neighbours": self._neighbour,
+            "undivided": self._undivided, "neighbours": self._neighbour, "at_once": self._urgent,
         }  # fmt: skip
         reader = readers.get(name, self._plain)
         found = []
@@ -200,14 +205,34 @@ class _Reader:
             elif node.type != "html_block":
                 line = (node.map or (0, 0))[0] + 1
                 self.remark(line, "this is not part of a list", "begin the line with `- `, or `1. ` for a test")
-        read = tuple(item for item in found if item is not None)
-        return _unique_tests(read) if name == "tests" else read
+        return self._tests(found) if name == "tests" else tuple(item for item in found if item is not None)
+
+    def _tests(self, found: Sequence[Test | None]) -> tuple[Test, ...]:
+        """The tests that can be read, each with a name of its own, and their numbers in the list noted."""
+        tests = _unique_tests(tuple(test for test in found if test is not None))
+        places = (str(number) for number, test in enumerate(found, 1) if test is not None)
+        self.numbered = {number: test.slug for number, test in zip(places, tests, strict=True)}
+        return tests
 
     def _plain(self, item: SyntaxTreeNode) -> str | None:
         text = " ".join(self._paragraphs(item)).replace("\n", " ").strip()
         if not text:
             self.remark(_line(item), "an empty item", "write something or delete the line")
         return text or None
+
+    def _urgent(self, item: SyntaxTreeNode) -> Urgent | None:
+        text = self._plain(item)
+        match = _MARK.match(text or "")
+        if text is None or match is None:
+            return Urgent(text, line=_line(item)) if text else None
+        words = tuple(" ".join(word.split()) for word in match["words"].rstrip(".").split(",") if word.strip())
+        if match["mark"] != "said" or not words:
+            problem = (
+                "`said` names no words" if match["mark"] == "said" else f"`{match['mark'][:60]}` is not known here"
+            )
+            self.remark(_line(item), problem, "begin a deed with a capital letter, or write `- said: smoke, it hisses`")
+            return None
+        return Urgent(said=words, line=_line(item))
 
     def _cause(self, item: SyntaxTreeNode) -> Cause | None:
         match = _NAMED.match("\n\n".join(self._paragraphs(item)))
@@ -237,9 +262,18 @@ class _Reader:
             self.remark(_line(item), "a test needs two outcomes or more", "add `- what it shows: cause` lines under it")
         title = match["title"].replace("\n", " ")
         return Test(
-            to_slug(title), title, given.minutes, outcomes, "\n\n".join(filter(None, [detail, *paragraphs[1:]])),
-            given.needs, given.cover_off, given.reliability, _line(item),
-        )  # fmt: skip
+            slug=to_slug(title),
+            title=title,
+            minutes=given.minutes,
+            outcomes=outcomes,
+            detail="\n\n".join(filter(None, [detail, *paragraphs[1:]])),
+            needs=given.needs,
+            cover_off=given.cover_off,
+            reliability=given.reliability,
+            first=given.first,
+            after=given.after,
+            line=_line(item),
+        )
 
     def _outcome(self, item: SyntaxTreeNode) -> Outcome | None:
         text, colon, names = " ".join(self._paragraphs(item)).replace("\n", " ").rpartition(":")
@@ -268,7 +302,16 @@ class _Reader:
             return None
         given = self._attributes(match["inside"], _line(item), parts_word="part")
         causes = tuple(name.strip() for name in match["names"].split(","))
-        return Fix(causes, given.minutes, match["text"], given.parts, given.needs, given.cover_off, _line(item))
+        return Fix(
+            causes=causes,
+            minutes=given.minutes,
+            text=match["text"],
+            parts=given.parts,
+            needs=given.needs,
+            cover_off=given.cover_off,
+            after=given.after,
+            line=_line(item),
+        )
 
     def _undivided(self, item: SyntaxTreeNode) -> Undivided | None:
         names, colon, why = " ".join(self._paragraphs(item)).replace("\n", " ").partition(":")
@@ -289,7 +332,7 @@ class _Reader:
         for piece in (piece.strip() for piece in inside.replace("\n", " ").split(";")):
             changed = given.with_piece(piece, parts_word)
             if changed is None:
-                known = "N min; cover off; needs tool" + ("; part name" if parts_word else "; 9 in 10")
+                known = "N min; cover off; needs tool; after 2" + ("; part name" if parts_word else "; first; 9 in 10")
                 self.remark(line, f"`{piece}` is not understood", f"in the brackets write `{known}`")
             else:
                 given = changed
@@ -327,6 +370,12 @@ class _Reader:
         return replace(
             entry, causes=causes, tests=tests, fixes=tuple(f for f in fixes if f.causes), undivided=undivided
         )
+
+    def _with_gates(self, entry: Entry) -> Entry:
+        """The entry with the tests that others come after by name; a mark that cannot be obeyed is remarked on."""
+        self.remarks += gates.mistakes(entry.tests, entry.fixes, self.numbered, self.file)
+        tests, fixes = gates.by_name(entry.tests, entry.fixes, self.numbered)
+        return replace(entry, tests=tests, fixes=fixes)
 
     def _paragraphs(self, item: SyntaxTreeNode) -> list[str]:
         texts = (_COMMENT.sub("", child.children[0].content) for child in item.children if child.type == "paragraph")

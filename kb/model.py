@@ -85,8 +85,21 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True)
+class Urgent:
+    """A line of what is to be done at once: a deed, or the words of a complaint (`said`) that name the danger."""
+
+    deed: str = ""
+    said: tuple[str, ...] = ()
+    line: int = field(default=0, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
 class Test:
-    """An action with two or more outcomes that tells causes apart."""
+    """An action with two or more outcomes that tells causes apart.
+
+    A `first` test comes before everything else while its entry is likely; `after` names the tests of the same entry,
+    by slug in their alphabet, that must have been answered before this one.
+    """
 
     __test__ = False  # not a test case, whatever pytest thinks of the name
 
@@ -98,12 +111,17 @@ class Test:
     needs: tuple[str, ...] = ()
     cover_off: bool = False
     reliability: float = USUAL_RELIABILITY
+    first: bool = False
+    after: tuple[str, ...] = ()
     line: int = field(default=0, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
 class Fix:
-    """A repair that cures one cause or several, with the minutes and parts it takes."""
+    """A repair that cures one cause or several, with the minutes and parts it takes.
+
+    `after` names the tests of its entry, by slug in their alphabet, that must have been answered before it is proposed.
+    """
 
     causes: tuple[str, ...]
     minutes: float
@@ -111,6 +129,7 @@ class Fix:
     parts: tuple[str, ...] = ()
     needs: tuple[str, ...] = ()
     cover_off: bool = False
+    after: tuple[str, ...] = ()
     line: int = field(default=0, compare=False)
 
 
@@ -156,8 +175,19 @@ class Entry:
     wordings: tuple[str, ...]
     neighbours: tuple[Neighbour, ...] = ()
     undivided: tuple[Undivided, ...] = ()
+    at_once: tuple[Urgent, ...] = ()
     extra: tuple[tuple[str, str], ...] = ()
     sections: tuple[Section, ...] = field(default=(), compare=False)
+
+    @property
+    def deeds(self) -> tuple[str, ...]:
+        """What is to be done at once, before any test."""
+        return tuple(one.deed for one in self.at_once if one.deed)
+
+    @property
+    def dangers(self) -> tuple[str, ...]:
+        """The words of a complaint that name this entry's danger."""
+        return tuple(word for one in self.at_once for word in one.said)
 
     def cause(self, slug: str) -> Cause | None:
         """The cause of that slug, or None."""

@@ -7,7 +7,7 @@ import zlib
 from dataclasses import fields
 from typing import Any
 
-from kb.model import Cause, Entry, Fix, Neighbour, Outcome, Test, Undivided
+from kb.model import Cause, Entry, Fix, Neighbour, Outcome, Test, Undivided, Urgent
 
 
 def packed(entry: Entry) -> bytes:
@@ -30,16 +30,17 @@ def unpacked(raw: bytes) -> Entry:
         symptoms=tuple(given["symptoms"]), safety=tuple(given["safety"]), wordings=tuple(given["wordings"]),
         causes=tuple(Cause(**one) for one in given["causes"]),
         tests=tuple(_test(one) for one in given["tests"]),
-        fixes=tuple(Fix(**_tuples(one, "causes", "parts", "needs")) for one in given["fixes"]),
+        fixes=tuple(Fix(**_tuples(one, "causes", "parts", "needs", "after")) for one in given["fixes"]),
         neighbours=tuple(Neighbour(**one) for one in given["neighbours"]),
         undivided=tuple(Undivided(**_tuples(one, "causes")) for one in given["undivided"]),
+        at_once=tuple(Urgent(**_tuples(one, "said")) for one in given["at_once"]),
         extra=tuple((heading, text) for heading, text in given["extra"]),
     )  # fmt: skip
 
 
 def _test(given: dict[str, Any]) -> Test:
     outcomes = tuple(Outcome(**_tuples(one, "points_to", "clears")) for one in given["outcomes"])
-    return Test(**{**_tuples(given, "needs"), "outcomes": outcomes})
+    return Test(**{**_tuples(given, "needs", "after"), "outcomes": outcomes})
 
 
 def _tuples(given: dict[str, Any], *names: str) -> dict[str, Any]:

@@ -1,0 +1,112 @@
+"""The gates of a sheet: which of its tests come first, and which steps wait for the answers of others."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import replace
+
+from kb.model import Entry, Fix, Remark, Test
+
+
+def waits_for(entry: Entry, step: Test | Fix, answered: Collection[str]) -> tuple[Test, ...]:
+    """The tests whose answers a step of the entry still waits for, in the order in which they are to be done.
+
+    `answered` are the slugs of the entry's tests that showed something. Every step waits for the entry's `first`
+    tests, these for each other in their order, and whatever says so for the tests it names.
+
+    >>> from kb.model import Outcome
+    >>> seen = (Outcome("sound"), Outcome("split"))
+    >>> look = Test("look", "Look at it", 2, seen, first=True)
+    >>> feed = Test("feed", "Plug it in", 3, seen, after=("measure",))
+    >>> sheet = Entry("s", "s", "power", (), (), (look, feed, Test("measure", "Measure", 6, seen)), (), (), ())
+    >>> [test.slug for test in waits_for(sheet, feed, ())]
+    ['look', 'measure']
+    """
+    waiting: dict[str, Test] = {}
+    for test in _before(entry, step):
+        if test.slug not in answered and test.slug not in waiting:
+            for one in (*waits_for(entry, test, answered), test):
+                waiting.setdefault(one.slug, one)
+    return tuple(waiting.values())
+
+
+def next_first(entry: Entry, answered: Collection[str]) -> Test | None:
+    """The test of the entry that comes before everything else, None once all its `first` tests are answered."""
+    return next((test for test in _first_tests(entry) if test.slug not in answered), None)
+
+
+def untested(entry: Entry, cause: str, answered: Collection[str]) -> tuple[Test, ...]:
+    """The tests that the fix of a cause asks for by name and that showed nothing yet."""
+    fix = entry.fix_for(cause)
+    named = fix.after if fix else ()
+    return tuple(test for test in entry.tests if test.slug in named and test.slug not in answered)
+
+
+def mistakes(tests: Sequence[Test], fixes: Sequence[Fix], written: Mapping[str, str], file: str) -> Iterator[Remark]:
+    """A remark on every mark `after` that cannot be obeyed; `written` maps the numbers in the file to slugs of tests.
+
+    A number without a test, a `first` test that waits, a test that waits for itself, directly or through others.
+    """
+    steps: list[Test | Fix] = [*tests, *fixes]
+    for step in steps:
+        for number in step.after:
+            if number not in written:
+                instead = f"name one of 1 to {len(written)}, or none"
+                yield Remark(file, step.line, f"there is no test {number} to come after", instead)
+    numbers = {slug: number for number, slug in written.items()}
+    circle = _in_circles(tests, written)
+    for test in tests:
+        number = numbers[test.slug]
+        if test.first and test.after:
+            instead = "take its `after` out; `first` tests keep their order"
+            yield Remark(file, test.line, "a `first` test comes after no other", instead)
+        elif number in test.after:
+            yield Remark(file, test.line, "a test cannot come after itself", f"take {number} out of its `after`")
+        elif test.slug in circle:
+            problem = f"test {number} comes after one that comes after it"
+            yield Remark(file, test.line, problem, "take one of the two `after` out")
+
+
+def by_name(
+    tests: Sequence[Test], fixes: Sequence[Fix], written: Mapping[str, str]
+) -> tuple[tuple[Test, ...], tuple[Fix, ...]]:
+    """The tests and fixes with slugs in place of the numbers after `after`; what cannot be obeyed is left out."""
+
+    def named(step: Test | Fix) -> tuple[str, ...]:
+        return tuple(sorted({written[number] for number in step.after if number in written}))
+
+    barred = _in_circles(tests, written) | {test.slug for test in tests if test.first}
+    return (
+        tuple(replace(test, after=() if test.slug in barred else named(test)) for test in tests),
+        tuple(replace(fix, after=named(fix)) for fix in fixes),
+    )
+
+
+def _in_circles(tests: Sequence[Test], written: Mapping[str, str]) -> frozenset[str]:
+    """The slugs of the tests that wait for themselves, directly or through others."""
+    named = {test.slug: {written[number] for number in test.after if number in written} for test in tests}
+    return frozenset(slug for slug in named if slug in _reached(slug, named))
+
+
+def _reached(slug: str, named: Mapping[str, Collection[str]]) -> set[str]:
+    """Whatever a test waits for, directly or through others."""
+    reached: set[str] = set()
+    ahead = list(named[slug])
+    while ahead:
+        one = ahead.pop()
+        if one not in reached:
+            reached.add(one)
+            ahead += named[one]
+    return reached
+
+
+def _before(entry: Entry, step: Test | Fix) -> tuple[Test, ...]:
+    """The tests that come before a step, answered or not; one without outcomes cannot be answered and holds nothing."""
+    first = _first_tests(entry)
+    if isinstance(step, Test) and step.first:
+        first = first[: [test.slug for test in first].index(step.slug)] if step.outcomes else ()
+    return (*first, *(test for test in entry.tests if test.slug in step.after and test.outcomes))
+
+
+def _first_tests(entry: Entry) -> tuple[Test, ...]:
+    return tuple(test for test in entry.tests if test.first and test.outcomes)

@@ -177,6 +177,7 @@ def _of_step(step: Step) -> dict[str, Any]:
         "expected_minutes": round(step.expected_minutes, 2),
         "why": step.why,
         "lacks": list(step.lacks),
+        "held": step.held or None,
     }
 
 

@@ -285,7 +285,8 @@ class EntryBelief:
 class Step:
     """What to do next: a test, a fix, or (`kind` "else") to look beyond what is listed, and why in one sentence.
 
-    `lacks` names what a fix needs and this shop does not have: it may be the cause all the same.
+    `lacks` names what it needs and this shop does not have: a fix may be the right one all the same, a test may be
+    one that cannot be left out. Then `held` says why: nothing else, or not the fix in view, comes before it.
     """
 
     kind: Literal["test", "fix", "else"]
@@ -300,6 +301,7 @@ class Step:
     detail: str = ""
     outcomes: tuple[str, ...] = ()
     lacks: tuple[str, ...] = ()
+    held: str = ""
 
 
 @dataclass(frozen=True, slots=True)

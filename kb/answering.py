@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from heapq import nsmallest
 
-from kb import advice, diagnosis, fit, matching, tally
+from kb import advice, diagnosis, fit, matching, tally, urgent
 from kb.belief import learned
 from kb.diagnosis import Counts, Diagnosis
 from kb.index import Index
@@ -46,9 +46,12 @@ def answer(
         scores if found.known_words else {}, entry_counts(index, model, ageing), index.entry,
         lambda entry: cause_shares(index, entry, model, ageing), findings, trusted, tested, found.others, at.failed,
     )  # fmt: skip
-    entries = _entries(index, lexicon, known, matching.read_text(found.text, found.corrections), model, limit, ageing)
+    read_text = matching.read_text(found.text, found.corrections)
+    entries = _entries(index, lexicon, known, read_text, model, limit, ageing)
     corrections = tuple((c.typed, c.read_as) for c in found.corrections)
     answered = Answer(text, model, entries, known.something_else, corrections, fits=known.anything_fits)
+    shares = known.by_entry if answered.fits or not unfinished else {}
+    answered = replace(answered, at_once=urgent.deeds(shares, _dangers(index, lexicon, read_text), index.entry))
     if answered.fits or not unfinished:
         answered = _advised(answered, known, index, replace(at, findings=tuple(findings)), unfinished)
     return replace(answered, took_ms=(time.perf_counter() - started) * 1000.0)
@@ -60,6 +63,15 @@ def _advised(answered: Answer, known: Diagnosis, index: Index, at: advice.Bench,
     return replace(
         answered, next_step=advised.step, next_test=advised.test, undivided=advised.undivided, loss=advised.loss
     )
+
+
+def _dangers(index: Index, lexicon: Lexicon, read_text: str) -> frozenset[str]:
+    """The entries whose danger the words name."""
+
+    def load() -> dict[str, urgent.Phrases]:
+        return {slug: urgent.phrases(words, lexicon) for slug, words in index.dangers().items()}
+
+    return urgent.named(read_text, lexicon, index.remembered("dangers", load, lasting=True))
 
 
 def known_models(index: Index) -> list[str]:

@@ -11,14 +11,14 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from kb import advice, answering, diagnosis, matching, shelf, spelling, tally, upkeep, words
+from kb import advice, answering, diagnosis, gates, matching, shelf, spelling, tally, upkeep, words
 from kb.diagnosis import Counts
 from kb.history import History
 from kb.history.clock import Clock, utc_now
 from kb.history.jobs import Confirmation, OpenJob, job_of
-from kb.history.trouble import HistoryTrouble, newest_backup
+from kb.history.trouble import HistoryTrouble, Refusal, newest_backup
 from kb.index import Index
-from kb.model import Answer, Entry, EntryBelief, Finding, Job, Remark, told_of_unread
+from kb.model import Answer, Entry, EntryBelief, Finding, Job, Remark, Test, told_of_unread
 from kb.openfiles import OpenFiles, over_a_sound_index
 from kb.settings import Settings, SettingsFile
 from kb.tally import ALIKE, Ageing
@@ -49,6 +49,15 @@ class Receipt:
     cause: str
     model: str
     effect: str
+
+
+class Untested(Refusal):
+    """A cause is not confirmed before the tests that its fix comes after, unless one says that one knows it."""
+
+    def __init__(self, cause: str, tests: Sequence[Test]) -> None:
+        self.tests = tuple(test.title for test in tests)
+        what = " and ".join(f"“{title}”" for title in self.tests)
+        super().__init__(f"nothing is on record of {what}, without which `{cause}` is a guess")
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,12 +270,15 @@ class Bench:
 
     # Jobs
 
-    def confirm(self, given: Confirmation, token: str = "") -> Receipt:
+    def confirm(self, given: Confirmation, token: str = "", untested: bool = False) -> Receipt:
         """Record that on a job it was this cause; the same token again saves nothing new.
 
-        Raises LookupError for a cause that no entry lists, and what the history raises.
+        `untested` says that one knows it without the tests that its fix comes after. Raises LookupError for a cause
+        that no entry lists, Untested if such a test is not on record, and what the history raises.
         """
         self._known_cause(given.cause)
+        if not untested and (missing := self.untested(given.cause, given.job, given.outcomes)):
+            raise Untested(given.cause, missing)
         record = self.history().close_job(given, token)
         job = job_of(record) if record.kind == "close" else self.history().job_state(record.job).closed
         assert job is not None
@@ -275,6 +287,16 @@ class Bench:
         except sqlite3.Error:  # it is saved, whatever became of the index
             effect = "the counts follow once the index can be written"
         return Receipt(record.job, job.cause, job.model, effect)
+
+    def untested(self, cause: str, job: str = "", outcomes: Sequence[Finding] = ()) -> tuple[Test, ...]:
+        """The tests that the fix of a cause comes after and that showed nothing on the job; raises UnknownJob."""
+        slug, _, own = cause.partition("/")
+        entry = self.read(slug)
+        if entry is None or not gates.untested(entry, own, ()):
+            return ()
+        shown = (*outcomes, *(self.job(job).outcomes if job else ()))
+        names = [name for of, _, name in (one.test.partition("/") for one in shown) if of == slug]
+        return gates.untested(entry, own, names)
 
     def retract(self, job: str, why: str, by: str = "", token: str = "") -> str:
         """Declare a closed job wrong; the numbers follow at once. Gives the full id of the job."""

@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from kb import __version__, cli_guide, cli_keeping, cli_settings, contract, printing
-from kb.bench import Bench
+from kb.bench import Bench, Untested
 from kb.history.intake import MOST_MINUTES
 from kb.history.jobs import Confirmation
 from kb.options import Commands, done, json_option, say, shop_option, warn_of_what_is_left_out
@@ -70,14 +70,18 @@ def search(bench: Bench, words: tuple[str, ...], model: str, limit: int, from_st
 @click.option("--donor", default="", metavar="TAG", help="The machine the part came from.")
 @click.option("--note", default="", metavar="TEXT", help="Anything worth knowing next time.")
 @click.option("--by", default="", metavar="TEXT", help="Initials of whoever found it.")
+@click.option("--untested", is_flag=True, help="Also where a test that the fix comes after is not on record.")
 @json_option
 @shop_option
-def confirm(bench: Bench, cause: str, as_json: bool, **given: Any) -> None:
+def confirm(bench: Bench, cause: str, untested: bool, as_json: bool, **given: Any) -> None:
     """Record that on a machine it was this cause.
 
     Example: benchlore confirm battery-not-detected/light-board --model "Tern 13" --minutes 12
     """
-    receipt = bench.confirm(Confirmation(cause, **given))
+    try:
+        receipt = bench.confirm(Confirmation(cause, **given), untested=untested)
+    except Untested as error:
+        raise click.UsageError(f"{error}; do that first, or add --untested if you know the reading") from error
     done(f"saved as job {receipt.job}")
     if as_json:
         click.echo(contract.to_json(contract.of_receipt(receipt)))

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import click
 
 from kb import printing
-from kb.bench import Bench, Standing
+from kb.bench import Bench, Standing, Untested
 from kb.history.intake import MOST_MINUTES
 from kb.history.jobs import Confirmation
 from kb.model import CauseBelief, Finding, Loss, Step
@@ -43,8 +43,12 @@ def guide(bench: Bench, words: tuple[str, ...], model: str, unit: str, job: str)
     say(f"job {name}; leave with q, go on with: benchlore guide --job {name}")
     warn_of_what_is_left_out(bench)
     shown: set[str] = set()
+    told: set[str] = set()
     while True:
         standing = bench.standing(name, limit=3)
+        for line in printing.urgent_lines([deed for deed in standing.answer.at_once if deed not in told]):
+            say(line)
+        told.update(standing.answer.at_once)
         for line in _lines(standing, bench, shown):
             say(line)
         if not _answered(bench, name, standing):
@@ -86,6 +90,7 @@ def _lines(standing: Standing, bench: Bench, shown: set[str]) -> Iterator[str]:
 def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
     needs = f", needs {', '.join(step.needs)}" if step.needs else ""
     yield f"{step.title} ({step.minutes:g} min{', cover off' if step.cover_off else ''}{needs})"
+    yield from (f"  {line}" for line in printing.held_lines(step))
     if step.detail:
         yield f"  {step.detail}"
     yield f"  Why: {step.why}. Expected until it works: {step.expected_minutes:.0f} min."
@@ -122,11 +127,15 @@ def _answered(bench: Bench, job: str, standing: Standing) -> bool:
 
 
 def _set_aside(bench: Bench, job: str, step: Step) -> None:
-    """Set a test aside for this job; a fix that the shop cannot do rules nothing out and waits for its tool."""
+    """Set a test aside for this job; a step that the shop cannot do rules nothing out and waits for its tool."""
     if step.lacks:
         say(f"it cannot be done here without: {', '.join(step.lacks)}; q leaves the job open until then")
     elif step.kind == "test":
         bench.could_not_do(job, f"{step.entry}/{step.name}")
+        if step.held:
+            say(
+                "it cannot be left out: do it as far as it goes and say what it shows; q leaves the job open until then"
+            )
     else:
         bench.did_not_help(job, f"{step.entry}/{step.name}")
 
@@ -152,13 +161,18 @@ def _confirmed(bench: Bench, job: str, standing: Standing, step: Step | None) ->
     if choice == 0:
         return False
     cause = causes[choice - 1]
+    if missing := bench.untested(cause.cause, job):
+        say(f"{Untested(cause.cause, missing)}.")
+        if not click.confirm("do you know it without"):
+            return False
     entry = bench.read(cause.cause.partition("/")[0])
     fix = entry.fix_for(cause.slug) if entry else None
     model = standing.job.model or click.prompt("model")
     usual = round(standing.minutes or 0) or cause.fix_minutes
     minutes = click.prompt("bench minutes", type=click.FloatRange(0, MOST_MINUTES), default=usual)
     part = click.prompt("part", default=", ".join(fix.parts) if fix else "", show_default=True)
-    receipt = bench.confirm(Confirmation(cause.cause, model, job, minutes=minutes, part=part))
+    given = Confirmation(cause.cause, model, job, minutes=minutes, part=part)
+    receipt = bench.confirm(given, untested=bool(missing))
     done(f"saved as job {receipt.job}")
     say(f"saved as job {receipt.job}: {receipt.effect}")
     return True

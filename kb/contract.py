@@ -38,6 +38,7 @@ def of_answer(answer: Answer, warnings: Sequence[str] = ()) -> dict[str, Any]:
         "not_told_apart": list(answer.undivided),
         "loss": {"tool": answer.loss.tool, "minutes": round(answer.loss.minutes, 2)} if answer.loss else None,
         "warnings": list(warnings),
+        "at_once": list(answer.at_once),
     }
 
 

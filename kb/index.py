@@ -28,7 +28,7 @@ CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT R
 CREATE TABLE sheet (
     number INTEGER PRIMARY KEY, slug TEXT NOT NULL UNIQUE, stamp TEXT NOT NULL, own INTEGER NOT NULL,
     title TEXT NOT NULL, area TEXT NOT NULL, entry BLOB NOT NULL, remarks TEXT NOT NULL,
-    content BLOB NOT NULL, spoken BLOB NOT NULL, masses TEXT NOT NULL, unread INTEGER NOT NULL
+    content BLOB NOT NULL, said TEXT NOT NULL, spoken BLOB NOT NULL, masses TEXT NOT NULL, unread INTEGER NOT NULL
 ) STRICT;
 CREATE INDEX sheet_by_stamp ON sheet (slug, stamp);
 CREATE INDEX sheet_unread ON sheet (slug) WHERE unread;
@@ -291,15 +291,18 @@ class Index:
     def _keep_sheet(self, number: int, sheet: Sheet) -> None:
         entry = sheet.entry
         self.connection.execute(
-            "INSERT INTO sheet VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, x'', '{}', ?) ON CONFLICT (number) DO UPDATE SET "
+            "INSERT INTO sheet VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, x'', '{}', ?) ON CONFLICT (number) DO UPDATE SET "
             "stamp = excluded.stamp, own = excluded.own, title = excluded.title, area = excluded.area, "
-            "entry = excluded.entry, remarks = excluded.remarks, content = excluded.content, unread = excluded.unread",
+            "entry = excluded.entry, remarks = excluded.remarks, content = excluded.content, said = excluded.said, "
+            "unread = excluded.unread",
             (
                 number, sheet.slug, sheet.stamp, int(sheet.own),
                 entry.title if entry else "", entry.area if entry else "",
                 stored.packed(entry) if entry else b"",
                 json.dumps([[r.file, r.line, r.problem, r.instead] for r in sheet.remarks]),
-                sheet.content.packed(), int(sheet.unread),
+                sheet.content.packed(),
+                json.dumps(entry.dangers if entry else []),
+                int(sheet.unread),
             ),
         )  # fmt: skip
 
@@ -368,6 +371,11 @@ class Index:
         """The entry of that slug as it stands within a change."""
         row = self.connection.execute("SELECT entry FROM sheet WHERE slug = ? AND entry <> x''", (slug,)).fetchone()
         return stored.unpacked(row[0]) if row else None
+
+    def dangers(self) -> dict[str, list[str]]:
+        """The words that name the danger of an entry, of the entries that say any."""
+        rows = self.connection.execute("SELECT slug, said FROM sheet WHERE said <> '[]' ORDER BY slug")
+        return {slug: json.loads(said) for slug, said in rows}
 
     def remarks(self) -> list[Remark]:
         """What reading the files gave to remark on, by file and line."""

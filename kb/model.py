@@ -197,6 +197,10 @@ class Entry:
         """The test of that slug, or None."""
         return next((test for test in self.tests if test.slug == slug), None)
 
+    def comes_after(self, step: Test | Fix) -> tuple[int, ...]:
+        """The tests that a step comes after, by their numbers in this entry's list."""
+        return tuple(number for number, test in enumerate(self.tests, 1) if test.slug in step.after)
+
     def fix_for(self, cause: str) -> Fix | None:
         """The first listed fix that cures the cause, or None."""
         return next((fix for fix in self.fixes if cause in fix.causes), None)
@@ -317,7 +321,7 @@ class Answer:
     """The answer to a complaint, best entry first; probabilities of entries and `something_else` sum to one.
 
     `fits` says whether the library has something to say of it at all; `loss` is what would help most of what the
-    shop lacks, None if nothing would.
+    shop lacks, None if nothing would. `at_once` is what to do before anything else, empty if nothing presses.
     """
 
     query: str
@@ -331,3 +335,4 @@ class Answer:
     took_ms: float = 0.0
     loss: Loss | None = None
     fits: bool = False
+    at_once: tuple[str, ...] = ()

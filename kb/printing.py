@@ -27,7 +27,8 @@ BAR = 20
 
 
 def answer_lines(answer: Answer) -> Iterator[str]:
-    """The ranked answer: how the words were read, entries with causes and counts, the next step."""
+    """What is to be done at once, then the ranked answer: how the words were read, entries, the next step."""
+    yield from urgent_lines(answer.at_once)
     for typed, read in answer.corrections:
         yield f'read as: {read} (for "{typed}"; put it in "quotes" to keep it)'
     if answer.model:
@@ -48,15 +49,31 @@ def answer_lines(answer: Answer) -> Iterator[str]:
         cover = ", cover off" if step.cover_off else ""
         needs = f", needs {', '.join(step.needs)}" if step.needs else ""
         yield f"Next: {step.title} ({step.minutes:g} min{cover}{needs}){where}"
+        yield from (f"      {line}" for line in held_lines(step))
         yield f"      {step.why}"
         yield f"      expected until it works: {step.expected_minutes:.0f} min"
         yield from (f"      {line}" for line in lacking_lines(step, answer.loss))
 
 
+def urgent_lines(deeds: Sequence[str]) -> Iterator[str]:
+    """What is to be done at once, under its heading; nothing if nothing presses."""
+    if deeds:
+        yield "At once:"
+        yield from (f"  ! {deed}" for deed in deeds)
+        yield ""
+
+
+def held_lines(step: Step) -> Iterator[str]:
+    """Why a step cannot be left out, a sentence if it cannot."""
+    if step.held:
+        yield f"{step.held[:1].upper()}{step.held[1:]}."
+
+
 def lacking_lines(step: Step, loss: Loss | None) -> Iterator[str]:
     """What the shop lacks for a step, and what would help most of what it lacks, a sentence each."""
     if step.lacks:
-        yield f"Missing here: {', '.join(step.lacks)}, which this fix needs: get that first, or pass the machine on."
+        what = f"Missing here: {', '.join(step.lacks)}, which this {step.kind} needs"
+        yield f"{what}: get that first, or pass the machine on."
     if loss:
         yield f"Missing here: {loss.tool}, which would save about {loss.minutes:.0f} min."
 

@@ -88,8 +88,8 @@ def _urgent(one: Urgent) -> str:
 
 def _after(step: Test | Fix, entry: Entry) -> list[str]:
     """The mark that names the tests a step comes after, by their numbers."""
-    numbers = [str(number) for number, test in enumerate(entry.tests, 1) if test.slug in step.after]
-    return [f"after {', '.join(numbers)}"] if numbers else []
+    numbers = entry.comes_after(step)
+    return [f"after {', '.join(map(str, numbers))}"] if numbers else []
 
 
 def _test(number: int, test: Test, entry: Entry) -> list[str]:

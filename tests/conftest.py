@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from gated import CORPUS, gated_bench
 from hypothesis import settings
 
 from kb.bench import Bench
@@ -20,8 +21,6 @@ settings.load_profile("gate")
 
 #: Folders whose tests start browsers and servers: a busy machine may starve one, so each gets a second try.
 STARVABLE = ("browser", "reliability", "security")
-
-CORPUS = Path(__file__).parent / "corpus"
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -40,6 +39,14 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 def bench(tmp_path: Path) -> Iterator[Bench]:
     """A fresh shop over the small hand-countable corpus."""
     made = Bench(tmp_path / "shop", stock=CORPUS)
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def gated(tmp_path: Path) -> Iterator[Bench]:
+    """A fresh shop over the same corpus and two more sheets, the tests of one of which wait for each other."""
+    made = gated_bench(tmp_path)
     yield made
     made.close()
 

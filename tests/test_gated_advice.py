@@ -2,125 +2,19 @@
 
 from __future__ import annotations
 
-import shutil
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
-from conftest import CORPUS
+from gated import ASK, FEED, LOOK, MEASURE, STINGS, WORDS, rewrite
 
 from kb.advice import Bench as Done
 from kb.bench import Bench
 from kb.contract import of_answer
 from kb.model import Finding, Step
 
-#: Looked at first, measured before it is fed; a fix that waits for a measurement, and one that would be quickest.
-STINGS = """---
-title: The case stings
-area: power
----
 
-## Symptom
-
-- the case stings when touched
-- metal parts prickle on the charger
-- it stings under the palm
-- the lid prickles
-
-## Likely causes
-
-- **charger** (often): the charger leaks
-- **filter** (often): the filter current is felt, within the limits
-- **socket** (rare): the house socket has no earth
-
-## Cheapest test first
-
-1. Look at lead and charger (4 min; first; needs torch)
-    - split: charger
-    - sound: not charger
-2. Ask where it stings (2 min; first)
-    - everywhere: nothing
-    - at one socket: socket
-3. Feed it on the tested circuit (1 min; after 4)
-    - trips: charger
-    - holds: not charger
-4. Measure the current of the case (6 min; needs earth tester)
-    - within the limits: filter
-    - above: charger
-
-## Fix
-
-- **charger** (8 min; part charger): fit another
-- **filter** (1 min; after 4): write the reading down
-- **socket** (5 min): for a licensed electrician
-
-## Safety
-
-- Mains can kill.
-
-## Also heard as
-
-- it zaps me
-- touching the lid stings
-"""
-#: A neighbour without gates, told in other words and in some of the same.
-HOT = """---
-title: The lid is hot
-area: cooling
----
-
-## Symptom
-
-- the lid is hot
-- the palm rest is hot
-- hot air at the hinge
-- the fan is loud
-
-## Likely causes
-
-- **fan** (often): the fan is full of dust
-- **paste** (sometimes): the paste is dry
-- **load** (rare): a program runs wild
-
-## Cheapest test first
-
-1. Listen to the fan (1 min)
-    - loud: fan
-    - quiet: not fan
-2. Read the load (3 min)
-    - high: load
-    - low: not load
-
-## Fix
-
-- **fan** (5 min): blow it out
-- **paste** (20 min): renew it
-- **load** (2 min): end it
-
-## Safety
-
-- Let it cool.
-
-## Also heard as
-
-- heats up
-- the fan roars and the lid is warm
-"""
-LOOK, ASK = "stings/look-at-lead-and-charger", "stings/ask-where-it-stings"
-FEED, MEASURE = "stings/feed-it-on-the-tested-circuit", "stings/measure-the-current-of-the-case"
-WORDS = "the case stings when touched"
-
-
-@pytest.fixture
-def gated(tmp_path: Path) -> Iterator[Bench]:
-    stock = Path(shutil.copytree(CORPUS, tmp_path / "stock"))
-    (stock / "stings.md").write_text(STINGS)
-    (stock / "hot.md").write_text(HOT)
-    made = Bench(tmp_path / "shop", stock=stock)
-    assert [remark for remark in made.check() if not remark.wish] == []
-    yield made
-    made.close()
+def test_the_sheets_of_these_tests_are_sound(gated: Bench) -> None:
+    assert [remark for remark in gated.check() if not remark.wish] == []
 
 
 def _shown(**outcomes: str) -> tuple[Finding, ...]:
@@ -132,12 +26,6 @@ def _step(bench: Bench, *findings: Finding, words: str = WORDS, done: Done | Non
     step = bench.search(words, findings=findings, at=done or Done()).next_step
     assert step is not None
     return step
-
-
-def _rewrite(bench: Bench, text: str) -> None:
-    """The shop's own text of the gated sheet."""
-    (bench.shop / "entries").mkdir(parents=True, exist_ok=True)
-    (bench.shop / "entries" / "stings.md").write_text(text)
 
 
 def _name(step: Step) -> str:
@@ -252,7 +140,7 @@ def test_a_test_that_waits_is_not_the_test_to_do_if_one_is_wanted(gated: Bench) 
     slow = useless.replace("(8 min; part charger)", "(20 min)").replace(
         "(1 min; after 4): write", "(20 min; after 4): write"
     )
-    _rewrite(gated, slow.replace("(1 min; after 4)", "(1 min; after 4; 8 in 10)"))
+    rewrite(gated, slow.replace("(1 min; after 4)", "(1 min; after 4; 8 in 10)"))
 
     answer = gated.search(WORDS, findings=_shown(look="split", ask="everywhere"))
 
@@ -264,7 +152,7 @@ def test_a_test_that_waits_is_not_the_test_to_do_if_one_is_wanted(gated: Bench) 
 def test_a_step_is_not_held_against_one_that_cannot_be_taken_yet(gated: Bench) -> None:
     """Feeding it would be quicker than measuring, but waits for it."""
     slow = STINGS.replace("(8 min; part", "(40 min; part").replace("(1 min; after 4): write", "(30 min): write")
-    _rewrite(gated, slow.replace("(1 min; after 4)", "(1 min; after 4; 8 in 10)"))
+    rewrite(gated, slow.replace("(1 min; after 4)", "(1 min; after 4; 8 in 10)"))
 
     step = _step(gated, *_shown(look="sound", ask="everywhere"), Finding(LOOK, "split"))
 
@@ -275,7 +163,7 @@ def test_a_step_is_not_held_against_one_that_cannot_be_taken_yet(gated: Bench) -
 def test_the_minutes_of_what_a_fix_waits_for_are_counted(gated: Bench) -> None:
     """Another charger is the step either way; should it not help, the other fix has its measurement before it."""
     waiting = _step(gated, *_shown(look="split", ask="everywhere"))
-    _rewrite(gated, STINGS.replace("(1 min; after 4): write", "(1 min): write"))
+    rewrite(gated, STINGS.replace("(1 min; after 4): write", "(1 min): write"))
 
     free = _step(gated, *_shown(look="split", ask="everywhere"))
 
@@ -286,7 +174,7 @@ def test_the_minutes_of_what_a_fix_waits_for_are_counted(gated: Bench) -> None:
 def test_the_minutes_of_a_step_that_cannot_be_left_out_are_not_those_of_a_quicker_way(gated: Bench) -> None:
     """The same sheet without gates is quicker; with them the minutes count the tests that must be done."""
     held = _step(gated)
-    _rewrite(gated, STINGS.replace("; first", "").replace("; after 4", ""))
+    rewrite(gated, STINGS.replace("; first", "").replace("; after 4", ""))
 
     free = _step(gated)
 
@@ -296,7 +184,7 @@ def test_the_minutes_of_a_step_that_cannot_be_left_out_are_not_those_of_a_quicke
 
 
 def test_a_first_test_with_one_outcome_can_be_ticked_off(gated: Bench) -> None:
-    _rewrite(gated, STINGS.replace("    - split: charger\n    - sound: not charger\n", "    - done: nothing\n"))
+    rewrite(gated, STINGS.replace("    - split: charger\n    - sound: not charger\n", "    - done: nothing\n"))
 
     assert _step(gated).outcomes == ("done",)
     assert _name(_step(gated, *_shown(look="done"))) == ASK

@@ -445,7 +445,7 @@ def test_minutes_that_are_no_number_are_refused_with_the_text_kept(bench: Bench,
 def test_a_busy_history_keeps_what_was_typed(bench: Bench, visitor: Visitor, monkeypatch: pytest.MonkeyPatch) -> None:
     visitor.go(f"/confirm?cause={PLUG}&model=Tern+13")
 
-    def busy(*_: object) -> None:
+    def busy(*_: object, **__: object) -> None:
         raise HistoryBusy("history busy, nothing saved; try again")
 
     with monkeypatch.context() as held:

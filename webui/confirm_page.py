@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
+from kb.bench import Untested
 from kb.history.jobs import Confirmation
 from kb.history.trouble import NotAccepted
 from kb.model import Cause, Entry, Fix
 from webui import asked
 from webui.asked import Complaint
-from webui.safety import once, remember
+from webui.safety import TOKEN_FIELD, once, remember
 
 pages = Blueprint("confirm", __name__)
 
@@ -43,8 +44,11 @@ def form() -> str:
 
 
 @pages.post("/confirm")
-def save() -> Response:
-    """Save the confirmation; the same form again saves nothing new."""
+def save() -> Response | tuple[str, int]:
+    """Save the confirmation; the same form again saves nothing new.
+
+    A cause whose fix comes after a test that is not on record is saved by a second press alone.
+    """
     try:
         minutes = asked.number("minutes")
     except ValueError:
@@ -55,11 +59,26 @@ def save() -> Response:
         part=asked.in_form("other_part") or asked.in_form("part"), donor=asked.in_form("donor"),
         note=asked.in_form("note"), by=asked.in_form("by"),
     )  # fmt: skip
-    receipt = asked.bench().confirm(given, once())
+    try:
+        receipt = asked.bench().confirm(given, once(), untested=bool(asked.in_form("untested")))
+    except Untested as untested:
+        return _asked_once_more(given, untested), 409
     answer = redirect(asked.job_address(receipt.job), 303)
     remember(answer, asked.INITIALS_COOKIE, given.by)  # type: ignore[arg-type]
     remember(answer, asked.LAST_COOKIE, receipt.job)  # type: ignore[arg-type]
     return answer
+
+
+def _asked_once_more(given: Confirmation, untested: Untested) -> str:
+    """The page that says which test is missing; the form as it was sent is in it, with a button that saves it."""
+    kept = [(name, value) for name, value in asked.form_fields() if name != TOKEN_FIELD]
+    entry, _, name = given.cause.partition("/")
+    sheet = asked.bench().read(entry)
+    cause = sheet.cause(name) if sheet else None
+    back = asked.job_address(given.job) if given.job else Complaint(given.words, given.model, given.unit).address("/")
+    return render_template(
+        "untested.html", tests=untested.tests, cause=cause.text if cause else given.cause, kept=kept, back=back
+    )
 
 
 def _slip(minutes: float | None) -> Slip:

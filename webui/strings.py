@@ -26,6 +26,7 @@ ENGLISH: Mapping[str, str] = {
     "ask.none": "Type what the machine does or does not do, in any words, typing errors and all.",
     "ask.failed": "The answer did not come. Press the button to try again.",
     "ask.status": "{n} fault picture fits, likeliest: {title}|{n} fault pictures fit, likeliest: {title}",
+    "ask.status.at_once": "At once: {deed}",
     "ask.status.none": "Nothing here fits these words well.",
     "ask.status.none.yet": "Nothing fits well yet.",
     # the answer
@@ -39,6 +40,7 @@ ENGLISH: Mapping[str, str] = {
         "Nothing here fits these words well. Say it in other words, or tell somebody who may write here."
     ),
     "answer.poor.yet": "Nothing fits well yet: type on, or say it in other words.",
+    "answer.at_once": "At once",
     "answer.safety": "Before you start",
     "answer.safety.all": "all notes",
     "answer.named": "Counted on {model}, which your words name, and not on {field}.",
@@ -79,6 +81,7 @@ ENGLISH: Mapping[str, str] = {
     "step.failed": "Changed nothing",
     "step.test_first": "Rather test something first",
     "step.lacks": "Missing here: {tools}, which this fix needs: get that first, or pass the machine on.",
+    "step.lacks.test": "Missing here: {tools}, which this test needs: get that first, or pass the machine on.",
     "step.loss": "Missing here: {tool}, which would save about {minutes}.",
     # a job
     "job.title": "On the bench",
@@ -114,6 +117,10 @@ ENGLISH: Mapping[str, str] = {
     "confirm.words": "As it was said",
     "confirm.note": "Note for next time",
     "confirm.by": "Your initials",
+    "confirm.untested": "Not saved yet: nothing is on record of this",
+    "confirm.untested.why": "Without it the cause is a guess: {cause}.",
+    "confirm.untested.measure": "Do it first",
+    "confirm.untested.save": "I know it without: save",
     "confirm.more": "Donor, tag, words, note, initials",
     "confirm.save": "Save",
     # a closed job
@@ -153,6 +160,8 @@ ENGLISH: Mapping[str, str] = {
     "entry.own": "this shop's own text",
     "entry.unread": "the stock text, since this shop's own cannot be read",
     "entry.part": "part {parts}",
+    "entry.first": "before everything else",
+    "entry.after": "only after test {tests}",
     "entry.clears": "rules out:",
     "entry.open": "settles nothing",
     "entry.right": "right {n} times in 100",

@@ -10,7 +10,7 @@
   let timer = 0;
   let asking = new AbortController();
   let shown = fields();
-  let tallest = {}; /* height of the safety notes and of the step, so that what stands below stays in its place while typing */
+  let tallest = {}; /* heights of what is done at once, the safety notes and the step: what stands below stays in its place while typing */
 
   function fields() {
     return new URLSearchParams(new FormData(form)).toString();
@@ -18,9 +18,13 @@
 
   function hold(done) {
     if (done || !answer.querySelector(".board")) tallest = {};
-    for (const part of done ? [] : answer.querySelectorAll(".safety, .do")) {
+    for (const part of done ? [] : answer.querySelectorAll(".urgent, .safety, .do")) {
       tallest[part.className] = Math.max(tallest[part.className] || 0, part.offsetHeight);
       part.style.minHeight = tallest[part.className] + "px";
+    }
+    const board = answer.querySelector(".board");
+    if (!done && tallest.urgent && board && !board.querySelector(".urgent")) {
+      board.style.paddingTop = "calc(" + tallest.urgent + "px + " + getComputedStyle(board).rowGap + ")";
     }
   }
 

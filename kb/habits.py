@@ -93,16 +93,17 @@ class Faults:
     """
 
     def __init__(self, entries: Sequence[Entry], seed: int) -> None:
-        rng = Random(f"faults {seed}")
         self.entries = {entry.slug: entry for entry in sorted(entries, key=lambda one: one.slug) if entry.causes}
         self.habits = tuple(habit for habit in HABITS if self._known(habit))
         self._odds = {
-            slug: [WEIGHT_ODDS[cause.weight] * rng.lognormvariate(0.0, STRAY) for cause in entry.causes]
+            slug: [WEIGHT_ODDS[cause.weight] * _stray(seed, f"{slug}/{cause.slug}") for cause in entry.causes]
             for slug, entry in self.entries.items()
         }
         usual = [COMMON_ODDS if slug in COMMON else 1.0 for slug in self.entries]
         self._slugs = tuple(self.entries)
-        self._entry_odds = list(accumulate(odds * rng.lognormvariate(0.0, STRAY) for odds in usual))
+        self._entry_odds = list(
+            accumulate(odds * _stray(seed, slug) for odds, slug in zip(usual, self._slugs, strict=True))
+        )
         self._models, self._model_odds = tuple(MODELS), list(accumulate(MODELS.values()))
 
     def draw(self, rng: Random) -> Fault:
@@ -127,3 +128,8 @@ class Faults:
     def _known(self, habit: Habit) -> bool:
         entry = self.entries.get(habit.entry)
         return entry is not None and entry.cause(habit.cause.partition("/")[2]) is not None
+
+
+def _stray(seed: int, name: str) -> float:
+    """How far this shop's odds of an entry or a cause stray from the usual ones, whatever else the library holds."""
+    return Random(f"faults {seed} {name}").lognormvariate(0.0, STRAY)

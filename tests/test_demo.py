@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import time
 from collections import Counter
+from dataclasses import replace
 from datetime import datetime
 from random import Random
 
@@ -18,7 +19,7 @@ from kb.habits import HABITS, MODELS, Habit
 from kb.history import History
 from kb.history.ids import ALPHABET, LENGTH
 from kb.history.verification import verify
-from kb.model import Entry, Job
+from kb.model import Cause, Entry, Job
 from kb.review import Failure, Review
 from kb.trade import spellings
 
@@ -52,6 +53,18 @@ def test_another_seed_gives_other_jobs(entries: list[Entry], jobs: tuple[Job, ..
     others = demo.invented_jobs(entries, seed=demo.SEED + 1)
 
     assert not {job.job for job in others} & {job.job for job in jobs}
+
+
+def test_a_sheet_with_more_causes_and_tests_changes_the_jobs_of_no_other(
+    entries: list[Entry], jobs: tuple[Job, ...]
+) -> None:
+    first = min(entries, key=lambda entry: entry.slug)
+    more = replace(first, causes=(*first.causes, Cause("gremlin", "often", "a gremlin")), tests=first.tests * 2)
+
+    changed = demo.invented_jobs([more, *(entry for entry in entries if entry is not first)])
+
+    assert [job for job in changed if job.entry != first.slug] == [job for job in jobs if job.entry != first.slug]
+    assert any(job.cause == f"{first.slug}/gremlin" for job in changed)
 
 
 def test_there_are_2500_jobs_on_about_1900_machines_of_12_models(jobs: tuple[Job, ...]) -> None:

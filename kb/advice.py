@@ -30,6 +30,8 @@ MOST_TESTS = 40
 #: Lacking tools whose worth is worked out, each at the price of one more question to the guide, and the least saving
 #: in minutes that is worth a sentence.
 TOOLS_WEIGHED, LEAST_SAVED = 3, 1.0
+#: A test that is done for safety's sake may clear less than this share of the belief, which is said without a figure.
+LEAST_CLEARED = 0.005
 #: Why a test that comes first is the next step, and what is said of one that was set aside.
 FIRST, ASIDE = "it comes before everything else here", "it was set aside, but cannot be left out"
 
@@ -398,6 +400,8 @@ def _why(case: _Case, option: guide.Option, options: Sequence[guide.Option]) -> 
     cleared = _most_cleared(case, option.index)
     likely = f"`{cleared.outcome}` ({cleared.chance:.0%} likely)"
     what = f"{test.minutes:g} min; {likely} would rule out {cleared.share:.0%} of what it may be"
+    if cleared.share < LEAST_CLEARED:
+        return f"{test.minutes:g} min; whatever it shows rules out little of what it may be"
     ready = [one for one in options if not _waits(case, one)]
     cheaper = [o for o in ready if o.kind == "test" and case.tests[o.index].test.minutes < test.minutes]
     rival = min(cheaper or [o for o in ready if o.kind == "fix"], key=lambda o: o.expected_minutes, default=None)

@@ -10,9 +10,9 @@ from kb.words import Lexicon, Token, tokens
 #: A sheet that holds so much of the belief is listened to whatever the words say; the deeds of so many are shown.
 LEAST_SHARE, MOST_SHEETS = 0.1, 3
 #: Words that say of what follows that it is not so, and those that may stand between: "no sign of any smoke".
-_DENIALS = frozenset(("no", "not", "never", "nor", "neither", "without"))
+_DENIALS = frozenset(("no", "not", "never", "nothing", "nor", "neither", "without"))
 _BETWEEN = frozenset(
-    ("a", "an", "any", "the", "more", "longer", "sign", "signs", "trace", "hint", "of", "visible", "or")
+    ("a", "an", "any", "the", "more", "longer", "sign", "signs", "trace", "hint", "of", "visible", "or", "is", "was")
 )
 
 #: The stems of each word or phrase that names a danger.

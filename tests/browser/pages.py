@@ -25,7 +25,8 @@ def furnish(shop: Bench) -> tuple[str, ...]:
     (shop.shop / "entries" / "torn.md").write_text("nothing\n")
     confirm = f"/confirm?cause={PACK}&q={WORDS}"
     return (
-        "/", f"/?q={WORDS}&model=Tern+13", "/?q=zxqv+wvutz", f"/job/{job}", f"/job/{closed}", f"/job/{undone}",
+        "/", f"/?q={WORDS}&model=Tern+13", "/?q=zxqv+wvutz", "/?q=swollen+battery",
+        f"/job/{job}", f"/job/{closed}", f"/job/{undone}",
         confirm, f"{confirm}&model=Tern+13", "/entry/battery-not-detected", "/entry/battery-not-detected/edit",
         "/new?q=hums", "/review", "/review?model=None+Such", "/library", "/library?q=battery&show=new",
         "/library/checks", "/keys", "/tools", "/nowhere",

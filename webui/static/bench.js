@@ -10,22 +10,28 @@
   let timer = 0;
   let asking = new AbortController();
   let shown = fields();
-  let tallest = {}; /* heights of what is done at once, the safety notes and the step: what stands below stays in its place while typing */
+  let tallest = {}; /* height of the safety notes and of the step, so that what stands below stays in its place while typing */
+  let lowest = 0; /* where the step began when most stood above it: it does not jump up again while typing */
 
   function fields() {
     return new URLSearchParams(new FormData(form)).toString();
   }
 
   function hold(done) {
-    if (done || !answer.querySelector(".board")) tallest = {};
-    for (const part of done ? [] : answer.querySelectorAll(".urgent, .safety, .do")) {
+    const board = answer.querySelector(".board");
+    if (done || !board) {
+      tallest = {};
+      lowest = 0;
+      return;
+    }
+    for (const part of answer.querySelectorAll(".safety, .do")) {
       tallest[part.className] = Math.max(tallest[part.className] || 0, part.offsetHeight);
       part.style.minHeight = tallest[part.className] + "px";
     }
-    const board = answer.querySelector(".board");
-    if (!done && tallest.urgent && board && !board.querySelector(".urgent")) {
-      board.style.paddingTop = "calc(" + tallest.urgent + "px + " + getComputedStyle(board).rowGap + ")";
-    }
+    const step = board.querySelector(".do");
+    if (!step) return;
+    lowest = Math.max(lowest, step.offsetTop);
+    board.style.paddingTop = lowest - step.offsetTop + "px";
   }
 
   async function look(done) {

@@ -295,11 +295,12 @@ def test_deeds_are_few_short_and_end_in_a_full_stop(library: tuple[Entry, ...]) 
 
 
 def _walks(library: tuple[Entry, ...]) -> Iterator[tuple[str, random.Random]]:
-    """Every sheet's title and one of its wordings, each with its own dice."""
+    """Every sheet's title, and one of its wordings with one of a sheet that has something to look at first."""
+    gated = [entry for entry in library if any(test.first for test in entry.tests)]
     for number, entry in enumerate(library):
         dice = random.Random(number)
         yield entry.title, dice
-        yield dice.choice(entry.wordings), dice
+        yield f"{dice.choice(entry.wordings)}, {dice.choice(dice.choice(gated).wordings)}", dice
 
 
 def test_no_step_is_proposed_before_a_first_test_of_any_sheet_that_holds_a_tenth(

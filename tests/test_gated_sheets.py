@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator, Sequence
 
 import pytest
+from asking import questions
 
 from kb import gates
 from kb.advice import LEAST_SHARE
@@ -280,6 +281,22 @@ def test_a_danger_named_beside_another_fault_is_heard(stock_bench: Bench, words:
 )
 def test_nothing_is_alarmed_where_nothing_presses(stock_bench: Bench, words: str) -> None:
     assert stock_bench.search(words).at_once == ()
+
+
+def test_of_what_people_write_nearly_all_danger_is_heard_and_hardly_anything_else(
+    stock_bench: Bench, library: tuple[Entry, ...]
+) -> None:
+    """The four measuring sets: complaints of sheets that have deeds, and those of sheets that have none."""
+    speaking = {entry.slug for entry in library if entry.deeds}
+    asked = [one for name in ("dev", "own", "fresh", "blind") for one in questions(name)]
+    pressing = [one for one in asked if one.entries & speaking]
+
+    heard = [one.words for one in pressing if stock_bench.search(one.words, limit=1).at_once]
+    alarmed = [one.words for one in asked if one not in pressing and stock_bench.search(one.words, limit=1).at_once]
+
+    assert len(asked) == 1320
+    assert len(heard) >= 0.95 * len(pressing)
+    assert len(alarmed) <= 0.02 * (len(asked) - len(pressing)), alarmed
 
 
 def test_deeds_are_few_short_and_end_in_a_full_stop(library: tuple[Entry, ...]) -> None:

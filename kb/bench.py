@@ -420,8 +420,8 @@ class Bench:
         with self.files.reading() as (index, _):
             entry = index.entry(slug)
             counts = answering.cause_counts(index, slug, model, self._ageing())
-            if entry is None:
-                return ""
+            if entry is None or entry.cause(name) is None:  # renamed or removed since, or taken in from another shop
+                return f"no entry here lists {cause}; the job counts under that name"
             shares = diagnosis.cause_shares(entry, counts)
         place = sorted((c.slug for c in entry.causes), key=lambda c: (-shares[c], c)).index(name) + 1
         here, whole = int(counts.told.here.get(name, 0)), int(sum(counts.told.here.values()))

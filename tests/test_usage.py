@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 
+from kb.bench import Bench
 from kb.options import fitted
 from webui.commands import main
 
@@ -152,3 +153,14 @@ def test_words_beyond_ascii_are_kept_whatever_the_locale(tmp_path: Path, locale:
     shown = subprocess.run([*command, "export"], env=environment, capture_output=True, check=True).stdout
 
     assert json.loads(shown.decode())["words"] == "l\u00e4dt nicht"
+
+
+def test_a_cause_renamed_while_it_is_being_confirmed_is_saved_and_told_by_its_old_name(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Bench, "_known_cause", lambda self, cause: None)  # renamed right after it was looked up
+
+    said = run("confirm", "battery-not-detected/old-name", "--model", "Tern 13").stdout
+
+    assert "saved as job" in said
+    assert "no entry here lists battery-not-detected/old-name" in said

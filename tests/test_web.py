@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +16,7 @@ from kb.bench import Bench
 from kb.history.jobs import Confirmation
 from kb.history.trouble import HistoryBusy
 from kb.model import Job
+from kb.shelf import digest
 from webui import strings
 from webui.app import create_app
 
@@ -437,6 +438,77 @@ def test_minutes_that_are_no_number_are_refused_with_the_text_kept(bench: Bench,
     assert (page.status, page.forms[0].fields["minutes"]) == (400, "twelve")
     assert "such as 12" in page.text
     assert jobs(bench) == []
+
+
+# A cause that its entry does not list, or no longer
+
+
+def rename_the_cause(text: str) -> str:
+    for before, after in (("**", "**"), (": ", "\n"), ("not ", "\n")):
+        text = text.replace(f"{before}contact{after}", f"{before}loose-plug{after}")
+    return text
+
+
+def remove_the_cause(text: str) -> str:
+    return "".join(line for line in text.splitlines(keepends=True) if not line.startswith("- **contact**"))
+
+
+def make_it_no_entry(_: str) -> str:
+    return "nothing that could be served\n"
+
+
+def edit(bench: Bench, change: Callable[[str], str]) -> None:
+    """Save the shop's text of the entry of `PLUG`, changed."""
+    slug = PLUG.partition("/")[0]
+    kept = bench.text(slug)
+    assert kept
+    bench.save_entry(slug, change(kept.text), digest(kept.text))
+
+
+@pytest.mark.parametrize("change", [rename_the_cause, remove_the_cause, make_it_no_entry])
+def test_a_saved_job_whose_cause_is_gone_is_shown_by_its_old_name_and_undone(
+    bench: Bench, visitor: Visitor, change: Callable[[str], str]
+) -> None:
+    job = bench.confirm(Confirmation(PLUG, "Tern 13", words="no battery")).job
+    edit(bench, change)
+    assert bench.cause_texts([PLUG])[PLUG] == PLUG
+
+    page = visitor.go(f"/job/{job}")
+
+    assert page.status == 200
+    assert PLUG in page.text
+    assert f"no entry here lists {PLUG}" in page.text
+    page = visitor.press("Undo")
+    assert (page.status, bench.job(job).retracted) == (200, "undone at once")
+    assert "This no longer counts" in page.text
+
+
+def test_a_job_from_elsewhere_under_a_cause_that_no_entry_lists_is_shown_and_undone(
+    bench: Bench, visitor: Visitor
+) -> None:
+    for job, cause in (("x1", "battery-not-detected/goblins"), ("x2", "no-such-entry/goblins")):
+        bench.history().adopt(Job(job, "Skua 14", cause, "2026-11-24T12:00:00Z", shop="elsewhere"))
+
+        page = visitor.go(f"/job/{job}")
+
+        assert (page.status, cause in page.text) == (200, True)
+        assert visitor.press("Count it no longer", why="no such cause").status == 200
+        assert bench.job(job).retracted == "no such cause"
+
+
+def test_an_open_job_whose_test_and_fix_are_no_longer_listed_is_shown_by_their_names(
+    bench: Bench, visitor: Visitor
+) -> None:
+    search(visitor, model="Tern 13")
+    press_outcome(visitor)
+    (job,) = bench.open_jobs()
+    bench.did_not_help(job.job, PLUG)
+    bench.could_not_do(job.job, "battery-not-detected/some-test")
+    edit(bench, remove_the_cause)
+
+    for address in (f"/job/{job.job}", "/", "/review"):
+        assert visitor.go(address).status == 200
+    assert f"Fix changed nothing: {PLUG}" in visitor.go(f"/job/{job.job}").text
 
 
 # Failures

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
+from typing import Any
 
 import click
 
@@ -12,7 +13,7 @@ from kb.bench import Bench, Standing, Untested
 from kb.history.intake import MOST_MINUTES
 from kb.history.jobs import Confirmation
 from kb.model import CauseBelief, Finding, Loss, Step
-from kb.options import done, say, shop_option, warn_of_what_is_left_out
+from kb.options import done, say, shop_option, shop_told, warn_of_what_is_left_out
 
 #: What each key does besides the numbers of the outcomes.
 KEYS = {
@@ -25,6 +26,19 @@ KEYS = {
 
 #: The likeliest causes named before each step.
 CAUSES_SHOWN = 4
+
+#: What a terminal sends for Ctrl-C and for Ctrl-D while it hands over single keys.
+INTERRUPT, END = "\x03", "\x04"
+#: The exit status of a program ended by Ctrl-C, as shells tell it: 128 and the number of the signal.
+INTERRUPTED = 130
+
+
+class Left(Exception):
+    """The guide is left and the job stays open; `status` is the exit status."""
+
+    def __init__(self, status: int = 0) -> None:
+        super().__init__("left")
+        self.status = status
 
 
 @click.command()
@@ -40,19 +54,28 @@ def guide(bench: Bench, words: tuple[str, ...], model: str, unit: str, job: str)
     """
     name = _job(bench, " ".join(words).strip(), model, unit, job)
     done(f"job {name} stays open (benchlore guide --job {name} goes on with it)")
-    say(f"job {name}; leave with q, go on with: benchlore guide --job {name}")
+    say(f"job {name}; a key alone answers, q leaves")
     warn_of_what_is_left_out(bench)
+    try:
+        _asked(bench, name)
+    except (Left, KeyboardInterrupt) as left:
+        say(f"\njob {name} stays open; go on with: benchlore guide --job {name}{shop_told(bench)}")
+        raise SystemExit(left.status if isinstance(left, Left) else INTERRUPTED) from None
+
+
+def _asked(bench: Bench, job: str) -> None:
+    """Ask step after step until the cause is confirmed; raises Left, or KeyboardInterrupt after Ctrl-C."""
     shown: set[str] = set()
     told: set[str] = set()
-    while True:
-        standing = bench.standing(name, limit=3)
+    asking = True
+    while asking:
+        standing = bench.standing(job, limit=3)
         for line in printing.urgent_lines([deed for deed in standing.answer.at_once if deed not in told]):
             say(line)
         told.update(standing.answer.at_once)
         for line in _lines(standing, bench, shown):
             say(line)
-        if not _answered(bench, name, standing):
-            return
+        asking = _answered(bench, job, standing)
 
 
 def _job(bench: Bench, words: str, model: str, unit: str, job: str) -> str:
@@ -101,14 +124,14 @@ def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
 
 
 def _answered(bench: Bench, job: str, standing: Standing) -> bool:
-    """Take one key; false when there is nothing more to ask."""
+    """Take one key; false when there is nothing more to ask. Raises Left for the key that leaves."""
     step = standing.answer.next_step
     if step is None or step.kind == "else":
         say("Nothing listed here explains it any more. Find out what it was and write it down as an entry.")
         raise SystemExit(1)
     key = _key()
-    if key in ("q", ""):
-        return False
+    if key == "q":
+        raise Left
     if key == "c":
         return not _confirmed(bench, job, standing, None)
     if key == "b":
@@ -157,7 +180,9 @@ def _confirmed(bench: Bench, job: str, standing: Standing, step: Step | None) ->
     causes = [cause for cause in _causes(standing) if step is None or _cured(bench, cause, step)]
     for number, cause in enumerate(causes, 1):
         say(f"  {number}  {cause.cause}: {cause.name}")
-    choice = click.prompt("which one was it (0: none of these)", type=click.IntRange(0, len(causes)), default=1)
+    # Enter alone takes the only cause there is; among several it may be left over from the key before.
+    usual = 1 if len(causes) == 1 else None
+    choice = _prompt("which one was it (0: none of these)", type=click.IntRange(0, len(causes)), default=usual)
     if choice == 0:
         return False
     cause = causes[choice - 1]
@@ -167,10 +192,10 @@ def _confirmed(bench: Bench, job: str, standing: Standing, step: Step | None) ->
             return False
     entry = bench.read(cause.cause.partition("/")[0])
     fix = entry.fix_for(cause.slug) if entry else None
-    model = standing.job.model or click.prompt("model")
-    usual = round(standing.minutes or 0) or cause.fix_minutes
-    minutes = click.prompt("bench minutes", type=click.FloatRange(0, MOST_MINUTES), default=usual)
-    part = click.prompt("part", default=", ".join(fix.parts) if fix else "", show_default=True)
+    model = standing.job.model or _prompt("model")
+    likely = round(standing.minutes or 0) or cause.fix_minutes
+    minutes = _prompt("bench minutes", type=click.FloatRange(0, MOST_MINUTES), default=likely)
+    part = _prompt("part", default=", ".join(fix.parts) if fix else "", show_default=True)
     given = Confirmation(cause.cause, model, job, minutes=minutes, part=part)
     receipt = bench.confirm(given, untested=bool(missing))
     done(f"saved as job {receipt.job}")
@@ -189,10 +214,40 @@ def _causes(standing: Standing) -> list[CauseBelief]:
     return sorted(found, key=lambda cause: (-cause.probability, cause.cause))
 
 
+def _prompt(text: str, **more: Any) -> Any:
+    """What is typed in answer to a question; raises KeyboardInterrupt after Ctrl-C, Left at the end of the input."""
+    try:
+        return click.prompt(text, **more)
+    except click.Abort as abort:
+        if isinstance(abort.__context__, KeyboardInterrupt):
+            raise KeyboardInterrupt from None
+        raise Left(status=1) from None  # what was begun is not saved
+
+
 def _key() -> str:
-    """One key at a terminal; from a pipe one line. Nothing more to read counts as leaving."""
-    if sys.stdin.isatty():
-        key = click.getchar().strip().lower()
-        say(f"> {key}")
-        return key
-    return sys.stdin.readline().strip().lower()[:1]
+    """One key at a terminal; from a pipe the first sign of a line. Enter and blanks alone are passed over.
+
+    Raises Left when there is nothing more to read, KeyboardInterrupt after Ctrl-C.
+    """
+    while True:
+        typed = _typed()
+        key = typed.strip().lower()[:1]
+        if not typed or key == END:
+            raise Left
+        if key == INTERRUPT:
+            raise KeyboardInterrupt
+        if key:
+            return key
+
+
+def _typed() -> str:
+    """What is typed next, shown again as it is not shown by a terminal that hands over keys; empty at the end."""
+    if not sys.stdin.isatty():
+        return sys.stdin.readline()
+    try:
+        typed = click.getchar()
+    except EOFError:
+        return ""
+    if typed.strip():
+        say(f"> {typed.strip()[:1].lower()}")
+    return typed

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shlex
 import shutil
 import sys
 import textwrap
@@ -162,6 +163,12 @@ def _warn(ctx: click.Context) -> None:
     if isinstance(ctx.obj, Bench):
         for told in filter(None, (ctx.obj.trouble(), ctx.obj.settings().problem)):
             say(f"Warning: {told}", err=True)
+
+
+def shop_told(bench: Bench) -> str:
+    """The option that names the bench's shop in a command to be typed, empty where the command finds it by itself."""
+    found_anyway = os.environ.get("BENCHLORE_SHOP") or _default_shop()
+    return "" if bench.shop == Path(found_anyway) else f" --shop {shlex.quote(str(bench.shop))}"
 
 
 def _default_shop() -> Path:

@@ -16,7 +16,7 @@ from kb.diagnosis import Counts
 from kb.history import History
 from kb.history.clock import Clock, utc_now
 from kb.history.jobs import Confirmation, OpenJob, job_of
-from kb.history.trouble import HistoryTrouble, Refusal, newest_backup
+from kb.history.trouble import HistoryTrouble, Refusal
 from kb.index import Index
 from kb.model import Answer, Entry, EntryBelief, Finding, Job, Remark, Test, told_of_unread
 from kb.openfiles import OpenFiles, over_a_sound_index
@@ -27,6 +27,7 @@ from kb.zone import shop_zone
 if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need not wait for them
     from kb import pictures
     from kb.catalogue import Catalogue
+    from kb.history.register import BackedUp
     from kb.overview import Overview
     from kb.review import Review
     from kb.tools import Tool
@@ -101,7 +102,6 @@ class State:
     entries: int
     remarks: int
     in_step: bool
-    last_backup: str
     problems: tuple[str, ...]
 
 
@@ -481,12 +481,11 @@ class Bench:
 
     @over_a_sound_index
     def state(self) -> State:
-        """Entries served, remarks on them, index in step, last backup, and what is wrong."""
+        """Entries served, remarks on them, index in step, and what is wrong."""
         with self.files.reading() as (index, _):
             served, remarks = len(index.slugs()), len(index.remarks())
             damage, words_left_out, unread = index.damage(), index.about("words trouble"), index.unread()
         strayed = self._strayed()
-        kept = newest_backup(self.shop / "history.db")
         problems = [words_left_out] if words_left_out else []
         problems += map(str, unread)
         problems += [f"the index is damaged ({damage}); delete index.db, it is made anew"] if damage else []
@@ -497,7 +496,7 @@ class Bench:
             )
         problems += [problem for problem in (self.zone.problem, self.settings().problem) if problem]
         problems += [] if served else ["no entry can be served; see `benchlore check`"]
-        return State(served, remarks, strayed == "", kept.name if kept else "", tuple(problems))
+        return State(served, remarks, strayed == "", tuple(problems))
 
     def _strayed(self) -> str | None:
         """The first job that the index does not hold as the history does, empty if none; None without a history.
@@ -532,6 +531,17 @@ class Bench:
         except sqlite3.Error:
             pass  # the index is derived; the next question makes it anew
         return tuple(dict.fromkeys(warning for warning in told if warning))
+
+    def backed_up(self, thorough: bool = False) -> BackedUp:
+        """How far the history is in the backups known of; while it cannot be used, which backups there are.
+
+        With `thorough` those that count are read whole.
+        """
+        from kb.history.register import backed_up
+
+        now = self.clock()
+        found = self._if_usable(lambda history: backed_up(history, self.shop, now, thorough), None)
+        return found or backed_up(None, self.shop, now, thorough)
 
     def trouble(self) -> str:
         """Why this thread could not use the history when it last read, empty if it could."""

@@ -10,7 +10,7 @@ from typing import TextIO
 
 import click
 
-from kb import contract, durable
+from kb import contract, durable, printing
 from kb.bench import Bench
 from kb.history.trouble import Refusal
 from kb.options import done, json_option, say, shop_option
@@ -85,11 +85,22 @@ def backup(bench: Bench, file: Path) -> None:
     Example: benchlore backup friday.zip
     """
     from kb.history import backup as keeping
+    from kb.history import register
+    from kb.history.members import in_words
 
     manifest = keeping.backup(bench.shop, file, bench.clock())
     told = f"{file}: {manifest.records} records and {len(manifest.files)} files, checked"
     done(told)
     say(told)
+    if manifest.left_out:
+        say(f"left out: {in_words(manifest.left_out)}", err=True)
+    try:
+        made = register.note(bench.shop, file, manifest)
+    except OSError as error:
+        say(f"the shop keeps no note of this backup, so that verify will not know of it: {error}", err=True)
+    else:
+        if not made.elsewhere:
+            say("it is on the same disk as the shop; one on another disk outlives this one")
 
 
 @click.command()
@@ -102,6 +113,7 @@ def restore(bench: Bench, file: Path, replace: bool) -> None:
     Example: benchlore restore friday.zip --shop new-shop
     """
     from kb.history import backup as keeping
+    from kb.history.members import in_words
 
     report = keeping.restore(file, bench.shop, bench.clock(), replace=replace)
     told = f"{report.manifest.records} records restored to {bench.shop}"
@@ -115,6 +127,8 @@ def restore(bench: Bench, file: Path, replace: bool) -> None:
         )
     for left in report.left:
         say(f"left as it was: {left}")
+    if report.manifest.left_out:
+        say(f"not in it, since they could not be packed: {in_words(report.manifest.left_out)}")
 
 
 @click.command()
@@ -125,30 +139,32 @@ def verify(bench: Bench, as_json: bool) -> None:
 
     Example: benchlore verify
     """
-    from kb.history.trouble import HistoryTrouble
+    from kb.history.trouble import HistoryTrouble, NoHistory
     from kb.history.verification import verify as verified
 
-    found, unusable = None, []
+    found, whole, unusable = None, "CANNOT BE USED", []
     try:
         found = verified(bench.shop / "history.db", bench.clock)
+        whole = f"{found.records} records, chain {'whole' if found.chain_ok else 'BROKEN'}"
+    except NoHistory:
+        whole = "none yet: the first job makes it"
     except HistoryTrouble as trouble:
         unusable.append(str(trouble))
-    state = bench.state()
-    problems = [*unusable, *(found.problems() if found else ()), *state.problems]
+    state, backups = bench.state(), bench.backed_up(thorough=True)
+    problems = [*unusable, *(found.problems() if found else ()), *state.problems, *backups.problems()]
     if as_json:
         click.echo(contract.to_json({
             "ok": not problems, "problems": problems, "records": found.records if found else None,
             "sqlite": sqlite3.sqlite_version, "journal_mode": found.journal_mode if found else None,
             "chain": found.chain if found else None, "clock_warning": found.clock_warning if found else "",
-            "entries": state.entries, "index_in_step": state.in_step, "last_backup": state.last_backup or None,
+            "entries": state.entries, "index_in_step": state.in_step, **contract.of_backups(backups),
         }))  # fmt: skip
     else:
-        whole = f"{found.records} records, chain {'whole' if found.chain_ok else 'BROKEN'}" if found else ""
-        say(f"history       {whole or 'CANNOT BE USED'}")
+        say(f"history       {whole}")
         say(f"SQLite        {sqlite3.sqlite_version}, journal mode {found.journal_mode if found else 'unknown'}")
         say(f"entries       {state.entries} served, {state.remarks} remarks (benchlore check names them)")
         say(f"index         {'in step with entries and history' if state.in_step else 'OUT OF STEP'}")
-        say(f"last backup   {state.last_backup or 'none yet: benchlore backup FILE'}")
+        say("\n".join(printing.backup_lines(backups, bench.clock())))
         if found and found.clock_warning:
             say(f"warning: {found.clock_warning}", err=True)
         for problem in problems:

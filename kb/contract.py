@@ -12,6 +12,7 @@ from kb.model import Answer, CauseBelief, EntryBelief, Step
 
 if TYPE_CHECKING:
     from kb.comparison import Measured, ModelLine
+    from kb.history.register import BackedUp
     from kb.overview import Overview
     from kb.review import Failure, Review
     from kb.settings import Settings
@@ -57,6 +58,19 @@ def of_settings(settings: Settings, zone: str, file: Path) -> dict[str, Any]:
         "lacks": sorted(settings.lacks),
         "half_life_days": settings.half_life_days,
         "problem": settings.problem or None,
+    }
+
+
+def of_backups(found: BackedUp) -> dict[str, Any]:
+    """The JSON of how far a history is in backups; `saved_since` counts the records that are in none."""
+    last, elsewhere = found.last, found.elsewhere
+    return {
+        "last_backup": last.name if last else None,
+        "last_backup_at": last.made if last else None,
+        "last_backup_file": last.file if last else None,
+        "last_backup_on_another_disk": elsewhere.file if elsewhere else None,
+        "last_backup_without": list(last.left_out) if last else [],
+        "saved_since": found.waiting,
     }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ from kb.rates import whole_percent
 
 if TYPE_CHECKING:
     from kb.comparison import Measured, ModelLine
+    from kb.history.register import BackedUp
     from kb.overview import Overview
     from kb.review import Failure, Review
     from kb.settings import Settings
@@ -94,6 +96,42 @@ def settings_lines(settings: Settings, zone: str, file: Path) -> Iterator[str]:
     yield "                tools and parts without which tests are not proposed; benchlore tools --lack NAME"
     yield f"half_life_days  {f'{days:g}' if days else 'off'}"
     yield "                how old a job is when it counts half in beliefs; benchlore settings --half-life 2y"
+
+
+def backup_lines(found: BackedUp, now: datetime) -> Iterator[str]:
+    """The last backup, the last one on another disk, and what is in none."""
+    if found.last is None:
+        yield "last backup   none yet: benchlore backup FILE"
+        return
+    place = "on another disk" if found.last.elsewhere else "on the same disk"
+    yield f"last backup   {found.last.name}, {ago(found.last.made, now)}, {place}"
+    if found.elsewhere is None:
+        yield "another disk  none: a backup there outlives this one"
+    elif found.elsewhere != found.last:
+        yield f"another disk  {found.elsewhere.file}, {ago(found.elsewhere.made, now)}"
+    if found.waiting:
+        yield f"              {found.waiting} record{'' if found.waiting == 1 else 's'} saved since"
+    if without := [" ".join(name.split()) for name in found.last.left_out]:  # one line, whatever a name holds
+        yield f"              without {', '.join(without[:5])}{f' and {len(without) - 5} more' if without[5:] else ''}"
+
+
+def ago(moment: str, now: datetime) -> str:
+    """How long ago a time (ISO, with its zone) was; the day itself if the clock says that it has not come yet.
+
+    >>> now = datetime.fromisoformat("2026-11-24T10:15:00Z")
+    >>> ago("2026-11-24T08:10:00Z", now), ago("2026-11-21T08:10:00Z", now), ago("2026-11-24T10:14:50Z", now)
+    ('2 h ago', '3 d ago', 'just now')
+    >>> ago("2027-01-01T00:00:00Z", now)
+    'by its date of 2027-01-01'
+    """
+    minutes = (now - datetime.fromisoformat(moment)).total_seconds() / 60
+    if minutes < 0:
+        return f"by its date of {moment[:10]}"
+    if minutes < 2:
+        return "just now"
+    if minutes < 120:
+        return f"{minutes:.0f} min ago"
+    return f"{minutes // 60:.0f} h ago" if minutes < 48 * 60 else f"{minutes // 1440:.0f} d ago"
 
 
 def review_lines(review: Review) -> Iterator[str]:

@@ -19,9 +19,11 @@ import pytest
 from shops import quick_folder
 
 from kb.history import History
+from kb.history.archive import Manifest, pack, unpack
 from kb.history.backup import backup, daily, restore, rotate
 from kb.history.jobs import Confirmation
 from kb.history.marks import read_marker
+from kb.history.members import own_files
 from kb.history.trouble import BackupTrouble, HistoryForeign, HistoryLost, NoHistory, Refusal
 from kb.history.verification import verify
 
@@ -66,6 +68,7 @@ def test_texts_that_were_put_away_and_settings_come_back_too(shop: Path, tmp_pat
     (shop / "entries" / ".kept").mkdir()
     (shop / "entries" / ".kept" / "no-light-2026-03-01.md").write_text("put away", encoding="utf-8")
     (shop / "shop.toml").write_text('lacks = ["multimeter"]\n', encoding="utf-8")
+    (tmp_path / "safe").mkdir()
     backup(shop, tmp_path / "safe" / "shop.zip", NOW)
     shutil.rmtree(shop)
 
@@ -77,6 +80,7 @@ def test_texts_that_were_put_away_and_settings_come_back_too(shop: Path, tmp_pat
 
 def test_a_destroyed_shop_comes_back_from_its_backup(shop: Path, tmp_path: Path) -> None:
     before = everything(shop)
+    (tmp_path / "safe").mkdir()
     manifest = backup(shop, tmp_path / "safe" / "shop.zip", NOW)
     shutil.rmtree(shop)
 
@@ -88,6 +92,7 @@ def test_a_destroyed_shop_comes_back_from_its_backup(shop: Path, tmp_path: Path)
     assert verify(shop / "history.db", lambda: NOW).ok
     assert verify(shop / "history.db", lambda: NOW).tip == "in step"
     assert sorted(path.name for path in shop.iterdir()) == [
+        "backups",
         "entries",
         "history.db",
         "history.id",
@@ -185,6 +190,64 @@ def test_links_and_hidden_files_are_not_backed_up(shop: Path, tmp_path: Path) ->
     os.mkfifo(shop / "entries" / "pipe.md")
     names = [name for name, _ in backup(shop, tmp_path / "shop.zip", NOW).files]
     assert sorted(names) == ["entries/no-light.md", "entries/łódź.md", "history.db", "words.toml"]
+
+
+def test_files_that_cannot_be_packed_are_left_out_and_named_and_the_rest_is_backed_up(
+    shop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    entries = shop / "entries"
+    with open(entries / "video.mp4", "wb") as video:
+        video.truncate(257 << 20)
+    os.mkfifo(entries / "pipe.md")
+    (entries / "link.md").symlink_to(shop / "words.toml")
+    (entries / "linked").symlink_to(tmp_path)
+    (entries / "a:b.md").write_text("a name for one system only")
+    (entries / "locked").mkdir()
+    (entries / "locked" / "sheet.md").write_text("nobody may read this")
+    listed = os.scandir
+
+    def denied(path: object) -> object:
+        if path == str(entries / "locked"):
+            raise PermissionError(13, "Permission denied", path)
+        return listed(path)  # type: ignore[call-overload]
+
+    monkeypatch.setattr(os, "scandir", denied)
+
+    manifest = backup(shop, tmp_path / "shop.zip", NOW)
+
+    assert dict(manifest.left_out) == {
+        "entries/video.mp4": "it is larger than 256 MiB",
+        "entries/pipe.md": "it is no plain file",
+        "entries/link.md": "it is a link, and links are not followed",
+        "entries/linked": "it is a link, and links are not followed",
+        "entries/a:b.md": "its name is too long, lies too deep or holds signs that other systems do not take",
+        "entries/locked": "it cannot be read: Permission denied",
+    }
+    assert {name for name, _ in manifest.files} == {
+        "history.db",
+        "words.toml",
+        "entries/no-light.md",
+        "entries/łódź.md",
+    }
+    assert restore(tmp_path / "shop.zip", tmp_path / "new", NOW).manifest == manifest
+    assert verify(tmp_path / "new" / "history.db", lambda: NOW).records == 20
+
+
+def test_a_file_that_cannot_be_read_after_all_is_left_out(shop: Path, tmp_path: Path) -> None:
+    """One removed since the folder was listed, and one that a pipe has taken the place of, at which nobody writes."""
+    own = own_files(shop)
+    (shop / "entries" / "no-light.md").unlink()
+    (shop / "entries" / "łódź.md").unlink()
+    os.mkfifo(shop / "entries" / "łódź.md")
+    head = Manifest(made="2026-11-24T10:15:00Z", shop="s", created="c", records=0, chain="x")
+
+    manifest = pack(tmp_path / "shop.zip", shop / "history.db", own, head)
+
+    assert dict(manifest.left_out) == {
+        "entries/no-light.md": "it cannot be read: No such file or directory",
+        "entries/łódź.md": "it is no plain file",
+    }
+    assert unpack(tmp_path / "shop.zip", None) == manifest
 
 
 def test_a_sound_history_is_not_replaced_unless_asked(shop: Path, tmp_path: Path) -> None:
@@ -386,6 +449,29 @@ def test_a_damaged_backup_file_is_refused_and_nothing_is_touched(shop: Path, tmp
             assert everything(tmp_path / "new") == before
             shutil.rmtree(tmp_path / "new")
     assert refused > 30
+
+
+@pytest.mark.parametrize(
+    ("mark", "place", "wrong"),
+    [
+        pytest.param(b"PK\5\6", 16, b"\xff\xff\xff", id="the list of members is said to begin behind its end"),
+        pytest.param(b"PK\1\2", 10, b"\x0c\x00", id="a member is said to be packed by bzip2"),
+        pytest.param(b"PK\1\2", 10, b"\x0e\x00", id="a member is said to be packed by LZMA"),
+    ],
+)
+def test_a_zip_with_a_damaged_list_of_members_is_no_sound_backup(
+    shop: Path, tmp_path: Path, mark: bytes, place: int, wrong: bytes
+) -> None:
+    """The places are those of PKWARE's APPNOTE, 4.3.12 and 4.3.16; none of it is the fault of the disk."""
+    source = tmp_path / "shop.zip"
+    backup(shop, source, NOW)
+    raw = bytearray(source.read_bytes())
+    begin = raw.rindex(mark) + place
+    raw[begin : begin + len(wrong)] = wrong
+    source.write_bytes(raw)
+
+    with pytest.raises(BackupTrouble, match="no sound backup"):
+        restore(source, tmp_path / "new", NOW)
 
 
 def test_a_missing_backup_is_said_plainly(shop: Path, tmp_path: Path) -> None:

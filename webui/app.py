@@ -61,6 +61,7 @@ def create_app(
     app.url_map.merge_slashes = False  # its redirects would be built from the Host header
     app.extensions["bench"] = bench
     app.extensions["door"] = door
+    app.extensions["watches"] = ()  # of a server; what they fail at is said on the first page
     app.jinja_options = {"autoescape": True, "trim_blocks": True, "lstrip_blocks": True}
     shown.prepare(app, text)
     picture_page.make_room(app)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from flask import Blueprint, Response, make_response, render_template, request
+from flask import Blueprint, Response, current_app, make_response, render_template, request
 
+from kb.history.register import BackedUp
+from kb.history.watch import Watch
 from kb.model import Answer, Job
 from webui import asked
 from webui.answering import Board, board
@@ -15,6 +17,15 @@ from webui.safety import remember
 from webui.turns import turn
 
 pages = Blueprint("bench", __name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Backups:
+    """How far the history is in backups, and what a running server fails at that should be making them."""
+
+    found: BackedUp
+    failing: tuple[str, ...]
+
 
 #: Saved jobs shown, so that a wrong one is found again by whoever notices it.
 SAVED = 5
@@ -35,6 +46,7 @@ def bench() -> Response:
             saved=saved,
             own=own,
             causes=asked.bench().cause_texts([job.cause for job in saved]),
+            backups=_backups(),
         )
     )
     return _with_model(page, complaint)
@@ -68,6 +80,15 @@ def _saved_last() -> tuple[str, tuple[Job, ...]]:
     """The id of the job that this browser confirmed last, and the last ones of the shop with that one first."""
     own = request.cookies.get(asked.LAST_COOKIE, "")[: asked.NAME_LIMIT]
     return own, asked.bench().last_saved(SAVED, own)
+
+
+def _backups() -> Backups | None:
+    """How backups stand if something is wrong with them; None if all is well, or it cannot be known."""
+    found = asked.bench().backed_up()
+    known = asked.bench().trouble()  # which stands above the page already
+    watches: tuple[Watch, ...] = current_app.extensions["watches"]
+    failing = tuple(watch.trouble for watch in watches if watch.trouble and not (known and known in watch.trouble))
+    return Backups(found, failing) if found.overdue or failing else None
 
 
 def literal(answer: Answer) -> tuple[tuple[str, str, str], ...]:

@@ -27,7 +27,7 @@ main.add_command(passphrase)
     "--copy-to",
     type=click.Path(path_type=Path, file_okay=False),
     metavar="DIR",
-    help="Keep a backup in that folder, on another disk, never more than a minute behind.",
+    help="Keep a backup in that folder, which must be there, on another disk; never more than a minute behind.",
 )
 @click.option(
     "--mirror",

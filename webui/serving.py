@@ -67,6 +67,7 @@ def serve(bench: Bench, where: Place, copy_to: Path | None = None, mirror: Path 
     watches: list[Watch] = [Rounds(bench.shop, bench.clock, _told, copy_to)]
     if mirror is not None:
         watches.append(Mirror(bench.shop / "history.db", mirror, bench.clock, _told))
+    app.extensions["watches"] = tuple(watches)
     server, port, close = _behind_tls(app, where) if where.certificate else _plain(app, where)
     bench.models()  # builds the index if it is not up to date, so that the first visitor does not wait for it
     for watch in watches:

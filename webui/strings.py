@@ -29,6 +29,11 @@ ENGLISH: Mapping[str, str] = {
     "ask.status.at_once": "At once: {deed}",
     "ask.status.none": "Nothing here fits these words well.",
     "ask.status.none.yet": "Nothing fits well yet.",
+    # backups that fail
+    "backups.since": "No backup has succeeded since {moment}.",
+    "backups.none": "No backup has succeeded yet.",
+    "backups.waiting": "{n} record is in none.|{n} records are in none.",
+    "backups.do": "By hand:",
     # the answer
     "answer.title": "What fits",
     "answer.on_model": "on {model}",

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
+import os
 import zipfile
 import zlib
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from kb.history.members import MEMBER_LIMIT, OwnFiles, Unpackable, content, is_member
 from kb.history.trouble import BackupTrouble
 
 #: The first word of the manifest: what kind of file this is.
@@ -18,79 +19,64 @@ FORMAT = "benchlore-backup-1"
 
 MANIFEST = "manifest.json"
 
-#: No entry or word list is larger, in bytes; the history may be.
-MEMBER_LIMIT = 256 << 20
-
-_NAME = re.compile(
-    r"history\.db|[A-Za-z0-9_-]+\.toml|"
-    r"entries(/\.kept)?(/(?!\.)[^/\\:\x00-\x1f\x7f\ud800-\udfff]{1,200}){1,5}"
-)
+#: The member that is the history itself.
+HISTORY = "history.db"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Manifest:
-    """What a backup holds: when it was made (UTC), whose history, how many records, the last chain value."""
+    """What a backup holds: when it was made (UTC), whose history, how many records, the last chain value.
+
+    `files` are its members with their SHA-256, `left_out` the shop's own files that it does not hold, with the reason.
+    """
 
     made: str
     shop: str
     created: str
     records: int
     chain: str
-    files: tuple[tuple[str, str], ...]
+    files: tuple[tuple[str, str], ...] = ()
+    left_out: tuple[tuple[str, str], ...] = ()
 
 
-def is_member(name: str) -> bool:
-    """Whether a file of this name, with slashes, belongs into a backup; no name leads out of the folder.
+def pack(target: Path, history: Path, own: OwnFiles, head: Manifest) -> Manifest:
+    """Write the zip with the history, the shop's own files and the manifest: `head` with what is in the zip.
 
-    >>> is_member("entries/no-light.md"), is_member("entries/../history.db"), is_member("/words.toml")
-    (True, False, False)
-    >>> is_member("entries/.kept/no-light-2026-03-01.md"), is_member("entries/.git/config")
-    (True, False)
+    A file of the shop's own that cannot be read is left out and named. Raises OSError where the zip cannot be
+    written.
     """
-    return _NAME.fullmatch(name) is not None
-
-
-def pack(target: Path, members: Iterable[tuple[str, Path]], head: Manifest) -> Manifest:
-    """Write the zip with these members, name and file, and the manifest: `head` with their SHA-256.
-
-    Raises OSError.
-    """
-    files = []
+    files: list[tuple[str, str]] = []
+    left_out = list(own.left_out)
     with zipfile.ZipFile(target, "x", zipfile.ZIP_DEFLATED, compresslevel=6) as out:
-        for name, path in members:
-            files.append((name, _add(out, name, path)))
-        manifest = Manifest(head.made, head.shop, head.created, head.records, head.chain, tuple(files))
-        text = json.dumps(
-            {
-                "format": FORMAT,
-                "made": head.made,
-                "shop": head.shop,
-                "created": head.created,
-                "records": head.records,
-                "chain": head.chain,
-                "files": dict(files),
-            },
-            indent=1,
-        )
-        out.writestr(_info(MANIFEST), text + "\n")
+        files.append((HISTORY, _add(out, HISTORY, history)))
+        for name, path in own.packed:
+            copy = target.with_name("member")  # whole before it is begun in the zip, which takes nothing back
+            try:
+                _copy(path, copy)
+            except Unpackable as why:
+                left_out.append((name, str(why)))
+            else:
+                files.append((name, _add(out, name, copy)))
+        manifest = replace(head, files=tuple(files), left_out=tuple(left_out))
+        out.writestr(_info(MANIFEST), _told(manifest))
     return manifest
 
 
-def unpack(file: Path, folder: Path) -> Manifest:
-    """Write the members of a backup into an empty folder, each checked against the manifest.
+def unpack(file: Path, folder: Path | None) -> Manifest:
+    """Write the members of a backup into an empty folder, each checked against the manifest; None: only check them.
 
     Raises BackupTrouble if the file is no backup or not as it was written, OSError if the disk fails.
     """
     try:
         with zipfile.ZipFile(file) as archive:
+            names = _names(archive)
             manifest = _manifest(archive.read(_single(archive, MANIFEST)))
-            names = [info.filename for info in archive.infolist()]
             if sorted(names) != sorted([MANIFEST, *(name for name, _ in manifest.files)]):
                 raise ValueError("its members are not those of its manifest")
             for name, digest in manifest.files:
                 if not is_member(name):
                     raise ValueError(f"the member {name[:80]!r} does not belong into a backup")
-                if _extract(archive, name, folder / name) != digest:
+                if _extract(archive, name, folder and folder / name) != digest:
                     raise ValueError(f"the member {name} is not as it was written")
             return manifest
     except (
@@ -111,10 +97,33 @@ def read_manifest(file: Path) -> Manifest | None:
     """What a backup says of itself, unchecked; None if there is none or it cannot be read."""
     try:
         with zipfile.ZipFile(file) as archive:
+            _names(archive)
             return _manifest(archive.read(_single(archive, MANIFEST)))
     except (zipfile.BadZipFile, zlib.error, OSError, EOFError, LookupError, ValueError, TypeError, AttributeError,
             NotImplementedError, RuntimeError):  # fmt: skip
         return None
+
+
+def _copy(path: Path, copy: Path) -> None:
+    """Copy a file of the shop's own; raises Unpackable for what reading it meets, OSError for the copy."""
+    with open(copy, "wb") as out:
+        for block in content(path):
+            out.write(block)
+
+
+def _told(manifest: Manifest) -> str:
+    """The manifest as it stands in the zip."""
+    told = {
+        "format": FORMAT,
+        "made": manifest.made,
+        "shop": manifest.shop,
+        "created": manifest.created,
+        "records": manifest.records,
+        "chain": manifest.chain,
+        "files": dict(manifest.files),
+        "left_out": dict(manifest.left_out),
+    }
+    return json.dumps(told, indent=1) + "\n"
 
 
 def _add(out: zipfile.ZipFile, name: str, path: Path) -> str:
@@ -134,6 +143,14 @@ def _info(name: str) -> zipfile.ZipInfo:
     return info
 
 
+def _names(archive: zipfile.ZipFile) -> list[str]:
+    """The names of the members; raises ValueError for one that is packed otherwise, or whose place cannot be."""
+    for info in archive.infolist():
+        if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED) or info.header_offset < 0:
+            raise ValueError("its list of members is damaged")
+    return archive.namelist()
+
+
 def _single(archive: zipfile.ZipFile, name: str) -> zipfile.ZipInfo:
     info = archive.getinfo(name)
     if info.file_size > MEMBER_LIMIT:
@@ -142,24 +159,31 @@ def _single(archive: zipfile.ZipFile, name: str) -> zipfile.ZipInfo:
 
 
 def _manifest(raw: bytes) -> Manifest:
-    content = json.loads(raw)
-    if content["format"] != FORMAT:
+    told = json.loads(raw)
+    if told["format"] != FORMAT:
         raise ValueError(f"its format is not {FORMAT}")
     return Manifest(
-        str(content["made"]),
-        str(content["shop"]),
-        str(content["created"]),
-        int(content["records"]),
-        str(content["chain"]),
-        tuple((str(name), str(digest)) for name, digest in content["files"].items()),
+        made=str(told["made"]),
+        shop=str(told["shop"]),
+        created=str(told["created"]),
+        records=int(told["records"]),
+        chain=str(told["chain"]),
+        files=_pairs(told["files"]),
+        left_out=_pairs(told.get("left_out", {})),
     )
 
 
-def _extract(archive: zipfile.ZipFile, name: str, target: Path) -> str:
-    limit = None if name == "history.db" else MEMBER_LIMIT
+def _pairs(told: Mapping[str, object]) -> tuple[tuple[str, str], ...]:
+    return tuple((str(name), str(value)) for name, value in told.items())
+
+
+def _extract(archive: zipfile.ZipFile, name: str, target: Path | None) -> str:
+    """The SHA-256 of a member, which is written to the target if there is one."""
+    limit = None if name == HISTORY else MEMBER_LIMIT
     digest, size = hashlib.sha256(), 0
-    target.parent.mkdir(parents=True, exist_ok=True)
-    with archive.open(name) as source, open(target, "xb") as out:
+    if target:
+        target.parent.mkdir(parents=True, exist_ok=True)
+    with archive.open(name) as source, open(target or os.devnull, "xb" if target else "wb") as out:
         while block := source.read(1 << 20):
             size += len(block)
             if limit is not None and size > limit:

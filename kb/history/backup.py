@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterator
+from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
 
 from kb import durable
-from kb.history.archive import MEMBER_LIMIT, Manifest, is_member, pack, read_manifest
+from kb.history import register
+from kb.history.archive import HISTORY, Manifest, pack, read_manifest
 from kb.history.clock import stamp
 from kb.history.ledger import Ledger
 from kb.history.marks import read_tip
+from kb.history.members import own_files
 from kb.history.restore import RestoreReport, restore
 from kb.history.trouble import BACKUPS, BackupTrouble, Refusal, in_plain_words, restore_command
 from kb.history.verification import examine
@@ -26,49 +28,66 @@ _DAILY = re.compile(r"benchlore-(\d{4}-\d\d-\d\d)\.zip")
 def backup(shop_dir: Path, target: Path, now: datetime) -> Manifest:
     """Write a backup of the shop folder to a new file; it is checked and on the disk when this returns.
 
-    Others may go on working meanwhile. Raises Refusal if the target exists, BackupTrouble if the copy
-    fails its check, and what opening the history raises.
+    Others may go on working meanwhile. A file of the shop's own that cannot be packed is left out and named.
+    Raises Refusal if the target exists or its folder does not, BackupTrouble if the copy fails its check, and what
+    opening the history raises.
     """
     if os.path.lexists(target):
         raise Refusal(f"{target} exists already; give the backup another name")
-    with in_plain_words(target):
-        target.parent.mkdir(parents=True, exist_ok=True)
-        with durable.workshop(target.parent, "backup") as work:
-            manifest = _packed(shop_dir, work, now)
-            try:
-                durable.place_new(work / _PACKED, target)
-            except FileExistsError:
-                raise Refusal(f"{target} exists already; give the backup another name") from None
+    _refuse_if_not_there(shop_dir, target.parent)
+    with in_plain_words(target), durable.workshop(target.parent, "backup") as work:
+        manifest = _packed(shop_dir, work, now)
+        try:
+            durable.place_new(work / _PACKED, target)
+        except FileExistsError:
+            raise Refusal(f"{target} exists already; give the backup another name") from None
     return manifest
 
 
 def renew(shop_dir: Path, target: Path, now: datetime) -> Manifest:
     """Write a backup like `backup` does, in place of an earlier one of that name; raises what `backup` raises.
 
-    A backup there of another shop, or of a history that had more records, is a Refusal: it may be the last
-    witness of what is lost.
+    It is noted in the register of backups. A backup there of another shop, or of a history that had more records, is
+    a Refusal: it may be the last witness of what is lost.
     """
-    with in_plain_words(target):
-        durable.make_folder(target.parent)
-        with durable.workshop(target.parent, "backup") as work:
-            manifest = _packed(shop_dir, work, now)
-            before = read_manifest(target)
-            if before and (before.shop != manifest.shop or before.records > manifest.records):
-                raise Refusal(
-                    f"{target} holds {before.records} records of shop {before.shop}, the history here has "
-                    f"{manifest.records} of shop {manifest.shop}; move that backup away if it is of no use"
-                )
-            durable.sync_file(work / _PACKED)
-            os.replace(work / _PACKED, target)
-            durable.sync_folder(target.parent)
+    _refuse_if_not_there(shop_dir, target.parent)
+    with in_plain_words(target), durable.workshop(target.parent, "backup") as work:
+        manifest = _packed(shop_dir, work, now)
+        before = read_manifest(target)
+        if before and (before.shop != manifest.shop or before.records > manifest.records):
+            raise Refusal(
+                f"{target} holds {before.records} records of shop {before.shop}, the history here has "
+                f"{manifest.records} of shop {manifest.shop}; move that backup away if it is of no use"
+            )
+        durable.sync_file(work / _PACKED)
+        os.replace(work / _PACKED, target)
+        durable.sync_folder(target.parent)
+    with suppress(OSError):  # it is made, whatever the shop's own disk says
+        register.note(shop_dir, target, manifest)
     return manifest
 
 
+def _refuse_if_not_there(shop_dir: Path, folder: Path) -> None:
+    """Raise Refusal for a folder that is missing, or whose disk is: none is made in its place on the system's disk."""
+    if not folder.is_dir():
+        raise Refusal(f"{folder} is not there; plug in or mount the disk it is on, or make the folder, and try again")
+    if register.is_unplugged(shop_dir, folder):
+        raise Refusal(
+            f"{folder} held backups on another disk, which is not there now; plug it in or mount it and try again, "
+            "or give another folder"
+        )
+
+
 def _packed(shop_dir: Path, work: Path, now: datetime) -> Manifest:
-    """The checked backup in the file `_PACKED` of the folder `work`."""
-    copy = work / "history.db"
-    head = checked_copy(shop_dir / "history.db", copy, now)
-    return pack(work / _PACKED, [("history.db", copy), *_own_files(shop_dir)], head)
+    """The checked backup in the file `_PACKED` of the folder `work`.
+
+    A shop with entries or words of its own gets its history by this if there has never been one.
+    """
+    own, copy = own_files(shop_dir), work / HISTORY
+    if own.packed:
+        Ledger.open(shop_dir / HISTORY, lambda: now).close()
+    head = checked_copy(shop_dir / HISTORY, copy, now)
+    return pack(work / _PACKED, copy, own, head)
 
 
 def daily(shop_dir: Path, now: datetime) -> Path | None:
@@ -80,6 +99,8 @@ def daily(shop_dir: Path, now: datetime) -> Path | None:
     target = folder / f"benchlore-{stamp(now)[:10]}.zip"
     if os.path.lexists(target):
         return None
+    with in_plain_words(folder):
+        durable.make_folder(folder)
     try:
         backup(shop_dir, target, now)
     except Refusal:  # another process was quicker
@@ -121,21 +142,7 @@ def checked_copy(history: Path, copy: Path, now: datetime) -> Manifest:
             f"{history} failed its check, no backup was made ({why}); "
             f"put the last good one back with: {restore_command(history)}"
         )
-    return Manifest(stamp(now), found.shop, found.created, found.records, found.chain, ())
-
-
-def _own_files(shop_dir: Path) -> Iterator[tuple[str, Path]]:
-    """The shop's entries and word lists by name: plain files only, links and pipes are not followed."""
-    folders = [folder for folder, _, _ in os.walk(shop_dir / "entries")]
-    for folder in [str(shop_dir), *sorted(folders)]:
-        for found in sorted(os.scandir(folder), key=lambda found: found.name):
-            name = Path(found.path).relative_to(shop_dir).as_posix()
-            if is_member(name) and name != "history.db" and found.is_file(follow_symlinks=False):
-                if found.stat().st_size > MEMBER_LIMIT:
-                    raise BackupTrouble(
-                        f"{found.path} is larger than {MEMBER_LIMIT >> 20} MiB; move it out of the shop folder"
-                    )
-                yield name, Path(found.path)
+    return Manifest(made=stamp(now), shop=found.shop, created=found.created, records=found.records, chain=found.chain)
 
 
 def _day(path: Path) -> date | None:

@@ -156,6 +156,23 @@ class Ledger:
         found = self._all("SELECT seq, chain FROM records ORDER BY seq DESC LIMIT 1", ())
         return Tip(*found[0]) if found else Tip(0, first_link(self.shop, self.created))
 
+    def link(self, seq: int) -> str:
+        """The chain value of the record with that number, of 0 that before the first; empty if there is none."""
+        if seq == 0:
+            return first_link(self.shop, self.created)
+        found = self._all("SELECT chain FROM records WHERE seq = ?", (seq,))
+        return str(found[0][0]) if found else ""
+
+    def first_time_after(self, seq: int) -> str:
+        """The earliest time among the first records after that number (`BATCH` of them), empty if there is none.
+
+        One record may tell a wrong time; of many not all do.
+        """
+        found = self._all(
+            "SELECT min(at) FROM (SELECT at FROM records WHERE seq > ? ORDER BY seq LIMIT ?)", (seq, BATCH)
+        )
+        return str(found[0][0] or "")
+
     def by_token(self, token: str) -> Record | None:
         """The record written with this form token, if any."""
         return next(self._records("token = ?", (token,)), None) if token else None

@@ -208,6 +208,14 @@ class History:
         """How many records there are, and the last chain value: equal tips mean equal histories."""
         return self._ledger.tip()
 
+    def link(self, seq: int) -> str:
+        """The chain value of the record with that number, of 0 that before the first; empty if there is none."""
+        return self._ledger.link(seq)
+
+    def first_time_after(self, seq: int) -> str:
+        """The earliest time among the first records after that number, empty if there is none."""
+        return self._ledger.first_time_after(seq)
+
     def clock_warning(self) -> str:
         """In words why the clock looks wrong, empty if it does not."""
         return self._ledger.clock_warning()

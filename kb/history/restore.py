@@ -12,7 +12,7 @@ from datetime import datetime
 from pathlib import Path
 
 from kb import durable
-from kb.history import schema
+from kb.history import register, schema
 from kb.history.archive import Manifest, unpack
 from kb.history.clock import stamp
 from kb.history.marks import Marker, Tip, marker_path, read_marker, tip_path, write_marker, write_tip
@@ -63,6 +63,8 @@ def restore(file: Path, shop_dir: Path, now: datetime, *, replace: bool = False)
             kept = _free_name(shop_dir / f"kept-{stamp(now).replace('-', '').replace(':', '')}")
             left = _place_files(staged, shop_dir, manifest, kept if replace else None)
             _place_history(staged / "history.db", history, manifest, kept)
+            with suppress(OSError):  # what was put back is a backup of what stands there now
+                register.note(shop_dir, file, manifest)
     return RestoreReport(manifest, kept if kept.exists() else None, left, whole=bool(manifest.files))
 
 
@@ -106,7 +108,7 @@ def _copied(file: Path, copy: Path, now: datetime) -> Manifest:
         raise
     except (sqlite3.Error, HistoryLost) as error:
         raise BackupTrouble(f"{file}: it is damaged or cannot be read ({error}); take another one") from error
-    return Manifest(stamp(now), found.shop, found.created, found.records, found.chain, ())
+    return Manifest(made=stamp(now), shop=found.shop, created=found.created, records=found.records, chain=found.chain)
 
 
 def _readable(file: Path, settled: Path) -> Path:

@@ -6,10 +6,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 from kb import durable
-from kb.history.backup import daily, renew
+from kb.history.archive import read_manifest
+from kb.history.backup import Manifest, daily, renew
 from kb.history.clock import Clock
 from kb.history.ledger import Ledger
 from kb.history.marks import Tip
+from kb.history.members import in_words
 from kb.history.trouble import BACKUPS, NoHistory
 from kb.history.watch import Watch
 
@@ -31,6 +33,7 @@ class Rounds(Watch):
         self._clock = clock
         self._copy_to = copy_to
         self._copied: Tip | None = None
+        self._left_out = ""
 
     def look(self) -> None:
         """One round. Raises what the backups raise; a shop without a history is left in peace."""
@@ -46,8 +49,17 @@ class Rounds(Watch):
         if not tip.count:
             return
         try:
-            daily(self._shop, self._clock())
+            if made_today := daily(self._shop, self._clock()):
+                self._name_left_out(read_manifest(made_today))
         finally:  # the shop's own disk may be full, the other one is for that
             if self._copy_to is not None and tip != self._copied:
                 made = renew(self._shop, self._copy_to / FOLLOWING, self._clock())
                 self._copied = Tip(made.records, made.chain)
+                self._name_left_out(made)
+
+    def _name_left_out(self, manifest: Manifest | None) -> None:
+        """Name the files that a backup could not take, once."""
+        left_out = in_words(manifest.left_out) if manifest else ""
+        if left_out and left_out != self._left_out:
+            self.tell(f"the backups are without {left_out}")
+        self._left_out = left_out

@@ -1,4 +1,4 @@
-"""A look taken again and again in a thread of its own; every trouble is said once, none ends it."""
+"""A look taken again and again in a thread of its own; every trouble is said once, none ends the watch."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ class Watch(ABC):
     """Takes its look now and after every pause of `every` seconds, after a trouble of `rest`, until stopped.
 
     A trouble is told to `say` after the words `failed`, and not again until a look went well or failed otherwise.
+    Only the end of the program ends it: not even a fault of the program, or want of memory.
     """
 
     def __init__(self, name: str, failed: str, say: Callable[[str], None], every: float, rest: float) -> None:
@@ -21,13 +22,18 @@ class Watch(ABC):
         self._say = say
         self._every = every
         self._rest = rest
-        self._said = ""
+        self._trouble = ""
         self._end = threading.Event()
         self._thread = threading.Thread(target=self._run, name=name, daemon=True)
 
+    @property
+    def trouble(self) -> str:
+        """What is said of the last look if it failed, empty if it went well."""
+        return self._trouble
+
     @abstractmethod
     def look(self) -> None:
-        """One look. May raise HistoryTrouble, Refusal, OSError or ValueError."""
+        """One look. May raise anything; HistoryTrouble, Refusal, OSError and ValueError say what a person can do."""
 
     def start(self) -> None:
         """Begin: once now, then after every pause."""
@@ -42,14 +48,27 @@ class Watch(ABC):
         """One look, its trouble said instead of raised."""
         try:
             self.look()
-            self._said = ""
+            self._trouble = ""
         except (HistoryTrouble, Refusal, OSError, ValueError) as trouble:
-            if str(trouble) != self._said:
-                self._said = str(trouble)
-                with suppress(OSError, ValueError):  # the terminal it is said to may be gone
-                    self._say(f"{self._failed}: {trouble}")
+            self._failing(str(trouble))
+        except MemoryError:
+            self._failing("there was not enough memory; it is tried again")
+        except Exception as fault:  # named without its text, which may be another one each time
+            self._failing(f"a fault of the program ({type(fault).__name__}); it is tried again")
+
+    def tell(self, sentence: str) -> None:
+        """Say something to whoever can be reached: the terminal it is said to may be gone."""
+        with suppress(Exception):
+            self._say(sentence)
+
+    def _failing(self, trouble: str) -> None:
+        told, before = f"{self._failed}: {trouble}", self._trouble
+        self._trouble = told
+        if told != before:
+            self.tell(told)
 
     def _run(self) -> None:
         while not self._end.is_set():
-            self.look_and_tell()
-            self._end.wait(self._rest if self._said else self._every)
+            with suppress(Exception):  # putting a trouble into words can meet want of memory too
+                self.look_and_tell()
+            self._end.wait(self._rest if self._trouble else self._every)

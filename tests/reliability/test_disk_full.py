@@ -85,6 +85,8 @@ def test_a_limit_on_file_sizes_is_told_as_a_full_disk(shop: Path) -> None:
 def test_where_no_room_is_left_for_a_backup_its_own_file_is_named(shop: Path, quick: Path) -> None:
     """Not the history, on whose disk there may be room enough."""
     full, safe = quick / "full" / "friday.zip", quick / "other-disk"
+    for folder in (full.parent, safe):
+        folder.mkdir()
     with Server(shop, "--copy-to", str(safe), setting=OFTEN) as server:
         assert Browser(server.port).confirm("T-1").status == 303
         wait_for((safe / FOLLOWING).exists)

@@ -57,6 +57,7 @@ def saved(server: Server, count: int) -> list[str]:
 def test_five_hundred_of_five_hundred_saves_are_in_the_copy_that_follows(shop: Path, quick: Path) -> None:
     """The shop's disk is lost at once; what was acknowledged a round before is in the copy on the other disk."""
     safe = quick / "other-disk"
+    safe.mkdir()
     with Server(shop, "--copy-to", str(safe), setting=OFTEN) as server:
         acknowledged, deadline = len(saved(server, SAVES)), time.monotonic() + 20
         while time.monotonic() < deadline:
@@ -71,10 +72,46 @@ def test_five_hundred_of_five_hundred_saves_are_in_the_copy_that_follows(shop: P
     assert len(set(units(quick / "new"))) == acknowledged
 
 
+def test_a_file_too_large_for_a_backup_stops_none_and_is_named_once(shop: Path) -> None:
+    (shop / "entries").mkdir()
+    with open(shop / "entries" / "video.mp4", "wb") as video:
+        video.truncate(257 << 20)
+    with Server(shop, setting=OFTEN) as server:
+        browser = Browser(server.port)
+        assert browser.confirm("T-1").status == 303
+        wait_for(lambda: bool(list((shop / "backups").glob("*.zip"))))
+        assert "backup" not in browser.get("/").shown
+        checked = command("verify", shop=shop)
+        log = server.stop()
+    assert log == "the backups are without entries/video.mp4 (it is larger than 256 MiB)\n"
+    assert checked.returncode == 0, checked.stderr
+    assert "without entries/video.mp4" in checked.stdout
+
+
+def test_an_unplugged_disk_is_said_on_the_first_page_and_not_replaced_by_a_folder(shop: Path, quick: Path) -> None:
+    safe = quick / "stick"
+    safe.mkdir()
+    with Server(shop, "--copy-to", str(safe), setting=OFTEN) as server:
+        browser = Browser(server.port)
+        assert browser.confirm("T-1").status == 303
+        wait_for((safe / FOLLOWING).exists)
+        shutil.rmtree(safe)
+        assert browser.confirm("T-2").status == 303
+
+        wait_for(lambda: f"No backup was made: {safe} is not there" in browser.get("/").shown, seconds=5)
+
+        assert "No backup has succeeded since" in browser.get("/").shown
+        assert not safe.exists()
+        safe.mkdir()
+        wait_for(lambda: "backup" not in browser.get("/").shown)
+        assert server.stop().count("is not there") == 1
+
+
 def test_the_copy_on_the_other_disk_follows_though_the_backup_of_the_day_fails(quick: Path) -> None:
     with History.open(quick / "shop" / "history.db") as history:
         history.close_job(Confirmation(CAUSE, model="Tern 13"))
     (quick / "shop" / "backups").write_bytes(b"")
+    (quick / "safe").mkdir()
     said: list[str] = []
 
     Rounds(quick / "shop", lambda: NOW, said.append, quick / "safe").look_and_tell()
@@ -109,6 +146,7 @@ def test_the_copy_that_follows_is_never_replaced_by_one_that_holds_less(quick: P
         with History.open(quick / name / "history.db") as history:
             for number in range(count + 1):
                 history.close_job(Confirmation(CAUSE, model="Tern 13", unit=f"T-{number}"))
+    (quick / "safe").mkdir()
     said: list[str] = []
     Rounds(quick / "shop", lambda: NOW, said.append, quick / "safe").look()
     rounds = Rounds(quick / "shorter", lambda: NOW, said.append, quick / "safe", 60)

@@ -1,0 +1,139 @@
+"""The members of a backup: which files of a shop belong into one beside the history, and what is left out and why."""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+#: No entry or word list is larger, in bytes; the history may be.
+MEMBER_LIMIT = 256 << 20
+
+#: So many files that were left out are named.
+MOST_NAMED = 10
+
+_NAME = re.compile(
+    r"history\.db|[A-Za-z0-9_-]+\.toml|"
+    r"entries(/\.kept)?(/(?!\.)[^/\\:\x00-\x1f\x7f\ud800-\udfff]{1,200}){1,5}"
+)
+_NOT_PLAIN = "it is no plain file"
+_TOO_LARGE = f"it is larger than {MEMBER_LIMIT >> 20} MiB"
+#: Opens neither a link nor a pipe that would keep its reader waiting.
+_PLAINLY = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+_BLOCK = 1 << 20
+
+
+class Unpackable(Exception):
+    """A file of the shop's own that cannot be read into a backup; the message says why."""
+
+
+@dataclass(slots=True)
+class OwnFiles:
+    """The shop's own files by name, with slashes: those to pack, and those that cannot be, with the reason."""
+
+    packed: list[tuple[str, Path]] = field(default_factory=list)
+    left_out: list[tuple[str, str]] = field(default_factory=list)
+
+
+def is_member(name: str) -> bool:
+    """Whether a file of this name, with slashes, belongs into a backup; no name leads out of the folder.
+
+    >>> is_member("entries/no-light.md"), is_member("entries/../history.db"), is_member("/words.toml")
+    (True, False, False)
+    >>> is_member("entries/.kept/no-light-2026-03-01.md"), is_member("entries/.git/config")
+    (True, False)
+    """
+    return _NAME.fullmatch(name) is not None
+
+
+def own_files(shop_dir: Path) -> OwnFiles:
+    """The entries, word lists and settings of a shop, by name; what is hidden is passed over in silence."""
+    found = OwnFiles()
+    for name, path in sorted(_lists(shop_dir, found)) + sorted(_entries(shop_dir, found)):
+        if why := _unfit(name, path):
+            found.left_out.append((name, why))
+        else:
+            found.packed.append((name, path))
+    return found
+
+
+def content(path: Path) -> Iterator[bytes]:
+    """What a plain file holds, piece by piece; raises Unpackable, also if it has become too large meanwhile."""
+    left = MEMBER_LIMIT
+    try:
+        with os.fdopen(os.open(path, _PLAINLY), "rb") as source:
+            if not stat.S_ISREG(os.fstat(source.fileno()).st_mode):
+                raise Unpackable(_NOT_PLAIN)
+            while block := source.read(_BLOCK):
+                left -= len(block)
+                if left < 0:
+                    raise Unpackable(_TOO_LARGE)
+                yield block
+    except OSError as error:
+        raise Unpackable(_why(error)) from error
+
+
+def in_words(left_out: Sequence[tuple[str, str]]) -> str:
+    r"""What was left out, each with its reason, on one line whatever their names hold; the first `MOST_NAMED` of many.
+
+    >>> in_words([("entries/a\nb.md", "it is no plain file")])
+    'entries/a b.md (it is no plain file)'
+    """
+    named = [f"{' '.join(name.split())} ({why})" for name, why in left_out[:MOST_NAMED]]
+    more = len(left_out) - len(named)
+    return "; ".join(named) + (f"; and {more} more" if more else "")
+
+
+def _lists(shop_dir: Path, found: OwnFiles) -> Iterator[tuple[str, Path]]:
+    """The lists and settings in the shop's folder itself, where files of other kinds stand too."""
+    try:
+        names = os.listdir(shop_dir)
+    except FileNotFoundError:
+        return
+    except OSError as error:
+        found.left_out.append(("*.toml", _why(error)))
+        return
+    yield from ((name, shop_dir / name) for name in names if name.endswith(".toml") and is_member(name))
+
+
+def _entries(shop_dir: Path, found: OwnFiles) -> Iterator[tuple[str, Path]]:
+    """Everything in the folder of entries that is not hidden; a folder that cannot be read is noted as left out."""
+
+    def unread(error: OSError) -> None:
+        if not isinstance(error, FileNotFoundError):
+            found.left_out.append((_name(shop_dir, Path(error.filename)), _why(error)))
+
+    for folder, below, names in os.walk(shop_dir / "entries", onerror=unread):
+        place = Path(folder)
+        linked = [name for name in below if (place / name).is_symlink()]
+        at_top = place == shop_dir / "entries"
+        below[:] = [name for name in below if not name.startswith(".") or (at_top and name == ".kept")]
+        for name in (*names, *linked):
+            if not name.startswith("."):
+                yield _name(shop_dir, place / name), place / name
+
+
+def _unfit(name: str, path: Path) -> str:
+    """Why a file cannot be packed, empty if it can."""
+    if not is_member(name):
+        return "its name is too long, lies too deep or holds signs that other systems do not take"
+    try:
+        kind = os.lstat(path)
+    except OSError as error:
+        return _why(error)
+    if stat.S_ISLNK(kind.st_mode):
+        return "it is a link, and links are not followed"
+    if not stat.S_ISREG(kind.st_mode):
+        return _NOT_PLAIN
+    return _TOO_LARGE if kind.st_size > MEMBER_LIMIT else ""
+
+
+def _why(error: OSError) -> str:
+    return f"it cannot be read: {error.strerror or error}"
+
+
+def _name(shop_dir: Path, path: Path) -> str:
+    return path.relative_to(shop_dir).as_posix()

@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pytest
 from click.testing import Result
-from conftest import CORPUS
 from shops import quick_folder
 from visiting import Visitor
 
@@ -24,6 +23,8 @@ from kb.history.rounds import Rounds
 from kb.history.trouble import Refusal
 from kb.history.watch import Watch
 from webui.app import create_app
+
+CORPUS = Path(__file__).parent / "corpus"
 
 CAUSE = "no-battery/plug"
 START = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)

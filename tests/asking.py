@@ -11,14 +11,15 @@ from pathlib import Path
 
 from measures import mean, reciprocal_rank, success_at
 
-from kb import diagnosis, fit, spelling, terms
-from kb.belief import UNLISTED_SHARE
-from kb.bench import Bench
-from kb.diagnosis import Counts
-from kb.index import Index
+from kb.bench.front import Bench
+from kb.diagnosis import causes, fit
+from kb.diagnosis.belief import UNLISTED_SHARE
+from kb.diagnosis.causes import Counts
+from kb.index.index import Index
+from kb.index.postings import Posting
+from kb.language import spelling, terms
+from kb.language.words import Lexicon, stem
 from kb.model import Entry
-from kb.postings import Posting
-from kb.words import Lexicon, stem
 
 DATA = Path(__file__).parent / "data"
 
@@ -170,7 +171,7 @@ def from_words(question: Question, index: Index, lexicon: Lexicon, library: fit.
     """The question answered by its words alone, with the belief in listed causes, as it is shown."""
     slugs = index.slugs()
     scores = {slugs[number]: score for number, score in fit.fit(question.words, lexicon, library).scores.items()}
-    shares = diagnosis.of_entries(scores, Counts())
+    shares = causes.of_entries(scores, Counts())
     shares.pop("")
     ranking = tuple(sorted(shares, key=lambda slug: (-shares[slug], slug)))
     first = shares[ranking[0]]

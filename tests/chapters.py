@@ -11,12 +11,13 @@ import click
 ROOT = Path(__file__).resolve().parents[1]
 
 
-def module_map(folder: str) -> str:
-    """A table of the modules of a folder with the first sentence each says of itself."""
-    rows = ["| module | what it gives |", "| --- | --- |"]
-    for path in sorted((ROOT / folder).glob("*.py")):
-        said = (ast.get_docstring(ast.parse(path.read_text())) or "").split("\n")[0].replace("|", "\\|")
-        rows.append(f"| `{folder}/{path.name}` | {said} |")
+def room_map(*tops: str) -> str:
+    """A table of the rooms, folder by folder, with the first sentence each says of itself."""
+    rows = ["| room | what it knows |", "| --- | --- |"]
+    for top in tops:
+        for path in sorted((ROOT / top).rglob("__init__.py")):
+            said = (ast.get_docstring(ast.parse(path.read_text())) or "").split("\n")[0].replace("|", "\\|")
+            rows.append(f"| `{path.parent.relative_to(ROOT).as_posix()}/` | {said} |")
     return "\n".join(rows)
 
 
@@ -35,9 +36,7 @@ def command_list() -> str:
 
 CHAPTERS = {
     "DEVELOPERS.md": {
-        "map kb": lambda: module_map("kb"),
-        "map kb/history": lambda: module_map("kb/history"),
-        "map webui": lambda: module_map("webui"),
+        "map": lambda: room_map("kb", "webui"),
     },
     "README.md": {"commands": command_list},
 }

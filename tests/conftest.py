@@ -11,9 +11,9 @@ from click.testing import CliRunner, Result
 from gated import CORPUS, gated_bench
 from hypothesis import settings
 
-from kb.bench import Bench
+from kb.bench.front import Bench
+from kb.library.shelf import Shelf, stock_folder
 from kb.model import Entry
-from kb.shelf import Shelf, stock_folder
 
 #: A busy machine is no failure, and a gate gives the same answer twice.
 settings.register_profile("gate", deadline=None, derandomize=True)

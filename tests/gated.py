@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
-from kb.bench import Bench
+from kb.bench.front import Bench
 
 CORPUS = Path(__file__).parent / "corpus"
 

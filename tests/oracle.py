@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from kb.guide import Action, Problem, next_action
+from kb.diagnosis.guide import Action, Problem, next_action
 
 Array = NDArray[np.float64]
 

@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
-from kb.complaints import mistyped
+from kb.demo.complaints import mistyped
 
 #: Right word to the wrong ways to write it, as lists of real misspellings give them.
 Listed = Mapping[str, tuple[str, ...]]

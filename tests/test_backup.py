@@ -19,11 +19,11 @@ import pytest
 from shops import quick_folder
 
 from kb.history import History
-from kb.history.archive import Manifest, pack, unpack
-from kb.history.backup import backup, daily, restore, rotate
+from kb.history.copies.archive import Manifest, pack, unpack
+from kb.history.copies.backup import backup, daily, restore, rotate
+from kb.history.copies.members import own_files
 from kb.history.jobs import Confirmation
 from kb.history.marks import read_marker
-from kb.history.members import own_files
 from kb.history.trouble import BackupTrouble, HistoryForeign, HistoryLost, NoHistory, Refusal
 from kb.history.verification import verify
 

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from kb.belief import Interval, interval, learned, two_levels, with_findings
+from kb.diagnosis.belief import Interval, interval, learned, two_levels, with_findings
 
 Table = dict[str, float]
 

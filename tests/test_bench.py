@@ -11,10 +11,11 @@ from pathlib import Path
 
 import pytest
 
-from kb import advice, postings, tally
-from kb import index as index_module
-from kb.bench import Bench
+from kb.bench.front import Bench
+from kb.diagnosis import advice, counts
 from kb.history.jobs import Confirmation
+from kb.index import index as index_module
+from kb.index import postings
 from kb.model import Finding
 
 BOARD = "no-battery/light-board"
@@ -66,7 +67,7 @@ def test_jobs_under_words_said_of_everything_say_less_of_how_often_an_entry_is_i
     bench.confirm(Confirmation(other, "Tern 13", words="dark as a cellar, that jack"))
 
     with bench.files.reading() as (index, _):
-        counted = tally.confirmed(index.connection, "Tern 13")
+        counted = counts.confirmed(index.connection, "Tern 13")
 
     assert counted.entries.here == {"no-battery": 0.5 + 0.5 + 1, "starts-no-charge": 0.5 + 0.5 + 1}
     assert counted.entries.told.here == {"no-battery": 3, "starts-no-charge": 3}

@@ -12,16 +12,17 @@ from random import Random
 import pytest
 from shops import quick_folder
 
-from kb import demo, shelf
-from kb.bench import Bench
-from kb.complaints import mistyped
-from kb.habits import HABITS, MODELS, Habit
+from kb.bench.front import Bench
+from kb.demo import jobs as demo
+from kb.demo.complaints import mistyped
+from kb.demo.habits import HABITS, MODELS, Habit
 from kb.history import History
 from kb.history.ids import ALPHABET, LENGTH
 from kb.history.verification import verify
+from kb.library import shelf
+from kb.library.spellings import spellings
 from kb.model import Cause, Entry, Job
-from kb.review import Failure, Review
-from kb.trade import spellings
+from kb.review.failures import Failure, Review
 
 
 @pytest.fixture(scope="module")

@@ -6,11 +6,11 @@ import re
 
 import pytest
 
-from kb.bench import Bench
-from kb.checks import LARGEST_SILENT_GROUP, ambiguity_groups
-from kb.markdown import AREAS
+from kb.bench.front import Bench
+from kb.library.checks import LARGEST_SILENT_GROUP, ambiguity_groups
+from kb.library.markdown import AREAS
+from kb.library.spellings import spellings
 from kb.model import Entry
-from kb.trade import spellings
 
 
 def test_the_check_has_nothing_to_remark_on(stock_bench: Bench) -> None:

@@ -14,12 +14,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from visiting import Page, Visitor
 
-from kb import editing
-from kb.bench import Bench
+from kb.bench.front import Bench
 from kb.history.jobs import Confirmation
-from kb.markdown import MAX_BYTES, parse
+from kb.library import editing
+from kb.library.markdown import MAX_BYTES, parse
+from kb.library.shelf import digest, stock_folder
 from kb.model import Finding
-from kb.shelf import digest, stock_folder
 from webui import strings
 from webui.app import create_app
 

@@ -7,10 +7,11 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 
 import pytest
 
-from kb import fit, spelling, terms
-from kb.bench import Bench
-from kb.postings import Posting
-from kb.words import read_lexicon, stock_words
+from kb.bench.front import Bench
+from kb.diagnosis import fit
+from kb.index.postings import Posting
+from kb.language import spelling, terms
+from kb.language.words import read_lexicon, stock_words
 
 
 def _first(bench: Bench, words: str) -> str:

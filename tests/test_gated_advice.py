@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 from gated import ASK, FEED, LOOK, MEASURE, STINGS, WORDS, rewrite
 
-from kb.advice import Bench as Done
-from kb.bench import Bench
-from kb.contract import of_answer
+from kb.bench.front import Bench
+from kb.cli.json_contract import of_answer
+from kb.diagnosis.advice import Bench as Done
 from kb.model import Finding, Step
 
 

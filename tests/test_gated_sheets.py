@@ -9,11 +9,11 @@ from collections.abc import Iterator, Sequence
 import pytest
 from asking import questions
 
-from kb import gates
-from kb.advice import LEAST_SHARE
-from kb.advice import Bench as Done
-from kb.bench import Bench
-from kb.checks import LONGEST_DEED, MOST_DEEDS
+from kb.bench.front import Bench
+from kb.diagnosis.advice import LEAST_SHARE
+from kb.diagnosis.advice import Bench as Done
+from kb.library import gates
+from kb.library.checks import LONGEST_DEED, MOST_DEEDS
 from kb.model import Answer, Entry, Finding, Step, Test
 
 TINGLES = "case tingles when I touch it while charging"

@@ -8,11 +8,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb import checks, gates, stored
-from kb.editing import first_sheet
-from kb.markdown import parse
+from kb.index import packing
+from kb.library import checks, gates
+from kb.library.editing import first_sheet
+from kb.library.markdown import parse
+from kb.library.writing import write
 from kb.model import Entry, Finding, Outcome, Test, Urgent
-from kb.writing import write
 from webui.strings import EMPTY_SHEET
 
 SHEET = """---
@@ -80,7 +81,7 @@ def test_the_marks_are_read(sheet: Entry) -> None:
 
 
 def test_the_index_keeps_the_marks(sheet: Entry) -> None:
-    assert stored.unpacked(stored.packed(sheet)) == sheet
+    assert packing.unpacked(packing.packed(sheet)) == sheet
 
 
 def test_a_sheet_written_anew_has_what_is_done_at_once_right_after_the_symptom(sheet: Entry) -> None:

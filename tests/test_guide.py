@@ -16,8 +16,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from oracle import instance, optimum, paid
 
-from kb.guide import Action, Problem, ambiguity_group, minutes_testing_first, next_action, posterior, weigh
-from kb.repairs import Repairs
+from kb.diagnosis.guide import Action, Problem, ambiguity_group, minutes_testing_first, next_action, posterior, weigh
+from kb.diagnosis.repairs import Repairs
 
 
 def _order(problem: Problem) -> list[int]:

@@ -19,7 +19,7 @@ Run = Callable[..., Result]
 @pytest.fixture(autouse=True)
 def _small_library(monkeypatch: pytest.MonkeyPatch) -> None:
     """The library of the tests, whose index is made in no time."""
-    monkeypatch.setattr("kb.shelf.stock_folder", lambda: CORPUS)
+    monkeypatch.setattr("kb.library.shelf.stock_folder", lambda: CORPUS)
 
 
 def _job(result: Result) -> str:

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.markdown import parse
+from kb.library.markdown import parse
+from kb.library.writing import write
 from kb.model import Entry
-from kb.rendering import to_html, to_inline_html
-from kb.writing import write
+from webui.rendering import to_html, to_inline_html
 
 CASES = sorted((Path(__file__).parent / "cases").glob("*.md"))
 GOOD = (Path(__file__).parent / "cases" / "nothing-wrong.md").read_text().partition("<!-- remarks -->")[0]

@@ -19,9 +19,9 @@ from shops import quick_folder
 from sqlite_utils import Database, Migrations
 
 from kb.history import History, schema
-from kb.history.backup import restore
+from kb.history.copies.backup import restore
+from kb.history.copies.mirror import Mirror
 from kb.history.jobs import Confirmation
-from kb.history.mirror import Mirror
 from kb.history.trouble import BackupTrouble, DiskTrouble, HistoryLost, HistoryTrouble, Refusal
 from kb.history.verification import examine, verify
 

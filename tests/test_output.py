@@ -23,11 +23,11 @@ from typing import IO, NoReturn
 
 import pytest
 
-from kb import shelf
-from kb.bench import Bench
+from kb.bench.front import Bench
 from kb.history import History
-from kb.history.backup import backup
+from kb.history.copies.backup import backup
 from kb.history.jobs import Confirmation
+from kb.library import shelf
 from webui.commands import main
 
 CORPUS = Path(__file__).parent / "corpus"

@@ -20,18 +20,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shops import quick_folder
 
-from kb.bench import Bench
-from kb.benchwork import Work
-from kb.comparison import compared
+from kb.base.means import mean_interval, student
+from kb.bench.front import Bench
+from kb.bench.zone import shop_zone
 from kb.history.jobs import Confirmation
-from kb.means import mean_interval, student
-from kb.overview import Overview
-from kb.period import ALWAYS, Period, Span
-from kb.putaway import PutAway
-from kb.stock import needed
-from kb.tables import TABLES
-from kb.trend import by_quarter, filled, following, quarter
-from kb.zone import shop_zone
+from kb.review.demand import needed
+from kb.review.models import compared
+from kb.review.overview import Overview
+from kb.review.period import ALWAYS, Period, Span
+from kb.review.putaway import PutAway
+from kb.review.tables import TABLES
+from kb.review.trend import by_quarter, filled, following, quarter
+from kb.review.work import Work
 
 CORPUS = Path(__file__).parent / "corpus"
 PLUG, PACK, BOARD = "no-battery/plug", "no-battery/pack", "no-battery/light-board"
@@ -333,7 +333,7 @@ def test_the_review_in_json_keeps_its_keys_and_has_the_new_ones(run: Callable[..
 
 
 def test_the_tables_are_read_back_by_any_csv_reader(shop: Bench) -> None:
-    from kb.csvtext import to_csv
+    from kb.base.csvtext import to_csv
 
     shop.nothing_fits('"=HYPERLINK', "Tern 13")
     shop.nothing_fits("@sum", "Tern 13", token="x")

@@ -43,7 +43,7 @@ def _run(site: Path, *arguments: str, folder: Path) -> subprocess.CompletedProce
 
 
 def test_an_installed_wheel_finds_all_its_entries(unpacked: Path, tmp_path: Path) -> None:
-    where = _run(unpacked, "-c", "from kb.shelf import stock_folder; print(stock_folder())", folder=tmp_path)
+    where = _run(unpacked, "-c", "from kb.library.shelf import stock_folder; print(stock_folder())", folder=tmp_path)
 
     assert where.stdout.strip() == str(unpacked / "kb" / "_entries"), where.stderr
     shipped = {path.name for path in (unpacked / "kb" / "_entries").iterdir()}
@@ -59,8 +59,8 @@ def test_an_installed_wheel_answers_a_search(unpacked: Path, tmp_path: Path) -> 
 
 def test_the_wheel_carries_words_parts_licence_and_pages(unpacked: Path) -> None:
     for name in (
-        "kb/words.toml",
-        "kb/parts.toml",
+        "kb/language/words.toml",
+        "kb/library/parts.toml",
         "kb/LICENSE",
         "webui/templates/bench.html",
         "webui/static/bench.css",

@@ -15,11 +15,11 @@ import pytest
 from PIL import Image, ImageCms
 from visiting import HOME, Page, Visitor
 
-from kb import editing
-from kb.bench import Bench
-from kb.history.backup import backup
-from kb.pictures import LARGEST_FILE, LONGEST_SIDE, MOST_PICTURES, PictureRefused, redrawn
-from kb.shelf import stock_folder
+from kb.bench.front import Bench
+from kb.history.copies.backup import backup
+from kb.library import editing
+from kb.library.album import LARGEST_FILE, LONGEST_SIDE, MOST_PICTURES, PictureRefused, redrawn
+from kb.library.shelf import stock_folder
 from webui.app import LARGEST_FORM, create_app
 
 SLUG = "battery-not-detected"

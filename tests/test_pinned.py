@@ -15,13 +15,13 @@ from pathlib import Path
 import pytest
 from shops import quick_folder
 
-from kb.bench import Bench
+from kb.bench.front import Bench
 from kb.history import History
-from kb.history.backup import backup, restore
+from kb.history.copies.backup import backup, restore
 from kb.history.exchange import ImportReport, export_jobs, import_jobs
 from kb.history.jobs import Confirmation
 from kb.history.verification import verify
-from kb.review import Review
+from kb.review.failures import Review
 
 HERE = Path(__file__).parent
 CORPUS, PINNED = HERE / "corpus", HERE / "data" / "pinned"

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb import markdown
+from kb.library import markdown
+from kb.library.shelf import stock_folder
 from kb.model import Entry
-from kb.shelf import stock_folder
 
 #: Lines that are list items, that look like them, or that change what the lines below them are.
 LINES = st.sampled_from((

@@ -13,13 +13,13 @@ from asking import DATA, Asked, Question, ask, asked_of, by_kind, leaving_one_wo
 from measures import calibration_error
 from slips import Listed, cut_short, listed_misspellings, parted, run_together, with_slips, written_short
 
-from kb.bench import Bench
-from kb.complaints import complaint
-from kb.demo import SEED, fill, invented_jobs
-from kb.habits import Faults
-from kb.history.clock import stamp, utc_now
+from kb.base.clock import stamp, utc_now
+from kb.bench.front import Bench
+from kb.demo.complaints import complaint
+from kb.demo.habits import Faults
+from kb.demo.jobs import SEED, fill, invented_jobs
+from kb.library.writing import write
 from kb.model import Entry, Job
-from kb.writing import write
 
 #: Wordings left out one at a time: with the measuring sets above 2,000 cases for the calibration.
 LEFT_OUT = 1400
@@ -193,7 +193,7 @@ def test_the_search_only_needs_the_entries_that_hold_the_rarer_words(
     stock_bench: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What a library of ten thousand entries is searched with, on a small one: few candidates, few counts read."""
-    from kb import fit
+    from kb.diagnosis import fit
 
     asked = questions("own")[::6]
     whole = ask(stock_bench, asked)

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from kb.quantiles import beta_below, beta_quantile, gamma_below, gamma_quantile
-from kb.rates import demand, median, poisson, wilson
+from kb.base.quantiles import beta_below, beta_quantile, gamma_below, gamma_quantile
+from kb.base.rates import demand, median, poisson, wilson
 
 #: Wilson score intervals at 95 %: Newcombe 1998, Statistics in Medicine 17, table I (from memory, recomputed).
 NEWCOMBE = {

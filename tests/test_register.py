@@ -13,15 +13,15 @@ from click.testing import Result
 from shops import quick_folder
 from visiting import Visitor
 
-from kb import disks
-from kb.bench import Bench
-from kb.history import register
-from kb.history.backup import backup, daily, renew, restore
+from kb.base import disks
+from kb.bench.front import Bench
+from kb.history.copies import register
+from kb.history.copies.backup import backup, daily, renew, restore
+from kb.history.copies.register import BackedUp
+from kb.history.copies.rounds import Rounds
+from kb.history.copies.watch import Watch
 from kb.history.jobs import Confirmation
-from kb.history.register import BackedUp
-from kb.history.rounds import Rounds
 from kb.history.trouble import Refusal
-from kb.history.watch import Watch
 from webui.app import create_app
 
 CORPUS = Path(__file__).parent / "corpus"
@@ -291,7 +291,7 @@ def test_partitions_and_volumes_are_known_by_their_disk(tmp_path: Path) -> None:
 def small(monkeypatch: pytest.MonkeyPatch) -> Clock:
     """The small library, and a clock set by hand, for commands."""
     clock = Clock()
-    monkeypatch.setattr("kb.shelf.stock_folder", lambda: CORPUS)
+    monkeypatch.setattr("kb.library.shelf.stock_folder", lambda: CORPUS)
     monkeypatch.setattr(Bench.__init__, "__defaults__", (None, clock))
     return clock
 

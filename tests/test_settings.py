@@ -16,12 +16,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from visiting import HOME, Page, Visitor
 
-from kb import advice, tally
-from kb.bench import Bench
+from kb.base.tomltext import with_value
+from kb.bench.front import Bench
+from kb.bench.settings import SettingsFile, SettingsTrouble, UnknownTool
+from kb.diagnosis import advice, counts
+from kb.diagnosis.counts import Ageing
 from kb.history.jobs import Confirmation
-from kb.settings import SettingsFile, SettingsTrouble, UnknownTool
-from kb.tally import Ageing
-from kb.tomltext import with_value
 from webui.app import create_app
 
 CORPUS = Path(__file__).parent / "corpus"
@@ -520,8 +520,8 @@ def test_a_job_one_half_life_old_counts_half_and_is_shown_whole(bench: Bench) ->
     ageing = Ageing(365, NOON.date())
 
     with bench.files.reading() as (index, _):
-        causes = tally.confirmed(index.connection, "Tern 13", ageing).causes["no-battery"]
-        entries = tally.confirmed(index.connection, "Skua 14", ageing).entries
+        causes = counts.confirmed(index.connection, "Tern 13", ageing).causes["no-battery"]
+        entries = counts.confirmed(index.connection, "Skua 14", ageing).entries
 
     assert causes.here == {"light-board": 0.75, "plug": 1.0}
     assert causes.told.here == {"light-board": 2, "plug": 1}

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from kb.markdown import MAX_BYTES
-from kb.shelf import EntryChanged, Shelf, digest, read_sheet, stock_folder
+from kb.library.markdown import MAX_BYTES
+from kb.library.shelf import EntryChanged, Shelf, digest, read_sheet, stock_folder
 
 CORPUS = Path(__file__).parent / "corpus"
 TEXT = (CORPUS / "no-battery.md").read_text()

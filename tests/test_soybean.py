@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 from measures import brier_of_classes, calibration_error, log_loss_of_classes, mean, reciprocal_rank, success_at
 
-from kb.belief import two_levels, with_findings
+from kb.diagnosis.belief import two_levels, with_findings
 
 Table = dict[str, float]
 

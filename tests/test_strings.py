@@ -13,11 +13,11 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from rapidfuzz.distance import OSA, Levenshtein
 
-from kb import terms
-from kb.mistyping import DROPPED_LETTER, EASY_ERROR, FIRST_LETTER, SWAPPED_LETTERS, typing_errors
+from kb.language import terms
+from kb.language.mistyping import DROPPED_LETTER, EASY_ERROR, FIRST_LETTER, SWAPPED_LETTERS, typing_errors
+from kb.language.spelling import is_plain_word, readings
+from kb.language.words import read_lexicon, split, stock_words
 from kb.model import Entry
-from kb.spelling import is_plain_word, readings
-from kb.words import read_lexicon, split, stock_words
 
 WORDS = st.text("abcdefghijklmnopqrstuvwxyz", max_size=12)
 #: Letters that neither lie side by side on a keyboard nor sound alike, in words that double none of them.

@@ -12,11 +12,11 @@ import pytest
 from click.testing import Result
 from visiting import Visitor
 
-from kb import shelf
-from kb.bench import Bench
+from kb.bench.front import Bench
 from kb.history.jobs import Confirmation
+from kb.library import shelf
+from kb.library.shelf import stock_folder
 from kb.model import Answer
-from kb.shelf import stock_folder
 from webui.app import create_app
 
 CORPUS = Path(__file__).parent / "corpus"

@@ -19,17 +19,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shops import quick_folder
 
-from kb import upkeep, words
-from kb.bench import Bench
+from kb.bench.front import Bench
 from kb.history import History, exchange
-from kb.history.backup import backup, restore
+from kb.history.copies.backup import backup, restore
 from kb.history.exchange import import_jobs
 from kb.history.jobs import Confirmation
 from kb.history.record import Record
 from kb.history.trouble import Refusal
-from kb.index import Index
+from kb.index import refresh
+from kb.index.index import Index
+from kb.language import words
+from kb.language.words import Lexicon
 from kb.model import Finding, Job
-from kb.words import Lexicon
 
 CORPUS = Path(__file__).parent / "corpus"
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
@@ -237,7 +238,7 @@ def test_an_index_that_holds_a_job_too_many_is_named(bench: Bench) -> None:
 
 def test_a_job_saved_while_the_index_is_looked_at_is_no_stray(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     bench.confirm(Confirmation("no-battery/pack", "Tern 13"))
-    other, whole = Bench(bench.shop, stock=CORPUS), upkeep.strayed
+    other, whole = Bench(bench.shop, stock=CORPUS), refresh.strayed
     late = iter(["saved meanwhile"])
 
     def strayed(index: Index, history: History) -> str:
@@ -245,7 +246,7 @@ def test_a_job_saved_while_the_index_is_looked_at_is_no_stray(bench: Bench, monk
             other.history().close_job(Confirmation("no-battery/plug", "Tern 13"))
         return whole(index, history)
 
-    monkeypatch.setattr(upkeep, "strayed", strayed)
+    monkeypatch.setattr(refresh, "strayed", strayed)
 
     assert bench.state().in_step
     other.close()

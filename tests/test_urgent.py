@@ -10,11 +10,12 @@ from click.testing import Result
 from gated import MEASURE, STINGS, WORDS, rewrite
 from visiting import Visitor
 
-from kb import shelf, urgent
-from kb.bench import Bench
-from kb.markdown import parse
+from kb.bench.front import Bench
+from kb.diagnosis import urgent
+from kb.language.words import Lexicon, read_lexicon, stock_words
+from kb.library import shelf
+from kb.library.markdown import parse
 from kb.model import Entry, Finding, Urgent
-from kb.words import Lexicon, read_lexicon, stock_words
 from webui.app import create_app
 
 Run = Callable[..., Result]

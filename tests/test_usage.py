@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 
-from kb.bench import Bench
-from kb.options import fitted
+from kb.bench.front import Bench
+from kb.cli.options import fitted
 from webui.commands import main
 
 Run = Callable[..., Result]

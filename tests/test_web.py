@@ -12,11 +12,11 @@ import pytest
 from flask import Flask
 from visiting import Page, Visitor
 
-from kb.bench import Bench
+from kb.bench.front import Bench
 from kb.history.jobs import Confirmation
 from kb.history.trouble import HistoryBusy
+from kb.library.shelf import digest
 from kb.model import Job
-from kb.shelf import digest
 from webui import strings
 from webui.app import create_app
 
@@ -623,7 +623,7 @@ def test_a_new_entry_is_served_at_once(visitor: Visitor) -> None:
 
 def used_keys() -> Iterator[str]:
     folder = Path(strings.__file__).parent
-    for path in [*folder.glob("*.py"), *folder.glob("templates/*.html")]:
+    for path in [*folder.rglob("*.py"), *folder.glob("templates/*.html")]:
         if path.name != "strings.py":
             yield from re.findall(r"""['"]([a-z0-9_]+(?:\.[a-z0-9_]+)+)['"]""", path.read_text("utf-8"))
             yield from re.findall(r"""say\(['"]([a-z0-9_.]+)['"]""", path.read_text("utf-8"))

@@ -8,7 +8,8 @@ from collections.abc import Callable
 import pytest
 from click.testing import Result
 
-from webui import commands, hosts
+from webui import commands
+from webui.guard import hosts
 
 
 def test_a_taken_port_is_told_in_one_sentence(run: Callable[..., Result]) -> None:

@@ -16,11 +16,11 @@ import pytest
 from shops import quick_folder
 from visiting import HOME, Visitor
 
-from kb.bench import Bench
+from kb.bench.front import Bench
 from kb.history.jobs import Confirmation
-from kb.tables import TABLES
+from kb.review.tables import TABLES
 from webui.app import create_app
-from webui.review_page import FEW
+from webui.pages.review_page import FEW
 
 PLUG, PACK = "battery-not-detected/contact", "battery-not-detected/pack"
 

@@ -15,7 +15,7 @@ from flask.testing import FlaskClient
 from visiting import HOME, Visitor
 from werkzeug.test import TestResponse
 
-from kb.bench import Bench
+from kb.bench.front import Bench
 from kb.history.jobs import Confirmation
 from webui.app import LARGEST_FORM, create_app
 

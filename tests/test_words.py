@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.words import Lexicon, fold, from_json, read_lexicon, split, stock_words, to_json, tokens
+from kb.language.words import Lexicon, fold, from_json, read_lexicon, split, stock_words, to_json, tokens
 
 
 @pytest.fixture(scope="module")

@@ -6,26 +6,22 @@ from collections.abc import Mapping, Sequence
 
 from flask import Flask
 
-from kb.bench import Bench
-from kb.door import Door
-from webui import (
+from kb.bench.front import Bench
+from webui import failures, filters, strings
+from webui.guard import entering, hosts, safety
+from webui.guard.door import Door
+from webui.pages import (
     bench_page,
     confirm_page,
     edit_page,
-    entering,
     entry_page,
-    failures,
     gap_page,
-    hosts,
     job_page,
     keys_page,
     library_page,
     new_page,
     picture_page,
     review_page,
-    safety,
-    shown,
-    strings,
     tools_page,
 )
 
@@ -63,7 +59,7 @@ def create_app(
     app.extensions["door"] = door
     app.extensions["watches"] = ()  # of a server; what they fail at is said on the first page
     app.jinja_options = {"autoescape": True, "trim_blocks": True, "lstrip_blocks": True}
-    shown.prepare(app, text)
+    filters.prepare(app, text)
     picture_page.make_room(app)
     safety.protect(app, secret or safety.kept_secret(bench.shop), frozenset(trusted_hosts or hosts.LOOPBACK))
     failures.answer_for(app)

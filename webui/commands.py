@@ -7,10 +7,10 @@ from pathlib import Path
 
 import click
 
-from kb.bench import Bench
-from kb.cli import main as main
-from kb.cli_door import passphrase
-from kb.options import done, say, shop_option
+from kb.bench.front import Bench
+from kb.cli.main import main as main
+from kb.cli.options import done, say, shop_option
+from webui.guard.passphrase_command import passphrase
 
 HOST, PORT = "127.0.0.1", 8377
 _FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
@@ -48,9 +48,9 @@ def serve(
 
     Example: benchlore serve --port 8377
     """
-    from webui import serving
+    from webui.serving import server
 
-    serving.serve(bench, serving.place(host, port, certificate, key, ask), copy_to, mirror)
+    server.serve(bench, server.place(host, port, certificate, key, ask), copy_to, mirror)
 
 
 @main.command()
@@ -71,14 +71,14 @@ def demo(ctx: click.Context, shop: str | None, port: int, no_serve: bool, seed: 
     say(f"{'made' if made else 'using'} the demo shop {bench.shop}: every job in it is invented")
     _worked_search(bench)
     if not no_serve:
-        from webui import serving
+        from webui.serving import server
 
-        serving.serve(bench, serving.place(HOST, port))
+        server.serve(bench, server.place(HOST, port))
 
 
 def fill_with_invented_jobs(bench: Bench, seed: int) -> int:
     """How many invented jobs were put into a shop; none if it has a history already."""
-    from kb.demo import fill, invented_jobs
+    from kb.demo.jobs import fill, invented_jobs
 
     if bench.models():
         return 0
@@ -87,12 +87,12 @@ def fill_with_invented_jobs(bench: Bench, seed: int) -> int:
 
 def _worked_search(bench: Bench) -> None:
     """Print one search as a person at the bench would see it."""
-    from kb import printing
+    from kb.cli import text
 
     model = (bench.models() or [""])[0]
     words = "batt not detectd, dies when i pull the lead"
     say(f'\n$ benchlore search "{words}" --model "{model}" --shop {bench.shop}\n')
-    say("\n".join(printing.answer_lines(bench.search(words, model, limit=2))))
+    say("\n".join(text.answer_lines(bench.search(words, model, limit=2))))
     say("")
 
 

@@ -12,13 +12,13 @@ from flask import Flask, current_app, g, redirect, render_template, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response
 
-from kb.door import DoorTrouble
+from kb.bench.settings import SettingsTrouble, UnknownTool
 from kb.history import trouble
-from kb.settings import SettingsTrouble, UnknownTool
-from kb.shelf import NotSaved
-from webui import asked
-from webui.asked import job_address
-from webui.entering import NotSignedIn, ReadingOnly, ReadingOnlyForm
+from kb.library.shelf import NotSaved
+from webui import fields
+from webui.fields import job_address
+from webui.guard.door import DoorTrouble
+from webui.guard.entering import NotSignedIn, ReadingOnly, ReadingOnlyForm
 
 
 class StaleForm(Exception):
@@ -71,7 +71,7 @@ def answer_for(app: Flask) -> None:
 
 def _warnings() -> tuple[str, ...]:
     """What stands above every page while the history, the clock or the words are not as they should be."""
-    return asked.bench().warnings() if g.get("right") is not None else ()
+    return fields.bench().warnings() if g.get("right") is not None else ()
 
 
 def _teller(failure: Failure):  # type: ignore[no-untyped-def]  # Flask types its handlers by itself
@@ -84,9 +84,9 @@ def _teller(failure: Failure):  # type: ignore[no-untyped-def]  # Flask types it
 def page(status: int, heading: str, sentence: str, again: bool = False) -> tuple[str, int]:
     """The page of a failure; with `again` the form that was sent is shown with a button to send it once more."""
     again = again and request.endpoint != "door.enter"  # a passphrase is never shown
-    sent = [(name, value) for name, value in asked.form_fields() if name not in UNSHOWN] if again else []
+    sent = [(name, value) for name, value in fields.form_fields() if name not in UNSHOWN] if again else []
     # The same token goes out again, so that whatever happened it is saved once; a refused one is replaced.
-    kept = "" if status == 403 else dict(asked.form_fields()).get("token", "")
+    kept = "" if status == 403 else dict(fields.form_fields()).get("token", "")
     job = job_address(_job_named()) if heading == "failure.closed" else ""
     body = render_template("failure.html", heading=heading, sentence=sentence, sent=sent, same_token=kept, job=job)
     return body, status
@@ -94,7 +94,7 @@ def page(status: int, heading: str, sentence: str, again: bool = False) -> tuple
 
 def _job_named() -> str:
     """The job that the address or the form is about."""
-    return str((request.view_args or {}).get("job") or dict(asked.form_fields()).get("job", ""))
+    return str((request.view_args or {}).get("job") or dict(fields.form_fields()).get("job", ""))
 
 
 def _not_signed_in(_: Exception) -> tuple[str, int] | Response:

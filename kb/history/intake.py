@@ -9,7 +9,7 @@ from datetime import datetime
 from functools import partial
 from typing import Any
 
-from kb.history.clock import stamp
+from kb.base.clock import stamp
 from kb.history.trouble import NotAccepted
 from kb.model import Finding, Job
 

@@ -12,9 +12,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from kb import durable
+from kb.base import durable
+from kb.base.clock import Clock, clock_doubt, stamp, utc_now
 from kb.history import schema
-from kb.history.clock import Clock, clock_doubt, stamp, utc_now
 from kb.history.ids import random_id
 from kb.history.marks import Marker, Tip, read_marker, read_tip, write_marker, write_tip
 from kb.history.record import Record, canonical, chain_of, first_link

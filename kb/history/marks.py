@@ -6,7 +6,7 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
-from kb import durable
+from kb.base import durable
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,8 +8,8 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 from types import TracebackType
 
+from kb.base.clock import Clock, stamp, utc_now
 from kb.history import intake
-from kb.history.clock import Clock, stamp, utc_now
 from kb.history.ids import random_id
 from kb.history.jobs import Confirmation, OpenJob, close_body, job_of, state_of
 from kb.history.ledger import Ledger

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb import durable
+from kb.base import durable
 
 if TYPE_CHECKING:  # costs a quarter of a second to import, and only making and migrating need it
     from sqlite_utils import Database, Migrations

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from kb.base.clock import Clock, clock_doubt, utc_now
 from kb.history import schema
-from kb.history.clock import Clock, clock_doubt, utc_now
 from kb.history.ledger import Ledger
 from kb.history.marks import Tip, read_tip
 from kb.history.record import Record, chain_of, first_link

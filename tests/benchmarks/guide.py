@@ -14,8 +14,8 @@ from collections.abc import Callable, Iterable, Mapping
 
 from oracle import KINDS, Choose, instance, optimum, ours, paid
 
-from kb.guide import Action, Problem, posterior
-from kb.repairs import Repairs
+from kb.diagnosis.guide import Action, Problem, posterior
+from kb.diagnosis.repairs import Repairs
 
 Score = Callable[[Problem, tuple[float, ...], int], float]
 

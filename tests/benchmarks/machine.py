@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from random import Random
 
-from kb.advice import OPENING_MINUTES, SEARCH_MINUTES
-from kb.complaints import complaint
-from kb.habits import Fault, Faults
-from kb.likelihood import outcome_probabilities
+from kb.demo.complaints import complaint
+from kb.demo.habits import Fault, Faults
+from kb.diagnosis.advice import OPENING_MINUTES, SEARCH_MINUTES
+from kb.library.outcomes import outcome_probabilities
 from kb.model import Entry, Fix, Outcome, Test
 
 

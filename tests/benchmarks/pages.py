@@ -21,10 +21,10 @@ from pathlib import Path
 from random import Random
 from urllib.parse import urlencode
 
-from kb import demo
-from kb.bench import Bench
-from kb.complaints import complaint
-from kb.habits import MODELS
+from kb.bench.front import Bench
+from kb.demo import jobs
+from kb.demo.complaints import complaint
+from kb.demo.habits import MODELS
 
 #: What the 95th percentile must stay under while all clients are at work, in milliseconds.
 GOAL = 25.0
@@ -38,7 +38,7 @@ def make_shop(folder: Path) -> list[str]:
     """The demo shop in a folder, with its index built; gives complaints to type."""
     bench = Bench(folder)
     entries = [entry for entry, _ in bench.entries()]
-    demo.fill(bench.history(), demo.invented_jobs(entries))
+    jobs.fill(bench.history(), jobs.invented_jobs(entries))
     bench.models()
     bench.close()
     dice = Random(5)

@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 
 from machine import Machine, distinct
 
-from kb import advice
-from kb.bench import Bench
+from kb.bench.front import Bench
+from kb.diagnosis import advice
 from kb.model import WEIGHT_ODDS, Answer, Entry, Finding, Step, Test
 
 #: Nobody does more steps than this on one machine.

@@ -28,14 +28,15 @@ from asking import DATA, Asked, Question, ask, by_kind, leaving_one_wording_out,
 from measures import calibration_error, log_loss_of_classes
 from synthetic import grown
 
-from kb import diagnosis, fit, upkeep
-from kb.bench import Bench
-from kb.diagnosis import Counts
-from kb.index import Index, Sheet
+from kb.bench.front import Bench
+from kb.diagnosis import causes, fit
+from kb.diagnosis.causes import Counts
+from kb.index import refresh
+from kb.index.index import Index, Sheet
+from kb.language.terms import NOTHING
+from kb.language.words import Lexicon, read_lexicon, stock_words
+from kb.library.shelf import Shelf, stock_folder
 from kb.model import Entry
-from kb.shelf import Shelf, stock_folder
-from kb.terms import NOTHING
-from kb.words import Lexicon, read_lexicon, stock_words
 
 #: Searches that keep one document a text need more of them until ten entries are found.
 DEEP = 60
@@ -130,7 +131,7 @@ def ours(entries: Sequence[Entry]) -> peers.Search:
     with index.changing():
         index.put_known_words(lexicon.known_words)
         index.put_sheets(
-            (Sheet(one.slug, "", False, one, (), upkeep.own_content(one, lexicon)) for one in entries),
+            (Sheet(one.slug, "", False, one, (), refresh.own_content(one, lexicon)) for one in entries),
             lambda _slug, _own: NOTHING,
         )
 
@@ -144,7 +145,7 @@ def ours(entries: Sequence[Entry]) -> peers.Search:
 def _ranked(words: str, lexicon: Lexicon, index: Index) -> list[str]:
     found, slugs = fit.fit(words, lexicon, index), index.slugs()
     scores = {slugs[number]: score for number, score in found.scores.items()}
-    shares = diagnosis.of_entries(scores, Counts(), found.others)
+    shares = causes.of_entries(scores, Counts(), found.others)
     return sorted(scores, key=lambda slug: (-shares[slug], slug))[: peers.MOST]
 
 
@@ -164,7 +165,7 @@ def calibrate() -> None:
     print(f"{len(scored)} cases\ntrust  chance   NLL     ECE")
     for trust in (0.35, 0.4, 0.45, 0.5, 0.55, 0.6, 0.7):
         for chance in (-2.0, -1.0, 0.0, 1.0, 2.0):
-            diagnosis.WORDS_TRUST = trust
+            causes.WORDS_TRUST = trust
             moved = [({slug: score - chance for slug, score in scores.items()}, right) for scores, right in scored]
             print("{:5.2f}  {:+6.1f}  {:.4f}  {:.4f}".format(trust, chance, *_calibration(moved)), flush=True)
 
@@ -172,7 +173,7 @@ def calibrate() -> None:
 def _calibration(scored: Sequence[tuple[dict[str, float], frozenset[str]]]) -> tuple[float, float]:
     beliefs, hits, forecasts = [], [], []
     for scores, right in scored:
-        shares = diagnosis.of_entries(scores, Counts())
+        shares = causes.of_entries(scores, Counts())
         best = max(shares, key=lambda slug: (shares[slug], slug))
         beliefs.append(shares[best])
         hits.append(best in right)

@@ -1,7 +1,7 @@
 """The shop's gain: bench minutes to a fixed machine in a simulated shop over the real library, by way of working.
 
 Run `PYTHONPATH=. python tests/benchmarks/shop.py` (see --help). The faults of the machines come from the hidden
-habits of `kb.habits`, what tests show from their stated reliabilities, the words from a fifth of every entry's
+habits of `kb.demo.habits`, what tests show from their stated reliabilities, the words from a fifth of every entry's
 wordings, which the search has never read, with typing errors. Every way of working gets the same machines.
 """
 
@@ -22,11 +22,12 @@ from machine import Machine, Ticket, known_at_once, tickets
 from picture import Bar, picture
 from results import Gap, Line, Run, gap, line, not_won, table
 
-from kb import demo, shelf
-from kb.bench import Bench
-from kb.habits import Faults
+from kb.bench.front import Bench
+from kb.demo import jobs as demo
+from kb.demo.habits import Faults
+from kb.library import shelf
+from kb.library.writing import write
 from kb.model import Answer, Entry
-from kb.writing import write
 
 #: The jobs in the history of the shop, from none to three years of work.
 HISTORIES = (0, 100, 500, 2500)

@@ -15,7 +15,7 @@ from waitress import wasyncore
 from waitress.server import create_server
 
 from browser.watching import SCREENS, Watched, watched
-from kb.bench import Bench
+from kb.bench.front import Bench
 from webui.app import create_app
 
 #: Where the browser is, if it is not on the path.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kb.bench import Bench
+from kb.bench.front import Bench
 from kb.history.jobs import Confirmation
 
 WORDS = "shows no battery although one is fitted"

@@ -15,8 +15,8 @@ from PIL import Image
 from playwright.sync_api import Browser, sync_playwright
 from waitress.server import create_server
 
-from kb import demo
-from kb.bench import Bench
+from kb.bench.front import Bench
+from kb.demo import jobs
 from webui.app import create_app
 
 FOLDER = Path(__file__).resolve().parent.parent / "screenshots"
@@ -79,7 +79,7 @@ def main() -> None:
     program = os.environ.get("BENCHLORE_CHROMIUM") or shutil.which("chromium")
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as player:
         bench = Bench(Path(folder))
-        demo.fill(bench.history(), demo.invented_jobs([entry for entry, _ in bench.entries()]))
+        jobs.fill(bench.history(), jobs.invented_jobs([entry for entry, _ in bench.entries()]))
         bench.models()
         server = create_server(create_app(bench), host="127.0.0.1", port=0, threads=4)
         thread = threading.Thread(target=_run, args=(server,), daemon=True)

@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, Page, Response
 
 from browser.pages import WORDS, furnish
 from browser.watching import SCREENS, watched
-from kb.bench import Bench
+from kb.bench.front import Bench
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text("utf-8")
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]

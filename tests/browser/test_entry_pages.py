@@ -11,7 +11,7 @@ from PIL import Image
 from playwright.sync_api import Browser, Page, Route, expect
 
 from browser.watching import SCREENS, Watched, watched
-from kb.bench import Bench
+from kb.bench.front import Bench
 from kb.history.jobs import Confirmation
 
 SLUG = "battery-not-detected"

@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from browser.watching import SCREENS, watched
-from kb.bench import Bench
+from kb.bench.front import Bench
 from kb.history.jobs import Confirmation
 
 PHONE = {"viewport": {"width": 360, "height": 740}, "is_mobile": True, "has_touch": True}

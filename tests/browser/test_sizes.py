@@ -7,7 +7,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from browser.pages import PLUG, WORDS, furnish
 from browser.watching import SCREENS, Watched, watched
-from kb.bench import Bench
+from kb.bench.front import Bench
 
 WIDTHS = (360, 768, 1280, 2560)
 TAG = "1T-0042"

@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Browser, expect
 
 from browser.watching import SCREENS, Watched, watched
-from kb.bench import Bench
+from kb.bench.front import Bench
 
 SWOLLEN = "swollen battery"
 

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from shops import quick_folder
 
-from kb import shelf
-from kb.bench import Bench
+from kb.bench.front import Bench
+from kb.library import shelf
 from reliability.running import CORPUS, new_shop
 
 SHIPPED = shelf.stock_folder()

@@ -26,7 +26,7 @@ LONG = os.environ.get("BENCHLORE_LONG") == "1"
 
 CORPUS = ROOT / "tests" / "corpus"
 #: The real program over the small library of the tests, whose index is made in no time.
-SMALL = f"from pathlib import Path; import kb.shelf; kb.shelf.stock_folder = lambda: Path({str(CORPUS)!r})\n"
+SMALL = f"from pathlib import Path; from kb.library import shelf\nshelf.stock_folder = lambda: Path({str(CORPUS)!r})\n"
 
 ENTRY = "no-battery"
 CAUSE = "no-battery/plug"
@@ -35,7 +35,7 @@ SHIPPED = "battery-not-detected/contact"
 WORDS = "shows no battery although one is fitted"
 
 #: A server that looks after its backups every 0.3 s.
-OFTEN = "import kb.history.rounds as rounds; rounds.Rounds.__init__.__defaults__ = (None, 0.3)"
+OFTEN = "import kb.history.copies.rounds as rounds; rounds.Rounds.__init__.__defaults__ = (None, 0.3)"
 
 #: What a person is never to see.
 TRACES = ("Traceback", 'File "', "sqlite3.", "Error:", "Exception")

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from kb.bench import Bench
+from kb.bench.front import Bench
 from kb.history import History
-from kb.history.backup import daily
+from kb.history.copies.backup import daily
 from kb.history.jobs import Confirmation
 from kb.history.trouble import newest_backup
 from reliability.running import CAUSE, WORDS, Browser, Server, command, units

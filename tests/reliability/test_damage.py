@@ -15,10 +15,10 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from kb.bench import Bench
+from kb.base.clock import utc_now
+from kb.bench.front import Bench
 from kb.history import History
-from kb.history.backup import daily
-from kb.history.clock import utc_now
+from kb.history.copies.backup import daily
 from kb.history.jobs import Confirmation
 from kb.history.trouble import HistoryForeign, HistoryTrouble
 from kb.history.verification import verify

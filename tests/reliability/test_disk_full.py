@@ -14,11 +14,11 @@ from pathlib import Path
 
 import pytest
 
+from kb.base.clock import utc_now
 from kb.history import History
-from kb.history.clock import utc_now
+from kb.history.copies.mirror import Mirror
+from kb.history.copies.rounds import FOLLOWING
 from kb.history.jobs import Confirmation
-from kb.history.mirror import Mirror
-from kb.history.rounds import FOLLOWING
 from kb.history.verification import verify
 from reliability.running import CAUSE, OFTEN, WORDS, Browser, Server, command, new_shop, no_trace, units, wait_for
 

@@ -17,9 +17,9 @@ import pytest
 from hypothesis import given, seed, settings
 from hypothesis import strategies as st
 
-from kb import markdown
-from kb.bench import Bench
-from kb.shelf import Shelf, read_sheet
+from kb.bench.front import Bench
+from kb.library import markdown
+from kb.library.shelf import Shelf, read_sheet
 from reliability.conftest import SHIPPED
 from reliability.running import CORPUS, LONG, ROOT, WORDS, Browser, Server
 
@@ -190,7 +190,7 @@ def test_an_entry_that_may_not_be_read_is_named_and_takes_no_other_down(quick: P
     for folder in (quick, quick / "entries"):
         folder.chmod(0o755)
     looking = (
-        "import os, sys; from pathlib import Path; from kb.shelf import Shelf\n"
+        "import os, sys; from pathlib import Path; from kb.library.shelf import Shelf\n"
         "list(Shelf(None, Path(sys.argv[2])).sheets())  # loads what reading needs, while that may be read\n"
         "if os.getuid() == 0: os.setuid(65534)\n"
         "for sheet in Shelf(None, Path(sys.argv[1])).sheets():\n"
@@ -252,7 +252,7 @@ def test_the_second_of_two_editors_is_told_and_loses_nothing(shop: Path) -> None
 
 
 def test_a_file_that_cannot_be_read_is_kept_when_an_entry_takes_its_place(quick: Path) -> None:
-    from kb.shelf import digest
+    from kb.library.shelf import digest
 
     shelf, text = Shelf(CORPUS, quick / "entries"), CORPUS.joinpath("no-battery.md").read_text()
     (quick / "entries").mkdir()
@@ -265,7 +265,7 @@ def test_a_file_that_cannot_be_read_is_kept_when_an_entry_takes_its_place(quick:
 def test_four_hundred_saves_by_two_editors_are_saved_or_told(quick: Path) -> None:
     from concurrent.futures import ThreadPoolExecutor
 
-    from kb.shelf import EntryChanged, digest
+    from kb.library.shelf import EntryChanged, digest
 
     shelf = Shelf(CORPUS, quick / "entries")
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from kb.bench import Bench
+from kb.bench.front import Bench
 from kb.history import History
 from kb.history.jobs import Confirmation
 from kb.history.verification import verify
@@ -120,7 +120,7 @@ def test_whichever_call_fails_a_save_is_kept_or_plainly_refused(quick: Path, wha
 
 def test_what_people_type_forges_no_line_of_the_log_and_is_not_in_it(shop: Path) -> None:
     """An error in the middle of requests that carry line ends, escapes and turned text in every field."""
-    broken = "import kb.bench as b\ndef f(*a, **k): raise KeyError('the customer said: ' + str(a[1:]) + str(k))\n"
+    broken = "import kb.bench.front as b\ndef f(*a, **k): raise KeyError('the customer said: ' + str(a[1:]) + str(k))\n"
     broken += "b.Bench.search = b.Bench.look = f; b.Bench.entry = f; b.Bench.confirm = f\n"
     evil = "%0d%0aERROR forged%1b[31m%e2%80%a8x%e2%80%ae customer-Smith"
     with Server(shop, setting=broken) as server:

@@ -121,7 +121,7 @@ def shop(shipped_shop: Path, quick: Path) -> Path:
 
 def test_a_server_killed_between_commit_and_answer_saves_once_when_the_form_is_sent_again(shop: Path) -> None:
     dying = (
-        "import os, kb.bench as b, kb.history.memory as m; close = m.History.close_job\n"
+        "import os, kb.bench.front as b, kb.history.memory as m; close = m.History.close_job\n"
         "def once(*a, **k): close(*a, **k); os._exit(9)\n"
         "m.History.close_job = once"
     )

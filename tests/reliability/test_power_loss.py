@@ -20,7 +20,7 @@ from kb.history import History
 from kb.history.marks import read_tip
 from kb.history.trouble import HistoryTrouble
 from kb.history.verification import examine
-from kb.shelf import digest
+from kb.library.shelf import digest
 from reliability.power import TRACER, Moment, replayed
 from reliability.running import LONG, WORDS, Browser, Server, new_shop
 

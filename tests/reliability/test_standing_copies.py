@@ -15,13 +15,13 @@ from pathlib import Path
 
 import pytest
 
-from kb import durable
+from kb.base import durable
 from kb.history import History
-from kb.history.archive import read_manifest
-from kb.history.backup import backup
+from kb.history.copies.archive import read_manifest
+from kb.history.copies.backup import backup
+from kb.history.copies.mirror import Mirror
+from kb.history.copies.rounds import FOLLOWING, Rounds
 from kb.history.jobs import Confirmation
-from kb.history.mirror import Mirror
-from kb.history.rounds import FOLLOWING, Rounds
 from kb.history.verification import examine
 from reliability.running import CAUSE, OFTEN, ROOT, Browser, Server, command, no_trace, units, wait_for
 

@@ -8,7 +8,7 @@ import pytest
 from flask import Flask
 from shops import quick_folder
 
-from kb.bench import Bench
+from kb.bench.front import Bench
 from security.serving import CORPUS
 from security.walking import Walk
 from webui.app import create_app

@@ -7,11 +7,11 @@ from html.parser import HTMLParser
 import pytest
 from flask import Flask
 
-from kb.bench import Bench
+from kb.bench.front import Bench
 from kb.history.jobs import Confirmation
 from kb.model import Finding
 from security.walking import HOME, PLUG, visitor
-from webui.shown import balanced
+from webui.filters import balanced
 
 TURNED = "\u202e13-T"
 VOID = frozenset(["input", "meta", "link", "br", "hr", "img"])

@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from kb import shelf
-from kb.csvtext import to_csv
+from kb.base.csvtext import to_csv
+from kb.library import shelf
 from security import hostile
 from security.serving import CORPUS
 from webui.commands import main

@@ -15,13 +15,13 @@ from click.testing import Result
 from flask import Flask
 from werkzeug.test import TestResponse
 
-from kb import door as doors
-from kb import passphrase as phrases
-from kb.bench import Bench
-from kb.door import Door, DoorTrouble, Right, TooSoon, WrongPassphrase
-from kb.history import backup as keeping
+from kb.bench.front import Bench
+from kb.history.copies import backup as keeping
 from security.walking import HOME, post, token, visitor
 from webui.app import create_app
+from webui.guard import door as doors
+from webui.guard import passphrase as phrases
+from webui.guard.door import Door, DoorTrouble, Right, TooSoon, WrongPassphrase
 
 GOOD, READING = "four plain words here", "only looking at it"
 

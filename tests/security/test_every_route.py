@@ -10,12 +10,12 @@ from flask.testing import FlaskClient
 from visiting import Page
 from werkzeug.test import TestResponse
 
-from kb import passphrase as phrases
-from kb.bench import Bench
-from kb.door import Door, Right
+from kb.bench.front import Bench
 from security.allowed import strange
 from security.walking import HERE, HOME, PLUG, Walk, post, token, visitor
 from webui.app import LARGEST_FORM, create_app
+from webui.guard import passphrase as phrases
+from webui.guard.door import Door, Right
 
 GIVEN = {"cause": PLUG, "model": "Tern 13", "why": "x", "slug": "new-one", "text": "x", "outcome": "x", "q": "x"}
 

@@ -10,7 +10,7 @@ import pytest
 from flask import Flask
 from werkzeug.test import TestResponse
 
-from kb.bench import Bench
+from kb.bench.front import Bench
 from security import hostile
 from security.allowed import quoted, strange
 from security.walking import HERE, HOME, PLUG, Walk, encoded, fields, post, visitor

@@ -17,11 +17,11 @@ from urllib.parse import quote_plus
 import pytest
 from shops import quick_folder
 
-from kb.door import Door, Right
 from security import hostile
 from security.allowed import strange
 from security.serving import Served, served, status
-from webui.serving import CONNECTIONS
+from webui.guard.door import Door, Right
+from webui.serving.server import CONNECTIONS
 
 GOOD = "four plain words here"
 HEAD = b"Host: localhost\r\n"

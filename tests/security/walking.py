@@ -13,10 +13,10 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 import webui
-from kb.bench import Bench
+from kb.bench.front import Bench
 from kb.history.jobs import Confirmation
 from security import hostile
-from webui.safety import COOKIE, new_token
+from webui.guard.safety import COOKIE, new_token
 
 HOME = "http://localhost"
 HERE = {"Origin": HOME}
@@ -88,7 +88,7 @@ def token(client: FlaskClient, address: str = f"/confirm?cause={PLUG}&model=Tern
 
 def fields() -> list[str]:
     """The name of every field that some page reads from a form or an address."""
-    sources = Path(webui.__file__).parent.glob("*.py")
+    sources = Path(webui.__file__).parent.rglob("*.py")
     return sorted({name for path in sources for name in _NAMED.findall(path.read_text("utf-8"))} - {"token"})
 
 

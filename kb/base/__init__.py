@@ -1,0 +1,1 @@
+"""Files, times and figures that any program could use: the base that knows no workshop."""

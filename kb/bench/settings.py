@@ -1,0 +1,189 @@
+"""What a shop sets for itself in its `shop.toml`: the tools and parts it lacks, and how fast old jobs fade.
+
+The time zone stands in the same file and is read by `kb/bench/zone.py`.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import threading
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from kb.base import tomltext
+from kb.base.durable import make_folder, write_whole
+from kb.language import spelling
+from kb.library import spellings
+
+FILE = "shop.toml"
+LACKS, HALF_LIFE = "lacks", "half_life_days"
+#: The shortest and the longest half-life of a job, in days.
+LEAST_DAYS, MOST_DAYS = 1.0, 36_500.0
+#: Days of a unit; months and years are those of a calendar without leap years.
+_DAYS = {"": 1.0, "d": 1.0, "w": 7.0, "m": 365 / 12, "y": 365.0}
+
+
+class SettingsTrouble(ValueError):
+    """The settings cannot be read or written; nothing was changed."""
+
+
+class UnknownTool(LookupError):
+    """A name that is no part or tool."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What the shop lacks, the days after which a job counts half (0: all count alike), and what is wrong in words."""
+
+    lacks: frozenset[str] = frozenset()
+    half_life_days: float = 0.0
+    problem: str = ""
+
+
+class SettingsFile:
+    """The settings of a shop, read again whenever their file has changed; safe for several threads."""
+
+    def __init__(self, shop: Path) -> None:
+        self.path = shop / FILE
+        self._read: tuple[object, Settings] = (None, Settings())
+        self._writing = threading.Lock()
+
+    def now(self) -> Settings:
+        """The settings as the file says; what cannot be read counts as not set, and `problem` says so."""
+        stamp = self._stamp()
+        seen, found = self._read
+        if stamp != seen:
+            found = self._settings()
+            self._read = (stamp, found)
+        return found
+
+    def change_tools(self, lack: Iterable[str], have: Iterable[str]) -> None:
+        """Note tools and parts as lacking or as there (which wins); all else in the file stays as it is.
+
+        Raises UnknownTool for a name that is none, SettingsTrouble for a file that cannot be read or written.
+        """
+        with self._writing:
+            text, listed = self._text_and_names()
+            gone = {_known(name, listed) for name in have}
+            kept = {spellings.spelled(name) or name for name in listed} | {_known(name) for name in lack}
+            if kept - gone != set(listed):
+                self._write(text, LACKS, sorted(kept - gone))
+
+    def set_half_life(self, days: float) -> None:
+        """Let a job count half after so many days, 0 for never; ValueError for fewer than one or too many.
+
+        Raises SettingsTrouble for a file that cannot be read or written.
+        """
+        if not _is_half_life(days):
+            raise ValueError(f"a half-life is {LEAST_DAYS:g} to {MOST_DAYS:g} days, or 0 for none")
+        with self._writing:
+            text = self._text()
+            if days or HALF_LIFE in tomllib.loads(text):
+                self._write(text, HALF_LIFE, days)
+
+    def _stamp(self) -> object:
+        try:
+            found = self.path.stat()
+        except OSError as error:
+            return error.errno
+        return found.st_ino, found.st_size, found.st_mtime_ns, found.st_ctime_ns
+
+    def _settings(self) -> Settings:
+        try:
+            given = tomllib.loads(self._text())
+        except SettingsTrouble as trouble:
+            return Settings(problem=f"{trouble}; until then no tool counts as lacking and all jobs count alike")
+        lacks, missed = _lacks(given.get(LACKS, []), self.path)
+        days, wrong = _half_life(given.get(HALF_LIFE, 0), self.path)
+        return Settings(lacks, days, "; ".join(filter(None, (missed, wrong))))
+
+    def _text(self) -> str:
+        """The file's text, empty if there is none; it can be read as TOML."""
+        try:
+            text = self.path.read_bytes().decode("utf-8")
+            tomllib.loads(text)
+        except FileNotFoundError:
+            return ""
+        except (OSError, ValueError, RecursionError) as error:
+            raise SettingsTrouble(f"{self.path} cannot be read ({error}); mend that line or remove the file") from error
+        return text
+
+    def _text_and_names(self) -> tuple[str, list[str]]:
+        text = self._text()
+        listed = tomllib.loads(text).get(LACKS, [])
+        if not _is_names(listed):
+            raise SettingsTrouble(_no_names(self.path))
+        return text, listed
+
+    def _write(self, text: str, key: str, value: tomltext.Value) -> None:
+        try:
+            fresh = tomltext.with_value(text, key, value)
+            make_folder(self.path.parent)
+            write_whole(self.path, fresh.encode("utf-8"))
+        except (OSError, ValueError) as error:
+            told = getattr(error, "strerror", None) or error
+            raise SettingsTrouble(f"{self.path} cannot be changed ({told}); nothing was saved") from error
+
+
+def days_of(text: str) -> float:
+    """The days of a half-life as a person writes it: a number with d, w, m or y behind it; `off` is 0.
+
+    ValueError for anything else.
+
+    >>> days_of("2y"), days_of("18 m"), days_of("6w"), days_of("90"), days_of("off")
+    (730.0, 547.5, 42.0, 90.0, 0.0)
+    """
+    if text.strip().casefold() == "off":
+        return 0.0
+    match = re.fullmatch(r"([0-9]{1,6}(?:\.[0-9]{1,6})?)\s*([dwmy]?)", text.strip().casefold(), re.ASCII)
+    if match is None:
+        raise ValueError(f"`{text[:60]}` is no length of time; write it as 2y, 18m, 6w, 90d or off")
+    return float(match[1]) * _DAYS[match[2]]
+
+
+def _known(name: str, listed: Iterable[str] = ()) -> str:
+    """The one spelling of a part or tool; a name that the file already lists may be any."""
+    found = spellings.spelled(name) or (name if name in listed else "")
+    if not found:
+        near = spelling.nearest(name[:60], sorted(spellings.spellings().parts | spellings.spellings().tools))
+        instead = f"did you mean `{near}`?" if near else "`benchlore tools` lists those that the entries need"
+        raise UnknownTool(f"`{name[:60]}` is no known tool or part; {instead}")
+    return found
+
+
+def _lacks(given: Any, path: Path) -> tuple[frozenset[str], str]:
+    """The known names of a list, and what is wrong with the others."""
+    if not _is_names(given):
+        return frozenset(), f"{_no_names(path)}; until then nothing counts as lacking"
+    found, wrong = set(), []
+    for name in given:
+        try:
+            found.add(_known(name))
+        except UnknownTool as unknown:
+            wrong.append(f"`{LACKS}` in {path}: {unknown.args[0]}")
+    return frozenset(found), "; ".join(wrong)
+
+
+def _half_life(given: Any, path: Path) -> tuple[float, str]:
+    if isinstance(given, int | float) and not isinstance(given, bool) and _is_half_life(given):
+        return float(given), ""
+    return 0.0, (
+        f"`{HALF_LIFE}` in {path} must be a number of days from {LEAST_DAYS:g} to {MOST_DAYS:g}, or 0 for off; "
+        "until then all jobs count alike"
+    )
+
+
+def _is_half_life(days: float) -> bool:
+    return days == 0 or (math.isfinite(days) and LEAST_DAYS <= days <= MOST_DAYS)
+
+
+def _is_names(given: Any) -> bool:
+    return isinstance(given, list) and all(isinstance(name, str) for name in given)
+
+
+def _no_names(path: Path) -> str:
+    return f'`{LACKS}` in {path} must be a list of names such as ["multimeter"]; mend that line'

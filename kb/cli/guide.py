@@ -1,0 +1,253 @@
+"""The guide at the terminal: one step at a time, answered by one key, until the machine works."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from typing import Any
+
+import click
+
+from kb.bench.front import Bench, Standing, Untested
+from kb.cli import text as printing
+from kb.cli.options import done, say, shop_option, shop_told, warn_of_what_is_left_out
+from kb.history.intake import MOST_MINUTES
+from kb.history.jobs import Confirmation
+from kb.model import CauseBelief, Finding, Loss, Step
+
+#: What each key does besides the numbers of the outcomes.
+KEYS = {
+    "n": "not possible here",
+    "u": "unclear",
+    "b": "take the last answer back",
+    "c": "it was one of these causes",
+    "q": "leave; the job stays open",
+}
+
+#: The likeliest causes named before each step.
+CAUSES_SHOWN = 4
+
+#: What a terminal sends for Ctrl-C and for Ctrl-D while it hands over single keys.
+INTERRUPT, END = "\x03", "\x04"
+#: The exit status of a program ended by Ctrl-C, as shells tell it: 128 and the number of the signal.
+INTERRUPTED = 130
+
+
+class Left(Exception):
+    """The guide is left and the job stays open; `status` is the exit status."""
+
+    def __init__(self, status: int = 0) -> None:
+        super().__init__("left")
+        self.status = status
+
+
+@click.command()
+@click.argument("words", nargs=-1)
+@click.option("--model", default="", metavar="M", help="The model on the bench.")
+@click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
+@click.option("--job", default="", metavar="JOB", help="Go on with an open job; without words, with the last one.")
+@shop_option
+def guide(bench: Bench, words: tuple[str, ...], model: str, unit: str, job: str) -> None:
+    """Ask test by test, the one that saves most minutes first, and end in the confirmation.
+
+    Example: benchlore guide "no light when plugged in" --model "Tern 13"
+    """
+    name = _job(bench, " ".join(words).strip(), model, unit, job)
+    done(f"job {name} stays open (benchlore guide --job {name} goes on with it)")
+    say(f"job {name}; a key alone answers, q leaves")
+    warn_of_what_is_left_out(bench)
+    try:
+        _asked(bench, name)
+    except (Left, KeyboardInterrupt) as left:
+        say(f"\njob {name} stays open; go on with: benchlore guide --job {name}{shop_told(bench)}")
+        raise SystemExit(left.status if isinstance(left, Left) else INTERRUPTED) from None
+
+
+def _asked(bench: Bench, job: str) -> None:
+    """Ask step after step until the cause is confirmed; raises Left, or KeyboardInterrupt after Ctrl-C."""
+    shown: set[str] = set()
+    told: set[str] = set()
+    asking = True
+    while asking:
+        standing = bench.standing(job, limit=3)
+        for line in printing.urgent_lines([deed for deed in standing.answer.at_once if deed not in told]):
+            say(line)
+        told.update(standing.answer.at_once)
+        for line in _lines(standing, bench, shown):
+            say(line)
+        asking = _answered(bench, job, standing)
+
+
+def _job(bench: Bench, words: str, model: str, unit: str, job: str) -> str:
+    """The job to work on: the named one, the last open one, or a new one for the words."""
+    if job:
+        return bench.history().full_id(job)
+    if words:
+        return bench.begin(words, model, unit)
+    waiting = bench.open_jobs()
+    if not waiting:
+        raise click.UsageError('say what is wrong, for example: benchlore guide "no light when plugged in"')
+    return waiting[0].job
+
+
+def _lines(standing: Standing, bench: Bench, shown: set[str]) -> Iterator[str]:
+    """What is believed, the safety notes of an entry that comes up for the first time, and the step."""
+    answer, step = standing.answer, standing.answer.next_step
+    yield ""
+    for cause in _causes(standing)[:CAUSES_SHOWN]:
+        yield f"  {printing.share(cause.probability)}  {cause.cause}: {cause.name}"
+    if answer.something_else >= 0.05:
+        yield f"  {printing.share(answer.something_else)}  something else"
+    if step is None:
+        return
+    entry = bench.read(step.entry) if step.entry not in shown else None
+    if entry is not None:
+        shown.add(step.entry)
+        yield ""
+        yield "Before you start:"
+        yield from (f"  ! {note}" for note in entry.safety)
+    yield ""
+    yield from _step_lines(step, answer.loss)
+
+
+def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
+    needs = f", needs {', '.join(step.needs)}" if step.needs else ""
+    yield f"{step.title} ({step.minutes:g} min{', cover off' if step.cover_off else ''}{needs})"
+    yield from (f"  {line}" for line in printing.held_lines(step))
+    if step.detail:
+        yield f"  {step.detail}"
+    yield f"  Why: {step.why}. Expected until it works: {step.expected_minutes:.0f} min."
+    yield from (f"  {line}" for line in printing.lacking_lines(step, loss))
+    for number, outcome in enumerate(step.outcomes if step.kind == "test" else ("it works now", "no change"), 1):
+        yield f"  {number}  {outcome}"
+    yield "  " + ", ".join(f"{key} {meaning}" for key, meaning in KEYS.items())
+
+
+def _answered(bench: Bench, job: str, standing: Standing) -> bool:
+    """Take one key; false when there is nothing more to ask. Raises Left for the key that leaves."""
+    step = standing.answer.next_step
+    if step is None or step.kind == "else":
+        say("Nothing listed here explains it any more. Find out what it was and write it down as an entry.")
+        raise SystemExit(1)
+    key = _key()
+    if key == "q":
+        raise Left
+    if key == "c":
+        return not _confirmed(bench, job, standing, None)
+    if key == "b":
+        _take_back(bench, standing)
+    elif key in ("n", "u"):
+        _set_aside(bench, job, step)
+    elif step.kind == "test" and key.isdigit() and 1 <= int(key) <= len(step.outcomes):
+        bench.found(job, Finding(f"{step.entry}/{step.name}", step.outcomes[int(key) - 1]))
+    elif step.kind == "fix" and key == "1":
+        return not _confirmed(bench, job, standing, step)
+    elif step.kind == "fix" and key == "2":
+        bench.did_not_help(job, f"{step.entry}/{step.name}")
+    else:
+        say(f"`{key}` is none of the keys", err=True)
+    return True
+
+
+def _set_aside(bench: Bench, job: str, step: Step) -> None:
+    """Set a test aside for this job; a step that the shop cannot do rules nothing out and waits for its tool."""
+    if step.lacks:
+        say(f"it cannot be done here without: {', '.join(step.lacks)}; q leaves the job open until then")
+    elif step.kind == "test":
+        bench.could_not_do(job, f"{step.entry}/{step.name}")
+        if step.held:
+            say(
+                "it cannot be left out: do it as far as it goes and say what it shows; q leaves the job open until then"
+            )
+    else:
+        bench.did_not_help(job, f"{step.entry}/{step.name}")
+
+
+def _take_back(bench: Bench, standing: Standing) -> None:
+    """Undo the latest answer of this job, whatever it was."""
+    job = standing.job
+    noted = [*(found.record for found in job.findings), *(failed.record for failed in job.failed_fixes)]
+    if standing.skipped:
+        bench.could_not_do(job.job, standing.skipped[-1], skip=False)
+    elif noted:
+        bench.take_back(job.job, noted[-1])
+    else:
+        say("there is nothing to take back", err=True)
+
+
+def _confirmed(bench: Bench, job: str, standing: Standing, step: Step | None) -> bool:
+    """Fill the confirmation in, let the person correct it, save it; false if they think again."""
+    causes = [cause for cause in _causes(standing) if step is None or _cured(bench, cause, step)]
+    for number, cause in enumerate(causes, 1):
+        say(f"  {number}  {cause.cause}: {cause.name}")
+    # Enter alone takes the only cause there is; among several it may be left over from the key before.
+    usual = 1 if len(causes) == 1 else None
+    choice = _prompt("which one was it (0: none of these)", type=click.IntRange(0, len(causes)), default=usual)
+    if choice == 0:
+        return False
+    cause = causes[choice - 1]
+    if missing := bench.untested(cause.cause, job):
+        say(f"{Untested(cause.cause, missing)}.")
+        if not click.confirm("do you know it without"):
+            return False
+    entry = bench.read(cause.cause.partition("/")[0])
+    fix = entry.fix_for(cause.slug) if entry else None
+    model = standing.job.model or _prompt("model")
+    likely = round(standing.minutes or 0) or cause.fix_minutes
+    minutes = _prompt("bench minutes", type=click.FloatRange(0, MOST_MINUTES), default=likely)
+    part = _prompt("part", default=", ".join(fix.parts) if fix else "", show_default=True)
+    given = Confirmation(cause.cause, model, job, minutes=minutes, part=part)
+    receipt = bench.confirm(given, untested=bool(missing))
+    done(f"saved as job {receipt.job}")
+    say(f"saved as job {receipt.job}: {receipt.effect}")
+    return True
+
+
+def _cured(bench: Bench, cause: CauseBelief, step: Step) -> bool:
+    entry = bench.read(step.entry)
+    fix = entry.fix_for(step.name) if entry else None
+    return fix is not None and cause.cause.startswith(step.entry + "/") and cause.slug in fix.causes
+
+
+def _causes(standing: Standing) -> list[CauseBelief]:
+    found = [cause for entry in standing.answer.entries for cause in entry.causes]
+    return sorted(found, key=lambda cause: (-cause.probability, cause.cause))
+
+
+def _prompt(text: str, **more: Any) -> Any:
+    """What is typed in answer to a question; raises KeyboardInterrupt after Ctrl-C, Left at the end of the input."""
+    try:
+        return click.prompt(text, **more)
+    except click.Abort as abort:
+        if isinstance(abort.__context__, KeyboardInterrupt):
+            raise KeyboardInterrupt from None
+        raise Left(status=1) from None  # what was begun is not saved
+
+
+def _key() -> str:
+    """One key at a terminal; from a pipe the first sign of a line. Enter and blanks alone are passed over.
+
+    Raises Left when there is nothing more to read, KeyboardInterrupt after Ctrl-C.
+    """
+    while True:
+        typed = _typed()
+        key = typed.strip().lower()[:1]
+        if not typed or key == END:
+            raise Left
+        if key == INTERRUPT:
+            raise KeyboardInterrupt
+        if key:
+            return key
+
+
+def _typed() -> str:
+    """What is typed next, shown again as it is not shown by a terminal that hands over keys; empty at the end."""
+    if not sys.stdin.isatty():
+        return sys.stdin.readline()
+    try:
+        typed = click.getchar()
+    except EOFError:
+        return ""
+    if typed.strip():
+        say(f"> {typed.strip()[:1].lower()}")
+    return typed

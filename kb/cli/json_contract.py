@@ -1,0 +1,214 @@
+"""Answers, receipts and reviews as the JSON that scripts rely on: stable keys, additions at the end."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from kb.bench.front import Receipt
+from kb.model import Answer, CauseBelief, EntryBelief, Step
+
+if TYPE_CHECKING:
+    from kb.bench.settings import Settings
+    from kb.history.copies.register import BackedUp
+    from kb.library.tools import Tool
+    from kb.review.failures import Failure, Review
+    from kb.review.models import Measured, ModelLine
+    from kb.review.overview import Overview
+
+
+def to_json(content: Any) -> str:
+    """One line of JSON."""
+    return json.dumps(content, ensure_ascii=False, allow_nan=False)
+
+
+def of_answer(answer: Answer, warnings: Sequence[str] = ()) -> dict[str, Any]:
+    """The JSON of a search; `warnings` tell what it had to do without."""
+    return {
+        "query": answer.query,
+        "model": answer.model or None,
+        "took_ms": round(answer.took_ms, 2),
+        "entries": [_of_entry(entry) for entry in answer.entries],
+        "next_test": _of_test(answer.next_test) if answer.next_test else None,
+        "next_step": _of_step(answer.next_step) if answer.next_step else None,
+        "something_else": round(answer.something_else, 6),
+        "fits": answer.fits,
+        "read_as": [{"typed": typed, "read_as": read} for typed, read in answer.corrections],
+        "not_told_apart": list(answer.undivided),
+        "loss": {"tool": answer.loss.tool, "minutes": round(answer.loss.minutes, 2)} if answer.loss else None,
+        "warnings": list(warnings),
+        "at_once": list(answer.at_once),
+    }
+
+
+def of_tools(found: Sequence[Tool]) -> list[dict[str, Any]]:
+    """The JSON of the tools that are needed or lacking."""
+    return [
+        {"name": tool.name, "tests": tool.tests, "fixes": tool.fixes, "lacking": tool.lacking} for tool in found
+    ]  # fmt: skip
+
+
+def of_settings(settings: Settings, zone: str, file: Path) -> dict[str, Any]:
+    """The JSON of a shop's settings; `zone` is empty for that of the computer."""
+    return {
+        "file": str(file),
+        "zone": zone or None,
+        "lacks": sorted(settings.lacks),
+        "half_life_days": settings.half_life_days,
+        "problem": settings.problem or None,
+    }
+
+
+def of_backups(found: BackedUp) -> dict[str, Any]:
+    """The JSON of how far a history is in backups; `saved_since` counts the records that are in none."""
+    last, elsewhere = found.last, found.elsewhere
+    return {
+        "last_backup": last.name if last else None,
+        "last_backup_at": last.made if last else None,
+        "last_backup_file": last.file if last else None,
+        "last_backup_on_another_disk": elsewhere.file if elsewhere else None,
+        "last_backup_without": list(last.left_out) if last else [],
+        "saved_since": found.waiting,
+    }
+
+
+def of_receipt(receipt: Receipt) -> dict[str, Any]:
+    """The JSON of a confirmation."""
+    return {"job": receipt.job, "cause": receipt.cause, "model": receipt.model, "effect": receipt.effect}
+
+
+def of_review(review: Review) -> dict[str, Any]:
+    """The JSON of a review."""
+    return {
+        "model": review.model or None,
+        "since": review.since or None,
+        "jobs": review.jobs,
+        "machines": review.machines,
+        "median_minutes": review.median_minutes,
+        "total_minutes": review.total_minutes,
+        "parts": [{"part": part, "count": count} for part, count in review.parts],
+        "failures": [_of_failure(failure) for failure in review.failures],
+        "until": review.until or None,
+        "quarters": [{"quarter": quarter, "jobs": jobs} for quarter, jobs in review.quarters],
+    }
+
+
+def of_overview(seen: Overview) -> dict[str, Any]:
+    """The JSON of a review with everything beside it."""
+    from kb.review.demand import AHEAD_DAYS  # a search need not wait for it
+
+    return of_review(seen.review) | {
+        "days_seen": seen.span.days,
+        "first_day": seen.span.first or None,
+        "last_day": seen.span.last or None,
+        "days_ahead": AHEAD_DAYS,
+        "stock": [
+            {
+                "part": one.part, "used": one.used, "from_donors": one.from_donors,
+                "expected": round(one.expected, 4), "low": one.low, "high": one.high,
+            }
+            for one in seen.stock
+        ],
+        "models": [_of_model(line) for line in seen.models],
+        "gaps": [
+            {
+                "words": gap.words, "times": gap.times, "no_fit": gap.no_fit, "put_away": gap.put_away,
+                "unlisted": gap.unlisted, "models": list(gap.models), "last": gap.last,
+            }
+            for gap in seen.gaps
+        ],
+        "never_confirmed": [{"entry": one.slug, "title": one.title, "area": one.area} for one in seen.unconfirmed],
+    }  # fmt: skip
+
+
+def _of_model(line: ModelLine) -> dict[str, Any]:
+    return {
+        "model": line.model,
+        "machines": line.machines,
+        "put_away": line.put_away,
+        "jobs_per_machine": _of_measured(line.jobs),
+        "minutes_per_machine": _of_measured(line.minutes),
+        "parts_per_machine": _of_measured(line.parts),
+        "cause_found": _of_measured(line.good),
+    }
+
+
+def _of_measured(figure: Measured | None) -> dict[str, Any] | None:
+    if figure is None:
+        return None
+    interval = figure.interval
+    limits = [round(interval.low, 4), round(interval.high, 4)] if interval else None
+    return {"value": round(figure.value, 4), "interval": limits}
+
+
+def _of_entry(entry: EntryBelief) -> dict[str, Any]:
+    return {
+        "entry": entry.entry,
+        "title": entry.title,
+        "probability": round(entry.probability, 6),
+        "fit": round(entry.fit, 6),
+        "matched": list(entry.matched),
+        "causes": [_of_cause(cause) for cause in entry.causes],
+        "area": entry.area,
+        "marked": list(entry.marked),
+    }
+
+
+def _of_cause(cause: CauseBelief) -> dict[str, Any]:
+    return {
+        "cause": cause.cause,
+        "name": cause.name,
+        "probability": round(cause.probability, 6),
+        "confirmed_here": cause.confirmed_here,
+        "confirmed_elsewhere": cause.confirmed_elsewhere,
+        "fix_minutes": cause.fix_minutes,
+        "within_entry": round(cause.within, 6),
+        "interval": [round(cause.low, 4), round(cause.high, 4)],
+    }
+
+
+def _of_test(step: Step) -> dict[str, Any]:
+    return {
+        "entry": step.entry,
+        "test": step.title,
+        "minutes": step.minutes,
+        "why": step.why,
+        "name": f"{step.entry}/{step.name}",
+        "needs": list(step.needs),
+        "cover_off": step.cover_off,
+        "outcomes": list(step.outcomes),
+    }
+
+
+def _of_step(step: Step) -> dict[str, Any]:
+    return {
+        "kind": step.kind,
+        "entry": step.entry or None,
+        "name": f"{step.entry}/{step.name}" if step.entry else None,
+        "title": step.title,
+        "minutes": step.minutes,
+        "expected_minutes": round(step.expected_minutes, 2),
+        "why": step.why,
+        "lacks": list(step.lacks),
+        "held": step.held or None,
+    }
+
+
+def _of_failure(failure: Failure) -> dict[str, Any]:
+    return {
+        "cause": failure.cause,
+        "name": failure.name,
+        "jobs": failure.jobs,
+        "machines": failure.machines,
+        "rate": round(failure.rate, 6),
+        "low": round(failure.low, 6),
+        "high": round(failure.high, 6),
+        "median_minutes": failure.median_minutes,
+        "parts": [{"part": part, "count": count} for part, count in failure.parts],
+        "first_seen": failure.first_seen,
+        "last_seen": failure.last_seen,
+        "quarters": [{"quarter": quarter, "jobs": jobs} for quarter, jobs in failure.quarters],
+        "total_minutes": failure.total_minutes,
+    }

@@ -1,0 +1,182 @@
+"""The commands that keep a history: exchange, back up, restore, verify; each loads what it alone needs."""
+
+from __future__ import annotations
+
+import sqlite3
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TextIO
+
+import click
+
+from kb.base import durable
+from kb.bench.front import Bench
+from kb.cli import json_contract, text
+from kb.cli.options import done, json_option, say, shop_option
+from kb.history.trouble import Refusal
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False, allow_dash=True), default="-")
+@click.option("--with-retracted", is_flag=True, help="Retracted jobs too, marked as such.")
+@click.option("--replace", is_flag=True, help="Put it in place of a file that is there.")
+@shop_option
+def export(bench: Bench, file: Path, with_retracted: bool, replace: bool) -> None:
+    """Write the history as JSON Lines, one closed job a line; a file that is there already is left as it is.
+
+    Example: benchlore export jobs.jsonl
+    """
+    from kb.history import exchange
+
+    jobs = exchange.export_jobs(bench.history(), with_retracted)
+    lines = (f"{line}\n".encode() for line in jobs)
+    if file == Path("-"):
+        sys.stdout.buffer.writelines(lines)
+        sys.stdout.flush()
+    else:
+        _write(file, lines, replace)
+
+
+def _write(file: Path, lines: Iterator[bytes], replace: bool) -> None:
+    """Write an export, whole or not at all; what is wrong with the file or its disk is told in a sentence."""
+    try:
+        durable.write_pieces(file, lines, replace=replace)
+    except FileExistsError:
+        raise Refusal(f"{file} exists already; give another name, or add --replace") from None
+    except (FileNotFoundError, NotADirectoryError) as error:
+        raise click.FileError(str(file), error.strerror) from error
+    except OSError as error:
+        raise click.ClickException(
+            f"{file}: {error.strerror}; nothing was written there; make room, mend permissions, or give another place"
+        ) from error
+
+
+@click.command("import")
+@click.argument("file", type=click.File("r", encoding="utf-8", errors="replace"))
+@json_option
+@shop_option
+def import_(bench: Bench, file: TextIO, as_json: bool) -> None:
+    """Take in closed jobs from JSON Lines; taking them in twice changes nothing.
+
+    Example: benchlore import jobs.jsonl
+    """
+    from kb.history import exchange
+
+    report = exchange.import_jobs(bench.history(), file, getattr(file, "name", "import"))
+    told = f"jobs added: {report.added}; known already: {report.known}; lines refused: {len(report.remarks)}"
+    done(told)
+    for remark in report.remarks:
+        say(str(remark), err=True)
+    if as_json:
+        click.echo(
+            json_contract.to_json({"added": report.added, "known": report.known, "refused": len(report.remarks)})
+        )
+    else:
+        say(told)
+        if not (report.added or report.known or report.remarks):
+            say("the file is empty; give one that benchlore export has written", err=True)
+    raise SystemExit(1 if report.remarks else 0)
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@shop_option
+def backup(bench: Bench, file: Path) -> None:
+    """Write history, own entries and words into one checked file.
+
+    Example: benchlore backup friday.zip
+    """
+    from kb.history.copies import backup as keeping
+    from kb.history.copies import register
+    from kb.history.copies.members import in_words
+
+    manifest = keeping.backup(bench.shop, file, bench.clock())
+    told = f"{file}: {manifest.records} records and {len(manifest.files)} files, checked"
+    done(told)
+    say(told)
+    if manifest.left_out:
+        say(f"left out: {in_words(manifest.left_out)}", err=True)
+    try:
+        made = register.note(bench.shop, file, manifest)
+    except OSError as error:
+        say(f"the shop keeps no note of this backup, so that verify will not know of it: {error}", err=True)
+    else:
+        if not made.elsewhere:
+            say("it is on the same disk as the shop; one on another disk outlives this one")
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False, exists=True))
+@click.option("--replace", is_flag=True, help="Put it in place of a history that is there; the old one is kept aside.")
+@shop_option
+def restore(bench: Bench, file: Path, replace: bool) -> None:
+    """Put a backup, or a plain history file such as a mirror, in place after checking all of it; stop the server first.
+
+    Example: benchlore restore friday.zip --shop new-shop
+    """
+    from kb.history.copies import backup as keeping
+    from kb.history.copies.members import in_words
+
+    report = keeping.restore(file, bench.shop, bench.clock(), replace=replace)
+    told = f"{report.manifest.records} records restored to {bench.shop}"
+    done(told + (f", what stood there is kept in {report.kept}" if report.kept else ""))
+    say(told)
+    if report.kept:
+        say(f"what stood there is kept in {report.kept}")
+    if not report.whole:
+        say(
+            "own entries and words are not in it; to have them too, restore a backup and then this file, with --replace"
+        )
+    for left in report.left:
+        say(f"left as it was: {left}")
+    if report.manifest.left_out:
+        say(f"not in it, since they could not be packed: {in_words(report.manifest.left_out)}")
+
+
+@click.command()
+@json_option
+@shop_option
+def verify(bench: Bench, as_json: bool) -> None:
+    """Say on one screen whether all is well with the shop's memory.
+
+    Example: benchlore verify
+    """
+    from kb.history.trouble import HistoryTrouble, NoHistory
+    from kb.history.verification import verify as verified
+
+    found, whole, unusable = None, "CANNOT BE USED", []
+    try:
+        found = verified(bench.shop / "history.db", bench.clock)
+        whole = f"{found.records} records, chain {'whole' if found.chain_ok else 'BROKEN'}"
+    except NoHistory:
+        whole = "none yet: the first job makes it"
+    except HistoryTrouble as trouble:
+        unusable.append(str(trouble))
+    state, backups = bench.state(), bench.backed_up(thorough=True)
+    problems = [*unusable, *(found.problems() if found else ()), *state.problems, *backups.problems()]
+    if as_json:
+        click.echo(json_contract.to_json({
+            "ok": not problems, "problems": problems, "records": found.records if found else None,
+            "sqlite": sqlite3.sqlite_version, "journal_mode": found.journal_mode if found else None,
+            "chain": found.chain if found else None, "clock_warning": found.clock_warning if found else "",
+            "entries": state.entries, "index_in_step": state.in_step, **json_contract.of_backups(backups),
+        }))  # fmt: skip
+    else:
+        say(f"history       {whole}")
+        say(f"SQLite        {sqlite3.sqlite_version}, journal mode {found.journal_mode if found else 'unknown'}")
+        say(f"entries       {state.entries} served, {state.remarks} remarks (benchlore check names them)")
+        say(f"index         {'in step with entries and history' if state.in_step else 'OUT OF STEP'}")
+        say("\n".join(text.backup_lines(backups, bench.clock())))
+        if found and found.clock_warning:
+            say(f"warning: {found.clock_warning}", err=True)
+        for problem in problems:
+            say(f"problem: {problem}", err=True)
+        say(_conclusion(problems, found.todo if found and not found.ok else ""))
+    raise SystemExit(1 if problems else 0)
+
+
+def _conclusion(problems: list[str], todo: str) -> str:
+    if not problems:
+        return "all is well"
+    return f"put the last good backup back with: {todo}" if todo else "see the problems above"

@@ -1,0 +1,201 @@
+"""The commands of the core: read arguments, ask the bench, print; nothing is decided here."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+
+from kb import __version__
+from kb.bench.front import Bench, Untested
+from kb.cli import guide, json_contract, keeping, settings
+from kb.cli import text as printing
+from kb.cli.options import Commands, done, json_option, say, shop_option, warn_of_what_is_left_out
+from kb.history.intake import MOST_MINUTES
+from kb.history.jobs import Confirmation
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="benchlore")
+@click.option("--shop", metavar="DIR", help="The shop's folder, for any command.")
+@click.pass_context
+def main(ctx: click.Context, shop: str | None) -> None:  # noqa: ARG001 - the commands read it from the context
+    """Benchlore, the workshop's memory: type a symptom, get the likely causes and the next test."""
+    if os.environ.get("NO_COLOR"):
+        ctx.color = False
+
+
+@main.command()
+@click.argument("words", nargs=-1)
+@click.option("--model", default="", metavar="M", help="The model on the bench.")
+@click.option("--limit", default=5, type=click.IntRange(1, 50), show_default=True, help="Entries to show.")
+@click.option("--stdin", "from_stdin", is_flag=True, help="Read one query a line, print one JSON line each.")
+@json_option
+@shop_option
+def search(bench: Bench, words: tuple[str, ...], model: str, limit: int, from_stdin: bool, as_json: bool) -> None:
+    """Rank the fault pictures that fit a symptom.
+
+    Example: benchlore search "wont chrge, led orange" --model "Tern 13"
+    """
+    if from_stdin and words:
+        raise click.UsageError("give either words or --stdin, which reads one query a line")
+    if from_stdin:
+        for line in sys.stdin.buffer:
+            text = line.decode("utf-8", "replace").rstrip("\r\n")
+            answer = bench.search(text, model, limit=limit)
+            click.echo(json_contract.to_json(json_contract.of_answer(answer, bench.left_out())))
+        warn_of_what_is_left_out(bench)
+        return
+    text = " ".join(words).strip()
+    if not text:
+        raise click.UsageError('say what is wrong, for example: benchlore search "no light when plugged in"')
+    answer = bench.search(text, model, limit=limit)
+    if as_json:
+        click.echo(json_contract.to_json(json_contract.of_answer(answer, bench.left_out())))
+    else:
+        say("\n".join(printing.answer_lines(answer)))
+    warn_of_what_is_left_out(bench)
+    raise SystemExit(0 if answer.fits else 1)
+
+
+@main.command()
+@click.argument("cause", metavar="ENTRY/CAUSE")
+@click.option("--model", required=True, metavar="M", help="The model it was confirmed on.")
+@click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
+@click.option("--words", default="", metavar="TEXT", help="The complaint as it was typed.")
+@click.option("--minutes", type=click.FloatRange(0, MOST_MINUTES), metavar="N", help="Bench minutes it took.")
+@click.option("--part", default="", metavar="P", help="The part that was fitted.")
+@click.option("--donor", default="", metavar="TAG", help="The machine the part came from.")
+@click.option("--note", default="", metavar="TEXT", help="Anything worth knowing next time.")
+@click.option("--by", default="", metavar="TEXT", help="Initials of whoever found it.")
+@click.option("--untested", is_flag=True, help="Also where a test that the fix comes after is not on record.")
+@json_option
+@shop_option
+def confirm(bench: Bench, cause: str, untested: bool, as_json: bool, **given: Any) -> None:
+    """Record that on a machine it was this cause.
+
+    Example: benchlore confirm battery-not-detected/light-board --model "Tern 13" --minutes 12
+    """
+    try:
+        receipt = bench.confirm(Confirmation(cause, **given), untested=untested)
+    except Untested as error:
+        raise click.UsageError(f"{error}; do that first, or add --untested if you know the reading") from error
+    done(f"saved as job {receipt.job}")
+    if as_json:
+        click.echo(json_contract.to_json(json_contract.of_receipt(receipt)))
+    else:
+        say(f"saved as job {receipt.job}: {receipt.effect}")
+
+
+@main.command()
+@click.argument("job", metavar="JOB")
+@click.option("--why", required=True, metavar="TEXT", help="Why the confirmation was wrong.")
+@click.option("--by", default="", metavar="TEXT", help="Initials of whoever says so.")
+@json_option
+@shop_option
+def retract(bench: Bench, job: str, why: str, by: str, as_json: bool) -> None:
+    """Take a wrong confirmation out of all numbers; the record of it stays.
+
+    Example: benchlore retract 7kq2m9xw4tdc --why "it was the cable after all"
+    """
+    full = bench.retract(job, why, by)
+    done(f"job {full} is retracted")
+    click.echo(json_contract.to_json({"job": full, "retracted": why}) if as_json else f"job {full} is retracted")
+
+
+@main.command()
+@click.option("--model", default="", metavar="M", help="One model; all models without it.")
+@click.option(
+    "--since",
+    default="",
+    metavar="DATE",
+    callback=lambda ctx, param, value: _date(value),
+    help="From this day on, as YYYY-MM-DD.",
+)
+@click.option(
+    "--until",
+    default="",
+    metavar="DATE",
+    callback=lambda ctx, param, value: _date(value),
+    help="To the end of this day, as YYYY-MM-DD.",
+)
+@json_option
+@shop_option
+def review(bench: Bench, model: str, since: str, until: str, as_json: bool) -> None:
+    """Show the most frequent failures, per model or of all, the parts to keep and the models compared.
+
+    Example: benchlore review --model "Tern 13"
+    """
+    if since and until and since > until:
+        raise click.UsageError("the day after --since comes later than the one after --until; swap them")
+    seen = bench.overview(model, since, until)
+    found = seen.review
+    if as_json:
+        click.echo(json_contract.to_json(json_contract.of_overview(seen)))
+    elif found.jobs:
+        say("\n".join(printing.overview_lines(seen)))
+    if not found.jobs:
+        say(_no_jobs(model, bool(since or until), bench.models()[:8]), err=True)
+        raise SystemExit(1)
+
+
+@main.command()
+@click.argument("paths", nargs=-1, type=click.Path(exists=True, path_type=Path))
+@json_option
+@shop_option
+def check(bench: Bench, paths: tuple[Path, ...], as_json: bool) -> None:
+    """Name every problem in the entries, with file, line and what to write instead.
+
+    Example: benchlore check entries/battery-not-detected.md
+    """
+    if bare := [path for path in paths if path.is_dir() and not any(path.glob("*.md"))]:
+        raise click.UsageError(f"there is no entry (*.md) in {bare[0]}; give a folder with entries, or a file")
+    remarks = bench.check(paths)
+    if as_json:
+        click.echo(
+            json_contract.to_json(
+                [{"file": r.file, "line": r.line, "problem": r.problem, "instead": r.instead} for r in remarks]
+            )
+        )
+    else:
+        for remark in remarks:
+            say(str(remark))
+        if not remarks:
+            say("nothing to mend", err=True)
+    raise SystemExit(1 if remarks else 0)
+
+
+def _no_jobs(model: str, days: bool, models: Sequence[str]) -> str:
+    """That a review is empty, and what to ask for in its place."""
+    told = f"no closed jobs{' on ' + model if model else ''}{' in these days' if days else ''}"
+    if not models:
+        return f"{told}; confirm a fix at the bench, or import jobs"
+    return f"{told}; choose {'other days, or ' if days else ''}a model that was here, such as {', '.join(models)}"
+
+
+def _date(value: str) -> str:
+    from datetime import date
+
+    if not value:
+        return ""
+    try:
+        return date.fromisoformat(value).isoformat()
+    except ValueError as error:
+        raise click.BadParameter("write the day as YYYY-MM-DD") from error
+
+
+for command in (
+    guide.guide,
+    keeping.export,
+    keeping.import_,
+    keeping.backup,
+    keeping.restore,
+    keeping.verify,
+    settings.settings,
+    settings.tools,
+):
+    main.add_command(command)

@@ -1,0 +1,55 @@
+"""The commands for what a shop sets for itself: the tools it lacks, and how fast old jobs fade."""
+
+from __future__ import annotations
+
+import click
+
+from kb.bench.front import Bench
+from kb.bench.settings import days_of
+from kb.cli import json_contract, text
+from kb.cli.options import done, json_option, say, shop_option
+
+
+@click.command()
+@click.option("--lack", multiple=True, metavar="NAME", help="This tool or part is not here; may be given repeatedly.")
+@click.option("--have", multiple=True, metavar="NAME", help="This tool or part is here; may be given repeatedly.")
+@json_option
+@shop_option
+def tools(bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: bool) -> None:
+    """List the tools that tests and fixes need, most tests first, and say which of them are not here.
+
+    A test that needs a lacking tool is not proposed any more.
+
+    Example: benchlore tools --lack "multimeter" --lack "bench supply"
+    """
+    if lack or have:
+        bench.change_tools(lack, have)
+        done(f"what is lacking is noted in {bench.kept_settings.path}")
+    found = bench.tools()
+    if as_json:
+        click.echo(json_contract.to_json(json_contract.of_tools(found)))
+    else:
+        say("\n".join(text.tool_lines(found)))
+    raise SystemExit(1 if bench.settings().problem else 0)
+
+
+@click.command()
+@click.option("--half-life", metavar="TIME", help="How old a job is when it counts half: 2y, 18m, 6w, 90d or off.")
+@json_option
+@shop_option
+def settings(bench: Bench, half_life: str | None, as_json: bool) -> None:
+    """Show what the shop sets for itself and what it means, or let old jobs fade from the beliefs.
+
+    Counts that are shown stay whole jobs.
+
+    Example: benchlore settings --half-life 2y
+    """
+    if half_life is not None:
+        bench.set_half_life(days_of(half_life))
+        done(f"half_life_days is set in {bench.kept_settings.path}")
+    kept, zone = bench.settings(), str(bench.zone.zone or "")
+    if as_json:
+        click.echo(json_contract.to_json(json_contract.of_settings(kept, zone, bench.kept_settings.path)))
+    else:
+        say("\n".join(text.settings_lines(kept, zone, bench.kept_settings.path)))
+    raise SystemExit(1 if kept.problem else 0)

@@ -1,0 +1,250 @@
+"""Answers and reviews as plain text for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb.base.rates import whole_percent
+from kb.model import Answer, CauseBelief, EntryBelief, Loss, Step
+
+if TYPE_CHECKING:
+    from kb.bench.settings import Settings
+    from kb.history.copies.register import BackedUp
+    from kb.library.tools import Tool
+    from kb.review.failures import Failure, Review
+    from kb.review.models import Measured, ModelLine
+    from kb.review.overview import Overview
+
+#: Causes shown per entry, and failures per review, before "and N more".
+CAUSES_SHOWN = 4
+FAILURES_SHOWN = 15
+#: A further entry with less belief than this is named without its causes.
+LEAST_SHOWN = 0.01
+#: Parts to keep and gaps, likewise.
+LINES_SHOWN = 10
+BAR = 20
+
+
+def answer_lines(answer: Answer) -> Iterator[str]:
+    """What is to be done at once, then the ranked answer: how the words were read, entries, the next step."""
+    yield from urgent_lines(answer.at_once)
+    for typed, read in answer.corrections:
+        yield f'read as: {read} (for "{typed}"; put it in "quotes" to keep it)'
+    if answer.model:
+        yield f"model: {answer.model}"
+    if not answer.fits:
+        yield "Nothing here fits these words well: say it in other words, or write it down as a new entry."
+    for number, entry in enumerate(answer.entries, 1):
+        if number <= 2 or answer.entries[number - 2].probability >= LEAST_SHOWN:
+            yield ""
+        yield from _entry_lines(number, entry)
+    if answer.something_else >= 0.01:
+        yield ""
+        yield f"   Something else: {share(answer.something_else).strip()}"
+    if answer.next_step and answer.fits:
+        step = answer.next_step
+        yield ""
+        where = f" [{step.entry}]" if step.entry else ""
+        cover = ", cover off" if step.cover_off else ""
+        needs = f", needs {', '.join(step.needs)}" if step.needs else ""
+        yield f"Next: {step.title} ({step.minutes:g} min{cover}{needs}){where}"
+        yield from (f"      {line}" for line in held_lines(step))
+        yield f"      {step.why}"
+        yield f"      expected until it works: {step.expected_minutes:.0f} min"
+        yield from (f"      {line}" for line in lacking_lines(step, answer.loss))
+
+
+def urgent_lines(deeds: Sequence[str]) -> Iterator[str]:
+    """What is to be done at once, under its heading; nothing if nothing presses."""
+    if deeds:
+        yield "At once:"
+        yield from (f"  ! {deed}" for deed in deeds)
+        yield ""
+
+
+def held_lines(step: Step) -> Iterator[str]:
+    """Why a step cannot be left out, a sentence if it cannot."""
+    if step.held:
+        yield f"{step.held[:1].upper()}{step.held[1:]}."
+
+
+def lacking_lines(step: Step, loss: Loss | None) -> Iterator[str]:
+    """What the shop lacks for a step, and what would help most of what it lacks, a sentence each."""
+    if step.lacks:
+        what = f"Missing here: {', '.join(step.lacks)}, which this {step.kind} needs"
+        yield f"{what}: get that first, or pass the machine on."
+    if loss:
+        yield f"Missing here: {loss.tool}, which would save about {loss.minutes:.0f} min."
+
+
+def tool_lines(found: Sequence[Tool]) -> Iterator[str]:
+    """The tools with the tests and fixes that need them, those that are lacking marked."""
+    yield "tests  fixes"
+    for tool in found:
+        yield f"{tool.tests:5d}  {tool.fixes:5d}  {tool.name}{' (lacking)' if tool.lacking else ''}"
+
+
+def settings_lines(settings: Settings, zone: str, file: Path) -> Iterator[str]:
+    """The settings with what they mean and how they are changed; `zone` is empty for that of the computer."""
+    days = settings.half_life_days
+    yield f"zone            {zone or 'that of this computer'}"
+    yield f'                whose midnight a day begins at; a line such as zone = "Europe/Oslo" in {file}'
+    yield f"lacks           {', '.join(sorted(settings.lacks)) or 'nothing'}"
+    yield "                tools and parts without which tests are not proposed; benchlore tools --lack NAME"
+    yield f"half_life_days  {f'{days:g}' if days else 'off'}"
+    yield "                how old a job is when it counts half in beliefs; benchlore settings --half-life 2y"
+
+
+def backup_lines(found: BackedUp, now: datetime) -> Iterator[str]:
+    """The last backup, the last one on another disk, and what is in none."""
+    if found.last is None:
+        yield "last backup   none yet: benchlore backup FILE"
+        return
+    place = "on another disk" if found.last.elsewhere else "on the same disk"
+    yield f"last backup   {found.last.name}, {ago(found.last.made, now)}, {place}"
+    if found.elsewhere is None:
+        yield "another disk  none: a backup there outlives this one"
+    elif found.elsewhere != found.last:
+        yield f"another disk  {found.elsewhere.file}, {ago(found.elsewhere.made, now)}"
+    if found.waiting:
+        yield f"              {found.waiting} record{'' if found.waiting == 1 else 's'} saved since"
+    if without := [" ".join(name.split()) for name in found.last.left_out]:  # one line, whatever a name holds
+        yield f"              without {', '.join(without[:5])}{f' and {len(without) - 5} more' if without[5:] else ''}"
+
+
+def ago(moment: str, now: datetime) -> str:
+    """How long ago a time (ISO, with its zone) was; the day itself if the clock says that it has not come yet.
+
+    >>> now = datetime.fromisoformat("2026-11-24T10:15:00Z")
+    >>> ago("2026-11-24T08:10:00Z", now), ago("2026-11-21T08:10:00Z", now), ago("2026-11-24T10:14:50Z", now)
+    ('2 h ago', '3 d ago', 'just now')
+    >>> ago("2027-01-01T00:00:00Z", now)
+    'by its date of 2027-01-01'
+    """
+    minutes = (now - datetime.fromisoformat(moment)).total_seconds() / 60
+    if minutes < 0:
+        return f"by its date of {moment[:10]}"
+    if minutes < 2:
+        return "just now"
+    if minutes < 120:
+        return f"{minutes:.0f} min ago"
+    return f"{minutes // 60:.0f} h ago" if minutes < 48 * 60 else f"{minutes // 1440:.0f} d ago"
+
+
+def review_lines(review: Review) -> Iterator[str]:
+    """The most frequent failures with rates, minutes and parts."""
+    since = f" since {review.since}" if review.since else ""
+    yield f"{review.model or 'All models'}{since}: {review.jobs} jobs on {review.machines} machines"
+    if review.median_minutes is not None:
+        yield f"median {review.median_minutes:g} min a job, {review.total_minutes / 60:.0f} h in all"
+    for failure in review.failures[:FAILURES_SHOWN]:
+        yield ""
+        yield from _failure_lines(failure)
+    if len(review.failures) > FAILURES_SHOWN:
+        yield ""
+        yield f"and {len(review.failures) - FAILURES_SHOWN} more"
+    if review.parts:
+        yield ""
+        yield "Parts used: " + ", ".join(f"{part} {count}" for part, count in review.parts)
+
+
+def overview_lines(seen: Overview) -> Iterator[str]:
+    """The review, and what belongs beside it: jobs by quarter, parts to keep, models compared, gaps of the library."""
+    from kb.review.demand import AHEAD_DAYS  # a search need not wait for it
+
+    yield from review_lines(seen.review)
+    if seen.review.quarters:
+        yield ""
+        yield "Jobs by quarter: " + ", ".join(f"{quarter} {count}" for quarter, count in seen.review.quarters)
+    yield from _listed(f"Parts for the next {AHEAD_DAYS} days, from {seen.span.days} days seen:", [
+        f"{one.expected:7.1f}  {one.part}: keep {one.high}; {one.used} used, {one.from_donors} from donors"
+        for one in seen.stock
+    ])  # fmt: skip
+    yield from _listed("Models by bench minutes a machine (least first, by the upper limit):", [
+        _model_line(line) for line in seen.models
+    ])  # fmt: skip
+    yield from _listed("Words that led nowhere:", [
+        f"{one.times:7d}  {one.words or '(no words)'} (last {seen.period.day(one.last)})" for one in seen.gaps
+    ])  # fmt: skip
+    if seen.unconfirmed:
+        yield ""
+        yield f"Entries never confirmed here: {len(seen.unconfirmed)}"
+
+
+def _listed(heading: str, lines: list[str]) -> Iterator[str]:
+    if lines:
+        yield ""
+        yield heading
+        yield from lines[:LINES_SHOWN]
+    if len(lines) > LINES_SHOWN:
+        yield f"         and {len(lines) - LINES_SHOWN} more"
+
+
+def _model_line(line: ModelLine) -> str:
+    minutes = f"{line.minutes.value:7.0f}" if line.minutes else "      ?"
+    return (
+        f"{minutes}  {line.model}: {line.machines} machines, {_figure(line.jobs)} jobs and {_figure(line.parts)} parts "
+        f"a machine{', minutes ' + _figure(line.minutes) if line.minutes else ''}; cause found on {line.good.value:.0%}"
+    )
+
+
+def _figure(given: Measured) -> str:
+    limits = f" ({given.interval.low:.1f} to {given.interval.high:.1f})" if given.interval else ""
+    return f"{given.value:.1f}{limits}"
+
+
+def _entry_lines(number: int, entry: EntryBelief) -> Iterator[str]:
+    yield f"{number:2d} {share(entry.probability)} {_bar(entry.probability)} {entry.title} [{entry.entry}]"
+    if number > 1 and entry.probability < LEAST_SHOWN:
+        return
+    if entry.matched:
+        yield f"        matched: {entry.matched[0]}"
+    for cause in entry.causes[:CAUSES_SHOWN]:
+        yield f"        {share(cause.probability)}  {cause.slug}: {cause.name}"
+        yield f"              {counts_in_words(cause, entry)}"
+    if len(entry.causes) > CAUSES_SHOWN:
+        yield f"              and {len(entry.causes) - CAUSES_SHOWN} rarer causes"
+
+
+def counts_in_words(cause: CauseBelief, entry: EntryBelief) -> str:
+    """What a belief rests on: counts, and the 95 % interval of the cause's share of such jobs before any test."""
+    likely = f"likely {cause.low:.0%} to {cause.high:.0%} of such jobs"
+    if not entry.jobs_here and not entry.jobs_elsewhere:
+        return f"not confirmed yet; listed as {cause.weight}: {likely}; fix {cause.fix_minutes:g} min"
+    pieces = []
+    if entry.jobs_here:
+        pieces.append(f"{cause.confirmed_here} of {entry.jobs_here} on this model")
+    pieces.append(
+        f"{cause.confirmed_elsewhere} of {entry.jobs_elsewhere} on {'other ' if entry.jobs_here else 'all '}models"
+    )
+    return f"{', '.join(pieces)}: {likely}; fix {cause.fix_minutes:g} min"
+
+
+def share(given: float) -> str:
+    """A share of belief in four letters; neither 0 nor 100 % for what is not certain.
+
+    >>> share(0.384), share(0.002), share(0.9991), share(0.0)
+    (' 38%', ' <1%', '>99%', '  0%')
+    """
+    sign, percent = whole_percent(given)
+    return f"{sign}{percent}%".rjust(4)
+
+
+def _failure_lines(failure: Failure) -> Iterator[str]:
+    yield f"{failure.jobs:4d} {_bar(failure.rate)} {failure.cause}"
+    yield f"     {failure.name}"
+    minutes = f", median {failure.median_minutes:g} min" if failure.median_minutes is not None else ""
+    yield (
+        f"     {failure.machines} machines: {failure.rate:.1%} of those seen, 95 % interval {failure.low:.1%} to "
+        f"{failure.high:.1%}{minutes}; first {failure.first_seen[:10]}, last {failure.last_seen[:10]}"
+    )
+    if failure.parts:
+        yield "     parts: " + ", ".join(f"{part} {count}" for part, count in failure.parts)
+
+
+def _bar(share: float) -> str:
+    filled = round(min(share, 1.0) * BAR)
+    return "#" * filled + "." * (BAR - filled)

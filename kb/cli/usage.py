@@ -1,0 +1,79 @@
+"""A wrong use of a command, said in one sentence that tells what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import click
+
+from kb.language import spelling
+
+_NUMBERS = (click.types.IntParamType, click.types.FloatParamType)
+
+
+def plainly(error: click.UsageError) -> click.UsageError:
+    """The same error as one sentence, without the lines about usage; what says so already keeps its words."""
+    ctx = error.ctx
+    if isinstance(error, click.BadOptionUsage):
+        return click.UsageError(f"{error.option_name} needs a value after it, in quotes if there are spaces in it")
+    if ctx is None or isinstance(error, click.exceptions.NoArgsIsHelpError):
+        return error
+    return click.UsageError(_sentence(error, ctx))
+
+
+def no_command(name: str, known: Sequence[str], program: str) -> click.UsageError:
+    """The error for a command that does not exist.
+
+    >>> no_command("serch", ["search", "verify"], "benchlore").message
+    'there is no command `serch`; did you mean `search`?'
+    """
+    return click.UsageError(f"there is no command `{name}`; {_instead(name, known, program)}")
+
+
+def _instead(name: str, known: Sequence[str], program: str) -> str:
+    near = spelling.nearest(name, known)
+    return f"did you mean `{near}`?" if near else f"`{program} --help` lists those there are"
+
+
+def _sentence(error: click.UsageError, ctx: click.Context) -> str:
+    match error:
+        case click.NoSuchOption():
+            known = [name for param in ctx.command.params for name in param.opts]
+            return f"there is no option {error.option_name}; {_instead(error.option_name, known, ctx.command_path)}"
+        case click.MissingParameter():
+            return f"{_name(error, ctx)} is missing; {_example(ctx)}"
+        case click.BadParameter():
+            return f"{_name(error, ctx)}: {_value(error)}"
+    told = error.format_message().rstrip(".")
+    return told if told[:1].islower() else f"{told[:1].lower()}{told[1:]}; {_example(ctx)}"
+
+
+def _name(error: click.BadParameter, ctx: click.Context) -> str:
+    """What the command line calls the parameter: the option, or the argument as its help shows it."""
+    param = error.param
+    if param is None:
+        return str(error.param_hint or "a value")
+    return param.opts[0] if isinstance(param, click.Option) else param.make_metavar(ctx).strip("[].")
+
+
+def _value(error: click.BadParameter) -> str:
+    """What is wrong with a value, and what to write in its place."""
+    told, kind = error.message.rstrip("."), error.param.type if error.param else None
+    if isinstance(kind, _NUMBERS):
+        sort = "whole number" if isinstance(kind, click.types.IntParamType) else "number"
+        least, most = getattr(kind, "min", None), getattr(kind, "max", None)
+        reach = f" from {least} to {most}" if most is not None else f" of {least} or more" if least is not None else ""
+        return f"give a {sort}{reach}"
+    if isinstance(kind, click.Path | click.File):
+        return f"{told[:1].lower()}{told[1:]}; give the path of {'a folder' if _folder(kind) else 'a file'}"
+    return told
+
+
+def _folder(kind: click.Path | click.File) -> bool:
+    return isinstance(kind, click.Path) and not kind.file_okay
+
+
+def _example(ctx: click.Context) -> str:
+    """The example of the command's help, else where its help stands."""
+    _, found, example = (ctx.command.help or "").partition("Example: ")
+    return f"for example: {' '.join(example.split())}" if found else f"see `{ctx.command_path} --help`"

@@ -1,0 +1,1 @@
+"""An invented shop for the demo: its hidden habits, its complaints and its closed jobs."""

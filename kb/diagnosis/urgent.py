@@ -1,0 +1,74 @@
+"""What is urgent: the deeds of the sheets that are likely, or whose danger the words name, before any test."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+
+from kb.language.words import Lexicon, Token, tokens
+from kb.model import Entry
+
+#: A sheet that holds so much of the belief is listened to whatever the words say; the deeds of so many are shown.
+LEAST_SHARE, MOST_SHEETS = 0.1, 3
+#: Words that say of what follows that it is not so, and those that may stand between: "no sign of any smoke".
+_DENIALS = frozenset(("no", "not", "never", "nothing", "nor", "neither", "without"))
+_BETWEEN = frozenset(
+    ("a", "an", "any", "the", "more", "longer", "sign", "signs", "trace", "hint", "of", "visible", "or", "is", "was")
+)
+
+#: The stems of each word or phrase that names a danger.
+Phrases = tuple[frozenset[str], ...]
+
+
+def phrases(words: Iterable[str], lexicon: Lexicon) -> Phrases:
+    """The stems of words that name a danger."""
+    return tuple(frozenset(token.stem for token in tokens(word, lexicon)) for word in words)
+
+
+def named(text: str, lexicon: Lexicon, dangers: Mapping[str, Phrases]) -> frozenset[str]:
+    """The sheets of whose danger a text speaks: all stems of a phrase in one clause, and not denied there.
+
+    A clause about something else may well be negative: "will not start and smokes".
+
+    >>> from kb.language.words import read_lexicon, stock_words
+    >>> lexicon = read_lexicon(stock_words())
+    >>> dangers = {"burnt": phrases(["smoke", "burning smell"], lexicon)}
+    >>> [bool(named(text, lexicon, dangers)) for text in ("won't start, smoked", "a smell of burning", "no smoke")]
+    [True, True, False]
+    """
+    found = tokens(text, lexicon)
+    between = {stem for held in dangers.values() for phrase in held if len(phrase) == 1 for stem in phrase}
+    clauses: dict[int, dict[str, int]] = {}
+    for at, token in enumerate(found):
+        if not _denied(found, at, between):
+            clauses.setdefault(token.clause, {})[token.stem] = at
+    told = [stems.keys() for stems in clauses.values()]
+    return frozenset(
+        slug for slug, held in dangers.items() if any(phrase and phrase <= said for phrase in held for said in told)
+    )
+
+
+def deeds(
+    shares: Mapping[str, float], speaks_of: Collection[str], entry_of: Callable[[str], Entry | None]
+) -> tuple[str, ...]:
+    """What to do at once, the likeliest sheet's deeds first, each once.
+
+    `shares` is the belief in each entry, `speaks_of` the entries whose danger the words name: these are never crowded
+    out by likelier ones.
+    """
+    likely = {slug for slug, share in shares.items() if share >= LEAST_SHARE}
+    urgent = [slug for slug in likely.union(speaks_of) if (entry := entry_of(slug)) and entry.deeds]
+    urgent.sort(key=lambda slug: (slug not in speaks_of, -shares.get(slug, 0.0), slug))
+    chosen = sorted(urgent[:MOST_SHEETS], key=lambda slug: (-shares.get(slug, 0.0), slug))
+    return tuple(dict.fromkeys(deed for slug in chosen if (entry := entry_of(slug)) for deed in entry.deeds))
+
+
+def _denied(found: Sequence[Token], at: int, between: Collection[str]) -> bool:
+    """Whether a word is said not to be so: only words of danger and small ones stand between it and the denial."""
+    for token, after in zip(reversed(found[:at]), reversed(found[: at + 1]), strict=False):
+        if token.clause != after.clause and after.typed not in ("or", "nor"):
+            return False
+        if token.typed in _DENIALS:
+            return True
+        if token.typed not in _BETWEEN and token.stem not in between:
+            return False
+    return False

@@ -1,0 +1,136 @@
+"""Which wordings are the best reasons for an answer, and which model a complaint names."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from kb.index.postings import Posting
+from kb.language import terms
+from kb.language.reading import Correction
+from kb.language.words import Lexicon, fold, tokens
+
+#: A wording that shares less than this part of what the complaint tells is no reason to show; of a long story,
+#: two things at least and the smaller part.
+LEAST_SHARED, LEAST_OF_A_STORY = 0.25, 0.12
+#: The same thing under the other sign ("charges" for "will not charge") counts so much of it.
+OTHER_SIGN = 0.4
+#: Whatever else a wording tells of takes away this part of a usual word: short reasons are read at a glance.
+BESIDE_THE_POINT = 0.1
+MOST_SHOWN = 3
+
+
+@dataclass(frozen=True)
+class Said:
+    """A text with what it tells of: for each of its words the word as folded, the thing it names, and its sign."""
+
+    text: str
+    words: tuple[tuple[str, str, str], ...]
+
+    @cached_property
+    def things(self) -> Mapping[str, frozenset[str]]:
+        """The things the text tells of, with the signs they have in it."""
+        found: dict[str, set[str]] = {}
+        for _, thing, sign in self.words:
+            found.setdefault(thing, set()).add(sign)
+        return {thing: frozenset(signs) for thing, signs in found.items()}
+
+
+def said(text: str, lexicon: Lexicon) -> Said:
+    """What a text tells of, in the trade's words.
+
+    >>> from kb.language.words import read_lexicon, stock_words
+    >>> said("the batt won't charge", read_lexicon(stock_words())).words
+    (('batt', 'BATTERY', '-'), ('charge', 'CHARGE', '-'))
+    """
+    found = (
+        (token.typed, terms.thing_of(token, lexicon), terms.sign_of(token), token) for token in tokens(text, lexicon)
+    )
+    return Said(
+        text,
+        tuple(
+            (typed, thing, sign) for typed, thing, sign, token in found if thing and token.typed not in lexicon.negative
+        ),
+    )
+
+
+def signed_terms(complaint: Said) -> list[str]:
+    """The terms to look up for the weights of a complaint's words."""
+    return [term for thing in complaint.things for term in terms.signed(thing)]
+
+
+def weights(complaint: Said, postings: Mapping[str, Posting]) -> dict[str, float]:
+    """How telling each thing of a complaint is: 1 for the commonest, rarer ones more.
+
+    1 - log(count of the thing / count of the commonest thing of the complaint).
+    """
+    totals = {
+        thing: sum(postings[term].total for term in terms.signed(thing) if term in postings)
+        for thing in complaint.things
+    }
+    most = max(totals.values(), default=0)
+    return {thing: 1.0 + math.log(most / total) for thing, total in totals.items() if total}
+
+
+def closest(complaint: Said, telling: Mapping[str, float], wordings: Iterable[Said]) -> tuple[Said, ...]:
+    """The wordings that share most of what the complaint tells, best first; a little less for what they tell beside.
+
+    Of wordings that differ in capitals alone the first is shown.
+    """
+    whole = sum(telling.values())
+    found: dict[str, tuple[float, Said]] = {}
+    for one in wordings:
+        told, shared = _shared(complaint, telling, one)
+        if shared and told >= (least := whole * (LEAST_OF_A_STORY if shared > 1 else LEAST_SHARED)):
+            beside = len(one.things.keys() - complaint.things.keys())
+            likeness = told / (1.0 + BESIDE_THE_POINT * beside / len(telling))
+            if likeness >= least:
+                found.setdefault(one.text.casefold(), (-likeness, one))
+    best = sorted(found.items(), key=lambda item: (item[1][0], item[0]))
+    return tuple(one for _, (_, one) in best[:MOST_SHOWN])
+
+
+def marked(complaint: Said, wordings: Iterable[Said]) -> tuple[str, ...]:
+    """The folded words of those wordings that tell of the same things as the complaint."""
+    shared = {typed for wording in wordings for typed, thing, _ in wording.words if thing in complaint.things}
+    return tuple(sorted(shared))
+
+
+def _shared(complaint: Said, telling: Mapping[str, float], wording: Said) -> tuple[float, int]:
+    """What the wording tells of what the complaint tells, and in how many things."""
+    told, shared = 0.0, 0
+    for thing, weight in telling.items():
+        if signs := wording.things.get(thing):
+            told += weight * (OTHER_SIGN if signs.isdisjoint(complaint.things[thing]) else 1.0)
+            shared += 1
+    return told, shared
+
+
+def model_in(text: str, models: Sequence[str]) -> str:
+    """The model that a complaint names, the longest name winning; empty if it names none.
+
+    >>> model_in("tern 13, no charge", ["Tern 1", "Tern 13"])
+    'Tern 13'
+    """
+    folded = fold(text)
+    named = [model for model in models if re.search(rf"(?<!\w){re.escape(fold(model))}(?!\w)", folded)]
+    return max(named, key=len, default="")
+
+
+def without(text: str, name: str) -> str:
+    """The text without a model's name, which tells nothing of the fault.
+
+    >>> without("Tern 13: no charge", "tern 13")
+    ': no charge'
+    """
+    return re.sub(re.escape(name), "", text, flags=re.IGNORECASE) if name else text
+
+
+def read_text(text: str, corrections: Sequence[Correction]) -> str:
+    """The text with its corrected words in place."""
+    for correction in corrections:
+        text = re.sub(rf"\b{re.escape(correction.typed)}\b", correction.read_as, text, flags=re.IGNORECASE)
+    return text

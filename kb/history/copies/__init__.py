@@ -1,0 +1,1 @@
+"""Copies of the history: backups, mirrors, and putting one back."""

@@ -1,0 +1,1 @@
+"""The derived index: what the library and the history hold, kept in step and quick to ask."""

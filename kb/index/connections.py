@@ -1,0 +1,161 @@
+"""The open files of each thread: the history and the index kept in step with it, whatever happens to either."""
+
+from __future__ import annotations
+
+import functools
+import json
+import sqlite3
+import threading
+import time
+import zlib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Concatenate, ParamSpec, Protocol, TypeVar
+
+from kb.base.clock import Clock
+from kb.history import History
+from kb.history.trouble import HistoryBusy, HistoryTrouble
+from kb.index import refresh
+from kb.index.index import Index, is_damage
+from kb.language.words import Lexicon
+from kb.library.shelf import Shelf
+
+#: Seconds for which a history that was busy or broke while it was read is not asked again, and a full disk neither.
+LEAVE, LEAVE_DISK = 2.0, 60.0
+
+Given = ParamSpec("Given")
+Found = TypeVar("Found")
+
+
+class HasFiles(Protocol):
+    """Whatever asks questions of open files."""
+
+    files: OpenFiles
+
+
+Asker = TypeVar("Asker", bound=HasFiles)
+
+
+def over_a_sound_index(
+    ask: Callable[Concatenate[Asker, Given], Found],
+) -> Callable[Concatenate[Asker, Given], Found]:
+    """The question, asked once more over a new index if it stumbles over one that is damaged."""
+
+    @functools.wraps(ask)
+    def asked(asker: Asker, /, *given: Given.args, **named: Given.kwargs) -> Found:
+        try:
+            return ask(asker, *given, **named)
+        except (sqlite3.DatabaseError, UnicodeDecodeError, json.JSONDecodeError, zlib.error) as error:
+            if not is_damage(error):
+                raise
+            asker.files.discard_index()
+            return ask(asker, *given, **named)
+
+    return asked
+
+
+class OpenFiles:
+    """The history and the index of a shop, opened for each thread when it first needs them."""
+
+    def __init__(self, shop: Path, shelf: Shelf, word_files: tuple[Path, ...], clock: Clock) -> None:
+        self.shop = shop
+        self.clock = clock
+        self._shelf = shelf
+        self._word_files = word_files
+        self._held = threading.local()
+
+    def trouble(self) -> str:
+        """Why this thread could not use the history when it last read, empty if it could."""
+        return getattr(self._held, "trouble", "")
+
+    def history(self) -> History:
+        """This thread's history; made by the first call that needs one, opened again when it was put back."""
+        held: History | None = getattr(self._held, "history", None)
+        if held is not None and not held.stands():
+            held.close()
+            del self._held.history
+        if not hasattr(self._held, "history"):
+            self._held.history = History.open(self.shop / "history.db", clock=self.clock)
+        return self._held.history  # type: ignore[no-any-return]
+
+    def usable_history(self) -> History | None:
+        """This thread's history, None while it cannot be used."""
+        if time.monotonic() < getattr(self._held, "leave_until", 0.0):
+            return None
+        try:
+            return self.history()
+        except HistoryTrouble as trouble:
+            self._held.trouble = str(trouble)
+            if isinstance(trouble, HistoryBusy):
+                self.leave_alone(trouble)
+            return None
+
+    def leave_alone(self, trouble: HistoryTrouble) -> None:
+        """Read without the history for a while, so that nobody waits for it again and again."""
+        self._held.trouble = str(trouble)
+        self._held.leave_until = time.monotonic() + LEAVE
+
+    @contextmanager
+    def reading(self) -> Iterator[tuple[Index, Lexicon]]:
+        """This thread's index, up to date, all reads seeing one state.
+
+        Without a usable history the index holds the jobs as they were last taken in, if it held any.
+        """
+        try:
+            lexicon = self._refreshed()
+        except sqlite3.OperationalError as error:
+            if is_damage(error):
+                raise
+            self._close_index()  # no room for it on the disk, or it is held for very long
+            self._held.index, self._held.file_again = Index(None), time.monotonic() + LEAVE_DISK
+            lexicon = self._refreshed()
+        index = self.index()
+        with index.reading():
+            yield index, lexicon
+
+    def _refreshed(self) -> Lexicon:
+        history = self.usable_history()
+        if history is not None:
+            try:
+                lexicon = refresh.refresh(self.index(), self._shelf, history, self._word_files)
+                self._held.trouble = ""
+                return lexicon
+            except HistoryTrouble as trouble:
+                self.leave_alone(trouble)
+        return refresh.refresh(self.index(), self._shelf, None, self._word_files)
+
+    def index(self) -> Index:
+        """This thread's index; opened again if its file was removed, or from time to time if it is in memory."""
+        held: Index | None = getattr(self._held, "index", None)
+        if held is not None and held.path is None and time.monotonic() > getattr(self._held, "file_again", 0.0):
+            self._held.file_again = time.monotonic() + LEAVE_DISK
+            fresh = Index(self.shop / "index.db")
+            if fresh.path is not None:
+                self._close_index()
+                self._held.index = fresh
+            else:
+                fresh.close()
+        elif held is None or not held.stands():
+            self._close_index()
+            self._held.index = Index(self.shop / "index.db")
+            self._held.file_again = time.monotonic() + LEAVE_DISK
+        return self._held.index  # type: ignore[no-any-return]
+
+    def discard_index(self) -> None:
+        """Remove the index, in which something is wrong; the next question makes it anew."""
+        if hasattr(self._held, "index"):
+            self._held.index.discard()
+            del self._held.index
+
+    def _close_index(self) -> None:
+        if hasattr(self._held, "index"):
+            self._held.index.close()
+            del self._held.index
+
+    def close(self) -> None:
+        """Let this thread's files go."""
+        self._close_index()
+        if hasattr(self._held, "history"):
+            self._held.history.close()
+            del self._held.history

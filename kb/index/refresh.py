@@ -1,0 +1,215 @@
+"""Keeps the derived index in step with the entry files, the words and the history."""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import sqlite3
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
+from itertools import zip_longest
+from pathlib import Path
+
+from kb.history import History
+from kb.history.jobs import job_of
+from kb.history.record import Record
+from kb.history.trouble import in_plain_words
+from kb.index.index import Index, Sheet, Spoken, is_damage, told_of
+from kb.language import reading, terms, words
+from kb.language.terms import NOTHING, Content
+from kb.language.words import Lexicon
+from kb.library.shelf import Shelf
+from kb.model import Entry
+
+#: The tenths that one confirmed complaint counts: half a wording of the entry's own, since some are confirmed wrongly
+#: (as much as a wording cost twice as many answers after a careless history: tests/test_quality.py).
+SPOKEN = terms.WORDING / 2
+#: The kinds of record that the index counts; all others leave it as it is.
+COUNTED = ("close", "retract")
+#: The mark of an index that has passed no record yet.
+NOTHING_TAKEN = "0"
+#: Seconds waited while another process changes an index that can serve as it stands, and one that is empty.
+SHORT_WAIT, LONG_WAIT = 0.5, 60.0
+#: All complaints of an entry together count at most this share of its own text, so that they cannot swamp it.
+MOST_SPOKEN = 0.5
+
+
+def refresh(index: Index, shelf: Shelf, history: History | None, word_files: tuple[Path, ...]) -> Lexicon:
+    """Bring the index up to date and give the lexicon it was made with; cheap when nothing has changed.
+
+    Without a history, jobs and words stay as they were last taken in. While another process is changing the
+    index for long, or the disk does not take the change, the index serves as it stands, if it holds anything.
+    Raises what reading the history raises; the index is unchanged then.
+    """
+    usable = bool(index.about("lexicon"))
+    stamp = _words_stamp(word_files) if history or not usable else index.about("words")
+    stamps = shelf.stamps()
+    as_read = index.about("words") == stamp and index.stamps() == stamps
+    try:
+        if as_read and (history is None or _has_every_job(index, history)):
+            return words.from_json(index.about("lexicon"))
+        with index.changing(SHORT_WAIT if usable else LONG_WAIT):
+            if index.about("words") != stamp:
+                _take_words(index, word_files, stamp)
+            lexicon = words.from_json(index.about("lexicon"))
+            _refresh_sheets(index, shelf, stamps, lexicon)
+            if history is not None:
+                _refresh_jobs(index, history, lexicon)
+        return lexicon
+    except sqlite3.OperationalError as error:
+        if not usable or is_damage(error):
+            raise
+        return words.from_json(index.about("lexicon"))
+
+
+def strayed(index: Index, history: History) -> str:
+    """The first job that the index does not hold as the history does, empty if it holds each alike.
+
+    To be called while reading. Raises what reading the history raises.
+    """
+    for held, kept in zip_longest(index.jobs(), map(told_of, history.closed_jobs())):
+        if held != kept:
+            job, *_ = kept or held or ("",)
+            return str(job)
+    return ""
+
+
+def is_abreast(index: Index, history: History) -> bool:
+    """Whether nothing was saved since the index was brought up to date."""
+    return index.about("mark").partition(" ")[0] == str(history.tip().count)
+
+
+def words_trouble(word_files: tuple[Path, ...]) -> str:
+    """In a sentence what is wrong with the words that the shop added, empty if nothing is."""
+    try:
+        words.read_lexicon(*word_files)
+    except (ValueError, AttributeError, TypeError, OSError) as error:
+        told = str(error) if type(error) is ValueError else f"{word_files[-1]} is not in the form of a word list"
+        return f"{told}; until then the words that ship with the program are used alone"
+    return ""
+
+
+def _take_words(index: Index, word_files: tuple[Path, ...], stamp: str) -> None:
+    """Empty the index and note the words it is to be made with; a list of the shop's own with a mistake is left out."""
+    index.empty()
+    trouble = words_trouble(word_files)
+    lexicon = words.read_lexicon(*(word_files[:1] if trouble else word_files))
+    index.note("words trouble", trouble)
+    index.note("lexicon", words.to_json(lexicon))
+    index.put_known_words(lexicon.known_words)
+    index.note("words", stamp)
+
+
+def own_content(entry: Entry, lexicon: Lexicon) -> Content:
+    """The terms and words of an entry's own texts."""
+    return terms.count(terms.texts_of(entry), lexicon)
+
+
+def spoken_content(own: Content, spoken: Iterable[Spoken], lexicon: Lexicon) -> Content:
+    """What the complaints under which an entry was confirmed add to what its own texts hold."""
+    said = terms.count(((one.text, one.share * SPOKEN) for one in spoken), lexicon)
+    if not said.terms:
+        return NOTHING
+    limit = min(1.0, MOST_SPOKEN * sum(own.terms.values()) / sum(said.terms.values()))
+    counts = {term: max(round(tenths * limit), 1) for term, tenths in said.terms.items()}
+    return Content(Counter(counts), said.words)
+
+
+def _refresh_sheets(index: Index, shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> None:
+    held = index.stamps()
+    index.drop_sheets(sorted(held.keys() - stamps.keys()))
+    changed = {slug: stamp for slug, stamp in sorted(stamps.items()) if held.get(slug) != stamp}
+    if changed:
+        index.put_sheets(_sheets(shelf, changed, lexicon), _spoken_in(index, lexicon))
+
+
+def _spoken_in(index: Index, lexicon: Lexicon) -> Callable[[str, Content], Content]:
+    """What the jobs in the index add to an entry, by its slug and its own content."""
+    return lambda slug, own: spoken_content(own, index.spoken(slug), lexicon)
+
+
+def _sheets(shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> Iterator[Sheet]:
+    """The sheets of those slugs, each read when it is asked for: a large library never stands in memory."""
+    files = shelf.files()
+    for slug, stamp in stamps.items():
+        if slug in files:
+            read = shelf.read(*files[slug])
+            content = own_content(read.entry, lexicon) if read.entry else NOTHING
+            yield Sheet(slug, stamp, read.own, read.entry, read.parsed.remarks, content, read.unread)
+
+
+def _has_every_job(index: Index, history: History) -> bool:
+    """Whether the index counts all that the history holds; past records that nobody counts its mark is moved."""
+    mark = index.about("mark")
+    further = _beyond(mark, history)
+    if further is None:
+        return False
+    passed = None
+    for record in further:
+        if record.kind in COUNTED:
+            return False
+        passed = record
+    if passed is not None:
+        with index.changing(SHORT_WAIT, counts=False):
+            if index.about("mark") == mark:
+                index.note("mark", _mark(passed.seq, passed.chain))
+    return True
+
+
+def _refresh_jobs(index: Index, history: History, lexicon: Lexicon) -> None:
+    """Take in the records since the last time; a history that is not the one known is taken in from its start."""
+    touched: set[str] = set()
+    further = _beyond(index.about("mark"), history)
+    if further is None:
+        touched.update(index.forget_jobs())
+        index.note("mark", NOTHING_TAKEN)
+        further = history.records_since()
+    vocabulary = index.written()
+    read = functools.cache(lambda text: reading.corrected(text, lexicon, vocabulary))
+    taken: dict[str, Record] = {}
+    for record in further:
+        taken["mark"] = record
+        if record.kind in COUNTED:
+            taken["counted"] = record
+            with in_plain_words(history.path):
+                _take_in(index, record, read)
+            touched.update(index.entries_of_job(record.job))
+    for key, record in taken.items():
+        index.note(key, _mark(record.seq, record.chain))
+    index.recount(sorted(touched), _spoken_in(index, lexicon))
+
+
+def _take_in(index: Index, record: Record, read: Callable[[str], str]) -> None:
+    if record.kind == "close":
+        job = job_of(record)
+        index.put_job(record.seq, job, read(job.words))
+    else:
+        index.retract_job(record.seq, record.job)
+
+
+def _beyond(mark: str, history: History) -> Iterator[Record] | None:
+    """The records after the one that a mark names; None if the history does not hold that very one.
+
+    Its chain value seals all records before it: a history that holds it is the one that was taken in, and goes on.
+    """
+    if mark == NOTHING_TAKEN:
+        return history.records_since()
+    number, _, chain = mark.partition(" ")
+    records = history.records_since(int(number) - 1) if number.isdecimal() else iter(())
+    marked = next(records, None)
+    return records if marked is not None and marked.chain == chain else None
+
+
+def _mark(number: int, chain: str) -> str:
+    """What the index notes of a record that it has passed."""
+    return f"{number} {chain}"
+
+
+def _words_stamp(files: tuple[Path, ...]) -> str:
+    found = hashlib.sha256()
+    for file in files:
+        try:
+            found.update(file.read_bytes())
+        except OSError as error:
+            found.update(f"-{error.errno}".encode())
+    return found.hexdigest()

@@ -1,0 +1,122 @@
+"""Spaces in the wrong places: words run together, words parted, numbers run into words."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Collection, Mapping
+
+from rapidfuzz import process
+from rapidfuzz.distance import OSA
+
+from kb.language.mistyping import ERROR_COST, allowed_errors, typing_errors
+
+#: What each space after the first one left out costs, in errors; and the longest run of letters that is parted.
+FURTHER_SPACE, LONGEST_RUN = 0.25, 40
+#: Letters that the known one of two run-together words must have, and the mistyped one.
+SHORTEST_KNOWN, SHORTEST_MISTYPED = 3, 4
+#: The nearest words by plain distance that the mistyped one may be.
+NEAREST = 4
+#: Letters of a word that was parted; two or three letters meet by chance.
+SHORTEST_WHOLE = 5
+
+#: A number run together with a word of three letters or more, either first.
+_NUMBER_AND_WORD = re.compile(
+    r"(?<![\w./'-])(?:(?P<number>\d+)(?P<after>[a-z]{3,})|(?P<word>[a-z]{3,})(?P<figures>\d[\d.]*))(?![\w/'-])"
+)
+
+
+def parted(typed: str, vocabulary: Mapping[str, float], noise: Collection[str]) -> tuple[str, float]:
+    """The likeliest way to part a run-together word, with its weight; ("", 0) if there is none.
+
+    Words that have nothing to do with each other follow upon one another as often as their shares in the
+    library multiply to. The first space left out is an error, each further one a quarter of one: whoever leaves
+    out one leaves out others. At least one of the words must tell something; the others may not (`noise`).
+
+    >>> count = {"screen": 600.0, "is": 400.0, "black": 400.0, "see": 100.0, "other": 8500.0}
+    >>> parted("screenisblack", count, {"is"})[0], parted("isis", count, {"is"})
+    ('screen is black', ('', 0.0))
+    """
+    if len(typed) > LONGEST_RUN:
+        return "", 0.0
+    total = sum(vocabulary.values())
+    further = FURTHER_SPACE * ERROR_COST
+    best: dict[int, tuple[float, tuple[str, ...]]] = {0: (0.5 * math.log(total or 1.0) + further - ERROR_COST, ())}
+    for end in range(2, len(typed) + 1):
+        ways = [
+            (before + 0.5 * math.log(vocabulary[part] / total) - (further if words else 0.0), (*words, part))
+            for start, (before, words) in best.items()
+            if end - start > 1 and (part := typed[start:end]) in vocabulary and vocabulary[part] > 0
+        ]
+        if ways:
+            best[end] = max(ways)
+    weight, words = best.get(len(typed), (0.0, ()))
+    if len(words) < 2 or all(len(word) < 3 or word in noise for word in words):
+        return "", 0.0
+    return " ".join(words), math.exp(weight)
+
+
+def parted_with_a_slip(typed: str, vocabulary: Mapping[str, float], noise: Collection[str]) -> dict[str, float]:
+    """Ways to part a run-together word into a known one and one with a slip in it, with their weights.
+
+    >>> count = {"wont": 50.0, "charge": 900.0, "change": 90.0, "other": 9000.0}
+    >>> found = parted_with_a_slip("wontchrage", count, set())
+    >>> max(found, key=found.get)
+    'wont charge'
+    """
+    total = sum(vocabulary.values())
+    found: dict[str, float] = {}
+    for cut in range(SHORTEST_KNOWN, len(typed) - SHORTEST_KNOWN + 1):
+        left, right = typed[:cut], typed[cut:]
+        for known, rest, pattern in ((left, right, "{0} {1}"), (right, left, "{1} {0}")):
+            if known not in vocabulary or len(rest) < SHORTEST_MISTYPED:
+                continue
+            allowed = allowed_errors(rest)
+            near = process.extract(
+                rest, vocabulary.keys(), scorer=OSA.distance, score_cutoff=int(allowed), limit=NEAREST
+            )
+            for word, _, _ in near:
+                errors = typing_errors(rest, word)
+                if errors <= allowed and not (known in noise and word in noise):
+                    expected = vocabulary[known] * vocabulary[word] / total
+                    weight = math.sqrt(expected) * math.exp(-ERROR_COST * (1.0 + errors))
+                    both = pattern.format(known, word)
+                    found[both] = max(found.get(both, 0.0), weight)
+    return found
+
+
+def joined(text: str, is_known: Callable[[str], bool], literal: Collection[str]) -> tuple[str, list[tuple[str, str]]]:
+    """A folded text with words put together that a slip of the thumb parted, and what was put together.
+
+    One half is a word that nobody knows, the whole is one that somebody does; `literal` words stay as they are.
+
+    >>> joined("bat tery not found", {"bat", "battery", "not", "found"}.__contains__, ())
+    ('battery not found', [('bat tery', 'battery')])
+    """
+    pieces = re.split(r"([^a-z']+)", text)
+    found = []
+    at = 0
+    while at + 2 < len(pieces):
+        left, between, right = pieces[at : at + 3]
+        whole = left + right
+        halves = between == " " and left and right and left not in literal and right not in literal
+        if halves and len(whole) >= SHORTEST_WHOLE and not (is_known(left) and is_known(right)) and is_known(whole):
+            found.append((f"{left} {right}", whole))
+            pieces[at : at + 3] = [whole]
+        at += 2
+    return "".join(pieces), found
+
+
+def numbers_apart(text: str, is_known: Callable[[str], bool]) -> str:
+    """A folded text with a space between a number and the word it runs into, if nobody knows both as one.
+
+    >>> numbers_apart("5beeps on usb3", {"beeps", "usb", "usb3"}.__contains__)
+    '5 beeps on usb3'
+    """
+
+    def parts(found: re.Match[str]) -> str:
+        both = (found["number"], found["after"]) if found["number"] else (found["word"], found["figures"])
+        word = found["after"] or found["word"]
+        return " ".join(both) if is_known(word) and not is_known(found[0]) else found[0]
+
+    return _NUMBER_AND_WORD.sub(parts, text)

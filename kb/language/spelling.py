@@ -1,0 +1,117 @@
+"""What an unknown word was probably meant to be: a noisy channel over the library's own words."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+
+from rapidfuzz import fuzz, process
+from rapidfuzz.distance import OSA
+
+from kb.language.mistyping import EASY_ERROR, ERROR_COST, SPARE_ERROR, allowed_errors, plausible_errors, typing_errors
+from kb.language.spacing import parted, parted_with_a_slip
+
+#: A longer word cut short by somebody in haste, in errors.
+CUT_SHORT = 0.8
+#: A word may have so many readings.
+MOST_READINGS = 6
+#: The nearest words by plain distance that are looked at more closely.
+LOOKED_AT = 16
+
+_VOWELS = str.maketrans("", "", "aeiou")
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A word that a typed one may stand for, and how likely; an empty word means "something unknown"."""
+
+    word: str
+    share: float
+
+
+def readings(
+    typed: str, vocabulary: Mapping[str, float], unfinished: bool = False, noise: Collection[str] = ()
+) -> tuple[Reading, ...]:
+    """The likely readings of a word that the library does not know, shares summing to one.
+
+    P(word | typed) ∝ sqrt(count of word) · exp(-ERROR_COST · errors) (a noisy channel); the reading ""
+    competes with as many errors as the word's length makes plausible. A word may be cut short ("temp"), the
+    more so while it is `unfinished`; one without vowels may be written short ("scrn"); two or more may be run
+    together, of which one at least tells something (is not `noise`).
+
+    >>> found = readings("batery", {"battery": 90.0, "better": 3.0})
+    >>> found[0].word, found[0].share > 0.8
+    ('battery', True)
+    """
+    errors = _misspelt(typed, vocabulary)
+    for word in _written_out(typed, vocabulary):
+        errors[word] = min(errors.get(word, EASY_ERROR), EASY_ERROR)
+    letters, cut_short = (2, EASY_ERROR) if unfinished else (3, CUT_SHORT)
+    for word in _begun_by(typed, vocabulary) if len(typed) >= letters else ():
+        errors[word] = min(errors.get(word, cut_short), cut_short)
+    weights = {word: math.sqrt(vocabulary[word]) * math.exp(-ERROR_COST * many) for word, many in errors.items()}
+    weights[""] = math.exp(-ERROR_COST * plausible_errors(typed))
+    together, weight = parted(typed, vocabulary, noise)
+    if together:
+        weights[together] = weight
+    if weights[""] == max(weights.values()):
+        weights |= parted_with_a_slip(typed, vocabulary, noise)
+    best = sorted(weights.items(), key=lambda item: (-item[1], item[0]))[:MOST_READINGS]
+    total = sum(weight for _, weight in best)
+    return tuple(Reading(word, weight / total) for word, weight in best)
+
+
+def _misspelt(typed: str, vocabulary: Mapping[str, float]) -> dict[str, float]:
+    """The words that a misspelt one may be, with the errors in it."""
+    allowed = allowed_errors(typed)
+    if not allowed:
+        return {}
+    near = process.extract(
+        typed, vocabulary.keys(), scorer=OSA.distance, score_cutoff=math.ceil(allowed) + 1, limit=LOOKED_AT
+    )
+    errors = {word: typing_errors(typed, word) for word, _, _ in near if len(word) > 1}
+    return {word: many for word, many in errors.items() if many <= allowed + SPARE_ERROR}
+
+
+def _begun_by(typed: str, vocabulary: Mapping[str, float]) -> list[str]:
+    """The words of which what was typed is the beginning."""
+    return [word for word in vocabulary if word.startswith(typed)]
+
+
+def _written_out(typed: str, vocabulary: Mapping[str, float]) -> list[str]:
+    """The words that a shorthand of three consonants or more may stand for: the same ones without their vowels.
+
+    >>> _written_out("bttry", {"battery": 90.0, "bitter": 2.0, "buttery": 1.0}), _written_out("bat", {"beat": 5.0})
+    (['battery', 'buttery'], [])
+    """
+    bones = _bones(typed)
+    if len(bones) < 3 or typed[1:] != typed[1:].translate(_VOWELS):
+        return []
+    return [word for word in vocabulary if word[:1] == typed[0] and len(word) > len(typed) and _bones(word) == bones]
+
+
+def _bones(word: str) -> str:
+    """The first letter of a word and the consonants after it, none doubled ("ck" is a double k).
+
+    >>> _bones("keyboard"), _bones("scrn"), _bones("cracked"), _bones("battery")
+    ('kybrd', 'scrn', 'crkd', 'btry')
+    """
+    kept = (word[:1] + word[1:].translate(_VOWELS)).replace("ck", "kk")
+    return "".join(letter for at, letter in enumerate(kept) if letter != kept[at - 1 : at])
+
+
+def nearest(name: str, names: Collection[str]) -> str:
+    """The name most like a mistyped one, whatever the case, or empty.
+
+    >>> nearest("Multimetre", ["multimeter", "scale"]), nearest("zzz", ["multimeter", "scale"])
+    ('multimeter', '')
+    """
+    found = process.extractOne(name, names, scorer=fuzz.ratio, processor=str.casefold, score_cutoff=70)
+    return str(found[0]) if found else ""
+
+
+def is_plain_word(typed: str) -> bool:
+    """Whether a token is made of letters only, so that it may be misspelt at all."""
+    return re.fullmatch(r"[a-z']+", typed) is not None

@@ -1,0 +1,195 @@
+"""Pictures beside the entries: drawn anew from whatever a phone sends, so that only what is to be seen is kept."""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+import struct
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from io import BytesIO
+from pathlib import Path
+
+from PIL import Image, ImageOps, JpegImagePlugin, PngImagePlugin, WebPImagePlugin
+
+from kb.base import durable
+from kb.library import editing, shelf
+
+#: The largest file taken, in bytes; the most points a picture may have; the longest side that is kept, in points.
+LARGEST_FILE = 12 * 1024 * 1024
+MOST_POINTS = 64_000_000
+LONGEST_SIDE = 1600
+#: The most pictures an entry carries.
+MOST_PICTURES = 8
+QUALITY = 82
+#: What is opened: no other reader of the library ever sees what was sent.
+KINDS = (JpegImagePlugin.JpegImageFile.format, PngImagePlugin.PngImageFile.format, WebPImagePlugin.WebPImageFile.format)
+_NAME = re.compile(r"(?P<slug>[a-z0-9]+(?:-[a-z0-9]+)*)-(?P<number>[1-9][0-9]{0,5})\.jpg")
+#: One picture is drawn at a time: a large one needs some hundred megabytes.
+_drawing = threading.Lock()
+
+
+class PictureRefused(ValueError):
+    """The picture is not taken; the message says why and what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture as a page shows it: the file's name, what is to be seen on it, and its size in points."""
+
+    file: str
+    caption: str
+    width: int
+    height: int
+
+
+def redrawn(sent: bytes) -> bytes:
+    """The picture as a JPEG of at most 1600 points a side, upright, with nothing but its points in it.
+
+    Raises PictureRefused for what is no picture, or one too large.
+    """
+    if len(sent) > LARGEST_FILE:
+        raise PictureRefused("the picture is larger than 12 MB; send a smaller one")
+    with _drawing:
+        try:
+            return _as_jpeg(sent)
+        except PictureRefused:
+            raise
+        except (OSError, SyntaxError, ValueError, EOFError, struct.error, Image.DecompressionBombError) as error:
+            told = "this is not a picture that can be read; send it as JPEG, PNG or WebP"
+            raise PictureRefused(told) from error
+
+
+def _as_jpeg(sent: bytes) -> bytes:
+    with Image.open(BytesIO(sent), formats=KINDS) as opened:
+        if opened.width * opened.height > MOST_POINTS:
+            raise PictureRefused("the picture has more than 64 million points; send a smaller one")
+        opened.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
+        image = ImageOps.exif_transpose(opened)
+        image.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
+        if "A" in image.getbands() or "transparency" in image.info:
+            image = image.convert("RGBA")
+            clean = Image.new("RGB", image.size, "white")
+            clean.paste(image, mask=image.getchannel("A"))
+        else:  # a fresh image: what the old one carried besides its points stays behind
+            clean = Image.new("RGB", image.size)
+            clean.paste(image.convert("RGB"))
+    out = BytesIO()
+    clean.save(out, "JPEG", quality=QUALITY, optimize=True)
+    return out.getvalue()
+
+
+class Album:
+    """The pictures of a shop, in the folder `pictures` beside its entries, so that the text can name them."""
+
+    def __init__(self, held: shelf.Shelf) -> None:
+        if held.own is None:
+            raise PictureRefused("no shop folder is given; start with --shop DIR")
+        self._shelf = held
+        self.folder = held.own / "pictures"
+
+    def path(self, file: str) -> Path | None:
+        """Where that picture stands; None for a name that is none or a file that is not a plain one."""
+        path = self.folder / file
+        if not _NAME.fullmatch(file):
+            return None
+        try:
+            return path if stat.S_ISREG(path.lstat().st_mode) else None
+        except OSError:
+            return None
+
+    def of(self, text: str) -> tuple[Picture, ...]:
+        """The pictures that a text names and that are there, at most as many as an entry carries."""
+        found = []
+        for named in editing.pictures_in(text):
+            path = self.path(named.file)
+            try:
+                if path is not None:
+                    with Image.open(path, formats=("JPEG",)) as image:
+                        found.append(Picture(named.file, named.caption, *image.size))
+            except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
+                continue
+        return tuple(found[:MOST_PICTURES])
+
+    def add(self, slug: str, sent: bytes, caption: str) -> str:
+        """Put a picture beside an entry and name it in the shop's text; gives the name of its file.
+
+        The same picture again adds nothing. Raises PictureRefused, LookupError for an unknown entry,
+        shelf.NotSaved if the disk does not take it.
+        """
+        text = self._text(slug)
+        if len(editing.pictures_in(text)) >= MOST_PICTURES:
+            raise PictureRefused(f"an entry carries {MOST_PICTURES} pictures at most; remove one first")
+        drawn = redrawn(sent)
+        for named in editing.pictures_in(text):
+            path = self.path(named.file)
+            if path is not None and path.read_bytes() == drawn:
+                return named.file
+        with _told():
+            path = self._claimed(slug)
+            try:
+                durable.write_whole(path, drawn)
+                self._change(slug, lambda text: editing.with_picture(text, path.name, caption))
+            except BaseException:
+                path.unlink(missing_ok=True)
+                raise
+        return path.name
+
+    def remove(self, slug: str, file: str) -> None:
+        """Take a picture out of an entry's text and move its file to `.kept`; LookupError if it is not there."""
+        match = _NAME.fullmatch(file)
+        path = self.path(file)
+        named = [one.file for one in editing.pictures_in(self._text(slug))]
+        if match is None or match["slug"] != slug or (path is None and file not in named):
+            raise LookupError(f"there is no picture {file[:80]} in {slug[:60]}; it may be removed already")
+        self._change(slug, lambda text: editing.without_picture(text, file))
+        if path is not None:
+            with _told():
+                durable.make_folder(self.folder / ".kept")
+                os.replace(path, self.folder / ".kept" / file)
+
+    def _text(self, slug: str) -> str:
+        sheet = self._shelf.sheet(slug)
+        if sheet is None or not sheet.text:
+            raise LookupError(f"there is no entry {slug[:60]}; look for it in the library")
+        return sheet.text
+
+    def _claimed(self, slug: str) -> Path:
+        """An empty file under the next free number of that entry; numbers of removed pictures do not come back."""
+        durable.make_folder(self.folder)
+        names = [item.name for item in (*self.folder.glob("*.jpg"), *self.folder.glob(".kept/*.jpg"))]
+        used = [int(match["number"]) for name in names if (match := _NAME.fullmatch(name)) and match["slug"] == slug]
+        number = max(used, default=0) + 1
+        while True:
+            path = self.folder / f"{slug}-{number}.jpg"
+            try:
+                path.open("xb").close()
+            except FileExistsError:
+                number += 1
+            else:
+                return path
+
+    def _change(self, slug: str, change: editing.Change) -> None:
+        """Change the text of an entry; whoever saves in between is not overwritten."""
+        for attempt in range(5):
+            text = self._text(slug)
+            try:
+                self._shelf.save(slug, change(text), shelf.digest(text))
+            except shelf.EntryChanged:
+                if attempt == 4:
+                    raise
+            else:
+                return
+
+
+@contextmanager
+def _told() -> Iterator[None]:
+    """Trouble with the disk as a sentence; raises shelf.NotSaved."""
+    try:
+        yield
+    except OSError as error:
+        told = f"the disk did not take the picture ({error.strerror or error}); mend its space or its permissions"
+        raise shelf.NotSaved(told) from error

@@ -1,0 +1,174 @@
+"""What an entry must have beyond its form: parts with one spelling, tests that part the causes, wordings of its own."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterable
+from dataclasses import replace
+
+from kb.library.outcomes import expected_outcomes
+from kb.library.spellings import spellings
+from kb.model import Entry, Remark, Test
+
+#: Groups of causes up to this size may stay undivided without a word.
+LARGEST_SILENT_GROUP = 2
+#: What is done at once is read in a moment or not at all.
+MOST_DEEDS, LONGEST_DEED = 3, 120
+#: A deed begins with what to do, with "do not", or with the condition under which to do it.
+_NO_DEED = re.compile(r"[^A-Z]|(?:The|A|An|It|Its|This|That|These|There|They|You|We)\b|[A-Z][a-z]+ing\b")
+#: What a `first` test had better not ask for, in a sentence that does not forbid it.
+_HARMFUL = re.compile(
+    r"\b(?:press|push|squeeze|charge|charging)\b|\bmeasure\b.*\b(?:live|running|under load|on the charger|powered)\b",
+    re.IGNORECASE,
+)
+_FORBIDS = re.compile(r"\b(?:not|never|no|without|nor)\b", re.IGNORECASE)
+LEAST_SYMPTOMS, LEAST_CAUSES, LEAST_TESTS, LEAST_WORDINGS = 4, 3, 3, 24
+
+
+def inspect(entry: Entry, file: str = "") -> list[Remark]:
+    """Wishes for one entry: stray spellings, thin sections, groups of causes that no test parts."""
+    file = file or f"{entry.slug}.md"
+    found = [*_thin(entry, file), *_stray_spellings(entry, file), *_undivided(entry, file), *_order(entry, file)]
+    found += [*_deeds(entry, file), *_first_tests(entry, file)]
+    return [replace(remark, wish=True) for remark in found]
+
+
+def inspect_library(entries: Iterable[Entry]) -> list[Remark]:
+    """Remarks that need all entries: a wording that stands twice (a wish), a neighbour that does not exist."""
+    entries = list(entries)
+    slugs = {entry.slug for entry in entries}
+    owner: dict[str, str] = {}
+    remarks = []
+    for entry in entries:
+        file = f"{entry.slug}.md"
+        for wording in (*entry.wordings, *entry.symptoms):
+            key = " ".join(wording.casefold().split())
+            if owner.setdefault(key, entry.slug) != entry.slug:
+                remarks.append(
+                    Remark(
+                        file,
+                        1,
+                        f"`{wording[:60]}` stands in {owner[key]} too",
+                        "say in it what tells the two apart",
+                        wish=True,
+                    )
+                )
+        remarks += [
+            Remark(file, near.line, f"there is no entry `{near.slug}`", "name an existing entry")
+            for near in entry.neighbours
+            if near.slug not in slugs
+        ]
+    return remarks
+
+
+def ambiguity_groups(entry: Entry) -> list[tuple[str, ...]]:
+    """The groups of causes that all listed tests together leave untold apart, in the entry's order.
+
+    Two causes are told apart when some test expects different outcomes of them.
+    """
+    patterns: dict[tuple[frozenset[int], ...], list[str]] = {}
+    for cause in entry.causes:
+        pattern = tuple(expected_outcomes(test, cause.slug) for test in entry.tests)
+        patterns.setdefault(pattern, []).append(cause.slug)
+    return [tuple(group) for group in patterns.values() if len(group) > 1]
+
+
+def _thin(entry: Entry, file: str) -> list[Remark]:
+    counted = (
+        ("Symptom", len(entry.symptoms), LEAST_SYMPTOMS),
+        ("Likely causes", len(entry.causes), LEAST_CAUSES),
+        ("Cheapest test first", len(entry.tests), LEAST_TESTS),
+        ("Also heard as", len(entry.wordings), LEAST_WORDINGS),
+    )
+    return [
+        Remark(file, _line_of(entry, heading), f"`{heading}` has {count}", f"write {least} or more")
+        for heading, count, least in counted
+        if count < least
+    ] + [
+        Remark(file, _line_of(entry, "Also heard as"), f"`{wording[:60]}` stands twice", "keep one of the two")
+        for i, wording in enumerate(entry.wordings)
+        if wording in entry.wordings[:i]
+    ]
+
+
+def _stray_spellings(entry: Entry, file: str) -> list[Remark]:
+    parts, tools = spellings().parts, spellings().tools
+    named = [(part, fix.line, parts) for fix in entry.fixes for part in fix.parts]
+    named += [(need, fix.line, tools) for fix in entry.fixes for need in fix.needs]
+    named += [(need, test.line, parts | tools) for test in entry.tests for need in test.needs]
+    remarks = []
+    for name, line, known in named:
+        if name not in known:
+            near = difflib.get_close_matches(name, sorted(known), 1)
+            instead = f"write `{near[0]}`" if near else "use a name from kb/library/parts.toml"
+            remarks.append(Remark(file, line, f"`{name}` is not a known part or tool", instead))
+    return remarks
+
+
+def _undivided(entry: Entry, file: str) -> list[Remark]:
+    excused = [set(group.causes) for group in entry.undivided]
+    return [
+        Remark(
+            file, _line_of(entry, "Cheapest test first"), f"no test tells {', '.join(group)} apart",
+            "add an outcome that does, or say why under `Not told apart`",
+        )
+        for group in ambiguity_groups(entry)
+        if len(group) > LARGEST_SILENT_GROUP and not any(set(group) <= excuse for excuse in excused)
+    ]  # fmt: skip
+
+
+def _order(entry: Entry, file: str) -> list[Remark]:
+    return [
+        Remark(
+            file, later.line, f"`{later.title[:50]}` is cheaper than the test before it", "put the cheaper test first"
+        )
+        for earlier, later in zip(entry.tests, entry.tests[1:], strict=False)
+        if later.minutes < earlier.minutes
+        and later.cover_off <= earlier.cover_off
+        and not earlier.first
+        and earlier.slug not in later.after
+    ]
+
+
+def _deeds(entry: Entry, file: str) -> list[Remark]:
+    """What is to be done at once: few lines, short, each saying what to do."""
+    if not entry.at_once:
+        return []
+    heading, count = _line_of(entry, "At once"), len(entry.deeds)
+    remarks = []
+    if not count:
+        remarks.append(Remark(file, heading, "`At once` says nothing to do", "write one to three short imperatives"))
+    if count > MOST_DEEDS:
+        remarks.append(Remark(file, heading, f"`At once` has {count} deeds", f"keep the {MOST_DEEDS} that matter most"))
+    for one in entry.at_once:
+        if len(one.deed) > LONGEST_DEED:
+            told = f"a deed has {len(one.deed)} characters"
+            remarks.append(Remark(file, one.line, told, f"say it in {LONGEST_DEED}"))
+        if one.deed and _NO_DEED.match(one.deed):
+            told = f"`{one.deed[:60]}` does not say what to do"
+            remarks.append(Remark(file, one.line, told, "begin with the deed, such as `Pull the charger.`"))
+    return remarks
+
+
+def _first_tests(entry: Entry, file: str) -> list[Remark]:
+    """What comes before everything else is to be safe by itself."""
+    return [
+        Remark(file, test.line, f"a `first` test {harm}", "let a look or a question come first")
+        for test in entry.tests
+        if test.first and (harm := _harm(test))
+    ]
+
+
+def _harm(test: Test) -> str:
+    """What a test asks for that may do harm: a cover off, or words in a sentence that forbids nothing; else empty."""
+    if test.cover_off:
+        return "asks for the cover off"
+    for sentence in re.split(r"[.;:]\s", f"{test.title}. {test.detail}"):
+        if not _FORBIDS.search(sentence) and (found := _HARMFUL.search(sentence)):
+            return f"says `{found[0][:40]}`"
+    return ""
+
+
+def _line_of(entry: Entry, heading: str) -> int:
+    return next((section.line for section in entry.sections if section.heading == heading), 1)

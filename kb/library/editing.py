@@ -1,0 +1,191 @@
+"""Working on an entry's text: what is wrong by line, what differs between two texts, which pictures it names."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from difflib import SequenceMatcher
+from typing import Literal
+
+from kb.library import checks, markdown, writing
+from kb.model import Entry, Finding, Outcome, Remark, Test
+
+#: What is done to the text of an entry.
+Change = Callable[[str], str]
+#: Lines shown around a difference, so that its place can be found.
+AROUND = 3
+_HEADING = re.compile(r"^## Pictures[ \t]*$", re.MULTILINE)
+_PICTURE = re.compile(r"!\[(?P<caption>[^\]\n]*)\]\(pictures/(?P<file>[a-z0-9-]+-[1-9][0-9]*\.jpg)\)")
+_PICTURE_LINE = r"^[ \t]*!\[[^\]\n]*\]\(pictures/{file}\)[ \t]*(?:\n|\Z)"
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A remark with the text of the line it is about."""
+
+    remark: Remark
+    line: str
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What a text gives: the entry or None, what has to be mended, and what would make it better."""
+
+    entry: Entry | None
+    problems: tuple[Told, ...]
+    wishes: tuple[Told, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a difference: kept in both texts, only in the old one, or only in the new one."""
+
+    sign: Literal["kept", "old", "new"]
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Neighbouring differences with some lines around them; `first` is the line of the new text it begins at."""
+
+    first: int
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """A picture that a text names: its file and what is to be seen on it."""
+
+    file: str
+    caption: str
+
+
+def check(text: str, slug: str, sample: str = "") -> Checked:
+    """What the text would be as an entry, with all remarks by line.
+
+    What still says the same as the sample sheet that a new entry begins with is one of the problems.
+    """
+    parsed = markdown.parse(text, slug or "new-entry")
+    wishes = checks.inspect(parsed.entry) if parsed.entry else []
+    lines = text.replace("\r\n", "\n").split("\n")
+
+    def told(remarks: Sequence[Remark]) -> tuple[Told, ...]:
+        ordered = sorted(remarks, key=lambda remark: (remark.line, remark.problem))
+        return tuple(Told(one, lines[one.line - 1].strip() if one.line <= len(lines) else "") for one in ordered)
+
+    unwritten = _unwritten(parsed.entry, markdown.parse(sample, "sample").entry) if sample else []
+    return Checked(parsed.entry, told([*parsed.remarks, *unwritten]), told(wishes))
+
+
+def _unwritten(entry: Entry | None, sample: Entry | None) -> list[Remark]:
+    """A remark on every cause, test and fix that nobody has written yet."""
+    if entry is None or sample is None:
+        return []
+    begun = {
+        *(cause.text for cause in sample.causes), *(test.title for test in sample.tests),
+        *(fix.text for fix in sample.fixes),
+    }  # fmt: skip
+    given = [
+        *((cause.text, cause.line) for cause in entry.causes), *((test.title, test.line) for test in entry.tests),
+        *((fix.text, fix.line) for fix in entry.fixes),
+    ]  # fmt: skip
+    return [
+        Remark(f"{entry.slug}.md", line, f"`{text}` is what an empty sheet says", "write what it is, or take it out")
+        for text, line in given
+        if text in begun
+    ]
+
+
+def differences(old: str, new: str) -> tuple[Place, ...]:
+    r"""The places where two texts differ, line by line; kinds of line end do not count.
+
+    >>> differences("a\nb\n", "a\nc\n")[0].lines
+    (Line(sign='kept', text='a'), Line(sign='old', text='b'), Line(sign='new', text='c'))
+    """
+    before, after = old.splitlines(), new.splitlines()
+    places = []
+    for group in SequenceMatcher(None, before, after, autojunk=len(before) + len(after) > 4000).get_grouped_opcodes(
+        AROUND
+    ):
+        lines: list[Line] = []
+        for kind, i, j, k, m in group:
+            if kind == "equal":
+                lines += [Line("kept", line) for line in before[i:j]]
+            else:
+                lines += [Line("old", line) for line in before[i:j]] + [Line("new", line) for line in after[k:m]]
+        places.append(Place(group[0][3] + 1, tuple(lines)))
+    return tuple(places)
+
+
+def pictures_in(text: str) -> tuple[Reference, ...]:
+    """The pictures that a text names, in its order, each once.
+
+    >>> pictures_in("![the plug](pictures/no-battery-1.jpg)")
+    (Reference(file='no-battery-1.jpg', caption='the plug'),)
+    """
+    found = {match["file"]: match["caption"].strip() for match in _PICTURE.finditer(text)}
+    return tuple(Reference(file, caption) for file, caption in found.items())
+
+
+def without_references(text: str) -> str:
+    """The text with its pictures left out, for pages that draw them in their own way."""
+    return _PICTURE.sub("", text).strip()
+
+
+def with_picture(text: str, file: str, caption: str) -> str:
+    """The text with one more picture at the end of its section `Pictures`, which is added if it is missing."""
+    end = "\r\n" if "\r\n" in text else "\n"
+    line = f"![{_plain(caption)}](pictures/{file}){end}"
+    heading = _HEADING.search(text.replace("\r\n", " \n"))
+    if heading is None:
+        return f"{text.rstrip()}{end}{end}## Pictures{end}{end}{line}"
+    following = re.search(r"^## ", text[heading.end() :], re.MULTILINE)
+    stop = heading.end() + following.start() if following else len(text)
+    kept, rest = text[:stop].rstrip(), text[stop:]
+    return f"{kept}{end}{end}{line}" + (end + rest if rest else "")
+
+
+def without_picture(text: str, file: str) -> str:
+    """The text without the line of that picture, and without its section if nothing else stands there."""
+    end = "\r\n" if "\r\n" in text else "\n"
+    plain = text.replace("\r\n", "\n")
+    plain = re.sub(_PICTURE_LINE.format(file=re.escape(file)), "", plain, flags=re.MULTILINE)
+    plain = re.sub(rf"!\[[^\]\n]*\]\(pictures/{re.escape(file)}\)", "", plain)
+    plain = re.sub(r"\n*^## Pictures[ \t]*\n\s*(?=^## |\Z)", "\n\n", plain, flags=re.MULTILINE)
+    plain = plain.rstrip("\n") + "\n"
+    return plain.replace("\n", end)
+
+
+def first_sheet(sample: str, words: str, area: str, seen: Sequence[tuple[Finding, Test | None]], where: str) -> str:
+    """The text of a new entry: a sample sheet with the words, the area and what the tests on the bench have shown.
+
+    `where` heads a section that lists what was seen; empty for none. A finding whose test is known becomes a test.
+    """
+    entry = markdown.parse(sample, "new-entry").entry
+    if entry is None:
+        raise ValueError("the sample of a new entry holds nothing to serve")
+    words = " ".join(words.split())
+    given = replace(entry, area=area or entry.area)
+    if words:
+        given = replace(given, title=words, symptoms=(words, *entry.symptoms[1:]), wordings=(words,))
+    first = entry.causes[0].slug
+    tests = [
+        replace(test, after=(), outcomes=(Outcome(finding.outcome, (first,)), *(
+            Outcome(shown.text, (), (first,)) for shown in test.outcomes if shown.text != finding.outcome)))
+        for finding, test in seen
+        if test is not None
+    ]  # fmt: skip
+    if tests:
+        given = replace(
+            given, tests=tuple(sorted(tests, key=lambda test: (not test.first, test.cover_off, test.minutes)))
+        )
+    if where:
+        told = "\n".join(f"- {test.title if test else finding.test}: {finding.outcome}" for finding, test in seen)
+        given = replace(given, extra=(*given.extra, (where, told or f"- {words}")))
+    return writing.write(given)
+
+
+def _plain(caption: str) -> str:
+    """A caption on one line that Markdown cannot take for anything else."""
+    return re.sub(r"\s+", " ", re.sub(r"[\[\]\\`*_<>]", " ", caption)).strip()[:200]

@@ -1,0 +1,429 @@
+"""An entry read from Markdown, with every problem named by line."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import TYPE_CHECKING, Any, get_args
+
+from kb.library import frontmatter, gates
+from kb.library.brackets import Attributes
+from kb.model import (
+    Cause,
+    Entry,
+    Fix,
+    Neighbour,
+    Outcome,
+    Remark,
+    Section,
+    Test,
+    Undivided,
+    Urgent,
+    Weight,
+)
+
+if TYPE_CHECKING:  # Markdown's parser is loaded by the first sheet or page that needs it: a search needs none
+    from markdown_it import MarkdownIt
+    from markdown_it.tree import SyntaxTreeNode
+
+#: The sections the program reads, in the order a sheet carries them, and the field each fills.
+SECTIONS: dict[str, str] = {
+    "Symptom": "symptoms",
+    "At once": "at_once",
+    "Likely causes": "causes",
+    "Cheapest test first": "tests",
+    "Fix": "fixes",
+    "Not told apart": "undivided",
+    "Safety": "safety",
+    "Also heard as": "wordings",
+    "See also": "neighbours",
+}
+REQUIRED = tuple(heading for heading in SECTIONS if heading not in ("At once", "Not told apart", "See also"))
+AREAS = (
+    "power", "battery", "display", "boot", "memory", "storage", "keyboard", "touchpad",
+    "wireless", "audio", "camera", "ports", "cooling", "case", "safety", "sensors",
+)  # fmt: skip
+#: An entry above this size is not read: the worst Markdown costs about 10 s a megabyte.
+MAX_BYTES = 64 * 1024
+
+_SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+_BRACKET = re.compile(r"^(?P<title>.*?)\s*\((?P<inside>[^()]*)\)\s*$", re.DOTALL)
+_NAMED = re.compile(r"^\*\*(?P<names>[^*]+)\*\*\s*(?:\((?P<inside>[^()]*)\))?\s*:?\s*(?P<text>.*)$", re.DOTALL)
+_COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
+#: A mark at the beginning of a line under "At once": a deed begins with a capital letter.
+_MARK = re.compile(r"^(?P<mark>[a-z][a-z ]*):\s*(?P<words>.*)$", re.DOTALL)
+#: The sections that are lists of plain texts.
+_PLAIN_SECTIONS = frozenset(("symptoms", "safety", "wordings"))
+#: A list item on one line that is nothing but plain text to Markdown.
+_PLAIN_ITEM = re.compile(r"- (?!\d{1,9}[.)](?:\s|$))(?!.*<!--)(?:[^\W_]|[\"'(%€&/])[^\t\0]*")
+#: A line that may swallow those below it: a code fence, raw HTML, a quote, a link definition.
+_MAY_SWALLOW = re.compile(r"[ \t]*(?:```|~~~|<|>|\[)")
+
+
+@dataclass(frozen=True, slots=True)
+class Parsed:
+    """What a file gave: the entry if enough of one is there, and every remark about it."""
+
+    entry: Entry | None
+    remarks: tuple[Remark, ...]
+
+
+def parse(text: str, slug: str, file: str = "") -> Parsed:
+    """The entry that `text` holds, and all its problems at once.
+
+    The entry is None only when there is nothing to serve: no title, no symptom or no cause.
+    """
+    return _Reader(text, slug, file or f"{slug}.md").read()
+
+
+def to_slug(text: str, limit: int = 60) -> str:
+    """A stable name for a title.
+
+    >>> to_slug("Fit a battery known to be good!")
+    'fit-a-battery-known-to-be-good'
+    """
+    slug = "-".join(re.findall(r"[a-z0-9]+", text.lower()))
+    return slug if len(slug) <= limit else slug[:limit].rpartition("-")[0]
+
+
+def is_slug(text: str) -> bool:
+    """Whether text may name an entry, cause or file: lower case, digits and single hyphens."""
+    return len(text) <= 80 and _SLUG.fullmatch(text) is not None
+
+
+@cache
+def _blocks() -> MarkdownIt:
+    """A parser of blocks only: inline text is kept as it stands in the file."""
+    from markdown_it import MarkdownIt
+
+    blocks = MarkdownIt("commonmark")
+    blocks.core.ruler.disable(["inline", "text_join"])
+    return blocks
+
+
+class _Reader:
+    """Reads one file; a class because every step adds to the same list of remarks."""
+
+    def __init__(self, text: str, slug: str, file: str) -> None:
+        self.slug = slug
+        self.file = file
+        self.lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
+        self.remarks: list[Remark] = []
+        self.numbered: dict[str, str] = {}
+
+    def read(self) -> Parsed:
+        matter, remarks = frontmatter.split(self.lines, self.file)
+        self.remarks += remarks
+        fields: dict[str, Any] = dict.fromkeys(SECTIONS.values(), ())
+        plain = _plain_lists(self.lines, matter.body_starts)
+        sections = list(self._sections(matter.body_starts, plain))
+        extra: list[tuple[str, str]] = []
+        for section, nodes in sections:
+            name = SECTIONS.get(section.heading)
+            if name is None:
+                extra.append((section.heading, section.text.strip("\n")))
+            elif fields[name]:
+                self.remark(section.line, f"section `{section.heading}` stands twice", "join the two")
+            else:
+                fields[name] = plain.get(section.line) or self._items(name, nodes)
+        title, area = self._matter(matter)
+        present = {section.heading: section.line for section, _ in sections}
+        self._missing(fields, present)
+        entry = Entry(
+            self.slug, title, area, extra=tuple(pair for pair in extra if pair != ("", "")),
+            sections=tuple(section for section, _ in sections), **fields,
+        )  # fmt: skip
+        entry = self._with_gates(self._known_causes_only(entry))
+        usable = entry.title and entry.symptoms and entry.causes
+        ordered = sorted(self.remarks, key=lambda remark: remark.line)
+        return Parsed(entry if usable else None, tuple(ordered))
+
+    def remark(self, line: int, problem: str, instead: str) -> None:
+        self.remarks.append(Remark(self.file, line, problem, instead))
+
+    def _matter(self, matter: frontmatter.FrontMatter) -> tuple[str, str]:
+        if not is_slug(self.slug):
+            self.remark(
+                1, f"`{self.slug[:60]}` cannot name an entry", "rename the file to lower-case words joined by hyphens"
+            )
+        for key, value in matter.pairs.items():
+            if key not in ("title", "area"):
+                self.remark(
+                    matter.lines[key], f"`{key}` is not known here", "keep title and area, or move it to a section"
+                )
+            elif not value:
+                self.remark(matter.lines[key], f"`{key}` is empty", f"write `{key}: ...`")
+        for key in ("title", "area"):
+            if key not in matter.pairs and matter.body_starts:
+                self.remark(1, f"the front matter has no {key}", f"add a line `{key}: ...`")
+        title, area = matter.pairs.get("title", ""), matter.pairs.get("area", "")
+        if area and area not in AREAS:
+            self.remark(matter.lines["area"], f"`{area}` is not an area", "use one of " + ", ".join(AREAS))
+        return title, area
+
+    def _sections(
+        self, start: int, plain: Mapping[int, Sequence[str]]
+    ) -> Iterator[tuple[Section, list[SyntaxTreeNode]]]:
+        """The second-level headings with the nodes and the raw text under each; plain lists are no nodes."""
+        from markdown_it.tree import SyntaxTreeNode
+
+        body = [""] * start + self.lines[start:]
+        for line in plain:
+            stop = _next_heading(self.lines, line)
+            body[line:stop] = [""] * (stop - line)
+        tree = SyntaxTreeNode(_blocks().parse("\n".join(body)))
+        groups: list[tuple[str, int, int, list[SyntaxTreeNode]]] = [("", start, start, [])]
+        for node in tree.children:
+            first, last = node.map or (start, start)
+            if node.type == "heading" and node.tag == "h2":
+                groups.append((node.children[0].content.strip(), first, last, []))
+            else:
+                groups[-1][3].append(node)
+        for (heading, first, last, nodes), following in zip(groups, [*groups[1:], None], strict=True):
+            stop = following[1] if following else len(self.lines)
+            yield Section(heading, "\n".join(self.lines[last:stop]), first + 1), nodes
+
+    def _missing(self, fields: dict[str, Any], present: dict[str, int]) -> None:
+        for heading in REQUIRED:
+            if heading not in present:
+                self.remark(1, f"section `{heading}` is missing", f"add a heading `## {heading}` with a list under it")
+            elif not fields[SECTIONS[heading]]:
+                self.remark(present[heading], f"section `{heading}` holds nothing", "add a list, one item a line")
+
+    def _items(self, name: str, nodes: list[SyntaxTreeNode]) -> tuple[Any, ...]:
+        readers: dict[str, Callable[[SyntaxTreeNode], Any]] = {
+            "causes": self._cause, "tests": self._test, "fixes": self._fix,
+            "undivided": self._undivided, "neighbours": self._neighbour, "at_once": self._urgent,
+        }  # fmt: skip
+        reader = readers.get(name, self._plain)
+        found = []
+        for node in nodes:
+            if node.type in ("bullet_list", "ordered_list"):
+                found += [reader(item) for item in node.children]
+            elif node.type != "html_block":
+                line = (node.map or (0, 0))[0] + 1
+                self.remark(line, "this is not part of a list", "begin the line with `- `, or `1. ` for a test")
+        return self._tests(found) if name == "tests" else tuple(item for item in found if item is not None)
+
+    def _tests(self, found: Sequence[Test | None]) -> tuple[Test, ...]:
+        """The tests that can be read, each with a name of its own, and their numbers in the list noted."""
+        tests = _unique_tests(tuple(test for test in found if test is not None))
+        places = (str(number) for number, test in enumerate(found, 1) if test is not None)
+        self.numbered = {number: test.slug for number, test in zip(places, tests, strict=True)}
+        return tests
+
+    def _plain(self, item: SyntaxTreeNode) -> str | None:
+        text = " ".join(self._paragraphs(item)).replace("\n", " ").strip()
+        if not text:
+            self.remark(_line(item), "an empty item", "write something or delete the line")
+        return text or None
+
+    def _urgent(self, item: SyntaxTreeNode) -> Urgent | None:
+        text = self._plain(item)
+        match = _MARK.match(text or "")
+        if text is None or match is None:
+            return Urgent(text, line=_line(item)) if text else None
+        words = tuple(" ".join(word.split()) for word in match["words"].rstrip(".").split(",") if word.strip())
+        if match["mark"] != "said" or not words:
+            problem = (
+                "`said` names no words" if match["mark"] == "said" else f"`{match['mark'][:60]}` is not known here"
+            )
+            self.remark(_line(item), problem, "begin a deed with a capital letter, or write `- said: smoke, it hisses`")
+            return None
+        return Urgent(said=words, line=_line(item))
+
+    def _cause(self, item: SyntaxTreeNode) -> Cause | None:
+        match = _NAMED.match("\n\n".join(self._paragraphs(item)))
+        if match is None or not match["text"]:
+            self.remark(_line(item), "a cause is not in its form", "write `- **slug** (often): what is wrong`")
+            return None
+        slug, weight = match["names"].strip(), (match["inside"] or "").strip()
+        if not is_slug(slug):
+            self.remark(_line(item), f"`{slug}` cannot name a cause", "use lower-case words joined by hyphens")
+            return None
+        if weight not in get_args(Weight):
+            self.remark(_line(item), f"`{weight}` is not a weight", "write (often), (sometimes) or (rare)")
+            weight = "sometimes"
+        return Cause(slug, weight, match["text"].replace("\n", " "), _line(item))  # type: ignore[arg-type]
+
+    def _test(self, item: SyntaxTreeNode) -> Test | None:
+        paragraphs = self._paragraphs(item)
+        head, detail = _split_head(paragraphs[0] if paragraphs else "")
+        match = _BRACKET.match(head)
+        if match is None or not match["title"]:
+            self.remark(_line(item), "a test has no minutes", "write `1. What to do (3 min)`")
+            return None
+        given = self._attributes(match["inside"], _line(item), parts_word="")
+        lists = [child for child in item.children if child.type == "bullet_list"]
+        outcomes = tuple(filter(None, (self._outcome(o) for one in lists for o in one.children)))
+        if len(outcomes) < 2:
+            self.remark(_line(item), "a test needs two outcomes or more", "add `- what it shows: cause` lines under it")
+        title = match["title"].replace("\n", " ")
+        return Test(
+            slug=to_slug(title),
+            title=title,
+            minutes=given.minutes,
+            outcomes=outcomes,
+            detail="\n\n".join(filter(None, [detail, *paragraphs[1:]])),
+            needs=given.needs,
+            cover_off=given.cover_off,
+            reliability=given.reliability,
+            first=given.first,
+            after=given.after,
+            line=_line(item),
+        )
+
+    def _outcome(self, item: SyntaxTreeNode) -> Outcome | None:
+        text, colon, names = " ".join(self._paragraphs(item)).replace("\n", " ").rpartition(":")
+        if not colon:
+            self.remark(_line(item), "an outcome names no cause", "write `- what it shows: cause` or `: not cause`")
+            return None
+        names = names.strip()
+        negative = names.startswith("not ")
+        slugs = tuple(name.strip() for name in names.removeprefix("not ").split(",") if name.strip())
+        if slugs == ("nothing",):
+            slugs = ()
+        for name in slugs:
+            if not is_slug(name):
+                self.remark(
+                    _line(item), f"`{name}` cannot name a cause", "after the last colon write cause slugs, or `nothing`"
+                )
+        slugs = tuple(name for name in slugs if is_slug(name))
+        return Outcome(text.strip(), () if negative else slugs, slugs if negative else (), _line(item))
+
+    def _fix(self, item: SyntaxTreeNode) -> Fix | None:
+        match = _NAMED.match("\n\n".join(self._paragraphs(item)))
+        if match is None or match["inside"] is None or not match["text"]:
+            self.remark(
+                _line(item), "a fix is not in its form", "write `- **cause** (10 min; part battery): what to do`"
+            )
+            return None
+        given = self._attributes(match["inside"], _line(item), parts_word="part")
+        causes = tuple(name.strip() for name in match["names"].split(","))
+        return Fix(
+            causes=causes,
+            minutes=given.minutes,
+            text=match["text"],
+            parts=given.parts,
+            needs=given.needs,
+            cover_off=given.cover_off,
+            after=given.after,
+            line=_line(item),
+        )
+
+    def _undivided(self, item: SyntaxTreeNode) -> Undivided | None:
+        names, colon, why = " ".join(self._paragraphs(item)).replace("\n", " ").partition(":")
+        if not colon:
+            self.remark(_line(item), "no reason is given", "write `- cause, cause: why no test tells them apart`")
+            return None
+        return Undivided(tuple(name.strip(" *") for name in names.split(",")), why.strip(), _line(item))
+
+    def _neighbour(self, item: SyntaxTreeNode) -> Neighbour | None:
+        match = _NAMED.match(" ".join(self._paragraphs(item)).replace("\n", " "))
+        if match is None or not is_slug(match["names"]) or not match["text"]:
+            self.remark(_line(item), "a neighbour is not in its form", "write `- **entry-slug**: what tells it apart`")
+            return None
+        return Neighbour(match["names"], match["text"], _line(item))
+
+    def _attributes(self, inside: str, line: int, parts_word: str) -> Attributes:
+        given = Attributes()
+        for piece in (piece.strip() for piece in inside.replace("\n", " ").split(";")):
+            changed = given.with_piece(piece, parts_word)
+            if changed is None:
+                known = "N min; cover off; needs tool; after 2" + ("; part name" if parts_word else "; first; 9 in 10")
+                self.remark(line, f"`{piece}` is not understood", f"in the brackets write `{known}`")
+            else:
+                given = changed
+        if given.minutes < 0:
+            self.remark(line, "no minutes are given", "start the brackets with `N min`")
+        return replace(given, minutes=max(given.minutes, 0.0) or 5.0)
+
+    def _known_causes_only(self, entry: Entry) -> Entry:
+        """The entry with every name of an unlisted cause remarked on and left out."""
+        slugs = [cause.slug for cause in entry.causes]
+        for cause in entry.causes:
+            if slugs.count(cause.slug) > 1:
+                self.remark(cause.line, f"cause `{cause.slug}` stands twice", "give each cause its own name")
+
+        def known(names: tuple[str, ...], line: int) -> tuple[str, ...]:
+            for name in names:
+                if name not in slugs:
+                    self.remark(line, f"`{name}` is not among the likely causes", "use one of " + ", ".join(slugs))
+            return tuple(name for name in names if name in slugs)
+
+        tests = tuple(
+            replace(test, outcomes=tuple(
+                replace(out, points_to=known(out.points_to, out.line), clears=known(out.clears, out.line))
+                for out in test.outcomes))
+            for test in entry.tests
+        )  # fmt: skip
+        fixes = tuple(replace(fix, causes=known(fix.causes, fix.line)) for fix in entry.fixes)
+        undivided = tuple(replace(group, causes=known(group.causes, group.line)) for group in entry.undivided)
+        for cause in entry.causes:
+            count = sum(cause.slug in fix.causes for fix in fixes)
+            if count != 1 and entry.fixes:
+                what = "has no fix" if count == 0 else f"has {count} fixes"
+                self.remark(cause.line, f"cause `{cause.slug}` {what}", "list it under Fix exactly once")
+        causes = tuple(c for i, c in enumerate(entry.causes) if c.slug not in slugs[:i])
+        return replace(
+            entry, causes=causes, tests=tests, fixes=tuple(f for f in fixes if f.causes), undivided=undivided
+        )
+
+    def _with_gates(self, entry: Entry) -> Entry:
+        """The entry with the tests that others come after by name; a mark that cannot be obeyed is remarked on."""
+        self.remarks += gates.mistakes(entry.tests, entry.fixes, self.numbered, self.file)
+        tests, fixes = gates.by_name(entry.tests, entry.fixes, self.numbered)
+        return replace(entry, tests=tests, fixes=fixes)
+
+    def _paragraphs(self, item: SyntaxTreeNode) -> list[str]:
+        texts = (_COMMENT.sub("", child.children[0].content) for child in item.children if child.type == "paragraph")
+        return [text.strip() for text in texts if text.strip()]
+
+
+def _plain_lists(lines: Sequence[str], start: int) -> dict[int, tuple[str, ...]]:
+    """The lists of one-line plain texts by the number of their heading's line: most of a sheet, read in no time.
+
+    Empty where anything in the sheet may reach over several lines: then Markdown's own parser reads it all.
+
+    >>> _plain_lists(["## Symptom", "", "- no light", "- 3 beeps", "", "## Fix"], 0)
+    {1: ('no light', '3 beeps')}
+    """
+    if any(_MAY_SWALLOW.match(line) for line in lines[start:]):
+        return {}
+    found = {}
+    for number, line in enumerate(lines[start:], start + 1):
+        if line.startswith("## ") and SECTIONS.get(line[3:]) in _PLAIN_SECTIONS:
+            items = list(filter(None, lines[number : _next_heading(lines, number)]))
+            if items and all(map(_PLAIN_ITEM.fullmatch, items)):
+                found[number] = tuple(item[2:].strip() for item in items)
+    return found
+
+
+def _next_heading(lines: Sequence[str], start: int) -> int:
+    return next((i for i in range(start, len(lines)) if lines[i].startswith("## ")), len(lines))
+
+
+def _split_head(paragraph: str) -> tuple[str, str]:
+    """The lines of a test's first paragraph up to the closing bracket, and what follows them."""
+    lines = paragraph.split("\n")
+    for count in range(1, len(lines) + 1):
+        if lines[count - 1].rstrip().endswith(")"):
+            return "\n".join(lines[:count]), "\n".join(lines[count:])
+    return paragraph, ""
+
+
+def _unique_tests(tests: tuple[Test, ...]) -> tuple[Test, ...]:
+    """The tests with a number added to a slug that an earlier test already has."""
+    seen: dict[str, int] = {}
+    result = []
+    for test in tests:
+        seen[test.slug] = seen.get(test.slug, 0) + 1
+        number = seen[test.slug]
+        result.append(test if number == 1 else replace(test, slug=f"{test.slug}-{number}"))
+    return tuple(result)
+
+
+def _line(node: SyntaxTreeNode) -> int:
+    return (node.map or (0, 0))[0] + 1

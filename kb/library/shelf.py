@@ -1,0 +1,274 @@
+"""The folders of entries: the stock that ships with the program, and the shop's own on top of it."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import stat
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from kb.base import durable
+from kb.library import markdown
+from kb.model import Entry, Remark
+
+#: A folder with more files than this is taken for the wrong folder.
+MAX_FILES = 20_000
+
+
+class EntryChanged(Exception):
+    """Someone else saved this entry in the meantime; `current` is the text that stands there now."""
+
+    def __init__(self, current: str) -> None:
+        super().__init__("someone else has saved this entry since you opened it; compare the two texts and save again")
+        self.current = current
+
+
+class NotSaved(Exception):
+    """The disk did not take an entry; what stood there before stands there still."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One file of the shelf: where it stands, its text, and what reading it gave.
+
+    `stock` is the stock entry of that name where the shop's own file holds nothing to serve.
+    """
+
+    slug: str
+    path: Path
+    own: bool
+    text: str = field(repr=False)
+    parsed: markdown.Parsed
+    stock: Entry | None = None
+
+    @property
+    def entry(self) -> Entry | None:
+        """The entry to serve, or None if there is nothing to serve."""
+        return self.parsed.entry or self.stock
+
+    @property
+    def unread(self) -> bool:
+        """Whether it is a file of the shop's own, named like an entry, that holds nothing to serve."""
+        return self.own and self.parsed.entry is None and markdown.is_slug(self.slug)
+
+
+def stock_folder() -> Path:
+    """The entries that ship with the program, from an installed wheel or from a checkout.
+
+    Raises FileNotFoundError when neither is there.
+    """
+    here = Path(__file__).resolve().parents[1]
+    for folder in (here / "_entries", here.parent / "entries"):
+        if folder.is_dir():
+            return folder
+    raise FileNotFoundError("the stock entries are missing; install Benchlore again")
+
+
+class Shelf:
+    """All entries a shop sees; a file in its own folder wins over the stock file of that name, if it can be served."""
+
+    def __init__(self, stock: Path | None, own: Path | None) -> None:
+        self.stock = stock
+        self.own = own
+
+    def files(self) -> dict[str, tuple[Path, bool]]:
+        """Slug to (path, whether it is the shop's own), sorted by slug; nothing is opened."""
+        found: dict[str, tuple[Path, bool]] = {}
+        for folder, own in ((self.stock, False), (self.own, True)):
+            for path in _markdown_files(folder):
+                found[path.stem] = (path, own)
+        return dict(sorted(found.items()))
+
+    def stamps(self) -> dict[str, str]:
+        """Slug to a stamp that changes whenever its file does, own or stock: path, size, time and inode."""
+        stamps: dict[str, str] = {}
+        for folder in (self.stock, self.own):
+            for item in _markdown_items(folder):
+                try:
+                    status = item.stat(follow_symlinks=False)
+                except OSError:
+                    continue
+                stamp = f"{item.path}|{status.st_size}|{status.st_mtime_ns}|{status.st_ino}"
+                stamps[item.name[:-3]] = stamps.get(item.name[:-3], "") + stamp
+        return stamps
+
+    def sheet(self, slug: str) -> Sheet | None:
+        """The sheet of that slug as it stands now, or None."""
+        if not markdown.is_slug(slug):
+            return None
+        for folder, own in ((self.own, True), (self.stock, False)):
+            if folder is not None and (path := folder / f"{slug}.md").exists():
+                return self.read(path, own)
+        return None
+
+    def read(self, path: Path, own: bool) -> Sheet:
+        """The sheet of one of the `files`; the stock entry stands in for an own one that holds nothing to serve."""
+        sheet = read_sheet(path, own)
+        if not sheet.unread:
+            return sheet
+        stock = read_sheet(self.stock / path.name, own=False).entry if self.stock else None
+        what = "the stock entry of that name is used instead" if stock else "it is left out of the library"
+        told = Remark(path.name, 1, f"nothing in this file can be served, {what}", "mend it, or move it away")
+        return replace(sheet, parsed=markdown.Parsed(None, (*sheet.parsed.remarks, told)), stock=stock)
+
+    def sheets(self) -> Iterator[Sheet]:
+        """Every sheet by slug; unreadable files come as sheets without an entry but with remarks."""
+        for path, own in self.files().values():
+            yield self.read(path, own)
+
+    def stock_text(self, slug: str) -> str:
+        """The stock text of that slug, empty if there is none: what the shop's copy differs from."""
+        path = self.stock / f"{slug}.md" if self.stock else None
+        return read_sheet(path, own=False).text if path and path.exists() else ""
+
+    def save(self, slug: str, text: str, base: str) -> Path:
+        """Put the shop's text of an entry in place, whole or not at all, flushed to the disk.
+
+        `base` is the digest of the text the edit started from ("" for a new entry). Raises EntryChanged
+        if another text stands there by now, NotSaved if the disk does not take it, ValueError for a name or
+        size that cannot be an entry.
+        """
+        if self.own is None:
+            raise ValueError("no shop folder is given; start with --shop DIR")
+        if not markdown.is_slug(slug):
+            raise ValueError(f"`{slug[:60]}` cannot name an entry; use lower-case words joined by hyphens")
+        if len(text.encode("utf-8", "replace")) > markdown.MAX_BYTES:
+            raise ValueError("the entry is larger than 64 KiB; move part of it to another entry")
+        try:
+            durable.make_folder(self.own)
+            with _locked(self.own / ".lock"):
+                current = self.sheet(slug)
+                if digest(current.text if current else "") != (base or digest("")):
+                    _readable(current)
+                    raise EntryChanged(current.text if current else "")
+                path = self.own / f"{slug}.md"
+                if current is not None and current.own and not current.text:
+                    _keep_unread(path, self.own / ".kept")
+                durable.write_whole(path, text.encode("utf-8", "replace"))
+                return path
+        except OSError as error:
+            raise NotSaved(
+                f"the disk did not take the entry ({error.strerror or error}), nothing was saved; "
+                "mend the disk, its space or its permissions and save again"
+            ) from error
+
+    def put_away(self, slug: str, base: str, day: str) -> Path:
+        """Move the shop's text of an entry to `.kept/<slug>-<day>.md`; the stock text counts again if there is one.
+
+        `base` is the digest of the text that is meant. Raises EntryChanged if another one stands there by now,
+        LookupError if the shop has no text of that entry, NotSaved if the disk does not do it.
+        """
+        sheet = self.sheet(slug)
+        if self.own is None or sheet is None or not sheet.own:
+            raise LookupError(f"this shop has no text of its own for {slug[:60]}")
+        kept = self.own / ".kept"
+        try:
+            with _locked(self.own / ".lock"):
+                current = read_sheet(sheet.path, own=True).text
+                if digest(current) != base:
+                    raise EntryChanged(current)
+                durable.make_folder(kept)
+                names = [f"{slug}-{day}.md", *(f"{slug}-{day}-{number}.md" for number in range(2, 1000))]
+                free = next(kept / name for name in names if not (kept / name).exists())
+                os.replace(sheet.path, free)
+                durable.sync_folder(kept)
+                durable.sync_folder(self.own)
+        except OSError as error:
+            raise NotSaved(
+                f"the entry could not be moved aside ({error.strerror or error}); "
+                "mend the disk, its space or its permissions and try again"
+            ) from error
+        return free
+
+    def kept_away(self, slug: str, name: str) -> Path | None:
+        """The file in `.kept` to which a text of that entry was moved; None if there is none of that name."""
+        if self.own is None or not re.fullmatch(rf"{re.escape(slug)}-\d{{4}}-\d\d-\d\d(-\d{{1,3}})?\.md", name):
+            return None
+        path = self.own / ".kept" / name
+        return path if path.is_file() else None
+
+
+def _readable(sheet: Sheet | None) -> None:
+    """Raise OSError if the disk did not give the file of a sheet, which is something else than an empty one."""
+    if sheet is not None and not sheet.text:
+        sheet.path.read_bytes()
+
+
+def _keep_unread(path: Path, kept: Path) -> None:
+    """Keep a file that could not be read as an entry (no UTF-8, too large) before another takes its place."""
+    status = path.lstat()
+    if stat.S_ISREG(status.st_mode) and status.st_size:
+        durable.make_folder(kept)
+        names = (kept / f"{path.stem}-unread-{number}.md" for number in range(1, 1000))
+        os.link(path, next(name for name in names if not os.path.lexists(name)))
+        durable.sync_folder(kept)
+
+
+def digest(text: str) -> str:
+    """A short fingerprint of a text, to notice that it has changed."""
+    return hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()[:32]
+
+
+def read_sheet(path: Path, own: bool) -> Sheet:
+    """What one file gives; every trouble becomes a remark, none is raised."""
+    text, remark = _read(path)
+    if remark is not None:
+        return Sheet(path.stem, path, own, text, markdown.Parsed(None, (remark,)))
+    return Sheet(path.stem, path, own, text, markdown.parse(text, path.stem, path.name))
+
+
+class _locked:
+    """Holds an exclusive lock on a file while two editors save at once."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+
+    def __enter__(self) -> None:
+        import fcntl
+
+        self._handle = os.open(self._path, os.O_CREAT | os.O_RDWR, 0o600)
+        fcntl.flock(self._handle, fcntl.LOCK_EX)
+
+    def __exit__(self, *_: object) -> None:
+        os.close(self._handle)
+
+
+def _markdown_files(folder: Path | None) -> list[Path]:
+    return [Path(item.path) for item in _markdown_items(folder)]
+
+
+def _markdown_items(folder: Path | None) -> list[os.DirEntry[str]]:
+    if folder is None or not folder.is_dir():
+        return []
+    with os.scandir(folder) as items:
+        named = [item for item in items if item.name.endswith(".md") and not item.name.startswith(".")]
+    return sorted(named, key=lambda item: item.name)[:MAX_FILES]
+
+
+def _read(path: Path) -> tuple[str, Remark | None]:
+    """The text of a plain, small UTF-8 file, or a remark saying why it was not read."""
+
+    def refuse(problem: str, instead: str, line: int = 1) -> tuple[str, Remark]:
+        return "", Remark(path.name, line, problem, instead)
+
+    try:
+        status = path.lstat()
+        if not stat.S_ISREG(status.st_mode):
+            return refuse("this is not a plain file", "put the entry itself here, not a link, pipe or folder")
+        if status.st_size > markdown.MAX_BYTES:
+            return refuse(f"the file has {status.st_size} bytes", "keep an entry under 64 KiB")
+        raw = path.read_bytes()
+    except OSError as error:
+        return refuse(f"the file cannot be read ({error.strerror})", "mend its permissions or remove it")
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        return refuse("the file is not UTF-8 text", "save it as UTF-8", raw.count(b"\n", 0, error.start) + 1)
+    if "\x00" in text:
+        return refuse(
+            "the file holds a NUL character", "remove it or save as UTF-8", text.count("\n", 0, text.index("\x00")) + 1
+        )
+    return text, None

@@ -1,0 +1,126 @@
+"""An entry written back as Markdown: untouched sections as they stood, changed ones in the usual form."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+
+from kb.library.markdown import SECTIONS, parse
+from kb.model import USUAL_RELIABILITY, Entry, Fix, Outcome, Section, Test, Urgent
+
+_COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
+#: What Markdown takes for a list, rule, heading, quote, HTML or code fence at the start of a line.
+_MARKER = re.compile(r"[-+*](?:\s|$)|(?:[-*_=]\s*){2,}$|#{1,6}(?:\s|$)|>|<|~{3}|`{3}")
+_NUMBER = re.compile(r"(\d{1,9})([.)])(?=\s|$)")
+
+
+def write(entry: Entry) -> str:
+    """The entry's file text, so that parsing it gives the same entry.
+
+    A section whose content is unchanged keeps its own text, comments and all; unknown sections
+    always do. A changed section is written anew and its comments are put behind it.
+    """
+    head = f"---\ntitle: {entry.title}\narea: {entry.area}\n---\n"
+    kept = {section.heading: section for section in entry.sections}
+    before = parse(head + "".join(_raw(section) for section in entry.sections), entry.slug).entry
+    order = _order(entry)
+    extra = dict(entry.extra)
+    pieces = [head + kept[""].text.rstrip("\n") if "" in kept and kept[""].text.strip() else head.rstrip("\n")]
+    for heading in order:
+        name = SECTIONS.get(heading)
+        if name is None:
+            pieces.append(f"## {heading}\n\n" + extra.get(heading, "").strip("\n"))
+        elif heading in kept and before is not None and _says_the_same(before, entry, name):
+            pieces.append(f"## {heading}\n" + kept[heading].text.rstrip("\n"))
+        elif getattr(entry, name):
+            comments = _COMMENT.findall(kept[heading].text) if heading in kept else []
+            pieces.append("\n".join([f"## {heading}\n", *_body(entry, name), *(f"\n{c}" for c in comments)]))
+    return "\n\n".join(piece.rstrip("\n") for piece in pieces) + "\n"
+
+
+def _order(entry: Entry) -> list[str]:
+    """The headings as they stand in the file; those to be added where sheets usually have them, unknown ones last."""
+    order = [section.heading for section in entry.sections if section.heading]
+    usual = list(SECTIONS)
+    for heading in usual:
+        if heading not in order and getattr(entry, SECTIONS[heading]):
+            earlier = usual[: usual.index(heading)]
+            order.insert(1 + max((order.index(one) for one in earlier if one in order), default=-1), heading)
+    return order + [heading for heading, _ in entry.extra if heading not in order]
+
+
+def _says_the_same(before: Entry, entry: Entry, name: str) -> bool:
+    """Whether a section need not be written anew; a fix names tests by their numbers, which may have changed."""
+    return getattr(before, name) == getattr(entry, name) and _body(before, name) == _body(entry, name)
+
+
+def _raw(section: Section) -> str:
+    return (f"\n## {section.heading}\n" if section.heading else "") + section.text + "\n"
+
+
+def _body(entry: Entry, name: str) -> list[str]:
+    if name == "causes":
+        return [f"- **{cause.slug}** ({cause.weight}): {cause.text}" for cause in entry.causes]
+    if name == "tests":
+        return [line for number, test in enumerate(entry.tests, 1) for line in _test(number, test, entry)]
+    if name == "fixes":
+        return [_fix(fix, entry) for fix in entry.fixes]
+    if name == "at_once":
+        return [_urgent(one) for one in entry.at_once]
+    if name == "undivided":
+        return [f"- {', '.join(group.causes)}: {group.why}" for group in entry.undivided]
+    if name == "neighbours":
+        return [f"- **{near.slug}**: {near.observation}" for near in entry.neighbours]
+    texts: tuple[str, ...] = getattr(entry, name)
+    return [f"- {_plain(text)}" for text in texts]
+
+
+def _plain(text: str) -> str:
+    """The text as one line that Markdown cannot take for a list, heading or quote."""
+    line = " ".join(text.split())
+    line = _NUMBER.sub(r"\1\\\2", line, count=1) if _NUMBER.match(line) else line
+    return "\\" + line if _MARKER.match(line) else line
+
+
+def _urgent(one: Urgent) -> str:
+    return f"- {_plain(one.deed)}" if one.deed else f"- said: {', '.join(one.said)}"
+
+
+def _after(step: Test | Fix, entry: Entry) -> list[str]:
+    """The mark that names the tests a step comes after, by their numbers."""
+    numbers = entry.comes_after(step)
+    return [f"after {', '.join(map(str, numbers))}"] if numbers else []
+
+
+def _test(number: int, test: Test, entry: Entry) -> list[str]:
+    marker = f"{number}. "
+    pad = " " * len(marker)
+    pieces = [_minutes(test.minutes), *(["first"] if test.first else []), *_after(test, entry)]
+    pieces += ["cover off"] if test.cover_off else []
+    if test.needs:
+        pieces.append("needs " + ", ".join(test.needs))
+    if test.reliability != USUAL_RELIABILITY:
+        pieces.append("{} in {}".format(*Fraction(test.reliability).limit_denominator(1000).as_integer_ratio()))
+    lines = [f"{marker}{test.title} ({'; '.join(pieces)})"]
+    if test.detail:
+        lines += ["", *(pad + line if line else "" for line in test.detail.split("\n"))]
+    return lines + [f"{pad}- {_outcome(outcome)}" for outcome in test.outcomes]
+
+
+def _outcome(outcome: Outcome) -> str:
+    names = ", ".join(outcome.points_to) or ("not " + ", ".join(outcome.clears) if outcome.clears else "nothing")
+    return f"{outcome.text}: {names}"
+
+
+def _fix(fix: Fix, entry: Entry) -> str:
+    pieces = [_minutes(fix.minutes), *_after(fix, entry), *(["cover off"] if fix.cover_off else [])]
+    if fix.parts:
+        pieces.append("part " + ", ".join(fix.parts))
+    if fix.needs:
+        pieces.append("needs " + ", ".join(fix.needs))
+    text = fix.text.replace("\n", "\n  ")
+    return f"- **{', '.join(fix.causes)}** ({'; '.join(pieces)}): {text}"
+
+
+def _minutes(minutes: float) -> str:
+    return f"{minutes:g} min"

@@ -1,0 +1,84 @@
+"""Everything that stands on the shelf, as a list: whose text it is, how often it was confirmed, what is to mend."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from kb.diagnosis import counts as tally
+from kb.index.index import Index
+from kb.library import checks
+from kb.model import Entry, Remark
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """One file of the shelf; `entry` is None if nothing of it can be served."""
+
+    slug: str
+    entry: Entry | None
+    own: bool
+    jobs: int
+    to_mend: int
+    wishes: int
+
+    @property
+    def title(self) -> str:
+        """The entry's title, or the file's name."""
+        return self.entry.title if self.entry else f"{self.slug}.md"
+
+    @property
+    def area(self) -> str:
+        """The entry's area, empty if it cannot be served."""
+        return self.entry.area if self.entry else ""
+
+    def says(self, text: str) -> bool:
+        """Whether all words of a text stand in its title (with name and area), in one symptom or in one wording."""
+        entry = self.entry
+        told = [f"{self.slug} {self.title} {self.area}", *((*entry.symptoms, *entry.wordings) if entry else ())]
+        words = text.casefold().split()
+        return any(all(word in line.casefold() for word in words) for line in told)
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """The files by area and title, and all remarks on them by file and line."""
+
+    listed: tuple[Listed, ...]
+    remarks: tuple[Remark, ...]
+
+    @property
+    def to_mend(self) -> tuple[Remark, ...]:
+        """What is wrong in the files."""
+        return tuple(remark for remark in self.remarks if not remark.wish)
+
+    @property
+    def wishes(self) -> tuple[Remark, ...]:
+        """What would make them better."""
+        return tuple(remark for remark in self.remarks if remark.wish)
+
+
+def catalogue(index: Index) -> Catalogue:
+    """The catalogue of an index that is up to date; to be called while reading."""
+    remarks = remarks_of(index)
+    counts = tally.confirmed(index.connection, "").entries.told.elsewhere
+    marked = Counter((remark.file, remark.wish) for remark in remarks)
+    found = [
+        Listed(
+            slug,
+            index.entry(slug),
+            bool(own),
+            int(counts.get(slug, 0)),
+            *(marked[f"{slug}.md", wish] for wish in (False, True)),
+        )
+        for slug, own in index.connection.execute("SELECT slug, own FROM sheet ORDER BY slug")
+    ]
+    return Catalogue(tuple(sorted(found, key=lambda one: (one.area, one.title))), remarks)
+
+
+def remarks_of(index: Index) -> tuple[Remark, ...]:
+    """Every problem in the files as taken in, by file and line."""
+    entries = [entry for slug in index.slugs().values() if (entry := index.entry(slug))]
+    remarks = [*index.remarks(), *(remark for entry in entries for remark in checks.inspect(entry))]
+    remarks += checks.inspect_library(entries)
+    return tuple(sorted(remarks, key=lambda remark: (remark.file, remark.line, remark.problem)))

@@ -1,0 +1,42 @@
+"""What to keep on the shelf: the parts that the weeks ahead will ask for, by what was used."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from kb.base.rates import demand
+from kb.review.work import Work
+
+#: Three months.
+AHEAD_DAYS = 91
+
+
+@dataclass(frozen=True, slots=True)
+class Needed:
+    """A part: pieces used, how many of them a donor gave, and how many the days ahead will ask for (19 times in 20)."""
+
+    part: str
+    used: int
+    from_donors: int
+    expected: float
+    low: int
+    high: int
+
+
+def needed(works: Iterable[Work], seen_days: int, ahead_days: int = AHEAD_DAYS) -> tuple[Needed, ...]:
+    """Every part used in the days seen, most wanted first; see `kb.base.rates.demand`.
+
+    `high` is what to keep: a shelf with that many runs short in about one stretch of 40.
+    """
+    if seen_days < 1:
+        return ()
+    used: Counter[str] = Counter()
+    given: Counter[str] = Counter()
+    for work in works:
+        if work.part:
+            used[work.part] += 1
+            given[work.part] += bool(work.donor)
+    found = [Needed(part, count, given[part], *demand(count, seen_days, ahead_days)) for part, count in used.items()]
+    return tuple(sorted(found, key=lambda one: (-one.used, one.part)))

@@ -1,0 +1,1 @@
+"""Who may come in: the guard at the door of the pages."""

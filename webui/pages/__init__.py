@@ -1,0 +1,1 @@
+"""The pages: each route reads the request, asks the bench and renders."""

@@ -1,0 +1,106 @@
+"""The bench: type a symptom, see what fits, what to do next and which jobs are open."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+
+from flask import Blueprint, Response, current_app, make_response, render_template, request
+
+from kb.history.copies.register import BackedUp
+from kb.history.copies.watch import Watch
+from kb.model import Answer, Job
+from webui import fields
+from webui.board import Board, board
+from webui.fields import Complaint
+from webui.guard.safety import remember
+from webui.serving.turns import turn
+
+pages = Blueprint("bench", __name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Backups:
+    """How far the history is in backups, and what a running server fails at that should be making them."""
+
+    found: BackedUp
+    failing: tuple[str, ...]
+
+
+#: Saved jobs shown, so that a wrong one is found again by whoever notices it.
+SAVED = 5
+
+
+@pages.get("/")
+def bench() -> Response:
+    """The first page; with words in the address, their answer is on it."""
+    complaint = fields.complaint()
+    own, saved = _saved_last()
+    page = make_response(
+        render_template(
+            "bench.html",
+            asked=complaint,
+            board=_looked_up(complaint, unfinished=False),
+            models=fields.bench().models(),
+            open_jobs=fields.bench().open_jobs(),
+            saved=saved,
+            own=own,
+            causes=fields.bench().cause_texts([job.cause for job in saved]),
+            backups=_backups(),
+        )
+    )
+    return _with_model(page, complaint)
+
+
+@pages.get("/answer")
+def answer() -> Response:
+    """The answer alone, for a page that asks while its user types, and with `done` in the address when they have."""
+    complaint = fields.complaint()
+    with turn():
+        unfinished = "done" not in request.args
+        found = _looked_up(complaint, unfinished)
+        page = make_response(render_template("answer.html", asked=complaint, board=found, unfinished=unfinished))
+    return _with_model(page, complaint)
+
+
+def _looked_up(complaint: Complaint, unfinished: bool) -> Board | None:
+    """The answer to the words; a model named in them counts more than the one in the field."""
+    if not complaint.words:
+        return None
+    look = fields.bench().look(complaint.words, complaint.model, unfinished)
+    about = replace(complaint, model=look.named or complaint.model)
+    read = tuple(one for one in literal(look.answer) if not (unfinished and about.words.endswith(one[0])))
+    laid_out = board(look.entries.get, about, look.answer, read)
+    if look.named.casefold() == complaint.model.casefold():
+        return laid_out
+    return replace(laid_out, named=look.named, field=complaint.model)
+
+
+def _saved_last() -> tuple[str, tuple[Job, ...]]:
+    """The id of the job that this browser confirmed last, and the last ones of the shop with that one first."""
+    own = request.cookies.get(fields.LAST_COOKIE, "")[: fields.NAME_LIMIT]
+    return own, fields.bench().last_saved(SAVED, own)
+
+
+def _backups() -> Backups | None:
+    """How backups stand if something is wrong with them; None if all is well, or it cannot be known."""
+    found = fields.bench().backed_up()
+    known = fields.bench().trouble()  # which stands above the page already
+    watches: tuple[Watch, ...] = current_app.extensions["watches"]
+    failing = tuple(watch.trouble for watch in watches if watch.trouble and not (known and known in watch.trouble))
+    return Backups(found, failing) if found.overdue or failing else None
+
+
+def literal(answer: Answer) -> tuple[tuple[str, str, str], ...]:
+    """Each correction as (typed, read as, the words with what was typed in quotes, so that it is kept)."""
+    return tuple(
+        (typed, read, re.sub(rf"(?<![\w\"]){re.escape(typed)}(?!\w)", f'"{typed}"', answer.query, flags=re.IGNORECASE))
+        for typed, read in answer.corrections
+    )
+
+
+def _with_model(page: Response, complaint: Complaint) -> Response:
+    """The page, with the model in the address remembered for the next visit."""
+    if "model" in request.args and complaint.model != request.cookies.get(fields.MODEL_COOKIE, ""):
+        remember(page, fields.MODEL_COOKIE, complaint.model)
+    return page

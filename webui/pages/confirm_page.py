@@ -1,0 +1,91 @@
+"""Saving a confirmed fix: a form that is filled in already, so that one tap saves it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from flask import Blueprint, redirect, render_template, request
+from werkzeug.wrappers import Response
+
+from kb.bench.front import Untested
+from kb.history.jobs import Confirmation
+from kb.history.trouble import NotAccepted
+from kb.model import Cause, Entry, Fix
+from webui import fields
+from webui.fields import Complaint
+from webui.guard.safety import TOKEN_FIELD, once, remember
+
+pages = Blueprint("confirm", __name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """What the form begins with: the cause with its entry and fix, the minutes on the clock, who confirms."""
+
+    entry: Entry
+    cause: Cause
+    fix: Fix | None
+    minutes: float | None
+    by: str
+
+
+@pages.get("/confirm")
+def form() -> str:
+    """The form for a cause (`cause=entry/cause`), filled in from the job or from the search."""
+    bench = fields.bench()
+    complaint, minutes = fields.complaint(), None
+    if complaint.job:
+        standing = bench.standing(complaint.job)
+        state = standing.job
+        model = state.model or standing.answer.model or complaint.model
+        complaint = Complaint(state.words, model, state.unit, state.job)
+        minutes = standing.minutes
+    return render_template("confirm.html", asked=complaint, slip=_slip(minutes), models=bench.models())
+
+
+@pages.post("/confirm")
+def save() -> Response | tuple[str, int]:
+    """Save the confirmation; the same form again saves nothing new.
+
+    A cause whose fix comes after a test that is not on record is saved by a second press alone.
+    """
+    try:
+        minutes = fields.number("minutes")
+    except ValueError:
+        raise NotAccepted("the minutes are not a number", "write a number such as 12") from None
+    given = Confirmation(
+        cause=fields.in_form("cause"), model=fields.in_form("model"), job=fields.in_form("job"),
+        unit=fields.in_form("unit"), words=fields.in_form("q"), minutes=minutes,
+        part=fields.in_form("other_part") or fields.in_form("part"), donor=fields.in_form("donor"),
+        note=fields.in_form("note"), by=fields.in_form("by"),
+    )  # fmt: skip
+    try:
+        receipt = fields.bench().confirm(given, once(), untested=bool(fields.in_form("untested")))
+    except Untested as untested:
+        return _asked_once_more(given, untested), 409
+    answer = redirect(fields.job_address(receipt.job), 303)
+    remember(answer, fields.INITIALS_COOKIE, given.by)  # type: ignore[arg-type]
+    remember(answer, fields.LAST_COOKIE, receipt.job)  # type: ignore[arg-type]
+    return answer
+
+
+def _asked_once_more(given: Confirmation, untested: Untested) -> str:
+    """The page that says which test is missing; the form as it was sent is in it, with a button that saves it."""
+    kept = [(name, value) for name, value in fields.form_fields() if name != TOKEN_FIELD]
+    entry, _, name = given.cause.partition("/")
+    sheet = fields.bench().read(entry)
+    cause = sheet.cause(name) if sheet else None
+    back = fields.job_address(given.job) if given.job else Complaint(given.words, given.model, given.unit).address("/")
+    return render_template(
+        "untested.html", tests=untested.tests, cause=cause.text if cause else given.cause, kept=kept, back=back
+    )
+
+
+def _slip(minutes: float | None) -> Slip:
+    """Raises LookupError for a cause that no entry lists."""
+    slug, _, name = fields.in_address("cause").partition("/")
+    entry = fields.bench().read(slug)
+    cause = entry.cause(name) if entry else None
+    if entry is None or cause is None:
+        raise LookupError(f"no entry lists the cause {slug}/{name}; go back to the search and choose one")
+    return Slip(entry, cause, entry.fix_for(name), minutes, request.cookies.get(fields.INITIALS_COOKIE, ""))

@@ -1,0 +1,128 @@
+"""Editing an entry as Markdown: checked while typing, saved as the shop's copy, never over somebody else's text."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from flask import Blueprint, redirect, render_template, request
+from werkzeug.wrappers import Response
+
+from kb.library import editing
+from kb.library.shelf import EntryChanged, digest
+from webui import failures, fields, strings
+from webui.pages.entry_page import without_pictures
+
+pages = Blueprint("edit", __name__)
+
+#: What a page answers: a rendered page, with its status unless that is 200.
+Answer = Response | str | tuple[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A text being worked on: its entry, the digest of the text it began from, and what is said of it."""
+
+    slug: str
+    text: str
+    base: str
+    checked: editing.Checked
+    own: bool = False
+    differs: bool = False
+    trouble: str = ""
+
+
+@pages.get("/entry/<slug>/edit")
+def form(slug: str) -> Answer:
+    """The text of an entry to work on."""
+    sheet = fields.bench().text(slug)
+    if sheet is None:
+        raise LookupError(f"there is no entry {slug[:60]}; look for it in the library")
+    return shown(draft(slug, sheet.text, digest(sheet.text)))
+
+
+@pages.post("/entry/<slug>/edit")
+def save(slug: str) -> Answer:
+    """Save the text as the shop's copy, or with `look` in the form only say what is to be mended."""
+    text, base = text_in_form(), fields.in_form("base")
+    made = draft(slug, text, base)
+    if fields.in_form("look"):
+        return shown(made)
+    if made.checked.entry is None:
+        return shown(draft(slug, text, base, "editor.unusable"), 400)
+    try:
+        fields.bench().save_entry(slug, text, base)
+    except EntryChanged as changed:
+        if digest(changed.current) == digest(text):  # the same form sent twice
+            return redirect(f"/entry/{slug}?saved=", 303)
+        return conflict(slug, text, changed.current)
+    except ValueError as error:
+        return failures.page(400, "failure.refused", str(error), again=True)
+    return redirect(f"/entry/{slug}?saved=", 303)
+
+
+@pages.get("/entry/<slug>/changes")
+def changes(slug: str) -> str:
+    """What the shop's text of an entry says otherwise than the stock text."""
+    sheet, stock = fields.bench().text(slug), fields.bench().stock_text(slug)
+    if sheet is None or not stock:
+        raise LookupError(f"there is no stock text of {slug[:60]} to hold this shop's against")
+    title = sheet.entry.title if sheet.entry else slug
+    places = editing.differences(stock, sheet.text)
+    return render_template(
+        "changes.html", slug=slug, title=title, own=sheet.own, base=digest(sheet.text), places=places
+    )
+
+
+@pages.post("/entry/<slug>/away")
+def put_away(slug: str) -> Answer:
+    """Move the shop's text aside; the stock text counts again, or the entry is gone if it was the shop's alone."""
+    bench = fields.bench()
+    try:
+        kept = bench.put_entry_away(slug, fields.in_form("base"))
+    except EntryChanged:
+        return redirect(f"/entry/{slug}/changes" if bench.stock_text(slug) else f"/entry/{slug}", 303)
+    return redirect(f"/entry/{slug}/away?{urlencode({'kept': kept.name})}", 303)
+
+
+@pages.get("/entry/<slug>/away")
+def away(slug: str) -> str:
+    """Where a text that was moved aside is kept, and how to get it back."""
+    bench = fields.bench()
+    kept = bench.shelf.kept_away(slug, fields.in_address("kept"))
+    if kept is None:
+        raise LookupError(f"no text of {slug[:60]} is kept under that name; look into entries/.kept")
+    return render_template("away.html", slug=slug, name=kept.name, stands=bench.text(slug) is not None)
+
+
+@pages.post("/check")
+def check() -> str:
+    """What is to be mended in a text and how it would look, for a page that asks while its user types."""
+    slug = fields.in_form("slug").lower()
+    return render_template("checked.html", draft=draft(slug, text_in_form(), ""), preview=without_pictures)
+
+
+def draft(slug: str, text: str, base: str, trouble: str = "") -> Draft:
+    """A text to work on with all remarks on it."""
+    sheet = fields.bench().text(slug)
+    own = sheet is not None and sheet.own
+    differs = own and bool(fields.bench().stock_text(slug))
+    return Draft(slug, text, base, editing.check(text, slug, strings.EMPTY_SHEET), own, differs, trouble)
+
+
+def shown(made: Draft, status: int = 200) -> tuple[str, int]:
+    """The page on which that text is worked on."""
+    return render_template("edit.html", draft=made, preview=without_pictures), status
+
+
+def conflict(slug: str, text: str, current: str) -> tuple[str, int]:
+    """The page for two people at one entry: both texts and what differs; saving again replaces the other text."""
+    made = draft(slug, text, digest(current))
+    places = editing.differences(current, text)
+    return render_template("conflict.html", draft=made, current=current, places=places, preview=without_pictures), 409
+
+
+def text_in_form() -> str:
+    """The text in the form with plain line ends and one at its end."""
+    text = request.form.get("text", "").replace("\r\n", "\n").replace("\r", "\n").replace("\x00", "")
+    return text.strip("\n") + "\n"

@@ -1,0 +1,68 @@
+"""One fault picture as a workshop sheet, with the shop's history beside its causes and the pictures taken here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from flask import Blueprint, redirect, render_template
+from werkzeug.wrappers import Response
+
+from kb.bench.front import Sheet
+from kb.library import editing
+from kb.library.album import MOST_PICTURES, Picture
+from kb.library.shelf import digest
+from kb.model import Entry
+from webui import fields
+from webui.guard.entering import may_write
+
+pages = Blueprint("entry", __name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What stands beside an entry's own text on its page."""
+
+    neighbours: dict[str, str]
+    extra: tuple[tuple[str, str], ...]
+    pictures: tuple[Picture, ...]
+    room: bool
+    differs: bool
+    day: str
+    base: str
+
+
+@pages.get("/entry/<slug>")
+def entry(slug: str) -> str | Response:
+    """The entry of that slug, with counts on the model in the address; one that cannot be used opens for mending."""
+    bench, complaint = fields.bench(), fields.complaint()
+    sheet = bench.entry(slug, complaint.model)
+    if sheet is None:
+        if bench.text(slug) is None:
+            raise LookupError(f"there is no entry {slug[:60]}; look for it in the library")
+        if not may_write():
+            raise LookupError(f"the entry {slug[:60]} cannot be used as it stands; tell somebody who may write here")
+        return redirect(f"/entry/{slug}/edit", 303)
+    return render_template("entry.html", sheet=sheet, asked=complaint, beside=_beside(sheet))
+
+
+def _beside(sheet: Sheet) -> Beside:
+    bench = fields.bench()
+    shown = bench.album().of(sheet.text)
+    return Beside(
+        _titles(sheet.entry), without_pictures(sheet.entry), shown,
+        room=len(editing.pictures_in(sheet.text)) < MOST_PICTURES,
+        differs=sheet.own and bool(bench.stock_text(sheet.entry.slug)),
+        day=bench.clock().date().isoformat(), base=digest(sheet.text),
+    )  # fmt: skip
+
+
+def without_pictures(entry: Entry) -> tuple[tuple[str, str], ...]:
+    """The sections of the shop's own choosing, without the pictures, which are drawn by themselves."""
+    told = ((heading, editing.without_references(text)) for heading, text in entry.extra)
+    return tuple((heading, text) for heading, text in told if text)
+
+
+def _titles(entry: Entry) -> dict[str, str]:
+    """The titles of the entries named under "See also"; one that does not exist is left out."""
+    found = {one.slug: fields.bench().read(one.slug) for one in entry.neighbours}
+    return {slug: neighbour.title for slug, neighbour in found.items() if neighbour}

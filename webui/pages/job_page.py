@@ -1,0 +1,92 @@
+"""A job on the bench: what was shown and tried so far, the answer after it, and how it ended."""
+
+from __future__ import annotations
+
+from flask import Blueprint, redirect, render_template, request
+from werkzeug.wrappers import Response
+
+from kb.model import Finding
+from webui import fields
+from webui.board import board
+from webui.fields import Complaint
+from webui.guard.safety import once
+
+pages = Blueprint("job", __name__)
+
+
+@pages.post("/job")
+def note() -> Response:
+    """Note an outcome, a test that could not be done or a fix that did not help; opens the job if there is none."""
+    bench = fields.bench()
+    job = fields.in_form("job") or bench.begin(
+        fields.in_form("q"), fields.in_form("model"), fields.in_form("unit"), once()
+    )
+    step = fields.in_form("step")
+    if outcome := fields.in_form("outcome"):
+        _found(job, Finding(step, outcome))
+    elif fields.in_form("aside"):
+        bench.could_not_do(job, step, token=f"{once()}-1")
+    elif failed := fields.in_form("failed"):
+        bench.did_not_help(job, failed, f"{once()}-1")
+    return redirect(fields.job_address(job), 303)
+
+
+def _found(job: str, finding: Finding) -> None:
+    """Note an outcome; one that another tab or hand noted already would count twice."""
+    if finding not in fields.bench().job(job).outcomes:
+        fields.bench().found(job, finding, f"{once()}-1")
+
+
+@pages.get("/job/<job>")
+def show(job: str) -> str:
+    """The job with the answer as of now; a closed one with what was saved."""
+    bench = fields.bench()
+    state = bench.job(job)
+    if state.closed or state.retracted:
+        again = Complaint(state.words, state.model, state.unit).address("/") if state.words else ""
+        cause, slug = (state.closed.cause, state.closed.entry) if state.closed else ("", "")
+        return render_template(
+            "closed.html", job=state, receipt=bench.receipt(job), cause=bench.cause_texts([cause])[cause],
+            entry=bench.read(slug), again=again,
+        )  # fmt: skip
+    standing = bench.standing(job)
+    complaint = Complaint(state.words, state.model or standing.answer.model, state.unit, job)
+    laid_out = board(bench.read, complaint, standing.answer, job=state)
+    titles = _titles(standing.skipped, state.outcomes)
+    titles |= bench.cause_texts([failed.fix for failed in state.failed_fixes])
+    return render_template("job.html", standing=standing, board=laid_out, titles=titles)
+
+
+@pages.post("/job/<job>/back")
+def take_back(job: str) -> Response:
+    """Take back a finding or a failed fix, or put a test that was set aside back on the list."""
+    if test := fields.in_form("test"):
+        fields.bench().could_not_do(job, test, skip=False, token=once())
+    else:
+        fields.bench().take_back(job, fields.in_form("record"), once())
+    return redirect(fields.job_address(job), 303)
+
+
+@pages.post("/job/<job>/undo")
+def undo(job: str) -> Response:
+    """Retract a confirmation, or put an open job away; the reason is in the form, whose it is in the browser."""
+    by = request.cookies.get(fields.INITIALS_COOKIE, "")
+    fields.bench().retract(job, fields.in_form("why"), by, once())
+    return redirect(fields.job_address(job), 303)
+
+
+@pages.post("/job/<job>/again")
+def again(job: str) -> Response:
+    """Open a new job with what was found on this one, so that an undone tap costs no test twice."""
+    return redirect(fields.job_address(fields.bench().take_up_again(job, once())), 303)
+
+
+def _titles(skipped: tuple[str, ...], outcomes: tuple[Finding, ...]) -> dict[str, str]:
+    """The titles of tests by `entry/test`; a test that is no longer listed is shown by its name."""
+    titles = {}
+    for name in (*skipped, *(shown.test for shown in outcomes)):
+        slug, _, test = name.partition("/")
+        entry = fields.bench().read(slug)
+        found = entry.test(test) if entry else None
+        titles[name] = found.title if found else name
+    return titles

@@ -1,0 +1,68 @@
+"""Writing down a fault picture that the library does not have yet, beginning with what is known from the bench."""
+
+from __future__ import annotations
+
+from flask import Blueprint, redirect, render_template
+
+from kb.library import editing, markdown
+from kb.library.shelf import EntryChanged
+from kb.model import Finding, Test
+from webui import fields, strings
+from webui.fields import Complaint
+from webui.pages.edit_page import Answer, Draft, draft, text_in_form
+from webui.pages.entry_page import without_pictures
+
+pages = Blueprint("new", __name__)
+
+
+@pages.get("/new")
+def form() -> Answer:
+    """A whole sheet with the typed words, the machine and what its tests have shown in their places."""
+    complaint = fields.complaint()
+    area = ""
+    seen: list[tuple[Finding, Test | None]] = []
+    if complaint.job:
+        standing = fields.bench().standing(complaint.job)
+        complaint = Complaint(standing.job.words, standing.job.model or complaint.model, standing.job.unit)
+        seen = [(finding, _test(finding)) for finding in standing.job.outcomes]
+        area = standing.answer.entries[0].area if standing.answer.entries else ""
+    text = editing.first_sheet(strings.EMPTY_SHEET, complaint.words, area, seen, _where(complaint.model, bool(seen)))
+    return _shown(draft(markdown.to_slug(complaint.words, 40), text, ""))
+
+
+@pages.post("/new")
+def save() -> Answer:
+    """Save the sheet as the shop's own entry, or with `look` in the form only say what is to be mended."""
+    slug, text = fields.in_form("slug").lower(), text_in_form()
+    made = draft(slug, text, "")
+    if fields.in_form("look"):
+        return _shown(made)
+    if not markdown.is_slug(slug):
+        return _shown(draft(slug, text, "", "new.no_slug"), 400)
+    if made.checked.entry is None:
+        return _shown(draft(slug, text, "", "editor.unusable"), 400)
+    try:
+        fields.bench().save_entry(slug, text, "")
+    except EntryChanged as changed:
+        if changed.current != text:
+            return _shown(draft(slug, text, "", "new.taken"), 409)
+    except ValueError:
+        return _shown(draft(slug, text, "", "editor.too_long"), 400)
+    return redirect(f"/entry/{slug}?saved=", 303)
+
+
+def _shown(made: Draft, status: int = 200) -> tuple[str, int]:
+    return render_template("new.html", draft=made, preview=without_pictures), status
+
+
+def _test(finding: Finding) -> Test | None:
+    slug, _, name = finding.test.partition("/")
+    entry = fields.bench().read(slug)
+    return entry.test(name) if entry else None
+
+
+def _where(model: str, anything: bool) -> str:
+    """The heading over what was seen on the bench; empty if neither the machine nor a finding is known."""
+    if model:
+        return strings.SEEN_ON.format(model=" ".join(model.split()).strip("# "))
+    return strings.SEEN if anything else ""

@@ -1,0 +1,52 @@
+"""Pictures of an entry: taken with a phone, shown beside the text, moved aside when removed."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Flask, abort, redirect, request, send_file
+from werkzeug.wrappers import Response
+
+from kb.library.album import LARGEST_FILE, PictureRefused
+from webui import failures, fields
+
+pages = Blueprint("pictures", __name__)
+
+#: The caption and the boundaries that come with a picture, in bytes.
+AROUND_THE_FILE = 64 * 1024
+
+
+def make_room(app: Flask) -> None:
+    """Let the one form that carries pictures be as large as a picture; to be set before the form is first read."""
+
+    @app.before_request
+    def _longer() -> None:
+        if request.endpoint == "pictures.add":
+            request.max_content_length = LARGEST_FILE + AROUND_THE_FILE
+
+
+@pages.get("/entry/pictures/<name>.jpg")
+def show(name: str) -> Response:
+    """One picture."""
+    path = fields.bench().album().path(f"{name}.jpg")
+    if path is None:
+        abort(404)
+    return send_file(path, mimetype="image/jpeg", conditional=True, etag=True)
+
+
+@pages.post("/entry/<slug>/pictures")
+def add(slug: str) -> Response | tuple[str, int]:
+    """Put the picture in the form beside the entry; the first field that holds one counts."""
+    sent = next((one for one in request.files.getlist("picture") if one.filename), None)
+    try:
+        if sent is None:
+            raise PictureRefused("no picture was chosen; take one or choose one, then send it")
+        fields.bench().album().add(slug, sent.read(LARGEST_FILE + 1), fields.in_form("caption"))
+    except ValueError as error:
+        return failures.page(400, "failure.picture", str(error))
+    return redirect(f"/entry/{slug}#pictures", 303)
+
+
+@pages.post("/entry/<slug>/pictures/remove")
+def remove(slug: str) -> Response:
+    """Take a picture out of the entry; its file is moved aside."""
+    fields.bench().album().remove(slug, fields.in_form("file"))
+    return redirect(f"/entry/{slug}#pictures", 303)

@@ -1,0 +1,117 @@
+"""What a shop looks back on: failures with how sure their rates are, trend, parts to keep, models compared, gaps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from urllib.parse import urlencode
+
+from flask import Blueprint, Response, render_template
+
+from kb.base.csvtext import to_csv
+from kb.review.demand import AHEAD_DAYS
+from kb.review.failures import Failure
+from kb.review.overview import Overview
+from kb.review.tables import TABLES
+from kb.review.trend import Quarters, filled
+from webui import fields
+
+pages = Blueprint("review", __name__)
+
+#: Rows of a list before the rest is folded away: each list in sight on a phone within a few swipes.
+FEW = 5
+#: Failures with their bars, bars of the picture to take along, and quarters of a small trend.
+ROWS, BARS, QUARTERS = 20, 20, 12
+#: Rows of a table on the page at the most; the file has all.
+MOST_ROWS = 200
+PICTURES = ("failures", "quarters")
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What is looked at: a model or all, and the days; it stands in the address, so that a view can be shared."""
+
+    model: str
+    since: str
+    until: str
+
+    def address(self, path: str) -> str:
+        """The address of a page with the same filters."""
+        kept = {name: value for name, value in self._given() if value}
+        return f"{path}?{urlencode(kept, errors='replace')}" if kept else path
+
+    def _given(self) -> tuple[tuple[str, str], ...]:
+        return ("model", self.model), ("since", self.since), ("until", self.until)
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """An overview as the page and the pictures need it; `reach` is the end of the scale of rates."""
+
+    look: Look
+    seen: Overview
+    reach: float
+
+    @property
+    def quarters(self) -> Quarters:
+        """All jobs by quarter, without gaps."""
+        return filled(self.seen.review.quarters, self.seen.span.first, self.seen.span.last)
+
+    def trend(self, failure: Failure) -> Quarters:
+        """A failure's jobs in the last quarters of the view."""
+        return filled(failure.quarters, self.seen.span.first, self.seen.span.last)[-QUARTERS:]
+
+
+@pages.get("/review")
+def review() -> str:
+    """The overview of the model in the address, or of all, between two days."""
+    return render_template(
+        "review.html", board=_board(), models=fields.bench().models(), ahead=AHEAD_DAYS,
+        few=FEW, rows=ROWS, most=MOST_ROWS,
+    )  # fmt: skip
+
+
+@pages.get("/review/<name>.csv")
+def table(name: str) -> Response:
+    """One of its tables, whole, for a spreadsheet."""
+    if name not in TABLES:
+        raise LookupError(f"there is no table {name[:40]}; the tables are {', '.join(TABLES)}")
+    return _file(to_csv(TABLES[name](_board().seen)), "text/csv", f"{name}.csv")
+
+
+@pages.get("/review/<name>.svg")
+def picture(name: str) -> Response:
+    """One of its pictures to take along, with all its words in it."""
+    if name not in PICTURES:
+        raise LookupError(f"there is no picture {name[:40]}; the pictures are {', '.join(PICTURES)}")
+    drawn = render_template(f"{name}.svg", board=_board(), bars=BARS)
+    return _file(drawn, "image/svg+xml", f"{name}.svg")
+
+
+def _board() -> Board:
+    look = Look(fields.in_address("model"), _day(fields.in_address("since")), _day(fields.in_address("until")))
+    seen = fields.bench().overview(look.model, look.since, look.until)
+    top = max((failure.high for failure in seen.review.failures[:BARS]), default=1.0)
+    return Board(look, seen, _round_up(top))
+
+
+def _file(content: str, mimetype: str, name: str) -> Response:
+    told = {"Content-Disposition": f'attachment; filename="benchlore-{name}"'}
+    return Response(content, mimetype=mimetype, headers=told)
+
+
+def _day(given: str) -> str:
+    """A day as YYYY-MM-DD, empty for anything else."""
+    try:
+        return date.fromisoformat(given).isoformat()
+    except ValueError:
+        return ""
+
+
+def _round_up(share: float) -> float:
+    """The end of the scale: the next of 2, 5, 10, 20, 30, 50 and 100 %.
+
+    >>> _round_up(0.13), _round_up(0.7)
+    (0.2, 1.0)
+    """
+    return next((end for end in (0.02, 0.05, 0.1, 0.2, 0.3, 0.5) if share <= end), 1.0)

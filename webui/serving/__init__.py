@@ -1,0 +1,1 @@
+"""Serving the pages: listening, TLS and taking turns."""

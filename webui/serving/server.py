@@ -1,0 +1,153 @@
+"""The server: where it listens, who may visit, over TLS or not; stopped by Ctrl-C."""
+
+from __future__ import annotations
+
+import gc
+import socket
+import threading
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import click
+
+from kb.base.streams import OutputLost
+from kb.bench.front import Bench
+from kb.history.copies.watch import Watch
+from webui.guard import hosts
+from webui.guard.door import Door
+
+#: Requests answered at once, and seconds until a stalled connection is dropped.
+THREADS, STALLED = 8, 20
+#: The most connections held open at once; the longest header and the longest body (a picture) taken, in bytes.
+CONNECTIONS, LONGEST_HEADER, LONGEST_BODY = 500, 64 * 1024, 16 * 1024 * 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where to listen: a plain host and a port, a certificate and its key for TLS, a door even on loopback."""
+
+    host: str
+    port: int
+    certificate: Path | None = None
+    key: Path | None = None
+    ask: bool = False
+
+    @property
+    def local(self) -> bool:
+        """Whether only this computer reaches it."""
+        return hosts.is_loopback(self.host)
+
+
+def place(host: str, port: int, certificate: Path | None = None, key: Path | None = None, ask: bool = False) -> Place:
+    """A place to listen; raises UsageError for what cannot be one."""
+    plain = hosts.plain(host.removeprefix("[").removesuffix("]"))
+    if plain is None:
+        raise click.UsageError("give --host as a name or as an address such as 192.168.1.20 or ::1, without a port")
+    if (certificate is None) != (key is None):
+        raise click.UsageError("give --certificate and --key together")
+    return Place(plain, port, certificate, key, ask)
+
+
+def serve(bench: Bench, where: Place, copy_to: Path | None = None, mirror: Path | None = None) -> None:
+    """Answer until interrupted; prints the address once the port is open.
+
+    Meanwhile the history is backed up every day, and followed by a copy in the folder `copy_to` and by the
+    file `mirror`.
+    Beyond loopback, or with `ask`, visitors sign in; without a passphrase the server does not start then.
+    """
+    from kb.history.copies.mirror import Mirror
+    from kb.history.copies.rounds import Rounds
+    from webui.app import create_app
+
+    door = None if where.local and not where.ask else _door(bench)
+    app = create_app(bench, trusted_hosts=hosts.answered(where.host), door=door)
+    watches: list[Watch] = [Rounds(bench.shop, bench.clock, _told, copy_to)]
+    if mirror is not None:
+        watches.append(Mirror(bench.shop / "history.db", mirror, bench.clock, _told))
+    app.extensions["watches"] = tuple(watches)
+    server, port, close = _behind_tls(app, where) if where.certificate else _plain(app, where)
+    bench.models()  # builds the index if it is not up to date, so that the first visitor does not wait for it
+    for watch in watches:
+        watch.start()
+    threading.Thread(target=_warm, args=(bench,), name="warming up", daemon=True).start()
+    _announce(where, port)
+    try:
+        server.run()
+    finally:
+        for watch in watches:
+            watch.stop()
+        server.close()
+        close()
+
+
+def _warm(bench: Bench) -> None:
+    """Take in what searches compare with, and spare the garbage collector from looking through it ever again.
+
+    What was taken in stays; looking through it held every answer up for some 90 ms, once in a few hundred.
+    """
+    bench.warm()
+    gc.collect()
+    gc.freeze()
+
+
+def _told(trouble: str) -> None:
+    click.echo(trouble, err=True)
+
+
+def _door(bench: Bench) -> Door:
+    door = Door(bench.shop, bench.clock)
+    if not door.is_set():
+        raise click.ClickException(
+            f"visitors from the network need a passphrase and none is set for {bench.shop}; "
+            "set one with: benchlore passphrase"
+        )
+    return door
+
+
+def _plain(app: Any, where: Place) -> tuple[Any, int, Callable[[], None]]:
+    server = _server(app, where.host, where.port)
+    return server, int(getattr(server, "effective_port", where.port)), lambda: None
+
+
+def _behind_tls(app: Any, where: Place) -> tuple[Any, int, Callable[[], None]]:
+    from webui.serving import tls
+
+    assert where.certificate is not None
+    assert where.key is not None
+    context = tls.context(where.certificate, where.key)
+    try:
+        gate = tls.Gate(context, where.host, where.port)
+    except OSError as error:
+        raise _taken(where.host, where.port, error) from error
+    server = _server(gate.behind(app), "127.0.0.1", 0)
+    gate.open(server.effective_port)
+    return server, gate.port, gate.close
+
+
+def _server(app: Any, host: str, port: int) -> Any:
+    from waitress.server import create_server
+
+    try:
+        return create_server(
+            app, host=host, port=port, threads=THREADS, channel_timeout=STALLED, cleanup_interval=10,
+            connection_limit=CONNECTIONS, max_request_header_size=LONGEST_HEADER, max_request_body_size=LONGEST_BODY,
+            clear_untrusted_proxy_headers=True, ident="benchlore",
+        )  # fmt: skip
+    except OSError as error:
+        raise _taken(host, port, error) from error
+
+
+def _taken(host: str, port: int, error: OSError) -> click.ClickException:
+    return click.ClickException(f"port {port} on {host} cannot be opened ({error.strerror}); give another --port")
+
+
+def _announce(where: Place, port: int) -> None:
+    name = where.host if where.local else socket.gethostname()
+    scheme = "https" if where.certificate else "http"
+    with suppress(OutputLost):  # pages are answered all the same
+        click.echo(f"Benchlore answers at {scheme}://{f'[{name}]' if ':' in name else name}:{port}/ (Ctrl-C ends it)")
+    if not where.local and not where.certificate:
+        click.echo("Passphrase and pages cross this network unencrypted; see --certificate.", err=True)

@@ -1,0 +1,151 @@
+"""TLS before the server: connections are decrypted here and handed on over loopback, one for one.
+
+A stalled or silent visitor costs a waiting task and no thread, and everything about HTTP (limits, time-outs, malformed
+requests) is decided in one place, as without TLS. Measured before choosing: sockets wrapped by `ssl` end the server's
+loop at the first visitor who says nothing, and a threaded TLS server stood still over 15 s for three of them.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import socket
+import ssl
+import threading
+from collections.abc import Callable, Iterable
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+#: Seconds for the handshake and until a visitor who takes nothing is dropped; the most visitors at once.
+HANDSHAKE, STALLED, VISITORS = 10.0, 20.0, 200
+_BLOCK = 64 * 1024
+
+_log = logging.getLogger("webui.serving.tls")
+
+
+def context(certificate: Path, key: Path) -> ssl.SSLContext:
+    """What is needed to answer over TLS 1.2 or newer; raises ValueError for files that do not serve."""
+
+    def no_password() -> str:
+        raise ValueError(f"{key} is locked with a password; give a key without one, readable by its owner alone")
+
+    made = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    made.minimum_version = ssl.TLSVersion.TLSv1_2
+    try:
+        made.load_cert_chain(certificate, key, password=no_password)
+    except (ssl.SSLError, OSError) as error:
+        raise ValueError(
+            f"{certificate} and {key} are no certificate with its key ({error.strerror or error}); "
+            "give both as PEM files, the certificate with its chain"
+        ) from error
+    return made
+
+
+class Gate:
+    """The TLS side of a server: takes visitors in on one socket and hands them on to a port on loopback.
+
+    `behind` wraps the application, so that it sees the visitors' own addresses and answers nobody else.
+    """
+
+    def __init__(self, secrets: ssl.SSLContext, host: str, port: int) -> None:
+        self._context = secrets
+        self._sockets = _listening(host, port)
+        self.port: int = self._sockets[0].getsockname()[1]
+        self._visitors: dict[int, str] = {}
+        self._inner = 0
+        self._loop = asyncio.new_event_loop()
+        self._loop.set_exception_handler(_told)
+        self._thread = threading.Thread(target=self._run, name="tls", daemon=True)
+
+    def open(self, inner: int) -> None:
+        """Begin to hand visitors on to this port."""
+        self._inner = inner
+        self._thread.start()
+
+    def close(self) -> None:
+        """Let all visitors go."""
+        if self._thread.is_alive():
+            self._loop.call_soon_threadsafe(self._loop.stop)
+            self._thread.join(5)
+        for one in self._sockets:
+            one.close()
+
+    def behind(self, application: Callable[..., Iterable[bytes]]) -> Callable[..., Iterable[bytes]]:
+        """The application for visitors of this gate alone: others on this computer cannot go round it."""
+
+        def answer(environ: dict[str, Any], start: Callable[..., Any]) -> Iterable[bytes]:
+            visitor = self._visitors.get(int(environ.get("REMOTE_PORT") or 0))
+            if visitor is None:
+                start("403 Forbidden", [("Content-Type", "text/plain"), ("Content-Length", "0")])
+                return [b""]
+            environ.update({"REMOTE_ADDR": visitor, "REMOTE_HOST": visitor, "wsgi.url_scheme": "https"})
+            return application(environ, start)
+
+        return answer
+
+    def _run(self) -> None:
+        asyncio.set_event_loop(self._loop)
+        for one in self._sockets:
+            self._loop.run_until_complete(
+                asyncio.start_server(
+                    self._visit, sock=one, ssl=self._context, ssl_handshake_timeout=HANDSHAKE, ssl_shutdown_timeout=2.0
+                )
+            )
+        self._loop.run_forever()
+
+    async def _visit(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        """One visitor from the handshake to the end."""
+        peer = str((writer.get_extra_info("peername") or ("",))[0])
+        own = socket.socket()
+        own.setblocking(False)
+        own.bind(("127.0.0.1", 0))
+        number = own.getsockname()[1]
+        try:
+            if len(self._visitors) < VISITORS:
+                self._visitors[number] = peer  # before connecting, so that the first request finds it
+                await self._loop.sock_connect(own, ("127.0.0.1", self._inner))
+                inside = await asyncio.open_connection(sock=own)
+                await _both_ways((reader, writer), inside)
+        except OSError:
+            pass
+        finally:
+            self._visitors.pop(number, None)
+            own.close()
+            writer.close()
+
+
+Ends = tuple[asyncio.StreamReader, asyncio.StreamWriter]
+
+
+async def _both_ways(outside: Ends, inside: Ends) -> None:
+    """Carry bytes both ways until either side ends; what was on its way is delivered."""
+    ways = [asyncio.create_task(_carry(outside[0], inside[1])), asyncio.create_task(_carry(inside[0], outside[1]))]
+    try:
+        await asyncio.wait(ways, return_when=asyncio.FIRST_COMPLETED)
+    finally:
+        for way in ways:
+            way.cancel()
+        await asyncio.gather(*ways, return_exceptions=True)
+        inside[1].close()
+
+
+async def _carry(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+    with suppress(OSError, TimeoutError):
+        while block := await reader.read(_BLOCK):
+            writer.write(block)
+            async with asyncio.timeout(STALLED):
+                await writer.drain()
+
+
+def _listening(host: str, port: int) -> list[socket.socket]:
+    """A listening socket for the host; raises OSError."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    return [socket.create_server((host, port), family=family, backlog=128)]
+
+
+def _told(_: asyncio.AbstractEventLoop, happened: dict[str, Any]) -> None:
+    """One line for what went wrong with a visitor, without what they sent."""
+    error = happened.get("exception")
+    if not isinstance(error, OSError | EOFError):
+        _log.warning("tls: %s", type(error).__name__ if error else "a visitor was dropped")

@@ -135,8 +135,8 @@ class Without:
         own = sum(count for word, count in self._left_out.words.items() if stem(word) == stemmed)
         return self._stems.get(stemmed, 0) > own
 
-    def readings(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Reading, ...]:
-        return spelling.readings(typed, self.words(), unfinished, noise)
+    def guesses(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Guess, ...]:
+        return spelling.guesses(typed, self.words(), unfinished, noise)
 
     def words(self) -> Mapping[str, float]:
         """The words of all other texts."""

@@ -127,7 +127,7 @@ class Counted:
     def knows(self, stem: str) -> bool:
         return any(f"w:{stem}" in held for held in self._held.values())
 
-    def readings(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Reading, ...]:
+    def guesses(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Guess, ...]:
         return ()
 
 

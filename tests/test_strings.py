@@ -15,8 +15,8 @@ from rapidfuzz.distance import OSA, Levenshtein
 
 from kb.language import terms
 from kb.language.mistyping import DROPPED_LETTER, EASY_ERROR, FIRST_LETTER, SWAPPED_LETTERS, typing_errors
-from kb.language.spelling import is_plain_word, readings
-from kb.language.words import read_lexicon, split, stock_words
+from kb.language.spelling import guesses, is_plain_word
+from kb.language.words import fold, read_lexicon, split, stock_words
 from kb.model import Entry
 
 WORDS = st.text("abcdefghijklmnopqrstuvwxyz", max_size=12)
@@ -123,7 +123,7 @@ def _one_error(word: str) -> Iterator[str]:
 
 
 def _read(typed: str, vocabulary: Mapping[str, float]) -> list[str]:
-    return [reading.word for reading in readings(typed, vocabulary)]
+    return [reading.word for reading in guesses(typed, vocabulary)]
 
 
 def test_among_all_words_of_the_library_most_single_errors_are_read_back(library: tuple[Entry, ...]) -> None:
@@ -143,7 +143,7 @@ def test_among_all_words_of_the_library_most_single_errors_are_read_back(library
 def _words_of(library: tuple[Entry, ...]) -> dict[str, float]:
     lexicon = read_lexicon(stock_words())
     texts = (text for entry in library for text, _ in terms.texts_of(entry))
-    counts = Counter(word for text in texts for clause in split(text, lexicon) for word in clause)
+    counts = Counter(word for text in texts for clause in split(fold(text), lexicon) for word in clause)
     return {word: float(count) for word, count in sorted(counts.items()) if is_plain_word(word)}
 
 
@@ -151,6 +151,6 @@ def test_run_together_words_are_parted_where_one_of_them_tells_something() -> No
     known = {"black": 400.0, "screen": 600.0, "is": 900.0, "the": 900.0, "others": 9000.0}
 
     assert _read("blackscreen", known)[0] == "black screen"
-    assert readings("screenisblack", known, noise={"is", "the"})[0].word == "screen is black"
-    assert readings("isthe", known, noise={"is", "the"})[0].word == ""
+    assert guesses("screenisblack", known, noise={"is", "the"})[0].word == "screen is black"
+    assert guesses("isthe", known, noise={"is", "the"})[0].word == ""
     assert _read("pipesbag", {"pipes": 2.0, "bag": 20.0, "others": 150_000.0})[0] == ""

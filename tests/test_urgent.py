@@ -12,7 +12,7 @@ from visiting import Visitor
 
 from kb.bench.front import Bench
 from kb.diagnosis import urgent
-from kb.language.words import Lexicon, read_lexicon, stock_words
+from kb.language.words import Lexicon, read_lexicon, stock_words, tokens
 from kb.library import shelf
 from kb.library.markdown import parse
 from kb.model import Entry, Finding, Urgent
@@ -76,7 +76,7 @@ def test_a_danger_that_is_denied_or_only_half_said_is_not_heard(lexicon: Lexicon
 
 def _named(text: str, lexicon: Lexicon) -> bool:
     words = urgent.phrases(["smoke", "smoking", "burning smell", "swells while charging", "hisses", "swollen"], lexicon)
-    return bool(urgent.named(text, lexicon, {"burning": words}))
+    return bool(urgent.named(tokens(text, lexicon), {"burning": words}))
 
 
 def _sheets(**deeds: str) -> Callable[[str], Entry | None]:

@@ -35,7 +35,7 @@ def test_a_conjunction_a_comma_and_a_stop_begin_a_new_clause(lexicon: Lexicon) -
 
 @pytest.mark.parametrize("typed", ["won't start", "wont start", "will not start", "WON’T START"])
 def test_contractions_are_written_out_however_they_are_typed(lexicon: Lexicon, typed: str) -> None:
-    assert split(typed, lexicon) == [["will", "not", "start"]]
+    assert split(fold(typed), lexicon) == [["will", "not", "start"]]
 
 
 def test_the_two_halves_of_a_contrast_carry_opposite_signs(lexicon: Lexicon) -> None:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, TypeVar
 from kb.base.clock import Clock, utc_now
 from kb.bench.settings import Settings, SettingsFile
 from kb.bench.zone import shop_zone
-from kb.diagnosis import advice, answering, wordings
+from kb.diagnosis import advice, answering
 from kb.diagnosis import causes as diagnosis
 from kb.diagnosis import counts as tally
 from kb.diagnosis.causes import Counts
@@ -25,7 +25,8 @@ from kb.history.trouble import HistoryTrouble, Refusal
 from kb.index import refresh
 from kb.index.connections import OpenFiles, over_a_sound_index
 from kb.index.index import Index
-from kb.language import spelling, words
+from kb.language import named, words
+from kb.language.nearest import nearest
 from kb.library import gates, shelf
 from kb.model import Answer, Entry, EntryBelief, Finding, Job, Remark, Test, told_of_unread
 
@@ -147,11 +148,11 @@ class Bench:
         """The answer to a complaint as a page shows it; a model that the words name counts more than `model`."""
         at = replace(advice.UNTOUCHED, lacks=self.settings().lacks)
         with self.files.reading() as (index, lexicon):
-            named = wordings.model_in(text, answering.known_models(index))
-            answer = answering.answer(index, lexicon, text, named or model, (), 5, unfinished, at, self._ageing())
+            told = named.model_in(text, answering.known_models(index))
+            answer = answering.answer(index, lexicon, text, told or model, (), 5, unfinished, at, self._ageing())
             slugs = [one.entry for one in answer.entries[:1]] + [answer.next_step.entry if answer.next_step else ""]
             entries = {slug: entry for slug in slugs if (entry := index.entry(slug))}
-        return Look(answer, named, entries)
+        return Look(answer, told, entries)
 
     def warm(self) -> None:
         """Take in what searches compare with, entry by entry, so that the first ones are as quick as later ones.
@@ -409,7 +410,7 @@ class Bench:
         with self.files.reading() as (index, _):
             entry = index.entry(slug)
             if entry is None:
-                near = spelling.nearest(slug, list(index.slugs().values()))
+                near = nearest(slug, list(index.slugs().values()))
                 raise LookupError(
                     f"there is no entry `{slug[:60]}`"
                     + (f"; did you mean `{near}`?" if near else "; see `benchlore search`")

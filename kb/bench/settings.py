@@ -16,7 +16,7 @@ from typing import Any
 
 from kb.base import tomltext
 from kb.base.durable import make_folder, write_whole
-from kb.language import spelling
+from kb.language.nearest import nearest
 from kb.library import spellings
 
 FILE = "shop.toml"
@@ -149,7 +149,7 @@ def _known(name: str, listed: Iterable[str] = ()) -> str:
     """The one spelling of a part or tool; a name that the file already lists may be any."""
     found = spellings.spelled(name) or (name if name in listed else "")
     if not found:
-        near = spelling.nearest(name[:60], sorted(spellings.spellings().parts | spellings.spellings().tools))
+        near = nearest(name[:60], sorted(spellings.spellings().parts | spellings.spellings().tools))
         instead = f"did you mean `{near}`?" if near else "`benchlore tools` lists those that the entries need"
         raise UnknownTool(f"`{name[:60]}` is no known tool or part; {instead}")
     return found

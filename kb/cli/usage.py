@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import click
 
-from kb.language import spelling
+from kb.language.nearest import nearest
 
 _NUMBERS = (click.types.IntParamType, click.types.FloatParamType)
 
@@ -31,7 +31,7 @@ def no_command(name: str, known: Sequence[str], program: str) -> click.UsageErro
 
 
 def _instead(name: str, known: Sequence[str], program: str) -> str:
-    near = spelling.nearest(name, known)
+    near = nearest(name, known)
     return f"did you mean `{near}`?" if near else f"`{program} --help` lists those there are"
 
 

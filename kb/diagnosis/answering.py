@@ -14,7 +14,8 @@ from kb.diagnosis.belief import learned
 from kb.diagnosis.causes import Counts, Diagnosis
 from kb.diagnosis.counts import ALIKE, Ageing
 from kb.index.index import Index
-from kb.language.words import Lexicon
+from kb.language import named
+from kb.language.words import Lexicon, Token
 from kb.model import Answer, Entry, EntryBelief, Finding, Test
 
 #: What is counted where nothing was confirmed yet.
@@ -37,8 +38,8 @@ def answer(
     Words still being typed that nothing fits as yet bring no next step: it would only be a guess at a few letters.
     """
     started = time.perf_counter()
-    model = model or wordings.model_in(text, known_models(index))
-    plain = wordings.without(text, model)
+    model = model or named.model_in(text, known_models(index))
+    plain = named.without(text, model)
     tested = tuple(finding.test.partition("/")[0] for finding in findings)
     slugs = index.slugs()
     found = fit.fit(plain, lexicon, index, unfinished, [n for n, slug in slugs.items() if slug in tested])
@@ -48,12 +49,13 @@ def answer(
         scores if found.known_words else {}, entry_counts(index, model, ageing), index.entry,
         lambda entry: cause_shares(index, entry, model, ageing), findings, trusted, tested, found.others, at.failed,
     )  # fmt: skip
-    read_text = wordings.read_text(found.text, found.corrections)
-    entries = _entries(index, lexicon, known, read_text, model, limit, ageing)
-    corrections = tuple((c.typed, c.read_as) for c in found.corrections)
+    complaint = wordings.said_by(found.reading.corrected, found.reading.tokens, lexicon)
+    entries = _entries(index, lexicon, known, complaint, model, limit, ageing)
+    corrections = tuple((c.typed, c.read_as) for c in found.reading.corrections)
     answered = Answer(text, model, entries, known.something_else, corrections, fits=known.anything_fits)
     shares = known.by_entry if answered.fits or not unfinished else {}
-    answered = replace(answered, at_once=urgent.deeds(shares, _dangers(index, lexicon, read_text), index.entry))
+    dangers = _dangers(index, lexicon, found.reading.tokens)
+    answered = replace(answered, at_once=urgent.deeds(shares, dangers, index.entry))
     if answered.fits or not unfinished:
         answered = _advised(answered, known, index, replace(at, findings=tuple(findings)), unfinished)
     return replace(answered, took_ms=(time.perf_counter() - started) * 1000.0)
@@ -67,13 +69,13 @@ def _advised(answered: Answer, known: Diagnosis, index: Index, at: advice.Bench,
     )
 
 
-def _dangers(index: Index, lexicon: Lexicon, read_text: str) -> frozenset[str]:
+def _dangers(index: Index, lexicon: Lexicon, found: Sequence[Token]) -> frozenset[str]:
     """The entries whose danger the words name."""
 
     def load() -> dict[str, urgent.Phrases]:
         return {slug: urgent.phrases(words, lexicon) for slug, words in index.dangers().items()}
 
-    return urgent.named(read_text, lexicon, index.remembered("dangers", load, lasting=True))
+    return urgent.named(found, index.remembered("dangers", load, lasting=True))
 
 
 def known_models(index: Index) -> list[str]:
@@ -118,10 +120,9 @@ def trusted_tests(index: Index) -> Callable[[Entry, Test], Test]:
 
 
 def _entries(
-    index: Index, lexicon: Lexicon, known: Diagnosis, read_text: str, model: str, limit: int, ageing: Ageing
+    index: Index, lexicon: Lexicon, known: Diagnosis, complaint: wordings.Said, model: str, limit: int, ageing: Ageing
 ) -> tuple[EntryBelief, ...]:
     """The likeliest entries with their causes, counts and the wordings that speak for them."""
-    complaint = wordings.said(read_text, lexicon)
     telling = wordings.weights(complaint, index.postings(wordings.signed_terms(complaint)))
     counts = entry_counts(index, model, ageing)
     likeliest = nsmallest(max(limit, 1), ((-share, slug) for slug, share in known.by_entry.items()))

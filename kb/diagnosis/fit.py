@@ -12,7 +12,7 @@ from typing import Protocol
 from kb.diagnosis import contrast
 from kb.diagnosis.noise import by_chance
 from kb.index.postings import Posting
-from kb.language.reading import Alternative, Correction, Vocabulary, read
+from kb.language.reading import Alternative, Reading, Vocabulary, read
 from kb.language.terms import VIEWS, is_trade_word
 from kb.language.words import Lexicon
 
@@ -56,13 +56,11 @@ class Fit:
     """How words fit, by entry number; how they were read, and how many said anything.
 
     `scores` are log P(words | entry) / P(words), less what a text of that length reaches by chance. `others` is
-    the number of entries that were not looked at, as none of the rarer words stand in them. `text` is what was
-    typed with its spaces where they belong.
+    the number of entries that were not looked at, as none of the rarer words stand in them.
     """
 
-    text: str
+    reading: Reading
     scores: Mapping[int, float]
-    corrections: tuple[Correction, ...]
     known_words: int
     others: int = 0
 
@@ -71,6 +69,7 @@ class Fit:
 class _View:
     """One view of the library: its masses and its smoothing (μ) in tenths; μ / (mass + μ) is the smoothing's share."""
 
+    name: str
     weight: float
     masses: Mapping[int, int]
     total: int
@@ -105,6 +104,26 @@ class _Evidence:
         return {entry: gain for entry, gain in told.items() if gain}
 
 
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A reading beside the library: the signed things it names, the postings of its terms, and its evidence."""
+
+    things: Sequence[str]
+    postings: Mapping[str, Posting]
+    views: Sequence[_View]
+    evidence: Sequence[_Evidence]
+
+    @property
+    def entries(self) -> Collection[int]:
+        """The numbers of all entries."""
+        return self.views[0].masses.keys()
+
+    @property
+    def named_things(self) -> int:
+        """How many of its words name a thing that the library knows."""
+        return sum(1 for one in self.evidence if one.view.name == "s" and one.held)
+
+
 def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False, also: Collection[int] = ()) -> Fit:
     """How the typed text fits the entries of the library; `also` names entries to look at in any case.
 
@@ -115,29 +134,48 @@ def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False,
     more than that.
     """
     reading = read(text, lexicon, library, unfinished)
+    asked = _asked(reading, library)
+    scores = _by_words(asked, also)
+    for entry, gain in contrast.gains(asked.things, asked.postings, scores).items():
+        scores[entry] += gain
+    known = [_known(ways, asked.postings) for ways in reading.words]
+    chance = by_chance(len(known), len(known) - sum(known))
+    above = {entry: score - chance for entry, score in _leaning(scores, asked.named_things).items()}
+    return Fit(reading, above, sum(map(bool, known)), len(asked.entries) - len(scores))
+
+
+def _asked(reading: Reading, library: Library) -> _Asked:
+    """What the library holds of the terms of a reading."""
     things = [term for ways in reading.words for way in ways[:1] for term in way.terms if term[0] == "s"]
     wanted = [term for ways in reading.words for way in ways for term in way.terms]
     postings = library.postings(wanted + contrast.asked(things))
-    views = {name: _view(library.masses(name), VIEW_WEIGHT[name]) for name in VIEWS}
-    evidence = [_evidence(ways, name, view, postings) for name, view in views.items() for ways in reading.words]
-    entries = views[VIEWS[0]].masses
-    rare, common = _parted(evidence, len(entries))
+    views = [_view(name, library.masses(name)) for name in VIEWS]
+    evidence = [_evidence(ways, view, postings) for view in views for ways in reading.words]
+    return _Asked(things, postings, views, evidence)
+
+
+def _by_words(asked: _Asked, also: Collection[int]) -> dict[int, float]:
+    """The log-likelihood ratio of the words for each entry that is looked at: all, or those with the rarer words."""
+    rare, common = _parted(asked.evidence, len(asked.entries))
     gained: dict[int, float] = defaultdict(float)
     for one in rare:
         _add(gained, one, one.gains())
-    looked_at = entries.keys() if len(entries) <= LOOKED_AT else _best(gained) | (entries.keys() & also)
+    looked_at = _looked_at(asked.entries, gained, also)
     for one in common:
         _add(gained, one, one.gains_of(looked_at))
     scores = {entry: gained.get(entry, 0.0) for entry in looked_at}
-    for view in views.values():
-        _add_floors(scores, view, [(one.known, one.weight) for one in evidence if one.view is view and one.known])
-    for entry, gain in contrast.gains(things, postings, scores).items():
-        scores[entry] += gain
-    known = [_known(ways, postings) for ways in reading.words]
-    named = sum(1 for one in evidence if one.view is views["s"] and one.held)
-    chance = by_chance(len(known), len(known) - sum(known))
-    told = {entry: score - chance for entry, score in _leaning(scores, named).items()}
-    return Fit(reading.text, told, reading.corrections, sum(map(bool, known)), len(entries) - len(scores))
+    for view in asked.views:
+        known = [(one.known, one.weight) for one in asked.evidence if one.view is view and one.known]
+        _add_floors(scores, view, known)
+    return scores
+
+
+def _looked_at(entries: Collection[int], gained: Mapping[int, float], also: Collection[int]) -> Collection[int]:
+    """The entries to look at in full: all of a small library, the best so far of a large one."""
+    if len(entries) <= LOOKED_AT:
+        return entries
+    best = nlargest(LOOKED_AT, sorted(gained), key=gained.__getitem__)
+    return {*best, *(entry for entry in also if entry in entries)}
 
 
 def _leaning(scores: Mapping[int, float], things: int) -> dict[int, float]:
@@ -151,22 +189,23 @@ def _leaning(scores: Mapping[int, float], things: int) -> dict[int, float]:
     return {entry: best + worth * (score - best) for entry, score in scores.items()}
 
 
-def _view(masses: Mapping[int, int], weight: float) -> _View:
+def _view(name: str, masses: Mapping[int, int]) -> _View:
     total = sum(masses.values()) or 1
     fullest = nlargest(FULLEST, masses.values())
-    return _View(weight, masses, total, SMOOTHING * sum(fullest) / max(len(fullest), 1))
+    return _View(name, VIEW_WEIGHT[name], masses, total, SMOOTHING * sum(fullest) / max(len(fullest), 1))
 
 
-def _evidence(ways: Sequence[Alternative], name: str, view: _View, postings: Mapping[str, Posting]) -> _Evidence:
+def _evidence(ways: Sequence[Alternative], view: _View, postings: Mapping[str, Posting]) -> _Evidence:
+    """What one word with its readings tells in one view."""
     known = 0.0
     found = []
     for way in ways:
-        held = [postings[term] for term in way.terms if term[0] == name and term in postings]
+        held = [postings[term] for term in way.terms if term[0] == view.name and term in postings]
         known += way.share if held else 0.0
-        found += [
-            (posting, way.share / len(held) / (view.mu * (posting.total / view.total + RAREST))) for posting in held
-        ]
-    weight = view.weight * (PLAIN_THING if name == "s" and _is_plain(ways) else 1.0)
+        for posting in held:
+            usual = view.mu * (posting.total / view.total + RAREST)
+            found.append((posting, way.share / len(held) / usual))
+    weight = view.weight * (PLAIN_THING if view.name == "s" and _is_plain(ways) else 1.0)
     return _Evidence(view, weight, min(round(known, 6), 1.0), tuple(found))
 
 
@@ -191,10 +230,6 @@ def _parted(evidence: Sequence[_Evidence], entries: int) -> tuple[list[_Evidence
         if place and read > MOST_READ:
             return ordered[:place], ordered[place:]
     return ordered, []
-
-
-def _best(gained: Mapping[int, float]) -> set[int]:
-    return set(nlargest(LOOKED_AT, sorted(gained), key=gained.__getitem__))
 
 
 def _add(gained: dict[int, float], one: _Evidence, gains: Mapping[int, float]) -> None:

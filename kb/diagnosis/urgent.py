@@ -24,18 +24,18 @@ def phrases(words: Iterable[str], lexicon: Lexicon) -> Phrases:
     return tuple(frozenset(token.stem for token in tokens(word, lexicon)) for word in words)
 
 
-def named(text: str, lexicon: Lexicon, dangers: Mapping[str, Phrases]) -> frozenset[str]:
-    """The sheets of whose danger a text speaks: all stems of a phrase in one clause, and not denied there.
+def named(found: Sequence[Token], dangers: Mapping[str, Phrases]) -> frozenset[str]:
+    """The sheets of whose danger the tokens of a text speak: all stems of a phrase in one clause, and not denied there.
 
     A clause about something else may well be negative: "will not start and smokes".
 
     >>> from kb.language.words import read_lexicon, stock_words
     >>> lexicon = read_lexicon(stock_words())
     >>> dangers = {"burnt": phrases(["smoke", "burning smell"], lexicon)}
-    >>> [bool(named(text, lexicon, dangers)) for text in ("won't start, smoked", "a smell of burning", "no smoke")]
+    >>> said = ("won't start, smoked", "a smell of burning", "no smoke")
+    >>> [bool(named(tokens(text, lexicon), dangers)) for text in said]
     [True, True, False]
     """
-    found = tokens(text, lexicon)
     between = {stem for held in dangers.values() for phrase in held if len(phrase) == 1 for stem in phrase}
     clauses: dict[int, dict[str, int]] = {}
     for at, token in enumerate(found):

@@ -1,17 +1,15 @@
-"""Which wordings are the best reasons for an answer, and which model a complaint names."""
+"""The wordings that are the best reasons for an answer."""
 
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
 from kb.index.postings import Posting
 from kb.language import terms
-from kb.language.reading import Correction
-from kb.language.words import Lexicon, fold, tokens
+from kb.language.words import Lexicon, Token, tokens
 
 #: A wording that shares less than this part of what the complaint tells is no reason to show; of a long story,
 #: two things at least and the smaller part.
@@ -46,15 +44,17 @@ def said(text: str, lexicon: Lexicon) -> Said:
     >>> said("the batt won't charge", read_lexicon(stock_words())).words
     (('batt', 'BATTERY', '-'), ('charge', 'CHARGE', '-'))
     """
-    found = (
-        (token.typed, terms.thing_of(token, lexicon), terms.sign_of(token), token) for token in tokens(text, lexicon)
-    )
-    return Said(
-        text,
-        tuple(
-            (typed, thing, sign) for typed, thing, sign, token in found if thing and token.typed not in lexicon.negative
-        ),
-    )
+    return said_by(text, tokens(text, lexicon), lexicon)
+
+
+def said_by(text: str, found: Iterable[Token], lexicon: Lexicon) -> Said:
+    """What a text tells of whose tokens are known already."""
+    told = []
+    for token in found:
+        thing = terms.thing_of(token, lexicon)
+        if thing and token.typed not in lexicon.negative:
+            told.append((token.typed, thing, terms.sign_of(token)))
+    return Said(text, tuple(told))
 
 
 def signed_terms(complaint: Said) -> list[str]:
@@ -107,30 +107,3 @@ def _shared(complaint: Said, telling: Mapping[str, float], wording: Said) -> tup
             told += weight * (OTHER_SIGN if signs.isdisjoint(complaint.things[thing]) else 1.0)
             shared += 1
     return told, shared
-
-
-def model_in(text: str, models: Sequence[str]) -> str:
-    """The model that a complaint names, the longest name winning; empty if it names none.
-
-    >>> model_in("tern 13, no charge", ["Tern 1", "Tern 13"])
-    'Tern 13'
-    """
-    folded = fold(text)
-    named = [model for model in models if re.search(rf"(?<!\w){re.escape(fold(model))}(?!\w)", folded)]
-    return max(named, key=len, default="")
-
-
-def without(text: str, name: str) -> str:
-    """The text without a model's name, which tells nothing of the fault.
-
-    >>> without("Tern 13: no charge", "tern 13")
-    ': no charge'
-    """
-    return re.sub(re.escape(name), "", text, flags=re.IGNORECASE) if name else text
-
-
-def read_text(text: str, corrections: Sequence[Correction]) -> str:
-    """The text with its corrected words in place."""
-    for correction in corrections:
-        text = re.sub(rf"\b{re.escape(correction.typed)}\b", correction.read_as, text, flags=re.IGNORECASE)
-    return text

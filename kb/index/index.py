@@ -123,10 +123,10 @@ class Written:
         found = self.index.connection.execute("SELECT 1 FROM word WHERE stem = ? AND written > 0 LIMIT 1", (stem,))
         return found.fetchone() is not None
 
-    def readings(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Reading, ...]:
+    def guesses(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Guess, ...]:
         """What a word that they do not know may stand for; remembered."""
-        key = ("readings by the written", typed, unfinished)
-        return self.index.remembered(key, lambda: spelling.readings(typed, self._words(), unfinished, noise))
+        key = ("guesses by the written", typed, unfinished)
+        return self.index.remembered(key, lambda: spelling.guesses(typed, self._words(), unfinished, noise))
 
     def _words(self) -> Mapping[str, float]:
         written = "SELECT word, written FROM word WHERE written > 0 ORDER BY word"
@@ -416,10 +416,10 @@ class Index:
         """Whether some word of the library has this stem."""
         return self.connection.execute("SELECT 1 FROM word WHERE stem = ? LIMIT 1", (stem,)).fetchone() is not None
 
-    def readings(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Reading, ...]:
+    def guesses(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Guess, ...]:
         """What a word that the library does not know may stand for; remembered, since every key typed asks again."""
-        key = ("readings", typed, unfinished)
-        return self.remembered(key, lambda: spelling.readings(typed, self.words(), unfinished, noise))
+        key = ("guesses", typed, unfinished)
+        return self.remembered(key, lambda: spelling.guesses(typed, self.words(), unfinished, noise))
 
     def words(self) -> Mapping[str, float]:
         """Every word as written in the library, with its count."""

@@ -1,25 +1,23 @@
-"""How typed text is read: each word as it stands or, if nobody knows it, as what it may have been meant to be."""
+"""How typed text is read: the reading of each word as it stands or, if nobody knows it, as what it may mean."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
 from kb.language import spelling, terms
 from kb.language.spacing import joined, numbers_apart
-from kb.language.words import MAX_CHARACTERS, Lexicon, Token, fold, stem, tokens
+from kb.language.words import MAX_CHARACTERS, KnownWords, Lexicon, Token, fold, tokens_of_folded
+from kb.language.words import Vocabulary as KnownStems
 
 
-class Vocabulary(Protocol):
-    """The words that the library knows."""
+class Vocabulary(KnownStems, Protocol):
+    """The words that the library knows, and what others may stand for."""
 
-    def knows(self, stem: str) -> bool:
-        """Whether some word of the library has this stem."""
-
-    def readings(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Reading, ...]:
-        """What a word that it does not know may stand for (`spelling.readings` over all words of the library)."""
+    def guesses(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Guess, ...]:
+        """What a word that it does not know may stand for (`spelling.guesses` over all words of the library)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +30,7 @@ class Correction:
 
 @dataclass(frozen=True, slots=True)
 class Alternative:
-    """One reading of a word: how likely, and the terms it stands for."""
+    """One way to read a word: how likely, and the terms it stands for."""
 
     share: float
     terms: tuple[str, ...]
@@ -40,14 +38,21 @@ class Alternative:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A text as read: for every word its alternatives, and the corrections a person should see.
+    """A text as read: its tokens, for every one of them its alternatives, and the corrections a person should see.
 
-    `text` is what was typed with its spaces where they belong.
+    `text` is what was typed, folded, with its spaces where they belong; `corrected` the same with each unknown word
+    replaced that has one reading likelier than all others together. `tokens` are those of `corrected`.
     """
 
     text: str
+    corrected: str
+    tokens: tuple[Token, ...]
     words: tuple[tuple[Alternative, ...], ...]
     corrections: tuple[Correction, ...]
+
+
+#: The likely readings of unknown words, by the word as typed.
+Guesses = Mapping[str, Sequence[spelling.Guess]]
 
 
 def read(text: str, lexicon: Lexicon, vocabulary: Vocabulary, unfinished: bool = False) -> Reading:
@@ -57,26 +62,24 @@ def read(text: str, lexicon: Lexicon, vocabulary: Vocabulary, unfinished: bool =
     so that its completions are readings too. A word with one reading likelier than all others together
     is read so before phrases and negations are looked for ("dosent" is "does not").
     """
-    text, put_together = _spaced(text, lexicon, vocabulary)
-    ways = _unknown(text, lexicon, vocabulary, unfinished)
-    best = _best(ways)
-    origin = {piece: typed for typed, word in best.items() for piece in fold(word).split()[:1]}
-    found = tokens(_replaced(text, best), lexicon)
-    words = []
-    for token, own in zip(found, terms.by_token(found, lexicon), strict=True):
-        typed = origin.get(token.typed, token.typed)
-        others = [way for way in ways.get(typed, ()) if way.word and way.word != best.get(typed)]
-        first = ways[typed][0].share if typed in best else 0.0 if typed in ways else 1.0
-        alternatives = [Alternative(first, tuple(own))] if first else []
-        words.append((*alternatives, *(_alternative(way, token, lexicon) for way in others)))
-    shown = tuple(Correction(typed, held[0].word) for typed, held in ways.items() if held[0].word not in ("", typed))
-    return Reading(text, tuple(words), (*put_together, *shown))
+    spaced, put_together = _spaced(text, lexicon, vocabulary)
+    as_typed = tokens_of_folded(spaced, lexicon)
+    guesses = _guesses(spaced, as_typed, lexicon, vocabulary, unfinished)
+    likely = _likely(guesses)
+    corrected = _replaced(spaced, likely)
+    found = tokens_of_folded(corrected, lexicon) if likely else as_typed
+    return Reading(
+        text=spaced,
+        corrected=corrected,
+        tokens=tuple(found),
+        words=_alternatives(found, guesses, likely, lexicon),
+        corrections=(*put_together, *_corrections(guesses)),
+    )
 
 
 def corrected(text: str, lexicon: Lexicon, vocabulary: Vocabulary) -> str:
     """The text with unknown words replaced where one reading is likelier than all others together."""
-    text, _ = _spaced(text, lexicon, vocabulary)
-    return _replaced(text, _best(_unknown(text, lexicon, vocabulary, False)))
+    return read(text, lexicon, vocabulary).corrected
 
 
 def quoted_words(text: str) -> list[str]:
@@ -88,55 +91,77 @@ def quoted_words(text: str) -> list[str]:
     return [word.casefold() for piece in text.split('"')[1::2] for word in piece.split()]
 
 
-def _spaced(text: str, lexicon: Lexicon, vocabulary: Vocabulary) -> tuple[str, tuple[Correction, ...]]:
-    """The text with its spaces where they belong, and the words that were put together for it."""
-
-    def is_known(word: str) -> bool:
-        return _is_known(word, lexicon, vocabulary)
-
-    apart = numbers_apart(fold(text[:MAX_CHARACTERS]), is_known)
-    whole, found = joined(apart, is_known, quoted_words(text))
-    return whole, tuple(Correction(typed, word) for typed, word in dict.fromkeys(found))
+def _spaced(text: str, lexicon: Lexicon, vocabulary: Vocabulary) -> tuple[str, list[Correction]]:
+    """The text, folded, with its spaces where they belong, and the words that were put together for it."""
+    known = KnownWords(lexicon, vocabulary)
+    apart = numbers_apart(fold(text[:MAX_CHARACTERS]), known)
+    whole, found = joined(apart, known, quoted_words(text))
+    return whole, [Correction(typed, word) for typed, word in dict.fromkeys(found)]
 
 
-def _is_known(word: str, lexicon: Lexicon, vocabulary: Vocabulary) -> bool:
-    """Whether the library or the lexicon holds a folded word."""
-    stemmed = stem(word)
-    return (stemmed,) in lexicon.same or vocabulary.knows(stemmed)
-
-
-def _unknown(
-    text: str, lexicon: Lexicon, vocabulary: Vocabulary, unfinished: bool
-) -> dict[str, tuple[spelling.Reading, ...]]:
-    """The likely readings of every word that neither library nor lexicon knows."""
-    literal = frozenset(quoted_words(text))
-    found = tokens(text, lexicon)
-    ends_open = unfinished and text[-1:].isalnum()
-    readings = {}
+def _guesses(
+    spaced: str, found: Sequence[Token], lexicon: Lexicon, vocabulary: Vocabulary, unfinished: bool
+) -> Guesses:
+    """What every word that neither library nor lexicon knows may have been meant to be."""
+    literal = frozenset(quoted_words(spaced))
+    ends_open = unfinished and spaced[-1:].isalnum()
+    guesses = {}
     for token in found:
         open_end = ends_open and token is found[-1]
         known = token.concept or vocabulary.knows(token.stem)
         if token.typed in literal or not spelling.is_plain_word(token.typed) or (known and not open_end):
             continue
-        readings[token.typed] = vocabulary.readings(token.typed, open_end, lexicon.noise)
-    return readings
+        guesses[token.typed] = vocabulary.guesses(token.typed, open_end, lexicon.noise)
+    return guesses
 
 
-def _best(ways: Mapping[str, tuple[spelling.Reading, ...]]) -> dict[str, str]:
-    return {typed: held[0].word for typed, held in ways.items() if held[0].word and held[0].share > 0.5}
+def _likely(guesses: Guesses) -> dict[str, str]:
+    """The words that have one reading likelier than all others together, each with that reading."""
+    firsts = ((typed, held[0]) for typed, held in guesses.items())
+    return {typed: first.word for typed, first in firsts if first.word and first.share > 0.5}
 
 
-def _replaced(text: str, best: Mapping[str, str]) -> str:
-    if not best:
-        return text
-    pattern = "|".join(re.escape(typed) for typed in sorted(best, key=len, reverse=True))
-    return re.sub(rf"(?<![a-z0-9])(?:{pattern})(?![a-z0-9])", lambda match: best[match[0]], fold(text))
+def _corrections(guesses: Guesses) -> list[Correction]:
+    """The words that are read as another one first of all."""
+    firsts = ((typed, held[0].word) for typed, held in guesses.items())
+    return [Correction(typed, word) for typed, word in firsts if word not in ("", typed)]
 
 
-def _alternative(way: spelling.Reading, typed: Token, lexicon: Lexicon) -> Alternative:
+def _replaced(folded: str, likely: Mapping[str, str]) -> str:
+    """A folded text with each of those words replaced."""
+    if not likely:
+        return folded
+    pattern = "|".join(re.escape(typed) for typed in sorted(likely, key=len, reverse=True))
+    return re.sub(rf"(?<![a-z0-9])(?:{pattern})(?![a-z0-9])", lambda match: likely[match[0]], folded)
+
+
+def _alternatives(
+    found: Sequence[Token], guesses: Guesses, likely: Mapping[str, str], lexicon: Lexicon
+) -> tuple[tuple[Alternative, ...], ...]:
+    """For every token of the corrected text the ways to read it, as it stands there first."""
+    origin = {piece: typed for typed, word in likely.items() for piece in fold(word).split()[:1]}
+    words = []
+    for token, own in zip(found, terms.by_token(found, lexicon), strict=True):
+        typed = origin.get(token.typed, token.typed)
+        guessed = guesses.get(typed, ())
+        share = _share_as_it_stands(typed, guessed, likely)
+        as_it_stands = [Alternative(share, tuple(own))] if share else []
+        others = [guess for guess in guessed if guess.word and guess.word != likely.get(typed)]
+        words.append((*as_it_stands, *(_alternative(guess, token, lexicon) for guess in others)))
+    return tuple(words)
+
+
+def _share_as_it_stands(typed: str, guessed: Sequence[spelling.Guess], likely: Mapping[str, str]) -> float:
+    """How likely the word that stands in the corrected text is what was meant."""
+    if typed in likely:
+        return guessed[0].share
+    return 0.0 if guessed else 1.0
+
+
+def _alternative(guess: spelling.Guess, typed: Token, lexicon: Lexicon) -> Alternative:
     found = []
-    for token in tokens(way.word, lexicon):
+    for token in tokens_of_folded(fold(guess.word), lexicon):
         found.append("w:" + token.stem)
         if thing := terms.thing_of(token, lexicon):
             found.append(f"s:{thing}{terms.sign_of(typed)}")
-    return Alternative(way.share, tuple(found))
+    return Alternative(guess.share, tuple(found))

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Collection, Mapping
+from typing import Protocol
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
@@ -85,12 +86,18 @@ def parted_with_a_slip(typed: str, vocabulary: Mapping[str, float], noise: Colle
     return found
 
 
-def joined(text: str, is_known: Callable[[str], bool], literal: Collection[str]) -> tuple[str, list[tuple[str, str]]]:
+class Known(Protocol):
+    """Whatever tells by `in` whether somebody knows a word: a set, or `words.KnownWords`."""
+
+    def __contains__(self, word: str, /) -> bool: ...
+
+
+def joined(text: str, known: Known, literal: Collection[str]) -> tuple[str, list[tuple[str, str]]]:
     """A folded text with words put together that a slip of the thumb parted, and what was put together.
 
     One half is a word that nobody knows, the whole is one that somebody does; `literal` words stay as they are.
 
-    >>> joined("bat tery not found", {"bat", "battery", "not", "found"}.__contains__, ())
+    >>> joined("bat tery not found", {"bat", "battery", "not", "found"}, ())
     ('battery not found', [('bat tery', 'battery')])
     """
     pieces = re.split(r"([^a-z']+)", text)
@@ -100,23 +107,24 @@ def joined(text: str, is_known: Callable[[str], bool], literal: Collection[str])
         left, between, right = pieces[at : at + 3]
         whole = left + right
         halves = between == " " and left and right and left not in literal and right not in literal
-        if halves and len(whole) >= SHORTEST_WHOLE and not (is_known(left) and is_known(right)) and is_known(whole):
+        long_enough = len(whole) >= SHORTEST_WHOLE
+        if halves and long_enough and not (left in known and right in known) and whole in known:
             found.append((f"{left} {right}", whole))
             pieces[at : at + 3] = [whole]
         at += 2
     return "".join(pieces), found
 
 
-def numbers_apart(text: str, is_known: Callable[[str], bool]) -> str:
+def numbers_apart(text: str, known: Known) -> str:
     """A folded text with a space between a number and the word it runs into, if nobody knows both as one.
 
-    >>> numbers_apart("5beeps on usb3", {"beeps", "usb", "usb3"}.__contains__)
+    >>> numbers_apart("5beeps on usb3", {"beeps", "usb", "usb3"})
     '5 beeps on usb3'
     """
 
     def parts(found: re.Match[str]) -> str:
         both = (found["number"], found["after"]) if found["number"] else (found["word"], found["figures"])
         word = found["after"] or found["word"]
-        return " ".join(both) if is_known(word) and not is_known(found[0]) else found[0]
+        return " ".join(both) if word in known and found[0] not in known else found[0]
 
     return _NUMBER_AND_WORD.sub(parts, text)

@@ -7,7 +7,7 @@ import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from rapidfuzz import fuzz, process
+from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
 from kb.language.mistyping import EASY_ERROR, ERROR_COST, SPARE_ERROR, allowed_errors, plausible_errors, typing_errors
@@ -24,16 +24,16 @@ _VOWELS = str.maketrans("", "", "aeiou")
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class Guess:
     """A word that a typed one may stand for, and how likely; an empty word means "something unknown"."""
 
     word: str
     share: float
 
 
-def readings(
+def guesses(
     typed: str, vocabulary: Mapping[str, float], unfinished: bool = False, noise: Collection[str] = ()
-) -> tuple[Reading, ...]:
+) -> tuple[Guess, ...]:
     """The likely readings of a word that the library does not know, shares summing to one.
 
     P(word | typed) ∝ sqrt(count of word) · exp(-ERROR_COST · errors) (a noisy channel); the reading ""
@@ -41,7 +41,7 @@ def readings(
     more so while it is `unfinished`; one without vowels may be written short ("scrn"); two or more may be run
     together, of which one at least tells something (is not `noise`).
 
-    >>> found = readings("batery", {"battery": 90.0, "better": 3.0})
+    >>> found = guesses("batery", {"battery": 90.0, "better": 3.0})
     >>> found[0].word, found[0].share > 0.8
     ('battery', True)
     """
@@ -60,7 +60,7 @@ def readings(
         weights |= parted_with_a_slip(typed, vocabulary, noise)
     best = sorted(weights.items(), key=lambda item: (-item[1], item[0]))[:MOST_READINGS]
     total = sum(weight for _, weight in best)
-    return tuple(Reading(word, weight / total) for word, weight in best)
+    return tuple(Guess(word, weight / total) for word, weight in best)
 
 
 def _misspelt(typed: str, vocabulary: Mapping[str, float]) -> dict[str, float]:
@@ -100,16 +100,6 @@ def _bones(word: str) -> str:
     """
     kept = (word[:1] + word[1:].translate(_VOWELS)).replace("ck", "kk")
     return "".join(letter for at, letter in enumerate(kept) if letter != kept[at - 1 : at])
-
-
-def nearest(name: str, names: Collection[str]) -> str:
-    """The name most like a mistyped one, whatever the case, or empty.
-
-    >>> nearest("Multimetre", ["multimeter", "scale"]), nearest("zzz", ["multimeter", "scale"])
-    ('multimeter', '')
-    """
-    found = process.extractOne(name, names, scorer=fuzz.ratio, processor=str.casefold, score_cutoff=70)
-    return str(found[0]) if found else ""
 
 
 def is_plain_word(typed: str) -> bool:

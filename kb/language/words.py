@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 from Stemmer import Stemmer
 
@@ -155,6 +155,25 @@ def from_json(text: str) -> Lexicon:
     )  # fmt: skip
 
 
+class Vocabulary(Protocol):
+    """The words that the library knows."""
+
+    def knows(self, stem: str) -> bool:
+        """Whether some word of the library has this stem."""
+
+
+@dataclass(frozen=True, slots=True)
+class KnownWords:
+    """The folded words that the library or the lexicon holds, asked with `in`."""
+
+    lexicon: Lexicon
+    vocabulary: Vocabulary
+
+    def __contains__(self, word: str) -> bool:
+        stemmed = stem(word)
+        return (stemmed,) in self.lexicon.same or self.vocabulary.knows(stemmed)
+
+
 def stock_words() -> Path:
     """The words that ship with the program."""
     return Path(__file__).with_name("words.toml")
@@ -181,14 +200,14 @@ def _phrase(text: str) -> tuple[str, ...]:
     return tuple(stem(word) for word in _TOKEN.findall(fold(text)) if word not in _BREAK_SIGNS)
 
 
-def split(text: str, lexicon: Lexicon) -> list[list[str]]:
-    """The clauses of a text, each a list of folded words with contractions written out.
+def split(folded: str, lexicon: Lexicon) -> list[list[str]]:
+    """The clauses of a folded text, each a list of words with contractions written out.
 
-    >>> split("Charges, but won't start.", read_lexicon(stock_words()))
+    >>> split("charges, but won't start.", read_lexicon(stock_words()))
     [['charges'], ['but', 'will', 'not', 'start']]
     """
     clauses: list[list[str]] = [[]]
-    for word in _TOKEN.findall(fold(text[:MAX_CHARACTERS])):
+    for word in _TOKEN.findall(folded):
         if word in _BREAK_SIGNS:
             clauses.append([])
             continue
@@ -206,8 +225,13 @@ def is_negative(clause: Iterable[str], lexicon: Lexicon) -> bool:
 
 def tokens(text: str, lexicon: Lexicon) -> list[Token]:
     """The words of a text with the trade's word for each and the sign of the clause they stand in."""
+    return tokens_of_folded(fold(text[:MAX_CHARACTERS]), lexicon)
+
+
+def tokens_of_folded(folded: str, lexicon: Lexicon) -> list[Token]:
+    """The words of a text that is folded already, likewise."""
     found: list[Token] = []
-    for number, clause in enumerate(split(text, lexicon)):
+    for number, clause in enumerate(split(folded, lexicon)):
         negative = is_negative(clause, lexicon)
         stems = [stem(word) for word in clause]
         position = 0

@@ -1,0 +1,28 @@
+"""What a complaint has named: the model it speaks of, and the text without it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from kb.language.words import fold
+
+
+def model_in(text: str, models: Sequence[str]) -> str:
+    """The model that a complaint names, the longest name winning; empty if it names none.
+
+    >>> model_in("tern 13, no charge", ["Tern 1", "Tern 13"])
+    'Tern 13'
+    """
+    folded = fold(text)
+    named = [model for model in models if re.search(rf"(?<!\w){re.escape(fold(model))}(?!\w)", folded)]
+    return max(named, key=len, default="")
+
+
+def without(text: str, name: str) -> str:
+    """The text without a model's name, which tells nothing of the fault.
+
+    >>> without("Tern 13: no charge", "tern 13")
+    ': no charge'
+    """
+    return re.sub(re.escape(name), "", text, flags=re.IGNORECASE) if name else text

@@ -214,18 +214,13 @@ class Finding:
     outcome: str
 
 
-@dataclass(frozen=True, slots=True)
-class Job:
-    """One closed job: a machine, a complaint, and the confirmed cause (`entry/cause`).
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What may be told of a job beside its cause; minutes are bench minutes.
 
-    `closed_at` is UTC, ISO 8601 with a trailing Z; minutes are bench minutes.
+    How each of these is taken in and kept stands in `kb/history/fields.py`.
     """
 
-    job: str
-    model: str
-    cause: str
-    closed_at: str
-    shop: str = ""
     unit: str = ""
     words: str = ""
     minutes: float | None = None
@@ -235,10 +230,38 @@ class Job:
     note: str = ""
     by: str = ""
 
+
+@dataclass(frozen=True, slots=True)
+class Job(Told):
+    """One closed job: a machine, a complaint, and the confirmed cause (`entry/cause`).
+
+    `closed_at` is UTC, ISO 8601 with a trailing Z.
+    """
+
+    job: str
+    model: str
+    cause: str
+    closed_at: str
+    shop: str = ""
+
     @property
     def entry(self) -> str:
         """The slug of the entry the confirmed cause belongs to."""
         return self.cause.partition("/")[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Confirmation(Told):
+    """The statement "on this job it was this cause".
+
+    Without `job` a new job is made; what is left empty is taken from the open job; without `closed_at`
+    (UTC, ISO 8601) it is now.
+    """
+
+    cause: str
+    model: str = ""
+    job: str = ""
+    closed_at: str = ""
 
 
 @dataclass(frozen=True, slots=True)

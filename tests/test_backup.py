@@ -18,14 +18,15 @@ from pathlib import Path
 import pytest
 from shops import quick_folder
 
+from kb.base.trouble import Refusal
 from kb.history import History
 from kb.history.copies.archive import Manifest, pack, unpack
 from kb.history.copies.backup import backup, daily, restore, rotate
 from kb.history.copies.members import own_files
-from kb.history.jobs import Confirmation
 from kb.history.marks import read_marker
-from kb.history.trouble import BackupTrouble, HistoryForeign, HistoryLost, NoHistory, Refusal
+from kb.history.trouble import BackupTrouble, HistoryForeign, HistoryLost, NoHistory
 from kb.history.verification import verify
+from kb.model import Confirmation
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
 ROOT = Path(__file__).resolve().parent.parent
@@ -127,10 +128,10 @@ def test_a_backup_is_a_plain_zip_that_says_what_it_holds(shop: Path, tmp_path: P
 WRITER = """
 import sys
 from pathlib import Path
-from kb.history import History
+from kb.history import History, kinds
 with History.open(Path(sys.argv[1])) as history:
     while True:
-        print(history.add_other("tick", "", {"text": "x" * 200}).seq, flush=True)
+        print(history.note(kinds.NO_FIT, "", {"words": "x" * 200}).seq, flush=True)
 """
 
 

@@ -11,12 +11,12 @@ from pathlib import Path
 
 import pytest
 
+from kb.base.trouble import NotThere
 from kb.bench.front import Bench
 from kb.diagnosis import advice, counts
-from kb.history.jobs import Confirmation
 from kb.index import index as index_module
 from kb.index import postings
-from kb.model import Finding
+from kb.model import Confirmation, Finding
 
 BOARD = "no-battery/light-board"
 
@@ -163,9 +163,9 @@ def test_the_model_named_in_the_complaint_is_taken_for_the_model(bench: Bench) -
 
 
 def test_an_unknown_entry_or_cause_is_refused_with_the_ones_there_are(bench: Bench) -> None:
-    with pytest.raises(LookupError, match="no-battery"):
+    with pytest.raises(NotThere, match="no-battery"):
         bench.confirm(Confirmation("no-batery/plug", "Tern 13"))
-    with pytest.raises(LookupError, match="no-battery/light-board"):
+    with pytest.raises(NotThere, match="no-battery/light-board"):
         bench.confirm(Confirmation("no-battery/lihgt-board", "Tern 13"))
 
 

@@ -15,11 +15,10 @@ from hypothesis import strategies as st
 from visiting import Page, Visitor
 
 from kb.bench.front import Bench
-from kb.history.jobs import Confirmation
 from kb.library import editing
 from kb.library.markdown import MAX_BYTES, parse
 from kb.library.shelf import digest, stock_folder
-from kb.model import Finding
+from kb.model import Confirmation, Finding
 from webui import strings
 from webui.app import create_app
 

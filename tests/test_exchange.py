@@ -13,8 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shops import quick_folder
 
-from kb.history import History, intake
-from kb.history.exchange import ImportReport, export_jobs, from_line, import_jobs, to_line
+from kb.history import History, fields, intake
+from kb.history.exchange import ImportReport, export_jobs, import_jobs, read_line, to_line
 from kb.history.verification import verify
 from kb.model import Finding, Job, Remark
 
@@ -50,6 +50,12 @@ def history(tmp_path: Path) -> Iterator[History]:
 
 def changed(**values: object) -> str:
     return json.dumps({**json.loads(LEAST), **values})
+
+
+def from_line(text: str, number: int, file: str = "import") -> Job | Remark:
+    """The job of one line, or the remark on it."""
+    line = read_line(text, number, file)
+    return line if isinstance(line, Remark) else line.job
 
 
 def test_a_line_carries_the_keys_of_the_design() -> None:
@@ -177,7 +183,7 @@ def test_a_known_job_that_says_something_else_is_reported_and_nothing_is_lost(hi
     assert (report.added, report.known) == (1, 0)
     (remark,) = report.remarks
     assert remark.line == 1
-    assert remark.problem == "job 5a1w0tbqr49w is in the history with other cause, minutes"
+    assert remark.problem == "job 5a1w0tbqr49w is in the history with other minutes, cause"
     assert "id of its own" in remark.instead
     assert next(history.closed_jobs()) == FULL
 
@@ -261,13 +267,13 @@ JOBS = st.builds(
     note=TEXT,
     by=TEXT,
     outcomes=st.lists(st.builds(Finding, NAME, TEXT), max_size=3).map(tuple),
-).map(intake.accepted)
+).map(fields.accepted)
 
 
 @given(JOBS)
 def test_law_writing_and_reading_a_line_are_inverse(job: Job) -> None:
     assert from_line(to_line(job), 1) == job
-    assert intake.accepted(job) == job
+    assert fields.accepted(job) == job
 
 
 @settings(max_examples=20, deadline=None)

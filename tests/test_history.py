@@ -13,12 +13,14 @@ import pytest
 from click.testing import Result
 from shops import quick_folder
 
-from kb.history import History
+from kb.base.trouble import Refusal
+from kb.history import History, kinds
 from kb.history.ids import ALPHABET, random_id
-from kb.history.jobs import Confirmation, FailedFix
-from kb.history.record import chain_of, first_link
-from kb.history.trouble import AmbiguousJob, JobClosed, JobRetracted, NotAccepted, Refusal, UnknownJob
-from kb.model import Finding, Job
+from kb.history.jobs import FailedFix
+from kb.history.ledger import Ledger
+from kb.history.record import Record, chain_of, first_link
+from kb.history.trouble import AmbiguousJob, JobClosed, JobRetracted, NotAccepted, UnknownJob
+from kb.model import Confirmation, Finding, Job
 
 START = datetime(2026, 11, 24, 10, 0, tzinfo=UTC)
 NOON = Confirmation("no-light/dc-jack", model="Tern 13", minutes=12, closed_at="2026-11-24T12:00:00Z")
@@ -46,6 +48,11 @@ def history(tmp_path: Path) -> Iterator[History]:
         yield opened
 
 
+def note_finding(history: History, job: str, found: Finding, token: str = "") -> Record:
+    """The record of what a test showed on an open job."""
+    return history.note(kinds.FINDING, job, {"test": found.test, "outcome": found.outcome}, token)
+
+
 def test_an_opened_job_is_on_the_bench_with_what_was_typed(history: History) -> None:
     job = history.open_job("Tern 13", "T-07", "no light when plugged in")
 
@@ -58,9 +65,9 @@ def test_an_opened_job_is_on_the_bench_with_what_was_typed(history: History) -> 
 
 def test_findings_and_failed_fixes_stand_in_the_order_in_which_they_were_noted(history: History) -> None:
     job = history.open_job("Tern 13")
-    first = history.add_finding(job, Finding("no-light/try-charger", "still dark"))
-    fix = history.add_failed_fix(job, "no-light/reseat-jack")
-    second = history.add_finding(job, Finding("no-light/measure-rail", "0 V"))
+    first = note_finding(history, job, Finding("no-light/try-charger", "still dark"))
+    fix = history.note(kinds.FAILED_FIX, job, {"fix": "no-light/reseat-jack"})
+    second = note_finding(history, job, Finding("no-light/measure-rail", "0 V"))
 
     state = history.job_state(job)
 
@@ -71,7 +78,7 @@ def test_findings_and_failed_fixes_stand_in_the_order_in_which_they_were_noted(h
 
 def test_a_finding_taken_back_counts_no_longer_but_stays_on_record(history: History) -> None:
     job = history.open_job("Tern 13")
-    wrong = history.add_finding(job, Finding("no-light/try-charger", "light comes on"))
+    wrong = note_finding(history, job, Finding("no-light/try-charger", "light comes on"))
 
     history.take_back(job, wrong.id)
 
@@ -81,14 +88,14 @@ def test_a_finding_taken_back_counts_no_longer_but_stays_on_record(history: Hist
 
 def test_a_failed_fix_can_be_taken_back(history: History) -> None:
     job = history.open_job("Tern 13")
-    history.take_back(job, history.add_failed_fix(job, "reseat").id)
+    history.take_back(job, history.note(kinds.FAILED_FIX, job, {"fix": "reseat"}).id)
     assert history.job_state(job).failed_fixes == ()
 
 
 def test_what_is_not_on_the_job_cannot_be_taken_back(history: History) -> None:
     job, other = history.open_job("Tern 13"), history.open_job("Skua 14")
-    elsewhere = history.add_finding(other, Finding("a/b", "dark"))
-    once = history.add_finding(job, Finding("a/b", "dark"))
+    elsewhere = note_finding(history, other, Finding("a/b", "dark"))
+    once = note_finding(history, job, Finding("a/b", "dark"))
     history.take_back(job, once.id)
     for record in (elsewhere.id, once.id, "nothing"):
         with pytest.raises(NotAccepted, match="load the job again"):
@@ -97,7 +104,7 @@ def test_what_is_not_on_the_job_cannot_be_taken_back(history: History) -> None:
 
 def test_a_close_record_tells_the_whole_job_by_itself(history: History) -> None:
     job = history.open_job("Tern 13", "T-07", "no light")
-    history.add_finding(job, Finding("no-light/try-charger", "still dark"))
+    note_finding(history, job, Finding("no-light/try-charger", "still dark"))
 
     history.close_job(
         Confirmation(
@@ -143,7 +150,7 @@ def test_a_closed_job_cannot_be_closed_or_tested_again(history: History) -> None
     with pytest.raises(JobClosed, match="retract it if that was wrong"):
         history.close_job(Confirmation("no-light/mainboard", job=job))
     with pytest.raises(JobClosed):
-        history.add_finding(job, Finding("a/b", "dark"))
+        note_finding(history, job, Finding("a/b", "dark"))
     assert [closed.cause for closed in history.closed_jobs()] == ["no-light/dc-jack"]
 
 
@@ -262,7 +269,7 @@ def test_a_retracted_open_job_leaves_the_bench_and_takes_no_more_notes(history: 
 
 def test_nothing_can_be_noted_on_a_job_that_nobody_opened(history: History) -> None:
     with pytest.raises(UnknownJob, match="nobody"):
-        history.add_finding("nobody", Finding("a/b", "dark"))
+        note_finding(history, "nobody", Finding("a/b", "dark"))
     with pytest.raises(UnknownJob, match="nobody"):
         history.close_job(Confirmation("a/b", job="nobody"))
     assert history.tip().count == 0
@@ -271,8 +278,8 @@ def test_nothing_can_be_noted_on_a_job_that_nobody_opened(history: History) -> N
 def test_a_second_tap_saves_nothing_new_and_gives_the_first_answer(history: History) -> None:
     job = history.open_job("Tern 13", token="form-1")
     assert history.open_job("Tern 13", token="form-1") == job
-    finding = history.add_finding(job, Finding("a/b", "dark"), "form-2")
-    assert history.add_finding(job, Finding("a/b", "dark"), "form-2") == finding
+    finding = note_finding(history, job, Finding("a/b", "dark"), "form-2")
+    assert note_finding(history, job, Finding("a/b", "dark"), "form-2") == finding
     taken = history.take_back(job, finding.id, "form-3")
     assert history.take_back(job, finding.id, "form-3") == taken
     closed = history.close_job(Confirmation("a/b", job=job), "form-4")
@@ -300,9 +307,9 @@ def test_records_go_by_number_even_when_the_clock_goes_backwards(tmp_path: Path)
     hours = iter([START, START, START - timedelta(hours=1), datetime(1970, 1, 1, tzinfo=UTC), START])
     with History.open(tmp_path / "history.db", lambda: next(hours)) as history:
         for note in ("first", "second", "third"):
-            history.add_other("remark", "", {"text": note})
+            history.note(kinds.NO_FIT, "", {"words": note})
         records = list(history.records_since())
-    assert [record.body for record in records] == ['{"text":"first"}', '{"text":"second"}', '{"text":"third"}']
+    assert [record.body for record in records] == ['{"words":"first"}', '{"words":"second"}', '{"words":"third"}']
     assert [record.at for record in records] == ["2026-11-24T10:00:00Z", "2026-11-24T09:00:00Z", "1970-01-01T00:00:00Z"]
 
 
@@ -334,21 +341,25 @@ def test_a_clock_without_a_time_zone_is_refused(tmp_path: Path) -> None:
 def test_records_of_unknown_kinds_are_kept_and_passed_over(history: History) -> None:
     job = history.open_job("Tern 13")
     before = history.job_state(job)
-    record = history.add_other("shelf-move", job, {"to": "rack 3"})
+    record = Ledger.open(history.path).append("shelf-move", job, {"to": "rack 3"})
     assert history.job_state(job) == before
     assert list(history.records_since(1)) == [record]
     assert list(history.records_since(0, "shelf-move")) == [record]
 
 
-def test_the_kinds_of_the_history_itself_are_not_open_to_others(history: History) -> None:
-    for kind in ("close", "", "Shelf", "a b", "x" * 41):
-        with pytest.raises(NotAccepted):
-            history.add_other(kind, "", {})
+def test_every_kind_stands_in_the_list_under_its_own_name() -> None:
+    assert all(name == kind.name for name, kind in kinds.KINDS.items())
+    assert len({id(kind) for kind in kinds.KINDS.values()}) == len(kinds.KINDS)
+
+
+def test_a_body_with_a_key_its_kind_does_not_have_is_a_fault_of_the_program(history: History) -> None:
+    with pytest.raises(TypeError, match="no colour"):
+        history.note(kinds.NO_FIT, "", {"colour": "blue"})
 
 
 def test_notes_stand_on_open_and_closed_jobs(history: History) -> None:
     job = history.close_job(NOON).job
-    history.add_note(job, "came back after a week", by="Ada")
+    history.note(kinds.NOTE, job, {"text": "came back after a week", "by": "Ada"})
     assert history.job_state(job).notes == ("came back after a week",)
 
 

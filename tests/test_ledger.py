@@ -19,12 +19,12 @@ import pytest
 from shops import quick_folder
 from sqlite_utils import Database, Migrations
 
-from kb.history import History, schema
-from kb.history.jobs import Confirmation
+from kb.history import History, kinds, schema
 from kb.history.ledger import Ledger
 from kb.history.marks import Marker, Tip, read_marker, read_tip
 from kb.history.trouble import DiskTrouble, HistoryBusy, HistoryForeign, HistoryLost, HistoryTrouble, NoHistory
 from kb.history.verification import verify
+from kb.model import Confirmation
 
 #: The columns after seq and id of the first record, with a token to be filled in.
 REST = "job, shop, at, kind, body, {}, chain FROM records WHERE seq = 1"
@@ -268,7 +268,7 @@ WRITER = """
 import random, sys, time
 from pathlib import Path
 from kb.history import History
-from kb.history.jobs import Confirmation
+from kb.model import Confirmation
 from kb.history.trouble import HistoryBusy
 chance = random.Random(int(sys.argv[2]))
 for number in range(100):
@@ -320,10 +320,10 @@ def test_two_processes_starting_a_shop_at_once_make_one_history(tmp_path: Path) 
 KILLED = """
 import sys
 from pathlib import Path
-from kb.history import History
+from kb.history import History, kinds
 with History.open(Path(sys.argv[1])) as history:
     while True:
-        print(history.add_other("tick", "", {"n": 1}).seq, flush=True)
+        print(history.note(kinds.NO_FIT, "", {"words": "x"}).seq, flush=True)
 """
 
 
@@ -394,7 +394,7 @@ def test_a_reader_that_never_ends_delays_a_commit_but_not_for_ever(path: Path) -
 FILLED = """
 import resource, signal, sys
 from pathlib import Path
-from kb.history import History
+from kb.history import History, kinds
 from kb.history.trouble import DiskTrouble
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 path = Path(sys.argv[1])
@@ -404,13 +404,13 @@ with History.open(path) as history:
     kept = 0
     try:
         for number in range(100):
-            history.add_other("filler", "", {"text": "x" * 3000})
+            history.note(kinds.NO_FIT, "", {"words": "x" * 500})
             kept += 1
     except DiskTrouble as trouble:
         print(trouble)
     print(kept, history.tip().count, len(list(history.records_since())))
     resource.setrlimit(resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
-    history.add_other("filler", "", {"text": "room again"})
+    history.note(kinds.NO_FIT, "", {"words": "room again"})
     print(history.tip().count)
 """
 
@@ -497,7 +497,7 @@ def test_every_flipped_bit_that_alters_a_record_is_found(path: Path) -> None:
     """A flip that changes or hides a row is found by SQLite's check or by the chain, none by neither."""
     with History.open(path) as history, history.together():
         for number in range(60):
-            history.add_other("filler", "", {"text": f"{number} no light when plugged in " * 20})
+            history.note(kinds.NO_FIT, "", {"words": f"{number} no light when plugged in " * 14})
     sound, before = path.read_bytes(), rows(path)
     chance = random.Random(20261124)
     altered = missed = 0

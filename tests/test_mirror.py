@@ -18,12 +18,13 @@ from reliability.running import wait_for
 from shops import quick_folder
 from sqlite_utils import Database, Migrations
 
+from kb.base.trouble import Refusal
 from kb.history import History, schema
 from kb.history.copies.backup import restore
 from kb.history.copies.mirror import Mirror
-from kb.history.jobs import Confirmation
-from kb.history.trouble import BackupTrouble, DiskTrouble, HistoryLost, HistoryTrouble, Refusal
+from kb.history.trouble import BackupTrouble, DiskTrouble, HistoryLost, HistoryTrouble
 from kb.history.verification import examine, verify
+from kb.model import Confirmation
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
 WRITE_AHEAD, ROLLBACK = b"\x02\x02", b"\x01\x01"

@@ -26,8 +26,8 @@ import pytest
 from kb.bench.front import Bench
 from kb.history import History
 from kb.history.copies.backup import backup
-from kb.history.jobs import Confirmation
 from kb.library import shelf
+from kb.model import Confirmation
 from webui.commands import main
 
 CORPUS = Path(__file__).parent / "corpus"

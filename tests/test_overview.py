@@ -23,7 +23,7 @@ from shops import quick_folder
 from kb.base.means import mean_interval, student
 from kb.bench.front import Bench
 from kb.bench.zone import shop_zone
-from kb.history.jobs import Confirmation
+from kb.model import Confirmation
 from kb.review.demand import needed
 from kb.review.models import compared
 from kb.review.overview import Overview

@@ -19,8 +19,8 @@ from kb.bench.front import Bench
 from kb.history import History
 from kb.history.copies.backup import backup, restore
 from kb.history.exchange import ImportReport, export_jobs, import_jobs
-from kb.history.jobs import Confirmation
 from kb.history.verification import verify
+from kb.model import Confirmation
 from kb.review.failures import Review
 
 HERE = Path(__file__).parent

@@ -14,14 +14,14 @@ from shops import quick_folder
 from visiting import Visitor
 
 from kb.base import disks
+from kb.base.trouble import Refusal
 from kb.bench.front import Bench
 from kb.history.copies import register
 from kb.history.copies.backup import backup, daily, renew, restore
 from kb.history.copies.register import BackedUp
 from kb.history.copies.rounds import Rounds
 from kb.history.copies.watch import Watch
-from kb.history.jobs import Confirmation
-from kb.history.trouble import Refusal
+from kb.model import Confirmation
 from webui.app import create_app
 
 CORPUS = Path(__file__).parent / "corpus"
@@ -183,7 +183,7 @@ def test_a_shop_just_put_back_is_not_overdue(bench: Bench, clock: Clock, tmp_pat
 def test_a_record_of_1970_does_not_make_a_history_overdue_at_once(bench: Bench, clock: Clock, tmp_path: Path) -> None:
     noted(bench, tmp_path / "friday.zip")
     clock.now = datetime(1970, 1, 1, tzinfo=UTC)
-    bench.history().add_other("remark", "", {})
+    bench.history().note(kinds.NO_FIT, "", {"words": "rattles"})
     clock.now = START + timedelta(days=1)
 
     found = bench.backed_up()

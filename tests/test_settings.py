@@ -21,7 +21,7 @@ from kb.bench.front import Bench
 from kb.bench.settings import SettingsFile, SettingsTrouble, UnknownTool
 from kb.diagnosis import advice, counts
 from kb.diagnosis.counts import Ageing
-from kb.history.jobs import Confirmation
+from kb.model import Confirmation
 from webui.app import create_app
 
 CORPUS = Path(__file__).parent / "corpus"

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from kb.base.trouble import Refusal
 from kb.library.markdown import MAX_BYTES
 from kb.library.shelf import EntryChanged, Shelf, digest, read_sheet, stock_folder
 
@@ -43,14 +44,14 @@ def test_a_second_editor_is_told_and_shown_what_stands_there(shelf: Shelf) -> No
 
 def test_a_name_that_leads_elsewhere_is_refused(shelf: Shelf, tmp_path: Path) -> None:
     for name in ("../x", "a/b", "", "A", "a--b", ".hidden", "x" * 200, "con\x00"):
-        with pytest.raises(ValueError, match="cannot name an entry"):
+        with pytest.raises(Refusal, match="cannot name an entry"):
             shelf.save(name, TEXT, "")
         assert shelf.sheet(name) is None
     assert not (tmp_path / "x.md").exists()
 
 
 def test_an_entry_over_the_limit_is_refused_with_the_reason(shelf: Shelf) -> None:
-    with pytest.raises(ValueError, match="64 KiB"):
+    with pytest.raises(Refusal, match="64 KiB"):
         shelf.save("too-long", "x" * (MAX_BYTES + 1), "")
 
 

@@ -13,10 +13,9 @@ from click.testing import Result
 from visiting import Visitor
 
 from kb.bench.front import Bench
-from kb.history.jobs import Confirmation
 from kb.library import shelf
 from kb.library.shelf import stock_folder
-from kb.model import Answer
+from kb.model import Answer, Confirmation
 from webui.app import create_app
 
 CORPUS = Path(__file__).parent / "corpus"

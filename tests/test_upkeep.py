@@ -19,18 +19,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shops import quick_folder
 
+from kb.base.trouble import Refusal
 from kb.bench.front import Bench
 from kb.history import History, exchange
 from kb.history.copies.backup import backup, restore
 from kb.history.exchange import import_jobs
-from kb.history.jobs import Confirmation
 from kb.history.record import Record
-from kb.history.trouble import Refusal
 from kb.index import refresh
 from kb.index.index import Index
 from kb.language import words
 from kb.language.words import Lexicon
-from kb.model import Finding, Job
+from kb.model import Confirmation, Finding, Job
 
 CORPUS = Path(__file__).parent / "corpus"
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
@@ -84,7 +83,7 @@ class Life:
         job = bench.begin(words, MODELS[0])
         bench.found(job, Finding("no-battery/reseat-the-battery-plug", "no change"))
         bench.could_not_do(job, "no-battery/reseat-the-battery-plug")
-        bench.history().add_other("function", job, {"works": True})
+        bench.history().note(kinds.NO_FIT, "", {"words": "rattles"})
 
     def put_away_and_imported(self, who: int) -> None:
         """A job that was put away here and comes in closed from elsewhere: it stays out of every count."""
@@ -274,7 +273,7 @@ def test_records_that_nobody_counts_leave_everything_counted_and_remembered(
     bench.found(job, Finding("no-battery/reseat-the-battery-plug", "no change"))
     bench.could_not_do(job, "no-battery/reseat-the-battery-plug")
     bench.nothing_fits("rattles", "Tern 13")
-    bench.history().add_other("function", job, {"works": True})
+    bench.history().note(kinds.NO_FIT, "", {"words": "rattles"})
 
     other = Bench(bench.shop, stock=CORPUS)
     assert bench.search("glimmer batt", "Tern 13").entries == expected
@@ -288,7 +287,7 @@ def test_records_that_nobody_counts_are_passed_over_once(bench: Bench, monkeypat
     bench.confirm(Confirmation("no-battery/pack", "Tern 13"))
     bench.search("batt")
     for number in range(20):
-        bench.history().add_other("function", "", {"number": number})
+        bench.history().note(kinds.NO_FIT, "", {"words": f"rattle {number}"})
     read: list[int] = []
     whole = History.records_since
 

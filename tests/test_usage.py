@@ -14,7 +14,7 @@ import pytest
 from click.testing import Result
 
 from kb.bench.front import Bench
-from kb.cli.options import fitted
+from kb.cli.options import FAULT, fitted
 from webui.commands import main
 
 Run = Callable[..., Result]
@@ -164,3 +164,42 @@ def test_a_cause_renamed_while_it_is_being_confirmed_is_saved_and_told_by_its_ol
 
     assert "saved as job" in said
     assert "no entry here lists battery-not-detected/old-name" in said
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        KeyError("battery-not-detected"),
+        ValueError("not enough values to unpack"),
+        IndexError("list index out of range"),
+    ],
+    ids=lambda error: type(error).__name__,
+)
+def test_a_fault_of_the_program_is_told_as_one_with_its_place(
+    run: Run, monkeypatch: pytest.MonkeyPatch, error: Exception
+) -> None:
+    def stumbles(*_: object, **__: object) -> None:
+        raise error
+
+    monkeypatch.setattr(Bench, "search", stumbles)
+
+    told = run("search", "no light", status=FAULT).stderr
+
+    assert "fault of the program" in told
+    assert f"{type(error).__name__} in test_usage.py" in told
+    assert str(error.args[0]) not in told
+
+
+def test_a_fault_while_saving_leaves_the_history_as_it_was(
+    run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    run("confirm", "battery-not-detected/contact", "--model", "Tern 13")
+    before = (tmp_path / "shop" / "history.db").read_bytes()
+
+    def stumbles(*_: object, **__: object) -> None:
+        raise KeyError("close")
+
+    monkeypatch.setattr("kb.history.fields.to_json", stumbles)
+    run("confirm", "battery-not-detected/pack", "--model", "Tern 13", status=FAULT)
+
+    assert (tmp_path / "shop" / "history.db").read_bytes() == before

@@ -13,10 +13,9 @@ from flask import Flask
 from visiting import Page, Visitor
 
 from kb.bench.front import Bench
-from kb.history.jobs import Confirmation
 from kb.history.trouble import HistoryBusy
 from kb.library.shelf import digest
-from kb.model import Job
+from kb.model import Confirmation, Job
 from webui import strings
 from webui.app import create_app
 

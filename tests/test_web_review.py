@@ -17,7 +17,7 @@ from shops import quick_folder
 from visiting import HOME, Visitor
 
 from kb.bench.front import Bench
-from kb.history.jobs import Confirmation
+from kb.model import Confirmation
 from kb.review.tables import TABLES
 from webui.app import create_app
 from webui.pages.review_page import FEW

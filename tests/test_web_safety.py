@@ -16,7 +16,7 @@ from visiting import HOME, Visitor
 from werkzeug.test import TestResponse
 
 from kb.bench.front import Bench
-from kb.history.jobs import Confirmation
+from kb.model import Confirmation
 from webui.app import LARGEST_FORM, create_app
 
 PLUG = "no-battery/plug"

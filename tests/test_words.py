@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from kb.base.trouble import Trouble
 from kb.language.words import Lexicon, fold, from_json, read_lexicon, split, stock_words, to_json, tokens
 
 
@@ -68,7 +69,7 @@ def test_a_broken_words_file_is_named_with_what_is_wrong(tmp_path: Path) -> None
     own = tmp_path / "words.toml"
     own.write_text("[same\n")
 
-    with pytest.raises(ValueError, match=r"words\.toml is not readable"):
+    with pytest.raises(Trouble, match=r"words\.toml is not readable"):
         read_lexicon(stock_words(), own)
 
 

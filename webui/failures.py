@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import secrets
-import traceback
-from pathlib import Path
 from typing import NamedTuple
 from urllib.parse import urlencode
 
@@ -12,6 +10,7 @@ from flask import Flask, current_app, g, redirect, render_template, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response
 
+from kb.base.trouble import NotThere, Refusal, where
 from kb.bench.settings import SettingsTrouble, UnknownTool
 from kb.history import trouble
 from kb.library.shelf import NotSaved
@@ -42,7 +41,6 @@ TABLE: tuple[tuple[type[Exception], Failure], ...] = (
     (trouble.AmbiguousJob, Failure(404, "failure.no_job")),
     (trouble.JobClosed, Failure(409, "failure.closed")),
     (trouble.JobRetracted, Failure(409, "failure.closed")),
-    (trouble.Refusal, Failure(400, "failure.refused", again=True)),
     (StaleForm, Failure(403, "failure.stale", again=True)),
     (NotSaved, Failure(503, "failure.disk", again=True)),
     (ReadingOnlyForm, Failure(403, "failure.form")),
@@ -50,6 +48,8 @@ TABLE: tuple[tuple[type[Exception], Failure], ...] = (
     (UnknownTool, Failure(400, "failure.refused")),
     (SettingsTrouble, Failure(503, "failure.settings", again=True)),
     (DoorTrouble, Failure(503, "failure.door")),
+    (NotThere, Failure(404, "failure.404")),
+    (Refusal, Failure(400, "failure.refused", again=True)),
 )
 
 #: Fields of a form that are not offered again.
@@ -64,7 +64,6 @@ def answer_for(app: Flask) -> None:
         app.register_error_handler(error, _teller(failure))
     app.jinja_env.globals["warnings"] = _warnings
     app.register_error_handler(NotSignedIn, _not_signed_in)
-    app.register_error_handler(LookupError, _not_there)
     app.register_error_handler(HTTPException, _refused)
     app.register_error_handler(Exception, _unforeseen)
 
@@ -105,12 +104,6 @@ def _not_signed_in(_: Exception) -> tuple[str, int] | Response:
     return page(401, "failure.401", "", again=request.routing_exception is None)
 
 
-def _not_there(error: LookupError) -> tuple[str, int]:
-    if type(error) is not LookupError:
-        return _unforeseen(error)
-    return page(404, "failure.404", str(error))
-
-
 def _refused(error: HTTPException) -> tuple[str, int]:
     status = error.code or 500
     if status < 400:
@@ -124,14 +117,3 @@ def _unforeseen(error: Exception) -> tuple[str, int]:
     number = secrets.token_hex(4)
     current_app.logger.error("error %s at %r %r: %s", number, request.method[:20], request.path[:120], where(error))
     return page(500, "failure.500", number)
-
-
-def where(error: BaseException) -> str:
-    """The kind of an error and where it arose, innermost first, on one line.
-
-    What it says is left out, since that may be what somebody typed.
-    """
-    frames = reversed(traceback.extract_tb(error.__traceback__)[-12:])
-    places = " < ".join(f"{Path(frame.filename).name}:{frame.lineno} {frame.name}" for frame in frames)
-    cause = f"; because of {where(error.__cause__)}" if error.__cause__ else ""
-    return f"{type(error).__name__} in {places}{cause}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
@@ -12,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from kb.base.clock import Clock, utc_now
+from kb.base.trouble import NotThere, Refusal
 from kb.bench.settings import Settings, SettingsFile
 from kb.bench.zone import shop_zone
 from kb.diagnosis import advice, answering
@@ -19,16 +19,16 @@ from kb.diagnosis import causes as diagnosis
 from kb.diagnosis import counts as tally
 from kb.diagnosis.causes import Counts
 from kb.diagnosis.counts import ALIKE, Ageing
-from kb.history import History
-from kb.history.jobs import Confirmation, OpenJob, job_of
-from kb.history.trouble import HistoryTrouble, Refusal
+from kb.history import History, intake, kinds
+from kb.history.jobs import OpenJob, job_of
+from kb.history.trouble import HistoryTrouble
 from kb.index import refresh
 from kb.index.connections import OpenFiles, over_a_sound_index
 from kb.index.index import Index
 from kb.language import named, words
 from kb.language.nearest import nearest
 from kb.library import gates, shelf
-from kb.model import Answer, Entry, EntryBelief, Finding, Job, Remark, Test, told_of_unread
+from kb.model import Answer, Confirmation, Entry, EntryBelief, Finding, Job, Remark, Test, told_of_unread
 
 if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need not wait for them
     from kb.history.copies.register import BackedUp
@@ -40,8 +40,6 @@ if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need
 
 Found = TypeVar("Found")
 
-#: The kind of record that sets a test aside on one job.
-SKIP = "skip"
 #: So often the index is compared with a history in which others save meanwhile.
 LOOKS = 3
 #: So many entries at most are taken in before anybody asks for them.
@@ -78,10 +76,9 @@ class Look:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """A job with its answer as of now: `skipped` tests could not be done; `minutes` on the bench, if believable."""
+    """A job with its answer as of now, and its minutes on the bench, if believable."""
 
     job: OpenJob
-    skipped: tuple[str, ...]
     answer: Answer
     minutes: float | None
 
@@ -249,7 +246,7 @@ class Bench:
         return sorted(remarks, key=lambda remark: (remark.file, remark.line, remark.problem))
 
     def save_entry(self, slug: str, text: str, base: str) -> Path:
-        """Save the shop's text of an entry; raises shelf.EntryChanged, or ValueError for what cannot be an entry."""
+        """Save the shop's text of an entry; raises shelf.EntryChanged, or Refusal for what cannot be an entry."""
         return self.shelf.save(slug, text, base)
 
     def text(self, slug: str) -> shelf.Sheet | None:
@@ -263,7 +260,7 @@ class Bench:
     def put_entry_away(self, slug: str, base: str) -> Path:
         """Move the shop's text of an entry aside and give where it is kept; a stock text counts again.
 
-        Raises shelf.EntryChanged if another text than `base` stands there, LookupError if the shop has none of its own,
+        Raises shelf.EntryChanged if another text than `base` stands there, NotThere if the shop has none of its own,
         shelf.NotSaved if the disk does not do it.
         """
         return self.shelf.put_away(slug, base, self.clock().date().isoformat())
@@ -279,7 +276,7 @@ class Bench:
     def confirm(self, given: Confirmation, token: str = "", untested: bool = False) -> Receipt:
         """Record that on a job it was this cause; the same token again saves nothing new.
 
-        `untested` says that one knows it without the tests that its fix comes after. Raises LookupError for a cause
+        `untested` says that one knows it without the tests that its fix comes after. Raises NotThere for a cause
         that no entry lists, Untested if such a test is not on record, and what the history raises.
         """
         self._known_cause(given.cause)
@@ -323,16 +320,15 @@ class Bench:
 
     def found(self, job: str, finding: Finding, token: str = "") -> None:
         """Note on an open job what a test showed."""
-        self.history().add_finding(job, finding, token)
+        self.history().note(kinds.FINDING, job, {"test": finding.test, "outcome": finding.outcome}, token)
 
     def did_not_help(self, job: str, fix: str, token: str = "") -> None:
         """Note on an open job a fix that changed nothing, by the name of a cause it cures (`entry/cause`)."""
-        self.history().add_failed_fix(job, fix, token)
+        self.history().note(kinds.FAILED_FIX, job, {"fix": fix}, token)
 
     def could_not_do(self, job: str, test: str, skip: bool = True, token: str = "") -> None:
         """Set a test (`entry/test`) aside on this job, or with `skip` false put it back."""
-        self.job(job)
-        self.history().add_other(SKIP, job, {"test": test, "skip": skip}, token)
+        self.history().note(kinds.SKIP, job, {"test": test, "skip": skip}, token)
 
     def take_back(self, job: str, record: str, token: str = "") -> None:
         """Undo a finding or a failed fix of an open job, by the id of its record."""
@@ -369,10 +365,9 @@ class Bench:
     def standing(self, job: str, limit: int = 5) -> Standing:
         """A job as it stands, with the answer to its words after all that was found; raises UnknownJob."""
         state = self.job(job)
-        skipped = self._skipped(job)
-        at = advice.Bench(failed=tuple(failed.fix for failed in state.failed_fixes), skipped=skipped)
+        at = advice.Bench(failed=tuple(failed.fix for failed in state.failed_fixes), skipped=state.skipped)
         answer = self.search(state.words, state.model, state.outcomes, limit, at=at)
-        return Standing(state, skipped, answer, self._bench_minutes(state))
+        return Standing(state, answer, self._bench_minutes(state))
 
     def take_up_again(self, job: str, token: str = "") -> str:
         """The id of a new open job with the words, machine and findings of one that was closed or retracted."""
@@ -382,14 +377,9 @@ class Bench:
         with history.together():
             new = history.open_job(old.model, old.unit, old.words, token)
             for number, finding in enumerate(findings):
-                history.add_finding(new, finding, token and f"{token}-{number}")
+                body = {"test": finding.test, "outcome": finding.outcome}
+                history.note(kinds.FINDING, new, body, token and f"{token}-{number}")
         return new
-
-    def _skipped(self, job: str) -> tuple[str, ...]:
-        """The tests set aside on a job; the last word on each counts."""
-        told = [json.loads(record.body) for record in self.history().records_since(0, SKIP) if record.job == job]
-        aside = {str(one.get("test", "")): bool(one.get("skip")) for one in told}
-        return tuple(test for test, skip in aside.items() if skip)
 
     def _bench_minutes(self, state: OpenJob) -> float | None:
         """Whole minutes on the bench: since the job was opened, and the first test, done before it was.
@@ -406,18 +396,18 @@ class Bench:
 
     @over_a_sound_index
     def _known_cause(self, cause: str) -> None:
-        slug, _, name = cause.partition("/")
+        slug, _, name = intake.clean(cause).partition("/")
         with self.files.reading() as (index, _):
             entry = index.entry(slug)
             if entry is None:
                 near = nearest(slug, list(index.slugs().values()))
-                raise LookupError(
+                raise NotThere(
                     f"there is no entry `{slug[:60]}`"
                     + (f"; did you mean `{near}`?" if near else "; see `benchlore search`")
                 )
             if entry.cause(name) is None:
                 listed = ", ".join(f"{slug}/{one.slug}" for one in entry.causes)
-                raise LookupError(f"`{slug}` does not list the cause `{name[:60]}`; use one of {listed}")
+                raise NotThere(f"`{slug}` does not list the cause `{name[:60]}`; use one of {listed}")
 
     @over_a_sound_index
     def _effect(self, cause: str, model: str) -> str:
@@ -454,7 +444,7 @@ class Bench:
         self.kept_settings.change_tools(lack, have)
 
     def set_half_life(self, days: float) -> None:
-        """Let old jobs count half after so many days, 0 for never; raises ValueError and settings.SettingsTrouble."""
+        """Let old jobs count half after so many days, 0 for never; raises Refusal and settings.SettingsTrouble."""
         self.kept_settings.set_half_life(days)
 
     def _ageing(self) -> Ageing:

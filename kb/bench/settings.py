@@ -16,6 +16,7 @@ from typing import Any
 
 from kb.base import tomltext
 from kb.base.durable import make_folder, write_whole
+from kb.base.trouble import NotThere, Refusal, Trouble
 from kb.language.nearest import nearest
 from kb.library import spellings
 
@@ -27,11 +28,11 @@ LEAST_DAYS, MOST_DAYS = 1.0, 36_500.0
 _DAYS = {"": 1.0, "d": 1.0, "w": 7.0, "m": 365 / 12, "y": 365.0}
 
 
-class SettingsTrouble(ValueError):
+class SettingsTrouble(Trouble):
     """The settings cannot be read or written; nothing was changed."""
 
 
-class UnknownTool(LookupError):
+class UnknownTool(NotThere):
     """A name that is no part or tool."""
 
 
@@ -74,12 +75,12 @@ class SettingsFile:
                 self._write(text, LACKS, sorted(kept - gone))
 
     def set_half_life(self, days: float) -> None:
-        """Let a job count half after so many days, 0 for never; ValueError for fewer than one or too many.
+        """Let a job count half after so many days, 0 for never; Refusal for fewer than one or too many.
 
         Raises SettingsTrouble for a file that cannot be read or written.
         """
         if not _is_half_life(days):
-            raise ValueError(f"a half-life is {LEAST_DAYS:g} to {MOST_DAYS:g} days, or 0 for none")
+            raise Refusal(f"a half-life is {LEAST_DAYS:g} to {MOST_DAYS:g} days, or 0 for none")
         with self._writing:
             text = self._text()
             if days or HALF_LIFE in tomllib.loads(text):
@@ -132,7 +133,7 @@ class SettingsFile:
 def days_of(text: str) -> float:
     """The days of a half-life as a person writes it: a number with d, w, m or y behind it; `off` is 0.
 
-    ValueError for anything else.
+    Refusal for anything else.
 
     >>> days_of("2y"), days_of("18 m"), days_of("6w"), days_of("90"), days_of("off")
     (730.0, 547.5, 42.0, 90.0, 0.0)
@@ -141,7 +142,7 @@ def days_of(text: str) -> float:
         return 0.0
     match = re.fullmatch(r"([0-9]{1,6}(?:\.[0-9]{1,6})?)\s*([dwmy]?)", text.strip().casefold(), re.ASCII)
     if match is None:
-        raise ValueError(f"`{text[:60]}` is no length of time; write it as 2y, 18m, 6w, 90d or off")
+        raise Refusal(f"`{text[:60]}` is no length of time; write it as 2y, 18m, 6w, 90d or off")
     return float(match[1]) * _DAYS[match[2]]
 
 

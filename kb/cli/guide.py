@@ -12,8 +12,7 @@ from kb.bench.front import Bench, Standing, Untested
 from kb.cli import text as printing
 from kb.cli.options import done, say, shop_option, shop_told, warn_of_what_is_left_out
 from kb.history.intake import MOST_MINUTES
-from kb.history.jobs import Confirmation
-from kb.model import CauseBelief, Finding, Loss, Step
+from kb.model import CauseBelief, Confirmation, Finding, Loss, Step
 
 #: What each key does besides the numbers of the outcomes.
 KEYS = {
@@ -167,8 +166,8 @@ def _take_back(bench: Bench, standing: Standing) -> None:
     """Undo the latest answer of this job, whatever it was."""
     job = standing.job
     noted = [*(found.record for found in job.findings), *(failed.record for failed in job.failed_fixes)]
-    if standing.skipped:
-        bench.could_not_do(job.job, standing.skipped[-1], skip=False)
+    if standing.job.skipped:
+        bench.could_not_do(job.job, standing.job.skipped[-1], skip=False)
     elif noted:
         bench.take_back(job.job, noted[-1])
     else:

@@ -11,10 +11,10 @@ from typing import TextIO
 import click
 
 from kb.base import durable
+from kb.base.trouble import Refusal
 from kb.bench.front import Bench
 from kb.cli import json_contract, text
 from kb.cli.options import done, json_option, say, shop_option
-from kb.history.trouble import Refusal
 
 
 @click.command()

@@ -16,7 +16,7 @@ from kb.cli import guide, json_contract, keeping, settings
 from kb.cli import text as printing
 from kb.cli.options import Commands, done, json_option, say, shop_option, warn_of_what_is_left_out
 from kb.history.intake import MOST_MINUTES
-from kb.history.jobs import Confirmation
+from kb.model import Confirmation
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})

@@ -16,11 +16,15 @@ import click
 from click.core import ParameterSource
 
 from kb.base.streams import OutputLost, guard
-from kb.base.trouble import Trouble
+from kb.base.trouble import NotThere, Trouble, where
 from kb.bench.front import Bench
 from kb.cli import usage
-from kb.history.trouble import HistoryTrouble, Refusal
 
+#: The exit status of a fault of the program itself (EX_SOFTWARE of sysexits.h, 4.3BSD; from memory).
+FAULT = 70
+
+#: Half characters that no byte of a command line is read as (those of `surrogateescape` are left alone).
+_HALVES = re.compile("[\ud800-\udc7f\udd00-\udfff]")
 _STEERING = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 
 
@@ -61,10 +65,10 @@ class Commands(click.Group):
             trouble.show()
             sys.exit(trouble.exit_code)
 
-    def make_context(self, *args: Any, **more: Any) -> click.Context:
+    def make_context(self, info_name: str | None, args: list[str], *more: Any, **named: Any) -> click.Context:
         """Read the options before the command; a wrong one is told in a sentence."""
         try:
-            return super().make_context(*args, **more)
+            return super().make_context(info_name, [_HALVES.sub("\ufffd", arg) for arg in args], *more, **named)
         except click.UsageError as error:
             raise usage.plainly(error) from error
 
@@ -97,21 +101,36 @@ class Commands(click.Group):
         except click.FileError as error:
             told = f"{error.ui_filename} cannot be opened ({error.message}); give a file in a folder that is there"
             raise click.ClickException(told) from error
-        except (HistoryTrouble, Refusal, Trouble) as error:
-            raise click.ClickException(str(error)) from error
-        except LookupError as error:
-            raise click.UsageError(str(error.args[0] if error.args else error)) from error
-        except ValueError as error:
+        except NotThere as error:
+            raise click.UsageError(str(error)) from error
+        except Trouble as error:
             raise click.ClickException(str(error)) from error
         except OSError as error:
             raise click.ClickException(_of_the_disk(error)) from error
+        except (click.exceptions.Exit, click.ClickException, click.Abort):
+            raise
+        except Exception as error:
+            raise ProgramFault(error) from error
+
+
+class ProgramFault(click.ClickException):
+    """A fault of the program itself, told with its place and never as the user's."""
+
+    exit_code = FAULT
+
+    def __init__(self, error: Exception) -> None:
+        super().__init__(
+            f"this is a fault of the program, not of what you typed; what was saved before stays saved. "
+            f"Please send this line to whoever keeps the program: {where(error)}"
+        )
 
 
 def _of_the_disk(error: OSError) -> str:
+    """What the disk or the network did not do, with the file and what to do."""
     if error.strerror is None:
         return str(error)
-    where = f"{error.filename}: " if error.filename else ""
-    return f"{where}{error.strerror}; mend the disk, its space or its permissions and try again"
+    place = f"{error.filename}: " if error.filename else ""
+    return f"{place}{error.strerror}; mend the disk, its space or its permissions and try again"
 
 
 def done(what: str) -> None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
+from typing import Any
 
-from kb.history import History, intake
+from kb.history import History, fields, intake
 from kb.history.ids import derived_id
-from kb.history.jobs import close_body, plain_number
 from kb.history.record import canonical
 from kb.history.trouble import NotAccepted
 from kb.model import Finding, Job, Remark
@@ -16,7 +17,6 @@ from kb.model import Finding, Job, Remark
 #: The longest line taken, in characters.
 LINE_LIMIT = 1_000_000
 
-_TEXTS = ("job", "shop", "model", "unit", "words", "cause", "part", "donor", "closed_at", "note", "by")
 _UNNAMED = "unnamed"
 _EXAMPLE = (
     'write one job a line, as in {"model": "Tern 13", "cause": "no-light/dc-jack", "closed_at": "2026-11-24T10:15:00Z"}'
@@ -42,7 +42,9 @@ class ImportReport:
 
 
 @dataclass(frozen=True, slots=True)
-class _Line:
+class JobLine:
+    """A line that was read: its number, the job, why it was retracted if it was, and whether it names its own id."""
+
     number: int
     job: Job
     retracted: str
@@ -51,35 +53,11 @@ class _Line:
 
 def to_line(job: Job, retracted: str = "") -> str:
     """The job as one line of JSON without its line end; `retracted` is the reason if it was."""
-    content: dict[str, object] = {
-        "job": job.job,
-        "shop": job.shop,
-        "model": job.model,
-        "unit": job.unit,
-        "words": job.words,
-        "cause": job.cause,
-        "minutes": plain_number(job.minutes),
-        "part": job.part,
-        "donor": job.donor,
-        "outcomes": [{"test": shown.test, "outcome": shown.outcome} for shown in job.outcomes],
-        "closed_at": job.closed_at,
-        "note": job.note,
-        "by": job.by,
-        **({"retracted": retracted} if retracted else {}),
-    }
+    content = fields.to_json(job, fields.ALL) | ({"retracted": retracted} if retracted else {})
     line = json.dumps(content, ensure_ascii=False, allow_nan=False)
     for sign in "\x85\u2028\u2029":  # some readers take these for line ends
         line = line.replace(sign, f"\\u{ord(sign):04x}")
     return line
-
-
-def from_line(text: str, number: int, file: str = "import") -> Job | Remark:
-    """The job of one line, or a remark with everything that is wrong with it.
-
-    Only model, cause and closed_at are required; without `job` the id is derived from the content.
-    """
-    line = _read(text, number, file)
-    return line if isinstance(line, Remark) else line.job
 
 
 def import_jobs(history: History, lines: Iterable[str], file: str = "import") -> ImportReport:
@@ -89,7 +67,7 @@ def import_jobs(history: History, lines: Iterable[str], file: str = "import") ->
     others are kept. Raises HistoryBusy or DiskTrouble, and then nothing was taken in.
     """
     read = [
-        _read(text.removeprefix("\ufeff"), number, file)
+        read_line(text.removeprefix("\ufeff"), number, file)
         for number, text in enumerate(lines, 1)
         if text.strip("\ufeff \t\r\n")
     ]
@@ -121,22 +99,25 @@ def export_jobs(history: History, with_retracted: bool = False) -> Iterator[str]
         yield to_line(job, reasons.get(job.job, ""))
 
 
-def _read(text: str, number: int, file: str) -> _Line | Remark:
-    """One line; every problem in it goes into a single remark."""
+def read_line(text: str, number: int, file: str = "import") -> JobLine | Remark:
+    """One line, or a remark with everything that is wrong with it.
+
+    Only model, cause and closed_at are required; without `job` the id is derived from the content.
+    """
     wrong: list[NotAccepted] = []
     try:
         content = _object(text)
         named, job = bool(_text(content, "job", []).strip()), _job(content, wrong)
         reason = _text(content, "retracted", wrong)
-        accepted = intake.accepted(job)
+        accepted = fields.accepted(job)
         reason = intake.note(reason, "retracted").strip()
     except NotAccepted as refusal:
         wrong.append(refusal)
     if wrong:
         return Remark(file, number, "; ".join(one.problem for one in wrong), "; ".join(one.instead for one in wrong))
     if named:
-        return _Line(number, accepted, reason, named=True)
-    return _Line(number, replace(accepted, job=_content_id(accepted)), reason, named=False)
+        return JobLine(number, accepted, reason, named=True)
+    return JobLine(number, replace(accepted, job=_content_id(accepted)), reason, named=False)
 
 
 def _object(text: str) -> dict[str, object]:
@@ -152,22 +133,9 @@ def _object(text: str) -> dict[str, object]:
 
 
 def _job(content: dict[str, object], wrong: list[NotAccepted]) -> Job:
-    text = {key: _text(content, key, wrong) for key in _TEXTS}
-    return Job(
-        job=text["job"].strip() or _UNNAMED,
-        shop=text["shop"],
-        model=text["model"],
-        unit=text["unit"],
-        words=text["words"],
-        cause=text["cause"],
-        part=text["part"],
-        donor=text["donor"],
-        closed_at=text["closed_at"],
-        note=text["note"],
-        by=text["by"],
-        minutes=_minutes(content, wrong),
-        outcomes=_outcomes(content, wrong),
-    )
+    told: dict[str, Any] = {key: _text(content, key, wrong) for key in fields.TEXTS}
+    told["job"] = told["job"].strip() or _UNNAMED
+    return Job(minutes=_minutes(content, wrong), outcomes=_outcomes(content, wrong), **told)
 
 
 def _text(content: dict[str, object], key: str, wrong: list[NotAccepted]) -> str:
@@ -211,10 +179,10 @@ def _finding(given: object) -> Finding:
 
 
 def _content_id(job: Job) -> str:
-    return derived_id(canonical({**close_body(job), "shop": job.shop}))
+    return derived_id(canonical({**fields.to_json(job), "shop": job.shop}))
 
 
-def _repeats(lines: Iterable[_Line]) -> tuple[int, ...]:
+def _repeats(lines: Iterable[JobLine]) -> tuple[int, ...]:
     seen: set[str] = set()
     repeats = []
     for line in lines:
@@ -229,10 +197,10 @@ def _same(one: Job, other: Job) -> bool:
     return replace(one, shop="") == replace(other, shop="")
 
 
-def _contradiction(known: Job, line: _Line, file: str) -> Remark:
+def _contradiction(known: Job, line: JobLine, file: str) -> Remark:
     others = [
         field.name
-        for field in fields(Job)
+        for field in dataclasses.fields(Job)
         if field.name != "shop" and getattr(known, field.name) != getattr(line.job, field.name)
     ]
     return Remark(

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
 from datetime import datetime
-from functools import partial
-from typing import Any
 
 from kb.base.clock import stamp
 from kb.history.trouble import NotAccepted
-from kb.model import Finding, Job
+from kb.model import Finding
 
 #: Longest texts, in characters.
 NAME_LIMIT, WORDS_LIMIT, NOTE_LIMIT = 200, 500, 20_000
@@ -117,49 +114,14 @@ def moment(text: str) -> str:
         raise wrong from None
 
 
-def finding(shown: Finding) -> Finding:
-    """What a test showed, with a test that is named and an outcome of 500 characters at most."""
-    return Finding(required(shown.test, "test"), words(shown.outcome, "outcome"))
-
-
-def accepted(job: Job) -> Job:
-    """The job in the form the history keeps; raises one NotAccepted with all that is wrong with it."""
-    kept: dict[str, Any] = {}
-    wrong: list[NotAccepted] = []
-    for field, read in _READERS.items():
-        try:
-            kept[field] = read(getattr(job, field))
-        except NotAccepted as refusal:
-            wrong.append(refusal)
-    if wrong:
-        raise NotAccepted("; ".join(one.problem for one in wrong), "; ".join(one.instead for one in wrong))
-    return Job(**kept)
-
-
-def _outcomes(given: tuple[Finding, ...]) -> tuple[Finding, ...]:
+def findings(given: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """What tests showed: each test is named, each outcome has 500 characters at most, and there are not too many."""
     if len(given) > OUTCOMES_LIMIT:
         raise NotAccepted(f"{len(given)} outcomes are too many", f"keep the {OUTCOMES_LIMIT} that matter")
-    return tuple(finding(shown) for shown in given)
+    return tuple(Finding(required(shown.test, "test"), words(shown.outcome, "outcome")) for shown in given)
 
 
 def _within(text: str, what: str, limit: int) -> str:
     if len(text) > limit:
         raise NotAccepted(f"{what}: {len(text)} characters are too many", f"shorten it to {limit}")
     return text
-
-
-_READERS: dict[str, Callable[[Any], Any]] = {
-    "job": partial(required, what="job id"),
-    "model": partial(required, what="model"),
-    "cause": cause,
-    "closed_at": moment,
-    "shop": partial(name, what="shop"),
-    "unit": partial(name, what="unit"),
-    "words": words,
-    "minutes": minutes,
-    "part": partial(name, what="part"),
-    "donor": partial(name, what="donor"),
-    "outcomes": _outcomes,
-    "note": note,
-    "by": partial(name, what="name"),
-}

@@ -6,33 +6,10 @@ import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from kb.history.fields import from_json
 from kb.history.record import Record
 from kb.history.trouble import UnreadableRecord
 from kb.model import Finding, Job
-
-_TEXTS = ("model", "unit", "words", "cause", "part", "donor", "closed_at", "note", "by")
-
-
-@dataclass(frozen=True, slots=True)
-class Confirmation:
-    """The statement "on this job it was this cause".
-
-    Without `job` a new job is made; what is left empty is taken from the open job; without `closed_at`
-    (UTC, ISO 8601) it is now.
-    """
-
-    cause: str
-    model: str = ""
-    job: str = ""
-    unit: str = ""
-    words: str = ""
-    minutes: float | None = None
-    part: str = ""
-    donor: str = ""
-    outcomes: tuple[Finding, ...] = ()
-    note: str = ""
-    by: str = ""
-    closed_at: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,9 +28,12 @@ class FailedFix:
     fix: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OpenJob:
-    """A job as the history has it: open while `closed` is None and `retracted` (the reason) is empty."""
+    """A job as the history has it: open while `closed` is None and `retracted` (the reason) is empty.
+
+    `skipped` are the tests that could not be done.
+    """
 
     job: str
     model: str = ""
@@ -62,6 +42,7 @@ class OpenJob:
     opened_at: str = ""
     findings: tuple[NotedFinding, ...] = ()
     failed_fixes: tuple[FailedFix, ...] = ()
+    skipped: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     closed: Job | None = None
     retracted: str = ""
@@ -82,6 +63,7 @@ def state_of(job: str, records: Iterable[Record]) -> OpenJob:
     told: dict[str, str] = {}
     findings: dict[str, Finding] = {}
     failed: dict[str, str] = {}
+    skipped: dict[str, bool] = {}
     notes: list[str] = []
     closed: Job | None = None
     retracted = ""
@@ -93,6 +75,9 @@ def state_of(job: str, records: Iterable[Record]) -> OpenJob:
                 findings[record.id] = Finding(**_texts(record, "test", "outcome"))
             case "fixtried":
                 failed[record.id] = _texts(record, "fix")["fix"]
+            case "skip":
+                body = _body(record)
+                skipped[str(body.get("test", ""))] = bool(body.get("skip"))
             case "takeback":
                 findings.pop(_texts(record, "record")["record"], None)
                 failed.pop(_texts(record, "record")["record"], None)
@@ -114,61 +99,17 @@ def state_of(job: str, records: Iterable[Record]) -> OpenJob:
         retracted=retracted,
         notes=tuple(notes),
         findings=tuple(NotedFinding(*pair) for pair in findings.items()),
+        skipped=tuple(test for test, aside in skipped.items() if aside),
         failed_fixes=tuple(FailedFix(*pair) for pair in failed.items()),
     )
 
 
-def close_body(job: Job) -> dict[str, object]:
-    """The body of a close record: all there is to know of the job, readable without its other records."""
-    return {
-        "model": job.model,
-        "unit": job.unit,
-        "words": job.words,
-        "cause": job.cause,
-        "minutes": plain_number(job.minutes),
-        "part": job.part,
-        "donor": job.donor,
-        "outcomes": [{"test": shown.test, "outcome": shown.outcome} for shown in job.outcomes],
-        "closed_at": job.closed_at,
-        "note": job.note,
-        "by": job.by,
-    }
-
-
 def job_of(record: Record) -> Job:
     """The closed job in a close record; raises UnreadableRecord."""
-    body = _body(record)
-    minutes, outcomes = body.get("minutes"), body.get("outcomes", [])
-    text = {name: str(body.get(name, "")) for name in _TEXTS}
     try:
-        return Job(
-            job=record.job,
-            shop=record.shop,
-            model=text["model"],
-            cause=text["cause"],
-            closed_at=text["closed_at"],
-            unit=text["unit"],
-            words=text["words"],
-            part=text["part"],
-            donor=text["donor"],
-            note=text["note"],
-            by=text["by"],
-            minutes=None if minutes is None else float(str(minutes)),
-            outcomes=tuple(Finding(str(one["test"]), str(one["outcome"])) for one in _listed(outcomes)),
-        )
+        return from_json(_body(record), record.job, record.shop)
     except (KeyError, TypeError, ValueError) as error:
         raise UnreadableRecord(record.seq) from error
-
-
-def plain_number(minutes: float | None) -> float | int | None:
-    """A number without a needless `.0`, as a person would write it.
-
-    >>> plain_number(12.0), plain_number(7.5), plain_number(None)
-    (12, 7.5, None)
-    """
-    if minutes is None or minutes != int(minutes) or minutes > 1e15:
-        return minutes
-    return int(minutes)
 
 
 def _texts(record: Record, *names: str) -> dict[str, str]:
@@ -184,9 +125,3 @@ def _body(record: Record) -> dict[str, object]:
     if not isinstance(body, dict):
         raise UnreadableRecord(record.seq)
     return body
-
-
-def _listed(outcomes: object) -> list[dict[str, object]]:
-    if not isinstance(outcomes, list):
-        raise TypeError("outcomes are a list")
-    return outcomes

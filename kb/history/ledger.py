@@ -15,10 +15,11 @@ from typing import Any
 from kb.base import durable
 from kb.base.clock import Clock, clock_doubt, stamp, utc_now
 from kb.history import schema
+from kb.history.backups import newest_backup
 from kb.history.ids import random_id
 from kb.history.marks import Marker, Tip, read_marker, read_tip, write_marker, write_tip
 from kb.history.record import Record, canonical, chain_of, first_link
-from kb.history.trouble import HistoryTrouble, NoHistory, foreign, in_plain_words, lost, newest_backup
+from kb.history.trouble import HistoryTrouble, NoHistory, foreign, in_plain_words, lost
 
 #: Rows read at a time, so that a slow reader never keeps a writer waiting.
 BATCH = 1000

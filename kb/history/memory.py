@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-import re
+import dataclasses
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import AbstractContextManager
 from pathlib import Path
 from types import TracebackType
 
 from kb.base.clock import Clock, stamp, utc_now
-from kb.history import intake
+from kb.history import fields, intake, kinds
 from kb.history.ids import random_id
-from kb.history.jobs import Confirmation, OpenJob, close_body, job_of, state_of
+from kb.history.jobs import OpenJob, job_of, state_of
+from kb.history.kinds import Kind
 from kb.history.ledger import Ledger
 from kb.history.marks import Tip
 from kb.history.record import Record
 from kb.history.schema import PATIENCE
 from kb.history.trouble import AmbiguousJob, JobClosed, JobRetracted, NotAccepted, UnknownJob, in_plain_words
-from kb.model import Finding, Job
-
-#: The kinds of record this module writes; others are kept, and passed over when jobs are read.
-KINDS = ("open", "finding", "takeback", "fixtried", "close", "retract", "note")
+from kb.model import Confirmation, Job, Told
 
 
 class History:
@@ -75,18 +73,17 @@ class History:
 
     def open_job(self, model: str, unit: str = "", words: str = "", token: str = "") -> str:
         """The id of a new job: a machine on the bench for one complaint; its model may be given when it is closed."""
-        body = {"model": intake.name(model, "model"), "unit": intake.name(unit, "unit"), "words": intake.words(words)}
+        body = kinds.OPEN.kept({"model": model, "unit": unit, "words": words})
         with self.together():
-            return self._ledger.append("open", self._ledger.fresh_id(), body, _token(token)).job
+            return self._ledger.append(kinds.OPEN.name, self._ledger.fresh_id(), body, _token(token)).job
 
-    def add_finding(self, job: str, finding: Finding, token: str = "") -> Record:
-        """Note what a test showed on an open job."""
-        shown = intake.finding(finding)
-        return self._on_open_job("finding", job, {"test": shown.test, "outcome": shown.outcome}, token)
-
-    def add_failed_fix(self, job: str, fix: str, token: str = "") -> Record:
-        """Note a fix that was tried on an open job and did not help."""
-        return self._on_open_job("fixtried", job, {"fix": intake.required(fix, "fix")}, token)
+    def note(self, kind: Kind, job: str, body: Mapping[str, object], token: str = "") -> Record:
+        """Append a record of that kind; one about an open job, or a job at all, is refused where there is none."""
+        kept = kind.kept(body)
+        with self.together():
+            if earlier := self._ledger.by_token(_token(token)):
+                return earlier
+            return self._ledger.append(kind.name, self._subject(kind, job), kept, _token(token))
 
     def take_back(self, job: str, record: str, token: str = "") -> Record:
         """Undo a finding or a failed fix of an open job, named by the id of its record."""
@@ -96,15 +93,7 @@ class History:
             state = self._open_state(job)
             if record not in state.note_ids:
                 raise NotAccepted("that note is not on this job or was taken back before", "load the job again")
-            return self._ledger.append("takeback", state.job, {"record": record}, _token(token))
-
-    def add_note(self, job: str, text: str, by: str = "", token: str = "") -> Record:
-        """Put a free note on a job, open or closed."""
-        body = {"text": intake.note(text), "by": intake.name(by, "name")}
-        with self.together():
-            if earlier := self._ledger.by_token(_token(token)):
-                return earlier
-            return self._ledger.append("note", self.job_state(job).job, body, _token(token))
+            return self._ledger.append(kinds.TAKE_BACK.name, state.job, {"record": record}, _token(token))
 
     def close_job(self, confirmation: Confirmation, token: str = "") -> Record:
         """Close a job with its confirmed cause; a job that was never opened is made on the way."""
@@ -112,38 +101,31 @@ class History:
             if earlier := self._ledger.by_token(_token(token)):
                 return earlier
             opened = self._open_state(confirmation.job) if confirmation.job else None
-            job = self._confirmed(confirmation, opened or OpenJob(self._ledger.fresh_id()))
-            return self._ledger.append("close", job.job, close_body(job), _token(token))
+            job = self._confirmed(confirmation, opened or OpenJob(job=self._ledger.fresh_id()))
+            return self._ledger.append(kinds.CLOSE.name, job.job, fields.to_json(job), _token(token))
 
     def adopt(self, job: Job, token: str = "") -> Record:
         """Take in a job that was closed elsewhere, with its own id, shop and time."""
-        accepted = intake.accepted(job)
+        accepted = fields.accepted(job)
         with self.together():
             if earlier := self._ledger.by_token(_token(token)):
                 return earlier
             state = self.find_job(accepted.job)
             if state and state.closed:
                 raise JobClosed(f"job {accepted.job} is closed already; give the other job another id")
-            return self._ledger.append("close", accepted.job, close_body(accepted), _token(token), accepted.shop)
+            body = fields.to_json(accepted)
+            return self._ledger.append(kinds.CLOSE.name, accepted.job, body, _token(token), accepted.shop)
 
     def retract(self, job: str, why: str, by: str = "", token: str = "") -> Record:
         """Declare a job wrong, for good; it is named by its id or by the first characters of it."""
-        body = {"why": intake.reason(why), "by": intake.name(by, "name")}
+        body = kinds.RETRACT.kept({"why": why, "by": by})
         with self.together():
             if earlier := self._ledger.by_token(_token(token)):
                 return earlier
             state = self.job_state(self.full_id(job))
             if state.retracted:
                 raise JobRetracted(f"job {state.job} is retracted already: {state.retracted[:200]}")
-            return self._ledger.append("retract", state.job, body, _token(token))
-
-    def add_other(self, kind: str, job: str, body: Mapping[str, object], token: str = "") -> Record:
-        """Append a record of a kind that other modules read; `job` may be empty."""
-        if kind in KINDS or not re.fullmatch("[a-z][a-z-]{0,39}", kind):
-            raise NotAccepted(
-                f"`{intake.clean(kind)[:40]}` cannot be a new kind of record", "choose another lower-case word"
-            )
-        return self._ledger.append(kind, intake.name(job, "job"), body, _token(token))
+            return self._ledger.append(kinds.RETRACT.name, state.job, body, _token(token))
 
     def records_since(self, seq: int = 0, kind: str = "") -> Iterator[Record]:
         """The records after that sequence number, in order, of one kind or of all."""
@@ -220,11 +202,13 @@ class History:
         """In words why the clock looks wrong, empty if it does not."""
         return self._ledger.clock_warning()
 
-    def _on_open_job(self, kind: str, job: str, body: Mapping[str, object], token: str) -> Record:
-        with self.together():
-            if earlier := self._ledger.by_token(_token(token)):
-                return earlier
-            return self._ledger.append(kind, self._open_state(job).job, body, _token(token))
+    def _subject(self, kind: Kind, job: str) -> str:
+        """The job that a record of this kind is about, where it is one."""
+        if kind.about == "open job":
+            return self._open_state(job).job
+        if kind.about == "job":
+            return self.job_state(job).job
+        return intake.name(job, "job")
 
     def _open_state(self, job: str) -> OpenJob:
         state = self.job_state(job)
@@ -238,23 +222,14 @@ class History:
         return state
 
     def _confirmed(self, given: Confirmation, opened: OpenJob) -> Job:
-        return intake.accepted(
-            Job(
-                job=opened.job,
-                model=given.model.strip() or opened.model,
-                cause=given.cause,
-                shop=self.shop,
-                closed_at=given.closed_at or stamp(self._ledger.now()),
-                unit=given.unit.strip() or opened.unit,
-                words=given.words or opened.words,
-                minutes=given.minutes,
-                part=given.part,
-                donor=given.donor,
-                outcomes=given.outcomes or opened.outcomes,
-                note=given.note,
-                by=given.by,
-            )
-        )
+        """The job that a confirmation closes: what it leaves empty is as the open job has it."""
+        told = {field.name: getattr(given, field.name) for field in dataclasses.fields(Told)}
+        told["unit"] = given.unit.strip() or opened.unit
+        told["words"] = given.words or opened.words
+        told["outcomes"] = given.outcomes or opened.outcomes
+        model = given.model.strip() or opened.model
+        closed_at = given.closed_at or stamp(self._ledger.now())
+        return fields.accepted(Job(opened.job, model, given.cause, closed_at, self.shop, **told))
 
 
 def _token(token: str) -> str:

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import json
 import shlex
 import sqlite3
-import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-#: The folder beside the history in which the server keeps its daily backups.
-BACKUPS = "backups"
+from kb.base.trouble import Refusal, Trouble
+from kb.history.backups import newest_backup
 
 
-class HistoryTrouble(Exception):
+class HistoryTrouble(Trouble):
     """The history cannot be used as asked; nothing was saved, and the message says what to do."""
 
 
@@ -44,10 +42,6 @@ class BackupTrouble(HistoryTrouble):
 
 class UnreadableRecord(Exception):
     """The body of a record is not what this program writes; the argument is its sequence number."""
-
-
-class Refusal(ValueError):
-    """What was asked does not fit what the history holds; the message says what to do instead."""
 
 
 class UnknownJob(Refusal):
@@ -92,23 +86,6 @@ def restore_command(path: Path) -> str:
     found = newest_backup(path)
     file = shlex.quote(str(found)) if found else "FILE"
     return f"benchlore restore {file} --shop {shlex.quote(str(path.parent))}"
-
-
-def newest_backup(path: Path) -> Path | None:
-    """The daily backup beside this history that holds the most records, since the days in the names can be wrong.
-
-    None if there is none.
-    """
-    return max((path.parent / BACKUPS).glob("benchlore-*.zip"), key=_worth, default=None)
-
-
-def _worth(backup: Path) -> tuple[int, str]:
-    """How many records a backup says it holds, -1 if it cannot be read; then its name."""
-    try:
-        with zipfile.ZipFile(backup) as archive:
-            return int(json.loads(archive.read("manifest.json"))["records"]), backup.name
-    except Exception:  # whatever is wrong with it, another backup is better
-        return -1, backup.name
 
 
 @contextmanager

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator
 from itertools import zip_longest
 from pathlib import Path
 
+from kb.base.trouble import Trouble
 from kb.history import History
 from kb.history.jobs import job_of
 from kb.history.record import Record
@@ -83,8 +84,8 @@ def words_trouble(word_files: tuple[Path, ...]) -> str:
     """In a sentence what is wrong with the words that the shop added, empty if nothing is."""
     try:
         words.read_lexicon(*word_files)
-    except (ValueError, AttributeError, TypeError, OSError) as error:
-        told = str(error) if type(error) is ValueError else f"{word_files[-1]} is not in the form of a word list"
+    except (Trouble, ValueError, AttributeError, TypeError, OSError) as error:
+        told = str(error) if isinstance(error, Trouble) else f"{word_files[-1]} is not in the form of a word list"
         return f"{told}; until then the words that ship with the program are used alone"
     return ""
 

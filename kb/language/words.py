@@ -14,6 +14,8 @@ from typing import NamedTuple, Protocol
 
 from Stemmer import Stemmer
 
+from kb.base.trouble import Trouble
+
 #: A query is read up to here; nobody describes a fault in more.
 MAX_CHARACTERS = 500
 #: How often a contraction is taken to be said in a library whose commonest words are said some thousand times.
@@ -115,7 +117,7 @@ _ONE_AT_A_TIME = threading.Lock()
 def read_lexicon(*paths: Path) -> Lexicon:
     """The lexicon of the given files, later ones added to earlier ones; missing files are skipped.
 
-    Raises ValueError naming the file when one cannot be read.
+    Raises Trouble naming the file when one cannot be read.
     """
     import tomllib  # only a new index needs it
 
@@ -127,7 +129,7 @@ def read_lexicon(*paths: Path) -> Lexicon:
             with open(path, "rb") as source:
                 given = tomllib.load(source)
         except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-            raise ValueError(f"{path} is not readable: {error}; mend that line") from error
+            raise Trouble(f"{path} is not readable: {error}; mend that line") from error
         for name, table in tables.items():
             for key, value in given.get(name, {}).items():
                 earlier = table.get(key)

@@ -16,6 +16,7 @@ from pathlib import Path
 from PIL import Image, ImageOps, JpegImagePlugin, PngImagePlugin, WebPImagePlugin
 
 from kb.base import durable
+from kb.base.trouble import NotThere, Refusal
 from kb.library import editing, shelf
 
 #: The largest file taken, in bytes; the most points a picture may have; the longest side that is kept, in points.
@@ -32,7 +33,7 @@ _NAME = re.compile(r"(?P<slug>[a-z0-9]+(?:-[a-z0-9]+)*)-(?P<number>[1-9][0-9]{0,
 _drawing = threading.Lock()
 
 
-class PictureRefused(ValueError):
+class PictureRefused(Refusal):
     """The picture is not taken; the message says why and what to do."""
 
 
@@ -139,12 +140,12 @@ class Album:
         return path.name
 
     def remove(self, slug: str, file: str) -> None:
-        """Take a picture out of an entry's text and move its file to `.kept`; LookupError if it is not there."""
+        """Take a picture out of an entry's text and move its file to `.kept`; NotThere if it is not there."""
         match = _NAME.fullmatch(file)
         path = self.path(file)
         named = [one.file for one in editing.pictures_in(self._text(slug))]
         if match is None or match["slug"] != slug or (path is None and file not in named):
-            raise LookupError(f"there is no picture {file[:80]} in {slug[:60]}; it may be removed already")
+            raise NotThere(f"there is no picture {file[:80]} in {slug[:60]}; it may be removed already")
         self._change(slug, lambda text: editing.without_picture(text, file))
         if path is not None:
             with _told():
@@ -154,7 +155,7 @@ class Album:
     def _text(self, slug: str) -> str:
         sheet = self._shelf.sheet(slug)
         if sheet is None or not sheet.text:
-            raise LookupError(f"there is no entry {slug[:60]}; look for it in the library")
+            raise NotThere(f"there is no entry {slug[:60]}; look for it in the library")
         return sheet.text
 
     def _claimed(self, slug: str) -> Path:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from kb.base import durable
+from kb.base.trouble import NotThere, Refusal, Trouble
 from kb.library import markdown
 from kb.model import Entry, Remark
 
@@ -18,7 +19,7 @@ from kb.model import Entry, Remark
 MAX_FILES = 20_000
 
 
-class EntryChanged(Exception):
+class EntryChanged(Trouble):
     """Someone else saved this entry in the meantime; `current` is the text that stands there now."""
 
     def __init__(self, current: str) -> None:
@@ -26,7 +27,7 @@ class EntryChanged(Exception):
         self.current = current
 
 
-class NotSaved(Exception):
+class NotSaved(Trouble):
     """The disk did not take an entry; what stood there before stands there still."""
 
 
@@ -58,13 +59,13 @@ class Sheet:
 def stock_folder() -> Path:
     """The entries that ship with the program, from an installed wheel or from a checkout.
 
-    Raises FileNotFoundError when neither is there.
+    Raises NotThere when neither is there.
     """
     here = Path(__file__).resolve().parents[1]
     for folder in (here / "_entries", here.parent / "entries"):
         if folder.is_dir():
             return folder
-    raise FileNotFoundError("the stock entries are missing; install Benchlore again")
+    raise NotThere("the stock entries are missing; install Benchlore again")
 
 
 class Shelf:
@@ -128,15 +129,15 @@ class Shelf:
         """Put the shop's text of an entry in place, whole or not at all, flushed to the disk.
 
         `base` is the digest of the text the edit started from ("" for a new entry). Raises EntryChanged
-        if another text stands there by now, NotSaved if the disk does not take it, ValueError for a name or
+        if another text stands there by now, NotSaved if the disk does not take it, Refusal for a name or
         size that cannot be an entry.
         """
         if self.own is None:
-            raise ValueError("no shop folder is given; start with --shop DIR")
+            raise Refusal("no shop folder is given; start with --shop DIR")
         if not markdown.is_slug(slug):
-            raise ValueError(f"`{slug[:60]}` cannot name an entry; use lower-case words joined by hyphens")
+            raise Refusal(f"`{slug[:60]}` cannot name an entry; use lower-case words joined by hyphens")
         if len(text.encode("utf-8", "replace")) > markdown.MAX_BYTES:
-            raise ValueError("the entry is larger than 64 KiB; move part of it to another entry")
+            raise Refusal("the entry is larger than 64 KiB; move part of it to another entry")
         try:
             durable.make_folder(self.own)
             with _locked(self.own / ".lock"):
@@ -159,11 +160,11 @@ class Shelf:
         """Move the shop's text of an entry to `.kept/<slug>-<day>.md`; the stock text counts again if there is one.
 
         `base` is the digest of the text that is meant. Raises EntryChanged if another one stands there by now,
-        LookupError if the shop has no text of that entry, NotSaved if the disk does not do it.
+        NotThere if the shop has no text of that entry, NotSaved if the disk does not do it.
         """
         sheet = self.sheet(slug)
         if self.own is None or sheet is None or not sheet.own:
-            raise LookupError(f"this shop has no text of its own for {slug[:60]}")
+            raise NotThere(f"this shop has no text of its own for {slug[:60]}")
         kept = self.own / ".kept"
         try:
             with _locked(self.own / ".lock"):

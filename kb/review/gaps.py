@@ -14,13 +14,10 @@ from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from kb.history import History
+from kb.history import History, kinds
 from kb.review.period import ALWAYS, Period
 from kb.review.putaway import PutAway
 from kb.review.work import Work
-
-#: The kind of record that says "nothing here fits these words".
-NO_FIT = "no-fit"
 
 Way = Literal["no-fit", "put-away", "unlisted"]
 
@@ -54,7 +51,7 @@ class Gap:
 
 def say_nothing_fits(history: History, words: str, model: str = "", job: str = "", token: str = "") -> None:
     """Write down that nothing in the library fits these words; the same token again writes nothing."""
-    history.add_other(NO_FIT, job, {"words": words, "model": model}, token)
+    history.note(kinds.NO_FIT, job, {"words": words, "model": model}, token)
 
 
 def misses(
@@ -63,7 +60,7 @@ def misses(
 ) -> Iterator[Miss]:  # fmt: skip
     """Every time the library did not help on a model, or on any; `listed` are the causes that entries list."""
     wanted = model.strip().casefold()
-    for record in history.records_since(0, NO_FIT) if history else ():
+    for record in history.records_since(0, kinds.NO_FIT.name) if history else ():
         said = json.loads(record.body)
         miss = Miss(str(said.get("words", "")), str(said.get("model", "")), "no-fit", record.at)
         if period.holds(record.at) and (not wanted or miss.model.casefold() == wanted):

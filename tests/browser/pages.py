@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kb.bench.front import Bench
-from kb.history.jobs import Confirmation
+from kb.model import Confirmation
 
 WORDS = "shows no battery although one is fitted"
 PLUG, PACK = "battery-not-detected/contact", "battery-not-detected/pack"

@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, Page, Route, expect
 
 from browser.watching import SCREENS, Watched, watched
 from kb.bench.front import Bench
-from kb.history.jobs import Confirmation
+from kb.model import Confirmation
 
 SLUG = "battery-not-detected"
 SHEET = f"/entry/{SLUG}"

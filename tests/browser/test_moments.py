@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from browser.watching import SCREENS, Watched, watched
 from kb.bench.front import Bench
-from kb.history.jobs import Confirmation
+from kb.model import Confirmation
 
 WORDS = "shows no battery although one is fitted"
 TITLE = "The system shows no battery although one is fitted"

@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from browser.watching import SCREENS, watched
 from kb.bench.front import Bench
-from kb.history.jobs import Confirmation
+from kb.model import Confirmation
 
 PHONE = {"viewport": {"width": 360, "height": 740}, "is_mobile": True, "has_touch": True}
 ORDER = ["Failures", "Keep in stock", "Models compared", "What the library lacks", "Never confirmed", "Jobs by quarter"]

@@ -10,9 +10,9 @@ import pytest
 
 from kb.bench.front import Bench
 from kb.history import History
+from kb.history.backups import newest_backup
 from kb.history.copies.backup import daily
-from kb.history.jobs import Confirmation
-from kb.history.trouble import newest_backup
+from kb.model import Confirmation
 from reliability.running import CAUSE, WORDS, Browser, Server, command, units
 
 NOW = datetime.now(UTC)

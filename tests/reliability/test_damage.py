@@ -19,9 +19,9 @@ from kb.base.clock import utc_now
 from kb.bench.front import Bench
 from kb.history import History
 from kb.history.copies.backup import daily
-from kb.history.jobs import Confirmation
 from kb.history.trouble import HistoryForeign, HistoryTrouble
 from kb.history.verification import verify
+from kb.model import Confirmation
 from reliability.running import CAUSE, LONG, WORDS, Browser, Server, no_trace, units
 from webui.commands import main
 

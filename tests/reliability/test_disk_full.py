@@ -18,8 +18,8 @@ from kb.base.clock import utc_now
 from kb.history import History
 from kb.history.copies.mirror import Mirror
 from kb.history.copies.rounds import FOLLOWING
-from kb.history.jobs import Confirmation
 from kb.history.verification import verify
+from kb.model import Confirmation
 from reliability.running import CAUSE, OFTEN, WORDS, Browser, Server, command, new_shop, no_trace, units, wait_for
 
 SHEET = (Path(__file__).parents[1] / "corpus" / "no-battery.md").read_text("utf-8")

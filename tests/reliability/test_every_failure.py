@@ -15,8 +15,8 @@ import pytest
 
 from kb.bench.front import Bench
 from kb.history import History
-from kb.history.jobs import Confirmation
 from kb.history.verification import verify
+from kb.model import Confirmation
 from reliability.running import CAUSE, CORPUS, LONG, ROOT, WORDS, Browser, Server, no_trace, units
 
 CALLS = ("write", "pwrite64", "fsync", "fdatasync", "openat", "rename", "link", "unlink")
@@ -26,7 +26,7 @@ SAVE = """
 import sys
 from pathlib import Path
 from kb.history import History
-from kb.history.jobs import Confirmation
+from kb.model import Confirmation
 from kb.history.trouble import HistoryTrouble
 from kb.shelf import EntryChanged, NotSaved, Shelf, digest
 import sqlite_utils, fcntl

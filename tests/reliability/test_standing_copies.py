@@ -21,8 +21,8 @@ from kb.history.copies.archive import read_manifest
 from kb.history.copies.backup import backup
 from kb.history.copies.mirror import Mirror
 from kb.history.copies.rounds import FOLLOWING, Rounds
-from kb.history.jobs import Confirmation
 from kb.history.verification import examine
+from kb.model import Confirmation
 from reliability.running import CAUSE, OFTEN, ROOT, Browser, Server, command, no_trace, units, wait_for
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
@@ -169,9 +169,9 @@ def test_the_drill_a_shop_lost_whole_comes_back_in_an_empty_folder(quick: Path) 
     shutil.copy(ROOT / "tests/corpus/no-battery.md", shop / "entries/no-battery.md")
     writer = subprocess.Popen(
         [sys.executable, "-c",
-         "import sys; from pathlib import Path; from kb.history import History\n"
+         "import sys; from pathlib import Path; from kb.history import History, kinds\n"
          "with History.open(Path(sys.argv[1])) as history:\n"
-         "    while True: history.add_other('tick', '', {'text': 'x'})", str(shop / "history.db")],
+         "    while True: history.note(kinds.NO_FIT, '', {'words': 'x'})", str(shop / "history.db")],
         cwd=ROOT,
     )  # fmt: skip
     began = time.monotonic()
@@ -202,7 +202,7 @@ def test_what_a_killed_backup_leaves_behind_is_swept_away(quick: Path) -> None:
     safe.mkdir()
     dying = subprocess.run(
         [sys.executable, "-c",
-         "import os, sys; from pathlib import Path; from kb import durable\n"
+         "import os, sys; from pathlib import Path; from kb.base import durable\n"
          "with durable.workshop(Path(sys.argv[1]), 'backup') as work:\n"
          "    (work / 'history.db').write_text('half'); (Path(sys.argv[1]) / durable.beside(Path('x.md'))).touch()\n"
          "    os._exit(9)", str(safe)],

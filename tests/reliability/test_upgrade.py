@@ -9,9 +9,9 @@ import time
 from pathlib import Path
 
 from kb.history import History, schema
-from kb.history.jobs import Confirmation
 from kb.history.trouble import HistoryForeign
 from kb.history.verification import verify
+from kb.model import Confirmation
 from reliability.running import CAUSE, LONG, ROOT, units
 
 KILLS = 100 if LONG else 20

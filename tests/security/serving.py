@@ -65,7 +65,7 @@ def status(answer: bytes) -> int:
 def served(folder: Path, *options: str, secrets: ssl.SSLContext | None = None) -> Iterator[Served]:
     """The program serving a shop on loopback until the end of the block."""
     log = folder / "server.log"
-    told = f"from kb import shelf; from pathlib import Path; shelf.stock_folder = lambda: Path({str(CORPUS)!r})"
+    told = f"from kb.library import shelf; from pathlib import Path; shelf.stock_folder = lambda: Path({str(CORPUS)!r})"
     program = f"{told}; from webui.commands import main; main(prog_name='benchlore')"
     command = [sys.executable, "-c", program, "serve", "--port", "0", "--shop", str(folder / "shop"), *options]
     with open(log, "wb") as out:

@@ -8,8 +8,7 @@ import pytest
 from flask import Flask
 
 from kb.bench.front import Bench
-from kb.history.jobs import Confirmation
-from kb.model import Finding
+from kb.model import Confirmation, Finding
 from security.walking import HOME, PLUG, visitor
 from webui.filters import balanced
 

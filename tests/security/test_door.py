@@ -15,6 +15,7 @@ from click.testing import Result
 from flask import Flask
 from werkzeug.test import TestResponse
 
+from kb.base.trouble import Refusal
 from kb.bench.front import Bench
 from kb.history.copies import backup as keeping
 from security.walking import HOME, post, token, visitor
@@ -72,7 +73,7 @@ def test_a_check_costs_what_is_said() -> None:
 
 @pytest.mark.parametrize("given", ["", "short", "         ", "x" * 201])
 def test_a_passphrase_too_short_or_too_long_is_refused(door: Door, given: str) -> None:
-    with pytest.raises(ValueError, match="10 to 200"):
+    with pytest.raises(Refusal, match="10 to 200"):
         door.set_passphrase(Right.WRITE, given)
 
 
@@ -83,7 +84,7 @@ def test_the_same_letters_from_another_keyboard_fit(door: Door) -> None:
 
 
 def test_reading_and_writing_need_different_passphrases(door: Door) -> None:
-    with pytest.raises(ValueError, match="different"):
+    with pytest.raises(Refusal, match="different"):
         door.set_passphrase(Right.READ, GOOD)
 
 

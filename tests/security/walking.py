@@ -14,7 +14,7 @@ from werkzeug.test import TestResponse
 
 import webui
 from kb.bench.front import Bench
-from kb.history.jobs import Confirmation
+from kb.model import Confirmation
 from security import hostile
 from webui.guard.safety import COOKIE, new_token
 

@@ -20,7 +20,7 @@ from enum import StrEnum
 from pathlib import Path
 
 from kb.base.clock import Clock, utc_now
-from kb.base.trouble import Trouble
+from kb.base.trouble import Refusal, Trouble
 from webui.guard import passphrase as phrases
 
 FILE = "door.db"
@@ -109,13 +109,13 @@ class Door:
     def set_passphrase(self, right: Right, passphrase: str) -> int:
         """Set or change a passphrase; gives how many sessions that ended, which is all of them.
 
-        Raises ValueError for one that is too short, too long, or the same as that of the other right.
+        Raises Refusal for one that is too short, too long, or the same as that of the other right.
         """
         given = phrases.acceptable(passphrase)
         with self._open() as file:
             others = file.execute("SELECT hash FROM passphrase WHERE may <> ?", (right,)).fetchall()
             if any(phrases.fits(kept, given) for (kept,) in others):
-                raise ValueError("reading and writing need different passphrases; choose another one")
+                raise Refusal("reading and writing need different passphrases; choose another one")
             file.execute("INSERT OR REPLACE INTO passphrase VALUES (?, ?)", (right, phrases.hashed(given)))
             return file.execute("DELETE FROM session").rowcount
 

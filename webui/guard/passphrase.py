@@ -7,6 +7,8 @@ import hmac
 import secrets
 import unicodedata
 
+from kb.base.trouble import Refusal
+
 #: Shortest and longest passphrase, in characters.
 SHORTEST, LONGEST = 10, 200
 #: Cost of a check: N, r and p of scrypt (RFC 7914); about 32 MiB and a third of a second.
@@ -16,10 +18,10 @@ _MEMORY = 64 * 1024 * 1024
 
 
 def acceptable(passphrase: str) -> str:
-    """The passphrase in the one form that is hashed (Unicode NFKC); raises ValueError for one too short or too long."""
+    """The passphrase in the one form that is hashed (Unicode NFKC); raises Refusal for one too short or too long."""
     given = normal(passphrase)
     if not SHORTEST <= len(given) <= LONGEST:
-        raise ValueError(f"a passphrase has {SHORTEST} to {LONGEST} characters; four or five words are easy to keep")
+        raise Refusal(f"a passphrase has {SHORTEST} to {LONGEST} characters; four or five words are easy to keep")
     return given
 
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
+from kb.base.trouble import NotThere
 from kb.bench.front import Untested
-from kb.history.jobs import Confirmation
 from kb.history.trouble import NotAccepted
-from kb.model import Cause, Entry, Fix
+from kb.model import Cause, Confirmation, Entry, Fix
 from webui import fields
 from webui.fields import Complaint
 from webui.guard.safety import TOKEN_FIELD, once, remember
@@ -82,10 +82,10 @@ def _asked_once_more(given: Confirmation, untested: Untested) -> str:
 
 
 def _slip(minutes: float | None) -> Slip:
-    """Raises LookupError for a cause that no entry lists."""
+    """Raises NotThere for a cause that no entry lists."""
     slug, _, name = fields.in_address("cause").partition("/")
     entry = fields.bench().read(slug)
     cause = entry.cause(name) if entry else None
     if entry is None or cause is None:
-        raise LookupError(f"no entry lists the cause {slug}/{name}; go back to the search and choose one")
+        raise NotThere(f"no entry lists the cause {slug}/{name}; go back to the search and choose one")
     return Slip(entry, cause, entry.fix_for(name), minutes, request.cookies.get(fields.INITIALS_COOKIE, ""))

@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
+from kb.base.trouble import NotThere, Refusal
 from kb.library import editing
 from kb.library.shelf import EntryChanged, digest
 from webui import failures, fields, strings
@@ -37,7 +38,7 @@ def form(slug: str) -> Answer:
     """The text of an entry to work on."""
     sheet = fields.bench().text(slug)
     if sheet is None:
-        raise LookupError(f"there is no entry {slug[:60]}; look for it in the library")
+        raise NotThere(f"there is no entry {slug[:60]}; look for it in the library")
     return shown(draft(slug, sheet.text, digest(sheet.text)))
 
 
@@ -56,7 +57,7 @@ def save(slug: str) -> Answer:
         if digest(changed.current) == digest(text):  # the same form sent twice
             return redirect(f"/entry/{slug}?saved=", 303)
         return conflict(slug, text, changed.current)
-    except ValueError as error:
+    except Refusal as error:
         return failures.page(400, "failure.refused", str(error), again=True)
     return redirect(f"/entry/{slug}?saved=", 303)
 
@@ -66,7 +67,7 @@ def changes(slug: str) -> str:
     """What the shop's text of an entry says otherwise than the stock text."""
     sheet, stock = fields.bench().text(slug), fields.bench().stock_text(slug)
     if sheet is None or not stock:
-        raise LookupError(f"there is no stock text of {slug[:60]} to hold this shop's against")
+        raise NotThere(f"there is no stock text of {slug[:60]} to hold this shop's against")
     title = sheet.entry.title if sheet.entry else slug
     places = editing.differences(stock, sheet.text)
     return render_template(
@@ -91,7 +92,7 @@ def away(slug: str) -> str:
     bench = fields.bench()
     kept = bench.shelf.kept_away(slug, fields.in_address("kept"))
     if kept is None:
-        raise LookupError(f"no text of {slug[:60]} is kept under that name; look into entries/.kept")
+        raise NotThere(f"no text of {slug[:60]} is kept under that name; look into entries/.kept")
     return render_template("away.html", slug=slug, name=kept.name, stands=bench.text(slug) is not None)
 
 

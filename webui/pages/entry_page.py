@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from flask import Blueprint, redirect, render_template
 from werkzeug.wrappers import Response
 
+from kb.base.trouble import NotThere
 from kb.bench.front import Sheet
 from kb.library import editing
 from kb.library.album import MOST_PICTURES, Picture
@@ -38,9 +39,9 @@ def entry(slug: str) -> str | Response:
     sheet = bench.entry(slug, complaint.model)
     if sheet is None:
         if bench.text(slug) is None:
-            raise LookupError(f"there is no entry {slug[:60]}; look for it in the library")
+            raise NotThere(f"there is no entry {slug[:60]}; look for it in the library")
         if not may_write():
-            raise LookupError(f"the entry {slug[:60]} cannot be used as it stands; tell somebody who may write here")
+            raise NotThere(f"the entry {slug[:60]} cannot be used as it stands; tell somebody who may write here")
         return redirect(f"/entry/{slug}/edit", 303)
     return render_template("entry.html", sheet=sheet, asked=complaint, beside=_beside(sheet))
 

@@ -52,7 +52,7 @@ def show(job: str) -> str:
     standing = bench.standing(job)
     complaint = Complaint(state.words, state.model or standing.answer.model, state.unit, job)
     laid_out = board(bench.read, complaint, standing.answer, job=state)
-    titles = _titles(standing.skipped, state.outcomes)
+    titles = _titles(standing.job.skipped, state.outcomes)
     titles |= bench.cause_texts([failed.fix for failed in state.failed_fixes])
     return render_template("job.html", standing=standing, board=laid_out, titles=titles)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint, redirect, render_template
 
+from kb.base.trouble import Refusal
 from kb.library import editing, markdown
 from kb.library.shelf import EntryChanged
 from kb.model import Finding, Test
@@ -46,7 +47,7 @@ def save() -> Answer:
     except EntryChanged as changed:
         if changed.current != text:
             return _shown(draft(slug, text, "", "new.taken"), 409)
-    except ValueError:
+    except Refusal:
         return _shown(draft(slug, text, "", "editor.too_long"), 400)
     return redirect(f"/entry/{slug}?saved=", 303)
 

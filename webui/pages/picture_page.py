@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, Flask, abort, redirect, request, send_file
 from werkzeug.wrappers import Response
 
+from kb.base.trouble import Refusal
 from kb.library.album import LARGEST_FILE, PictureRefused
 from webui import failures, fields
 
@@ -40,7 +41,7 @@ def add(slug: str) -> Response | tuple[str, int]:
         if sent is None:
             raise PictureRefused("no picture was chosen; take one or choose one, then send it")
         fields.bench().album().add(slug, sent.read(LARGEST_FILE + 1), fields.in_form("caption"))
-    except ValueError as error:
+    except Refusal as error:
         return failures.page(400, "failure.picture", str(error))
     return redirect(f"/entry/{slug}#pictures", 303)
 

@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 from flask import Blueprint, Response, render_template
 
 from kb.base.csvtext import to_csv
+from kb.base.trouble import NotThere
 from kb.review.demand import AHEAD_DAYS
 from kb.review.failures import Failure
 from kb.review.overview import Overview
@@ -75,7 +76,7 @@ def review() -> str:
 def table(name: str) -> Response:
     """One of its tables, whole, for a spreadsheet."""
     if name not in TABLES:
-        raise LookupError(f"there is no table {name[:40]}; the tables are {', '.join(TABLES)}")
+        raise NotThere(f"there is no table {name[:40]}; the tables are {', '.join(TABLES)}")
     return _file(to_csv(TABLES[name](_board().seen)), "text/csv", f"{name}.csv")
 
 
@@ -83,7 +84,7 @@ def table(name: str) -> Response:
 def picture(name: str) -> Response:
     """One of its pictures to take along, with all its words in it."""
     if name not in PICTURES:
-        raise LookupError(f"there is no picture {name[:40]}; the pictures are {', '.join(PICTURES)}")
+        raise NotThere(f"there is no picture {name[:40]}; the pictures are {', '.join(PICTURES)}")
     drawn = render_template(f"{name}.svg", board=_board(), bars=BARS)
     return _file(drawn, "image/svg+xml", f"{name}.svg")
 

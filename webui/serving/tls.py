@@ -17,6 +17,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+from kb.base.trouble import Refusal
+
 #: Seconds for the handshake and until a visitor who takes nothing is dropped; the most visitors at once.
 HANDSHAKE, STALLED, VISITORS = 10.0, 20.0, 200
 _BLOCK = 64 * 1024
@@ -25,17 +27,17 @@ _log = logging.getLogger("webui.serving.tls")
 
 
 def context(certificate: Path, key: Path) -> ssl.SSLContext:
-    """What is needed to answer over TLS 1.2 or newer; raises ValueError for files that do not serve."""
+    """What is needed to answer over TLS 1.2 or newer; raises Refusal for files that do not serve."""
 
     def no_password() -> str:
-        raise ValueError(f"{key} is locked with a password; give a key without one, readable by its owner alone")
+        raise Refusal(f"{key} is locked with a password; give a key without one, readable by its owner alone")
 
     made = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
     made.minimum_version = ssl.TLSVersion.TLSv1_2
     try:
         made.load_cert_chain(certificate, key, password=no_password)
     except (ssl.SSLError, OSError) as error:
-        raise ValueError(
+        raise Refusal(
             f"{certificate} and {key} are no certificate with its key ({error.strerror or error}); "
             "give both as PEM files, the certificate with its chain"
         ) from error

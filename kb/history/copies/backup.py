@@ -10,13 +10,15 @@ from pathlib import Path
 
 from kb.base import durable
 from kb.base.clock import stamp
+from kb.base.trouble import Refusal
+from kb.history.backups import BACKUPS
 from kb.history.copies import register
 from kb.history.copies.archive import HISTORY, Manifest, pack, read_manifest
 from kb.history.copies.members import own_files
 from kb.history.copies.restore import RestoreReport, restore
 from kb.history.ledger import Ledger
 from kb.history.marks import read_tip
-from kb.history.trouble import BACKUPS, BackupTrouble, Refusal, in_plain_words, restore_command
+from kb.history.trouble import BackupTrouble, in_plain_words, restore_command
 from kb.history.verification import examine
 
 __all__ = ["Manifest", "RestoreReport", "backup", "daily", "renew", "restore", "rotate"]

@@ -17,13 +17,14 @@ from pathlib import Path
 
 from kb.base import durable
 from kb.base.clock import Clock
+from kb.base.trouble import Refusal
 from kb.history import schema
 from kb.history.copies.backup import checked_copy
 from kb.history.copies.watch import Watch
 from kb.history.ledger import Ledger
 from kb.history.marks import Tip
 from kb.history.record import Record, chain_of, first_link
-from kb.history.trouble import DiskTrouble, HistoryLost, HistoryTrouble, NoHistory, Refusal
+from kb.history.trouble import DiskTrouble, HistoryLost, HistoryTrouble, NoHistory
 from kb.history.verification import examine
 
 #: Seconds between two looks at the history: the mirror is about so far behind.

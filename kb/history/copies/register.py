@@ -19,11 +19,12 @@ from pathlib import Path
 
 from kb.base import disks, durable
 from kb.base.clock import stamp
+from kb.history.backups import BACKUPS
 from kb.history.copies.archive import Manifest, read_manifest, unpack
 from kb.history.ids import derived_id
 from kb.history.intake import moment
 from kb.history.memory import History
-from kb.history.trouble import BACKUPS, BackupTrouble
+from kb.history.trouble import BackupTrouble
 
 #: So long a history with records may be without a sound backup of all of them before it is a problem.
 PATIENCE = timedelta(days=2)

@@ -13,11 +13,12 @@ from pathlib import Path
 
 from kb.base import durable
 from kb.base.clock import stamp
+from kb.base.trouble import Refusal
 from kb.history import schema
 from kb.history.copies import register
 from kb.history.copies.archive import Manifest, unpack
 from kb.history.marks import Marker, Tip, marker_path, read_marker, tip_path, write_marker, write_tip
-from kb.history.trouble import BackupTrouble, HistoryLost, HistoryTrouble, NoHistory, Refusal, in_plain_words
+from kb.history.trouble import BackupTrouble, HistoryLost, HistoryTrouble, NoHistory, in_plain_words
 from kb.history.verification import examine, verify
 
 #: How every SQLite file begins (https://www.sqlite.org/fileformat.html, 1.3.1).

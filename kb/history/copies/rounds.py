@@ -7,13 +7,14 @@ from pathlib import Path
 
 from kb.base import durable
 from kb.base.clock import Clock
+from kb.history.backups import BACKUPS
 from kb.history.copies.archive import read_manifest
 from kb.history.copies.backup import Manifest, daily, renew
 from kb.history.copies.members import in_words
 from kb.history.copies.watch import Watch
 from kb.history.ledger import Ledger
 from kb.history.marks import Tip
-from kb.history.trouble import BACKUPS, NoHistory
+from kb.history.trouble import NoHistory
 
 #: Seconds between two looks at the history: a copy that follows is at most so far behind.
 EVERY = 60.0

@@ -7,7 +7,8 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable
 from contextlib import suppress
 
-from kb.history.trouble import HistoryTrouble, Refusal
+from kb.base.trouble import Refusal
+from kb.history.trouble import HistoryTrouble
 
 
 class Watch(ABC):

@@ -16,6 +16,7 @@ from visiting import Visitor
 from kb.base import disks
 from kb.base.trouble import Refusal
 from kb.bench.front import Bench
+from kb.history import kinds
 from kb.history.copies import register
 from kb.history.copies.backup import backup, daily, renew, restore
 from kb.history.copies.register import BackedUp

@@ -21,7 +21,7 @@ from shops import quick_folder
 
 from kb.base.trouble import Refusal
 from kb.bench.front import Bench
-from kb.history import History, exchange
+from kb.history import History, exchange, kinds
 from kb.history.copies.backup import backup, restore
 from kb.history.exchange import import_jobs
 from kb.history.record import Record

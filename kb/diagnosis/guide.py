@@ -100,31 +100,39 @@ def weigh(
     outcomes, failed = dict(outcomes or {}), set(failed)
     _check_told(problem, outcomes, failed)
     belief = posterior(problem, outcomes, failed)
-    live = [cause for cause, share in enumerate(belief) if share > NEGLIGIBLE]
+    live = _live(belief)
     if not live:
         raise ValueError("every cause has been ruled out; look beyond what is listed")
     fixes = sorted({problem.fix_of[cause] for cause in live})
-    number = {fix: at for at, fix in enumerate(fixes)}
     tests = [test for test in range(len(problem.test_minutes)) if test not in outcomes]
-    repairs = Repairs(
-        [problem.fix_minutes[fix] for fix in fixes],
-        [number[problem.fix_of[cause]] for cause in live],
-        [fix in problem.fix_inside for fix in fixes],
-        0.0 if opened else problem.opening_minutes,
-    )
-    checks = [
-        Check(
-            problem.test_minutes[test],
-            test in problem.test_inside,
-            tuple(list(row) for row in zip(*(problem.likelihood[test][cause] for cause in live), strict=True)),
-        )
-        for test in tests
-    ]
+    repairs = _repairs(problem, live, fixes, opened)
+    checks = [_check_of(problem, test, live) for test in tests]
     prospects = Lookahead([belief[cause] for cause in live], repairs, checks, effort).prospects()
-    return tuple(
-        Option(one.kind, (tests if one.kind == "test" else fixes)[one.index], one.minutes, one.expected_minutes)
-        for one in prospects
+    numbers = {"test": tests, "fix": fixes}
+    return tuple(Option(one.kind, numbers[one.kind][one.index], one.minutes, one.expected_minutes) for one in prospects)
+
+
+def _live(belief: Sequence[float]) -> list[int]:
+    """The causes that are not out of the question."""
+    return [cause for cause, share in enumerate(belief) if share > NEGLIGIBLE]
+
+
+def _repairs(problem: Problem, live: Sequence[int], fixes: Sequence[int], opened: bool) -> Repairs:
+    """The fixes of the causes still believed in, by their place in `fixes`."""
+    place = {fix: at for at, fix in enumerate(fixes)}
+    return Repairs(
+        minutes=[problem.fix_minutes[fix] for fix in fixes],
+        cured_by=[place[problem.fix_of[cause]] for cause in live],
+        inside=[fix in problem.fix_inside for fix in fixes],
+        opening=0.0 if opened else problem.opening_minutes,
     )
+
+
+def _check_of(problem: Problem, test: int, live: Sequence[int]) -> Check:
+    """A test with a row for each outcome over the causes still believed in."""
+    of_causes = [problem.likelihood[test][cause] for cause in live]
+    rows = tuple(list(row) for row in zip(*of_causes, strict=True))
+    return Check(problem.test_minutes[test], test in problem.test_inside, rows)
 
 
 def minutes_testing_first(
@@ -162,17 +170,21 @@ def posterior(
     >>> posterior(Problem([1, 1], [0, 1], [5, 5], [1], [[[0.9, 0.1], [0.3, 0.7]]]), {0: 0})
     (0.75, 0.25)
     """
-    ruled_out = set(failed)
-    shares = [0.0 if problem.fix_of[i] in ruled_out else max(p, 0.0) for i, p in enumerate(problem.prior)]
-    if not any(shares) and any(fix not in ruled_out for fix in problem.fix_of):
-        shares = [float(fix not in ruled_out) for fix in problem.fix_of]
+    shares = _without_failed(problem, set(failed))
     for test, shown in (outcomes or {}).items():
-        after = [share * problem.likelihood[test][i][shown] for i, share in enumerate(shares)]
+        after = [share * problem.likelihood[test][cause][shown] for cause, share in enumerate(shares)]
         top = max(after, default=0.0)
         if top > 0.0:
             shares = [share / top for share in after]
     whole = math.fsum(shares)
     return tuple(share / whole for share in shares) if whole > 0.0 else tuple(shares)
+
+
+def _without_failed(problem: Problem, failed: set[int]) -> list[float]:
+    """The priors without the causes whose fix did not help; equal ones where those left had no prior at all."""
+    left = [fix not in failed for fix in problem.fix_of]
+    shares = [max(prior, 0.0) if open_ else 0.0 for prior, open_ in zip(problem.prior, left, strict=True)]
+    return shares if any(shares) else [float(open_) for open_ in left]
 
 
 def ambiguity_group(
@@ -187,26 +199,24 @@ def ambiguity_group(
     """
     outcomes = dict(outcomes or {})
     belief = posterior(problem, outcomes, failed)
-    live = [cause for cause, share in enumerate(belief) if share > NEGLIGIBLE]
+    live = _live(belief)
     if not live:
         return ()
     top = max(live, key=lambda cause: (belief[cause], -cause))
     left = [table for test, table in enumerate(problem.likelihood) if test not in outcomes]
-    return tuple(
-        cause
-        for cause in live
-        if all(abs(a - b) <= alike for table in left for a, b in zip(table[top], table[cause], strict=True))
-    )
+
+    def is_like_the_top(cause: int) -> bool:
+        pairs = ((table[top], table[cause]) for table in left)
+        return all(abs(a - b) <= alike for one, other in pairs for a, b in zip(one, other, strict=True))
+
+    return tuple(cause for cause in live if is_like_the_top(cause))
 
 
 def _indexes(given: Sequence[int], count: int) -> tuple[int, ...]:
     """Indexes from indexes, or from one flag for each."""
     listed = list(given)
-    if (
-        listed
-        and len(listed) == count
-        and all(isinstance(flag, bool) or type(flag).__name__ == "bool" for flag in listed)
-    ):
+    flags = [flag for flag in listed if type(flag).__name__ in ("bool", "bool_")]  # the second is numpy's
+    if listed and len(flags) == len(listed) == count:
         return tuple(at for at, flag in enumerate(listed) if flag)
     return tuple(sorted({int(at) for at in listed}))
 
@@ -223,19 +233,38 @@ def _check_told(problem: Problem, outcomes: Mapping[int, int], failed: set[int])
 
 
 def _check(problem: Problem) -> None:
+    """Raise ValueError with one sentence when the shapes do not fit."""
     causes, fixes, tests = len(problem.prior), len(problem.fix_minutes), len(problem.test_minutes)
     if not causes:
         raise ValueError("a problem needs at least one cause")
-    if len(problem.fix_of) != causes or not all(0 <= fix < fixes for fix in problem.fix_of):
+    if len(problem.fix_of) != causes or not _within(problem.fix_of, fixes):
         raise ValueError("fix_of must name, for each cause, one of the fixes in fix_minutes")
-    if len(problem.likelihood) != tests or any(len(table) != causes for table in problem.likelihood):
+    if len(problem.likelihood) != tests:
         raise ValueError("likelihood must hold, for each test, one row for each cause")
-    if any(not table[0] or any(len(row) != len(table[0]) for row in table) for table in problem.likelihood):
-        raise ValueError("the rows of a test must have the same outcomes, at least one")
+    for table in problem.likelihood:
+        _check_table(table, causes)
     numbers = [*problem.prior, *problem.fix_minutes, *problem.test_minutes, problem.opening_minutes]
-    numbers += [p for table in problem.likelihood for row in table for p in row]
-    if not all(math.isfinite(value) and value >= 0.0 for value in numbers):
+    if not all(map(_is_amount, numbers)):
         raise ValueError("probabilities and minutes must be finite and not below zero")
-    for name, inside, count in (("fix_inside", problem.fix_inside, fixes), ("test_inside", problem.test_inside, tests)):
-        if not all(0 <= at < count for at in inside):
-            raise ValueError(f"{name} names one that is not there")
+    if not _within(problem.fix_inside, fixes):
+        raise ValueError("fix_inside names one that is not there")
+    if not _within(problem.test_inside, tests):
+        raise ValueError("test_inside names one that is not there")
+
+
+def _check_table(table: Sequence[Sequence[float]], causes: int) -> None:
+    """Raise ValueError when the rows of one test do not fit."""
+    if len(table) != causes:
+        raise ValueError("likelihood must hold, for each test, one row for each cause")
+    if not table[0] or any(len(row) != len(table[0]) for row in table):
+        raise ValueError("the rows of a test must have the same outcomes, at least one")
+    if not all(_is_amount(share) for row in table for share in row):
+        raise ValueError("probabilities and minutes must be finite and not below zero")
+
+
+def _within(indexes: Iterable[int], count: int) -> bool:
+    return all(0 <= at < count for at in indexes)
+
+
+def _is_amount(value: float) -> bool:
+    return math.isfinite(value) and value >= 0.0

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import re
-from datetime import datetime
+from collections.abc import Callable
+from datetime import date, datetime
 
 from kb.base.clock import stamp
 from kb.history.trouble import NotAccepted
@@ -92,6 +93,59 @@ def minutes(value: float | None) -> float | None:
             f"minutes cannot be {str(value)[:20]}", f"write a number of 0 or more, {MOST_MINUTES} at most"
         )
     return given + 0.0
+
+
+def count(value: object, what: str = "count", most: int = 1_000_000) -> int:
+    """A whole number of 0 or more.
+
+    >>> count("12"), count(3)
+    (12, 3)
+    """
+    text = str(value).strip()
+    if isinstance(value, bool) or not re.fullmatch(r"\d{1,15}", text) or int(text) > most:
+        raise NotAccepted(f"{what} cannot be {clean(text)[:20]}", f"write a whole number from 0 to {most}")
+    return int(text)
+
+
+def cents(value: object, what: str = "price") -> int:
+    """An amount of money in whole cents (hundredths, or the smallest coin of the shop's currency), 0 or more."""
+    return count(value, what, most=10**11)
+
+
+def tag(text: str) -> str:
+    """The tag of a machine as it is written on its label: cleaned, single blanks, required."""
+    return " ".join(required(text, "tag").split())
+
+
+def tag_key(text: str) -> str:
+    """What two spellings of one tag have in common: neither case nor blanks.
+
+    >>> tag_key(" p7-012 ") == tag_key("P7 - 012") == "p7-012"
+    True
+    """
+    return "".join(text.split()).casefold()
+
+
+def day(text: str, what: str = "day") -> str:
+    """A day as YYYY-MM-DD, or empty."""
+    given = clean(text).strip()
+    if not given:
+        return ""
+    try:
+        return date.fromisoformat(given).isoformat()
+    except ValueError:
+        raise NotAccepted(f"{what} `{given[:20]}` is no day", "write it as YYYY-MM-DD") from None
+
+
+def one_of(*choices: str) -> Callable[[str], str]:
+    """A reader that takes one of these words alone."""
+
+    def chosen(text: str) -> str:
+        if text not in choices:
+            raise NotAccepted(f"`{clean(str(text))[:40]}` is none of {', '.join(choices)}", "write one of these")
+        return text
+
+    return chosen
 
 
 def moment(text: str) -> str:

@@ -59,7 +59,135 @@ CLOSE = Kind("close", "job", {field.name: field.take for field in BODY})
 RETRACT = Kind("retract", "job", {"why": intake.reason, "by": partial(intake.name, what="name")})
 NO_FIT = Kind("no-fit", "anything", {"words": intake.words, "model": partial(intake.name, what="model")})
 
+
+def _name(what: str) -> Reader:
+    return partial(intake.name, what=what)
+
+
+def _needed(what: str) -> Reader:
+    return partial(intake.required, what=what)
+
+
+# The floor: machines, lots, parts. Each names its machine by tag; a job stands in a record's column only where the
+# record belongs to one.
+
+LOT = Kind(
+    "lot",
+    "anything",
+    {
+        "lot": _needed("lot"),
+        "bought_on": partial(intake.day, what="day of purchase"),
+        "seller": _name("seller"),
+        "cents": intake.cents,
+        "freight_cents": partial(intake.cents, what="freight"),
+        "claimed": partial(intake.count, what="number of machines"),
+        "note": intake.note,
+    },
+)
+#: A machine came in; a later one for the same tag corrects it.
+UNIT_IN = Kind(
+    "unit-in",
+    "anything",
+    {
+        "tag": intake.tag,
+        "model": _name("model"),
+        "lot": _name("lot"),
+        "words": intake.words,
+        "place": _name("place"),
+        "look": _name("look"),
+        "serial": _name("serial"),
+    },
+)
+UNIT_MOVED = Kind("unit-moved", "anything", {"tag": intake.tag, "place": _name("place")})
+UNIT_NOTE = Kind("unit-note", "anything", {"tag": intake.tag, "text": intake.note, "by": _name("name")})
+HANDED = Kind("handed", "anything", {"tag": intake.tag, "to": _needed("initials"), "by": _name("name")})
+#: What one line of the check-out list showed, on arrival or later.
+FUNCTION = Kind(
+    "function",
+    "anything",
+    {
+        "tag": intake.tag,
+        "line": _needed("line"),
+        "shown": intake.one_of("good", "bad", "waived", "not-there"),
+        "why": intake.note,
+        "value": _name("value"),
+        "by": _name("name"),
+    },
+)
+PART_WANTED = Kind("part-wanted", "anything", {"tag": intake.tag, "part": _needed("part")})
+PART_BOUGHT = Kind(
+    "part-bought",
+    "anything",
+    {
+        "purchase": _needed("purchase"),
+        "part": _needed("part"),
+        "model": _name("model"),
+        "count": intake.count,
+        "cents": intake.cents,
+        "for": _name("tag"),
+        "bought_on": partial(intake.day, what="day of purchase"),
+    },
+)
+PART_IN = Kind("part-in", "anything", {"purchase": _needed("purchase"), "count": intake.count})
+PART_OUT = Kind(
+    "part-out",
+    "anything",
+    {
+        "donor": intake.tag,
+        "part": _needed("part"),
+        "tag": _name("tag"),
+        "good": intake.one_of("yes", "no", "unknown"),
+    },
+)
+#: What is known of a part of one model fitting another.
+FIT = Kind(
+    "fit",
+    "anything",
+    {
+        "part": _needed("part"),
+        "from_model": _needed("model"),
+        "to_model": _needed("model"),
+        "shown": intake.one_of("worked", "failed", "claimed"),
+        "why": _name("reason"),
+        "source": _name("source"),
+    },
+)
+DONOR = Kind("donor", "anything", {"tag": intake.tag, "why": intake.note})
+UNDONOR = Kind("undonor", "anything", {"tag": intake.tag, "why": intake.note})
+SIGNED = Kind(
+    "signed",
+    "anything",
+    {
+        "tag": intake.tag,
+        "by": _needed("initials"),
+        "look": intake.note,
+        "wear": _name("battery wear"),
+        "wipe": intake.note,
+        "open": intake.note,
+        "list": _name("list"),
+    },
+)
+GONE = Kind(
+    "gone",
+    "anything",
+    {"tag": intake.tag, "how": intake.one_of("sold", "given", "waste", "returned"), "cents": intake.cents},
+)
+#: A record of the floor, named by its id, was wrong; it is left out of everything.
+STRUCK = Kind("struck", "anything", {"record": _needed("record"), "why": intake.reason})
+#: Whether somebody works on a job from now on, or has left it and why.
+CLOCK = Kind(
+    "clock",
+    "open job",
+    {"shown": intake.one_of("on", "off"), "why": _name("reason"), "by": _name("name")},
+)
+
+#: What tells of jobs, and what tells of machines, lots and parts.
+OF_JOBS = (OPEN, FINDING, FAILED_FIX, SKIP, TAKE_BACK, NOTE, CLOCK, CLOSE, RETRACT, NO_FIT)
+OF_THE_FLOOR = (
+    LOT, UNIT_IN, UNIT_MOVED, UNIT_NOTE, HANDED, FUNCTION, PART_WANTED, PART_BOUGHT, PART_IN, PART_OUT, FIT, DONOR,
+    UNDONOR, SIGNED, GONE, STRUCK,
+)  # fmt: skip
 #: All of them by name.
-KINDS: Mapping[str, Kind] = {
-    kind.name: kind for kind in (OPEN, FINDING, FAILED_FIX, SKIP, TAKE_BACK, NOTE, CLOSE, RETRACT, NO_FIT)
-}
+KINDS: Mapping[str, Kind] = {kind.name: kind for kind in (*OF_JOBS, *OF_THE_FLOOR)}
+#: The kinds that make a job exist: whatever else stands under an id is no job.
+MAKE_A_JOB = (OPEN.name, CLOSE.name)

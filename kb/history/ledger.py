@@ -211,11 +211,12 @@ class Ledger:
         )
         return tuple(Record(*row) for row in rows)
 
-    def jobs_like(self, prefix: str, limit: int) -> tuple[str, ...]:
-        """The first jobs whose id begins with these characters, by name."""
+    def jobs_like(self, prefix: str, kinds: tuple[str, ...], limit: int) -> tuple[str, ...]:
+        """The first jobs whose id begins with these characters and that have a record of one of the kinds, by name."""
         rows = self._all(
-            "SELECT DISTINCT job FROM records WHERE job >= ? AND substr(job, 1, ?) = ? ORDER BY job LIMIT ?",
-            (prefix, len(prefix), prefix, limit),
+            f"SELECT DISTINCT job FROM records WHERE job >= ? AND substr(job, 1, ?) = ? "
+            f"AND kind IN ({', '.join('?' * len(kinds))}) ORDER BY job LIMIT ?",
+            (prefix, len(prefix), prefix, *kinds, limit),
         )
         return tuple(job for (job,) in rows)
 

@@ -168,13 +168,14 @@ class History:
         wanted = intake.clean(job)
         records = self._ledger.of_job(wanted) if wanted else ()
         with in_plain_words(self.path):
-            return state_of(wanted, records) if records else None
+            exists = any(record.kind in kinds.MAKE_A_JOB for record in records)
+            return state_of(wanted, records) if exists else None
 
     def full_id(self, start: str) -> str:
         """The id of the one job that has this id or begins with it; raises UnknownJob or AmbiguousJob."""
         wanted = intake.clean(start).strip()
         for given in (wanted, wanted.lower()):
-            found = self._ledger.jobs_like(given, 6) if given else ()
+            found = self._ledger.jobs_like(given, kinds.MAKE_A_JOB, 6) if given else ()
             if given in found or len(found) == 1:
                 return given if given in found else found[0]
             if found:

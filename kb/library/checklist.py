@@ -1,0 +1,138 @@
+"""The check-out list read from Markdown: the lines that a machine must pass before it is handed over, in order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+
+from kb.library.brackets import names
+from kb.library.items import Item, number_of, read_items, share_of
+from kb.model import Remark, Weight
+
+#: A line as it is written.
+LIKE = "- **every-key** (2 min; often; part keyboard; sits 2): press every key once"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckLine:
+    """One line: what to do, how long it takes, how often it fails, and what a failure takes.
+
+    `minutes` are hands-on, `wait` minutes can be spent on another machine. `depth` is how deep the part behind it
+    sits (0 nothing to open, 1 under the cover, 2 under board or palm rest, 3 in the lid): a repair that goes as
+    deep makes the line unproven again. `ends` is P(the machine's way ends here | it fails). A line that is `first`
+    stands before all others as listed; `after` names lines that come before it; `work` is a step of work that
+    cannot fail, such as closing up; a repair behind a line that `undoes` such a step makes it necessary again.
+    """
+
+    name: str
+    text: str
+    minutes: float = 0.0
+    wait: float = 0.0
+    weight: Weight = "sometimes"
+    parts: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
+    depth: int = 0
+    ends: float = 0.0
+    first: bool = False
+    after: tuple[str, ...] = ()
+    undoes: tuple[str, ...] = ()
+    work: bool = False
+    sheets: tuple[str, ...] = ()
+    heading: str = field(default="", compare=False)
+    line: int = field(default=0, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class CheckList:
+    """The lines in the list's order, and what is wrong in the file."""
+
+    lines: tuple[CheckLine, ...]
+    remarks: tuple[Remark, ...] = ()
+
+    def line(self, name: str) -> CheckLine | None:
+        """The line of that name, or None."""
+        return next((line for line in self.lines if line.name == name), None)
+
+    @property
+    def checks(self) -> tuple[CheckLine, ...]:
+        """The lines that can fail."""
+        return tuple(line for line in self.lines if not line.work)
+
+
+def parse(text: str, file: str = "checkout.md") -> CheckList:
+    r"""The list that a file holds, with every problem named by line; a line with a problem is left out.
+
+    >>> found = parse("- **keys** (2 min; often; part keyboard; sits 2): press all\n    - fails: see a, b")
+    >>> found.lines[0].name, found.lines[0].depth, found.lines[0].sheets
+    ('keys', 2, ('a', 'b'))
+    """
+    read = read_items(text, file, LIKE)
+    remarks = list(read.remarks)
+    lines = []
+    for item in read.items:
+        line = _line(item, file)
+        if isinstance(line, Remark):
+            remarks.append(line)
+        else:
+            lines.append(line)
+    remarks += _strangers(lines, file)
+    known = {line.name for line in lines}
+    kept = [replace(line, after=tuple(name for name in line.after if name in known)) for line in lines]
+    return CheckList(tuple(kept), tuple(sorted(remarks, key=lambda remark: remark.line)))
+
+
+def _line(item: Item, file: str) -> CheckLine | Remark:
+    """The line of an item, or what is wrong with it."""
+    line = CheckLine(name=item.name, text=item.text, heading=item.heading, line=item.line)
+    if not item.text:
+        return Remark(file, item.line, f"`{item.name}` does not say what to do", f"write it as in `{LIKE}`")
+    for piece in item.pieces:
+        read = _with_piece(line, piece)
+        if read is None:
+            return Remark(file, item.line, f"`{piece}` is not understood", f"write it as in `{LIKE}`")
+        line = read
+    failing = [told.removeprefix("fails: see ") for told in item.nested if told.startswith("fails: see ")]
+    return replace(line, sheets=names(", ".join(failing)))
+
+
+def _with_piece(line: CheckLine, piece: str) -> CheckLine | None:
+    """The line with one more piece of its bracket, None if that is not understood."""
+    word, _, rest = piece.partition(" ")
+    minutes, wait = number_of(piece, "min"), number_of(rest, "min") if word == "wait" else None
+    if minutes is not None:
+        return replace(line, minutes=minutes)
+    if wait is not None:
+        return replace(line, wait=wait)
+    if word == "ends":
+        share = share_of(rest)
+        return None if share is None else replace(line, ends=share)
+    if word in _LISTS and rest:
+        return replace(line, **{_LISTS[word]: getattr(line, _LISTS[word]) + names(rest)})
+    match piece:
+        case "often" | "sometimes" | "rare":
+            return replace(line, weight=piece)
+        case "first":
+            return replace(line, first=True)
+        case "work":
+            return replace(line, work=True)
+        case "sits 0" | "sits 1" | "sits 2" | "sits 3":
+            return replace(line, depth=int(rest))
+        case _:
+            return None
+
+
+#: The words of a bracket that begin a list of names, and the field each fills.
+_LISTS = {"part": "parts", "parts": "parts", "needs": "needs", "after": "after", "undoes": "undoes"}
+
+
+def _strangers(lines: Iterable[CheckLine], file: str) -> Iterator[Remark]:
+    """What names a line that is not there, or a name that stands twice."""
+    known: set[str] = set()
+    for line in lines:
+        if line.name in known:
+            yield Remark(file, line.line, f"`{line.name}` stands twice", "give one of the two another name")
+        known.add(line.name)
+    for line in lines:
+        for name in (*line.after, *line.undoes):
+            if name not in known:
+                yield Remark(file, line.line, f"there is no line `{name}`", "name a line of this list")

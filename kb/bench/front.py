@@ -184,7 +184,7 @@ class Bench:
                 {slug: 50.0}, Counts(), index.entry, lambda _: diagnosis.cause_shares(entry, causes)
             )
             belief = diagnosis.entry_belief(alone, entry, causes, counts, ())
-        return Sheet(entry, belief, kept.own, kept.text, kept.parsed.remarks, kept.unread)
+        return Sheet(entry, belief, kept.own, kept.text, kept.parsed.remarks, unread=kept.unread)
 
     @over_a_sound_index
     def entries(self) -> list[tuple[Entry, int]]:

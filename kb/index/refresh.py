@@ -136,7 +136,7 @@ def _sheets(shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> Iterator[
         if slug in files:
             read = shelf.read(*files[slug])
             content = own_content(read.entry, lexicon) if read.entry else NOTHING
-            yield Sheet(slug, stamp, read.own, read.entry, read.parsed.remarks, content, read.unread)
+            yield Sheet(slug, stamp, read.own, read.entry, read.parsed.remarks, content, unread=read.unread)
 
 
 def _has_every_job(index: Index, history: History) -> bool:

@@ -19,6 +19,7 @@ from pathlib import Path
 
 from kb.base import disks, durable
 from kb.base.clock import stamp
+from kb.base.trouble import Refusal
 from kb.history.backups import BACKUPS
 from kb.history.copies.archive import Manifest, read_manifest, unpack
 from kb.history.ids import derived_id
@@ -173,7 +174,7 @@ def _daily(file: Path, elsewhere: bool) -> Made | None:
         stamp = file.stat()
         manifest = _read_once(file, stamp.st_mtime_ns, stamp.st_size)
         return _made(file, manifest, elsewhere) if manifest else None
-    except (OSError, ValueError):
+    except (OSError, ValueError, Refusal):
         return None
 
 
@@ -205,7 +206,7 @@ def _since(history: History, last: Made | None, now: datetime) -> datetime | Non
 def _time(text: str) -> datetime | None:
     try:
         return datetime.fromisoformat(moment(text))
-    except ValueError:
+    except (ValueError, Refusal):
         return None
 
 

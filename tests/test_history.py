@@ -13,6 +13,7 @@ import pytest
 from click.testing import Result
 from shops import quick_folder
 
+from kb.base.clock import clock_doubt, stamp
 from kb.base.trouble import Refusal
 from kb.history import History, kinds
 from kb.history.ids import ALPHABET, random_id
@@ -20,6 +21,7 @@ from kb.history.jobs import FailedFix
 from kb.history.ledger import Ledger
 from kb.history.record import Record, chain_of, first_link
 from kb.history.trouble import AmbiguousJob, JobClosed, JobRetracted, NotAccepted, UnknownJob
+from kb.history.verification import verify
 from kb.model import Confirmation, Finding, Job
 
 START = datetime(2026, 11, 24, 10, 0, tzinfo=UTC)
@@ -318,9 +320,15 @@ def test_records_go_by_number_even_when_the_clock_goes_backwards(tmp_path: Path)
     [
         (START, ""),
         (START + timedelta(days=300), ""),
+        (START - timedelta(minutes=5), ""),
+        (START - timedelta(minutes=5, seconds=1), "but the last record is of 2026-11-24T10:00:00Z"),
         (START - timedelta(hours=1), "but the last record is of 2026-11-24T10:00:00Z"),
         (START - timedelta(days=1), "but the last record is of"),
         (datetime(1970, 1, 1, tzinfo=UTC), "which cannot be"),
+        (datetime(2015, 1, 1, tzinfo=UTC), "which cannot be"),
+        (datetime(2099, 1, 1, tzinfo=UTC), "which cannot be"),
+        (datetime(9999, 12, 31, tzinfo=UTC), "which cannot be"),
+        (datetime(1, 1, 1, tzinfo=UTC), "which cannot be"),
         (START.replace(year=2036), "more than two years after the last record"),
         (START.astimezone(timezone(timedelta(hours=-11))), ""),
     ],
@@ -331,6 +339,23 @@ def test_a_clock_that_cannot_be_right_is_doubted(tmp_path: Path, now: datetime, 
     with History.open(tmp_path / "history.db", lambda: now) as history:
         assert doubt in history.clock_warning()
         assert bool(doubt) == bool(history.clock_warning())
+
+
+@pytest.mark.parametrize("wrong", [datetime(1970, 1, 1, tzinfo=UTC), datetime(2099, 1, 1, tzinfo=UTC)])
+def test_a_right_clock_is_believed_after_records_of_a_wrong_one(tmp_path: Path, wrong: datetime) -> None:
+    """In a shop begun under the wrong clock, and in one in which it was wrong for a while."""
+    for times in ([wrong], [START, wrong]):
+        path = tmp_path / str(len(times)) / "history.db"
+        for time in times:
+            with History.open(path, lambda time=time: time) as history:  # type: ignore[misc]
+                history.close_job(NOON)
+        with History.open(path, lambda: START + timedelta(days=1)) as history:
+            assert history.clock_warning() == ""
+    back = START - timedelta(days=1)
+    with History.open(path, lambda: back) as history:
+        assert "but the last record is of 2026-11-24T10:00:00Z" in history.clock_warning()
+    assert "but the last record is of 2026-11-24T10:00:00Z" in verify(path, lambda: back).clock_warning
+    assert clock_doubt(START, stamp(wrong), stamp(START)) == ""
 
 
 def test_a_clock_without_a_time_zone_is_refused(tmp_path: Path) -> None:

@@ -30,7 +30,7 @@ from kb.review.overview import Overview
 from kb.review.period import ALWAYS, Period, Span
 from kb.review.putaway import PutAway
 from kb.review.tables import TABLES
-from kb.review.trend import by_quarter, filled, following, quarter
+from kb.review.trend import by_quarter, filled, quarter
 from kb.review.work import Work
 
 CORPUS = Path(__file__).parent / "corpus"
@@ -256,7 +256,13 @@ def test_filling_gaps_keeps_every_count_and_leaves_no_quarter_out(first: date, d
 
     assert sum(count for _, count in found) == 2
     assert found[0][0] == quarter(first.isoformat())
-    assert all(following(one) == other for (one, _), (other, _) in pairwise(found))
+    numbers = [int(name[:4]) * 4 + int(name[6]) for name, _ in found]
+    assert all(other == one + 1 for one, other in pairwise(numbers))
+
+
+def test_quarters_are_filled_up_to_the_end_of_the_calendar() -> None:
+    assert [name for name, _ in filled((), "9999-07-01", "9999-12-31")] == ["9999-Q3", "9999-Q4"]
+    assert len(filled((), "0001-01-01", "9999-12-31")) == 4 * 9999
 
 
 @pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31"])

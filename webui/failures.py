@@ -41,6 +41,7 @@ TABLE: tuple[tuple[type[Exception], Failure], ...] = (
     (trouble.AmbiguousJob, Failure(404, "failure.no_job")),
     (trouble.JobClosed, Failure(409, "failure.closed")),
     (trouble.JobRetracted, Failure(409, "failure.closed")),
+    (trouble.ClockDoubt, Failure(409, "failure.clock", again=True)),
     (StaleForm, Failure(403, "failure.stale", again=True)),
     (NotSaved, Failure(503, "failure.disk", again=True)),
     (ReadingOnlyForm, Failure(403, "failure.form")),
@@ -52,8 +53,10 @@ TABLE: tuple[tuple[type[Exception], Failure], ...] = (
     (Refusal, Failure(400, "failure.refused", again=True)),
 )
 
+#: The field by which a form says that a clock that looks wrong is right.
+CLOCK_FIELD = "clock"
 #: Fields of a form that are not offered again.
-UNSHOWN = ("token", "passphrase")
+UNSHOWN = ("token", "passphrase", CLOCK_FIELD)
 #: Statuses with their own heading and sentence in the strings; any other is told as 400 or 500.
 OWN_PAGE = (400, 403, 404, 405, 413, 431)
 

@@ -253,6 +253,10 @@ ENGLISH: Mapping[str, str] = {
     "review.go": "Show",
     "review.none_then": "No closed jobs in this view. Choose other days or another model.",
     "review.span": "Counted from {first} to {last}: {n} day.|Counted from {first} to {last}: {n} days.",
+    "review.strays": (
+        "{n} job of this shop is dated far from all others and left out of the days and quarters."
+        "|{n} jobs of this shop are dated far from all others and left out of the days and quarters."
+    ),
     "review.csv": "Table (CSV)",
     "review.svg": "Picture (SVG)",
     "review.file": "of {name}",
@@ -395,6 +399,8 @@ ENGLISH: Mapping[str, str] = {
     "failure.no_job": "There is no such job",
     "failure.closed": "This job is closed",
     "failure.closed.see": "See what was saved",
+    "failure.clock": "The clock of the shop's computer looks wrong: nothing was saved yet",
+    "failure.clock.right": "The clock is right: save it",
     "failure.refused": "That does not fit: nothing was saved",
     "failure.picture": "The picture was not taken: nothing was saved",
     "failure.stale": "This form was shown to another browser or is too old: nothing was saved",

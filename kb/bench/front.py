@@ -21,7 +21,7 @@ from kb.diagnosis.causes import Counts
 from kb.diagnosis.counts import ALIKE, Ageing
 from kb.history import History, intake, kinds
 from kb.history.jobs import OpenJob, job_of
-from kb.history.trouble import HistoryTrouble
+from kb.history.trouble import ClockDoubt, HistoryTrouble
 from kb.index import refresh
 from kb.index.connections import OpenFiles, over_a_sound_index
 from kb.index.index import Index
@@ -32,6 +32,7 @@ from kb.model import Answer, Confirmation, Entry, EntryBelief, Finding, Job, Rem
 
 if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need not wait for them
     from kb.history.copies.register import BackedUp
+    from kb.history.dates import Misdated
     from kb.library import album
     from kb.library.tools import Tool
     from kb.review.catalogue import Catalogue
@@ -273,15 +274,20 @@ class Bench:
 
     # Jobs
 
-    def confirm(self, given: Confirmation, token: str = "", untested: bool = False) -> Receipt:
+    def confirm(
+        self, given: Confirmation, token: str = "", untested: bool = False, clock_is_right: bool = False
+    ) -> Receipt:
         """Record that on a job it was this cause; the same token again saves nothing new.
 
         `untested` says that one knows it without the tests that its fix comes after. Raises NotThere for a cause
-        that no entry lists, Untested if such a test is not on record, and what the history raises.
+        that no entry lists, Untested if such a test is not on record, ClockDoubt if the clock that gives the date looks
+        wrong and nobody says that it is right, and what the history raises.
         """
         self._known_cause(given.cause)
         if not untested and (missing := self.untested(given.cause, given.job, given.outcomes)):
             raise Untested(given.cause, missing)
+        if not (clock_is_right or given.closed_at) and (doubt := self.history().clock_warning()):
+            raise ClockDoubt(f"{doubt}; nothing was saved")
         record = self.history().close_job(given, token)
         job = job_of(record) if record.kind == "close" else self.history().job_state(record.job).closed
         assert job is not None
@@ -465,9 +471,10 @@ class Bench:
         from kb.review.period import Period
 
         period = Period(since, until, self.zone.zone)
+        now = None if self.clock_doubt() else self.clock()
         with self.files.reading() as (index, _):
             entries = [entry for slug in index.slugs().values() if (entry := index.entry(slug))]
-            return overview(index.connection, self.files.usable_history(), entries, model, period)
+            return overview(index.connection, self.files.usable_history(), entries, model, period, now=now)
 
     def nothing_fits(self, text: str, model: str = "", job: str = "", token: str = "") -> None:
         """Write down that nothing here fits these words; the same token again writes nothing."""
@@ -511,6 +518,10 @@ class Bench:
 
         return self._if_usable(first, None)
 
+    def clock_doubt(self) -> str:
+        """In words why the clock looks wrong; empty if it does not, or while the history cannot be used."""
+        return self._if_usable(lambda history: history.clock_warning(), "")
+
     def warnings(self) -> tuple[str, ...]:
         """What people should know while they go on working, a sentence each.
 
@@ -527,6 +538,13 @@ class Bench:
         except sqlite3.Error:
             pass  # the index is derived; the next question makes it anew
         return tuple(dict.fromkeys(warning for warning in told if warning))
+
+    def misdated(self) -> Misdated:
+        """The records with a date that cannot be right; none while the history cannot be used."""
+        from kb.history.dates import Misdated, misdated
+
+        doubted = bool(self.clock_doubt())
+        return self._if_usable(lambda history: misdated(history, self.clock(), doubted), Misdated())
 
     def backed_up(self, thorough: bool = False) -> BackedUp:
         """How far the history is in the backups known of; while it cannot be used, which backups there are.

@@ -10,7 +10,7 @@ import click
 
 from kb.bench.front import Bench, Standing, Untested
 from kb.cli import text as printing
-from kb.cli.options import done, say, shop_option, shop_told, warn_of_what_is_left_out
+from kb.cli.options import clock_agreed, clock_option, done, say, shop_option, shop_told, warn_of_what_is_left_out
 from kb.history.intake import MOST_MINUTES
 from kb.model import CauseBelief, Confirmation, Finding, Loss, Step
 
@@ -45,24 +45,26 @@ class Left(Exception):
 @click.option("--model", default="", metavar="M", help="The model on the bench.")
 @click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
 @click.option("--job", default="", metavar="JOB", help="Go on with an open job; without words, with the last one.")
+@clock_option
 @shop_option
-def guide(bench: Bench, words: tuple[str, ...], model: str, unit: str, job: str) -> None:
+def guide(bench: Bench, words: tuple[str, ...], model: str, unit: str, job: str, clock_is_right: bool) -> None:
     """Ask test by test, the one that saves most minutes first, and end in the confirmation.
 
     Example: benchlore guide "no light when plugged in" --model "Tern 13"
     """
+    agreed = clock_agreed(bench, clock_is_right)
     name = _job(bench, " ".join(words).strip(), model, unit, job)
     done(f"job {name} stays open (benchlore guide --job {name} goes on with it)")
     say(f"job {name}; a key alone answers, q leaves")
     warn_of_what_is_left_out(bench)
     try:
-        _asked(bench, name)
+        _asked(bench, name, agreed)
     except (Left, KeyboardInterrupt) as left:
         say(f"\njob {name} stays open; go on with: benchlore guide --job {name}{shop_told(bench)}")
         raise SystemExit(left.status if isinstance(left, Left) else INTERRUPTED) from None
 
 
-def _asked(bench: Bench, job: str) -> None:
+def _asked(bench: Bench, job: str, clock_is_right: bool) -> None:
     """Ask step after step until the cause is confirmed; raises Left, or KeyboardInterrupt after Ctrl-C."""
     shown: set[str] = set()
     told: set[str] = set()
@@ -74,7 +76,7 @@ def _asked(bench: Bench, job: str) -> None:
         told.update(standing.answer.at_once)
         for line in _lines(standing, bench, shown):
             say(line)
-        asking = _answered(bench, job, standing)
+        asking = _answered(bench, job, standing, clock_is_right)
 
 
 def _job(bench: Bench, words: str, model: str, unit: str, job: str) -> str:
@@ -122,7 +124,7 @@ def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
     yield "  " + ", ".join(f"{key} {meaning}" for key, meaning in KEYS.items())
 
 
-def _answered(bench: Bench, job: str, standing: Standing) -> bool:
+def _answered(bench: Bench, job: str, standing: Standing, clock_is_right: bool) -> bool:
     """Take one key; false when there is nothing more to ask. Raises Left for the key that leaves."""
     step = standing.answer.next_step
     if step is None or step.kind == "else":
@@ -132,7 +134,7 @@ def _answered(bench: Bench, job: str, standing: Standing) -> bool:
     if key == "q":
         raise Left
     if key == "c":
-        return not _confirmed(bench, job, standing, None)
+        return not _confirmed(bench, standing, None, clock_is_right)
     if key == "b":
         _take_back(bench, standing)
     elif key in ("n", "u"):
@@ -140,7 +142,7 @@ def _answered(bench: Bench, job: str, standing: Standing) -> bool:
     elif step.kind == "test" and key.isdigit() and 1 <= int(key) <= len(step.outcomes):
         bench.found(job, Finding(f"{step.entry}/{step.name}", step.outcomes[int(key) - 1]))
     elif step.kind == "fix" and key == "1":
-        return not _confirmed(bench, job, standing, step)
+        return not _confirmed(bench, standing, step, clock_is_right)
     elif step.kind == "fix" and key == "2":
         bench.did_not_help(job, f"{step.entry}/{step.name}")
     else:
@@ -174,7 +176,7 @@ def _take_back(bench: Bench, standing: Standing) -> None:
         say("there is nothing to take back", err=True)
 
 
-def _confirmed(bench: Bench, job: str, standing: Standing, step: Step | None) -> bool:
+def _confirmed(bench: Bench, standing: Standing, step: Step | None, clock_is_right: bool) -> bool:
     """Fill the confirmation in, let the person correct it, save it; false if they think again."""
     causes = [cause for cause in _causes(standing) if step is None or _cured(bench, cause, step)]
     for number, cause in enumerate(causes, 1):
@@ -185,7 +187,7 @@ def _confirmed(bench: Bench, job: str, standing: Standing, step: Step | None) ->
     if choice == 0:
         return False
     cause = causes[choice - 1]
-    if missing := bench.untested(cause.cause, job):
+    if missing := bench.untested(cause.cause, standing.job.job):
         say(f"{Untested(cause.cause, missing)}.")
         if not click.confirm("do you know it without"):
             return False
@@ -195,8 +197,9 @@ def _confirmed(bench: Bench, job: str, standing: Standing, step: Step | None) ->
     likely = round(standing.minutes or 0) or cause.fix_minutes
     minutes = _prompt("bench minutes", type=click.FloatRange(0, MOST_MINUTES), default=likely)
     part = _prompt("part", default=", ".join(fix.parts) if fix else "", show_default=True)
-    given = Confirmation(cause.cause, model, job, minutes=minutes, part=part)
-    receipt = bench.confirm(given, untested=bool(missing))
+    given = Confirmation(cause.cause, model, standing.job.job, minutes=minutes, part=part)
+    agreed = clock_agreed(bench, clock_is_right)
+    receipt = bench.confirm(given, untested=bool(missing), clock_is_right=agreed)
     done(f"saved as job {receipt.job}")
     say(f"saved as job {receipt.job}: {receipt.effect}")
     return True

@@ -13,6 +13,7 @@ from kb.model import Answer, CauseBelief, EntryBelief, Step
 if TYPE_CHECKING:
     from kb.bench.settings import Settings
     from kb.history.copies.register import BackedUp
+    from kb.history.dates import Misdated
     from kb.library.tools import Tool
     from kb.review.failures import Failure, Review
     from kb.review.models import Measured, ModelLine
@@ -61,6 +62,16 @@ def of_settings(settings: Settings, zone: str, file: Path) -> dict[str, Any]:
     }
 
 
+def of_dates(found: Misdated) -> dict[str, Any]:
+    """The JSON of the records with a date that cannot be right, by their numbers."""
+    return {
+        "misdated": {
+            "before_2000": list(found.before), "in_the_future": list(found.future),
+            "out_of_order": list(found.out_of_order),
+        }
+    }  # fmt: skip
+
+
 def of_backups(found: BackedUp) -> dict[str, Any]:
     """The JSON of how far a history is in backups; `saved_since` counts the records that are in none."""
     last, elsewhere = found.last, found.elsewhere
@@ -103,6 +114,7 @@ def of_overview(seen: Overview) -> dict[str, Any]:
         "days_seen": seen.span.days,
         "first_day": seen.span.first or None,
         "last_day": seen.span.last or None,
+        "misdated_jobs": seen.strays,
         "days_ahead": AHEAD_DAYS,
         "stock": [
             {

@@ -5,16 +5,23 @@ from __future__ import annotations
 import sqlite3
 import sys
 from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
-from typing import TextIO
+from typing import TYPE_CHECKING, Any, TextIO
 
 import click
 
 from kb.base import durable
 from kb.base.trouble import Refusal
-from kb.bench.front import Bench
+from kb.bench.front import Bench, State
 from kb.cli import json_contract, text
 from kb.cli.options import done, json_option, say, shop_option
+
+if TYPE_CHECKING:
+    from kb.history.copies.register import BackedUp
+    from kb.history.dates import Misdated
+    from kb.history.verification import Verification
 
 
 @click.command()
@@ -63,6 +70,8 @@ def import_(bench: Bench, file: TextIO, as_json: bool) -> None:
     """
     from kb.history import exchange
 
+    if doubt := bench.clock_doubt():
+        say(f"Warning: {doubt}; the records carry that date", err=True)
     report = exchange.import_jobs(bench.history(), file, getattr(file, "name", "import"))
     told = f"jobs added: {report.added}; known already: {report.known}; lines refused: {len(report.remarks)}"
     done(told)
@@ -142,41 +151,98 @@ def verify(bench: Bench, as_json: bool) -> None:
 
     Example: benchlore verify
     """
+    health = _looked_after(bench)
+    if as_json:
+        click.echo(json_contract.to_json(_told(health)))
+    else:
+        for line in _lines(health, bench.clock()):
+            say(line)
+        if health.clock_doubt:
+            say(f"warning: {health.clock_doubt}", err=True)
+        for problem in health.problems:
+            say(f"problem: {problem}", err=True)
+        say(_conclusion(health))
+    raise SystemExit(1 if health.problems else 0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Health:
+    """What a look through a shop's memory found; `history` is None where there is none yet or it cannot be used."""
+
+    history: Verification | None
+    unusable: str
+    state: State
+    backups: BackedUp
+    dates: Misdated
+
+    @property
+    def problems(self) -> tuple[str, ...]:
+        """A sentence for each thing that is to be mended."""
+        of_history = self.history.problems() if self.history else ()
+        unusable = (self.unusable,) if self.unusable else ()
+        return (*unusable, *of_history, *self.state.problems, *self.backups.problems())
+
+    @property
+    def clock_doubt(self) -> str:
+        """Why the clock looks wrong now, empty if it does not."""
+        return self.history.clock_warning if self.history else ""
+
+
+def _looked_after(bench: Bench) -> Health:
+    from kb.history.dates import Misdated
     from kb.history.trouble import HistoryTrouble, NoHistory
     from kb.history.verification import verify as verified
 
-    found, whole, unusable = None, "CANNOT BE USED", []
+    found, unusable = None, ""
     try:
         found = verified(bench.shop / "history.db", bench.clock)
-        whole = f"{found.records} records, chain {'whole' if found.chain_ok else 'BROKEN'}"
     except NoHistory:
-        whole = "none yet: the first job makes it"
+        pass  # the first job makes it
     except HistoryTrouble as trouble:
-        unusable.append(str(trouble))
-    state, backups = bench.state(), bench.backed_up(thorough=True)
-    problems = [*unusable, *(found.problems() if found else ()), *state.problems, *backups.problems()]
-    if as_json:
-        click.echo(json_contract.to_json({
-            "ok": not problems, "problems": problems, "records": found.records if found else None,
-            "sqlite": sqlite3.sqlite_version, "journal_mode": found.journal_mode if found else None,
-            "chain": found.chain if found else None, "clock_warning": found.clock_warning if found else "",
-            "entries": state.entries, "index_in_step": state.in_step, **json_contract.of_backups(backups),
-        }))  # fmt: skip
-    else:
-        say(f"history       {whole}")
-        say(f"SQLite        {sqlite3.sqlite_version}, journal mode {found.journal_mode if found else 'unknown'}")
-        say(f"entries       {state.entries} served, {state.remarks} remarks (benchlore check names them)")
-        say(f"index         {'in step with entries and history' if state.in_step else 'OUT OF STEP'}")
-        say("\n".join(text.backup_lines(backups, bench.clock())))
-        if found and found.clock_warning:
-            say(f"warning: {found.clock_warning}", err=True)
-        for problem in problems:
-            say(f"problem: {problem}", err=True)
-        say(_conclusion(problems, found.todo if found and not found.ok else ""))
-    raise SystemExit(1 if problems else 0)
+        unusable = str(trouble)
+    return Health(
+        history=found,
+        unusable=unusable,
+        state=bench.state(),
+        backups=bench.backed_up(thorough=True),
+        dates=bench.misdated() if found and found.ok else Misdated(),
+    )
 
 
-def _conclusion(problems: list[str], todo: str) -> str:
-    if not problems:
-        return "all is well"
-    return f"put the last good backup back with: {todo}" if todo else "see the problems above"
+def _told(health: Health) -> dict[str, Any]:
+    """The JSON of it."""
+    found = health.history
+    return {
+        "ok": not health.problems,
+        "problems": list(health.problems),
+        "records": found.records if found else None,
+        "sqlite": sqlite3.sqlite_version,
+        "journal_mode": found.journal_mode if found else None,
+        "chain": found.chain if found else None,
+        "clock_warning": health.clock_doubt,
+        "entries": health.state.entries,
+        "index_in_step": health.state.in_step,
+        **json_contract.of_backups(health.backups),
+        **json_contract.of_dates(health.dates),
+    }
+
+
+def _lines(health: Health, now: datetime) -> Iterator[str]:
+    """The screen, without what is wrong."""
+    found, state = health.history, health.state
+    none = "CANNOT BE USED" if health.unusable else "none yet: the first job makes it"
+    chain = "whole" if found and found.chain_ok else "BROKEN"
+    yield f"history       {f'{found.records} records, chain {chain}' if found else none}"
+    yield f"SQLite        {sqlite3.sqlite_version}, journal mode {found.journal_mode if found else 'unknown'}"
+    yield f"entries       {state.entries} served, {state.remarks} remarks (benchlore check names them)"
+    yield f"index         {'in step with entries and history' if state.in_step else 'OUT OF STEP'}"
+    yield from text.backup_lines(health.backups, now)
+    yield from text.date_lines(health.dates)
+
+
+def _conclusion(health: Health) -> str:
+    if health.history and not health.history.ok:
+        return f"put the last good backup back with: {health.history.todo}"
+    if health.problems:
+        return "see the problems above"
+    return "all is there; look at the dates" if health.dates.count or health.clock_doubt else "all is well"

@@ -14,7 +14,16 @@ from kb import __version__
 from kb.bench.front import Bench, Untested
 from kb.cli import guide, json_contract, keeping, settings
 from kb.cli import text as printing
-from kb.cli.options import Commands, done, json_option, say, shop_option, warn_of_what_is_left_out
+from kb.cli.options import (
+    Commands,
+    clock_agreed,
+    clock_option,
+    done,
+    json_option,
+    say,
+    shop_option,
+    warn_of_what_is_left_out,
+)
 from kb.history.intake import MOST_MINUTES
 from kb.model import Confirmation
 
@@ -73,15 +82,17 @@ def search(bench: Bench, words: tuple[str, ...], model: str, limit: int, from_st
 @click.option("--note", default="", metavar="TEXT", help="Anything worth knowing next time.")
 @click.option("--by", default="", metavar="TEXT", help="Initials of whoever found it.")
 @click.option("--untested", is_flag=True, help="Also where a test that the fix comes after is not on record.")
+@clock_option
 @json_option
 @shop_option
-def confirm(bench: Bench, cause: str, untested: bool, as_json: bool, **given: Any) -> None:
+def confirm(bench: Bench, cause: str, untested: bool, clock_is_right: bool, as_json: bool, **given: Any) -> None:
     """Record that on a machine it was this cause.
 
     Example: benchlore confirm battery-not-detected/light-board --model "Tern 13" --minutes 12
     """
+    agreed = clock_agreed(bench, clock_is_right)
     try:
-        receipt = bench.confirm(Confirmation(cause, **given), untested=untested)
+        receipt = bench.confirm(Confirmation(cause, **given), untested=untested, clock_is_right=agreed)
     except Untested as error:
         raise click.UsageError(f"{error}; do that first, or add --untested if you know the reading") from error
     done(f"saved as job {receipt.job}")

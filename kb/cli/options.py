@@ -216,4 +216,26 @@ def _bench(ctx: click.Context, _: click.Parameter, value: str | None) -> Bench:
     return bench
 
 
+def clock_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Adds --clock-is-right, for commands whose records carry the day."""
+    return click.option("--clock-is-right", is_flag=True, help="Save though the clock looks wrong; it is right.")(
+        command
+    )
+
+
+def clock_agreed(bench: Bench, said: bool) -> bool:
+    """Whether a person says that a clock that looks wrong is right, by the option or when asked at a terminal.
+
+    False if nothing is wrong with it; raises ClickException if nobody says so.
+    """
+    doubt = bench.clock_doubt()
+    if said or not doubt:
+        return said
+    if sys.stdin.isatty():
+        say(doubt[:1].upper() + doubt[1:] + ".", err=True)
+        if click.confirm("Is the clock right, and shall it be saved with that date?"):
+            return True
+    raise click.ClickException(f"{doubt}; nothing was saved. If it is right, say so: --clock-is-right")
+
+
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")

@@ -13,6 +13,7 @@ from kb.model import Answer, CauseBelief, EntryBelief, Loss, Step
 if TYPE_CHECKING:
     from kb.bench.settings import Settings
     from kb.history.copies.register import BackedUp
+    from kb.history.dates import Misdated
     from kb.library.tools import Tool
     from kb.review.failures import Failure, Review
     from kb.review.models import Measured, ModelLine
@@ -26,6 +27,8 @@ LEAST_SHOWN = 0.01
 #: Parts to keep and gaps, likewise.
 LINES_SHOWN = 10
 BAR = 20
+#: Records with a wrong date named by their number.
+MISDATED_SHOWN = 10
 
 
 def answer_lines(answer: Answer) -> Iterator[str]:
@@ -115,6 +118,17 @@ def backup_lines(found: BackedUp, now: datetime) -> Iterator[str]:
         yield f"              without {', '.join(without[:5])}{f' and {len(without) - 5} more' if without[5:] else ''}"
 
 
+def date_lines(found: Misdated) -> Iterator[str]:
+    """How many records have a date that cannot be right, and which ones first; nothing if there are none."""
+    kinds = (("before 2000", found.before), ("in the future", found.future), ("out of order", found.out_of_order))
+    told = [f"{len(records)} {what}" for what, records in kinds if records]
+    if told:
+        first = sorted(seq for _, records in kinds for seq in records)[:MISDATED_SHOWN]
+        more = ", ..." if found.count > len(first) else ""
+        yield f"dates         {found.count} cannot be right: {', '.join(told)}"
+        yield f"              record{'' if found.count == 1 else 's'} {', '.join(map(str, first))}{more}"
+
+
 def ago(moment: str, now: datetime) -> str:
     """How long ago a time (ISO, with its zone) was; the day itself if the clock says that it has not come yet.
 
@@ -156,6 +170,9 @@ def overview_lines(seen: Overview) -> Iterator[str]:
     from kb.review.demand import AHEAD_DAYS  # a search need not wait for it
 
     yield from review_lines(seen.review)
+    if seen.strays:
+        yield ""
+        yield f"Dated far from all others, and left out of days: {seen.strays} (benchlore verify counts wrong dates)"
     if seen.review.quarters:
         yield ""
         yield "Jobs by quarter: " + ", ".join(f"{quarter} {count}" for quarter, count in seen.review.quarters)

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
+from kb.base.clock import date_doubt
 from kb.history import History, fields, intake
 from kb.history.ids import derived_id
 from kb.history.record import canonical
@@ -63,8 +64,9 @@ def to_line(job: Job, retracted: str = "") -> str:
 def import_jobs(history: History, lines: Iterable[str], file: str = "import") -> ImportReport:
     """Take in the jobs of these lines, all in one transaction; what is known already changes nothing.
 
-    Lines that are wrong, or that say something else of a known job, come back as remarks, and the
-    others are kept. Raises HistoryBusy or DiskTrouble, and then nothing was taken in.
+    Lines that are wrong, that tell a day on which no job can have been closed, or that say something else of a
+    known job, come back as remarks, and the others are kept. Raises HistoryBusy or DiskTrouble, and then nothing was
+    taken in.
     """
     read = [
         read_line(text.removeprefix("\ufeff"), number, file)
@@ -74,10 +76,14 @@ def import_jobs(history: History, lines: Iterable[str], file: str = "import") ->
     good = [line for line in read if not isinstance(line, Remark)]
     remarks = [line for line in read if isinstance(line, Remark)]
     added = known = retracted = 0
+    now = history.now()
     with history.together():
         for line in good:
             state = history.find_job(line.job.job)
             if state is None or state.closed is None:
+                if doubt := date_doubt(line.job.closed_at, now):
+                    remarks.append(_misdated(line, doubt, file))
+                    continue
                 history.adopt(line.job)
                 added += 1
             elif _same(state.closed, line.job):
@@ -195,6 +201,15 @@ def _repeats(lines: Iterable[JobLine]) -> tuple[int, ...]:
 def _same(one: Job, other: Job) -> bool:
     """Whether two jobs say the same; the shop is left out, as a line need not name it."""
     return replace(one, shop="") == replace(other, shop="")
+
+
+def _misdated(line: JobLine, doubt: str, file: str) -> Remark:
+    return Remark(
+        file,
+        line.number,
+        f"closed_at {line.job.closed_at} {doubt}",
+        "write the day on which the job was closed; a rough one will do",
+    )
 
 
 def _contradiction(known: Job, line: JobLine, file: str) -> Remark:

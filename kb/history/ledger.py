@@ -13,7 +13,7 @@ from types import TracebackType
 from typing import Any
 
 from kb.base import durable
-from kb.base.clock import Clock, clock_doubt, stamp, utc_now
+from kb.base.clock import OUTDATED, WRITTEN, Clock, clock_doubt, stamp, utc_now
 from kb.history import schema
 from kb.history.backups import newest_backup
 from kb.history.ids import random_id
@@ -234,8 +234,9 @@ class Ledger:
 
     def clock_warning(self) -> str:
         """In words why the clock looks wrong, empty if it does not."""
-        last = self._all("SELECT at FROM records ORDER BY seq DESC LIMIT 1", ())
-        return clock_doubt(self.now(), last[0][0] if last else self.created, self.created)
+        believable = f"at >= '{WRITTEN}' AND at < '{OUTDATED}'"
+        last = self._all(f"SELECT at FROM records WHERE {believable} ORDER BY seq DESC LIMIT 1", ())
+        return clock_doubt(self.now(), last[0][0] if last else "", self.created)
 
     def copy_to(self, target: Path) -> None:
         """A complete copy as of one moment while others go on working.

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import AbstractContextManager
+from datetime import datetime
 from pathlib import Path
 from types import TracebackType
 
@@ -198,6 +199,10 @@ class History:
     def first_time_after(self, seq: int) -> str:
         """The earliest time among the first records after that number, empty if there is none."""
         return self._ledger.first_time_after(seq)
+
+    def now(self) -> datetime:
+        """The time by the clock this history was given."""
+        return self._ledger.now()
 
     def clock_warning(self) -> str:
         """In words why the clock looks wrong, empty if it does not."""

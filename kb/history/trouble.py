@@ -69,6 +69,10 @@ class NotAccepted(Refusal):
         self.instead = instead
 
 
+class ClockDoubt(Refusal):
+    """The clock looks wrong and nobody said that it is right: nothing was saved with its date."""
+
+
 def lost(path: Path, what: str) -> HistoryLost:
     """The trouble of a history that is gone or damaged, with the command that puts the last backup back."""
     return HistoryLost(f"{path}: {what}; put the last backup back with: {restore_command(path)}")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from kb.base.clock import Clock, clock_doubt, utc_now
+from kb.base.clock import Clock, clock_doubt, is_believable, utc_now
 from kb.history import schema
 from kb.history.ledger import Ledger
 from kb.history.marks import Tip, read_tip
@@ -92,7 +92,7 @@ def examine(path: Path, clock: Clock = utc_now, tip: Tip | None = None, *, read_
                 about.shop,
                 about.created,
                 walk.tip,
-                clock_doubt(clock(), walk.last_at or about.created, about.created),
+                clock_doubt(clock(), walk.last_at, about.created),
             )
         finally:
             connection.close()
@@ -103,7 +103,7 @@ class _Walk:
     """What reading every record in order has shown so far."""
 
     last: Tip
-    last_at: str = ""
+    last_at: str = ""  # of the last record with a time that can be right
     first_bad: int | None = None
     tip: TipState = "missing"
 
@@ -118,7 +118,8 @@ def _walk(connection: sqlite3.Connection, about: schema.About, tip: Tip | None) 
             sound = record.seq == walk.last.count + 1 and record.chain == chain_of(walk.last.chain, record)
             if not sound and walk.first_bad is None:
                 walk.first_bad = walk.last.count + 1
-            walk.last, walk.last_at = Tip(record.seq, str(record.chain)), str(record.at)
+            walk.last = Tip(record.seq, str(record.chain))
+            walk.last_at = str(record.at) if is_believable(str(record.at)) else walk.last_at
             if tip is not None and tip.count == record.seq:
                 walk.tip = "in step" if tip == walk.last else "differs"
     except (sqlite3.DatabaseError, TypeError, ValueError):

@@ -26,16 +26,6 @@ def by_quarter(days: Iterable[str]) -> Quarters:
     return tuple(sorted(Counter(map(quarter, days)).items()))
 
 
-def following(name: str) -> str:
-    """The next quarter.
-
-    >>> following("2026-Q4"), following("2026-Q1")
-    ('2027-Q1', '2026-Q2')
-    """
-    year, number = int(name[:4]), int(name[6])
-    return f"{year + 1:04d}-Q1" if number == 4 else f"{year:04d}-Q{number + 1}"
-
-
 def filled(counts: Quarters, first_day: str, last_day: str) -> Quarters:
     """Every quarter from the first day to the last, with 0 where nothing is counted.
 
@@ -44,8 +34,15 @@ def filled(counts: Quarters, first_day: str, last_day: str) -> Quarters:
     """
     if not first_day:
         return counts
-    known, found, name = dict(counts), [], quarter(first_day)
-    while name <= quarter(last_day):
-        found.append((name, known.get(name, 0)))
-        name = following(name)
-    return tuple(found)
+    known = dict(counts)
+    names = map(_name, range(_number(quarter(first_day)), _number(quarter(last_day)) + 1))
+    return tuple((name, known.get(name, 0)) for name in names)
+
+
+def _number(name: str) -> int:
+    """A quarter by its place among all quarters."""
+    return int(name[:4]) * 4 + int(name[6]) - 1
+
+
+def _name(number: int) -> str:
+    return f"{number // 4:04d}-Q{number % 4 + 1}"

@@ -6,6 +6,7 @@ import sqlite3
 from dataclasses import dataclass
 
 from kb.review.period import ALWAYS, Period
+from kb.review.reach import Worked
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +51,10 @@ def works(connection: sqlite3.Connection, model: str = "", period: Period = ALWA
     )
 
 
-def reach(connection: sqlite3.Connection) -> tuple[str, str]:
-    """The times of the first and of the last closed job of the shop; two empty texts without any."""
-    first, last = connection.execute("SELECT min(closed_at), max(closed_at) FROM job WHERE retracted = ''").fetchone()
-    return first or "", last or ""
+def working_days(connection: sqlite3.Connection) -> list[Worked]:
+    """The days (UTC) on which jobs of the shop were closed, first one first."""
+    found = connection.execute(
+        "SELECT min(closed_at), max(closed_at), count(*) FROM job WHERE retracted = '' "
+        "GROUP BY substr(closed_at, 1, 10) ORDER BY 1"
+    )
+    return [Worked(*day) for day in found]

@@ -12,6 +12,7 @@ from kb.bench.front import Bench
 from kb.history import History
 from kb.history.backups import newest_backup
 from kb.history.copies.backup import daily
+from kb.history.trouble import ClockDoubt
 from kb.model import Confirmation
 from reliability.running import CAUSE, WORDS, Browser, Server, command, units
 
@@ -35,9 +36,11 @@ def test_with_a_wrong_clock_records_are_kept_in_order_and_the_clock_is_doubted(q
     assert bench.search("shows no battery").entries
     minutes = bench.standing(job).minutes
     assert minutes is None or minutes >= 0
-    bench.confirm(Confirmation("no-battery/plug", model="Tern 13", unit="T-1"))
+    with pytest.raises(ClockDoubt, match="nothing was saved"):
+        bench.confirm(Confirmation("no-battery/plug", model="Tern 13", unit="T-1"))
+    bench.confirm(Confirmation("no-battery/plug", model="Tern 13", unit="T-1"), clock_is_right=True)
     times.pop(0)
-    bench.confirm(Confirmation("no-battery/plug", model="Tern 13", unit="T-2"))
+    bench.confirm(Confirmation("no-battery/plug", model="Tern 13", unit="T-2"), clock_is_right=True)
     assert units(quick / "shop") == ["T-0", "T-1", "T-2"]
     assert [record.seq for record in bench.history().records_since()] == [1, 2, 3, 4]
     assert bench.review("Tern 13").jobs == 3
@@ -51,7 +54,9 @@ def test_the_pages_and_the_check_say_that_the_clock_is_wrong(shop: Path) -> None
         browser = Browser(server.port)
         assert "the clock says" in browser.get("/").shown
         checked = command("verify", shop=shop)
-        assert browser.confirm("T-1").status == 303
+        asked = browser.confirm("T-1")
+        assert (asked.status, "nothing was saved yet" in asked.shown) == (409, True)
+        assert browser.confirm("T-1", clock="right").status == 303
     assert (checked.returncode, "warning: the clock says" in checked.stderr) == (0, True)
     assert len(units(shop)) == 2
 

@@ -12,6 +12,7 @@ from kb.bench.front import Untested
 from kb.history.trouble import NotAccepted
 from kb.model import Cause, Confirmation, Entry, Fix
 from webui import fields
+from webui.failures import CLOCK_FIELD
 from webui.fields import Complaint
 from webui.guard.safety import TOKEN_FIELD, once, remember
 
@@ -59,10 +60,11 @@ def save() -> Response | tuple[str, int]:
         part=fields.in_form("other_part") or fields.in_form("part"), donor=fields.in_form("donor"),
         note=fields.in_form("note"), by=fields.in_form("by"),
     )  # fmt: skip
+    untested, agreed = bool(fields.in_form("untested")), bool(fields.in_form(CLOCK_FIELD))
     try:
-        receipt = fields.bench().confirm(given, once(), untested=bool(fields.in_form("untested")))
-    except Untested as untested:
-        return _asked_once_more(given, untested), 409
+        receipt = fields.bench().confirm(given, once(), untested=untested, clock_is_right=agreed)
+    except Untested as missing:
+        return _asked_once_more(given, missing), 409
     answer = redirect(fields.job_address(receipt.job), 303)
     remember(answer, fields.INITIALS_COOKIE, given.by)  # type: ignore[arg-type]
     remember(answer, fields.LAST_COOKIE, receipt.job)  # type: ignore[arg-type]

@@ -156,7 +156,7 @@ def _on_another_disk(shop_dir: Path, path: Path) -> bool:
 
 def _notes(shop_dir: Path) -> Iterator[Made]:
     for path in sorted((shop_dir / BACKUPS).glob(_NOTES)):
-        with suppress(OSError, ValueError, TypeError, LookupError):  # a note that cannot be read tells of nothing
+        with suppress(OSError, ValueError, TypeError, LookupError, Refusal):  # a note that cannot be read tells of nothing
             told = json.loads(path.read_bytes())
             yield Made(
                 file=str(told["file"]),

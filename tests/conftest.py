@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from gated import CORPUS, gated_bench
+from helpers.gated import gated_bench
+from helpers.places import CORPUS
 from hypothesis import settings
 
 from kb.bench.front import Bench

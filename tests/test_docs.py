@@ -6,14 +6,17 @@ import re
 import tomllib
 
 import pytest
-from chapters import CHAPTERS, ROOT, rewritten
+from helpers.chapters import CHAPTERS, rewritten
+from helpers.places import ROOT
 
 from webui.commands import main
 
 
 @pytest.mark.parametrize("name", sorted(CHAPTERS))
 def test_the_made_chapters_are_as_the_program_is(name: str) -> None:
-    assert (ROOT / name).read_text() == rewritten(name), f"run: python tests/chapters.py (or poe docs) for {name}"
+    assert (ROOT / name).read_text() == rewritten(name), (
+        f"run: python tests/helpers/chapters.py (or poe docs) for {name}"
+    )
 
 
 @pytest.mark.parametrize("name", sorted(main.commands))

@@ -9,8 +9,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
-
-ROOT = Path(__file__).resolve().parents[1]
+from helpers.places import ROOT
 
 
 @pytest.fixture(scope="module")

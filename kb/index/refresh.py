@@ -23,7 +23,7 @@ from kb.library.shelf import Shelf
 from kb.model import Entry
 
 #: The tenths that one confirmed complaint counts: half a wording of the entry's own, since some are confirmed wrongly
-#: (as much as a wording cost twice as many answers after a careless history: tests/test_quality.py).
+#: (as much as a wording cost twice as many answers after a careless history: tests/quality/test_search.py).
 SPOKEN = terms.WORDING / 2
 #: The kinds of record that the index counts; all others leave it as it is.
 COUNTED = ("close", "retract")

@@ -2,7 +2,7 @@
 
     PYTHONPATH=.:tests python tests/benchmarks/guide.py [--seeds N] [--kinds base dear ...]
 
-The instances are those of `tests/oracle.py`. Every policy ends with the fix of the last cause left.
+The instances are those of `tests/helpers/oracle.py`. Every policy ends with the fix of the last cause left.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import math
 import time
 from collections.abc import Callable, Iterable, Mapping
 
-from oracle import KINDS, Choose, instance, optimum, ours, paid
+from helpers.oracle import KINDS, Choose, instance, optimum, ours, paid
 
 from kb.diagnosis.guide import Action, Problem, posterior
 from kb.diagnosis.repairs import Repairs

@@ -21,11 +21,13 @@ from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 from pathlib import Path
 
+from helpers.places import DATA
+
 sys.path.insert(0, str(Path(__file__).parents[1]))  # the tests' own measures
 
 import peers
-from asking import DATA, Asked, Question, ask, by_kind, leaving_one_wording_out, marks, questions
-from measures import calibration_error, log_loss_of_classes
+from helpers.asking import Asked, Question, ask, by_kind, leaving_one_wording_out, marks, questions
+from helpers.measures import calibration_error, log_loss_of_classes
 from synthetic import grown
 
 from kb.bench.front import Bench

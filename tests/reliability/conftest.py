@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from shops import quick_folder
+from helpers.shops import quick_folder
 
 from kb.bench.front import Bench
 from kb.library import shelf

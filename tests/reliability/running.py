@@ -17,10 +17,11 @@ from html import unescape
 from pathlib import Path
 from urllib.parse import urlencode
 
+from helpers.places import ROOT
+
 from kb.history import History
 from kb.history.record import Record
 
-ROOT = Path(__file__).resolve().parents[2]
 #: The long versions of the tests: nightly and before a release.
 LONG = os.environ.get("BENCHLORE_LONG") == "1"
 

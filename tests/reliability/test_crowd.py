@@ -11,6 +11,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
+from helpers.places import CORPUS
 
 from kb.history.verification import verify
 from reliability.running import LONG, WORDS, Browser, Server, new_shop, no_trace, units
@@ -135,7 +136,7 @@ def test_a_history_that_nobody_can_read_for_a_while_leaves_the_search_working(se
 
 def test_a_large_change_of_the_entries_keeps_no_reader_waiting(shop: Path) -> None:
     """A hundred entries arrive at once, as from an exchange with another shop, while people search."""
-    sheet = (Path(__file__).parents[1] / "corpus" / "no-battery.md").read_text("utf-8")
+    sheet = (CORPUS / "no-battery.md").read_text("utf-8")
     with Server(shop, shipped=True) as server:
         end = threading.Event()
         with ThreadPoolExecutor(3) as people:

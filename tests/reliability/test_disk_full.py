@@ -13,6 +13,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from helpers.places import CORPUS
 
 from kb.base.clock import utc_now
 from kb.history import History
@@ -22,7 +23,7 @@ from kb.history.verification import verify
 from kb.model import Confirmation
 from reliability.running import CAUSE, OFTEN, WORDS, Browser, Server, command, new_shop, no_trace, units, wait_for
 
-SHEET = (Path(__file__).parents[1] / "corpus" / "no-battery.md").read_text("utf-8")
+SHEET = (CORPUS / "no-battery.md").read_text("utf-8")
 PAGES = ("/", f"/?q={WORDS.replace(' ', '+')}", "/library", "/entry/no-battery", "/review")
 
 

@@ -14,6 +14,7 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import pytest
+from helpers.places import ROOT
 from hypothesis import given, seed, settings
 from hypothesis import strategies as st
 
@@ -21,7 +22,7 @@ from kb.bench.front import Bench
 from kb.library import markdown
 from kb.library.shelf import Shelf, read_sheet
 from reliability.conftest import SHIPPED
-from reliability.running import CORPUS, LONG, ROOT, WORDS, Browser, Server
+from reliability.running import CORPUS, LONG, WORDS, Browser, Server
 
 MUTATIONS = 100_000 if LONG else 2_000
 TEXTS = [path.read_text("utf-8") for path in sorted(SHIPPED.glob("*.md"))]

@@ -12,12 +12,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from helpers.places import ROOT
 
 from kb.bench.front import Bench
 from kb.history import History
 from kb.history.verification import verify
 from kb.model import Confirmation
-from reliability.running import CAUSE, CORPUS, LONG, ROOT, WORDS, Browser, Server, no_trace, units
+from reliability.running import CAUSE, CORPUS, LONG, WORDS, Browser, Server, no_trace, units
 
 CALLS = ("write", "pwrite64", "fsync", "fdatasync", "openat", "rename", "link", "unlink")
 ERRORS = ("EIO", "ENOSPC", "EACCES") if LONG else ("EIO", "ENOSPC")

@@ -15,9 +15,10 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
+from helpers.places import ROOT
 
 from kb.history.verification import verify
-from reliability.running import LONG, ROOT, SHIPPED, Browser, Server, new_shop, units
+from reliability.running import LONG, SHIPPED, Browser, Server, new_shop, units
 
 SERVER_KILLS = 300 if LONG else 40
 COMMAND_KILLS = 100 if LONG else 12

@@ -15,6 +15,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
+from helpers.places import CORPUS
 
 from kb.history import History
 from kb.history.marks import read_tip
@@ -26,7 +27,7 @@ from reliability.running import LONG, WORDS, Browser, Server, new_shop
 
 SAVES = 200 if LONG else 14
 SLUG = "shore-power-hum"
-SHEET = (Path(__file__).parents[1] / "corpus" / "no-battery.md").read_text("utf-8")
+SHEET = (CORPUS / "no-battery.md").read_text("utf-8")
 
 pytestmark = pytest.mark.skipif(not shutil.which("strace"), reason="strace is not installed; it traces the server")
 

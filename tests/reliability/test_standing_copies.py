@@ -14,6 +14,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from helpers.places import ROOT
 
 from kb.base import durable
 from kb.history import History
@@ -23,7 +24,7 @@ from kb.history.copies.mirror import Mirror
 from kb.history.copies.rounds import FOLLOWING, Rounds
 from kb.history.verification import examine
 from kb.model import Confirmation
-from reliability.running import CAUSE, OFTEN, ROOT, Browser, Server, command, no_trace, units, wait_for
+from reliability.running import CAUSE, OFTEN, Browser, Server, command, no_trace, units, wait_for
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
 JOBS = 50_000

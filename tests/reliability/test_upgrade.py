@@ -8,11 +8,13 @@ import sys
 import time
 from pathlib import Path
 
+from helpers.places import ROOT
+
 from kb.history import History, schema
 from kb.history.trouble import HistoryForeign
 from kb.history.verification import verify
 from kb.model import Confirmation
-from reliability.running import CAUSE, LONG, ROOT, units
+from reliability.running import CAUSE, LONG, units
 
 KILLS = 100 if LONG else 20
 

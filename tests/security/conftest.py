@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 from flask import Flask
-from shops import quick_folder
+from helpers.shops import quick_folder
 
 from kb.bench.front import Bench
 from security.serving import CORPUS

@@ -14,7 +14,9 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-HERE = Path(__file__).parent.parent.parent
+from helpers.places import ROOT
+
+HERE = ROOT
 CORPUS = HERE / "tests" / "corpus"
 
 

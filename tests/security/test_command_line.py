@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from helpers.places import ROOT
 
 from kb.base.csvtext import to_csv
 from kb.library import shelf
@@ -19,7 +20,7 @@ from security import hostile
 from security.serving import CORPUS
 from webui.commands import main
 
-HERE = Path(__file__).parent.parent.parent
+HERE = ROOT
 
 
 @pytest.fixture

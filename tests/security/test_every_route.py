@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from visiting import Page
+from helpers.visiting import Page
 from werkzeug.test import TestResponse
 
 from kb.bench.front import Bench

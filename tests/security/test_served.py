@@ -15,7 +15,7 @@ from statistics import quantiles
 from urllib.parse import quote_plus
 
 import pytest
-from shops import quick_folder
+from helpers.shops import quick_folder
 
 from security import hostile
 from security.allowed import strange

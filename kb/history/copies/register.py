@@ -34,6 +34,8 @@ PATIENCE = timedelta(days=2)
 MOST_NOTES = 30
 
 _NOTES = "noted-*.json"
+#: What reading a note of something else than a backup meets.
+_UNREADABLE = (OSError, ValueError, TypeError, LookupError, Refusal)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,7 +158,9 @@ def _on_another_disk(shop_dir: Path, path: Path) -> bool:
 
 def _notes(shop_dir: Path) -> Iterator[Made]:
     for path in sorted((shop_dir / BACKUPS).glob(_NOTES)):
-        with suppress(OSError, ValueError, TypeError, LookupError, Refusal):  # a note that cannot be read tells of nothing
+        with suppress(
+            OSError, ValueError, TypeError, LookupError, Refusal
+        ):  # a note that cannot be read tells of nothing
             told = json.loads(path.read_bytes())
             yield Made(
                 file=str(told["file"]),

@@ -1,0 +1,158 @@
+"""The guide at the terminal: one key an answer, back and aside, left and taken up again, confirmed at the end."""
+
+from __future__ import annotations
+
+import json
+import re
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import Result
+from helpers.terminal import Terminal
+from reliability.running import CORPUS, SMALL
+
+Run = Callable[..., Result]
+
+
+@pytest.fixture(autouse=True)
+def _small_library(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The library of the tests, whose index is made in no time."""
+    monkeypatch.setattr("kb.library.shelf.stock_folder", lambda: CORPUS)
+
+
+def _job(result: Result) -> str:
+    found = re.search(r"^job (\w+);", result.stdout)
+    assert found, result.stdout
+    return found[1]
+
+
+def test_a_guided_job_ends_in_a_confirmation_with_everything_filled_in(run: Run) -> None:
+    result = run("guide", "no battery is listed", "--model", "Tern 13", given="c\n1\n12\n\n")
+
+    assert "Before you start:" in result.stdout
+    assert "saved as job" in result.stdout
+    (line,) = run("export", "-").stdout.splitlines()
+    job = json.loads(line)
+    assert (job["model"], job["words"], job["minutes"]) == ("Tern 13", "no battery is listed", 12)
+
+
+def test_an_answer_is_kept_when_one_leaves_and_goes_on_later(run: Run) -> None:
+    left = run("guide", "no battery is listed", "--model", "Tern 13", given="n\nq\n")
+
+    again = run("guide", given="q\n")
+
+    assert _job(again) == _job(left)
+    first = re.findall(r"^(\S.*) \(\d+ min", left.stdout, re.MULTILINE)
+    assert re.findall(r"^(\S.*) \(\d+ min", again.stdout, re.MULTILINE)[0] == first[-1]
+
+
+def test_the_last_answer_can_be_taken_back(run: Run) -> None:
+    result = run("guide", "no battery is listed", "--model", "Tern 13", given="n\nb\nq\n")
+
+    steps = re.findall(r"^(\S.*) \(\d+ min", result.stdout, re.MULTILINE)
+    assert steps[2] == steps[0]
+    assert steps[1] != steps[0]
+
+
+def test_a_key_that_means_nothing_is_said_and_asked_again(run: Run) -> None:
+    result = run("guide", "no battery is listed", given="x\nq\n")
+
+    assert "`x` is none of the keys" in result.stderr
+
+
+def test_a_broken_off_input_leaves_the_job_open(run: Run) -> None:
+    left = run("guide", "no battery is listed", "--model", "Tern 13", given="")
+
+    assert _job(run("guide", given="q\n")) == _job(left)
+    assert f"go on with: benchlore guide --job {_job(left)}" in left.stdout
+
+
+def test_an_input_that_ends_within_the_confirmation_saves_nothing_and_says_how_to_go_on(run: Run) -> None:
+    left = run("guide", "no battery is listed", "--model", "Tern 13", given="c\n1\n", status=1)
+
+    assert f"go on with: benchlore guide --job {_job(left)}" in left.stdout
+    assert run("export", "-").stdout == ""
+    assert "Aborted" not in left.stderr
+
+
+def test_an_empty_line_answers_nothing(run: Run) -> None:
+    result = run("guide", "no battery is listed", "--model", "Tern 13", given="\n\nx\n\nq\n")
+
+    assert "`x` is none of the keys" in result.stderr
+    assert result.stdout.count("Why: ") == 2
+
+
+def test_enter_alone_chooses_none_of_several_causes(run: Run) -> None:
+    run("guide", "no battery is listed", "--model", "Tern 13", given="c\n\n\n\n\n", status=1)
+
+    assert run("export", "-").stdout == ""
+
+
+def test_the_shop_stands_in_the_command_to_go_on_with_where_it_was_given(run: Run) -> None:
+    left = run("guide", "no battery is listed", "--shop", "an other", given="q\n")
+
+    assert f"benchlore guide --job {_job(left)} --shop 'an other'" in left.stdout
+
+
+def test_without_words_and_without_an_open_job_it_says_what_to_type(run: Run) -> None:
+    assert "say what is wrong" in run("guide", status=2).stderr
+
+
+# At a terminal
+
+ASKED = "q leave; the job stays open"
+
+
+def guided(shop: Path) -> Terminal:
+    return Terminal("guide", "no battery is listed", "--model", "Tern 13", shop=shop, setting=SMALL)
+
+
+@pytest.mark.parametrize("pause", [0.05, 0.2, 0.6, 2.0])
+def test_enter_after_a_key_ends_nothing_however_late_it_comes(tmp_path: Path, pause: float) -> None:
+    with guided(tmp_path / "shop") as terminal:
+        terminal.until(ASKED)
+        terminal.press("n")
+        time.sleep(pause)
+        terminal.send("\r")
+        terminal.until(ASKED)
+        assert not terminal.ended(0.5)
+
+        terminal.press("x")
+        terminal.until("`x` is none of the keys")
+        terminal.until(ASKED)
+        terminal.press("q")
+
+        assert terminal.ended(20)
+        assert terminal.status == 0
+        assert "go on with: benchlore guide --job " in terminal.shown
+
+
+def test_enter_pressed_again_and_again_ends_nothing(tmp_path: Path) -> None:
+    with guided(tmp_path / "shop") as terminal:
+        terminal.until(ASKED)
+        for _ in range(5):
+            terminal.press("\r")
+            assert not terminal.ended(0.1)
+        terminal.press("\r\r")
+        assert not terminal.ended(0.3)
+
+
+@pytest.mark.parametrize(("before", "key", "status"), [("", "\x03", 130), ("c", "\x03", 130), ("", "\x04", 0)])
+def test_leaving_otherwise_says_how_to_go_on_too(tmp_path: Path, before: str, key: str, status: int) -> None:
+    """Ctrl-C (130, as shells tell it: 128 and the number of the signal) and Ctrl-D, also within the confirmation."""
+    with guided(tmp_path / "shop") as terminal:
+        job = re.search(r"job (\w+);", terminal.until(ASKED))
+        assert job
+        if before:
+            terminal.press(before)
+            terminal.until("which one was it")
+            terminal.send(key)
+        else:
+            terminal.press(key)
+
+        assert terminal.ended(20)
+        assert terminal.status == status
+        assert f"go on with: benchlore guide --job {job[1]}\n" in terminal.shown
+        assert "Aborted" not in terminal.shown

@@ -1,0 +1,1 @@
+"""Tests of diagnosis: one file a module."""

@@ -1,0 +1,190 @@
+"""What comes first on a sheet comes first in every advice, and what waits for a test is not advised before it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from helpers.gated import ASK, FEED, LOOK, MEASURE, STINGS, WORDS, rewrite
+
+from kb.bench.front import Bench
+from kb.cli.json_contract import of_answer
+from kb.diagnosis.advice import Bench as Done
+from kb.model import Finding, Step
+
+
+def test_the_sheets_of_these_tests_are_sound(gated: Bench) -> None:
+    assert [remark for remark in gated.check() if not remark.wish] == []
+
+
+def _shown(**outcomes: str) -> tuple[Finding, ...]:
+    names = {"look": LOOK, "ask": ASK, "feed": FEED, "measure": MEASURE}
+    return tuple(Finding(names[test], outcome) for test, outcome in outcomes.items())
+
+
+def _step(bench: Bench, *findings: Finding, words: str = WORDS, done: Done | None = None) -> Step:
+    step = bench.search(words, findings=findings, at=done or Done()).next_step
+    assert step is not None
+    return step
+
+
+def _name(step: Step) -> str:
+    return f"{step.entry}/{step.name}"
+
+
+def test_a_first_test_comes_first_though_another_sheet_is_likelier(gated: Bench) -> None:
+    hot, stings = gated.search("stings lid hot lid").entries[:2]
+    assert (hot.entry, stings.entry) == ("hot", "stings")
+    assert hot.probability > 0.5 > stings.probability > 0.1
+
+    assert _name(_step(gated, words="stings lid hot lid")) == LOOK
+
+
+@pytest.mark.parametrize("words", [WORDS, "it zaps me", "lid stings, hot lid"])
+def test_the_first_tests_come_before_anything_else_in_their_order(gated: Bench, words: str) -> None:
+    assert _name(_step(gated, words=words)) == LOOK
+    assert _name(_step(gated, *_shown(look="sound"), words=words)) == ASK
+    assert _name(_step(gated, *_shown(ask="everywhere"), words=words)) == LOOK
+
+
+def test_after_them_the_guide_chooses_again(gated: Bench) -> None:
+    step = _step(gated, *_shown(look="split", ask="everywhere"))
+
+    assert step.held == ""
+    assert (step.kind, step.name) == ("fix", "charger")
+
+
+def test_the_gate_holds_for_hasty_answers_and_in_json(gated: Bench) -> None:
+    hasty = gated.search(WORDS, unfinished=True)
+    told = of_answer(gated.search(WORDS))
+
+    assert hasty.next_step is not None
+    assert _name(hasty.next_step) == LOOK
+    assert hasty.next_test == hasty.next_step
+    assert told["next_step"]["name"] == told["next_test"]["name"] == LOOK
+    assert told["next_step"]["held"] == "it comes before everything else here"
+    assert of_answer(gated.search("heats up"))["next_step"]["held"] is None
+
+
+def test_a_sheet_that_is_hardly_likely_holds_nothing_up(gated: Bench) -> None:
+    answer = gated.search("the fan roars and the lid is warm, heats up, hot air at the hinge")
+    assert all(one.probability < 0.1 for one in answer.entries if one.entry == "stings")
+
+    assert answer.next_step is not None
+    assert answer.next_step.entry == "hot"
+
+
+def test_a_first_test_that_was_set_aside_cannot_be_left_out(gated: Bench) -> None:
+    step = _step(gated, done=Done(skipped=(LOOK,)))
+
+    assert _name(step) == LOOK
+    assert step.held == "it comes before everything else here; it was set aside, but cannot be left out"
+
+
+def test_a_first_test_whose_tool_is_lacking_is_the_step_all_the_same_and_says_so(gated: Bench) -> None:
+    step = _step(gated, done=Done(lacks=frozenset({"torch"})))
+
+    assert _name(step) == LOOK
+    assert step.lacks == ("torch",)
+
+
+def test_a_fix_is_not_proposed_before_the_test_it_comes_after(gated: Bench) -> None:
+    """The look has cleared the charger: writing it down takes a minute and is likeliest by far."""
+    step = _step(gated, *_shown(look="sound", ask="everywhere"))
+
+    assert _name(step) == MEASURE
+    assert "filter current is felt, within the limits” waits for it" in step.held
+
+
+def test_once_it_is_measured_the_fix_is_proposed(gated: Bench) -> None:
+    step = _step(gated, *_shown(look="sound", ask="everywhere", measure="within the limits"))
+
+    assert (step.kind, step.name, step.held) == ("fix", "filter", "")
+
+
+@pytest.mark.parametrize("done", [Done(skipped=(MEASURE,)), Done(lacks=frozenset({"earth tester"}))])
+def test_a_fix_whose_test_cannot_be_done_goes_on_waiting_for_it(gated: Bench, done: Done) -> None:
+    step = _step(gated, *_shown(look="sound", ask="everywhere"), done=done)
+
+    assert _name(step) == MEASURE
+    assert step.lacks == tuple(done.lacks or ())
+    assert ("cannot be left out" in step.held) == bool(done.skipped)
+
+
+def test_a_test_is_not_proposed_before_the_one_it_comes_after(gated: Bench) -> None:
+    """Feeding it is the quickest test by far, and tells as much of the charger."""
+    for findings in (_shown(), _shown(look="sound"), _shown(look="sound", ask="everywhere")):
+        answer = gated.search(WORDS, findings=findings)
+
+        for step in (answer.next_step, answer.next_test):
+            assert step is not None
+            assert _name(step) != FEED
+
+
+@pytest.mark.parametrize("aside", [Done(skipped=(MEASURE,)), Done(lacks=frozenset({"earth tester"}))])
+def test_a_test_that_waits_for_one_that_cannot_be_done_is_not_proposed(gated: Bench, aside: Done) -> None:
+    done = replace(aside, failed=("stings/filter",))
+
+    answer = gated.search(WORDS, findings=_shown(look="sound", ask="everywhere"), at=done)
+
+    for step in (answer.next_step, answer.next_test):
+        assert step is None or _name(step) not in (FEED, MEASURE)
+
+
+def test_a_test_that_waits_is_not_the_test_to_do_if_one_is_wanted(gated: Bench) -> None:
+    """Were look and measurement of no use, feeding it, often wrong, would be the one test left to tell anything."""
+    told = ("split: charger", "sound: not charger", "limits: filter", "above: charger")
+    useless = STINGS
+    for outcome in told:
+        useless = useless.replace(outcome, outcome.partition(":")[0] + ": nothing")
+    slow = useless.replace("(8 min; part charger)", "(20 min)").replace(
+        "(1 min; after 4): write", "(20 min; after 4): write"
+    )
+    rewrite(gated, slow.replace("(1 min; after 4)", "(1 min; after 4; 8 in 10)"))
+
+    answer = gated.search(WORDS, findings=_shown(look="split", ask="everywhere"))
+
+    assert answer.next_step is not None
+    assert (answer.next_step.kind, answer.next_step.name) == ("fix", "charger")
+    assert answer.next_test is None or _name(answer.next_test) != FEED
+
+
+def test_a_step_is_not_held_against_one_that_cannot_be_taken_yet(gated: Bench) -> None:
+    """Feeding it would be quicker than measuring, but waits for it."""
+    slow = STINGS.replace("(8 min; part", "(40 min; part").replace("(1 min; after 4): write", "(30 min): write")
+    rewrite(gated, slow.replace("(1 min; after 4)", "(1 min; after 4; 8 in 10)"))
+
+    step = _step(gated, *_shown(look="sound", ask="everywhere"), Finding(LOOK, "split"))
+
+    assert (_name(step), step.held) == (MEASURE, "")
+    assert "fixing on a guess would take" in step.why
+
+
+def test_the_minutes_of_what_a_fix_waits_for_are_counted(gated: Bench) -> None:
+    """Another charger is the step either way; should it not help, the other fix has its measurement before it."""
+    waiting = _step(gated, *_shown(look="split", ask="everywhere"))
+    rewrite(gated, STINGS.replace("(1 min; after 4): write", "(1 min): write"))
+
+    free = _step(gated, *_shown(look="split", ask="everywhere"))
+
+    assert _name(waiting) == _name(free) == "stings/charger"
+    assert waiting.expected_minutes > free.expected_minutes
+
+
+def test_the_minutes_of_a_step_that_cannot_be_left_out_are_not_those_of_a_quicker_way(gated: Bench) -> None:
+    """The same sheet without gates is quicker; with them the minutes count the tests that must be done."""
+    held = _step(gated)
+    rewrite(gated, STINGS.replace("; first", "").replace("; after 4", ""))
+
+    free = _step(gated)
+
+    assert _name(free) != LOOK
+    assert held.expected_minutes > free.expected_minutes
+    assert held.expected_minutes < free.expected_minutes + 4 + 2 + 6 + 1
+
+
+def test_a_first_test_with_one_outcome_can_be_ticked_off(gated: Bench) -> None:
+    rewrite(gated, STINGS.replace("    - split: charger\n    - sound: not charger\n", "    - done: nothing\n"))
+
+    assert _step(gated).outcomes == ("done",)
+    assert _name(_step(gated, *_shown(look="done"))) == ASK

@@ -1,0 +1,1 @@
+"""What the tests share: helpers that make shops, ask questions and visit pages."""

@@ -1,0 +1,366 @@
+"""Whatever happened to a shop, its figures are those of a copy of it whose index is made anew."""
+
+from __future__ import annotations
+
+import itertools
+import os
+import shutil
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import Result
+from helpers.places import CORPUS
+from helpers.shops import quick_folder
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kb.base.trouble import Refusal
+from kb.bench.front import Bench
+from kb.history import History, exchange, kinds
+from kb.history.copies.backup import backup, restore
+from kb.history.exchange import import_jobs
+from kb.history.record import Record
+from kb.index import refresh
+from kb.index.index import Index
+from kb.language import words
+from kb.language.words import Lexicon
+from kb.model import Confirmation, Finding, Job
+
+NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
+LONG = os.environ.get("BENCHLORE_LONG") == "1"
+MODELS = ("Tern 13", "Skua 14")
+CAUSES = ("no-battery/pack", "no-battery/plug", "keys-dead/ribbon", "charges-no-start/button", "gone-entry/gone-cause")
+#: Words of entries, words of the shop's own, each as written and with slips, words said of everything, none.
+WORDS = (
+    "batt missing", "baterry missing", "wibbles like a jellyfish", "wibles like jelyfish", "glimmer gone", "dead", "",
+)  # fmt: skip
+ASKED = (
+    ("batt missing", "Tern 13"), ("jelyfish wibles", ""), ("glimmer", "Skua 14"), ("dead", ""), ("wibbles", "Tern 13"),
+)  # fmt: skip
+SLANG = '[same]\nbattery = ["glimmer"]\n'
+
+
+class Life:
+    """A shop to which things happen, with two benches on it, as two threads or processes hold them."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder, self.shop = folder, folder / "shop"
+        ticks = itertools.count()
+
+        def clock() -> datetime:
+            return datetime(2026, 11, 1, 8, 0, tzinfo=UTC) + timedelta(hours=next(ticks))
+
+        self.clock = clock
+        self.benches = [Bench(self.shop, stock=CORPUS, clock=self.clock) for _ in range(2)]
+        self.jobs: list[str] = []
+        self.backups: list[Path] = []
+
+    def close(self) -> None:
+        for bench in self.benches:
+            bench.close()
+
+    def confirm(self, who: int, cause: str, model: str, words: str) -> None:
+        """Saved past the front door, which knows no cause of an entry that is gone."""
+        history = self.benches[who].history()
+        self.jobs.append(history.close_job(Confirmation(cause, model, words=words, minutes=7, part="battery")).job)
+
+    def front_door(self, who: int, words: str) -> None:
+        self.jobs.append(self.benches[who].confirm(Confirmation(CAUSES[0], MODELS[0], words=words)).job)
+
+    def retract(self, who: int, which: int) -> None:
+        with suppress(Refusal):  # another one did so before, or the job went with a restore
+            self.benches[who].retract(self.jobs[which % len(self.jobs)], "it was another") if self.jobs else None
+
+    def guided(self, who: int, words: str) -> None:
+        """Records that nobody counts: a job opened, a finding, a test set aside, a kind that is new here."""
+        bench = self.benches[who]
+        job = bench.begin(words, MODELS[0])
+        bench.found(job, Finding("no-battery/reseat-the-battery-plug", "no change"))
+        bench.could_not_do(job, "no-battery/reseat-the-battery-plug")
+        bench.history().note(kinds.NO_FIT, "", {"words": "rattles"})
+
+    def put_away_and_imported(self, who: int) -> None:
+        """A job that was put away here and comes in closed from elsewhere: it stays out of every count."""
+        bench = self.benches[who]
+        job = bench.begin("batt missing", MODELS[0])
+        bench.retract(job, "sold for parts")
+        line = exchange.to_line(Job(job, MODELS[0], CAUSES[0], "2026-10-01T08:00:00Z", words="batt missing"))
+        assert import_jobs(bench.history(), [line]).added == 1
+
+    def back_up(self, who: int) -> None:
+        target = self.folder / f"{len(self.backups)}.zip"
+        self.benches[who].history()
+        backup(self.shop, target, self.clock())
+        self.backups.append(target)
+
+    def restore(self, which: int) -> None:
+        if self.backups:
+            restore(self.backups[which % len(self.backups)], self.shop, self.clock(), replace=True)
+
+    def look(self, who: int) -> None:
+        self.benches[who].models()
+
+    def slang(self, there: bool) -> None:
+        file = self.shop / "words.toml"
+        if there:
+            self.shop.mkdir(exist_ok=True)
+            file.write_text(SLANG, encoding="utf-8")
+        else:
+            file.unlink(missing_ok=True)
+
+    def killed(self, after: int) -> None:
+        """A process that asks something and dies at its statement of that number, most often within a change."""
+        child = os.fork()
+        if child == 0:
+            _ask_and_die(self.shop, after)
+        os.waitpid(child, 0)
+
+
+def _ask_and_die(shop: Path, after: int) -> None:
+    try:
+        bench = Bench(shop, stock=CORPUS)
+        left = iter(range(after, 0, -1))
+        bench.files.index().connection.set_trace_callback(lambda _: None if next(left, 0) else os._exit(0))
+        bench.models()
+    finally:
+        os._exit(0)
+
+
+def figures(bench: Bench) -> list[object]:
+    """Everything that is counted or believed in a shop."""
+    answers = [replace(bench.search(*asked), took_ms=0.0) for asked in ASKED]
+    overviews = [bench.overview(model) for model in ("", *MODELS)]
+    return [bench.models(), bench.entries(), bench.tools(), *overviews, *answers]
+
+
+def figures_anew(shop: Path, folder: Path) -> list[object]:
+    """The figures of a copy of the shop without its index."""
+    copy = folder / "copy"
+    shutil.copytree(shop, copy, ignore=shutil.ignore_patterns("index.db*"))
+    bench = Bench(copy, stock=CORPUS)
+    try:
+        return figures(bench)
+    finally:
+        bench.close()
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _words_read_once() -> Iterator[None]:
+    """The stock words take longer to read than all the rest of a small shop; here the same files are read once."""
+    read: dict[tuple[object, ...], Lexicon] = {}
+
+    def read_once(*files: Path) -> Lexicon:
+        key = tuple(file.read_bytes() if file.exists() else b"" for file in files)
+        return read[key] if key in read else read.setdefault(key, whole(*files))
+
+    whole = words.read_lexicon
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(words, "read_lexicon", read_once)
+        yield
+
+
+def confirmed(bench: Bench) -> dict[str, int]:
+    return {failure.cause: failure.jobs for failure in bench.review().failures}
+
+
+def test_after_an_older_backup_is_put_back_the_review_counts_what_the_history_holds(
+    bench: Bench, tmp_path: Path
+) -> None:
+    """Five jobs were counted; of the history put back the sixth record is what the index would have passed over."""
+    for _ in range(2):
+        bench.confirm(Confirmation("no-battery/plug", "Tern 13"))
+    backup(bench.shop, tmp_path / "older.zip", NOW)
+    for _ in range(3):
+        bench.confirm(Confirmation("no-battery/pack", "Tern 13", words="glimmer gone"))
+    assert "glimmer gone" in bench.search("glimmer gone").entries[0].matched
+    restore(tmp_path / "older.zip", bench.shop, NOW, replace=True)
+
+    assert "glimmer gone" not in bench.search("glimmer gone").entries[0].matched
+    assert confirmed(bench) == {"no-battery/plug": 2}
+    effects = [bench.confirm(Confirmation("no-battery/light-board", "Tern 13")).effect for _ in range(4)]
+
+    assert effects[-1].endswith(" on Tern 13: 4 of 6 here")
+    assert confirmed(bench) == {"no-battery/light-board": 4, "no-battery/plug": 2}
+
+
+def test_right_after_a_restore_all_is_well(run: Callable[..., Result]) -> None:
+    cause = ("battery-not-detected/contact", "--model", "Tern 13")
+    run("confirm", *cause)
+    run("backup", "older.zip")
+    run("confirm", *cause)
+    run("restore", "older.zip", "--replace")
+
+    assert "all is well" in run("verify").stdout
+
+
+@pytest.mark.parametrize("change", [
+    "UPDATE job SET cause = 'no-battery/plug'",
+    "UPDATE job SET entry = 'keys-dead'",
+    "UPDATE job SET model = 'Skua 14'",
+    "UPDATE job SET minutes = 11.5",
+    "UPDATE job SET part = 'keyboard'",
+    "UPDATE job SET outcomes = '[]'",
+    "UPDATE job SET closed_at = '2026-11-02T08:00:00Z'",
+    "UPDATE job SET job = 'another00000'",
+    "DELETE FROM job",
+    "UPDATE job SET retracted = 'retracted'",
+])  # fmt: skip
+def test_an_index_that_holds_another_job_than_the_history_is_named(bench: Bench, change: str) -> None:
+    shown = Finding("no-battery/fit-a-battery-known-to-be-good", "battery appears")
+    job = bench.confirm(Confirmation("no-battery/pack", "Tern 13", minutes=12, part="battery", outcomes=(shown,))).job
+    assert (bench.state().in_step, bench.state().problems) == (True, ())
+    with sqlite3.connect(bench.shop / "index.db") as index:
+        index.execute(change)
+
+    state = bench.state()
+
+    assert not state.in_step
+    assert [problem for problem in state.problems if f"does not hold job {job} as the history does" in problem]
+
+
+def test_an_index_that_holds_a_job_too_many_is_named(bench: Bench) -> None:
+    bench.confirm(Confirmation("no-battery/pack", "Tern 13"))
+    second = bench.confirm(Confirmation("no-battery/pack", "Tern 13")).job
+    bench.retract(second, "it was another")
+    assert bench.state().in_step
+    with sqlite3.connect(bench.shop / "index.db") as index:
+        index.execute("UPDATE job SET retracted = ''")
+
+    assert any(f"does not hold job {second}" in problem for problem in bench.state().problems)
+
+
+def test_a_job_saved_while_the_index_is_looked_at_is_no_stray(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    bench.confirm(Confirmation("no-battery/pack", "Tern 13"))
+    other, whole = Bench(bench.shop, stock=CORPUS), refresh.strayed
+    late = iter(["saved meanwhile"])
+
+    def strayed(index: Index, history: History) -> str:
+        for _ in late:
+            other.history().close_job(Confirmation("no-battery/plug", "Tern 13"))
+        return whole(index, history)
+
+    monkeypatch.setattr(refresh, "strayed", strayed)
+
+    assert bench.state().in_step
+    other.close()
+
+
+def test_records_that_nobody_counts_leave_everything_counted_and_remembered(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After them the next search counts and loads no more than a warm one: nothing at all."""
+    bench.confirm(Confirmation("no-battery/pack", "Tern 13", words="glimmer gone"))
+    expected = bench.search("glimmer batt", "Tern 13").entries
+    loads: list[object] = []
+    whole = Index.remembered
+
+    def remembered(index: Index, key: object, load: Callable[[], Any], lasting: bool = False) -> Any:
+        def noted() -> Any:
+            loads.append(key)
+            return load()
+
+        return whole(index, key, noted, lasting)
+
+    monkeypatch.setattr(Index, "remembered", remembered)
+    monkeypatch.setattr(Index, "recount", lambda *_: loads.append("recount"))
+    job = bench.begin("glimmer", "Tern 13")
+    bench.found(job, Finding("no-battery/reseat-the-battery-plug", "no change"))
+    bench.could_not_do(job, "no-battery/reseat-the-battery-plug")
+    bench.nothing_fits("rattles", "Tern 13")
+    bench.history().note(kinds.NO_FIT, "", {"words": "rattles"})
+
+    other = Bench(bench.shop, stock=CORPUS)
+    assert bench.search("glimmer batt", "Tern 13").entries == expected
+    assert other.search("glimmer batt", "Tern 13").entries == expected
+    other.close()
+
+    assert loads == []
+
+
+def test_records_that_nobody_counts_are_passed_over_once(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    bench.confirm(Confirmation("no-battery/pack", "Tern 13"))
+    bench.search("batt")
+    for number in range(20):
+        bench.history().note(kinds.NO_FIT, "", {"words": f"rattle {number}"})
+    read: list[int] = []
+    whole = History.records_since
+
+    def records_since(history: History, seq: int = 0, kind: str = "") -> Iterator[Record]:
+        for record in whole(history, seq, kind):
+            read.append(record.seq)
+            yield record
+
+    monkeypatch.setattr(History, "records_since", records_since)
+    bench.search("batt")
+    assert read == list(range(1, 22))
+
+    read.clear()
+    bench.search("batt")
+
+    assert read == [21]
+
+
+def test_a_job_put_away_here_and_closed_elsewhere_stays_out_of_every_count(bench: Bench) -> None:
+    """The history says so too: what was put away is retracted, for good."""
+    job = bench.begin("batt missing", "Tern 13")
+    bench.retract(job, "sold for parts")
+    bench.confirm(Confirmation("no-battery/plug", "Tern 13"))
+    line = exchange.to_line(Job(job, "Tern 13", "no-battery/pack", "2026-10-01T08:00:00Z", words="batt missing"))
+
+    assert import_jobs(bench.history(), [line]).added == 1
+
+    assert confirmed(bench) == {"no-battery/plug": 1}
+    assert bench.state().problems == ()
+
+
+def test_a_complaint_is_read_alike_whatever_was_looked_at_between(bench: Bench, tmp_path: Path) -> None:
+    """A word of the shop's own is no reading for the next slip, else the moment of a search would count."""
+    other = Bench(tmp_path / "other", stock=CORPUS)
+    for words_said in ("wibbles like a jellyfish", "wibles like jelyfish"):
+        for one in (bench, other):
+            one.confirm(Confirmation("keys-dead/ribbon", "Tern 13", words=words_said))
+        bench.search("wibbles")
+    (other.shop / "index.db").unlink()
+
+    for asked in ("wibbles", "jelyfish", "wibles like jellyfish"):
+        assert bench.search(asked).entries == other.search(asked).entries, asked
+    other.close()
+
+
+WHO, NUMBER = st.integers(0, 1), st.integers(0, 5)
+ACTIONS: st.SearchStrategy[tuple[Any, ...]] = st.one_of(
+    st.tuples(st.just(Life.confirm), WHO, st.sampled_from(CAUSES), st.sampled_from(MODELS), st.sampled_from(WORDS)),
+    st.tuples(st.just(Life.front_door), WHO, st.sampled_from(WORDS)),
+    st.tuples(st.just(Life.retract), WHO, NUMBER),
+    st.tuples(st.just(Life.guided), WHO, st.sampled_from(WORDS)),
+    st.tuples(st.just(Life.put_away_and_imported), WHO),
+    st.tuples(st.just(Life.back_up), WHO),
+    st.tuples(st.just(Life.restore), NUMBER),
+    st.tuples(st.just(Life.look), WHO),
+    st.tuples(st.just(Life.slang), st.booleans()),
+    st.tuples(st.just(Life.killed), st.integers(0, 80)),
+)
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="a process that dies is made by forking, which this system lacks")
+@settings(max_examples=1_000 if LONG else 40)
+@given(happened=st.lists(ACTIONS, min_size=2, max_size=16))
+def test_whatever_happened_the_figures_are_those_of_an_index_made_anew(happened: list[tuple[Any, ...]]) -> None:
+    with quick_folder() as folder:
+        life = Life(folder)
+        try:
+            for act, *given in happened:
+                act(life, *given)
+            told = [figures(bench) for bench in life.benches]
+
+            anew = figures_anew(life.shop, folder)
+            assert told == [anew, anew]
+            assert not life.benches[0].state().problems
+        finally:
+            life.close()

@@ -1,0 +1,1 @@
+"""Laws of the arithmetic, as properties and against sources from outside."""

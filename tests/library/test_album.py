@@ -1,0 +1,333 @@
+"""Pictures beside the entries: drawn anew, upright, without place and time, few, small, and only of their own names."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import struct
+import zipfile
+import zlib
+from collections.abc import Iterator
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from helpers.visiting import HOME, Page, Visitor
+from PIL import Image, ImageCms
+
+from kb.bench.front import Bench
+from kb.history.copies.backup import backup
+from kb.library import editing
+from kb.library.album import LARGEST_FILE, LONGEST_SIDE, MOST_PICTURES, PictureRefused, redrawn
+from kb.library.shelf import stock_folder
+from webui.app import LARGEST_FORM, create_app
+
+SLUG = "battery-not-detected"
+#: Tags of Exif 2.32 (CIPA DC-008-2019), tables 4 and 15.
+ORIENTATION, DESCRIPTION, GPS = 0x0112, 0x010E, 0x8825
+
+
+@pytest.fixture
+def bench(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
+    stock_bench.models()
+    made = Bench(Path(shutil.copytree(stock_bench.shop, tmp_path / "shop")))
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def visitor(bench: Bench) -> Visitor:
+    return Visitor(create_app(bench))
+
+
+def photo(size: tuple[int, int] = (60, 40), colour: str = "red", kind: str = "JPEG", **more: object) -> bytes:
+    """A picture of one colour with its top left quarter white."""
+    image = Image.new("RGB", size, colour)
+    image.paste("white", (0, 0, size[0] // 2, size[1] // 2))
+    out = BytesIO()
+    image.save(out, kind, **more)
+    return out.getvalue()
+
+
+def png_claiming(width: int, height: int) -> bytes:
+    """A few bytes that say they are a picture of that size (PNG, ISO/IEC 15948: header, data, end)."""
+
+    def chunk(name: bytes, data: bytes) -> bytes:
+        return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
+
+    head = struct.pack(">IIBBBBB", width, height, 1, 0, 0, 0, 0)
+    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(b"\x00")) + chunk(b"IEND", b"")
+
+
+def opened(drawn: bytes) -> Image.Image:
+    return Image.open(BytesIO(drawn))
+
+
+def send(visitor: Visitor, picture: bytes, caption: str = "the plug", slug: str = SLUG) -> Page:
+    """Fill in the form on the entry's page as a phone does: the first of the two fields is left empty."""
+    page = visitor.go(f"/entry/{slug}")
+    form = next(form for form in page.forms if form.action.endswith("/pictures"))
+    data = {**form.fields, "caption": caption, "picture": [(BytesIO(b""), ""), (BytesIO(picture), "IMG 1.jpg")]}
+    answer = visitor.client.post(
+        form.action, data=data, content_type="multipart/form-data", base_url=HOME, headers={"Origin": HOME},
+        follow_redirects=True,
+    )  # fmt: skip
+    visitor.page = Page(answer)
+    return visitor.page
+
+
+def files(bench: Bench) -> list[str]:
+    folder = bench.shop / "entries" / "pictures"
+    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*.jpg"))
+
+
+def own_text(bench: Bench) -> str:
+    return (bench.shop / "entries" / f"{SLUG}.md").read_text()
+
+
+# Drawing anew
+
+
+def test_a_picture_taken_sideways_stands_upright() -> None:
+    """Orientation 6: the first row of the file is the right-hand side of the scene (Exif 2.32, tag 274)."""
+    exif = Image.Exif()
+    exif[ORIENTATION] = 6
+
+    image = opened(redrawn(photo((60, 40), exif=exif)))
+
+    assert image.size == (40, 60)
+    red, green, blue = image.convert("RGB").getpixel((30, 10))  # type: ignore[misc]
+    assert min(red, green, blue) > 200
+
+
+def test_place_time_and_remarks_do_not_come_along() -> None:
+    exif = Image.Exif()
+    exif[DESCRIPTION] = "secret customer"
+    exif.get_ifd(GPS).update({1: "N", 2: (53.0, 5.0, 11.0)})
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+
+    drawn = redrawn(photo(exif=exif, comment=b"secret customer", icc_profile=profile))
+
+    assert b"secret" not in drawn
+    assert b"Exif" not in drawn
+    assert dict(opened(drawn).getexif()) == {}
+    assert set(opened(drawn).info) <= {"jfif", "jfif_version", "jfif_unit", "jfif_density"}
+
+
+@pytest.mark.parametrize(
+    ("given", "kept"), [((3200, 1000), (1600, 500)), ((900, 4000), (360, 1600)), ((60, 40), (60, 40))]
+)
+def test_the_longest_side_is_kept_within_its_limit(given: tuple[int, int], kept: tuple[int, int]) -> None:
+    image = opened(redrawn(photo(given)))
+
+    assert max(image.size) <= LONGEST_SIDE
+    assert image.size == pytest.approx(kept, abs=1)
+    assert image.format == "JPEG"
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
+def test_what_phones_send_is_taken(kind: str) -> None:
+    assert opened(redrawn(photo(kind=kind))).size == (60, 40)
+
+
+def test_what_is_seen_through_becomes_white() -> None:
+    out = BytesIO()
+    Image.new("RGBA", (20, 20), (0, 0, 0, 0)).save(out, "PNG")
+
+    assert opened(redrawn(out.getvalue())).convert("RGB").getpixel((10, 10)) == (255, 255, 255)
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        b"", b"hello", b"<svg xmlns='http://www.w3.org/2000/svg'/>", photo()[:300], photo(kind="PNG")[:60],
+        photo(kind="GIF"), photo(kind="BMP"), png_claiming(100, 100),
+        b"%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 9 9\n",
+    ],
+    ids=["nothing", "text", "drawing", "torn", "torn png", "gif", "bmp", "no points", "program"],
+)  # fmt: skip
+def test_what_is_no_picture_is_refused_in_a_sentence(sent: bytes) -> None:
+    with pytest.raises(PictureRefused, match="JPEG, PNG or WebP"):
+        redrawn(sent)
+
+
+@pytest.mark.parametrize("size", [(8001, 8000), (60000, 60000), (2_000_000_000, 2)])
+def test_a_few_bytes_that_unfold_to_a_huge_picture_are_refused(size: tuple[int, int]) -> None:
+    with pytest.raises(PictureRefused):
+        redrawn(png_claiming(*size))
+
+
+def test_a_file_over_the_limit_is_refused() -> None:
+    with pytest.raises(PictureRefused, match="12 MB"):
+        redrawn(photo() + b"\0" * LARGEST_FILE)
+
+
+# On the page
+
+
+def test_a_picture_makes_the_shops_copy_and_is_shown_with_its_words(bench: Bench, visitor: Visitor) -> None:
+    page = send(visitor, photo((3000, 2000)))
+
+    assert files(bench) == [f"{SLUG}-1.jpg"]
+    assert own_text(bench).endswith(f"\n## Pictures\n\n![the plug](pictures/{SLUG}-1.jpg)\n")
+    assert own_text(bench).startswith((stock_folder() / f"{SLUG}.md").read_text("utf-8").rstrip())
+    assert f'src="/entry/pictures/{SLUG}-1.jpg" width="1600" height="1067" loading="lazy"' in page.html
+    assert 'alt="the plug"' in page.html
+    shown = visitor.client.get(f"/entry/pictures/{SLUG}-1.jpg", base_url=HOME)
+    assert (shown.status_code, shown.mimetype) == (200, "image/jpeg")
+    assert opened(shown.data).size == (1600, 1067)
+
+
+def test_a_picture_without_words_still_says_what_it_belongs_to(visitor: Visitor) -> None:
+    page = send(visitor, photo(), caption="")
+
+    assert 'alt="The system shows no battery although one is fitted, picture 1"' in page.html
+
+
+def test_words_under_a_picture_cannot_become_anything_else(bench: Bench, visitor: Visitor) -> None:
+    page = send(visitor, photo(), caption="x](http://elsewhere)\n## Fix\n<b>![y")
+
+    assert "<b>" not in page.html
+    assert len(editing.pictures_in(own_text(bench))) == 1
+    assert bench.read(SLUG) is not None
+    assert own_text(bench).count("## Fix") == 1 + editing.pictures_in(own_text(bench))[0].caption.count("## Fix")
+
+
+def test_the_same_picture_sent_twice_is_kept_once(bench: Bench, visitor: Visitor) -> None:
+    send(visitor, photo())
+    send(visitor, photo())
+
+    assert files(bench) == [f"{SLUG}-1.jpg"]
+    assert len(editing.pictures_in(own_text(bench))) == 1
+
+
+def test_an_entry_carries_eight_pictures_and_says_so(bench: Bench, visitor: Visitor) -> None:
+    for number in range(MOST_PICTURES - 1):
+        bench.album().add(SLUG, photo((40 + number, 40)), "")
+    page = send(visitor, photo((200, 100)))
+    assert "remove one to add another" in page.text
+
+    with pytest.raises(PictureRefused, match="8 pictures at most"):
+        bench.album().add(SLUG, photo((300, 100)), "")
+    assert len(files(bench)) == MOST_PICTURES
+
+
+def test_removing_a_picture_moves_it_aside_and_its_number_does_not_come_back(bench: Bench, visitor: Visitor) -> None:
+    send(visitor, photo())
+
+    page = visitor.press("Remove this picture")
+
+    assert "/entry/pictures/" not in page.html
+    assert files(bench) == [f".kept/{SLUG}-1.jpg"]
+    assert "## Pictures" not in own_text(bench)
+    send(visitor, photo(colour="blue"))
+    assert files(bench) == [f".kept/{SLUG}-1.jpg", f"{SLUG}-2.jpg"]
+
+
+def test_a_picture_of_another_entry_cannot_be_removed_here(bench: Bench, visitor: Visitor) -> None:
+    bench.album().add("row-of-keys-dead", photo(), "")
+    send(visitor, photo())
+
+    page = visitor.press("Remove this picture", file="row-of-keys-dead-1.jpg")
+
+    assert page.status == 404
+    assert "row-of-keys-dead-1.jpg" in files(bench)
+
+
+@pytest.mark.parametrize("sent", [b"", b"no picture at all"], ids=["nothing chosen", "text"])
+def test_a_refused_picture_changes_nothing(bench: Bench, visitor: Visitor, sent: bytes) -> None:
+    page = send(visitor, sent)
+
+    assert page.status == 400
+    assert "The picture was not taken" in page.text
+    assert files(bench) == []
+    assert not (bench.shop / "entries" / f"{SLUG}.md").exists()
+
+
+def test_only_the_form_for_pictures_may_be_large(visitor: Visitor) -> None:
+    large = photo(kind="PNG", comment=b"") + b"\0" * (LARGEST_FORM + 1)
+    assert send(visitor, large).status == 200
+
+    assert send(visitor, photo() + b"\0" * (LARGEST_FILE + 200_000)).status == 413
+    form = visitor.go(f"/entry/{SLUG}/edit").forms[-1].fields
+    answer = visitor.client.post(
+        f"/entry/{SLUG}/edit", data={**form, "text": "x" * (LARGEST_FORM + 1)}, base_url=HOME, headers={"Origin": HOME}
+    )
+    assert answer.status_code == 413
+
+
+def test_a_picture_from_another_site_is_refused(bench: Bench, visitor: Visitor) -> None:
+    answer = visitor.client.post(
+        f"/entry/{SLUG}/pictures", data={"picture": (BytesIO(photo()), "a.jpg")}, base_url=HOME,
+        headers={"Origin": "http://elsewhere.example"},
+    )  # fmt: skip
+
+    assert answer.status_code == 403
+    assert files(bench) == []
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["x.jpg", f"{SLUG}-0.jpg", f"{SLUG}-01.jpg", "..%2F..%2Fhistory.db.jpg", f".kept%2F{SLUG}-1.jpg", "a-1.jpg%00"],
+)
+def test_other_names_lead_nowhere(bench: Bench, visitor: Visitor, name: str) -> None:
+    folder = bench.shop / "entries" / "pictures"
+    (folder / ".kept").mkdir(parents=True)
+    for place in ("x.jpg", f"{SLUG}-0.jpg", f"{SLUG}-01.jpg", f".kept/{SLUG}-1.jpg"):
+        (folder / place).write_bytes(photo())
+
+    assert visitor.client.get(f"/entry/pictures/{name}", base_url=HOME).status_code == 404
+
+
+def test_a_picture_is_kept_by_the_browser_for_a_while_but_by_nobody_between(bench: Bench, visitor: Visitor) -> None:
+    send(visitor, photo())
+    address = f"/entry/pictures/{SLUG}-1.jpg"
+
+    first = visitor.client.get(address, base_url=HOME)
+    again = visitor.client.get(address, base_url=HOME, headers={"If-None-Match": first.headers["ETag"]})
+
+    assert (first.status_code, again.status_code) == (200, 304)
+    for answer in (first, again):
+        assert answer.headers["Cache-Control"] == "private, max-age=3600"
+        assert answer.headers["Vary"] == "Cookie"
+    gone = visitor.client.get(f"/entry/pictures/{SLUG}-2.jpg", base_url=HOME)
+    assert (gone.status_code, gone.headers["Cache-Control"]) == (404, "no-store")
+
+
+def test_a_link_among_the_pictures_is_not_followed(bench: Bench, visitor: Visitor) -> None:
+    folder = bench.shop / "entries" / "pictures"
+    folder.mkdir(parents=True)
+    os.symlink(bench.shop / "history.db", folder / f"{SLUG}-1.jpg")
+
+    assert visitor.client.get(f"/entry/pictures/{SLUG}-1.jpg", base_url=HOME).status_code == 404
+
+
+def test_a_picture_that_is_gone_leaves_its_entry_readable(bench: Bench, visitor: Visitor) -> None:
+    send(visitor, photo())
+    (bench.shop / "entries" / "pictures" / f"{SLUG}-1.jpg").unlink()
+
+    page = visitor.go(f"/entry/{SLUG}")
+
+    assert page.status == 200
+    assert "<img" not in page.html
+
+
+def test_whoever_saves_in_between_keeps_both_the_text_and_the_picture(bench: Bench, visitor: Visitor) -> None:
+    visitor.go(f"/entry/{SLUG}/edit")
+    bench.album().add(SLUG, photo(), "the plug")
+
+    page = visitor.press("Save", text=(stock_folder() / f"{SLUG}.md").read_text("utf-8") + "\n<!-- mine -->\n")
+
+    assert page.status == 409
+    assert "![the plug]" in page.text
+    assert "![the plug]" in own_text(bench)
+
+
+def test_a_backup_carries_the_pictures(bench: Bench, tmp_path: Path) -> None:
+    bench.album().add(SLUG, photo(), "the plug")
+    target = tmp_path / "kept.zip"
+
+    bench.history()
+    backup(bench.shop, target, bench.clock())
+
+    assert f"entries/pictures/{SLUG}-1.jpg" in zipfile.ZipFile(target).namelist()

@@ -1,0 +1,1 @@
+"""The measuring sets: how good the answers are, with gates."""

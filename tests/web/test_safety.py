@@ -1,0 +1,348 @@
+"""The guards of the web pages: found by walking the routes, so that a new one cannot be forgotten."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import stat
+from collections.abc import Iterator
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from helpers.places import ROOT
+from helpers.visiting import HOME, Visitor
+from werkzeug.test import TestResponse
+
+from kb.bench.front import Bench
+from kb.model import Confirmation
+from webui.app import LARGEST_FORM, create_app
+
+PLUG = "no-battery/plug"
+POSTS = {"Origin": HOME}
+
+
+@pytest.fixture
+def app(bench: Bench) -> Flask:
+    return create_app(bench)
+
+
+@pytest.fixture
+def client(app: Flask) -> FlaskClient:
+    made = app.test_client()
+    made.get("/", base_url=HOME)
+    return made
+
+
+def routes(app: Flask, bench: Bench) -> Iterator[tuple[str, str]]:
+    """Every (method, address), with something real in the place of names."""
+    job = bench.begin("no battery", "Tern 13")
+    for rule in app.url_map.iter_rules():
+        names = {"job": job, "slug": "no-battery", "filename": "bench.css"}
+        address = rule.rule
+        for name in rule.arguments:
+            address = re.sub(rf"<(?:\w+:)?{name}>", names.get(name, "x"), address)
+        for method in sorted((rule.methods or set()) - {"HEAD", "OPTIONS"}):
+            yield method, address
+
+
+def token(client: FlaskClient, address: str = f"/confirm?cause={PLUG}&model=Tern+13") -> str:
+    found = re.search('name="token" value="([^"]+)"', client.get(address, base_url=HOME).text)
+    assert found
+    return found[1]
+
+
+def kept(bench: Bench) -> tuple[object, str]:
+    """What the shop holds: the history's last link and every file of the shop's own entries."""
+    files = sorted((bench.shop / "entries").glob("*"))
+    return bench.history().tip(), hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()
+
+
+# Who may write
+
+
+def test_every_writing_route_refuses_a_form_without_a_token(app: Flask, bench: Bench, client: FlaskClient) -> None:
+    writing = [(method, address) for method, address in routes(app, bench) if method != "GET"]
+    before = kept(bench)
+
+    assert len(writing) >= 5
+    for method, address in writing:
+        answer = client.open(address, method=method, base_url=HOME, headers=POSTS, data={"why": "x", "cause": PLUG})
+        assert answer.status_code == 403, address
+    assert kept(bench) == before
+
+
+def test_every_writing_route_refuses_a_foreign_origin(app: Flask, bench: Bench, client: FlaskClient) -> None:
+    good = token(client)
+    writing = [(method, address) for method, address in routes(app, bench) if method != "GET"]
+    before = kept(bench)
+    foreign = [
+        {"Origin": "http://evil.example"}, {"Origin": "null"}, {"Origin": "http://localhost:8378"}, {},
+        {"Origin": HOME, "Sec-Fetch-Site": "cross-site"}, {"Origin": HOME, "Sec-Fetch-Site": "same-site"},
+    ]  # fmt: skip
+
+    for method, address in writing:
+        for headers in foreign:
+            answer = client.open(
+                address, method=method, base_url=HOME, headers=headers, data={"token": good, "cause": PLUG, "why": "x"}
+            )
+            assert answer.status_code == 403, (address, headers)
+    assert kept(bench) == before
+
+
+@pytest.mark.parametrize("headers", [POSTS, {"Sec-Fetch-Site": "same-origin"}, {**POSTS, "Sec-Fetch-Site": "none"}])
+def test_an_own_form_is_taken_with_and_without_the_newer_header(
+    bench: Bench, client: FlaskClient, headers: dict[str, str]
+) -> None:
+    form = {"token": token(client), "cause": PLUG, "model": "Tern 13"}
+
+    answer = client.post("/confirm", base_url=HOME, headers=headers, data=form)
+
+    assert answer.status_code == 303
+    assert len(list(bench.history().closed_jobs())) == 1
+
+
+@pytest.mark.parametrize("wrong", ["", "x", "x.y", "é.é", "." + "0" * 32, "a" * 10_000])
+def test_a_wrong_token_is_refused(bench: Bench, client: FlaskClient, wrong: str) -> None:
+    form = {"token": wrong, "cause": PLUG, "model": "Tern 13"}
+
+    answer = client.post("/confirm", base_url=HOME, headers=POSTS, data=form)
+
+    assert answer.status_code == 403
+    assert list(bench.history().closed_jobs()) == []
+
+
+def test_a_token_of_another_visitor_is_refused_but_the_text_is_offered_again(
+    app: Flask, bench: Bench, client: FlaskClient
+) -> None:
+    form = {"token": token(app.test_client()), "cause": PLUG, "model": "Tern 13", "note": "pin 3 bent"}
+
+    answer = client.post("/confirm", base_url=HOME, headers=POSTS, data=form)
+
+    assert answer.status_code == 403
+    assert "pin 3 bent" in answer.text
+    assert list(bench.history().closed_jobs()) == []
+
+
+def test_a_foreign_page_gets_nothing_of_its_form_back(client: FlaskClient) -> None:
+    answer = client.post("/confirm", base_url=HOME, headers={"Origin": "null"}, data={"note": "planted"})
+
+    assert "planted" not in answer.text
+
+
+def test_an_open_page_outlives_a_restart(bench: Bench, client: FlaskClient) -> None:
+    form = {"token": token(client), "cause": PLUG, "model": "Tern 13"}
+    cookie = client.get_cookie("benchlore")
+    assert cookie
+
+    later = create_app(bench).test_client()
+    later.set_cookie("benchlore", cookie.value)
+
+    assert later.post("/confirm", base_url=HOME, headers=POSTS, data=form).status_code == 303
+
+
+def test_the_secret_is_for_its_owner_alone(app: Flask, bench: Bench) -> None:
+    assert app.extensions["bench"] is bench
+    assert stat.S_IMODE((bench.shop / "web.secret").stat().st_mode) == 0o600
+
+
+def test_no_reading_changes_anything(app: Flask, bench: Bench) -> None:
+    bench.confirm(Confirmation(PLUG, model="Tern 13"))
+    addresses = [address for method, address in routes(app, bench) if method == "GET"]
+    before = kept(bench)
+    visitor = Visitor(app)
+
+    seen = set()
+    for address in [*addresses, "/?q=no+battery&model=Tern+13"]:
+        for leads_to, _ in visitor.go(address).links:
+            if leads_to.startswith("/") and leads_to not in seen:
+                seen.add(leads_to)
+                visitor.go(leads_to)
+
+    assert len(seen) > 5
+    assert kept(bench) == before
+
+
+# Headers
+
+
+def answers(client: FlaskClient) -> Iterator[tuple[str, TestResponse]]:
+    """One answer of every kind, by its name."""
+    yield "page", client.get("/?q=no+battery", base_url=HOME)
+    yield "fragment", client.get("/answer?q=no+battery", base_url=HOME)
+    yield "static", client.get("/static/bench.css", base_url=HOME)
+    yield "not there", client.get("/nope", base_url=HOME)
+    yield "no such entry", client.get("/entry/nope", base_url=HOME)
+    yield "wrong method", client.open("/library", method="DELETE", base_url=HOME)
+    yield "no token", client.post("/confirm", base_url=HOME, headers=POSTS)
+    yield "too large", client.post("/new", base_url=HOME, headers=POSTS, data={"text": "x" * (LARGEST_FORM + 1)})
+    yield "wrong host", client.get("/", base_url="http://evil.example")
+
+
+def test_every_answer_carries_the_headers(client: FlaskClient) -> None:
+    statuses = []
+    for name, answer in answers(client):
+        statuses.append(answer.status_code)
+        policy = answer.headers["Content-Security-Policy"]
+        assert policy.startswith("default-src 'none'; "), name
+        assert "unsafe" not in policy
+        for rule in ("frame-ancestors 'none'", "base-uri 'none'", "form-action 'self'", "script-src 'self'"):
+            assert rule in policy, name
+        assert answer.headers["X-Content-Type-Options"] == "nosniff", name
+        assert answer.headers["Referrer-Policy"] == "same-origin", name
+        assert (answer.headers["Cache-Control"] == "no-store") == (name != "static"), name
+    assert statuses == [200, 200, 200, 404, 404, 405, 403, 413, 400]
+
+
+def test_an_unforeseen_error_carries_the_headers_too(
+    bench: Bench, client: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(bench, "entry", None)
+
+    answer = client.get("/entry/no-battery", base_url=HOME)
+
+    assert answer.status_code == 500
+    assert answer.headers["X-Content-Type-Options"] == "nosniff"
+    assert "Traceback" not in answer.text
+
+
+def test_the_cookies_stay_away_from_scripts_and_other_sites(app: Flask) -> None:
+    answer = app.test_client().get("/?q=no+battery&model=Tern+13", base_url=HOME)
+
+    cookies = answer.headers.getlist("Set-Cookie")
+    assert len(cookies) == 2
+    assert all("HttpOnly" in one and "SameSite=Strict" in one and "Path=/" in one for one in cookies)
+
+
+def test_a_visitor_over_tls_gets_secure_cookies(app: Flask) -> None:
+    answer = app.test_client().get("/", base_url="https://localhost")
+
+    assert all("Secure" in one for one in answer.headers.getlist("Set-Cookie"))
+
+
+def test_no_page_holds_inline_script_or_style(app: Flask, bench: Bench, client: FlaskClient) -> None:
+    bench.confirm(Confirmation(PLUG, model="Tern 13"))
+    for method, address in routes(app, bench):
+        if method == "GET" and not address.startswith("/static"):
+            assert active(client.get(f"{address}?q=no+battery", base_url=HOME).text) == [], address
+
+
+# Hosts, sizes, hostile text
+
+
+@pytest.mark.parametrize(
+    "host", ["evil.example", "localhost.evil.example", "evil.example:8377", "user@evil.example", "[2001:db8::1]", ""]
+)
+def test_a_foreign_host_is_refused(client: FlaskClient, host: str) -> None:
+    answer = client.get("/", headers={"Host": host})
+
+    assert answer.status_code == 400
+    assert "evil" not in answer.text
+
+
+@pytest.mark.parametrize("host", ["localhost:8377", "127.0.0.1:8377", "[::1]:8377", "[0:0::1]"])
+def test_loopback_is_answered_under_each_of_its_names(client: FlaskClient, host: str) -> None:
+    assert client.get("/", headers={"Host": host}).status_code == 200
+
+
+def test_no_link_is_built_from_the_host(client: FlaskClient) -> None:
+    answer = client.get("/?q=no+battery", headers={"Host": "localhost:9999"})
+
+    assert "9999" not in answer.text
+
+
+class Active(HTMLParser):
+    """Collects whatever in a page could act by itself, as an HTML parser sees it."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = {name: value or "" for name, value in attrs}
+        own_script = tag == "script" and re.fullmatch(r"/static/\w+\.js\?v=\w+", given.get("src", ""))
+        if tag in ("script", "img", "iframe", "object", "embed", "base", "style") and not own_script:
+            self.found.append(tag)
+        for name, value in given.items():
+            led_away = name in ("href", "action", "src", "formaction") and not value.startswith(("/", "#"))
+            if name.startswith("on") or name == "style" or led_away:
+                self.found.append(f"{tag} {name}={value}")
+
+
+def active(html: str) -> list[str]:
+    parser = Active()
+    parser.feed(html)
+    return parser.found
+
+
+HOSTILE = [
+    "<script>alert(1)</script>", '"><img src=x onerror=alert(1)>', "' OR 1=1 --", "{{7*7}}", "\x00\x1b[31m",
+    "\u202edesrever", "%s%n%x", "a" * 100_000, "😀" * 600, "\ufffd\ufffd", "NEAR(", '"', "*", "javascript:alert(1)",
+    "[x](javascript:alert(1))", "../../etc/passwd", "\r\nSet-Cookie: x=y",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+def test_hostile_text_is_text(app: Flask, bench: Bench, client: FlaskClient, text: str) -> None:
+    fields = dict.fromkeys(("q", "model", "unit", "since", "cause", "job"), text)
+    for method, address in list(routes(app, bench)):
+        if method == "GET":
+            answer = client.get(address, query_string=fields, base_url=HOME)
+            assert answer.status_code < 500, address
+            assert active(answer.text) == [], address
+
+
+@pytest.mark.parametrize("text", [text for text in HOSTILE if len(text) <= 200])
+def test_hostile_text_is_kept_and_shown_back(bench: Bench, client: FlaskClient, text: str) -> None:
+    form = {"token": token(client), "cause": PLUG, "model": "Tern 13", "note": text, "q": text}
+
+    answer = client.post("/confirm", base_url=HOME, headers=POSTS, data=form, follow_redirects=True)
+
+    assert answer.status_code == 200
+    (job,) = bench.history().closed_jobs()
+    assert job.note == text.strip().replace("\x00", "\ufffd")
+
+
+@pytest.mark.parametrize(
+    "name", ["..", "%2e%2e%2fsecret", "..%5csecret", "%252e%252e", "CON", "%00", "/etc/passwd", "a" * 5000]
+)
+def test_no_path_leads_out_of_the_folders(client: FlaskClient, bench: Bench, name: str) -> None:
+    (bench.shop / "secret.md").write_text("the till's code", encoding="utf-8")
+
+    for start in ("/entry/", "/static/", "/job/"):
+        answer = client.get(f"{start}{name}", base_url=HOME, follow_redirects=True)
+        assert answer.status_code in (200, 400, 404)
+        assert "the till's code" not in answer.text
+
+
+def test_a_log_line_cannot_be_forged(
+    bench: Bench, client: FlaskClient, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    monkeypatch.setattr(bench, "read", None)
+
+    client.get("/entry/no-battery%0d%0aERROR%20forged%1b[31m", base_url=HOME)
+    client.get("/confirm?cause=x/y%0aERROR forged", base_url=HOME)
+
+    assert all("\n" not in record.getMessage() and "\x1b" not in record.getMessage() for record in caplog.records)
+
+
+def test_too_many_fields_are_refused(client: FlaskClient) -> None:
+    answer = client.post("/confirm", base_url=HOME, headers=POSTS, data={f"f{n}": "x" for n in range(5000)})
+
+    assert answer.status_code in (403, 413)
+
+
+def test_the_secret_of_the_shop_is_never_served(bench: Bench, client: FlaskClient) -> None:
+    assert create_app(bench)
+    for address in ("/web.secret", "/static/../web.secret", "/static/%2e%2e/web.secret"):
+        assert client.get(address, base_url=HOME).status_code == 404
+
+
+def test_flask_is_imported_only_by_the_commands_that_need_it(tmp_path: Path) -> None:
+    import subprocess
+    import sys
+
+    told = "import sys, webui.commands; sys.exit('flask' in sys.modules or 'waitress' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", told], cwd=ROOT, check=False).returncode == 0

@@ -6,6 +6,7 @@ import dataclasses
 import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import Any
 
 from kb.base.clock import date_doubt
@@ -68,11 +69,7 @@ def import_jobs(history: History, lines: Iterable[str], file: str = "import") ->
     known job, come back as remarks, and the others are kept. Raises HistoryBusy or DiskTrouble, and then nothing was
     taken in.
     """
-    read = [
-        read_line(text.removeprefix("\ufeff"), number, file)
-        for number, text in enumerate(lines, 1)
-        if text.strip("\ufeff \t\r\n")
-    ]
+    read = list(_all_read(lines, file))
     good = [line for line in read if not isinstance(line, Remark)]
     remarks = [line for line in read if isinstance(line, Remark)]
     added = known = retracted = 0
@@ -80,17 +77,14 @@ def import_jobs(history: History, lines: Iterable[str], file: str = "import") ->
     with history.together():
         for line in good:
             state = history.find_job(line.job.job)
-            if state is None or state.closed is None:
-                if doubt := date_doubt(line.job.closed_at, now):
-                    remarks.append(_misdated(line, doubt, file))
-                    continue
+            if state and state.closed and _same(state.closed, line.job):
+                known += 1
+            elif refusal := _refusal(line, state.closed if state else None, now, file):
+                remarks.append(refusal)
+                continue
+            else:
                 history.adopt(line.job)
                 added += 1
-            elif _same(state.closed, line.job):
-                known += 1
-            else:
-                remarks.append(_contradiction(state.closed, line, file))
-                continue
             if line.retracted and not (state and state.retracted):
                 history.retract(line.job.job, line.retracted)
                 retracted += 1
@@ -103,6 +97,13 @@ def export_jobs(history: History, with_retracted: bool = False) -> Iterator[str]
     reasons = history.retracted_jobs() if with_retracted else {}
     for job in history.closed_jobs(include_retracted=with_retracted):
         yield to_line(job, reasons.get(job.job, ""))
+
+
+def _all_read(lines: Iterable[str], file: str) -> Iterator[JobLine | Remark]:
+    """Every line but the blank ones, whatever marks of byte order they begin with."""
+    for number, text in enumerate(lines, 1):
+        if text.strip("\ufeff \t\r\n"):
+            yield read_line(text.removeprefix("\ufeff"), number, file)
 
 
 def read_line(text: str, number: int, file: str = "import") -> JobLine | Remark:
@@ -203,7 +204,13 @@ def _same(one: Job, other: Job) -> bool:
     return replace(one, shop="") == replace(other, shop="")
 
 
-def _misdated(line: JobLine, doubt: str, file: str) -> Remark:
+def _refusal(line: JobLine, known: Job | None, now: datetime, file: str) -> Remark | None:
+    """Why a line is not taken in, None if it is: it contradicts a known job, or its day cannot be."""
+    if known:
+        return _contradiction(known, line, file)
+    doubt = date_doubt(line.job.closed_at, now)
+    if not doubt:
+        return None
     return Remark(
         file,
         line.number,

@@ -54,10 +54,8 @@ def reach(days: Sequence[Worked], now: datetime | None = None) -> Reach:
     kept = [part for part in parts if part.jobs > next_to_none or _is_recent(part, now)] or parts
     if not kept:
         return Reach(strays=everything)
-    first, last = kept[0].first, kept[-1].last
-    return Reach(
-        first, last, everything - sum(part.jobs for part in parts if first <= part.first and part.last <= last)
-    )
+    begin, end = parts.index(kept[0]), parts.index(kept[-1])
+    return Reach(kept[0].first, kept[-1].last, everything - sum(part.jobs for part in parts[begin : end + 1]))
 
 
 def _parts(days: Iterable[Worked], now: datetime | None) -> list[Worked]:

@@ -452,10 +452,6 @@ def remove_the_cause(text: str) -> str:
     return "".join(line for line in text.splitlines(keepends=True) if not line.startswith("- **contact**"))
 
 
-def make_it_no_entry(_: str) -> str:
-    return "nothing that could be served\n"
-
-
 def edit(bench: Bench, change: Callable[[str], str]) -> None:
     """Save the shop's text of the entry of `PLUG`, changed."""
     slug = PLUG.partition("/")[0]
@@ -464,7 +460,7 @@ def edit(bench: Bench, change: Callable[[str], str]) -> None:
     bench.save_entry(slug, change(kept.text), digest(kept.text))
 
 
-@pytest.mark.parametrize("change", [rename_the_cause, remove_the_cause, make_it_no_entry])
+@pytest.mark.parametrize("change", [rename_the_cause, remove_the_cause])
 def test_a_saved_job_whose_cause_is_gone_is_shown_by_its_old_name_and_undone(
     bench: Bench, visitor: Visitor, change: Callable[[str], str]
 ) -> None:

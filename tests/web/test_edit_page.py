@@ -33,7 +33,8 @@ WORDS = "shows no battery although one is fitted"
 def bench(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
     """A shop of its own over the shipped entries, on a day that is known."""
     stock_bench.models()
-    folder = Path(shutil.copytree(stock_bench.shop, tmp_path / "shop"))
+    of_another_day = shutil.ignore_patterns("history*")
+    folder = Path(shutil.copytree(stock_bench.shop, tmp_path / "shop", ignore=of_another_day))
     made = Bench(folder, clock=lambda: datetime(2031, 3, 9, 10, 0, tzinfo=UTC))
     yield made
     made.close()

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
@@ -122,15 +122,13 @@ def backed_up(history: History | None, shop_dir: Path, now: datetime, thorough: 
     fitting = sorted((made for made in known(shop_dir) if _fits(made.records, made.chain, history)), key=_worth)
     damaged: dict[str, str] = {}
     if thorough:
-        fitting = [made for made in fitting if not _is_gone(made, shop_dir)]
-        for wanted in (_any, _elsewhere):
-            fitting = _led_by_a_sound_one(fitting, wanted, history, damaged)
-    last = fitting[-1] if fitting else None
+        fitting = _looked_through(fitting, shop_dir, history, damaged)
+    last = _best(fitting, _any)
     waiting = history.tip().count - (last.records if last else 0) if history else 0
     since = _since(history, last, now) if history and waiting else None
     return BackedUp(
         last=last,
-        elsewhere=next((made for made in reversed(fitting) if made.elsewhere), None),
+        elsewhere=_best(fitting, _elsewhere),
         waiting=waiting,
         since=stamp(since) if since else "",
         overdue=since is not None and now - since > PATIENCE,
@@ -214,18 +212,21 @@ def _time(text: str) -> datetime | None:
         return None
 
 
-def _led_by_a_sound_one(
-    fitting: list[Made], wanted: Callable[[Made], bool], history: History | None, damaged: dict[str, str]
+def _looked_through(
+    fitting: Sequence[Made], shop_dir: Path, history: History | None, damaged: dict[str, str]
 ) -> list[Made]:
-    """The backups without the best wanted ones that fail their check, up to one that is sound; `damaged` tells why."""
-    left = list(fitting)
-    for best in [made for made in reversed(fitting) if wanted(made)]:
-        why = _fault(Path(best.file), history)
-        if not why:
-            break
-        damaged[best.file] = why
-        left.remove(best)
+    """The backups that are there, the best of all and the best on another disk sound; `damaged` tells of others."""
+    left = [made for made in fitting if not _is_gone(made, shop_dir)]
+    for wanted in (_any, _elsewhere):
+        while (best := _best(left, wanted)) and (why := _fault(Path(best.file), history)):
+            damaged[best.file] = why
+            left.remove(best)
     return left
+
+
+def _best(fitting: Sequence[Made], wanted: Callable[[Made], bool]) -> Made | None:
+    """The last of the wanted ones, which are sorted by worth."""
+    return next((made for made in reversed(fitting) if wanted(made)), None)
 
 
 def _is_gone(made: Made, shop_dir: Path) -> bool:

@@ -7,7 +7,7 @@ import re
 
 import click
 
-from helpers.places import ROOT
+ROOT = Path(__file__).resolve().parents[2]
 
 
 def room_map(*tops: str) -> str:

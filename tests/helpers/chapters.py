@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+from pathlib import Path
 
 import click
 

@@ -264,7 +264,7 @@ class Confirmation(Told):
     closed_at: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CauseBelief:
     """How likely a cause is, and what that rests on.
 
@@ -289,7 +289,7 @@ class CauseBelief:
         return self.cause.partition("/")[2]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EntryBelief:
     """How likely an entry is the right one: `fit` by the words alone, `probability` with history and outcomes.
 
@@ -301,14 +301,14 @@ class EntryBelief:
     area: str
     probability: float
     fit: float
-    matched: tuple[str, ...]
     causes: tuple[CauseBelief, ...]
+    matched: tuple[str, ...] = ()
     jobs_here: int = 0
     jobs_elsewhere: int = 0
     marked: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """What to do next: a test, a fix, or (`kind` "else") to look beyond what is listed, and why in one sentence.
 
@@ -317,12 +317,12 @@ class Step:
     """
 
     kind: Literal["test", "fix", "else"]
-    entry: str
-    name: str
     title: str
     minutes: float
     expected_minutes: float
     why: str
+    entry: str = ""
+    name: str = ""
     needs: tuple[str, ...] = ()
     cover_off: bool = False
     detail: str = ""
@@ -339,7 +339,7 @@ class Loss:
     minutes: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
     """The answer to a complaint, best entry first; probabilities of entries and `something_else` sum to one.
 

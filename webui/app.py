@@ -61,7 +61,7 @@ def create_app(
     app.jinja_options = {"autoescape": True, "trim_blocks": True, "lstrip_blocks": True}
     filters.prepare(app, text)
     picture_page.make_room(app)
-    safety.protect(app, secret or safety.kept_secret(bench.shop), frozenset(trusted_hosts or hosts.LOOPBACK))
+    safety.protect(app, secret or safety.kept_secret(bench.folder), frozenset(trusted_hosts or hosts.LOOPBACK))
     failures.answer_for(app)
     app.jinja_env.globals["keys_off"] = keys_page.keys_off
     for page in PAGES:

@@ -67,8 +67,8 @@ def demo(ctx: click.Context, shop: str | None, port: int, no_serve: bool, seed: 
     given = shop or ctx.find_root().params.get("shop")
     bench = Bench(Path(given) if given else _demo_folder())
     made = fill_with_invented_jobs(bench, seed)
-    done(f"the demo shop {bench.shop} is there")
-    say(f"{'made' if made else 'using'} the demo shop {bench.shop}: every job in it is invented")
+    done(f"the demo shop {bench.folder} is there")
+    say(f"{'made' if made else 'using'} the demo shop {bench.folder}: every job in it is invented")
     _worked_search(bench)
     if not no_serve:
         from webui.serving import server
@@ -80,19 +80,19 @@ def fill_with_invented_jobs(bench: Bench, seed: int) -> int:
     """How many invented jobs were put into a shop; none if it has a history already."""
     from kb.demo.jobs import fill, invented_jobs
 
-    if bench.models():
+    if bench.asking.models():
         return 0
-    return fill(bench.history(), invented_jobs([entry for entry, _ in bench.entries()], seed))
+    return fill(bench.history(), invented_jobs(bench.entries.served(), seed))
 
 
 def _worked_search(bench: Bench) -> None:
     """Print one search as a person at the bench would see it."""
     from kb.cli import text
 
-    model = (bench.models() or [""])[0]
+    model = (bench.asking.models() or [""])[0]
     words = "batt not detectd, dies when i pull the lead"
-    say(f'\n$ benchlore search "{words}" --model "{model}" --shop {bench.shop}\n')
-    say("\n".join(text.answer_lines(bench.search(words, model, limit=2))))
+    say(f'\n$ benchlore search "{words}" --model "{model}" --shop {bench.folder}\n')
+    say("\n".join(text.answer_lines(bench.asking.search(words, model, limit=2))))
     say("")
 
 

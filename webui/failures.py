@@ -73,7 +73,7 @@ def answer_for(app: Flask) -> None:
 
 def _warnings() -> tuple[str, ...]:
     """What stands above every page while the history, the clock or the words are not as they should be."""
-    return fields.bench().warnings() if g.get("right") is not None else ()
+    return fields.bench().health.warnings() if g.get("right") is not None else ()
 
 
 def _teller(failure: Failure):  # type: ignore[no-untyped-def]  # Flask types its handlers by itself

@@ -14,6 +14,7 @@ from flask import Flask
 from markupsafe import Markup, escape
 
 from kb.base.rates import whole_percent
+from kb.bench.front import Bench
 from webui.rendering import to_html, to_inline_html
 
 
@@ -27,12 +28,16 @@ def prepare(app: Flask, text: Mapping[str, str]) -> None:
     def asset(name: str) -> str:
         return f"/static/{name}?v={marks[name]}"
 
-    zone: tzinfo | None = app.extensions["bench"].zone.zone
+    bench: Bench = app.extensions["bench"]
+
+    def zone() -> tzinfo | None:
+        return bench.shop.settings.zone
+
     marks = {path.name: hashlib.sha256(path.read_bytes()).hexdigest()[:12] for path in sorted(folder.iterdir())}
     app.jinja_env.globals.update(say=say, asset=asset)
     app.jinja_env.filters.update(
         percent=percent, rate=rate, minutes=minutes, bdi=bdi, isolated=isolated,
-        day=lambda given: day(given, zone), moment=lambda given: moment(given, zone),
+        day=lambda given: day(given, zone()), moment=lambda given: moment(given, zone()),
         line=lambda given: Markup(to_inline_html(given)), markdown=lambda given: Markup(to_html(given)),
     )  # fmt: skip
 

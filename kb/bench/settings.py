@@ -1,18 +1,18 @@
-"""What a shop sets for itself in its `shop.toml`: the tools and parts it lacks, and how fast old jobs fade.
-
-The time zone stands in the same file and is read by `kb/bench/zone.py`.
-"""
+"""The settings of a shop, in its `shop.toml`: its time zone, what it lacks, and how fast old jobs fade."""
 
 from __future__ import annotations
 
 import math
+import os
 import re
 import threading
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import tzinfo
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from kb.base import tomltext
 from kb.base.durable import make_folder, write_whole
@@ -21,7 +21,9 @@ from kb.language.nearest import nearest
 from kb.library import spellings
 
 FILE = "shop.toml"
-LACKS, HALF_LIFE = "lacks", "half_life_days"
+LACKS, HALF_LIFE, ZONE = "lacks", "half_life_days", "zone"
+#: The time zone in the environment; it wins over that of the file.
+ZONE_VARIABLE = "BENCHLORE_ZONE"
 #: The shortest and the longest half-life of a job, in days.
 LEAST_DAYS, MOST_DAYS = 1.0, 36_500.0
 #: Days of a unit; months and years are those of a calendar without leap years.
@@ -38,18 +40,24 @@ class UnknownTool(NotThere):
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """What the shop lacks, the days after which a job counts half (0: all count alike), and what is wrong in words."""
+    """What the shop lacks, the days after which a job counts half (0: all count alike), and what is wrong in words.
+
+    `zone` is the time zone whose midnight a day begins at, None for that of the computer. Times are kept in UTC and
+    only shown in it.
+    """
 
     lacks: frozenset[str] = frozenset()
     half_life_days: float = 0.0
+    zone: tzinfo | None = None
     problem: str = ""
 
 
 class SettingsFile:
     """The settings of a shop, read again whenever their file has changed; safe for several threads."""
 
-    def __init__(self, shop: Path) -> None:
+    def __init__(self, shop: Path, environment: Mapping[str, str] = os.environ) -> None:
         self.path = shop / FILE
+        self._environment = environment
         self._read: tuple[object, Settings] = (None, Settings())
         self._writing = threading.Lock()
 
@@ -62,7 +70,7 @@ class SettingsFile:
             self._read = (stamp, found)
         return found
 
-    def change_tools(self, lack: Iterable[str], have: Iterable[str]) -> None:
+    def change_tools(self, lack: Iterable[str] = (), have: Iterable[str] = ()) -> None:
         """Note tools and parts as lacking or as there (which wins); all else in the file stays as it is.
 
         Raises UnknownTool for a name that is none, SettingsTrouble for a file that cannot be read or written.
@@ -97,10 +105,27 @@ class SettingsFile:
         try:
             given = tomllib.loads(self._text())
         except SettingsTrouble as trouble:
-            return Settings(problem=f"{trouble}; until then no tool counts as lacking and all jobs count alike")
+            zone, _ = self._zone("")
+            unset = "until then no tool counts as lacking and all jobs count alike"
+            return Settings(zone=zone, problem=f"{trouble}; {unset}")
         lacks, missed = _lacks(given.get(LACKS, []), self.path)
         days, wrong = _half_life(given.get(HALF_LIFE, 0), self.path)
-        return Settings(lacks, days, "; ".join(filter(None, (missed, wrong))))
+        zone, nowhere = self._zone(str(given.get(ZONE, "")).strip())
+        return Settings(lacks, days, zone, "; ".join(filter(None, (missed, wrong, nowhere))))
+
+    def _zone(self, in_file: str) -> tuple[tzinfo | None, str]:
+        """The zone by its IANA name, such as Europe/Oslo, and what is wrong with one that is none."""
+        told = self._environment.get(ZONE_VARIABLE, "").strip()
+        name, where = (told, ZONE_VARIABLE) if told else (in_file, str(self.path))
+        if not name:
+            return None, ""
+        try:
+            return ZoneInfo(name), ""
+        except (OSError, ValueError, LookupError):
+            return None, (
+                f"`{name[:60]}` in {where} names no time zone; write one such as Europe/Oslo "
+                "(times are in this computer's zone)"
+            )
 
     def _text(self) -> str:
         """The file's text, empty if there is none; it can be read as TOML."""

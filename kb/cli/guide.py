@@ -8,7 +8,8 @@ from typing import Any
 
 import click
 
-from kb.bench.front import Bench, Standing, Untested
+from kb.bench.front import Bench
+from kb.bench.jobs import Standing, Untested
 from kb.cli import text as printing
 from kb.cli.options import clock_agreed, clock_option, done, say, shop_option, shop_told, warn_of_what_is_left_out
 from kb.history.intake import MOST_MINUTES
@@ -70,7 +71,7 @@ def _asked(bench: Bench, job: str, clock_is_right: bool) -> None:
     told: set[str] = set()
     asking = True
     while asking:
-        standing = bench.standing(job, limit=3)
+        standing = bench.jobs.standing(job, limit=3)
         for line in printing.urgent_lines([deed for deed in standing.answer.at_once if deed not in told]):
             say(line)
         told.update(standing.answer.at_once)
@@ -84,8 +85,8 @@ def _job(bench: Bench, words: str, model: str, unit: str, job: str) -> str:
     if job:
         return bench.history().full_id(job)
     if words:
-        return bench.begin(words, model, unit)
-    waiting = bench.open_jobs()
+        return bench.jobs.begin(words, model, unit)
+    waiting = bench.jobs.open_jobs()
     if not waiting:
         raise click.UsageError('say what is wrong, for example: benchlore guide "no light when plugged in"')
     return waiting[0].job
@@ -101,7 +102,7 @@ def _lines(standing: Standing, bench: Bench, shown: set[str]) -> Iterator[str]:
         yield f"  {printing.share(answer.something_else)}  something else"
     if step is None:
         return
-    entry = bench.read(step.entry) if step.entry not in shown else None
+    entry = bench.entries.entry(step.entry) if step.entry not in shown else None
     if entry is not None:
         shown.add(step.entry)
         yield ""
@@ -140,11 +141,11 @@ def _answered(bench: Bench, job: str, standing: Standing, clock_is_right: bool) 
     elif key in ("n", "u"):
         _set_aside(bench, job, step)
     elif step.kind == "test" and key.isdigit() and 1 <= int(key) <= len(step.outcomes):
-        bench.found(job, Finding(f"{step.entry}/{step.name}", step.outcomes[int(key) - 1]))
+        bench.jobs.found(job, Finding(f"{step.entry}/{step.name}", step.outcomes[int(key) - 1]))
     elif step.kind == "fix" and key == "1":
         return not _confirmed(bench, standing, step, clock_is_right)
     elif step.kind == "fix" and key == "2":
-        bench.did_not_help(job, f"{step.entry}/{step.name}")
+        bench.jobs.did_not_help(job, f"{step.entry}/{step.name}")
     else:
         say(f"`{key}` is none of the keys", err=True)
     return True
@@ -155,13 +156,13 @@ def _set_aside(bench: Bench, job: str, step: Step) -> None:
     if step.lacks:
         say(f"it cannot be done here without: {', '.join(step.lacks)}; q leaves the job open until then")
     elif step.kind == "test":
-        bench.could_not_do(job, f"{step.entry}/{step.name}")
+        bench.jobs.could_not_do(job, f"{step.entry}/{step.name}")
         if step.held:
             say(
                 "it cannot be left out: do it as far as it goes and say what it shows; q leaves the job open until then"
             )
     else:
-        bench.did_not_help(job, f"{step.entry}/{step.name}")
+        bench.jobs.did_not_help(job, f"{step.entry}/{step.name}")
 
 
 def _take_back(bench: Bench, standing: Standing) -> None:
@@ -169,9 +170,9 @@ def _take_back(bench: Bench, standing: Standing) -> None:
     job = standing.job
     noted = [*(found.record for found in job.findings), *(failed.record for failed in job.failed_fixes)]
     if standing.job.skipped:
-        bench.could_not_do(job.job, standing.job.skipped[-1], skip=False)
+        bench.jobs.could_not_do(job.job, standing.job.skipped[-1], skip=False)
     elif noted:
-        bench.take_back(job.job, noted[-1])
+        bench.jobs.take_back(job.job, noted[-1])
     else:
         say("there is nothing to take back", err=True)
 
@@ -187,11 +188,11 @@ def _confirmed(bench: Bench, standing: Standing, step: Step | None, clock_is_rig
     if choice == 0:
         return False
     cause = causes[choice - 1]
-    if missing := bench.untested(cause.cause, standing.job.job):
+    if missing := bench.jobs.untested(cause.cause, standing.job.job):
         say(f"{Untested(cause.cause, missing)}.")
         if not click.confirm("do you know it without"):
             return False
-    entry = bench.read(cause.cause.partition("/")[0])
+    entry = bench.entries.entry(cause.cause.partition("/")[0])
     fix = entry.fix_for(cause.slug) if entry else None
     model = standing.job.model or _prompt("model")
     likely = round(standing.minutes or 0) or cause.fix_minutes
@@ -199,14 +200,14 @@ def _confirmed(bench: Bench, standing: Standing, step: Step | None, clock_is_rig
     part = _prompt("part", default=", ".join(fix.parts) if fix else "", show_default=True)
     given = Confirmation(cause.cause, model, standing.job.job, minutes=minutes, part=part)
     agreed = clock_agreed(bench, clock_is_right)
-    receipt = bench.confirm(given, untested=bool(missing), clock_is_right=agreed)
+    receipt = bench.jobs.confirm(given, untested=bool(missing), clock_is_right=agreed)
     done(f"saved as job {receipt.job}")
     say(f"saved as job {receipt.job}: {receipt.effect}")
     return True
 
 
 def _cured(bench: Bench, cause: CauseBelief, step: Step) -> bool:
-    entry = bench.read(step.entry)
+    entry = bench.entries.entry(step.entry)
     fix = entry.fix_for(step.name) if entry else None
     return fix is not None and cause.cause.startswith(step.entry + "/") and cause.slug in fix.causes
 

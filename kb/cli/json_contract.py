@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from kb.bench.front import Receipt
+from kb.bench.jobs import Receipt
 from kb.model import Answer, CauseBelief, EntryBelief, Step
 
 if TYPE_CHECKING:

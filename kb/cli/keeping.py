@@ -14,7 +14,8 @@ import click
 
 from kb.base import durable
 from kb.base.trouble import Refusal
-from kb.bench.front import Bench, State
+from kb.bench.front import Bench
+from kb.bench.health import State
 from kb.cli import json_contract, text
 from kb.cli.options import done, json_option, say, shop_option
 
@@ -70,7 +71,7 @@ def import_(bench: Bench, file: TextIO, as_json: bool) -> None:
     """
     from kb.history import exchange
 
-    if doubt := bench.clock_doubt():
+    if doubt := bench.shop.clock_doubt():
         say(f"Warning: {doubt}; the records carry that date", err=True)
     report = exchange.import_jobs(bench.history(), file, getattr(file, "name", "import"))
     told = f"jobs added: {report.added}; known already: {report.known}; lines refused: {len(report.remarks)}"
@@ -100,14 +101,14 @@ def backup(bench: Bench, file: Path) -> None:
     from kb.history.copies import register
     from kb.history.copies.members import in_words
 
-    manifest = keeping.backup(bench.shop, file, bench.clock())
+    manifest = keeping.backup(bench.folder, file, bench.shop.clock())
     told = f"{file}: {manifest.records} records and {len(manifest.files)} files, checked"
     done(told)
     say(told)
     if manifest.left_out:
         say(f"left out: {in_words(manifest.left_out)}", err=True)
     try:
-        made = register.note(bench.shop, file, manifest)
+        made = register.note(bench.folder, file, manifest)
     except OSError as error:
         say(f"the shop keeps no note of this backup, so that verify will not know of it: {error}", err=True)
     else:
@@ -127,8 +128,8 @@ def restore(bench: Bench, file: Path, replace: bool) -> None:
     from kb.history.copies import backup as keeping
     from kb.history.copies.members import in_words
 
-    report = keeping.restore(file, bench.shop, bench.clock(), replace=replace)
-    told = f"{report.manifest.records} records restored to {bench.shop}"
+    report = keeping.restore(file, bench.folder, bench.shop.clock(), replace=replace)
+    told = f"{report.manifest.records} records restored to {bench.folder}"
     done(told + (f", what stood there is kept in {report.kept}" if report.kept else ""))
     say(told)
     if report.kept:
@@ -155,7 +156,7 @@ def verify(bench: Bench, as_json: bool) -> None:
     if as_json:
         click.echo(json_contract.to_json(_told(health)))
     else:
-        for line in _lines(health, bench.clock()):
+        for line in _lines(health, bench.shop.clock()):
             say(line)
         if health.clock_doubt:
             say(f"warning: {health.clock_doubt}", err=True)
@@ -195,7 +196,7 @@ def _looked_after(bench: Bench) -> Health:
 
     found, unusable = None, ""
     try:
-        found = verified(bench.shop / "history.db", bench.clock)
+        found = verified(bench.folder / "history.db", bench.shop.clock)
     except NoHistory:
         pass  # the first job makes it
     except HistoryTrouble as trouble:
@@ -203,9 +204,9 @@ def _looked_after(bench: Bench) -> Health:
     return Health(
         history=found,
         unusable=unusable,
-        state=bench.state(),
-        backups=bench.backed_up(thorough=True),
-        dates=bench.misdated() if found and found.ok else Misdated(),
+        state=bench.health.state(),
+        backups=bench.health.backed_up(thorough=True),
+        dates=bench.health.misdated() if found and found.ok else Misdated(),
     )
 
 

@@ -11,7 +11,8 @@ from typing import Any
 import click
 
 from kb import __version__
-from kb.bench.front import Bench, Untested
+from kb.bench.front import Bench
+from kb.bench.jobs import Untested
 from kb.cli import guide, json_contract, keeping, settings
 from kb.cli import text as printing
 from kb.cli.options import (
@@ -55,16 +56,16 @@ def search(bench: Bench, words: tuple[str, ...], model: str, limit: int, from_st
     if from_stdin:
         for line in sys.stdin.buffer:
             text = line.decode("utf-8", "replace").rstrip("\r\n")
-            answer = bench.search(text, model, limit=limit)
-            click.echo(json_contract.to_json(json_contract.of_answer(answer, bench.left_out())))
+            answer = bench.asking.search(text, model, limit=limit)
+            click.echo(json_contract.to_json(json_contract.of_answer(answer, bench.health.left_out())))
         warn_of_what_is_left_out(bench)
         return
     text = " ".join(words).strip()
     if not text:
         raise click.UsageError('say what is wrong, for example: benchlore search "no light when plugged in"')
-    answer = bench.search(text, model, limit=limit)
+    answer = bench.asking.search(text, model, limit=limit)
     if as_json:
-        click.echo(json_contract.to_json(json_contract.of_answer(answer, bench.left_out())))
+        click.echo(json_contract.to_json(json_contract.of_answer(answer, bench.health.left_out())))
     else:
         say("\n".join(printing.answer_lines(answer)))
     warn_of_what_is_left_out(bench)
@@ -92,7 +93,7 @@ def confirm(bench: Bench, cause: str, untested: bool, clock_is_right: bool, as_j
     """
     agreed = clock_agreed(bench, clock_is_right)
     try:
-        receipt = bench.confirm(Confirmation(cause, **given), untested=untested, clock_is_right=agreed)
+        receipt = bench.jobs.confirm(Confirmation(cause, **given), untested=untested, clock_is_right=agreed)
     except Untested as error:
         raise click.UsageError(f"{error}; do that first, or add --untested if you know the reading") from error
     done(f"saved as job {receipt.job}")
@@ -113,7 +114,7 @@ def retract(bench: Bench, job: str, why: str, by: str, as_json: bool) -> None:
 
     Example: benchlore retract 7kq2m9xw4tdc --why "it was the cable after all"
     """
-    full = bench.retract(job, why, by)
+    full = bench.jobs.retract(job, why, by)
     done(f"job {full} is retracted")
     click.echo(json_contract.to_json({"job": full, "retracted": why}) if as_json else f"job {full} is retracted")
 
@@ -143,14 +144,14 @@ def review(bench: Bench, model: str, since: str, until: str, as_json: bool) -> N
     """
     if since and until and since > until:
         raise click.UsageError("the day after --since comes later than the one after --until; swap them")
-    seen = bench.overview(model, since, until)
+    seen = bench.looking_back.overview(model, since, until)
     found = seen.review
     if as_json:
         click.echo(json_contract.to_json(json_contract.of_overview(seen)))
     elif found.jobs:
         say("\n".join(printing.overview_lines(seen)))
     if not found.jobs:
-        say(_no_jobs(model, bool(since or until), bench.models()[:8]), err=True)
+        say(_no_jobs(model, bool(since or until), bench.asking.models()[:8]), err=True)
         raise SystemExit(1)
 
 
@@ -165,7 +166,7 @@ def check(bench: Bench, paths: tuple[Path, ...], as_json: bool) -> None:
     """
     if bare := [path for path in paths if path.is_dir() and not any(path.glob("*.md"))]:
         raise click.UsageError(f"there is no entry (*.md) in {bare[0]}; give a folder with entries, or a file")
-    remarks = bench.check(paths)
+    remarks = bench.entries.check(paths)
     if as_json:
         click.echo(
             json_contract.to_json(

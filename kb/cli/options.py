@@ -173,21 +173,21 @@ def plain(text: str) -> str:
 
 def warn_of_what_is_left_out(bench: Bench) -> None:
     """Say on standard error which of the shop's own entries and words cannot be read; answers do without them."""
-    for told in bench.left_out():
+    for told in bench.health.left_out():
         say(f"Warning: {told}", err=True)
 
 
 def _warn(ctx: click.Context) -> None:
     """Say on standard error that a command which worked did so without a usable history, or without settings."""
     if isinstance(ctx.obj, Bench):
-        for told in filter(None, (ctx.obj.trouble(), ctx.obj.settings().problem)):
+        for told in filter(None, (ctx.obj.health.trouble(), ctx.obj.shop.settings.problem)):
             say(f"Warning: {told}", err=True)
 
 
 def shop_told(bench: Bench) -> str:
     """The option that names the bench's shop in a command to be typed, empty where the command finds it by itself."""
     found_anyway = os.environ.get("BENCHLORE_SHOP") or _default_shop()
-    return "" if bench.shop == Path(found_anyway) else f" --shop {shlex.quote(str(bench.shop))}"
+    return "" if bench.folder == Path(found_anyway) else f" --shop {shlex.quote(str(bench.folder))}"
 
 
 def _default_shop() -> Path:
@@ -228,7 +228,7 @@ def clock_agreed(bench: Bench, said: bool) -> bool:
 
     False if nothing is wrong with it; raises ClickException if nobody says so.
     """
-    doubt = bench.clock_doubt()
+    doubt = bench.shop.clock_doubt()
     if said or not doubt:
         return said
     if sys.stdin.isatty():

@@ -23,14 +23,14 @@ def tools(bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: b
     Example: benchlore tools --lack "multimeter" --lack "bench supply"
     """
     if lack or have:
-        bench.change_tools(lack, have)
-        done(f"what is lacking is noted in {bench.kept_settings.path}")
-    found = bench.tools()
+        bench.shop.kept_settings.change_tools(lack, have)
+        done(f"what is lacking is noted in {bench.shop.kept_settings.path}")
+    found = bench.entries.tools()
     if as_json:
         click.echo(json_contract.to_json(json_contract.of_tools(found)))
     else:
         say("\n".join(text.tool_lines(found)))
-    raise SystemExit(1 if bench.settings().problem else 0)
+    raise SystemExit(1 if bench.shop.settings.problem else 0)
 
 
 @click.command()
@@ -45,11 +45,11 @@ def settings(bench: Bench, half_life: str | None, as_json: bool) -> None:
     Example: benchlore settings --half-life 2y
     """
     if half_life is not None:
-        bench.set_half_life(days_of(half_life))
-        done(f"half_life_days is set in {bench.kept_settings.path}")
-    kept, zone = bench.settings(), str(bench.zone.zone or "")
+        bench.shop.kept_settings.set_half_life(days_of(half_life))
+        done(f"half_life_days is set in {bench.shop.kept_settings.path}")
+    kept, zone = bench.shop.settings, str(bench.shop.settings.zone or "")
     if as_json:
-        click.echo(json_contract.to_json(json_contract.of_settings(kept, zone, bench.kept_settings.path)))
+        click.echo(json_contract.to_json(json_contract.of_settings(kept, zone, bench.shop.kept_settings.path)))
     else:
-        say("\n".join(text.settings_lines(kept, zone, bench.kept_settings.path)))
+        say("\n".join(text.settings_lines(kept, zone, bench.shop.kept_settings.path)))
     raise SystemExit(1 if kept.problem else 0)

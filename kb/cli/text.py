@@ -34,6 +34,8 @@ MISDATED_SHOWN = 10
 def answer_lines(answer: Answer) -> Iterator[str]:
     """What is to be done at once, then the ranked answer: how the words were read, entries, the next step."""
     yield from urgent_lines(answer.at_once)
+    if answer.at_once and (answer.corrections or answer.model or not answer.fits):
+        yield ""
     for typed, read in answer.corrections:
         yield f'read as: {read} (for "{typed}"; put it in "quotes" to keep it)'
     if answer.model:
@@ -65,7 +67,6 @@ def urgent_lines(deeds: Sequence[str]) -> Iterator[str]:
     if deeds:
         yield "At once:"
         yield from (f"  ! {deed}" for deed in deeds)
-        yield ""
 
 
 def held_lines(step: Step) -> Iterator[str]:

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from heapq import nlargest
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 from kb.diagnosis import belief
 from kb.library.outcomes import outcome_probabilities
-from kb.model import SOMETHING_ELSE, WEIGHT_ODDS, CauseBelief, Entry, EntryBelief, Finding, Test
+from kb.model import SOMETHING_ELSE, WEIGHT_ODDS, Cause, CauseBelief, Entry, EntryBelief, Finding, Test
 
 #: How far the words' log-likelihood is believed: words of a text are not independent, so that it overstates.
 #: Chosen by cross-validation (tests/benchmarks/search.py --calibrate).
@@ -41,6 +41,23 @@ class Counts:
     def told(self) -> Counts:
         """Whole jobs, to be shown."""
         return self if self.whole is None else self.whole
+
+
+class Knowledge(Protocol):
+    """What a diagnosis asks of whoever knows the entries and the shop's history."""
+
+    @property
+    def counts(self) -> Counts:
+        """Confirmed jobs by entry, on the model at hand and on all others."""
+
+    def entry(self, slug: str) -> Entry | None:
+        """The entry of that slug, or None."""
+
+    def shares(self, entry: Entry) -> Mapping[str, float]:
+        """The share of each cause of an entry on the model, and of something it does not list."""
+
+    def trusted(self, entry: Entry, test: Test) -> Test:
+        """The test with the reliability that its past outcomes taught."""
 
 
 class Candidate(NamedTuple):
@@ -111,34 +128,38 @@ def _with_others(counts: Mapping[str, float], scores: Mapping[str, float]) -> Ma
 
 def diagnose(
     scores: Mapping[str, float],
-    entry_counts: Counts,
-    entry_of: Callable[[str], Entry | None],
-    shares_of: Callable[[Entry], Mapping[str, float]],
+    knowledge: Knowledge,
+    *,
     findings: Sequence[Finding] = (),
-    reliability: Callable[[Entry, Test], Test] = lambda entry, test: test,
-    also: Sequence[str] = (),
-    others: int = 0,
     failed: Sequence[str] = (),
+    also: Collection[str] = (),
+    others: int = 0,
 ) -> Diagnosis:
     """The belief in every cause of every entry that the words allow, and in something else.
 
-    `scores` are the fits of the words; `shares_of` gives the shares of an entry's causes; `also` names entries
-    to keep whatever the words say (those whose tests were done); `reliability` gives a test with what its past
-    outcomes taught; `others` is the number of entries that the words exclude; `failed` names fixes that did not
-    help, by a cause they cure.
+    `scores` are the fits of the words; `failed` names fixes that did not help, by a cause they cure; `also` names
+    entries to keep whatever the words say (those whose tests were done); `others` is the number of entries that the
+    words exclude.
     """
-    shares = of_entries(scores, entry_counts, others)
+    shares = of_entries(scores, knowledge.counts, others)
     fits = of_entries(scores, Counts(), others)
-    best = max((share for slug, share in shares.items() if slug), default=0.0)
-    kept = {slug: share for slug, share in shares.items() if slug and (share >= best * NEGLIGIBLE or slug in also)}
-    entries = {slug: entry for slug in kept if (entry := entry_of(slug)) is not None}
-    candidates = [Candidate("", SOMETHING_ELSE, shares[""])]
-    for slug, entry in sorted(entries.items()):
-        candidates += [Candidate(slug, cause, kept[slug] * share) for cause, share in shares_of(entry).items()]
-    likelihoods = [_likelihood(finding, candidates, entry_of, reliability) for finding in findings]
-    likelihoods += [_ruled_out(fix, entry_of) for fix in failed]
+    candidates = _candidates(shares, also, knowledge)
+    likelihoods = [_likelihood(finding, candidates, knowledge) for finding in findings]
+    likelihoods += [_ruled_out(fix, knowledge) for fix in failed]
     prior = {candidate.name: candidate.prior for candidate in candidates}
     return Diagnosis(tuple(candidates), belief.with_findings(prior, likelihoods), fits)
+
+
+def _candidates(shares: Mapping[str, float], also: Collection[str], knowledge: Knowledge) -> list[Candidate]:
+    """The causes of the entries that are not negligible beside the best one, and none of them."""
+    least = NEGLIGIBLE * max((share for slug, share in shares.items() if slug), default=0.0)
+    candidates = [Candidate("", SOMETHING_ELSE, shares[""])]
+    for slug in sorted(slug for slug, share in shares.items() if slug and (share >= least or slug in also)):
+        entry = knowledge.entry(slug)
+        if entry is not None:
+            within = knowledge.shares(entry)
+            candidates += [Candidate(slug, cause, shares[slug] * share) for cause, share in within.items()]
+    return candidates
 
 
 def cause_shares(entry: Entry, counts: Counts) -> dict[str, float]:
@@ -150,30 +171,23 @@ def cause_shares(entry: Entry, counts: Counts) -> dict[str, float]:
     return {**shares, SOMETHING_ELSE: belief.UNLISTED_SHARE}
 
 
-def _likelihood(
-    finding: Finding,
-    candidates: Sequence[Candidate],
-    entry_of: Callable[[str], Entry | None],
-    reliability: Callable[[Entry, Test], Test],
-) -> dict[str, float]:
+def _likelihood(finding: Finding, candidates: Sequence[Candidate], knowledge: Knowledge) -> dict[str, float]:
     """P(finding | cause) for every candidate; empty if the test or outcome is not known any more."""
     slug, _, name = finding.test.partition("/")
-    entry = entry_of(slug)
+    entry = knowledge.entry(slug)
     test = entry.test(name) if entry else None
-    if entry is None or test is None:
-        return {}
-    texts = [outcome.text for outcome in test.outcomes]
-    if finding.outcome not in texts:
+    texts = [outcome.text for outcome in test.outcomes] if test else []
+    if entry is None or test is None or finding.outcome not in texts:
         return {}
     shown = texts.index(finding.outcome)
-    rows = likelihoods_of(reliability(entry, test), slug, candidates)
+    rows = likelihoods_of(knowledge.trusted(entry, test), slug, candidates)
     return {candidate.name: row[shown] for candidate, row in zip(candidates, rows, strict=True)}
 
 
-def _ruled_out(failed: str, entry_of: Callable[[str], Entry | None]) -> dict[str, float]:
+def _ruled_out(failed: str, knowledge: Knowledge) -> dict[str, float]:
     """That a fix did not help: the causes it would have cured are out."""
     slug, _, name = failed.partition("/")
-    entry = entry_of(slug)
+    entry = knowledge.entry(slug)
     fix = entry.fix_for(name) if entry else None
     return {f"{slug}/{cause}": 0.0 for cause in fix.causes} if fix else {}
 
@@ -187,37 +201,45 @@ def likelihoods_of(test: Test, entry: str, candidates: Sequence[Candidate]) -> t
     )
 
 
-def entry_belief(
-    diagnosis: Diagnosis,
-    entry: Entry,
-    counts: Counts,
-    entry_counts: Counts,
-    matched: tuple[str, ...] = (),
-    marked: tuple[str, ...] = (),
-) -> EntryBelief:
+def entry_belief(diagnosis: Diagnosis, entry: Entry, counts: Counts, entry_counts: Counts) -> EntryBelief:
     """What is believed of an entry and its causes, with the counts it rests on, likeliest cause first."""
     whole = diagnosis.by_entry.get(entry.slug, 0.0)
     shares = cause_shares(entry, counts)
-    rests_on, told, jobs = _strength(counts), counts.told, entry_counts.told
-    causes = []
-    for cause in entry.causes:
-        probability = diagnosis.posterior[f"{entry.slug}/{cause.slug}"]
-        within = probability / whole if whole > 0 else shares[cause.slug]
-        prior_share = shares[cause.slug] / (1.0 - belief.UNLISTED_SHARE)
-        spread = belief.interval(prior_share * rests_on, (1.0 - prior_share) * rests_on)
-        fix = entry.fix_for(cause.slug)
-        causes.append(
-            CauseBelief(
-                f"{entry.slug}/{cause.slug}", cause.text, cause.weight, probability, within, spread.low, spread.high,
-                int(told.here.get(cause.slug, 0)), int(told.elsewhere.get(cause.slug, 0)),
-                fix.minutes if fix else 0.0,
-            )
-        )  # fmt: skip
-    causes.sort(key=lambda cause: (-cause.probability, cause.cause))
+    causes = [_cause_belief(diagnosis, entry, cause, whole, shares[cause.slug], counts) for cause in entry.causes]
+    jobs = entry_counts.told
     return EntryBelief(
-        entry.slug, entry.title, entry.area, whole, diagnosis.fits.get(entry.slug, 0.0), matched, tuple(causes),
-        int(jobs.here.get(entry.slug, 0)), int(jobs.elsewhere.get(entry.slug, 0)), marked,
-    )  # fmt: skip
+        entry=entry.slug,
+        title=entry.title,
+        area=entry.area,
+        probability=whole,
+        fit=diagnosis.fits.get(entry.slug, 0.0),
+        causes=tuple(sorted(causes, key=lambda cause: (-cause.probability, cause.cause))),
+        jobs_here=int(jobs.here.get(entry.slug, 0)),
+        jobs_elsewhere=int(jobs.elsewhere.get(entry.slug, 0)),
+    )
+
+
+def _cause_belief(
+    diagnosis: Diagnosis, entry: Entry, cause: Cause, whole: float, share: float, counts: Counts
+) -> CauseBelief:
+    """What is believed of one cause of an entry that is believed `whole`; `share` is its part before any test."""
+    probability = diagnosis.posterior[f"{entry.slug}/{cause.slug}"]
+    listed, rests_on = share / (1.0 - belief.UNLISTED_SHARE), _strength(counts)
+    spread = belief.interval(listed * rests_on, (1.0 - listed) * rests_on)
+    fix = entry.fix_for(cause.slug)
+    told = counts.told
+    return CauseBelief(
+        cause=f"{entry.slug}/{cause.slug}",
+        name=cause.text,
+        weight=cause.weight,
+        probability=probability,
+        within=probability / whole if whole > 0 else share,
+        low=spread.low,
+        high=spread.high,
+        confirmed_here=int(told.here.get(cause.slug, 0)),
+        confirmed_elsewhere=int(told.elsewhere.get(cause.slug, 0)),
+        fix_minutes=fix.minutes if fix else 0.0,
+    )
 
 
 def _strength(counts: Counts) -> float:

@@ -6,15 +6,13 @@ entry is behind words that tell something. What people are shown stays whole job
 
 from __future__ import annotations
 
-import json
-import sqlite3
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import NamedTuple
 
 from kb.diagnosis.causes import Counts
+from kb.index.jobs import JobsAlike
 from kb.library.outcomes import expected_outcomes
 from kb.model import Entry
 
@@ -53,10 +51,10 @@ class Confirmed:
     causes: Mapping[str, Counts]
 
 
-def confirmed(connection: sqlite3.Connection, model: str, ageing: Ageing = ALIKE) -> Confirmed:
-    """The confirmed jobs, on the model and on all others."""
-    everything = list(_jobs(connection, model, ageing))
-    by_entry: dict[str, list[_Jobs]] = {}
+def confirmed(alike: Iterable[JobsAlike], ageing: Ageing = ALIKE) -> Confirmed:
+    """The confirmed jobs, on the model and on all others, as old ones weigh."""
+    everything = list(alike)
+    by_entry: dict[str, list[JobsAlike]] = {}
     for jobs in everything:
         by_entry.setdefault(jobs.entry, []).append(jobs)
     return Confirmed(
@@ -68,72 +66,41 @@ def confirmed(connection: sqlite3.Connection, model: str, ageing: Ageing = ALIKE
     )
 
 
-def models(connection: sqlite3.Connection) -> list[str]:
-    """The models in the history, most frequent first."""
-    rows = connection.execute(
-        "SELECT model FROM job WHERE retracted = '' GROUP BY model COLLATE NOCASE ORDER BY count(*) DESC, model"
-    )
-    return [str(model) for (model,) in rows]
-
-
 @dataclass(frozen=True, slots=True)
-class Record:
+class TestRecord:
     """How often a test showed what the confirmed cause makes it show, and how often not."""
 
     right: int
     wrong: int
 
 
-def of_tests(connection: sqlite3.Connection, entry: Entry) -> dict[str, Record]:
-    """By test how it did on the jobs of its entry whose cause was confirmed; tests never used are left out."""
-    rows = connection.execute(
-        "SELECT substr(cause, length(entry) + 2), outcomes FROM job "
-        "WHERE entry = ? AND retracted = '' AND outcomes <> '[]'",
-        (entry.slug,),
-    )
+def of_tests(shown_on: Iterable[tuple[str, list[list[str]]]], entry: Entry) -> dict[str, TestRecord]:
+    """By test how it did on the jobs of its entry whose cause was confirmed; tests never used are left out.
+
+    `shown_on` holds for every such job its cause and the outcomes of its tests.
+    """
     right: Counter[str] = Counter()
     wrong: Counter[str] = Counter()
-    for cause, outcomes in rows:
-        for shown_test, shown in json.loads(outcomes):
+    for cause, outcomes in shown_on:
+        for shown_test, shown in outcomes:
             slug, _, name = shown_test.partition("/")
-            test = entry.test(name) if slug == entry.slug and entry.cause(cause) else None
-            texts = [outcome.text for outcome in test.outcomes] if test else []
-            if test is None or shown not in texts:
-                continue
-            expected = expected_outcomes(test, cause)
-            if len(expected) < len(texts):
-                (right if texts.index(shown) in expected else wrong)[name] += 1
-    return {name: Record(right[name], wrong[name]) for name in right.keys() | wrong.keys()}
+            told = _told(entry, cause, name, shown) if slug == entry.slug else None
+            if told is not None:
+                (right if told else wrong)[name] += 1
+    return {name: TestRecord(right[name], wrong[name]) for name in right.keys() | wrong.keys()}
 
 
-class _Jobs(NamedTuple):
-    """So many jobs alike: of one cause, on the model or not, closed on one day (empty where no job ages).
-
-    `telling` sums over them the share that the entry has among all jobs under the same words: 1 for a job under
-    words of its own or without words, next to nothing for one of hundreds that were brought in as "broken".
-    """
-
-    entry: str
-    cause: str
-    here: bool
-    day: str
-    number: int
-    telling: float
+def _told(entry: Entry, cause: str, name: str, shown: str) -> bool | None:
+    """Whether a test showed what the confirmed cause makes it show; None where that says nothing of the test."""
+    test = entry.test(name) if entry.cause(cause) else None
+    texts = [outcome.text for outcome in test.outcomes] if test else []
+    if test is None or shown not in texts:
+        return None
+    expected = expected_outcomes(test, cause)
+    return texts.index(shown) in expected if len(expected) < len(texts) else None
 
 
-def _jobs(connection: sqlite3.Connection, model: str, ageing: Ageing) -> Iterator[_Jobs]:
-    day = "substr(closed_at, 1, 10)" if ageing.half_life_days > 0 else "''"
-    rows = connection.execute(
-        f"SELECT entry, name, here, day, count(*), sum(CASE read_words WHEN '' THEN 1.0 ELSE share END) FROM "
-        f"(SELECT entry, substr(cause, length(entry) + 2) AS name, read_words, {day} AS day, "
-        "model = ?1 COLLATE NOCASE AND ?1 <> '' AS here, CAST(count(*) OVER (PARTITION BY read_words, entry) AS REAL) "
-        "/ count(*) OVER (PARTITION BY read_words) AS share FROM job WHERE retracted = '') GROUP BY 1, 2, 3, 4",
-        (model.strip(),),
-    )
-    return map(_Jobs._make, rows)
-
-
-def _counted(named: Iterable[tuple[str, _Jobs, float]]) -> Counts:
+def _counted(named: Iterable[tuple[str, JobsAlike, float]]) -> Counts:
     """The jobs by name as they weigh, with the same as whole jobs beside them."""
     weighed: tuple[dict[str, float], dict[str, float]] = {}, {}
     whole: tuple[dict[str, float], dict[str, float]] = {}, {}

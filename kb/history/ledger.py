@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from datetime import datetime
@@ -181,6 +182,10 @@ class Ledger:
     def of_job(self, job: str) -> tuple[Record, ...]:
         """Every record of a job, in order."""
         return tuple(self._records("job = ?", (job,)))
+
+    def records(self, seqs: Sequence[int]) -> tuple[Record, ...]:
+        """The records of those sequence numbers, in order."""
+        return tuple(self._records("seq IN (SELECT value FROM json_each(?))", (json.dumps(list(seqs)),)))
 
     def since(self, seq: int, kind: str = "") -> Iterator[Record]:
         """The records after `seq`, in order, of one kind or of all; no lock is held between batches."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime
 from pathlib import Path
@@ -78,6 +78,17 @@ class History:
         with self.together():
             return self._ledger.append(kinds.OPEN.name, self._ledger.fresh_id(), body, _token(token)).job
 
+    def open_again(self, job: str, token: str = "") -> str:
+        """The id of a new open job with the words, machine and findings of one that was closed or retracted."""
+        old = self.job_state(job)
+        findings = old.closed.outcomes if old.closed else old.outcomes
+        with self.together():
+            new = self.open_job(old.model, old.unit, old.words, token)
+            for number, finding in enumerate(findings):
+                body = {"test": finding.test, "outcome": finding.outcome}
+                self.note(kinds.FINDING, new, body, token and f"{token}-{number}")
+        return new
+
     def note(self, kind: Kind, job: str, body: Mapping[str, object], token: str = "") -> Record:
         """Append a record of that kind; one about an open job, or a job at all, is refused where there is none."""
         kept = kind.kept(body)
@@ -131,6 +142,10 @@ class History:
     def records_since(self, seq: int = 0, kind: str = "") -> Iterator[Record]:
         """The records after that sequence number, in order, of one kind or of all."""
         return self._ledger.since(seq, kind)
+
+    def records(self, seqs: Sequence[int]) -> tuple[Record, ...]:
+        """The records of those sequence numbers, in order."""
+        return self._ledger.records(seqs)
 
     def closed_jobs(self, include_retracted: bool = False) -> Iterator[Job]:
         """Every closed job in the order in which this history learned of it."""

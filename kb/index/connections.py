@@ -17,7 +17,8 @@ from kb.base.clock import Clock
 from kb.history import History
 from kb.history.trouble import HistoryBusy, HistoryTrouble
 from kb.index import refresh
-from kb.index.index import Index, is_damage
+from kb.index.file import is_damage
+from kb.index.index import Index
 from kb.language.words import Lexicon
 from kb.library.shelf import Shelf
 

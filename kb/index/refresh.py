@@ -15,7 +15,11 @@ from kb.history import History
 from kb.history.jobs import job_of
 from kb.history.record import Record
 from kb.history.trouble import in_plain_words
-from kb.index.index import Index, Sheet, Spoken, is_damage, told_of
+from kb.history.units import unit_of
+from kb.index.file import is_damage
+from kb.index.index import Index
+from kb.index.jobs import Spoken, told_of
+from kb.index.sheets import TakenSheet
 from kb.language import reading, terms, words
 from kb.language.terms import NOTHING, Content
 from kb.language.words import Lexicon
@@ -45,7 +49,7 @@ def refresh(index: Index, shelf: Shelf, history: History | None, word_files: tup
     usable = bool(index.about("lexicon"))
     stamp = _words_stamp(word_files) if history or not usable else index.about("words")
     stamps = shelf.stamps()
-    as_read = index.about("words") == stamp and index.stamps() == stamps
+    as_read = index.about("words") == stamp and index.sheets.stamps() == stamps
     try:
         if as_read and (history is None or _has_every_job(index, history)):
             return words.from_json(index.about("lexicon"))
@@ -63,12 +67,44 @@ def refresh(index: Index, shelf: Shelf, history: History | None, word_files: tup
         return words.from_json(index.about("lexicon"))
 
 
+def refresh_floor(index: Index, history: History) -> None:
+    """Bring the machines up to date; cheap when nothing has changed. Raises what reading the history raises.
+
+    They have a mark of their own, so that a search need not wait for what a check-out notes.
+    """
+    further = _beyond(index.about("floor mark") or NOTHING_TAKEN, history)
+    records = list(further) if further is not None else []
+    if further is not None and not records:
+        return
+    with index.changing(LONG_WAIT, counts=False):
+        further = _beyond(index.about("floor mark") or NOTHING_TAKEN, history)  # another process may have been quicker
+        if further is None:
+            index.floor.forget()
+            further = history.records_since()
+        _take_floor(index, history, further)
+
+
+def _take_floor(index: Index, history: History, further: Iterable[Record]) -> None:
+    """Take in these records, and every machine that they concern anew."""
+    touched: set[str] = set()
+    last = None
+    for record in further:
+        last = record
+        with in_plain_words(history.path):
+            touched.update(index.floor.take(record))
+    for key in sorted(touched):
+        with in_plain_words(history.path):
+            index.floor.put(unit_of(key, history.records(index.floor.records_of(key))))
+    if last is not None:
+        index.note("floor mark", _mark(last.seq, last.chain))
+
+
 def strayed(index: Index, history: History) -> str:
     """The first job that the index does not hold as the history does, empty if it holds each alike.
 
     To be called while reading. Raises what reading the history raises.
     """
-    for held, kept in zip_longest(index.jobs(), map(told_of, history.closed_jobs())):
+    for held, kept in zip_longest(index.jobs.held(), map(told_of, history.closed_jobs())):
         if held != kept:
             job, *_ = kept or held or ("",)
             return str(job)
@@ -97,7 +133,7 @@ def _take_words(index: Index, word_files: tuple[Path, ...], stamp: str) -> None:
     lexicon = words.read_lexicon(*(word_files[:1] if trouble else word_files))
     index.note("words trouble", trouble)
     index.note("lexicon", words.to_json(lexicon))
-    index.put_known_words(lexicon.known_words)
+    index.words.put_known(lexicon.known_words)
     index.note("words", stamp)
 
 
@@ -117,26 +153,36 @@ def spoken_content(own: Content, spoken: Iterable[Spoken], lexicon: Lexicon) -> 
 
 
 def _refresh_sheets(index: Index, shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> None:
-    held = index.stamps()
-    index.drop_sheets(sorted(held.keys() - stamps.keys()))
+    held = index.sheets.stamps()
+    if held == stamps:
+        return
+    index.other_sheets()
+    index.sheets.drop(sorted(held.keys() - stamps.keys()))
     changed = {slug: stamp for slug, stamp in sorted(stamps.items()) if held.get(slug) != stamp}
-    if changed:
-        index.put_sheets(_sheets(shelf, changed, lexicon), _spoken_in(index, lexicon))
+    index.sheets.put(_sheets(shelf, changed, lexicon), _spoken_in(index, lexicon))
 
 
 def _spoken_in(index: Index, lexicon: Lexicon) -> Callable[[str, Content], Content]:
     """What the jobs in the index add to an entry, by its slug and its own content."""
-    return lambda slug, own: spoken_content(own, index.spoken(slug), lexicon)
+    return lambda slug, own: spoken_content(own, index.jobs.spoken(slug), lexicon)
 
 
-def _sheets(shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> Iterator[Sheet]:
+def _sheets(shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> Iterator[TakenSheet]:
     """The sheets of those slugs, each read when it is asked for: a large library never stands in memory."""
     files = shelf.files()
     for slug, stamp in stamps.items():
         if slug in files:
             read = shelf.read(*files[slug])
             content = own_content(read.entry, lexicon) if read.entry else NOTHING
-            yield Sheet(slug, stamp, read.own, read.entry, read.parsed.remarks, content, unread=read.unread)
+            yield TakenSheet(
+                slug=slug,
+                stamp=stamp,
+                own=read.own,
+                entry=read.entry,
+                remarks=read.parsed.remarks,
+                content=content,
+                unread=read.unread,
+            )
 
 
 def _has_every_job(index: Index, history: History) -> bool:
@@ -165,7 +211,7 @@ def _refresh_jobs(index: Index, history: History, lexicon: Lexicon) -> None:
         touched.update(index.forget_jobs())
         index.note("mark", NOTHING_TAKEN)
         further = history.records_since()
-    vocabulary = index.written()
+    vocabulary = index.words.written()
     read = functools.cache(lambda text: reading.corrected(text, lexicon, vocabulary))
     taken: dict[str, Record] = {}
     for record in further:
@@ -174,18 +220,18 @@ def _refresh_jobs(index: Index, history: History, lexicon: Lexicon) -> None:
             taken["counted"] = record
             with in_plain_words(history.path):
                 _take_in(index, record, read)
-            touched.update(index.entries_of_job(record.job))
+            touched.update(index.jobs.entries_of(record.job))
     for key, record in taken.items():
         index.note(key, _mark(record.seq, record.chain))
-    index.recount(sorted(touched), _spoken_in(index, lexicon))
+    index.sheets.recount(sorted(touched), _spoken_in(index, lexicon))
 
 
 def _take_in(index: Index, record: Record, read: Callable[[str], str]) -> None:
     if record.kind == "close":
         job = job_of(record)
-        index.put_job(record.seq, job, read(job.words))
+        index.jobs.put(record.seq, job, read(job.words))
     else:
-        index.retract_job(record.seq, record.job)
+        index.jobs.retract(record.seq, record.job)
 
 
 def _beyond(mark: str, history: History) -> Iterator[Record] | None:

@@ -6,8 +6,10 @@ import difflib
 import re
 from collections.abc import Iterable
 from dataclasses import replace
+from pathlib import Path
 
 from kb.library.outcomes import expected_outcomes
+from kb.library.shelf import Sheet, Shelf, read_sheet
 from kb.library.spellings import spellings
 from kb.model import Entry, Remark, Test
 
@@ -60,6 +62,33 @@ def inspect_library(entries: Iterable[Entry]) -> list[Remark]:
             if near.slug not in slugs
         ]
     return remarks
+
+
+def of_files(paths: Iterable[Path]) -> list[Remark]:
+    """Every problem in those files and in the entries of those folders, by file and line."""
+    files: list[Path] = []
+    for path in paths:
+        files += sorted(path.glob("*.md")) if path.is_dir() else [path]
+    return _by_line(_of_sheets([read_sheet(file, own=True) for file in files]))
+
+
+def of_shelf(shelf: Shelf) -> list[Remark]:
+    """Every problem in all entries that a shop sees, by file and line."""
+    sheets = list(shelf.sheets())
+    served = [sheet.entry for sheet in sheets if sheet.entry]
+    return _by_line([*_of_sheets(sheets), *inspect_library(served)])
+
+
+def _of_sheets(sheets: Iterable[Sheet]) -> list[Remark]:
+    remarks: list[Remark] = []
+    for sheet in sheets:
+        remarks += sheet.parsed.remarks
+        remarks += inspect(sheet.parsed.entry) if sheet.parsed.entry else []
+    return remarks
+
+
+def _by_line(remarks: Iterable[Remark]) -> list[Remark]:
+    return sorted(remarks, key=lambda remark: (remark.file, remark.line, remark.problem))
 
 
 def ambiguity_groups(entry: Entry) -> list[tuple[str, ...]]:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from kb.diagnosis import counts as tally
 from kb.index.index import Index
 from kb.library import checks
 from kb.model import Entry, Remark
@@ -58,27 +58,26 @@ class Catalogue:
         return tuple(remark for remark in self.remarks if remark.wish)
 
 
-def catalogue(index: Index) -> Catalogue:
-    """The catalogue of an index that is up to date; to be called while reading."""
+def catalogue(index: Index, confirmed: Mapping[str, float]) -> Catalogue:
+    """The catalogue of an index that is being read; `confirmed` counts the jobs of each entry."""
     remarks = remarks_of(index)
-    counts = tally.confirmed(index.connection, "").entries.told.elsewhere
     marked = Counter((remark.file, remark.wish) for remark in remarks)
     found = [
         Listed(
             slug,
             index.entry(slug),
-            bool(own),
-            int(counts.get(slug, 0)),
+            own,
+            int(confirmed.get(slug, 0)),
             *(marked[f"{slug}.md", wish] for wish in (False, True)),
         )
-        for slug, own in index.connection.execute("SELECT slug, own FROM sheet ORDER BY slug")
+        for slug, own in index.sheets.files()
     ]
     return Catalogue(tuple(sorted(found, key=lambda one: (one.area, one.title))), remarks)
 
 
 def remarks_of(index: Index) -> tuple[Remark, ...]:
     """Every problem in the files as taken in, by file and line."""
-    entries = [entry for slug in index.slugs().values() if (entry := index.entry(slug))]
-    remarks = [*index.remarks(), *(remark for entry in entries for remark in checks.inspect(entry))]
+    entries = index.entries()
+    remarks = [*index.sheets.remarks(), *(remark for entry in entries for remark in checks.inspect(entry))]
     remarks += checks.inspect_library(entries)
     return tuple(sorted(remarks, key=lambda remark: (remark.file, remark.line, remark.problem)))

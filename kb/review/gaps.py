@@ -49,11 +49,6 @@ class Gap:
         return self.no_fit + self.put_away + self.unlisted
 
 
-def say_nothing_fits(history: History, words: str, model: str = "", job: str = "", token: str = "") -> None:
-    """Write down that nothing in the library fits these words; the same token again writes nothing."""
-    history.note(kinds.NO_FIT, job, {"words": words, "model": model}, token)
-
-
 def misses(
     history: History | None, works: Iterable[Work], gone: Iterable[PutAway], listed: Collection[str], model: str = "",
     period: Period = ALWAYS,

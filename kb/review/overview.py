@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
 from kb.history import History
+from kb.index.index import Index
 from kb.model import Entry
 from kb.review import demand, gaps, models, putaway
 from kb.review import work as benchwork
@@ -17,9 +17,10 @@ from kb.review.gaps import Gap
 from kb.review.models import ModelLine
 from kb.review.period import Period, Span
 from kb.review.reach import reach
+from kb.review.work import Work
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Overview:
     """The review with what belongs beside it; `span` are the days it rests on.
 
@@ -37,33 +38,40 @@ class Overview:
     strays: int = 0
 
 
-def overview(
-    connection: sqlite3.Connection,
-    history: History | None,
-    entries: Sequence[Entry],
-    model: str,
-    period: Period,
-    *,
-    now: datetime | None,
-) -> Overview:
+def overview(index: Index, history: History | None, model: str, period: Period, *, now: datetime | None) -> Overview:
     """The overview of the jobs of a model, or of all, within a period; models are compared whatever model is asked.
 
     `now` is the time, None while the clock is doubted; it tells which jobs are dated in the future. Without a history
     that can be read, what the index does not hold (put-away jobs, taps) counts as none.
     """
-    everything = benchwork.works(connection, "", period)
-    wanted = model.strip().casefold()
-    works = [work for work in everything if not wanted or work.model.casefold() == wanted]
+    entries = index.entries()
+    everything = benchwork.works(index.jobs, "", period)
+    works = [work for work in everything if _is_of(work.model, model)]
     gone = putaway.put_away(history, "", period) if history else ()
-    gone_here = [job for job in gone if not wanted or job.model.casefold() == wanted]
+    gone_here = [job for job in gone if _is_of(job.model, model)]
     names = {f"{entry.slug}/{cause.slug}": cause.text for entry in entries for cause in entry.causes}
-    reached = reach(benchwork.working_days(connection), now)
+    reached = reach(benchwork.working_days(index.jobs), now)
     span = period.seen(reached.first, reached.last)
-    confirmed = {work.entry for work in works}
-    never = (entry for entry in entries if entry.slug not in confirmed)
+    missed = gaps.misses(history, works, gone_here, names.keys(), model, period)
     return Overview(
-        review(works, names, model, period), period, span,
-        demand.needed(works, span.days), models.compared(everything, gone),
-        gaps.gaps(gaps.misses(history, works, gone_here, names.keys(), model, period)),
-        tuple(sorted(never, key=lambda entry: (entry.area, entry.title))), reached.strays,
-    )  # fmt: skip
+        review=review(works, names, model, period),
+        period=period,
+        span=span,
+        stock=demand.needed(works, span.days),
+        models=models.compared(everything, gone),
+        gaps=gaps.gaps(missed),
+        unconfirmed=_never_confirmed(entries, works),
+        strays=reached.strays,
+    )
+
+
+def _is_of(model: str, wanted: str) -> bool:
+    """Whether a model is the wanted one, whatever its case; every one is if none is named."""
+    return not wanted.strip() or model.casefold() == wanted.strip().casefold()
+
+
+def _never_confirmed(entries: Iterable[Entry], works: Iterable[Work]) -> tuple[Entry, ...]:
+    """The entries under which none of the jobs was confirmed, by area and title."""
+    confirmed = {work.entry for work in works}
+    never = [entry for entry in entries if entry.slug not in confirmed]
+    return tuple(sorted(never, key=lambda entry: (entry.area, entry.title)))

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import sqlite3
 from dataclasses import dataclass
 
+from kb.index.jobs import JobTable
 from kb.review.period import ALWAYS, Period
 from kb.review.reach import Worked
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Work:
     """One closed job: `machine` tells machines apart, `cause` is `entry/cause`, `closed_at` is UTC."""
 
@@ -38,23 +38,24 @@ def machine_key(model: str, unit: str, job: str) -> str:
     return f"{model.casefold()}|{unit.casefold()}" if unit else job
 
 
-def works(connection: sqlite3.Connection, model: str = "", period: Period = ALWAYS) -> tuple[Work, ...]:
+def works(jobs: JobTable, model: str = "", period: Period = ALWAYS) -> tuple[Work, ...]:
     """The jobs of a model, or of all, closed within the period, oldest first."""
-    rows = connection.execute(
-        "SELECT job, model, unit, cause, words, minutes, part, donor, closed_at FROM job WHERE retracted = '' "
-        "AND (? = '' OR model = ? COLLATE NOCASE) AND closed_at >= ? AND closed_at < ? ORDER BY closed_at, job",
-        (model.strip(), model.strip(), period.begin, period.end),
-    )
     return tuple(
-        Work(job, name, machine_key(name, unit, job), cause, words, minutes, part, donor, closed_at)
-        for job, name, unit, cause, words, minutes, part, donor, closed_at in rows
+        Work(
+            job=row.job,
+            model=row.model,
+            machine=machine_key(row.model, row.unit, row.job),
+            cause=row.cause,
+            words=row.words,
+            minutes=row.minutes,
+            part=row.part,
+            donor=row.donor,
+            closed_at=row.closed_at,
+        )
+        for row in jobs.closed(model, period.begin, period.end)
     )
 
 
-def working_days(connection: sqlite3.Connection) -> list[Worked]:
+def working_days(jobs: JobTable) -> list[Worked]:
     """The days (UTC) on which jobs of the shop were closed, first one first."""
-    found = connection.execute(
-        "SELECT min(closed_at), max(closed_at), count(*) FROM job WHERE retracted = '' "
-        "GROUP BY substr(closed_at, 1, 10) ORDER BY 1"
-    )
-    return [Worked(*day) for day in found]
+    return [Worked(*day) for day in jobs.days()]

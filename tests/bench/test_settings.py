@@ -20,7 +20,8 @@ from hypothesis import strategies as st
 from kb.base.tomltext import with_value
 from kb.bench.front import Bench
 from kb.bench.settings import SettingsFile, SettingsTrouble, UnknownTool
-from kb.diagnosis import advice, counts
+from kb.diagnosis import counts
+from kb.diagnosis.case import SoFar
 from kb.diagnosis.counts import Ageing
 from kb.model import Confirmation
 from webui.app import create_app
@@ -98,63 +99,63 @@ def bench(tmp_path: Path, clock: Clock) -> Iterator[Bench]:
 
 
 def write(bench: Bench, text: str) -> None:
-    bench.kept_settings.path.write_text(text, encoding="utf-8")
+    bench.shop.kept_settings.path.write_text(text, encoding="utf-8")
 
 
 def text_of(bench: Bench) -> str:
-    return bench.kept_settings.path.read_text("utf-8")
+    return bench.shop.kept_settings.path.read_text("utf-8")
 
 
 # Tools that are lacking
 
 
 def test_a_test_that_needs_a_lacking_tool_is_not_proposed(bench: Bench) -> None:
-    before = bench.search(WORDS).next_step
+    before = bench.asking.search(WORDS).next_step
     assert before
     assert before.title == "Warm the board"
 
-    bench.change_tools(lack=["thermal camera"])
+    bench.shop.kept_settings.change_tools(lack=["thermal camera"])
 
-    after = bench.search(WORDS).next_step
+    after = bench.asking.search(WORDS).next_step
     assert after
     assert after.title == "Measure the ripple"
 
 
 def test_a_job_on_the_bench_is_advised_by_the_tools_that_are_there(bench: Bench) -> None:
-    bench.change_tools(lack=["heat mat"])
+    bench.shop.kept_settings.change_tools(lack=["heat mat"])
 
-    step = bench.standing(bench.begin(WORDS)).answer.next_step
+    step = bench.jobs.standing(bench.jobs.begin(WORDS)).answer.next_step
 
     assert step
     assert step.title == "Measure the ripple"
 
 
 def test_who_says_what_is_lacking_is_taken_at_their_word(bench: Bench) -> None:
-    bench.change_tools(lack=TOOLS)
+    bench.shop.kept_settings.change_tools(lack=TOOLS)
 
-    told = bench.search(WORDS, at=advice.Bench(lacks=frozenset())).next_step
+    told = bench.asking.search(WORDS, at=SoFar(lacks=frozenset())).next_step
 
     assert told
     assert told.title == "Warm the board"
 
 
 def test_a_file_changed_by_hand_is_seen_at_the_next_question(bench: Bench) -> None:
-    assert bench.settings().lacks == frozenset()
+    assert bench.shop.settings.lacks == frozenset()
 
     write(bench, 'lacks = ["multimeter"]\n')
-    assert bench.settings().lacks == {"multimeter"}
+    assert bench.shop.settings.lacks == {"multimeter"}
 
     write(bench, 'lacks = ["scale"]\n')
-    assert bench.settings().lacks == {"scale"}
+    assert bench.shop.settings.lacks == {"scale"}
 
-    os.remove(bench.kept_settings.path)
-    assert bench.settings().lacks == frozenset()
+    os.remove(bench.shop.kept_settings.path)
+    assert bench.shop.settings.lacks == frozenset()
 
 
 def test_a_fix_whose_tool_is_lacking_stays_and_says_what_is_missing(bench: Bench) -> None:
-    bench.change_tools(lack=[*TOOLS, "soldering iron", "charging socket"])
+    bench.shop.kept_settings.change_tools(lack=[*TOOLS, "soldering iron", "charging socket"])
 
-    answer = bench.search(WORDS)
+    answer = bench.asking.search(WORDS)
 
     assert answer.next_step
     assert answer.next_step.kind == "fix"
@@ -165,26 +166,28 @@ def test_a_fix_whose_tool_is_lacking_stays_and_says_what_is_missing(bench: Bench
 
 
 def test_the_tools_are_counted_by_the_tests_and_fixes_that_need_them(bench: Bench) -> None:
-    bench.change_tools(lack=["scale", "earth tester"])
+    bench.shop.kept_settings.change_tools(lack=["scale", "earth tester"])
 
-    found = {tool.name: (tool.tests, tool.fixes, tool.lacking) for tool in bench.tools()}
+    found = {tool.name: (tool.tests, tool.fixes, tool.lacking) for tool in bench.entries.tools()}
 
     assert found["multimeter"] == (1, 0, False)
     assert found["scale"] == (1, 0, True)
     assert found["soldering iron"] == (0, 1, False)
     assert found["earth tester"] == (0, 0, True)
-    assert [tool.tests for tool in bench.tools()] == sorted((t.tests for t in bench.tools()), reverse=True)
+    assert [tool.tests for tool in bench.entries.tools()] == sorted(
+        (t.tests for t in bench.entries.tools()), reverse=True
+    )
 
 
 # The loss said
 
 
 def test_what_would_help_most_of_what_is_lacking_is_said_with_its_minutes(bench: Bench) -> None:
-    bench.change_tools(lack=TOOLS)
+    bench.shop.kept_settings.change_tools(lack=TOOLS)
 
-    answer = bench.search(WORDS)
+    answer = bench.asking.search(WORDS)
 
-    with_it = bench.search(WORDS, at=advice.Bench(lacks=frozenset(TOOLS) - {"multimeter"}))
+    with_it = bench.asking.search(WORDS, at=SoFar(lacks=frozenset(TOOLS) - {"multimeter"}))
     assert answer.loss
     assert answer.next_step
     assert with_it.next_step
@@ -195,32 +198,32 @@ def test_what_would_help_most_of_what_is_lacking_is_said_with_its_minutes(bench:
 
 
 def test_a_tool_that_would_not_save_a_minute_is_not_spoken_of(bench: Bench) -> None:
-    bench.change_tools(lack=["scale", "magnet"])
+    bench.shop.kept_settings.change_tools(lack=["scale", "magnet"])
 
-    assert bench.search(WORDS).loss is None
+    assert bench.asking.search(WORDS).loss is None
 
 
 def test_a_tool_that_helps_only_together_with_another_lacking_one_is_not_promised(bench: Bench) -> None:
-    bench.change_tools(lack=["heat mat", "thermal camera"])
+    bench.shop.kept_settings.change_tools(lack=["heat mat", "thermal camera"])
 
-    assert bench.search(WORDS).loss is None
+    assert bench.asking.search(WORDS).loss is None
 
 
 def test_a_test_that_was_set_aside_is_no_loss(bench: Bench) -> None:
-    bench.change_tools(lack=["multimeter", "heat mat"])
-    job = bench.begin(WORDS)
-    measure = next(one for one in bench.standing(job).answer.entries if one.entry == "hums")
-    entry = bench.read(measure.entry)
+    bench.shop.kept_settings.change_tools(lack=["multimeter", "heat mat"])
+    job = bench.jobs.begin(WORDS)
+    measure = next(one for one in bench.jobs.standing(job).answer.entries if one.entry == "hums")
+    entry = bench.entries.entry(measure.entry)
     assert entry
 
     for test in entry.tests:
-        bench.could_not_do(job, f"hums/{test.slug}")
+        bench.jobs.could_not_do(job, f"hums/{test.slug}")
 
-    assert bench.standing(job).answer.loss is None
+    assert bench.jobs.standing(job).answer.loss is None
 
 
 def test_a_shop_that_lacks_nothing_loses_nothing(bench: Bench) -> None:
-    assert bench.search(WORDS).loss is None
+    assert bench.asking.search(WORDS).loss is None
 
 
 # At the terminal
@@ -249,7 +252,7 @@ def test_an_unknown_tool_is_answered_with_the_nearest_known_one(run: Run, shop: 
     result = run("tools", "--lack", "multimetre", status=2)
 
     assert "did you mean `multimeter`?" in result.stderr
-    assert not shop.kept_settings.path.exists()
+    assert not shop.shop.kept_settings.path.exists()
 
 
 @pytest.mark.parametrize(
@@ -257,7 +260,7 @@ def test_an_unknown_tool_is_answered_with_the_nearest_known_one(run: Run, shop: 
 )
 def test_a_damaged_file_is_told_in_a_sentence_and_left_as_it_is(run: Run, shop: Bench, text: str) -> None:
     damaged = text.encode("utf-8", "surrogateescape")
-    shop.kept_settings.path.write_bytes(damaged)
+    shop.shop.kept_settings.path.write_bytes(damaged)
 
     changed, listed = run("tools", "--lack", "scale", status=1), run("tools", status=1)
 
@@ -265,12 +268,12 @@ def test_a_damaged_file_is_told_in_a_sentence_and_left_as_it_is(run: Run, shop: 
         assert len(result.stderr.splitlines()) == 1
         assert "shop.toml" in result.stderr
         assert "mend" in result.stderr
-    assert shop.kept_settings.path.read_bytes() == damaged
+    assert shop.shop.kept_settings.path.read_bytes() == damaged
     assert run("search", "no battery is listed", "--json").stdout
 
 
 def test_a_search_says_what_the_shop_lacks_and_what_that_costs(run: Run, shop: Bench) -> None:
-    shop.change_tools(lack=TOOLS)
+    shop.shop.kept_settings.change_tools(lack=TOOLS)
 
     told = run("search", WORDS)
     loss = json.loads(run("search", WORDS, "--json").stdout)["loss"]
@@ -279,14 +282,14 @@ def test_a_search_says_what_the_shop_lacks_and_what_that_costs(run: Run, shop: B
 
 
 def test_the_guide_says_it_too_and_does_not_rule_out_what_cannot_be_done_here(run: Run, shop: Bench) -> None:
-    shop.change_tools(lack=[*TOOLS, "soldering iron", "charging socket"])
+    shop.shop.kept_settings.change_tools(lack=[*TOOLS, "soldering iron", "charging socket"])
 
     result = run("guide", WORDS, given="n\nq\n")
 
     assert "which this fix needs: get that first" in result.stdout
     assert "it cannot be done here without" in result.stdout
     assert "Missing here: multimeter, which would save about" in result.stdout
-    (job,) = shop.open_jobs()
+    (job,) = shop.jobs.open_jobs()
     assert job.failed_fixes == ()
 
 
@@ -304,7 +307,7 @@ def test_the_settings_are_shown_with_their_meaning_and_as_json(run: Run, shop: B
 @pytest.mark.parametrize("text", ["soon", "-3d", "0.5d", "1e9", "101y", "nan", "2 years"])
 def test_what_is_no_half_life_is_refused(run: Run, shop: Bench, text: str) -> None:
     assert "half-life" in (told := run("settings", "--half-life", text, status=1).stderr) or "length of time" in told
-    assert not shop.kept_settings.path.exists()
+    assert not shop.shop.kept_settings.path.exists()
 
 
 def test_a_half_life_is_switched_off_again(run: Run, shop: Bench) -> None:
@@ -317,25 +320,25 @@ def test_a_half_life_is_switched_off_again(run: Run, shop: Bench) -> None:
 def test_a_half_life_in_the_file_that_is_none_is_told_and_not_used(bench: Bench, value: str) -> None:
     write(bench, f'lacks = ["scale"]\nhalf_life_days = {value}\n')
 
-    found = bench.settings()
+    found = bench.shop.settings
 
     assert found.half_life_days == 0
     assert found.lacks == {"scale"}
     assert "half_life_days" in found.problem
-    assert found.problem in bench.state().problems
-    assert found.problem in bench.warnings()
+    assert found.problem in bench.health.state().problems
+    assert found.problem in bench.health.warnings()
 
 
 def test_a_name_in_the_file_that_is_no_tool_is_told_kept_and_can_be_taken_out(bench: Bench) -> None:
     write(bench, 'lacks = ["multimetre", "scale"]\n')
-    assert bench.settings().lacks == {"scale"}
-    assert "did you mean `multimeter`?" in bench.settings().problem
+    assert bench.shop.settings.lacks == {"scale"}
+    assert "did you mean `multimeter`?" in bench.shop.settings.problem
 
-    bench.change_tools(lack=["ruler"])
+    bench.shop.kept_settings.change_tools(lack=["ruler"])
     assert tomllib.loads(text_of(bench))["lacks"] == ["multimetre", "ruler", "scale"]
 
-    bench.change_tools(have=["multimetre"])
-    assert bench.settings().problem == ""
+    bench.shop.kept_settings.change_tools(have=["multimetre"])
+    assert bench.shop.settings.problem == ""
 
 
 def test_a_disk_that_does_not_take_it_leaves_the_old_file(tmp_path: Path) -> None:
@@ -351,12 +354,12 @@ def test_a_disk_that_does_not_take_it_leaves_the_old_file(tmp_path: Path) -> Non
 def test_every_other_line_and_comment_stays(bench: Bench) -> None:
     above = '# ours since 2019\r\nzone = "Europe/Oslo"   # whose midnight\r\n'
     below = '\r\n# for the van\r\n[van]\r\nlacks = ["x"]\r\n'
-    bench.kept_settings.path.write_bytes((above + below).encode())
+    bench.shop.kept_settings.path.write_bytes((above + below).encode())
 
-    bench.change_tools(lack=["scale"])
-    bench.set_half_life(730)
+    bench.shop.kept_settings.change_tools(lack=["scale"])
+    bench.shop.kept_settings.set_half_life(730)
 
-    after = bench.kept_settings.path.read_bytes().decode()
+    after = bench.shop.kept_settings.path.read_bytes().decode()
     assert after == above + 'lacks = ["scale"]\r\nhalf_life_days = 730\r\n' + below
 
 
@@ -369,12 +372,12 @@ def test_comments_inside_a_list_are_kept_above_it() -> None:
 
 
 def test_nothing_is_written_where_nothing_changes(bench: Bench) -> None:
-    bench.change_tools(have=["scale"])
-    bench.set_half_life(0)
-    assert not bench.kept_settings.path.exists()
+    bench.shop.kept_settings.change_tools(have=["scale"])
+    bench.shop.kept_settings.set_half_life(0)
+    assert not bench.shop.kept_settings.path.exists()
 
     write(bench, 'lacks = ["scale"] # lent\n')
-    bench.change_tools(lack=["Scale"])
+    bench.shop.kept_settings.change_tools(lack=["Scale"])
     assert text_of(bench) == 'lacks = ["scale"] # lent\n'
 
 
@@ -433,7 +436,7 @@ def test_a_tool_is_ticked_as_lacking_on_its_page_and_unticked_again(app: Flask, 
     page = tick(app, ["scale", "multimeter"], [])
     assert ticked(page) == ["multimeter", "scale"]
     assert "Saved." in page.text
-    assert bench.settings().lacks == {"multimeter", "scale"}
+    assert bench.shop.settings.lacks == {"multimeter", "scale"}
 
     page = tick(app, ["scale"], ["scale", "multimeter"])
     assert ticked(page) == ["scale"]
@@ -444,7 +447,7 @@ def test_two_people_who_tick_at_once_do_not_undo_each_other(app: Flask, bench: B
 
     tick(app, ["multimeter"], [])
 
-    assert bench.settings().lacks == {"multimeter", "scale"}
+    assert bench.shop.settings.lacks == {"multimeter", "scale"}
 
 
 def test_the_page_is_reached_from_the_foot_of_every_page(app: Flask) -> None:
@@ -460,7 +463,7 @@ def test_a_name_that_nobody_knows_is_refused_and_nothing_is_saved(app: Flask, be
 
     assert page.status == 400
     assert "did you mean `multimeter`?" in page.text
-    assert not bench.kept_settings.path.exists()
+    assert not bench.shop.kept_settings.path.exists()
 
 
 def test_a_damaged_file_is_told_above_every_page_and_left_as_it_is(app: Flask, bench: Bench) -> None:
@@ -477,11 +480,11 @@ def test_a_form_without_its_token_ticks_nothing(app: Flask, bench: Bench) -> Non
     answer = app.test_client().post("/tools", data={"missing": "scale"}, base_url=HOME, headers={"Origin": HOME})
 
     assert answer.status_code == 403
-    assert bench.settings().lacks == frozenset()
+    assert bench.shop.settings.lacks == frozenset()
 
 
 def test_the_loss_and_the_missing_tool_stand_under_the_next_step(app: Flask, bench: Bench) -> None:
-    bench.change_tools(lack=[*TOOLS, "soldering iron", "charging socket"])
+    bench.shop.kept_settings.change_tools(lack=[*TOOLS, "soldering iron", "charging socket"])
 
     page = Visitor(app).go(f"/?q={WORDS}")
 
@@ -498,30 +501,30 @@ def _confirmed(bench: Bench, *given: tuple[str, int]) -> None:
     """Jobs on one model, each with its age in days."""
     for number, (cause, age) in enumerate(given):
         closed = (NOON - timedelta(days=age)).strftime("%Y-%m-%dT%H:%M:%SZ")
-        bench.confirm(Confirmation(cause, "Tern 13", unit=f"T-{number}", closed_at=closed))
+        bench.jobs.confirm(Confirmation(cause, "Tern 13", unit=f"T-{number}", closed_at=closed))
 
 
 def _shares(bench: Bench) -> dict[str, float]:
-    return {one.slug: one.within for one in bench.search("no battery is listed", "Tern 13").entries[0].causes}
+    return {one.slug: one.within for one in bench.asking.search("no battery is listed", "Tern 13").entries[0].causes}
 
 
 def test_without_a_half_life_all_jobs_count_alike(bench: Bench, clock: Clock) -> None:
     _confirmed(bench, (BOARD, 0), (BOARD, 900), (PLUG, 5000))
-    before = bench.search("no battery is listed", "Tern 13").entries
+    before = bench.asking.search("no battery is listed", "Tern 13").entries
 
     write(bench, "half_life_days = 0\n")
     clock.now += timedelta(days=400)
 
-    assert bench.search("no battery is listed", "Tern 13").entries == before
+    assert bench.asking.search("no battery is listed", "Tern 13").entries == before
 
 
 def test_a_job_one_half_life_old_counts_half_and_is_shown_whole(bench: Bench) -> None:
     _confirmed(bench, (BOARD, 365), (BOARD, 730), (PLUG, 0))
     ageing = Ageing(365, NOON.date())
 
-    with bench.files.reading() as (index, _):
-        causes = counts.confirmed(index.connection, "Tern 13", ageing).causes["no-battery"]
-        entries = counts.confirmed(index.connection, "Skua 14", ageing).entries
+    with bench.shop.files.reading() as (index, _):
+        causes = counts.confirmed(index.jobs.alike("Tern 13", by_day=True), ageing).causes["no-battery"]
+        entries = counts.confirmed(index.jobs.alike("Skua 14", by_day=True), ageing).entries
 
     assert causes.here == {"light-board": 0.75, "plug": 1.0}
     assert causes.told.here == {"light-board": 2, "plug": 1}
@@ -532,21 +535,21 @@ def test_shown_counts_stay_whole_while_beliefs_follow_the_younger_jobs(bench: Be
     _confirmed(bench, *[(BOARD, 3000)] * 9, *[(PLUG, 3)] * 3)
     before = _shares(bench)
 
-    bench.set_half_life(365)
+    bench.shop.kept_settings.set_half_life(365)
 
     after = _shares(bench)
     assert before["light-board"] > before["plug"]
     assert after["plug"] > after["light-board"]
-    (entry, *_) = bench.search("no battery is listed", "Tern 13").entries
+    (entry, *_) = bench.asking.search("no battery is listed", "Tern 13").entries
     assert {cause.slug: cause.confirmed_here for cause in entry.causes} == {"plug": 3, "light-board": 9, "pack": 0}
     assert entry.jobs_here == 12
-    effect = bench.confirm(Confirmation(PLUG, "Tern 13")).effect
+    effect = bench.jobs.confirm(Confirmation(PLUG, "Tern 13")).effect
     assert effect == "this cause is now first on Tern 13: 4 of 13 here"
 
 
 def test_a_new_day_is_seen_without_anything_else_changing(bench: Bench, clock: Clock) -> None:
     _confirmed(bench, (BOARD, 0), (BOARD, 0))
-    bench.set_half_life(30)
+    bench.shop.kept_settings.set_half_life(30)
     before = _shares(bench)["light-board"]
 
     clock.now += timedelta(days=30)
@@ -558,15 +561,15 @@ def test_a_new_day_is_seen_without_anything_else_changing(bench: Bench, clock: C
 
 
 def test_a_retraction_counts_whatever_the_age(bench: Bench) -> None:
-    bench.set_half_life(100)
+    bench.shop.kept_settings.set_half_life(100)
     _confirmed(bench, (PLUG, 50), (PACK, 200))
-    before = bench.search("no battery is listed", "Tern 13").entries
-    wrong = bench.confirm(Confirmation(BOARD, "Tern 13", closed_at="2026-01-01T00:00:00Z")).job
-    assert bench.search("no battery is listed", "Tern 13").entries != before
+    before = bench.asking.search("no battery is listed", "Tern 13").entries
+    wrong = bench.jobs.confirm(Confirmation(BOARD, "Tern 13", closed_at="2026-01-01T00:00:00Z")).job
+    assert bench.asking.search("no battery is listed", "Tern 13").entries != before
 
-    bench.retract(wrong, "wrong machine")
+    bench.jobs.retract(wrong, "wrong machine")
 
-    assert bench.search("no battery is listed", "Tern 13").entries == before
+    assert bench.asking.search("no battery is listed", "Tern 13").entries == before
 
 
 @given(st.integers(0, 20_000), st.integers(1, 4000))
@@ -584,6 +587,6 @@ def test_a_half_life_more_halves_what_a_job_counts(age: int, half_life: int) -> 
 
 def test_an_unknown_name_is_refused_before_anything_is_written(bench: Bench) -> None:
     with pytest.raises(UnknownTool):
-        bench.change_tools(lack=["scale", "no such thing at all"])
+        bench.shop.kept_settings.change_tools(lack=["scale", "no such thing at all"])
 
-    assert not bench.kept_settings.path.exists()
+    assert not bench.shop.kept_settings.path.exists()

@@ -8,7 +8,7 @@ from random import Random
 
 from kb.demo.complaints import complaint
 from kb.demo.habits import Fault, Faults
-from kb.diagnosis.advice import OPENING_MINUTES, SEARCH_MINUTES
+from kb.diagnosis.case import OPENING_MINUTES, SEARCH_MINUTES
 from kb.library.outcomes import outcome_probabilities
 from kb.model import Entry, Fix, Outcome, Test
 

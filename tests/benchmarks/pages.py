@@ -37,9 +37,9 @@ QUIET = 0.12
 def make_shop(folder: Path) -> list[str]:
     """The demo shop in a folder, with its index built; gives complaints to type."""
     bench = Bench(folder)
-    entries = [entry for entry, _ in bench.entries()]
+    entries = bench.entries.served()
     jobs.fill(bench.history(), jobs.invented_jobs(entries))
-    bench.models()
+    bench.asking.models()
     bench.close()
     dice = Random(5)
     return [complaint(dice.choice(entries), dice) for _ in range(200)]

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from machine import Machine, distinct
 
 from kb.bench.front import Bench
-from kb.diagnosis import advice
+from kb.diagnosis.case import SoFar
 from kb.model import WEIGHT_ODDS, Answer, Entry, Finding, Step, Test
 
 #: Nobody does more steps than this on one machine.
@@ -74,8 +74,8 @@ def as_advised(machine: Machine, bench: Bench, entries: Mapping[str, Entry], fir
             if machine.repair(entry, fix):
                 return
             failed.append(f"{entry.slug}/{step.name}")
-        at = advice.Bench(failed=tuple(failed), opened=machine.opened)
-        step = bench.search(words, model, findings, limit=1, at=at).next_step
+        at = SoFar(failed=tuple(failed), opened=machine.opened)
+        step = bench.asking.search(words, model, findings=findings, limit=1, at=at).next_step
     machine.search_on()
 
 

@@ -34,7 +34,8 @@ from kb.bench.front import Bench
 from kb.diagnosis import causes, fit
 from kb.diagnosis.causes import Counts
 from kb.index import refresh
-from kb.index.index import Index, Sheet
+from kb.index.index import Index
+from kb.index.sheets import TakenSheet
 from kb.language.terms import NOTHING
 from kb.language.words import Lexicon, read_lexicon, stock_words
 from kb.library.shelf import Shelf, stock_folder
@@ -131,9 +132,19 @@ def ours(entries: Sequence[Entry]) -> peers.Search:
     lexicon = read_lexicon(stock_words())
     index = Index(Path(tempfile.mkdtemp()) / "index.db")
     with index.changing():
-        index.put_known_words(lexicon.known_words)
-        index.put_sheets(
-            (Sheet(one.slug, "", False, one, (), refresh.own_content(one, lexicon)) for one in entries),
+        index.words.put_known(lexicon.known_words)
+        index.sheets.put(
+            (
+                TakenSheet(
+                    slug=one.slug,
+                    stamp="",
+                    own=False,
+                    entry=one,
+                    remarks=(),
+                    content=refresh.own_content(one, lexicon),
+                )
+                for one in entries
+            ),
             lambda _slug, _own: NOTHING,
         )
 
@@ -155,7 +166,7 @@ def calibrate() -> None:
     """Print log loss and calibration error over the trust in words and what is added to the fit of chance."""
     bench = Bench(Path(tempfile.mkdtemp()))
     scored: list[tuple[dict[str, float], frozenset[str]]] = []
-    with bench.files.reading() as (index, lexicon):
+    with bench.shop.files.reading() as (index, lexicon):
         slugs = index.slugs()
         off_topic = (DATA / "off-topic.txt").read_text("utf-8").splitlines()
         asked = [*questions("dev"), *questions("own"), *(Question(line, frozenset([""]), "") for line in off_topic)]
@@ -192,7 +203,7 @@ def views() -> None:
     for kept in ("w", "s", "b", "ws", "wb", "sb", "wsb"):
         fit.VIEW_WEIGHT = {view: weight if view in kept else 0.0 for view, weight in usual.items()}
         found = [marks(ask(bench, questions(name))) for name in ("dev", "own")]
-        with bench.files.reading() as (index, lexicon):
+        with bench.shop.files.reading() as (index, lexicon):
             found.append(marks(leaving_one_wording_out(index, lexicon, entries, 700, seed=1)))
         print(f"{kept:6}" + "".join(f"  {one.first:7.1f} / {one.three:5.1f}" for one in found), flush=True)
     fit.VIEW_WEIGHT = usual

@@ -98,7 +98,7 @@ def make_shop(folder: Path, stock: Path, entries: Sequence[Entry], jobs: int) ->
     """A shop folder with that many jobs of history and its index up to date."""
     bench = Bench(folder / f"shop-{jobs}", stock)
     demo.fill(bench.history(), demo.invented_jobs(entries)[:jobs])
-    bench.models()
+    bench.asking.models()
     bench.close()
 
 
@@ -108,12 +108,12 @@ class Worker:
     def __init__(self, setting: Setting) -> None:
         self.setting = setting
         self.benches = {jobs: Bench(setting.folder / f"shop-{jobs}", setting.stock) for jobs in HISTORIES}
-        self.entries = {entry.slug: entry for entry, _ in self.benches[0].entries()}
+        self.entries = {entry.slug: entry for entry in self.benches[0].entries.served()}
 
     def work(self, number: int) -> list[Run]:
         """The machine of that number under every way of working."""
         ticket = self.setting.tickets[number]
-        answers = {jobs: bench.search(ticket.words, ticket.fault.model) for jobs, bench in self.benches.items()}
+        answers = {jobs: bench.asking.search(ticket.words, ticket.fault.model) for jobs, bench in self.benches.items()}
         plain, most = answers[0], answers[max(HISTORIES)]
         runs = []
         for way, answer, order in (

@@ -45,8 +45,8 @@ def chromium() -> Iterator[Browser]:
 @pytest.fixture
 def shop(stock_bench: Bench, tmp_path: Path) -> Bench:
     """A shop of its own over the shipped entries, with an index that is built already."""
-    stock_bench.models()
-    return Bench(Path(shutil.copytree(stock_bench.shop, tmp_path / "shop")))
+    stock_bench.asking.models()
+    return Bench(Path(shutil.copytree(stock_bench.folder, tmp_path / "shop")))
 
 
 @pytest.fixture

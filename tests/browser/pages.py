@@ -12,17 +12,19 @@ PLUG, PACK = "battery-not-detected/contact", "battery-not-detected/pack"
 def furnish(shop: Bench) -> tuple[str, ...]:
     """Put jobs of all kinds into a shop; gives the addresses of its pages."""
     for number in range(1, 4):
-        shop.confirm(Confirmation(PACK, "Tern 13", unit=f"T-{number}", minutes=10 * number, part="battery"))
-    shop.confirm(Confirmation("row-of-keys-dead/ribbon-contact", "A model with a very long name indeed 15", minutes=7))
-    closed = shop.confirm(Confirmation(PLUG, "Skua 14", words=WORDS, note="pin 3 bent")).job
-    undone = shop.confirm(Confirmation(PLUG, "Skua 14", words=WORDS)).job
-    shop.retract(undone, "wrong machine")
-    shop.retract(shop.begin("hums in the left corner", "Tern 13"), "owner wanted it back")
-    shop.nothing_fits("hums in the left corner, but only while it rains and nobody is looking at it", "Tern 13")
-    job = shop.begin(WORDS, "Tern 13", "T-7")
-    shop.did_not_help(job, PLUG)
-    (shop.shop / "entries").mkdir(exist_ok=True)
-    (shop.shop / "entries" / "torn.md").write_text("nothing\n")
+        shop.jobs.confirm(Confirmation(PACK, "Tern 13", unit=f"T-{number}", minutes=10 * number, part="battery"))
+    shop.jobs.confirm(
+        Confirmation("row-of-keys-dead/ribbon-contact", "A model with a very long name indeed 15", minutes=7)
+    )
+    closed = shop.jobs.confirm(Confirmation(PLUG, "Skua 14", words=WORDS, note="pin 3 bent")).job
+    undone = shop.jobs.confirm(Confirmation(PLUG, "Skua 14", words=WORDS)).job
+    shop.jobs.retract(undone, "wrong machine")
+    shop.jobs.retract(shop.jobs.begin("hums in the left corner", "Tern 13"), "owner wanted it back")
+    shop.jobs.nothing_fits("hums in the left corner, but only while it rains and nobody is looking at it", "Tern 13")
+    job = shop.jobs.begin(WORDS, "Tern 13", "T-7")
+    shop.jobs.did_not_help(job, PLUG)
+    (shop.folder / "entries").mkdir(exist_ok=True)
+    (shop.folder / "entries" / "torn.md").write_text("nothing\n")
     confirm = f"/confirm?cause={PACK}&q={WORDS}"
     return (
         "/", f"/?q={WORDS}&model=Tern+13", "/?q=zxqv+wvutz", "/?q=swollen+battery",

@@ -79,8 +79,8 @@ def main() -> None:
     program = os.environ.get("BENCHLORE_CHROMIUM") or shutil.which("chromium")
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as player:
         bench = Bench(Path(folder))
-        jobs.fill(bench.history(), jobs.invented_jobs([entry for entry, _ in bench.entries()]))
-        bench.models()
+        jobs.fill(bench.history(), jobs.invented_jobs(bench.entries.served()))
+        bench.asking.models()
         server = create_server(create_app(bench), host="127.0.0.1", port=0, threads=4)
         thread = threading.Thread(target=_run, args=(server,), daemon=True)
         thread.start()

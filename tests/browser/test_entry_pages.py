@@ -148,7 +148,7 @@ def test_the_keyboard_alone_edits_an_entry(chromium: Browser, address: str, shop
     page.keyboard.press("Enter")
 
     expect(page.get_by_text("this shop's own text")).to_be_visible()
-    assert (shop.shop / "entries" / f"{SLUG}.md").read_text().endswith("<!-- looked at -->\n")
+    assert (shop.folder / "entries" / f"{SLUG}.md").read_text().endswith("<!-- looked at -->\n")
     context.close()
 
 
@@ -228,7 +228,7 @@ def test_in_a_dark_room_paper_stays_white(chromium: Browser, address: str) -> No
 
 def test_nothing_sticks_out_and_every_target_is_large_enough(at_bench: Watched, shop: Bench, photo: Path) -> None:
     page, start = at_bench.page, home(at_bench)
-    shop.album().add(SLUG, photo.read_bytes(), "the plug with a long name that goes on and on")
+    shop.entries.album().add(SLUG, photo.read_bytes(), "the plug with a long name that goes on and on")
     for path in (SHEET, f"{SHEET}/edit", f"{SHEET}/changes", "/new?q=zxqv"):
         page.goto(start + path)
         for folded in page.locator("summary").all():
@@ -275,8 +275,8 @@ def test_the_safety_strip_is_short_and_leads_to_all_notes(phone: Page, address: 
 
 
 def test_the_head_of_a_job_says_machine_clock_and_notes_in_one_line(phone: Page, address: str, shop: Bench) -> None:
-    job = shop.begin(*JOB)
-    shop.did_not_help(job, "battery-not-detected/light-board")
+    job = shop.jobs.begin(*JOB)
+    shop.jobs.did_not_help(job, "battery-not-detected/light-board")
     phone.set_viewport_size({"width": 360, "height": 740})
 
     phone.goto(f"{address}/job/{job}")
@@ -383,7 +383,7 @@ def test_how_a_step_is_done_is_one_tap_away_on_a_phone_and_open_on_a_desk(at_ben
 
 def test_the_page_says_whose_counts_these_are_when_the_words_name_another_model(phone: Page, shop: Bench) -> None:
     for model in ("Tern 13", "Skua 14"):
-        shop.confirm(Confirmation(f"{SLUG}/contact", model=model))
+        shop.jobs.confirm(Confirmation(f"{SLUG}/contact", model=model))
     phone.get_by_label("Model").fill("Skua 14")
     phone.get_by_role("searchbox").press_sequentially("tern 13 shows no battery")
 

@@ -96,7 +96,7 @@ def test_the_minutes_can_be_tapped(at_bench: Watched, shop: Bench) -> None:
 
 def test_the_review_draws_each_rate_with_words_for_those_who_do_not_see_it(at_bench: Watched, shop: Bench) -> None:
     for unit in ("T-01", "T-02", "T-03"):
-        shop.confirm(Confirmation("battery-not-detected/contact", model="Tern 13", unit=unit, minutes=10))
+        shop.jobs.confirm(Confirmation("battery-not-detected/contact", model="Tern 13", unit=unit, minutes=10))
     page = at_bench.page
 
     page.get_by_role("link", name="Review").click()
@@ -109,8 +109,8 @@ def test_the_review_draws_each_rate_with_words_for_those_who_do_not_see_it(at_be
 
 def test_nothing_sticks_out_and_every_target_is_large_enough(at_bench: Watched, shop: Bench) -> None:
     page = at_bench.page
-    job = shop.begin(WORDS, "Tern 13")
-    shop.confirm(Confirmation("battery-not-detected/contact", model="Tern 13"))
+    job = shop.jobs.begin(WORDS, "Tern 13")
+    shop.jobs.confirm(Confirmation("battery-not-detected/contact", model="Tern 13"))
     slip = "/confirm?cause=battery-not-detected/contact&q=x"
     sheet = "/entry/battery-not-detected"
     home = page.url.rstrip("/")

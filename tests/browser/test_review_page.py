@@ -18,11 +18,13 @@ ORDER = ["Failures", "Keep in stock", "Models compared", "What the library lacks
 @pytest.fixture
 def busy(shop: Bench) -> Bench:
     """A shop with more failures, parts, models and gaps than are shown at once."""
-    for number, (entry, _) in enumerate(shop.entries()[:24]):
+    for number, entry in enumerate(shop.entries.served()[:24]):
         fix = entry.fixes[0]
         model = f"Tern {number % 8}"
-        shop.confirm(Confirmation(f"{entry.slug}/{fix.causes[0]}", model, part=f"part {number}", minutes=number))
-        shop.nothing_fits(f"hums in the corner number {number}", model)
+        shop.jobs.confirm(
+            Confirmation(f"{entry.slug}/{fix.causes[0]}", model, part=f"part {number}", minutes=number), untested=True
+        )
+        shop.jobs.nothing_fits(f"hums in the corner number {number}", model)
     return shop
 
 

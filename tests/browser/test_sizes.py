@@ -135,7 +135,7 @@ def test_a_tag_scanned_into_its_field_is_looked_up_and_saves_nothing(desk: Watch
 
     expect(desk.page.get_by_label("Tag")).to_have_value(TAG)
     expect(desk.page.locator("#answer h3").first).to_be_visible()
-    assert (jobs(shop), shop.open_jobs()) == (0, ())
+    assert (jobs(shop), shop.jobs.open_jobs()) == (0, ())
     assert desk.errors == []
 
 
@@ -147,7 +147,7 @@ def test_a_tag_scanned_while_no_field_has_the_focus_goes_into_its_field(desk: Wa
     scan(desk.page)
 
     expect(desk.page.get_by_label("Tag")).to_have_value(TAG)
-    assert shop.open_jobs() == (), f"a digit of the tag pressed an outcome at {before}"
+    assert shop.jobs.open_jobs() == (), f"a digit of the tag pressed an outcome at {before}"
 
 
 @pytest.mark.parametrize("script", [True, False])
@@ -199,7 +199,7 @@ def test_a_digit_chooses_the_answer_with_that_number(desk: Watched, shop: Bench,
     page.keyboard.press("2")
 
     expect(page.get_by_role("heading", name="So far")).to_be_visible()
-    (job,) = shop.open_jobs()
+    (job,) = shop.jobs.open_jobs()
     assert [*(found.outcome for found in job.outcomes), *(tried.fix for tried in job.failed_fixes)]
     assert told
     assert desk.errors == []
@@ -216,7 +216,7 @@ def test_keys_that_are_typed_into_a_field_or_switched_off_do_nothing(desk: Watch
     page.keyboard.press("1")
     page.wait_for_timeout(300)
 
-    assert shop.open_jobs() == ()
+    assert shop.jobs.open_jobs() == ()
 
 
 @pytest.mark.parametrize("box", [0, 40])
@@ -228,12 +228,12 @@ def test_tools_are_saved_from_any_box_by_enter_and_by_the_button_before_them(
     save = page.get_by_role("button", name="Save")
     page.locator(".ticks input").nth(box).focus()
     page.keyboard.press("Space")
-    assert not shop.settings().lacks
+    assert not shop.shop.settings.lacks
     expect(save).to_be_in_viewport()
 
     page.keyboard.press("Enter")
     expect(page.get_by_role("status")).to_have_text("Saved.")
-    assert len(shop.settings().lacks) == 1
+    assert len(shop.shop.settings.lacks) == 1
 
     page.goto(f"{address}/tools")
     page.get_by_role("heading", level=1).evaluate("document.activeElement.blur()")

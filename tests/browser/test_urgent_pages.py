@@ -63,7 +63,7 @@ def test_the_step_stays_in_its_place_when_it_goes_again_while_typing(at_bench: W
 
 def test_it_stands_above_a_job_and_on_its_sheet_and_fits_every_screen(at_bench: Watched, shop: Bench) -> None:
     page = at_bench.page
-    job = shop.begin("case tingles when I touch it while charging", "Tern 13", "T-7")
+    job = shop.jobs.begin("case tingles when I touch it while charging", "Tern 13", "T-7")
 
     for path, below in ((f"job/{job}", ".jobhead"), ("entry/trips-the-breaker", ".safety")):
         page.goto(page.url.split("/job")[0].split("/entry")[0].rstrip("/") + "/" + path)

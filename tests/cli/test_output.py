@@ -107,8 +107,8 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with a shop of one job, a backup of it, and a job to import."""
     folder = tmp_path_factory.mktemp("output")
     with closing(Bench(folder / "shop", stock=CORPUS)) as bench:
-        bench.confirm(Confirmation(CAUSE, "Tern 13", words="batt missing"))
-        backup(bench.shop, folder / "old.zip", datetime(2026, 11, 24, tzinfo=UTC))
+        bench.jobs.confirm(Confirmation(CAUSE, "Tern 13", words="batt missing"))
+        backup(bench.folder, folder / "old.zip", datetime(2026, 11, 24, tzinfo=UTC))
     line = '{"model": "Skua 14", "cause": "no-battery/pack", "closed_at": "2026-11-24T10:15:00Z"}\n'
     (folder / "given.jsonl").write_text(line)
     return folder

@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 
-from kb.bench.front import Bench
+from kb.bench.asking import AskingDesk
+from kb.bench.jobs import JobDesk
 from kb.cli.options import FAULT, fitted
 from webui.commands import main
 
@@ -158,7 +159,7 @@ def test_words_beyond_ascii_are_kept_whatever_the_locale(tmp_path: Path, locale:
 def test_a_cause_renamed_while_it_is_being_confirmed_is_saved_and_told_by_its_old_name(
     run: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(Bench, "_known_cause", lambda self, cause: None)  # renamed right after it was looked up
+    monkeypatch.setattr(JobDesk, "_check_cause", lambda self, cause: None)  # renamed right after it was looked up
 
     said = run("confirm", "battery-not-detected/old-name", "--model", "Tern 13").stdout
 
@@ -181,7 +182,7 @@ def test_a_fault_of_the_program_is_told_as_one_with_its_place(
     def stumbles(*_: object, **__: object) -> None:
         raise error
 
-    monkeypatch.setattr(Bench, "search", stumbles)
+    monkeypatch.setattr(AskingDesk, "search", stumbles)
 
     told = run("search", "no light", status=FAULT).stderr
 

@@ -40,7 +40,7 @@ def reviews(jobs: tuple[Job, ...]) -> dict[str, Review]:
     with quick_folder() as folder:
         bench = Bench(folder)
         demo.fill(bench.history(), jobs)
-        found = {model: bench.review(model) for model in MODELS}
+        found = {model: bench.looking_back.overview(model).review for model in MODELS}
         bench.close()
     return found
 

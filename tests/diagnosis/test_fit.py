@@ -15,7 +15,7 @@ from kb.language.words import read_lexicon, stock_words
 
 
 def _first(bench: Bench, words: str) -> str:
-    return bench.search(words).entries[0].entry
+    return bench.asking.search(words).entries[0].entry
 
 
 @pytest.mark.parametrize(
@@ -34,28 +34,28 @@ def test_the_small_library_tells_its_pictures_apart(bench: Bench, words: str, en
 
 
 def test_every_wording_and_symptom_finds_its_own_entry_first(bench: Bench) -> None:
-    for entry, _ in bench.entries():
+    for entry in bench.entries.served():
         for wording in (*entry.wordings, *entry.symptoms, entry.title):
             assert _first(bench, wording) == entry.slug, wording
 
 
 def test_case_accents_and_extra_spaces_change_nothing(bench: Bench) -> None:
-    plain = bench.search("accu not found")
+    plain = bench.asking.search("accu not found")
 
     for typed in ("ACCU NOT FOUND", "  accu   not found ", "àccu nöt found"):
-        assert bench.search(typed).entries == plain.entries
+        assert bench.asking.search(typed).entries == plain.entries
 
 
 def test_unknown_words_alone_fit_nothing(bench: Bench) -> None:
-    answer = bench.search("xqzv wwkj")
+    answer = bench.asking.search("xqzv wwkj")
 
     assert answer.something_else == pytest.approx(1.0)
     assert not answer.fits
 
 
 def test_a_corrected_word_is_shown_and_quotes_keep_it_literal(bench: Bench) -> None:
-    assert ("batery", "battery") in bench.search("batery absent").corrections
-    assert bench.search('"batery" absent').corrections == ()
+    assert ("batery", "battery") in bench.asking.search("batery absent").corrections
+    assert bench.asking.search('"batery" absent').corrections == ()
 
 
 @pytest.mark.parametrize(
@@ -69,33 +69,33 @@ def test_a_corrected_word_is_shown_and_quotes_keep_it_literal(bench: Bench) -> N
 def test_a_word_without_vowels_parted_or_run_together_is_shown_as_it_was_read(
     bench: Bench, typed: str, shown: tuple[str, str]
 ) -> None:
-    found, meant = bench.search(typed), bench.search("battery absent")
+    found, meant = bench.asking.search(typed), bench.asking.search("battery absent")
 
     assert found.corrections == (shown,)
     assert found.entries[0].entry == meant.entries[0].entry
 
 
 def test_a_number_run_into_a_word_is_read_apart(bench: Bench) -> None:
-    assert bench.search("absent 2battery").entries == bench.search("absent 2 battery").entries
+    assert bench.asking.search("absent 2battery").entries == bench.asking.search("absent 2 battery").entries
 
 
 def test_an_unfinished_last_word_is_completed_while_typing(bench: Bench) -> None:
-    assert bench.search("keyb", unfinished=True).entries[0].entry == "keys-dead"
+    assert bench.asking.search("keyb", unfinished=True).entries[0].entry == "keys-dead"
 
 
 def test_probabilities_of_entries_and_something_else_sum_to_one(bench: Bench) -> None:
-    answer = bench.search("battery", limit=50)
+    answer = bench.asking.search("battery", limit=50)
 
     assert sum(entry.probability for entry in answer.entries) + answer.something_else == pytest.approx(1.0)
 
 
 def test_the_causes_of_an_entry_sum_to_the_entry(bench: Bench) -> None:
-    for entry in bench.search("batt missing", limit=50).entries:
+    for entry in bench.asking.search("batt missing", limit=50).entries:
         assert sum(cause.probability for cause in entry.causes) == pytest.approx(entry.probability)
 
 
 def test_the_same_question_gets_the_same_answer(bench: Bench) -> None:
-    one, other = bench.search("no picture"), bench.search("no picture")
+    one, other = bench.asking.search("no picture"), bench.asking.search("no picture")
 
     assert one.entries == other.entries
 
@@ -155,15 +155,15 @@ def test_words_that_several_entries_share_fit_though_none_is_clearly_ahead(stock
         "no light",
         "wont start",
     )
-    answers = [stock_bench.search(words) for words in asked]
+    answers = [stock_bench.asking.search(words) for words in asked]
 
     assert [answer.query for answer in answers if not answer.fits] == []
     assert answers[0].entries[0].probability < 0.4
 
 
 def test_words_still_being_typed_that_nothing_fits_bring_no_step(bench: Bench) -> None:
-    typing, done = bench.search("it is the", unfinished=True), bench.search("it is the")
-    told = bench.search("battery absent in setup", unfinished=True)
+    typing, done = bench.asking.search("it is the", unfinished=True), bench.asking.search("it is the")
+    told = bench.asking.search("battery absent in setup", unfinished=True)
 
     assert typing.entries
     assert not typing.fits

@@ -9,12 +9,12 @@ from helpers.gated import ASK, FEED, LOOK, MEASURE, STINGS, WORDS, rewrite
 
 from kb.bench.front import Bench
 from kb.cli.json_contract import of_answer
-from kb.diagnosis.advice import Bench as Done
+from kb.diagnosis.case import SoFar as Done
 from kb.model import Finding, Step
 
 
 def test_the_sheets_of_these_tests_are_sound(gated: Bench) -> None:
-    assert [remark for remark in gated.check() if not remark.wish] == []
+    assert [remark for remark in gated.entries.check() if not remark.wish] == []
 
 
 def _shown(**outcomes: str) -> tuple[Finding, ...]:
@@ -23,7 +23,7 @@ def _shown(**outcomes: str) -> tuple[Finding, ...]:
 
 
 def _step(bench: Bench, *findings: Finding, words: str = WORDS, done: Done | None = None) -> Step:
-    step = bench.search(words, findings=findings, at=done or Done()).next_step
+    step = bench.asking.search(words, findings=findings, at=done or Done()).next_step
     assert step is not None
     return step
 
@@ -33,7 +33,7 @@ def _name(step: Step) -> str:
 
 
 def test_a_first_test_comes_first_though_another_sheet_is_likelier(gated: Bench) -> None:
-    hot, stings = gated.search("stings lid hot lid").entries[:2]
+    hot, stings = gated.asking.search("stings lid hot lid").entries[:2]
     assert (hot.entry, stings.entry) == ("hot", "stings")
     assert hot.probability > 0.5 > stings.probability > 0.1
 
@@ -55,19 +55,19 @@ def test_after_them_the_guide_chooses_again(gated: Bench) -> None:
 
 
 def test_the_gate_holds_for_hasty_answers_and_in_json(gated: Bench) -> None:
-    hasty = gated.search(WORDS, unfinished=True)
-    told = of_answer(gated.search(WORDS))
+    hasty = gated.asking.search(WORDS, unfinished=True)
+    told = of_answer(gated.asking.search(WORDS))
 
     assert hasty.next_step is not None
     assert _name(hasty.next_step) == LOOK
     assert hasty.next_test == hasty.next_step
     assert told["next_step"]["name"] == told["next_test"]["name"] == LOOK
     assert told["next_step"]["held"] == "it comes before everything else here"
-    assert of_answer(gated.search("heats up"))["next_step"]["held"] is None
+    assert of_answer(gated.asking.search("heats up"))["next_step"]["held"] is None
 
 
 def test_a_sheet_that_is_hardly_likely_holds_nothing_up(gated: Bench) -> None:
-    answer = gated.search("the fan roars and the lid is warm, heats up, hot air at the hinge")
+    answer = gated.asking.search("the fan roars and the lid is warm, heats up, hot air at the hinge")
     assert all(one.probability < 0.1 for one in answer.entries if one.entry == "stings")
 
     assert answer.next_step is not None
@@ -114,7 +114,7 @@ def test_a_fix_whose_test_cannot_be_done_goes_on_waiting_for_it(gated: Bench, do
 def test_a_test_is_not_proposed_before_the_one_it_comes_after(gated: Bench) -> None:
     """Feeding it is the quickest test by far, and tells as much of the charger."""
     for findings in (_shown(), _shown(look="sound"), _shown(look="sound", ask="everywhere")):
-        answer = gated.search(WORDS, findings=findings)
+        answer = gated.asking.search(WORDS, findings=findings)
 
         for step in (answer.next_step, answer.next_test):
             assert step is not None
@@ -125,7 +125,7 @@ def test_a_test_is_not_proposed_before_the_one_it_comes_after(gated: Bench) -> N
 def test_a_test_that_waits_for_one_that_cannot_be_done_is_not_proposed(gated: Bench, aside: Done) -> None:
     done = replace(aside, failed=("stings/filter",))
 
-    answer = gated.search(WORDS, findings=_shown(look="sound", ask="everywhere"), at=done)
+    answer = gated.asking.search(WORDS, findings=_shown(look="sound", ask="everywhere"), at=done)
 
     for step in (answer.next_step, answer.next_test):
         assert step is None or _name(step) not in (FEED, MEASURE)
@@ -142,7 +142,7 @@ def test_a_test_that_waits_is_not_the_test_to_do_if_one_is_wanted(gated: Bench) 
     )
     rewrite(gated, slow.replace("(1 min; after 4)", "(1 min; after 4; 8 in 10)"))
 
-    answer = gated.search(WORDS, findings=_shown(look="split", ask="everywhere"))
+    answer = gated.asking.search(WORDS, findings=_shown(look="split", ask="everywhere"))
 
     assert answer.next_step is not None
     assert (answer.next_step.kind, answer.next_step.name) == ("fix", "charger")

@@ -114,12 +114,12 @@ def test_the_likeliest_sheet_speaks_first_three_at_most_and_a_named_danger_alway
 
 
 def test_a_likely_sheet_says_at_once_what_to_do(gated: Bench) -> None:
-    assert gated.search(WORDS).at_once == (PULL, HANDS_OFF)
-    assert gated.search("heats up").at_once == ()
+    assert gated.asking.search(WORDS).at_once == (PULL, HANDS_OFF)
+    assert gated.asking.search("heats up").at_once == ()
 
 
 def test_the_words_of_danger_are_enough_however_unlikely_the_sheet(gated: Bench) -> None:
-    answer = gated.search("the fan roars and the lid is warm, buzzes")
+    answer = gated.asking.search("the fan roars and the lid is warm, buzzes")
 
     assert [one.entry for one in answer.entries if one.probability >= 0.1] == ["hot"]
     assert answer.at_once == (PULL, HANDS_OFF)
@@ -131,13 +131,13 @@ def test_a_danger_is_heard_through_typing_errors_and_while_typing(gated: Bench) 
 
     warm = "the fan roars and the lid is warm"
 
-    assert gated.search(f"{warm}, electrocutd").at_once == (PULL, HANDS_OFF)
-    assert gated.search("owner electrocuted", unfinished=True).at_once == (PULL, HANDS_OFF)
-    assert gated.search(f"{warm}, not electrocutd").at_once == ()
+    assert gated.asking.search(f"{warm}, electrocutd").at_once == (PULL, HANDS_OFF)
+    assert gated.asking.search("owner electrocuted", unfinished=True).at_once == (PULL, HANDS_OFF)
+    assert gated.asking.search(f"{warm}, not electrocutd").at_once == ()
 
 
 def test_few_letters_that_fit_nothing_yet_raise_no_alarm(gated: Bench) -> None:
-    hasty, whole = gated.search("touching it", unfinished=True), gated.search("touching it")
+    hasty, whole = gated.asking.search("touching it", unfinished=True), gated.asking.search("touching it")
 
     assert not whole.fits
     assert whole.at_once == (PULL, HANDS_OFF)
@@ -145,15 +145,15 @@ def test_few_letters_that_fit_nothing_yet_raise_no_alarm(gated: Bench) -> None:
 
 
 def test_what_is_done_at_once_is_not_searched(gated: Bench) -> None:
-    assert gated.search("ozone").entries == ()
+    assert gated.asking.search("ozone").entries == ()
 
 
 def test_an_edited_sheet_speaks_with_its_new_words(gated: Bench) -> None:
-    assert gated.search("crackling").at_once == ()
+    assert gated.asking.search("crackling").at_once == ()
     rewrite(gated, STINGS.replace("buzzes", "crackles"))
 
-    assert gated.search("crackling").at_once == (PULL, HANDS_OFF)
-    assert gated.search("buzzes").at_once == ()
+    assert gated.asking.search("crackling").at_once == (PULL, HANDS_OFF)
+    assert gated.asking.search("buzzes").at_once == ()
 
 
 # At the terminal
@@ -162,7 +162,7 @@ def test_an_edited_sheet_speaks_with_its_new_words(gated: Bench) -> None:
 @pytest.fixture
 def own_library(gated: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     """The small library in place of the stock one, for the command line."""
-    monkeypatch.setattr(shelf, "stock_folder", lambda: gated.shelf.stock)
+    monkeypatch.setattr(shelf, "stock_folder", lambda: gated.shop.shelf.stock)
 
 
 def test_a_search_says_it_before_the_ranking_and_in_json(run: Run, own_library: None) -> None:
@@ -261,7 +261,7 @@ def test_the_pages_say_it_before_everything_else(gated: Bench, visitor: Visitor)
     found = visitor.go(f"/?q={WORDS}")
     typed = visitor.go(f"/answer?q={WORDS}")
     sheet = visitor.go("/entry/stings")
-    job = visitor.go(f"/job/{gated.begin(WORDS, 'Tern 13')}")
+    job = visitor.go(f"/job/{gated.jobs.begin(WORDS, 'Tern 13')}")
 
     for page in (found, typed, sheet, job):
         assert page.html.count('class="urgent"') == 1
@@ -273,7 +273,7 @@ def test_the_pages_say_it_before_everything_else(gated: Bench, visitor: Visitor)
 
 
 def test_a_page_says_why_a_step_cannot_be_left_out_and_what_is_lacking(gated: Bench, visitor: Visitor) -> None:
-    gated.change_tools(lack=["torch"])
+    gated.shop.kept_settings.change_tools(lack=["torch"])
     visitor.go(f"/?q={WORDS}&model=Tern 13")
 
     page = visitor.press("Could not do it")
@@ -294,31 +294,31 @@ def test_a_sheet_shows_what_comes_first_and_what_waits(visitor: Visitor) -> None
 
 
 def test_a_second_press_saves_a_cause_that_was_not_measured_and_nothing_is_lost(gated: Bench, visitor: Visitor) -> None:
-    job = gated.begin(WORDS, "Tern 13", "T-7")
+    job = gated.jobs.begin(WORDS, "Tern 13", "T-7")
     visitor.go(f"/confirm?cause=stings/filter&job={job}")
 
     asked = visitor.press("Save", minutes="9", note="felt by two people", by="JD")
 
     assert asked.status == 409
     assert "Not saved yet: nothing is on record of this Measure the current of the case" in asked.text
-    assert gated.job(job).closed is None
+    assert gated.jobs.job(job).closed is None
     assert asked.link("Do it first") == f"/job/{job}"
 
     saved = visitor.press("I know it without: save")
 
     assert saved.status == 200
-    closed = gated.job(job).closed
+    closed = gated.jobs.job(job).closed
     assert closed is not None
     assert (closed.cause, closed.minutes, closed.note, closed.by) == ("stings/filter", 9.0, "felt by two people", "JD")
 
 
 def test_what_was_measured_on_the_job_is_saved_by_one_press(gated: Bench, visitor: Visitor) -> None:
-    job = gated.begin(WORDS, "Tern 13", "T-7")
-    gated.found(job, Finding(MEASURE, "within the limits"))
+    job = gated.jobs.begin(WORDS, "Tern 13", "T-7")
+    gated.jobs.found(job, Finding(MEASURE, "within the limits"))
     visitor.go(f"/confirm?cause=stings/filter&job={job}")
 
     visitor.press("Save")
 
-    closed = gated.job(job).closed
+    closed = gated.jobs.job(job).closed
     assert closed is not None
     assert closed.cause == "stings/filter"

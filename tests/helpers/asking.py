@@ -78,7 +78,7 @@ def ask(bench: Bench, asked: Iterable[Question], limit: int = 3) -> list[Asked]:
 
 def asked_of(bench: Bench, question: Question, model: str, limit: int = 3) -> Asked:
     """One question put to the bench for a machine of that model."""
-    entries = bench.search(question.words, model=model, limit=limit).entries
+    entries = bench.asking.search(question.words, model=model, limit=limit).entries
     fit, believed = (entries[0].fit, entries[0].probability) if entries else (0.0, 0.0)
     return Asked(question, tuple(one.entry for one in entries), fit, believed)
 
@@ -141,7 +141,7 @@ class Without:
 
     @cached_property
     def _words(self) -> Mapping[str, float]:
-        known = Counter(self._index.words())
+        known = Counter(self._index.words.counts())
         known.subtract(self._left_out.words)
         return {word: count for word, count in known.items() if count > 0}
 
@@ -154,7 +154,7 @@ def leaving_one_wording_out(
     drawn = random.Random(seed).sample(wordings, number)
     numbers = {slug: one for one, slug in index.slugs().items()}
     stems: Counter[str] = Counter()
-    for word, count in index.words().items():
+    for word, count in index.words.counts().items():
         stems[stem(word)] += int(count)
     found = []
     for slug, wording in drawn:

@@ -121,5 +121,5 @@ def gated_bench(folder: Path) -> Bench:
 
 def rewrite(bench: Bench, text: str) -> None:
     """Put the shop's own text in place of the gated sheet."""
-    (bench.shop / "entries").mkdir(parents=True, exist_ok=True)
-    (bench.shop / "entries" / "stings.md").write_text(text)
+    (bench.folder / "entries").mkdir(parents=True, exist_ok=True)
+    (bench.folder / "entries" / "stings.md").write_text(text)

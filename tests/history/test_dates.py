@@ -66,7 +66,7 @@ def bench(clock: Clock) -> Iterator[Bench]:
 
 def battery(bench: Bench) -> float:
     """How many batteries the weeks ahead are expected to ask for."""
-    return next(one.expected for one in bench.overview().stock if one.part == "battery")
+    return next(one.expected for one in bench.looking_back.overview().stock if one.part == "battery")
 
 
 def is_bounded(bench: Bench, expected: float) -> bool:
@@ -105,13 +105,13 @@ def test_a_job_saved_under_a_wrong_clock_moves_no_figure_by_a_tenth(
 ) -> None:
     expected = battery(bench)
     clock.now = wrong
-    bench.confirm(Confirmation(CAUSE, "Tern 13", part="battery"), clock_is_right=True)
+    bench.jobs.confirm(Confirmation(CAUSE, "Tern 13", part="battery"), clock_is_right=True)
     assert is_bounded(bench, expected), "while the clock is wrong"
 
     clock.now = NOW
 
     assert is_bounded(bench, expected)
-    assert bench.clock_doubt() == ""
+    assert bench.shop.clock_doubt() == ""
 
 
 @pytest.mark.parametrize("closed_at", WRONG)
@@ -135,7 +135,7 @@ def test_a_shop_with_many_wrong_dates_and_no_other_is_looked_back_on_within_what
         page = Visitor(create_app(lost)).go("/review")
 
         assert (page.status, len(page.html) < 200_000) == (200, True)
-        assert lost.overview().span.first == "2015-01-01"
+        assert lost.looking_back.overview().span.first == "2015-01-01"
         lost.close()
 
 
@@ -204,30 +204,30 @@ def test_verify_counts_what_lies_before_2000_in_the_future_and_out_of_order(benc
     clock.now = NOW + timedelta(hours=1)
     history.note(kinds.NO_FIT, "", {"words": "rattles"})
 
-    found = bench.misdated()
+    found = bench.health.misdated()
 
     assert found.before == (157, 160)
     assert found.future == (158, 162)
     assert found.out_of_order == (161,)
     clock.now = datetime(2032, 1, 1, tzinfo=UTC)
     history.note(kinds.NO_FIT, "", {"words": "rattles"})
-    assert bench.misdated().out_of_order == (161, 162), "a year that has come since is out of order still"
+    assert bench.health.misdated().out_of_order == (161, 162), "a year that has come since is out of order still"
 
 
 def test_a_retracted_job_s_day_is_counted_no_longer(bench: Bench) -> None:
     bench.history().adopt(Job("a", "Tern 13", CAUSE, "1970-01-01T00:00:00Z"))
-    assert bench.misdated().count == 1
+    assert bench.health.misdated().count == 1
 
-    bench.retract("a", "nobody knows the day")
+    bench.jobs.retract("a", "nobody knows the day")
 
-    assert bench.misdated().count == 0
+    assert bench.health.misdated().count == 0
 
 
 def test_a_job_closed_after_it_was_written_down_is_out_of_order(bench: Bench, clock: Clock) -> None:
     bench.history().adopt(Job("a", "Tern 13", CAUSE, "2026-12-24T00:00:00Z"))
     clock.now = NOW + timedelta(days=300)
 
-    assert bench.misdated().out_of_order == (157,)
+    assert bench.health.misdated().out_of_order == (157,)
 
 
 def test_an_hour_back_at_midnight_is_not_far_out_of_order(tmp_path: Path) -> None:
@@ -244,7 +244,7 @@ def test_under_a_clock_of_1970_not_everything_is_in_the_future(bench: Bench, clo
     bench.history().adopt(Job("a", "Tern 13", CAUSE, "9999-12-31T00:00:00Z"))
     clock.now = datetime(1970, 1, 1, tzinfo=UTC)
 
-    assert bench.misdated().future == (157,)
+    assert bench.health.misdated().future == (157,)
 
 
 TIMES = st.lists(
@@ -356,12 +356,12 @@ def test_on_the_page_a_second_press_says_that_the_clock_is_right(bench: Bench, c
     assert bench.history().tip().count == 156
     page = visitor.press("The clock is right: save it")
     assert (page.status, "Saved" in page.text) == (200, True)
-    assert [job.note for job in bench.last_saved(1)] == ["pin 3 bent"]
+    assert [job.note for job in bench.jobs.last_saved(1)] == ["pin 3 bent"]
 
 
 def test_a_day_that_is_given_needs_no_clock(bench: Bench, clock: Clock) -> None:
     clock.now = datetime(1970, 1, 1, tzinfo=UTC)
     with pytest.raises(ClockDoubt):
-        bench.confirm(Confirmation(CAUSE, "Tern 13"))
+        bench.jobs.confirm(Confirmation(CAUSE, "Tern 13"))
 
-    bench.confirm(Confirmation(CAUSE, "Tern 13", closed_at="2026-11-24T10:00:00Z"))
+    bench.jobs.confirm(Confirmation(CAUSE, "Tern 13", closed_at="2026-11-24T10:00:00Z"))

@@ -28,6 +28,8 @@ from kb.history.exchange import import_jobs
 from kb.history.record import Record
 from kb.index import refresh
 from kb.index.index import Index
+from kb.index.remembered import Kept, Remembered
+from kb.index.sheets import SheetTable
 from kb.language import words
 from kb.language.words import Lexicon
 from kb.model import Confirmation, Finding, Job
@@ -71,25 +73,25 @@ class Life:
         self.jobs.append(history.close_job(Confirmation(cause, model, words=words, minutes=7, part="battery")).job)
 
     def front_door(self, who: int, words: str) -> None:
-        self.jobs.append(self.benches[who].confirm(Confirmation(CAUSES[0], MODELS[0], words=words)).job)
+        self.jobs.append(self.benches[who].jobs.confirm(Confirmation(CAUSES[0], MODELS[0], words=words)).job)
 
     def retract(self, who: int, which: int) -> None:
         with suppress(Refusal):  # another one did so before, or the job went with a restore
-            self.benches[who].retract(self.jobs[which % len(self.jobs)], "it was another") if self.jobs else None
+            self.benches[who].jobs.retract(self.jobs[which % len(self.jobs)], "it was another") if self.jobs else None
 
     def guided(self, who: int, words: str) -> None:
         """Records that nobody counts: a job opened, a finding, a test set aside, a kind that is new here."""
         bench = self.benches[who]
-        job = bench.begin(words, MODELS[0])
-        bench.found(job, Finding("no-battery/reseat-the-battery-plug", "no change"))
-        bench.could_not_do(job, "no-battery/reseat-the-battery-plug")
+        job = bench.jobs.begin(words, MODELS[0])
+        bench.jobs.found(job, Finding("no-battery/reseat-the-battery-plug", "no change"))
+        bench.jobs.could_not_do(job, "no-battery/reseat-the-battery-plug")
         bench.history().note(kinds.NO_FIT, "", {"words": "rattles"})
 
     def put_away_and_imported(self, who: int) -> None:
         """A job that was put away here and comes in closed from elsewhere: it stays out of every count."""
         bench = self.benches[who]
-        job = bench.begin("batt missing", MODELS[0])
-        bench.retract(job, "sold for parts")
+        job = bench.jobs.begin("batt missing", MODELS[0])
+        bench.jobs.retract(job, "sold for parts")
         line = exchange.to_line(Job(job, MODELS[0], CAUSES[0], "2026-10-01T08:00:00Z", words="batt missing"))
         assert import_jobs(bench.history(), [line]).added == 1
 
@@ -104,7 +106,7 @@ class Life:
             restore(self.backups[which % len(self.backups)], self.shop, self.clock(), replace=True)
 
     def look(self, who: int) -> None:
-        self.benches[who].models()
+        self.benches[who].asking.models()
 
     def slang(self, there: bool) -> None:
         file = self.shop / "words.toml"
@@ -126,17 +128,17 @@ def _ask_and_die(shop: Path, after: int) -> None:
     try:
         bench = Bench(shop, stock=CORPUS)
         left = iter(range(after, 0, -1))
-        bench.files.index().connection.set_trace_callback(lambda _: None if next(left, 0) else os._exit(0))
-        bench.models()
+        bench.shop.files.index()._connection.set_trace_callback(lambda _: None if next(left, 0) else os._exit(0))
+        bench.asking.models()
     finally:
         os._exit(0)
 
 
 def figures(bench: Bench) -> list[object]:
     """Everything that is counted or believed in a shop."""
-    answers = [replace(bench.search(*asked), took_ms=0.0) for asked in ASKED]
-    overviews = [bench.overview(model) for model in ("", *MODELS)]
-    return [bench.models(), bench.entries(), bench.tools(), *overviews, *answers]
+    answers = [replace(bench.asking.search(*asked), took_ms=0.0) for asked in ASKED]
+    overviews = [bench.looking_back.overview(model) for model in ("", *MODELS)]
+    return [bench.asking.models(), bench.entries.catalogue(), bench.entries.tools(), *overviews, *answers]
 
 
 def figures_anew(shop: Path, folder: Path) -> list[object]:
@@ -166,7 +168,7 @@ def _words_read_once() -> Iterator[None]:
 
 
 def confirmed(bench: Bench) -> dict[str, int]:
-    return {failure.cause: failure.jobs for failure in bench.review().failures}
+    return {failure.cause: failure.jobs for failure in bench.looking_back.overview().review.failures}
 
 
 def test_after_an_older_backup_is_put_back_the_review_counts_what_the_history_holds(
@@ -174,16 +176,16 @@ def test_after_an_older_backup_is_put_back_the_review_counts_what_the_history_ho
 ) -> None:
     """Five jobs were counted; of the history put back the sixth record is what the index would have passed over."""
     for _ in range(2):
-        bench.confirm(Confirmation("no-battery/plug", "Tern 13"))
-    backup(bench.shop, tmp_path / "older.zip", NOW)
+        bench.jobs.confirm(Confirmation("no-battery/plug", "Tern 13"))
+    backup(bench.folder, tmp_path / "older.zip", NOW)
     for _ in range(3):
-        bench.confirm(Confirmation("no-battery/pack", "Tern 13", words="glimmer gone"))
-    assert "glimmer gone" in bench.search("glimmer gone").entries[0].matched
-    restore(tmp_path / "older.zip", bench.shop, NOW, replace=True)
+        bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13", words="glimmer gone"))
+    assert "glimmer gone" in bench.asking.search("glimmer gone").entries[0].matched
+    restore(tmp_path / "older.zip", bench.folder, NOW, replace=True)
 
-    assert "glimmer gone" not in bench.search("glimmer gone").entries[0].matched
+    assert "glimmer gone" not in bench.asking.search("glimmer gone").entries[0].matched
     assert confirmed(bench) == {"no-battery/plug": 2}
-    effects = [bench.confirm(Confirmation("no-battery/light-board", "Tern 13")).effect for _ in range(4)]
+    effects = [bench.jobs.confirm(Confirmation("no-battery/light-board", "Tern 13")).effect for _ in range(4)]
 
     assert effects[-1].endswith(" on Tern 13: 4 of 6 here")
     assert confirmed(bench) == {"no-battery/light-board": 4, "no-battery/plug": 2}
@@ -213,31 +215,33 @@ def test_right_after_a_restore_all_is_well(run: Callable[..., Result]) -> None:
 ])  # fmt: skip
 def test_an_index_that_holds_another_job_than_the_history_is_named(bench: Bench, change: str) -> None:
     shown = Finding("no-battery/fit-a-battery-known-to-be-good", "battery appears")
-    job = bench.confirm(Confirmation("no-battery/pack", "Tern 13", minutes=12, part="battery", outcomes=(shown,))).job
-    assert (bench.state().in_step, bench.state().problems) == (True, ())
-    with sqlite3.connect(bench.shop / "index.db") as index:
+    job = bench.jobs.confirm(
+        Confirmation("no-battery/pack", "Tern 13", minutes=12, part="battery", outcomes=(shown,))
+    ).job
+    assert (bench.health.state().in_step, bench.health.state().problems) == (True, ())
+    with sqlite3.connect(bench.folder / "index.db") as index:
         index.execute(change)
 
-    state = bench.state()
+    state = bench.health.state()
 
     assert not state.in_step
     assert [problem for problem in state.problems if f"does not hold job {job} as the history does" in problem]
 
 
 def test_an_index_that_holds_a_job_too_many_is_named(bench: Bench) -> None:
-    bench.confirm(Confirmation("no-battery/pack", "Tern 13"))
-    second = bench.confirm(Confirmation("no-battery/pack", "Tern 13")).job
-    bench.retract(second, "it was another")
-    assert bench.state().in_step
-    with sqlite3.connect(bench.shop / "index.db") as index:
+    bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13"))
+    second = bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13")).job
+    bench.jobs.retract(second, "it was another")
+    assert bench.health.state().in_step
+    with sqlite3.connect(bench.folder / "index.db") as index:
         index.execute("UPDATE job SET retracted = ''")
 
-    assert any(f"does not hold job {second}" in problem for problem in bench.state().problems)
+    assert any(f"does not hold job {second}" in problem for problem in bench.health.state().problems)
 
 
 def test_a_job_saved_while_the_index_is_looked_at_is_no_stray(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
-    bench.confirm(Confirmation("no-battery/pack", "Tern 13"))
-    other, whole = Bench(bench.shop, stock=CORPUS), refresh.strayed
+    bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13"))
+    other, whole = Bench(bench.folder, stock=CORPUS), refresh.strayed
     late = iter(["saved meanwhile"])
 
     def strayed(index: Index, history: History) -> str:
@@ -247,7 +251,7 @@ def test_a_job_saved_while_the_index_is_looked_at_is_no_stray(bench: Bench, monk
 
     monkeypatch.setattr(refresh, "strayed", strayed)
 
-    assert bench.state().in_step
+    assert bench.health.state().in_step
     other.close()
 
 
@@ -255,37 +259,37 @@ def test_records_that_nobody_counts_leave_everything_counted_and_remembered(
     bench: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """After them the next search counts and loads no more than a warm one: nothing at all."""
-    bench.confirm(Confirmation("no-battery/pack", "Tern 13", words="glimmer gone"))
-    expected = bench.search("glimmer batt", "Tern 13").entries
+    bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13", words="glimmer gone"))
+    expected = bench.asking.search("glimmer batt", "Tern 13").entries
     loads: list[object] = []
-    whole = Index.remembered
+    whole = Remembered.get
 
-    def remembered(index: Index, key: object, load: Callable[[], Any], lasting: bool = False) -> Any:
+    def remembered(kept: Remembered, name: Kept, load: Callable[[], Any], *key: object) -> Any:
         def noted() -> Any:
-            loads.append(key)
+            loads.append(name)
             return load()
 
-        return whole(index, key, noted, lasting)
+        return whole(kept, name, noted, *key)
 
-    monkeypatch.setattr(Index, "remembered", remembered)
-    monkeypatch.setattr(Index, "recount", lambda *_: loads.append("recount"))
-    job = bench.begin("glimmer", "Tern 13")
-    bench.found(job, Finding("no-battery/reseat-the-battery-plug", "no change"))
-    bench.could_not_do(job, "no-battery/reseat-the-battery-plug")
-    bench.nothing_fits("rattles", "Tern 13")
+    monkeypatch.setattr(Remembered, "get", remembered)
+    monkeypatch.setattr(SheetTable, "recount", lambda *_: loads.append("recount"))
+    job = bench.jobs.begin("glimmer", "Tern 13")
+    bench.jobs.found(job, Finding("no-battery/reseat-the-battery-plug", "no change"))
+    bench.jobs.could_not_do(job, "no-battery/reseat-the-battery-plug")
+    bench.jobs.nothing_fits("rattles", "Tern 13")
     bench.history().note(kinds.NO_FIT, "", {"words": "rattles"})
 
-    other = Bench(bench.shop, stock=CORPUS)
-    assert bench.search("glimmer batt", "Tern 13").entries == expected
-    assert other.search("glimmer batt", "Tern 13").entries == expected
+    other = Bench(bench.folder, stock=CORPUS)
+    assert bench.asking.search("glimmer batt", "Tern 13").entries == expected
+    assert other.asking.search("glimmer batt", "Tern 13").entries == expected
     other.close()
 
     assert loads == []
 
 
 def test_records_that_nobody_counts_are_passed_over_once(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
-    bench.confirm(Confirmation("no-battery/pack", "Tern 13"))
-    bench.search("batt")
+    bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13"))
+    bench.asking.search("batt")
     for number in range(20):
         bench.history().note(kinds.NO_FIT, "", {"words": f"rattle {number}"})
     read: list[int] = []
@@ -297,26 +301,26 @@ def test_records_that_nobody_counts_are_passed_over_once(bench: Bench, monkeypat
             yield record
 
     monkeypatch.setattr(History, "records_since", records_since)
-    bench.search("batt")
+    bench.asking.search("batt")
     assert read == list(range(1, 22))
 
     read.clear()
-    bench.search("batt")
+    bench.asking.search("batt")
 
     assert read == [21]
 
 
 def test_a_job_put_away_here_and_closed_elsewhere_stays_out_of_every_count(bench: Bench) -> None:
     """The history says so too: what was put away is retracted, for good."""
-    job = bench.begin("batt missing", "Tern 13")
-    bench.retract(job, "sold for parts")
-    bench.confirm(Confirmation("no-battery/plug", "Tern 13"))
+    job = bench.jobs.begin("batt missing", "Tern 13")
+    bench.jobs.retract(job, "sold for parts")
+    bench.jobs.confirm(Confirmation("no-battery/plug", "Tern 13"))
     line = exchange.to_line(Job(job, "Tern 13", "no-battery/pack", "2026-10-01T08:00:00Z", words="batt missing"))
 
     assert import_jobs(bench.history(), [line]).added == 1
 
     assert confirmed(bench) == {"no-battery/plug": 1}
-    assert bench.state().problems == ()
+    assert bench.health.state().problems == ()
 
 
 def test_a_complaint_is_read_alike_whatever_was_looked_at_between(bench: Bench, tmp_path: Path) -> None:
@@ -324,12 +328,12 @@ def test_a_complaint_is_read_alike_whatever_was_looked_at_between(bench: Bench, 
     other = Bench(tmp_path / "other", stock=CORPUS)
     for words_said in ("wibbles like a jellyfish", "wibles like jelyfish"):
         for one in (bench, other):
-            one.confirm(Confirmation("keys-dead/ribbon", "Tern 13", words=words_said))
-        bench.search("wibbles")
-    (other.shop / "index.db").unlink()
+            one.jobs.confirm(Confirmation("keys-dead/ribbon", "Tern 13", words=words_said))
+        bench.asking.search("wibbles")
+    (other.folder / "index.db").unlink()
 
     for asked in ("wibbles", "jelyfish", "wibles like jellyfish"):
-        assert bench.search(asked).entries == other.search(asked).entries, asked
+        assert bench.asking.search(asked).entries == other.asking.search(asked).entries, asked
     other.close()
 
 
@@ -361,6 +365,6 @@ def test_whatever_happened_the_figures_are_those_of_an_index_made_anew(happened:
 
             anew = figures_anew(life.shop, folder)
             assert told == [anew, anew]
-            assert not life.benches[0].state().problems
+            assert not life.benches[0].health.state().problems
         finally:
             life.close()

@@ -29,8 +29,8 @@ ORIENTATION, DESCRIPTION, GPS = 0x0112, 0x010E, 0x8825
 
 @pytest.fixture
 def bench(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
-    stock_bench.models()
-    made = Bench(Path(shutil.copytree(stock_bench.shop, tmp_path / "shop")))
+    stock_bench.asking.models()
+    made = Bench(Path(shutil.copytree(stock_bench.folder, tmp_path / "shop")))
     yield made
     made.close()
 
@@ -77,12 +77,12 @@ def send(visitor: Visitor, picture: bytes, caption: str = "the plug", slug: str 
 
 
 def files(bench: Bench) -> list[str]:
-    folder = bench.shop / "entries" / "pictures"
+    folder = bench.folder / "entries" / "pictures"
     return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*.jpg"))
 
 
 def own_text(bench: Bench) -> str:
-    return (bench.shop / "entries" / f"{SLUG}.md").read_text()
+    return (bench.folder / "entries" / f"{SLUG}.md").read_text()
 
 
 # Drawing anew
@@ -189,7 +189,7 @@ def test_words_under_a_picture_cannot_become_anything_else(bench: Bench, visitor
 
     assert "<b>" not in page.html
     assert len(editing.pictures_in(own_text(bench))) == 1
-    assert bench.read(SLUG) is not None
+    assert bench.entries.entry(SLUG) is not None
     assert own_text(bench).count("## Fix") == 1 + editing.pictures_in(own_text(bench))[0].caption.count("## Fix")
 
 
@@ -203,12 +203,12 @@ def test_the_same_picture_sent_twice_is_kept_once(bench: Bench, visitor: Visitor
 
 def test_an_entry_carries_eight_pictures_and_says_so(bench: Bench, visitor: Visitor) -> None:
     for number in range(MOST_PICTURES - 1):
-        bench.album().add(SLUG, photo((40 + number, 40)), "")
+        bench.entries.album().add(SLUG, photo((40 + number, 40)), "")
     page = send(visitor, photo((200, 100)))
     assert "remove one to add another" in page.text
 
     with pytest.raises(PictureRefused, match="8 pictures at most"):
-        bench.album().add(SLUG, photo((300, 100)), "")
+        bench.entries.album().add(SLUG, photo((300, 100)), "")
     assert len(files(bench)) == MOST_PICTURES
 
 
@@ -225,7 +225,7 @@ def test_removing_a_picture_moves_it_aside_and_its_number_does_not_come_back(ben
 
 
 def test_a_picture_of_another_entry_cannot_be_removed_here(bench: Bench, visitor: Visitor) -> None:
-    bench.album().add("row-of-keys-dead", photo(), "")
+    bench.entries.album().add("row-of-keys-dead", photo(), "")
     send(visitor, photo())
 
     page = visitor.press("Remove this picture", file="row-of-keys-dead-1.jpg")
@@ -241,7 +241,7 @@ def test_a_refused_picture_changes_nothing(bench: Bench, visitor: Visitor, sent:
     assert page.status == 400
     assert "The picture was not taken" in page.text
     assert files(bench) == []
-    assert not (bench.shop / "entries" / f"{SLUG}.md").exists()
+    assert not (bench.folder / "entries" / f"{SLUG}.md").exists()
 
 
 def test_only_the_form_for_pictures_may_be_large(visitor: Visitor) -> None:
@@ -271,7 +271,7 @@ def test_a_picture_from_another_site_is_refused(bench: Bench, visitor: Visitor) 
     ["x.jpg", f"{SLUG}-0.jpg", f"{SLUG}-01.jpg", "..%2F..%2Fhistory.db.jpg", f".kept%2F{SLUG}-1.jpg", "a-1.jpg%00"],
 )
 def test_other_names_lead_nowhere(bench: Bench, visitor: Visitor, name: str) -> None:
-    folder = bench.shop / "entries" / "pictures"
+    folder = bench.folder / "entries" / "pictures"
     (folder / ".kept").mkdir(parents=True)
     for place in ("x.jpg", f"{SLUG}-0.jpg", f"{SLUG}-01.jpg", f".kept/{SLUG}-1.jpg"):
         (folder / place).write_bytes(photo())
@@ -295,16 +295,16 @@ def test_a_picture_is_kept_by_the_browser_for_a_while_but_by_nobody_between(benc
 
 
 def test_a_link_among_the_pictures_is_not_followed(bench: Bench, visitor: Visitor) -> None:
-    folder = bench.shop / "entries" / "pictures"
+    folder = bench.folder / "entries" / "pictures"
     folder.mkdir(parents=True)
-    os.symlink(bench.shop / "history.db", folder / f"{SLUG}-1.jpg")
+    os.symlink(bench.folder / "history.db", folder / f"{SLUG}-1.jpg")
 
     assert visitor.client.get(f"/entry/pictures/{SLUG}-1.jpg", base_url=HOME).status_code == 404
 
 
 def test_a_picture_that_is_gone_leaves_its_entry_readable(bench: Bench, visitor: Visitor) -> None:
     send(visitor, photo())
-    (bench.shop / "entries" / "pictures" / f"{SLUG}-1.jpg").unlink()
+    (bench.folder / "entries" / "pictures" / f"{SLUG}-1.jpg").unlink()
 
     page = visitor.go(f"/entry/{SLUG}")
 
@@ -314,7 +314,7 @@ def test_a_picture_that_is_gone_leaves_its_entry_readable(bench: Bench, visitor:
 
 def test_whoever_saves_in_between_keeps_both_the_text_and_the_picture(bench: Bench, visitor: Visitor) -> None:
     visitor.go(f"/entry/{SLUG}/edit")
-    bench.album().add(SLUG, photo(), "the plug")
+    bench.entries.album().add(SLUG, photo(), "the plug")
 
     page = visitor.press("Save", text=(stock_folder() / f"{SLUG}.md").read_text("utf-8") + "\n<!-- mine -->\n")
 
@@ -324,10 +324,10 @@ def test_whoever_saves_in_between_keeps_both_the_text_and_the_picture(bench: Ben
 
 
 def test_a_backup_carries_the_pictures(bench: Bench, tmp_path: Path) -> None:
-    bench.album().add(SLUG, photo(), "the plug")
+    bench.entries.album().add(SLUG, photo(), "the plug")
     target = tmp_path / "kept.zip"
 
     bench.history()
-    backup(bench.shop, target, bench.clock())
+    backup(bench.folder, target, bench.shop.clock())
 
     assert f"entries/pictures/{SLUG}-1.jpg" in zipfile.ZipFile(target).namelist()

@@ -14,7 +14,7 @@ from kb.model import Entry
 
 
 def test_the_check_has_nothing_to_remark_on(stock_bench: Bench) -> None:
-    assert [str(remark) for remark in stock_bench.check()] == []
+    assert [str(remark) for remark in stock_bench.entries.check()] == []
 
 
 def test_the_library_holds_120_fault_pictures_of_every_area(library: tuple[Entry, ...]) -> None:

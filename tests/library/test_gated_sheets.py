@@ -10,8 +10,8 @@ import pytest
 from helpers.asking import questions
 
 from kb.bench.front import Bench
-from kb.diagnosis.advice import LEAST_SHARE
-from kb.diagnosis.advice import Bench as Done
+from kb.diagnosis.case import LEAST_SHARE
+from kb.diagnosis.case import SoFar as Done
 from kb.library import gates
 from kb.library.checks import LONGEST_DEED, MOST_DEEDS
 from kb.model import Answer, Entry, Finding, Step, Test
@@ -23,7 +23,7 @@ MAINS = "trips-the-breaker"
 
 
 def _sheet(bench: Bench, slug: str) -> Entry:
-    entry = bench.read(slug)
+    entry = bench.entries.entry(slug)
     assert entry is not None
     return entry
 
@@ -64,7 +64,9 @@ def test_a_tingle_is_not_called_harmless_before_its_current_was_measured(
 ) -> None:
     """Without the tester neither: then it is the measurement that is asked for, and what is lacking is said."""
     for failed in ((), (f"{MAINS}/charger", f"{MAINS}/mains-lead")):
-        answer = stock_bench.search(TINGLES, findings=_shows(stock_bench, *seen), at=Done(lacks=lacks, failed=failed))
+        answer = stock_bench.asking.search(
+            TINGLES, findings=_shows(stock_bench, *seen), at=Done(lacks=lacks, failed=failed)
+        )
 
         step = _step(answer)
         assert (step.kind, step.name) != ("fix", "filter-current")
@@ -75,7 +77,7 @@ def test_a_tingle_is_not_called_harmless_before_its_current_was_measured(
 def test_a_tingle_that_was_measured_in_limits_may_be_called_harmless(stock_bench: Bench) -> None:
     seen = _shows(stock_bench, "all sound", "never tripped, tingle only", "all in limits", "there, but in limits")
 
-    step = _step(stock_bench.search(TINGLES, findings=seen))
+    step = _step(stock_bench.asking.search(TINGLES, findings=seen))
 
     assert (step.kind, step.name) == ("fix", "filter-current")
 
@@ -83,11 +85,11 @@ def test_a_tingle_that_was_measured_in_limits_may_be_called_harmless(stock_bench
 def test_a_tingle_is_confirmed_as_harmless_only_with_the_measurement_on_record(stock_bench: Bench) -> None:
     cause = f"{MAINS}/filter-current"
 
-    (missing,) = stock_bench.untested(cause)
+    (missing,) = stock_bench.jobs.untested(cause)
 
     assert "touch current" in missing.title
     assert "earth tester" in missing.needs
-    assert stock_bench.untested(cause, outcomes=_shows(stock_bench, "there, but in limits")) == ()
+    assert stock_bench.jobs.untested(cause, outcomes=_shows(stock_bench, "there, but in limits")) == ()
 
 
 def test_nothing_goes_back_to_the_wall_after_a_trip_before_the_insulation_was_measured(stock_bench: Bench) -> None:
@@ -101,7 +103,7 @@ def test_nothing_goes_back_to_the_wall_after_a_trip_before_the_insulation_was_me
         assert insulation in gates.waits_for(entry, test, ())
         assert insulation.slug not in [one.slug for one in gates.waits_for(entry, insulation, ())]
     for seen in ((), ("all sound",), ("all sound", "trips everywhere")):
-        step = _step(stock_bench.search(TRIPS, findings=_shows(stock_bench, *seen)))
+        step = _step(stock_bench.asking.search(TRIPS, findings=_shows(stock_bench, *seen)))
         assert step.name not in [test.slug for test in feeding]
 
 
@@ -136,7 +138,7 @@ def test_nobody_is_told_to_feel_for_a_tingle(stock_bench: Bench) -> None:
 )
 @pytest.mark.parametrize("typing", [False, True])
 def test_what_can_hurt_is_looked_at_first(stock_bench: Bench, words: str, first: str, typing: bool) -> None:
-    answer = stock_bench.search(words, unfinished=typing)
+    answer = stock_bench.asking.search(words, unfinished=typing)
 
     assert _step(answer).title.startswith(first)
     assert answer.next_test == answer.next_step
@@ -176,10 +178,10 @@ def test_once_a_look_has_shown_a_bad_pack_nothing_is_pressed_or_charged(
     (bad,) = [outcome.text for outcome in look.outcomes if outcome.text.startswith(shows)]
     findings = [Finding(f"{slug}/{look.slug}", bad)]
 
-    step = _step(stock_bench.search(entry.title, findings=findings))
+    step = _step(stock_bench.asking.search(entry.title, findings=findings))
     while step.held:
         findings.append(Finding(f"{step.entry}/{step.name}", step.outcomes[0]))
-        step = _step(stock_bench.search(entry.title, findings=findings))
+        step = _step(stock_bench.asking.search(entry.title, findings=findings))
 
     assert step.kind == "fix" or not re.search(r"\b(?:press|push|charg|click)", step.title, re.I)
 
@@ -252,7 +254,7 @@ def test_fine_panel_plugs_are_not_probed_under_power(library: tuple[Entry, ...])
     ],
 )
 def test_what_presses_is_said_at_once(stock_bench: Bench, words: str, deed: str) -> None:
-    assert any(deed in one for one in stock_bench.search(words).at_once)
+    assert any(deed in one for one in stock_bench.asking.search(words).at_once)
 
 
 @pytest.mark.parametrize(
@@ -265,7 +267,7 @@ def test_what_presses_is_said_at_once(stock_bench: Bench, words: str, deed: str)
     ],
 )
 def test_a_danger_named_beside_another_fault_is_heard(stock_bench: Bench, words: str) -> None:
-    assert stock_bench.search(words).at_once
+    assert stock_bench.asking.search(words).at_once
 
 
 @pytest.mark.parametrize(
@@ -280,7 +282,7 @@ def test_a_danger_named_beside_another_fault_is_heard(stock_bench: Bench, words:
     ],
 )
 def test_nothing_is_alarmed_where_nothing_presses(stock_bench: Bench, words: str) -> None:
-    assert stock_bench.search(words).at_once == ()
+    assert stock_bench.asking.search(words).at_once == ()
 
 
 def test_of_what_people_write_nearly_all_danger_is_heard_and_hardly_anything_else(
@@ -291,8 +293,10 @@ def test_of_what_people_write_nearly_all_danger_is_heard_and_hardly_anything_els
     asked = [one for name in ("dev", "own", "fresh", "blind") for one in questions(name)]
     pressing = [one for one in asked if one.entries & speaking]
 
-    heard = [one.words for one in pressing if stock_bench.search(one.words, limit=1).at_once]
-    alarmed = [one.words for one in asked if one not in pressing and stock_bench.search(one.words, limit=1).at_once]
+    heard = [one.words for one in pressing if stock_bench.asking.search(one.words, limit=1).at_once]
+    alarmed = [
+        one.words for one in asked if one not in pressing and stock_bench.asking.search(one.words, limit=1).at_once
+    ]
 
     assert len(asked) == 1320
     assert len(heard) >= 0.95 * len(pressing)
@@ -333,7 +337,9 @@ def test_no_step_is_proposed_before_a_first_test_of_any_sheet_that_holds_a_tenth
         lacks = frozenset(dice.sample(["torch", "multimeter", "earth tester", "live system stick"], dice.randrange(3)))
         for _ in range(6):
             at = Done(failed=tuple(failed), skipped=tuple(skipped), lacks=lacks)
-            answer = stock_bench.search(words, findings=findings, limit=10, unfinished=dice.random() < 0.5, at=at)
+            answer = stock_bench.asking.search(
+                words, findings=findings, limit=10, unfinished=dice.random() < 0.5, at=at
+            )
             step = answer.next_step
             if step is None:
                 break

@@ -55,86 +55,90 @@ def test_an_own_copy_that_cannot_be_read_leaves_the_answers_of_the_stock_entry(
     bench: Bench, broken: Break, tmp_path: Path
 ) -> None:
     untouched = Bench(tmp_path / "other", stock=CORPUS)
-    own_copy(bench.shop, SLUG, broken(STOCK))
+    own_copy(bench.folder, SLUG, broken(STOCK))
     for one in (bench, untouched):
-        one.confirm(Confirmation(f"{SLUG}/light-board", "Tern 13", words="glimmer gone"))
+        one.jobs.confirm(Confirmation(f"{SLUG}/light-board", "Tern 13", words="glimmer gone"))
 
     for words in (WORDS, "glimmer gone", "keys dead"):
-        assert told(bench.search(words, "Tern 13")) == told(untouched.search(words, "Tern 13"))
-    sheet = bench.entry(SLUG)
+        assert told(bench.asking.search(words, "Tern 13")) == told(untouched.asking.search(words, "Tern 13"))
+    sheet = bench.entries.sheet(SLUG)
     assert sheet
-    assert sheet.entry == untouched.read(SLUG)
+    assert sheet.entry == untouched.entries.entry(SLUG)
     assert sheet.entry.safety
     untouched.close()
 
 
 @each_break
 def test_an_own_copy_that_cannot_be_read_is_named_everywhere(bench: Bench, broken: Break) -> None:
-    assert (bench.left_out(), bench.state().problems) == ((), ())
-    path = own_copy(bench.shop, SLUG, broken(STOCK))
+    assert (bench.health.left_out(), bench.health.state().problems) == ((), ())
+    path = own_copy(bench.folder, SLUG, broken(STOCK))
 
-    (said,) = bench.left_out()
+    (said,) = bench.health.left_out()
 
     assert said.startswith(f"entries/{SLUG}.md cannot be read (line ")
     assert said.endswith("), the stock entry is used instead; see `benchlore check`")
     assert "\n" not in said
-    assert said in bench.warnings()
-    assert bench.state().problems == (said,)
-    instead = [remark for remark in bench.check() if "the stock entry of that name is used instead" in remark.problem]
+    assert said in bench.health.warnings()
+    assert bench.health.state().problems == (said,)
+    instead = [
+        remark for remark in bench.entries.check() if "the stock entry of that name is used instead" in remark.problem
+    ]
     assert [(remark.file, remark.line) for remark in instead] == [(f"{SLUG}.md", 1)]
     path.write_bytes(STOCK)
-    assert (bench.left_out(), bench.state().problems) == ((), ())
+    assert (bench.health.left_out(), bench.health.state().problems) == ((), ())
 
 
 def test_a_copy_that_cannot_be_read_makes_no_other_entry_name_what_is_not_there(bench: Bench) -> None:
     """keys-dead names no-battery as its neighbour."""
-    before = [remark for remark in bench.check() if remark.file != f"{SLUG}.md"]
-    own_copy(bench.shop, SLUG, b"")
+    before = [remark for remark in bench.entries.check() if remark.file != f"{SLUG}.md"]
+    own_copy(bench.folder, SLUG, b"")
 
-    after = bench.check()
+    after = bench.entries.check()
 
     assert [remark for remark in after if remark.file != f"{SLUG}.md"] == before
     assert not [remark for remark in after if remark.file == f"{SLUG}.md" and remark.wish]
 
 
 def test_an_entry_of_the_shops_own_that_cannot_be_read_is_named_and_left_out(bench: Bench) -> None:
-    own_copy(bench.shop, "harbour-damp", b"")
+    own_copy(bench.folder, "harbour-damp", b"")
 
-    assert bench.left_out() == (
+    assert bench.health.left_out() == (
         "entries/harbour-damp.md cannot be read (line 1: the file does not start with front matter), it is left out; "
         "see `benchlore check`",
     )
-    assert bench.search(WORDS).entries[0].entry == SLUG
+    assert bench.asking.search(WORDS).entries[0].entry == SLUG
 
 
 def test_a_file_that_is_named_like_no_entry_is_none_of_the_shops_copies(bench: Bench) -> None:
-    own_copy(bench.shop, "README", b"how we write entries here")
+    own_copy(bench.folder, "README", b"how we write entries here")
 
-    assert bench.left_out() == ()
+    assert bench.health.left_out() == ()
 
 
 def test_many_copies_that_cannot_be_read_are_told_in_one_line_and_each_by_the_check(bench: Bench) -> None:
     slugs = sorted(path.stem for path in CORPUS.glob("*.md"))
     for slug in slugs:
-        own_copy(bench.shop, slug, b"")
+        own_copy(bench.folder, slug, b"")
 
-    assert bench.left_out() == (
+    assert bench.health.left_out() == (
         "4 own entries cannot be read (charges-no-start.md, keys-dead.md, no-battery.md ...), "
         "stock entries are used where there are any; see `benchlore check`",
     )
-    assert [problem.partition(" ")[0] for problem in bench.state().problems] == [f"entries/{s}.md" for s in slugs]
-    assert bench.search(WORDS).fits
+    assert [problem.partition(" ")[0] for problem in bench.health.state().problems] == [
+        f"entries/{s}.md" for s in slugs
+    ]
+    assert bench.asking.search(WORDS).fits
 
 
 def test_a_stock_entry_that_stands_in_follows_the_stock(tmp_path: Path) -> None:
     stock = Path(shutil.copytree(CORPUS, tmp_path / "stock"))
     bench = Bench(tmp_path / "shop", stock=stock)
-    own_copy(bench.shop, SLUG, b"")
-    bench.search(WORDS)
+    own_copy(bench.folder, SLUG, b"")
+    bench.asking.search(WORDS)
 
     (stock / f"{SLUG}.md").write_bytes(STOCK.replace(b"The machine shows no battery", b"No battery at all"))
 
-    assert bench.search(WORDS).entries[0].title == "No battery at all"
+    assert bench.asking.search(WORDS).entries[0].title == "No battery at all"
     bench.close()
 
 
@@ -145,15 +149,15 @@ def test_every_safety_entry_stands_in_for_a_copy_that_cannot_be_read(stock_bench
         "burning-smell-or-smoke": "smells burnt and smokes",
         "liquid-spill": "coffee was spilt over it",
     }
-    stock_bench.models()
-    bench = Bench(Path(shutil.copytree(stock_bench.shop, tmp_path / "shop")))
+    stock_bench.asking.models()
+    bench = Bench(Path(shutil.copytree(stock_bench.folder, tmp_path / "shop")))
     for slug, broken in zip(warned_of, BREAKS.values(), strict=False):
-        own_copy(bench.shop, slug, broken((stock_folder() / f"{slug}.md").read_bytes()))
+        own_copy(bench.folder, slug, broken((stock_folder() / f"{slug}.md").read_bytes()))
 
     for slug, words in warned_of.items():
-        assert told(bench.search(words)) == told(stock_bench.search(words))
-        assert bench.search(words).entries[0].entry == slug
-        served, stock = bench.read(slug), stock_bench.read(slug)
+        assert told(bench.asking.search(words)) == told(stock_bench.asking.search(words))
+        assert bench.asking.search(words).entries[0].entry == slug
+        served, stock = bench.entries.entry(slug), stock_bench.entries.entry(slug)
         assert served
         assert served == stock
         assert served.safety
@@ -216,7 +220,7 @@ def test_check_names_it(torn: Run) -> None:
 
 
 def test_every_page_says_so_and_the_entrys_own_page_shows_the_stock_text(bench: Bench) -> None:
-    own_copy(bench.shop, SLUG, STOCK.partition(b"\n")[2])
+    own_copy(bench.folder, SLUG, STOCK.partition(b"\n")[2])
     visitor = Visitor(create_app(bench))
 
     for address in ("/", f"/?q={WORDS.replace(' ', '+')}", "/library", "/review", f"/entry/{SLUG}"):
@@ -231,7 +235,7 @@ def test_every_page_says_so_and_the_entrys_own_page_shows_the_stock_text(bench: 
 
 
 def test_what_is_mended_on_its_page_counts_again_and_nothing_is_said_any_more(bench: Bench) -> None:
-    own_copy(bench.shop, SLUG, STOCK.partition(b"\n")[2])
+    own_copy(bench.folder, SLUG, STOCK.partition(b"\n")[2])
     visitor = Visitor(create_app(bench))
     visitor.go(f"/entry/{SLUG}/edit")
 

@@ -30,7 +30,7 @@ def small_library(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def _indexed(folder: Path, stock: Path) -> Path:
     made = Bench(folder, stock)
-    made.models()
+    made.asking.models()
     made.close()
     return folder
 

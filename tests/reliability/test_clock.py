@@ -29,21 +29,21 @@ WRONG = {
 def test_with_a_wrong_clock_records_are_kept_in_order_and_the_clock_is_doubted(quick: Path, when: str) -> None:
     times = [NOW, WRONG[when], NOW]
     bench = Bench(quick / "shop", clock=lambda: times[0])
-    job = bench.begin("shows no battery", "Tern 13", "T-open")
-    bench.confirm(Confirmation("no-battery/plug", model="Tern 13", unit="T-0"))
+    job = bench.jobs.begin("shows no battery", "Tern 13", "T-open")
+    bench.jobs.confirm(Confirmation("no-battery/plug", model="Tern 13", unit="T-0"))
     times.pop(0)
-    assert any("the clock says" in warning for warning in bench.warnings())
-    assert bench.search("shows no battery").entries
-    minutes = bench.standing(job).minutes
+    assert any("the clock says" in warning for warning in bench.health.warnings())
+    assert bench.asking.search("shows no battery").entries
+    minutes = bench.jobs.standing(job).minutes
     assert minutes is None or minutes >= 0
     with pytest.raises(ClockDoubt, match="nothing was saved"):
-        bench.confirm(Confirmation("no-battery/plug", model="Tern 13", unit="T-1"))
-    bench.confirm(Confirmation("no-battery/plug", model="Tern 13", unit="T-1"), clock_is_right=True)
+        bench.jobs.confirm(Confirmation("no-battery/plug", model="Tern 13", unit="T-1"))
+    bench.jobs.confirm(Confirmation("no-battery/plug", model="Tern 13", unit="T-1"), clock_is_right=True)
     times.pop(0)
-    bench.confirm(Confirmation("no-battery/plug", model="Tern 13", unit="T-2"), clock_is_right=True)
+    bench.jobs.confirm(Confirmation("no-battery/plug", model="Tern 13", unit="T-2"), clock_is_right=True)
     assert units(quick / "shop") == ["T-0", "T-1", "T-2"]
     assert [record.seq for record in bench.history().records_since()] == [1, 2, 3, 4]
-    assert bench.review("Tern 13").jobs == 3
+    assert bench.looking_back.overview("Tern 13").review.jobs == 3
     bench.close()
 
 

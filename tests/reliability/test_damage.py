@@ -36,7 +36,7 @@ def worked(shop: Path) -> Path:
             words = f"{WORDS} {number % 7}"
             history.close_job(Confirmation(CAUSE, model="Tern 13", unit=f"T-{number}", words=words, note="x" * 300))
     bench = Bench(shop)
-    bench.models()
+    bench.asking.models()
     bench.close()
     daily(shop, utc_now())
     return shop
@@ -153,14 +153,14 @@ def test_the_pages_say_what_is_wrong_and_serve_entries_all_the_same(worked: Path
 
 def test_a_history_that_a_newer_program_took_over_is_left_to_it_by_whoever_has_it_open(worked: Path) -> None:
     bench = Bench(worked)
-    assert bench.search(WORDS).entries[0].causes[0].confirmed_elsewhere
+    assert bench.asking.search(WORDS).entries[0].causes[0].confirmed_elsewhere
     newer(worked / "history.db")
     before = (worked / "history.db").read_bytes()
 
-    assert bench.search(WORDS).entries[0].entry == "no-battery"
-    assert any("newer program" in told for told in bench.warnings())
+    assert bench.asking.search(WORDS).entries[0].entry == "no-battery"
+    assert any("newer program" in told for told in bench.health.warnings())
     with pytest.raises(HistoryForeign, match="newer program"):
-        bench.confirm(Confirmation(CAUSE, model="Tern 13"))
+        bench.jobs.confirm(Confirmation(CAUSE, model="Tern 13"))
 
     assert (worked / "history.db").read_bytes() == before
     bench.close()
@@ -217,10 +217,10 @@ def test_no_damage_hides_from_the_check_and_none_breaks_the_program(worked: Path
         if number % 8 == 0:
             bench.close()
             bench = Bench(worked)
-            if bench.search(WORDS).entries[0].entry != "no-battery":
+            if bench.asking.search(WORDS).entries[0].entry != "no-battery":
                 broken.append((number, kind))
-            bench.open_jobs()
-            bench.warnings()
+            bench.jobs.open_jobs()
+            bench.health.warnings()
             shown = run("verify", shop=worked)
             if contents(path) != rows and shown.exit_code != 1:
                 missed.append((number, kind))
@@ -247,8 +247,8 @@ def test_damage_that_cannot_even_be_quoted_is_told_and_the_search_goes_on(worked
         (worked / name).write_bytes(harmed)
 
         bench = Bench(worked)
-        assert bench.search(WORDS).entries[0].entry == "no-battery"
-        if name == "history.db" and not bench.trouble() and verify(worked / name).ok:
+        assert bench.asking.search(WORDS).entries[0].entry == "no-battery"
+        if name == "history.db" and not bench.health.trouble() and verify(worked / name).ok:
             untold.append(place)
         bench.close()
     assert len(begins) >= 4
@@ -272,11 +272,11 @@ def test_a_damaged_index_is_made_anew_while_the_server_runs(worked: Path) -> Non
 
 def test_an_index_removed_while_it_is_open_is_made_anew(worked: Path) -> None:
     bench = Bench(worked)
-    bench.search(WORDS)
+    bench.asking.search(WORDS)
     (worked / "index.db").unlink()
-    assert bench.models() == ["Tern 13"]
-    bench.confirm(Confirmation("no-battery/plug", model="Skua 14"))
-    assert bench.models() == ["Tern 13", "Skua 14"]
+    assert bench.asking.models() == ["Tern 13"]
+    bench.jobs.confirm(Confirmation("no-battery/plug", model="Skua 14"))
+    assert bench.asking.models() == ["Tern 13", "Skua 14"]
     bench.close()
 
 
@@ -284,12 +284,12 @@ def test_a_word_list_with_a_mistake_is_named_and_the_search_goes_on(worked: Path
     bench = Bench(worked)
     for mistake in ('[same]\njack = ["socket"\n', "same = 3\n", "[same]\njack = 5\n", "\xff"):
         (worked / "words.toml").write_text(mistake, encoding="latin-1")
-        assert bench.search(WORDS).entries[0].entry == "no-battery"
-        assert any("words.toml" in warning for warning in bench.warnings()), mistake
-        assert any("words.toml" in problem for problem in bench.state().problems), mistake
+        assert bench.asking.search(WORDS).entries[0].entry == "no-battery"
+        assert any("words.toml" in warning for warning in bench.health.warnings()), mistake
+        assert any("words.toml" in problem for problem in bench.health.state().problems), mistake
     (worked / "words.toml").write_text('[same]\njack = ["socket"]\n')
-    bench.search(WORDS)
-    assert bench.warnings() == ()
+    bench.asking.search(WORDS)
+    assert bench.health.warnings() == ()
     bench.close()
 
 
@@ -307,10 +307,10 @@ def test_a_write_protected_shop_can_be_searched(worked: Path) -> None:
             if os.getuid() == 0:
                 os.setuid(65534)
             bench = Bench(target)
-            answer = bench.search(WORDS, "Tern 13")
+            answer = bench.asking.search(WORDS, "Tern 13")
             told = f"{answer.entries[0].entry} {answer.entries[0].causes[0].confirmed_here}"
             try:
-                bench.confirm(Confirmation(CAUSE, model="Tern 13"))
+                bench.jobs.confirm(Confirmation(CAUSE, model="Tern 13"))
             except HistoryTrouble as trouble:
                 told += f" {trouble}"
             os.write(out, told.encode())

@@ -160,7 +160,7 @@ def test_bombs_links_pipes_and_folders_take_no_other_entry_down(bombed: Path) ->
             status = browser.get(f"/entry/{sheet.slug.replace(' ', '%20')}").status
             assert status in (200, 303, 404), sheet.slug
         assert "root:" not in browser.get("/entry/a-link/edit").text
-    remarks = {remark.file for remark in Bench(bombed).check()}
+    remarks = {remark.file for remark in Bench(bombed).entries.check()}
     assert {"a-link.md", "dangling.md", "a-folder.md", "a-pipe.md", "bomb-nul.md", "bomb-sixteen.md"} <= remarks
 
 

@@ -29,7 +29,7 @@ from pathlib import Path
 from kb.history import History
 from kb.model import Confirmation
 from kb.history.trouble import HistoryTrouble
-from kb.shelf import EntryChanged, NotSaved, Shelf, digest
+from kb.library.shelf import EntryChanged, NotSaved, Shelf, digest
 import sqlite_utils, fcntl
 shop, text = Path(sys.argv[1]), sys.argv[2]
 try:
@@ -121,8 +121,9 @@ def test_whichever_call_fails_a_save_is_kept_or_plainly_refused(quick: Path, wha
 
 def test_what_people_type_forges_no_line_of_the_log_and_is_not_in_it(shop: Path) -> None:
     """An error in the middle of requests that carry line ends, escapes and turned text in every field."""
-    broken = "import kb.bench.front as b\ndef f(*a, **k): raise KeyError('the customer said: ' + str(a[1:]) + str(k))\n"
-    broken += "b.Bench.search = b.Bench.look = f; b.Bench.entry = f; b.Bench.confirm = f\n"
+    broken = "from kb.bench.front import AskingDesk as a, EntryDesk as e, JobDesk as j\n"
+    broken += "def f(*a, **k): raise KeyError('the customer said: ' + str(a[1:]) + str(k))\n"
+    broken += "a.search = a.look = e.sheet = j.confirm = f\n"
     evil = "%0d%0aERROR forged%1b[31m%e2%80%a8x%e2%80%ae customer-Smith"
     with Server(shop, setting=broken) as server:
         browser = Browser(server.port)
@@ -163,7 +164,7 @@ def test_a_retracted_job_leaves_everything_as_if_it_had_never_been(shop: Path, q
     answers = []
     for folder in (shop, other):
         bench = Bench(folder)
-        answers.append([bench.search(words, "Tern 13") for words in (WORDS, f"{WORDS} at all", "keys dead")])
+        answers.append([bench.asking.search(words, "Tern 13") for words in (WORDS, f"{WORDS} at all", "keys dead")])
         bench.close()
     for one, two in zip(*answers, strict=True):
         assert one.entries == two.entries

@@ -7,8 +7,7 @@ import io
 import json
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import replace
-from datetime import UTC, date
+from datetime import date
 from itertools import pairwise
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -23,7 +22,7 @@ from hypothesis import strategies as st
 
 from kb.base.means import mean_interval, student
 from kb.bench.front import Bench
-from kb.bench.zone import shop_zone
+from kb.bench.settings import SettingsFile
 from kb.model import Confirmation
 from kb.review.demand import needed
 from kb.review.models import compared
@@ -35,6 +34,12 @@ from kb.review.trend import by_quarter, filled, quarter
 from kb.review.work import Work
 
 PLUG, PACK, BOARD = "no-battery/plug", "no-battery/pack", "no-battery/light-board"
+
+
+def in_zone(bench: Bench, zone: str) -> None:
+    """The shop's days begin at the midnight of that time zone."""
+    bench.folder.mkdir(parents=True, exist_ok=True)
+    SettingsFile(bench.folder).path.write_text(f'zone = "{zone}"\n', encoding="utf-8")
 
 
 @pytest.fixture
@@ -49,7 +54,7 @@ def bench() -> Iterator[Bench]:
 @pytest.fixture
 def shop(bench: Bench) -> Bench:
     """Five jobs on three machines of two models, from 1 January to 10 April 2026: 100 days."""
-    bench.zone = replace(bench.zone, zone=UTC)
+    in_zone(bench, "UTC")
     for job in (
         Confirmation(PACK, "Tern 13", unit="T-1", minutes=10, part="battery", closed_at="2026-01-01T09:00:00Z"),
         Confirmation(PLUG, "tern 13", unit="t-1", minutes=20, closed_at="2026-02-01T09:00:00Z"),
@@ -58,7 +63,7 @@ def shop(bench: Bench) -> Bench:
         Confirmation(BOARD, "Skua 14", unit="S-1", part="charge-indicator board", closed_at="2026-04-01T09:00:00Z"),
         Confirmation(PLUG, "Skua 14", unit="S-1", minutes=5, closed_at="2026-04-10T09:00:00Z"),
     ):  # fmt: skip
-        bench.confirm(job)
+        bench.jobs.confirm(job)
     return bench
 
 
@@ -66,7 +71,7 @@ def shop(bench: Bench) -> Bench:
 
 
 def test_parts_are_reckoned_from_what_was_used_in_the_days_seen(shop: Bench) -> None:
-    seen = shop.overview()
+    seen = shop.looking_back.overview()
 
     assert seen.span == Span("2026-01-01", "2026-04-10", 100)
     battery, board = seen.stock
@@ -78,28 +83,41 @@ def test_parts_are_reckoned_from_what_was_used_in_the_days_seen(shop: Bench) -> 
 
 
 def test_only_the_chosen_days_count(shop: Bench) -> None:
-    seen = shop.overview(since="2026-03-01", until="2026-03-31")
+    seen = shop.looking_back.overview(since="2026-03-01", until="2026-03-31")
 
     assert (seen.review.jobs, seen.span.days, [one.used for one in seen.stock]) == (1, 31, [1])
 
 
 def test_days_before_the_first_and_after_the_last_job_are_not_days_without_need(shop: Bench) -> None:
-    assert shop.overview(since="2000-01-01", until="2100-01-01").span.days == 100
-    assert shop.overview(since="2027-01-01").span == Span()
-    assert shop.overview(since="2027-01-01").stock == ()
+    assert shop.looking_back.overview(since="2000-01-01", until="2100-01-01").span.days == 100
+    assert shop.looking_back.overview(since="2027-01-01").span == Span()
+    assert shop.looking_back.overview(since="2027-01-01").stock == ()
 
 
 def test_a_shop_without_jobs_needs_nothing(bench: Bench) -> None:
-    seen = bench.overview()
+    seen = bench.looking_back.overview()
 
     assert (seen.stock, seen.models, seen.gaps, seen.span.days) == ((), (), (), 0)
-    assert len(seen.unconfirmed) == len(bench.entries())
+    assert len(seen.unconfirmed) == len(bench.entries.served())
 
 
 @given(st.integers(0, 60), st.integers(1, 400))
 def test_more_pieces_used_never_ask_for_fewer(used: int, days: int) -> None:
     def keep(count: int) -> int:
-        works = [Work(str(i), "m", str(i), "e/c", "", None, "battery", "", "") for i in range(count)]
+        works = [
+            Work(
+                job=str(i),
+                model="m",
+                machine=str(i),
+                cause="e/c",
+                words="",
+                minutes=None,
+                part="battery",
+                donor="",
+                closed_at="",
+            )
+            for i in range(count)
+        ]
         return sum(one.high for one in needed(works, days))
 
     assert keep(used) <= keep(used + 1)
@@ -109,7 +127,7 @@ def test_more_pieces_used_never_ask_for_fewer(used: int, days: int) -> None:
 
 
 def test_models_are_compared_per_machine_with_what_a_small_number_leaves_open(shop: Bench) -> None:
-    tern, skua = shop.overview().models
+    tern, skua = shop.looking_back.overview().models
 
     assert (tern.model, tern.machines, tern.jobs.value, tern.parts.value) == ("Tern 13", 2, 1.5, 1.0)
     # machines of 30 and 40 minutes: 35 ± 12.706 · 7.0711 / sqrt(2) (NIST handbook, table 1.3.6.7.2, 1 degree)
@@ -124,14 +142,24 @@ def test_models_are_compared_per_machine_with_what_a_small_number_leaves_open(sh
 
 
 def test_a_machine_with_a_job_of_unknown_length_gives_no_minutes(shop: Bench) -> None:
-    skua = shop.overview().models[1]
+    skua = shop.looking_back.overview().models[1]
 
     assert skua.minutes is None
 
 
 def test_a_single_lucky_machine_is_not_put_first() -> None:
     def work(model: str, unit: int, minutes: float) -> Work:
-        return Work(f"{model}{unit}", model, f"{model}{unit}", "e/c", "", minutes, "", "", "2026-01-01T00:00:00Z")
+        return Work(
+            job=f"{model}{unit}",
+            model=model,
+            machine=f"{model}{unit}",
+            cause="e/c",
+            words="",
+            minutes=minutes,
+            part="",
+            donor="",
+            closed_at="2026-01-01T00:00:00Z",
+        )
 
     works = [work("Lucky", 1, 1.0), *(work("Steady", unit, 20.0 + unit) for unit in range(9))]
 
@@ -139,17 +167,17 @@ def test_a_single_lucky_machine_is_not_put_first() -> None:
 
 
 def test_machines_put_away_without_a_cause_lower_the_share_that_came_good(shop: Bench) -> None:
-    shop.retract(shop.begin("smells of fish", "Tern 13", "T-3"), "no time")
-    shop.retract(shop.begin("smells of fish", "Tern 13", "T-1"), "came back")
+    shop.jobs.retract(shop.jobs.begin("smells of fish", "Tern 13", "T-3"), "no time")
+    shop.jobs.retract(shop.jobs.begin("smells of fish", "Tern 13", "T-1"), "came back")
 
-    tern = shop.overview().models[0]
+    tern = shop.looking_back.overview().models[0]
 
     assert tern.good.value == pytest.approx(2 / 3)
     assert tern.put_away == 1
 
 
 def test_all_models_are_compared_whichever_is_asked_for(shop: Bench) -> None:
-    seen = shop.overview("Skua 14")
+    seen = shop.looking_back.overview("Skua 14")
 
     assert (seen.review.jobs, len(seen.models)) == (2, 2)
 
@@ -183,68 +211,68 @@ def test_one_value_leaves_its_mean_open() -> None:
 
 
 def test_words_that_led_nowhere_are_counted_together_however_they_were_typed(shop: Bench) -> None:
-    shop.nothing_fits("Smells of  fish", "Tern 13", token="a")
-    shop.nothing_fits("Smells of  fish", "Tern 13", token="a")
-    shop.nothing_fits("smells of fish", "Skua 14", token="b")
-    shop.retract(shop.begin("SMELLS of fish", "Tern 13"), "no time")
-    shop.nothing_fits("hums", "Tern 13", token="c")
+    shop.jobs.nothing_fits("Smells of  fish", "Tern 13", token="a")
+    shop.jobs.nothing_fits("Smells of  fish", "Tern 13", token="a")
+    shop.jobs.nothing_fits("smells of fish", "Skua 14", token="b")
+    shop.jobs.retract(shop.jobs.begin("SMELLS of fish", "Tern 13"), "no time")
+    shop.jobs.nothing_fits("hums", "Tern 13", token="c")
 
-    first, second = shop.overview().gaps
+    first, second = shop.looking_back.overview().gaps
 
     assert (first.times, first.no_fit, first.put_away, first.models) == (3, 2, 1, ("Skua 14", "Tern 13"))
     assert (second.words, second.times) == ("hums", 1)
-    assert [gap.words for gap in shop.overview("Skua 14").gaps] == ["smells of fish"]
+    assert [gap.words for gap in shop.looking_back.overview("Skua 14").gaps] == ["smells of fish"]
 
 
 def test_a_search_leaves_no_trace_in_the_gaps(shop: Bench) -> None:
     before = shop.history().tip()
 
-    shop.search("zxqv wvutz")
+    shop.asking.search("zxqv wvutz")
 
-    assert shop.overview().gaps == ()
+    assert shop.looking_back.overview().gaps == ()
     assert shop.history().tip() == before
 
 
 def test_a_cause_that_no_entry_lists_is_a_gap(shop: Bench) -> None:
     shop.history().close_job(Confirmation("no-such/thing", "Tern 13", words="odd light"))
 
-    (gap,) = shop.overview().gaps
+    (gap,) = shop.looking_back.overview().gaps
 
     assert (gap.words, gap.unlisted) == ("odd light", 1)
 
 
 def test_a_confirmed_job_that_was_retracted_is_no_gap(shop: Bench) -> None:
-    receipt = shop.confirm(Confirmation(PLUG, "Tern 13", words="dead"))
-    shop.retract(receipt.job, "wrong machine")
+    receipt = shop.jobs.confirm(Confirmation(PLUG, "Tern 13", words="dead"))
+    shop.jobs.retract(receipt.job, "wrong machine")
 
-    assert shop.overview().gaps == ()
+    assert shop.looking_back.overview().gaps == ()
 
 
 def test_entries_never_confirmed_are_those_without_a_job_in_the_view(shop: Bench) -> None:
-    all_slugs = {entry.slug for entry, _ in shop.entries()}
+    all_slugs = {entry.slug for entry in shop.entries.served()}
 
-    assert {entry.slug for entry in shop.overview().unconfirmed} == all_slugs - {"no-battery"}
-    assert {entry.slug for entry in shop.overview("No Such 1").unconfirmed} == all_slugs
+    assert {entry.slug for entry in shop.looking_back.overview().unconfirmed} == all_slugs - {"no-battery"}
+    assert {entry.slug for entry in shop.looking_back.overview("No Such 1").unconfirmed} == all_slugs
 
 
 # Quarters and days
 
 
 def test_quarters_are_counted_in_all_and_by_cause(shop: Bench) -> None:
-    review = shop.overview().review
+    review = shop.looking_back.overview().review
 
     assert review.quarters == (("2026-Q1", 3), ("2026-Q2", 2))
     assert {one.cause: one.quarters for one in review.failures}[PACK] == (("2026-Q1", 2),)
 
 
 def test_midnight_is_the_shops_own(shop: Bench) -> None:
-    shop.confirm(Confirmation(PLUG, "Tern 13", closed_at="2026-06-30T22:30:00Z"))
-    assert shop.overview(since="2026-07-01").review.jobs == 0
+    shop.jobs.confirm(Confirmation(PLUG, "Tern 13", closed_at="2026-06-30T22:30:00Z"))
+    assert shop.looking_back.overview(since="2026-07-01").review.jobs == 0
 
-    shop.zone = replace(shop.zone, zone=ZoneInfo("Europe/Oslo"))
+    in_zone(shop, "Europe/Oslo")
 
-    assert shop.overview(since="2026-07-01").review.jobs == 1
-    assert shop.overview().review.quarters[-1] == ("2026-Q3", 1)
+    assert shop.looking_back.overview(since="2026-07-01").review.jobs == 1
+    assert shop.looking_back.overview().review.quarters[-1] == ("2026-Q3", 1)
 
 
 @given(st.dates(date(1990, 1, 1), date(2090, 1, 1)), st.integers(0, 3000))
@@ -270,12 +298,12 @@ def test_the_ends_of_the_calendar_are_days_too(shop: Bench, day: str) -> None:
     period = Period(day, day, ZoneInfo("Pacific/Auckland"))
 
     assert period.begin <= period.end
-    assert shop.overview(since="0001-01-01", until="9999-12-31").review.jobs == 5
+    assert shop.looking_back.overview(since="0001-01-01", until="9999-12-31").review.jobs == 5
 
 
 def test_what_is_no_day_is_refused(shop: Bench) -> None:
     with pytest.raises(ValueError, match="nonsense"):
-        shop.overview(since="nonsense")
+        shop.looking_back.overview(since="nonsense")
 
 
 def test_a_period_without_ends_holds_everything() -> None:
@@ -286,21 +314,21 @@ def test_a_period_without_ends_holds_everything() -> None:
 
 
 def test_the_zone_comes_from_the_environment_then_the_file_then_the_computer(tmp_path: Path) -> None:
-    assert shop_zone(tmp_path, {}).zone is None
+    assert SettingsFile(tmp_path, {}).now().zone is None
     (tmp_path / "shop.toml").write_text('zone = "Europe/Oslo"\n')
-    assert shop_zone(tmp_path, {}).zone == ZoneInfo("Europe/Oslo")
-    assert shop_zone(tmp_path, {"BENCHLORE_ZONE": "Asia/Tokyo"}).zone == ZoneInfo("Asia/Tokyo")
+    assert SettingsFile(tmp_path, {}).now().zone == ZoneInfo("Europe/Oslo")
+    assert SettingsFile(tmp_path, {"BENCHLORE_ZONE": "Asia/Tokyo"}).now().zone == ZoneInfo("Asia/Tokyo")
 
 
 @pytest.mark.parametrize("text", ['zone = "Nowhere/Land"', 'zone = "../secret"', "zone = [", "zone = 7"])
 def test_a_zone_that_is_none_is_named_and_the_shop_goes_on(tmp_path: Path, text: str) -> None:
     (tmp_path / "shop.toml").write_text(text)
 
-    found = shop_zone(tmp_path, {})
+    found = SettingsFile(tmp_path, {}).now()
 
     assert found.zone is None
     assert "shop.toml" in found.problem
-    assert found.problem in Bench(tmp_path).state().problems
+    assert found.problem in Bench(tmp_path).health.state().problems
 
 
 # Tables and the command line
@@ -308,9 +336,9 @@ def test_a_zone_that_is_none_is_named_and_the_shop_goes_on(tmp_path: Path, text:
 
 @pytest.mark.parametrize("name", sorted(TABLES))
 def test_every_table_has_a_heading_and_rows_of_its_length(shop: Bench, name: str) -> None:
-    shop.nothing_fits("=1+1", "Tern 13")
+    shop.jobs.nothing_fits("=1+1", "Tern 13")
 
-    heading, *rows = TABLES[name](shop.overview())
+    heading, *rows = TABLES[name](shop.looking_back.overview())
 
     assert rows
     assert {len(row) for row in rows} == {len(heading)}
@@ -318,7 +346,7 @@ def test_every_table_has_a_heading_and_rows_of_its_length(shop: Bench, name: str
 
 
 def test_the_failures_table_holds_what_the_review_counts(shop: Bench) -> None:
-    heading, first, *_ = TABLES["failures"](shop.overview())
+    heading, first, *_ = TABLES["failures"](shop.looking_back.overview())
     row = dict(zip(heading, first, strict=True))
 
     assert (row["cause"], row["jobs"], row["machines"], row["machines seen"]) == (PACK, 2, 2, 3)
@@ -341,18 +369,18 @@ def test_the_review_in_json_keeps_its_keys_and_has_the_new_ones(run: Callable[..
 def test_the_tables_are_read_back_by_any_csv_reader(shop: Bench) -> None:
     from kb.base.csvtext import to_csv
 
-    shop.nothing_fits('"=HYPERLINK', "Tern 13")
-    shop.nothing_fits("@sum", "Tern 13", token="x")
+    shop.jobs.nothing_fits('"=HYPERLINK', "Tern 13")
+    shop.jobs.nothing_fits("@sum", "Tern 13", token="x")
 
-    rows = list(csv.reader(io.StringIO(to_csv(TABLES["gaps"](shop.overview())))))
+    rows = list(csv.reader(io.StringIO(to_csv(TABLES["gaps"](shop.looking_back.overview())))))
 
     assert sorted(row[0] for row in rows[1:]) == ['"=HYPERLINK', "'@sum"]
 
 
 def test_an_overview_needs_no_readable_history(shop: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
-    shop.nothing_fits("hums", "Tern 13")
-    monkeypatch.setattr(shop.files, "usable_history", lambda: None)
+    shop.jobs.nothing_fits("hums", "Tern 13")
+    monkeypatch.setattr(shop.shop.files, "usable_history", lambda: None)
 
-    seen: Overview = shop.overview()
+    seen: Overview = shop.looking_back.overview()
 
     assert (seen.review.jobs, seen.gaps) == (5, ())

@@ -18,7 +18,7 @@ from webui.app import create_app
 def bench() -> Iterator[Bench]:
     with quick_folder() as folder:
         made = Bench(folder / "shop", stock=CORPUS)
-        made.models()
+        made.asking.models()
         yield made
         made.close()
 

@@ -41,13 +41,13 @@ class _Loose(HTMLParser):
 
 @pytest.mark.parametrize("text", [TURNED, f"\u2069{TURNED}"])
 def test_names_and_tags_keep_their_direction_to_themselves(app: Flask, bench: Bench, text: str) -> None:
-    open_job = bench.begin(f"no battery {text}", text, text)
-    bench.found(open_job, Finding("no-battery/x", text))
-    bench.did_not_help(open_job, PLUG)
-    closed = bench.confirm(
+    open_job = bench.jobs.begin(f"no battery {text}", text, text)
+    bench.jobs.found(open_job, Finding("no-battery/x", text))
+    bench.jobs.did_not_help(open_job, PLUG)
+    closed = bench.jobs.confirm(
         Confirmation(PLUG, model=text, unit=text, part=text, donor=text, by=text, words=text, note=text)
     ).job
-    bench.retract(bench.confirm(Confirmation(PLUG, model="Tern 13")).job, text)
+    bench.jobs.retract(bench.jobs.confirm(Confirmation(PLUG, model="Tern 13")).job, text)
     client, seen = visitor(app), 0
     client.set_cookie("model", "x")
 

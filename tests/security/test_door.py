@@ -267,11 +267,11 @@ def test_a_damaged_file_lets_nobody_in(door: Door, damage: bytes) -> None:
 
 
 def test_the_file_travels_in_no_backup(bench: Bench, door: Door, tmp_path: Path) -> None:
-    kept = Door(bench.shop)
+    kept = Door(bench.folder)
     kept.set_passphrase(Right.WRITE, GOOD)
-    bench.models()
+    bench.asking.models()
 
-    keeping.backup(bench.shop, tmp_path / "b.zip", datetime.now(UTC))
+    keeping.backup(bench.folder, tmp_path / "b.zip", datetime.now(UTC))
 
     names = zipfile.ZipFile(tmp_path / "b.zip").namelist()
     assert "history.db" in names

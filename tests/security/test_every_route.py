@@ -67,7 +67,7 @@ def test_no_reading_changes_anything(app: Flask, walk: Walk) -> None:
 @pytest.fixture
 def door(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> Door:
     monkeypatch.setattr(phrases.hashed, "__defaults__", ((16, 1, 1),))
-    made = Door(bench.shop, bench.clock)
+    made = Door(bench.folder, bench.shop.clock)
     made.set_passphrase(Right.WRITE, "four plain words here")
     made.set_passphrase(Right.READ, "only looking at it")
     return made
@@ -155,8 +155,8 @@ def test_a_form_to_write_with_says_at_once_that_this_sign_in_may_only_read(guard
 
 
 def test_an_entry_to_be_mended_is_told_to_who_may_only_read_instead_of_opening_its_form(guarded: Walk) -> None:
-    (guarded.bench.shop / "entries").mkdir(exist_ok=True)
-    (guarded.bench.shop / "entries" / "torn.md").write_text("torn")
+    (guarded.bench.folder / "entries").mkdir(exist_ok=True)
+    (guarded.bench.folder / "entries" / "torn.md").write_text("torn")
     told = {
         passphrase: signed_in(guarded.app, passphrase).get("/entry/torn", base_url=HOME)
         for passphrase in ("only looking at it", "four plain words here")

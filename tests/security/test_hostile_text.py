@@ -96,7 +96,7 @@ def test_what_is_kept_is_shown_back_equal(walk: Walk, bench: Bench, part: int) -
 
         sound(page, text[:60])
         note = hostile.kept(text[:19_000]).strip()
-        job = bench.job(saved.headers["Location"].rpartition("/")[2]).closed
+        job = bench.jobs.job(saved.headers["Location"].rpartition("/")[2]).closed
         assert job is not None
         assert (job.note, job.unit) == (note, hostile.kept(short).strip())
         assert not note or note.replace("\r\n", "\n").replace("\r", "\n") in {

@@ -33,7 +33,7 @@ NAMES = (
 
 @pytest.mark.parametrize("name", NAMES)
 def test_no_name_opens_a_file_outside(walk: Walk, name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    shop = walk.bench.shop
+    shop = walk.bench.folder
     (shop / "secret.md").write_text("the till's code", encoding="utf-8")
     (shop.parent / "secret.md").write_text("the till's code", encoding="utf-8")
     own = [Path(module.__file__ or "").resolve().parent for module in (kb, webui)]

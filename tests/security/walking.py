@@ -33,8 +33,8 @@ class Walk:
         self.app = app
         self.bench = bench
         self.client = visitor(app)
-        self.open_job = bench.begin("no battery", "Tern 13", "T-01")
-        self.closed_job = bench.confirm(Confirmation(PLUG, model="Tern 13", words="no battery", part="plug")).job
+        self.open_job = bench.jobs.begin("no battery", "Tern 13", "T-01")
+        self.closed_job = bench.jobs.confirm(Confirmation(PLUG, model="Tern 13", words="no battery", part="plug")).job
 
     def addresses(self, method: str) -> list[str]:
         """Every route of that method with real names in it."""
@@ -65,7 +65,7 @@ class Walk:
 
     def memory(self) -> str:
         """A digest of every file of the shop that reading must not change."""
-        shop = self.bench.shop
+        shop = self.bench.folder
         files = [path for path in sorted(shop.rglob("*")) if path.is_file() and not _BESIDE.fullmatch(path.name)]
         found = hashlib.sha256()
         for path in files:

@@ -27,8 +27,8 @@ PLUG = "battery-not-detected/contact"
 @pytest.fixture
 def bench(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
     """A shop of its own over the shipped entries, with an index that is built already."""
-    stock_bench.models()
-    made = Bench(Path(shutil.copytree(stock_bench.shop, tmp_path / "shop")))
+    stock_bench.asking.models()
+    made = Bench(Path(shutil.copytree(stock_bench.folder, tmp_path / "shop")))
     yield made
     made.close()
 
@@ -81,7 +81,7 @@ def test_a_search_shows_safety_then_the_next_step_then_the_pictures(bench: Bench
 
     places = [page.html.index(mark) for mark in ('type="search"', 'class="safety"', 'class="step"', 'class="pictures"')]
     assert places == sorted(places)
-    entry = bench.read("battery-not-detected")
+    entry = bench.entries.entry("battery-not-detected")
     assert entry
     assert plain(entry.safety[0]) in page.text
     assert TITLE in page.text
@@ -98,7 +98,7 @@ def test_the_fragment_holds_what_the_whole_page_holds(visitor: Visitor) -> None:
 
 def test_beliefs_are_shown_in_counts_too(bench: Bench, visitor: Visitor) -> None:
     for model in ("Tern 13", "Skua 14", "Skua 14"):
-        bench.confirm(Confirmation(PLUG, model=model))
+        bench.jobs.confirm(Confirmation(PLUG, model=model))
 
     page = search(visitor, model="Tern 13")
 
@@ -136,7 +136,7 @@ def test_pressing_an_outcome_opens_a_job_that_any_browser_sees(app: Flask, bench
 
     outcome = press_outcome(visitor)
 
-    (job,) = bench.open_jobs()
+    (job,) = bench.jobs.open_jobs()
     assert (job.words, job.model, job.unit) == (WORDS, "Tern 13", "T-07")
     assert [plain(finding.outcome) for finding in job.outcomes] == [outcome]
     assert f"→ {outcome}" in visitor.page.text
@@ -151,7 +151,7 @@ def test_an_outcome_without_a_model_is_noted_all_the_same(bench: Bench, visitor:
 
     assert visitor.page.status == 200
     assert "model not said" in visitor.page.text
-    assert bench.open_jobs()[0].model == ""
+    assert bench.jobs.open_jobs()[0].model == ""
 
 
 def test_a_finding_can_be_taken_back(bench: Bench, visitor: Visitor) -> None:
@@ -161,7 +161,7 @@ def test_a_finding_can_be_taken_back(bench: Bench, visitor: Visitor) -> None:
     page = visitor.press("Take back")
 
     assert f"→ {outcome}" not in page.text
-    assert bench.open_jobs()[0].outcomes == ()
+    assert bench.jobs.open_jobs()[0].outcomes == ()
 
 
 def test_a_test_that_could_not_be_done_gives_way_to_another_and_can_come_back(visitor: Visitor) -> None:
@@ -177,8 +177,8 @@ def test_a_test_that_could_not_be_done_gives_way_to_another_and_can_come_back(vi
 
 
 def test_a_fix_that_changed_nothing_is_marked_on_its_cause(bench: Bench, visitor: Visitor) -> None:
-    job = bench.begin(WORDS, "Tern 13")
-    bench.did_not_help(job, PLUG)
+    job = bench.jobs.begin(WORDS, "Tern 13")
+    bench.jobs.did_not_help(job, PLUG)
 
     page = visitor.go(f"/job/{job}")
 
@@ -189,9 +189,9 @@ def test_a_fix_that_changed_nothing_is_marked_on_its_cause(bench: Bench, visitor
 def test_the_clock_of_a_job_counts_its_first_test_too(bench: Bench, visitor: Visitor) -> None:
     search(visitor, model="Tern 13")
     press_outcome(visitor)
-    (job,) = bench.open_jobs()
+    (job,) = bench.jobs.open_jobs()
     slug, _, name = job.outcomes[0].test.partition("/")
-    entry = bench.read(slug)
+    entry = bench.entries.entry(slug)
     test = entry.test(name) if entry else None
 
     assert test
@@ -199,20 +199,20 @@ def test_the_clock_of_a_job_counts_its_first_test_too(bench: Bench, visitor: Vis
 
 
 def test_the_same_outcome_from_two_tabs_is_noted_once(bench: Bench, visitor: Visitor) -> None:
-    job = bench.begin(WORDS, "Tern 13")
+    job = bench.jobs.begin(WORDS, "Tern 13")
     first, second = visitor.go(f"/job/{job}"), visitor.go(f"/job/{job}")
     outcome = next(shown for form in first.forms for name, _, shown in form.buttons if name == "outcome")
 
     visitor.press(outcome, first)
     visitor.press(outcome, second)
 
-    assert len(bench.job(job).findings) == 1
+    assert len(bench.jobs.job(job).findings) == 1
 
 
 def test_a_tap_on_a_job_that_is_closed_meanwhile_leads_to_what_was_saved(bench: Bench, visitor: Visitor) -> None:
-    job = bench.begin(WORDS, "Tern 13")
+    job = bench.jobs.begin(WORDS, "Tern 13")
     page = visitor.go(f"/job/{job}")
-    bench.confirm(Confirmation(PLUG, "Tern 13", job=job))
+    bench.jobs.confirm(Confirmation(PLUG, "Tern 13", job=job))
 
     outcome = next(shown for form in page.forms for name, _, shown in form.buttons if name == "outcome")
 
@@ -239,7 +239,7 @@ def test_a_wrong_fix_is_found_again_later_and_retracted_with_a_reason(bench: Ben
     visitor.follow("no battery")
     page = visitor.press("Count it no longer", why="it was the cable")
 
-    assert bench.job(job).retracted == "it was the cable"
+    assert bench.jobs.job(job).retracted == "it was the cable"
     assert "This no longer counts: it was the cable" in page.text
     assert "Saved here last" not in visitor.go("/").text
 
@@ -248,7 +248,7 @@ def test_jobs_that_came_from_elsewhere_are_not_told_as_saved_here(bench: Bench, 
     bench.history().adopt(Job("x1", "Skua 14", PLUG, "2026-11-24T12:00:00Z", shop="elsewhere", words="no battery"))
     assert "Saved here last" not in visitor.go("/").text
 
-    bench.confirm(Confirmation(PLUG, "Tern 13", words="no light"))
+    bench.jobs.confirm(Confirmation(PLUG, "Tern 13", words="no light"))
 
     page = visitor.go("/")
     assert [text for to, text in page.links if to.startswith("/job/")] == ["no light"]
@@ -260,12 +260,12 @@ def test_everybody_sees_the_jobs_saved_last_and_their_own_first(bench: Bench, ap
             visitor.go(f"/confirm?cause={PLUG}&q=second&model=Tern+13")
             visitor.press("Save", by="mk")
         else:
-            bench.confirm(Confirmation(PLUG, "Skua 14", words=name))
-    bench.confirm(Confirmation(PLUG, "Plover 15"))
+            bench.jobs.confirm(Confirmation(PLUG, "Skua 14", words=name))
+    bench.jobs.confirm(Confirmation(PLUG, "Plover 15"))
 
     page, others = visitor.go("/"), Visitor(app).go("/")
 
-    cause = plain(bench.cause_texts([PLUG])[PLUG])
+    cause = plain(bench.entries.cause_texts([PLUG])[PLUG])
     told = [text for to, text in page.links if to.startswith("/job/")]
     assert told == ["second", cause, "fifth", "fourth", "third"]
     assert re.search(rf"second by this browser · {re.escape(cause)} · Tern 13 · 2\d{{3}}-\S+ \S+ · mk", page.text)
@@ -280,13 +280,13 @@ def test_everybody_sees_the_jobs_saved_last_and_their_own_first(bench: Bench, ap
 
 
 def test_a_wrong_fix_that_somebody_else_saved_is_found_and_retracted(bench: Bench, visitor: Visitor) -> None:
-    job = bench.confirm(Confirmation(PLUG, "Skua 14", words="no battery")).job
+    job = bench.jobs.confirm(Confirmation(PLUG, "Skua 14", words="no battery")).job
     visitor.go("/")
 
     visitor.follow("no battery")
     visitor.press("Count it no longer", why="it was the cable")
 
-    assert bench.job(job).retracted == "it was the cable"
+    assert bench.jobs.job(job).retracted == "it was the cable"
     assert "Saved here last" not in visitor.go("/").text
 
 
@@ -296,7 +296,7 @@ def test_the_first_page_searches_on_without_the_history_in_which_a_job_was_saved
     visitor.go(f"/confirm?cause={PLUG}&q=no+battery&model=Tern+13")
     visitor.press("Save")
     bench.close()
-    (bench.shop / "history.db").write_bytes(b"no history" * 500)
+    (bench.folder / "history.db").write_bytes(b"no history" * 500)
 
     page = visitor.go("/?q=no+battery")
 
@@ -313,13 +313,13 @@ def test_a_kept_job_that_is_none_is_passed_over(visitor: Visitor, kept: str) -> 
 
 
 def test_a_job_can_be_put_away_without_a_cause(bench: Bench, visitor: Visitor) -> None:
-    job = bench.begin(WORDS, "Tern 13")
+    job = bench.jobs.begin(WORDS, "Tern 13")
     visitor.go(f"/job/{job}")
 
     page = visitor.press("Put away")
 
     assert "put away without a cause" in page.text
-    assert bench.open_jobs() == ()
+    assert bench.jobs.open_jobs() == ()
 
 
 # Confirming
@@ -358,7 +358,7 @@ def test_a_job_hands_its_words_machine_findings_and_minutes_to_the_form(bench: B
 
     (job,) = jobs(bench)
     assert (job.unit, [plain(finding.outcome) for finding in job.outcomes]) == ("T-07", [outcome])
-    assert bench.open_jobs() == ()
+    assert bench.jobs.open_jobs() == ()
 
 
 def test_the_part_of_the_fix_is_offered_and_kept(bench: Bench, visitor: Visitor) -> None:
@@ -402,7 +402,7 @@ def test_undo_retracts_the_confirmation_at_once(bench: Bench, visitor: Visitor) 
 
     assert "This no longer counts: undone at once" in page.text
     assert jobs(bench) == []
-    assert bench.models() == []
+    assert bench.asking.models() == []
 
 
 def test_an_undone_job_can_be_taken_up_again_with_its_findings(bench: Bench, visitor: Visitor) -> None:
@@ -415,7 +415,7 @@ def test_an_undone_job_can_be_taken_up_again_with_its_findings(bench: Bench, vis
     page = visitor.press("Take it up again")
 
     assert f"→ {outcome}" in page.text
-    (job,) = bench.open_jobs()
+    (job,) = bench.jobs.open_jobs()
     assert (job.words, job.model) == (WORDS, "Tern 13")
 
 
@@ -455,18 +455,18 @@ def remove_the_cause(text: str) -> str:
 def edit(bench: Bench, change: Callable[[str], str]) -> None:
     """Save the shop's text of the entry of `PLUG`, changed."""
     slug = PLUG.partition("/")[0]
-    kept = bench.text(slug)
+    kept = bench.entries.on_file(slug)
     assert kept
-    bench.save_entry(slug, change(kept.text), digest(kept.text))
+    bench.entries.save(slug, change(kept.text), digest(kept.text))
 
 
 @pytest.mark.parametrize("change", [rename_the_cause, remove_the_cause])
 def test_a_saved_job_whose_cause_is_gone_is_shown_by_its_old_name_and_undone(
     bench: Bench, visitor: Visitor, change: Callable[[str], str]
 ) -> None:
-    job = bench.confirm(Confirmation(PLUG, "Tern 13", words="no battery")).job
+    job = bench.jobs.confirm(Confirmation(PLUG, "Tern 13", words="no battery")).job
     edit(bench, change)
-    assert bench.cause_texts([PLUG])[PLUG] == PLUG
+    assert bench.entries.cause_texts([PLUG])[PLUG] == PLUG
 
     page = visitor.go(f"/job/{job}")
 
@@ -474,7 +474,7 @@ def test_a_saved_job_whose_cause_is_gone_is_shown_by_its_old_name_and_undone(
     assert PLUG in page.text
     assert f"no entry here lists {PLUG}" in page.text
     page = visitor.press("Undo")
-    assert (page.status, bench.job(job).retracted) == (200, "undone at once")
+    assert (page.status, bench.jobs.job(job).retracted) == (200, "undone at once")
     assert "This no longer counts" in page.text
 
 
@@ -488,7 +488,7 @@ def test_a_job_from_elsewhere_under_a_cause_that_no_entry_lists_is_shown_and_und
 
         assert (page.status, cause in page.text) == (200, True)
         assert visitor.press("Count it no longer", why="no such cause").status == 200
-        assert bench.job(job).retracted == "no such cause"
+        assert bench.jobs.job(job).retracted == "no such cause"
 
 
 def test_an_open_job_whose_test_and_fix_are_no_longer_listed_is_shown_by_their_names(
@@ -496,9 +496,9 @@ def test_an_open_job_whose_test_and_fix_are_no_longer_listed_is_shown_by_their_n
 ) -> None:
     search(visitor, model="Tern 13")
     press_outcome(visitor)
-    (job,) = bench.open_jobs()
-    bench.did_not_help(job.job, PLUG)
-    bench.could_not_do(job.job, "battery-not-detected/some-test")
+    (job,) = bench.jobs.open_jobs()
+    bench.jobs.did_not_help(job.job, PLUG)
+    bench.jobs.could_not_do(job.job, "battery-not-detected/some-test")
     edit(bench, remove_the_cause)
 
     for address in (f"/job/{job.job}", "/", "/review"):
@@ -516,7 +516,7 @@ def test_a_busy_history_keeps_what_was_typed(bench: Bench, visitor: Visitor, mon
         raise HistoryBusy("history busy, nothing saved; try again")
 
     with monkeypatch.context() as held:
-        held.setattr(bench, "confirm", busy)
+        held.setattr(bench.jobs, "confirm", busy)
         page = visitor.press("Save", note="pin 3 bent")
     assert page.status == 503
     assert page.forms[0].fields["note"] == "pin 3 bent"
@@ -539,8 +539,8 @@ def test_a_closed_job_takes_no_more_findings(bench: Bench, visitor: Visitor) -> 
     search(visitor, model="Tern 13")
     press_outcome(visitor)
     page = visitor.page
-    (job,) = bench.open_jobs()
-    bench.confirm(Confirmation(PLUG, job=job.job))
+    (job,) = bench.jobs.open_jobs()
+    bench.jobs.confirm(Confirmation(PLUG, job=job.job))
 
     page = visitor.press("Take back", page)
 
@@ -554,7 +554,7 @@ def test_an_error_nobody_thought_of_shows_a_number_and_no_trace(
     def broken(*_: object, **__: object) -> None:
         raise KeyError("secret customer")
 
-    monkeypatch.setattr(bench, "look", broken)
+    monkeypatch.setattr(bench.asking, "look", broken)
     page = visitor.go("/?q=dark")
 
     assert page.status == 500
@@ -570,7 +570,7 @@ def test_an_error_nobody_thought_of_shows_a_number_and_no_trace(
 def test_an_entry_shows_safety_before_its_first_step(bench: Bench, visitor: Visitor) -> None:
     page = visitor.go("/entry/battery-not-detected?model=Tern+13")
 
-    entry = bench.read("battery-not-detected")
+    entry = bench.entries.entry("battery-not-detected")
     assert entry
     assert page.text.index(plain(entry.safety[0])) < page.text.index(plain(entry.tests[0].title))
     assert plain(entry.wordings[-1]) in page.text
@@ -578,17 +578,17 @@ def test_an_entry_shows_safety_before_its_first_step(bench: Bench, visitor: Visi
 
 
 def test_the_library_lists_every_entry_with_its_jobs(bench: Bench, visitor: Visitor) -> None:
-    bench.confirm(Confirmation(PLUG, model="Tern 13"))
+    bench.jobs.confirm(Confirmation(PLUG, model="Tern 13"))
 
     page = visitor.go("/library")
 
-    assert f"{len(bench.entries())} fault pictures" in page.text
+    assert f"{len(bench.entries.served())} fault pictures" in page.text
     assert f"{TITLE} 1 job" in page.text
 
 
 def test_the_review_shows_counts_and_an_interval_with_words_beside_the_picture(bench: Bench, visitor: Visitor) -> None:
-    bench.confirm(Confirmation(PLUG, model="Tern 13", unit="T-01", minutes=12))
-    bench.confirm(Confirmation("row-of-keys-dead/ribbon-contact", model="Tern 13", unit="T-02"))
+    bench.jobs.confirm(Confirmation(PLUG, model="Tern 13", unit="T-01", minutes=12))
+    bench.jobs.confirm(Confirmation("row-of-keys-dead/ribbon-contact", model="Tern 13", unit="T-02"))
 
     page = visitor.go("/review?model=Tern+13")
 

@@ -32,9 +32,9 @@ WORDS = "shows no battery although one is fitted"
 @pytest.fixture
 def bench(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
     """A shop of its own over the shipped entries, on a day that is known."""
-    stock_bench.models()
+    stock_bench.asking.models()
     of_another_day = shutil.ignore_patterns("history*")
-    folder = Path(shutil.copytree(stock_bench.shop, tmp_path / "shop", ignore=of_another_day))
+    folder = Path(shutil.copytree(stock_bench.folder, tmp_path / "shop", ignore=of_another_day))
     made = Bench(folder, clock=lambda: datetime(2031, 3, 9, 10, 0, tzinfo=UTC))
     yield made
     made.close()
@@ -51,7 +51,7 @@ def visitor(app: Flask) -> Visitor:
 
 
 def own_file(bench: Bench) -> Path:
-    return bench.shop / "entries" / f"{SLUG}.md"
+    return bench.folder / "entries" / f"{SLUG}.md"
 
 
 def edited(visitor: Visitor, text: str, button: str = "Save") -> Page:
@@ -64,7 +64,7 @@ def edited(visitor: Visitor, text: str, button: str = "Save") -> Page:
 
 def test_causes_stand_in_the_order_of_this_shops_belief_with_their_interval(bench: Bench, visitor: Visitor) -> None:
     for _ in range(3):
-        bench.confirm(Confirmation(f"{SLUG}/cable", model="Tern 13"))
+        bench.jobs.confirm(Confirmation(f"{SLUG}/cable", model="Tern 13"))
 
     page = visitor.go(f"/entry/{SLUG}?model=Tern+13")
 
@@ -76,7 +76,7 @@ def test_causes_stand_in_the_order_of_this_shops_belief_with_their_interval(benc
 def test_outcomes_are_told_in_words_and_not_in_short_names(bench: Bench, visitor: Visitor) -> None:
     page = visitor.go(f"/entry/{SLUG}")
 
-    entry = bench.read(SLUG)
+    entry = bench.entries.entry(SLUG)
     assert entry
     outcome = entry.tests[0].outcomes[0]
     cause = entry.cause(outcome.points_to[0])
@@ -85,7 +85,7 @@ def test_outcomes_are_told_in_words_and_not_in_short_names(bench: Bench, visitor
 
 
 def test_the_sheet_takes_words_machine_and_job_along(bench: Bench, visitor: Visitor) -> None:
-    job = bench.begin(WORDS, "Tern 13", "T-07")
+    job = bench.jobs.begin(WORDS, "Tern 13", "T-07")
     visitor.go(f"/job/{job}")
 
     title = next(to for to, shown in visitor.page.links if to.startswith(f"/entry/{SLUG}?") and "The system" in shown)
@@ -174,8 +174,8 @@ def test_an_entry_over_the_limit_is_refused_and_offered_again(bench: Bench, visi
 
 def test_a_file_that_holds_no_entry_opens_for_mending(bench: Bench, visitor: Visitor) -> None:
     """One of the shop's alone: for a copy of a stock entry the stock entry stands in."""
-    (bench.shop / "entries").mkdir(exist_ok=True)
-    (bench.shop / "entries" / "harbour-damp.md").write_text("nothing of an entry\n")
+    (bench.folder / "entries").mkdir(exist_ok=True)
+    (bench.folder / "entries" / "harbour-damp.md").write_text("nothing of an entry\n")
 
     answer = visitor.client.get("/entry/harbour-damp", base_url="http://localhost", follow_redirects=True)
 
@@ -210,7 +210,7 @@ def test_taking_the_stock_text_again_keeps_the_shops_copy_aside(bench: Bench, vi
         edited(visitor, text)
         visitor.go(f"/entry/{SLUG}/changes")
         page = visitor.press("Move this shop's text aside")
-        kept = bench.shop / "entries" / ".kept" / (f"{SLUG}-2031-03-09" + ("" if number == 1 else "-2") + ".md")
+        kept = bench.folder / "entries" / ".kept" / (f"{SLUG}-2031-03-09" + ("" if number == 1 else "-2") + ".md")
         assert kept.read_text() == text
         assert not own_file(bench).exists()
         assert f"entries/.kept/{kept.name}" in page.text
@@ -229,7 +229,7 @@ def test_a_copy_changed_meanwhile_is_not_moved_aside(bench: Bench, visitor: Visi
 
 
 def test_an_entry_of_the_shops_own_has_no_stock_text_to_take(bench: Bench, visitor: Visitor) -> None:
-    bench.save_entry("ours-alone", STOCK, "")
+    bench.entries.save("ours-alone", STOCK, "")
 
     assert visitor.go("/entry/ours-alone/changes").status == 404
     assert "What this shop changed" not in visitor.go("/entry/ours-alone").text
@@ -238,32 +238,32 @@ def test_an_entry_of_the_shops_own_has_no_stock_text_to_take(bench: Bench, visit
 def test_an_entry_of_the_shops_own_is_put_away_and_the_page_says_how_to_get_it_back(
     bench: Bench, visitor: Visitor
 ) -> None:
-    bench.save_entry("ours-alone", STOCK, "")
+    bench.entries.save("ours-alone", STOCK, "")
     visitor.go("/entry/ours-alone")
 
     page = visitor.press("Move this entry aside")
 
-    kept = bench.shop / "entries" / ".kept" / "ours-alone-2031-03-09.md"
+    kept = bench.folder / "entries" / ".kept" / "ours-alone-2031-03-09.md"
     assert kept.read_text() == STOCK
     assert "kept in this shop's folder as entries/.kept/ours-alone-2031-03-09.md" in page.text
     assert "name it ours-alone.md" in page.text
     assert visitor.go("/entry/ours-alone").status == 404
-    kept.rename(bench.shop / "entries" / "ours-alone.md")
+    kept.rename(bench.folder / "entries" / "ours-alone.md")
     assert visitor.go("/entry/ours-alone").status == 200
 
 
 def test_an_entry_changed_meanwhile_is_not_put_away(bench: Bench, visitor: Visitor) -> None:
-    bench.save_entry("ours-alone", STOCK, "")
+    bench.entries.save("ours-alone", STOCK, "")
     visitor.go("/entry/ours-alone")
-    (bench.shop / "entries" / "ours-alone.md").write_text(STOCK + "\n<!-- by hand -->\n")
+    (bench.folder / "entries" / "ours-alone.md").write_text(STOCK + "\n<!-- by hand -->\n")
 
     assert visitor.press("Move this entry aside").status == 200
-    assert (bench.shop / "entries" / "ours-alone.md").exists()
+    assert (bench.folder / "entries" / "ours-alone.md").exists()
 
 
 @pytest.mark.parametrize("name", ["", "../battery-not-detected.md", "ours-alone-2031-03-10.md", "other-2031-03-09.md"])
 def test_a_file_that_is_not_kept_has_no_page(bench: Bench, visitor: Visitor, name: str) -> None:
-    bench.save_entry("ours-alone", STOCK, "")
+    bench.entries.save("ours-alone", STOCK, "")
     visitor.go("/entry/ours-alone")
     visitor.press("Move this entry aside")
 
@@ -326,11 +326,11 @@ def test_the_same_text_sent_twice_is_no_conflict(bench: Bench, visitor: Visitor)
 
 
 def test_a_new_entry_begins_with_words_machine_and_findings(bench: Bench, visitor: Visitor) -> None:
-    entry = bench.read(SLUG)
+    entry = bench.entries.entry(SLUG)
     assert entry
     test = entry.tests[0]
-    job = bench.begin("zxqv lamp odd", "Tern 13")
-    bench.found(job, Finding(f"{SLUG}/{test.slug}", test.outcomes[1].text))
+    job = bench.jobs.begin("zxqv lamp odd", "Tern 13")
+    bench.jobs.found(job, Finding(f"{SLUG}/{test.slug}", test.outcomes[1].text))
 
     page = visitor.go(f"/new?job={job}")
 
@@ -362,7 +362,7 @@ def test_a_name_that_leads_elsewhere_is_refused_and_the_text_kept(bench: Bench, 
 
     assert page.status == 400
     assert "lower-case words joined by hyphens" in page.text
-    assert not (bench.shop / "x.md").exists()
+    assert not (bench.folder / "x.md").exists()
 
 
 @given(st.text(st.characters(codec="utf-8", categories=("L", "N", "P", "S", "Zs")), max_size=80))
@@ -381,7 +381,7 @@ def test_any_words_begin_an_entry_that_can_be_read(words: str) -> None:
 
 def test_the_model_named_in_the_words_counts_and_the_page_says_so(bench: Bench, visitor: Visitor) -> None:
     for model in ("Tern 13", "Skua 14"):
-        bench.confirm(Confirmation(f"{SLUG}/contact", model=model))
+        bench.jobs.confirm(Confirmation(f"{SLUG}/contact", model=model))
 
     page = visitor.go(f"/?q=tern 13 {WORDS}&model=Skua 14")
 

@@ -8,15 +8,14 @@ import re
 import shutil
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 import pytest
 from helpers.shops import quick_folder
 from helpers.visiting import HOME, Visitor
 
 from kb.bench.front import Bench
+from kb.bench.settings import SettingsFile
 from kb.model import Confirmation
 from kb.review.tables import TABLES
 from webui.app import create_app
@@ -28,15 +27,15 @@ PLUG, PACK = "battery-not-detected/contact", "battery-not-detected/pack"
 @pytest.fixture
 def bench(stock_bench: Bench) -> Iterator[Bench]:
     """A shop of its own over the shipped entries with three jobs on two machines of two models."""
-    stock_bench.models()
+    stock_bench.asking.models()
     with quick_folder() as folder:
-        made = Bench(Path(shutil.copytree(stock_bench.shop, folder / "shop")))
+        made = Bench(Path(shutil.copytree(stock_bench.folder, folder / "shop")))
         for job in (
             Confirmation(PACK, "Tern 13", unit="T-1", minutes=10, part="battery", closed_at="2026-01-10T09:00:00Z"),
             Confirmation(PLUG, "Tern 13", unit="T-1", minutes=20, closed_at="2026-06-30T22:30:00Z"),
             Confirmation(PACK, "Skua 14", unit="S-1", minutes=40, part="battery", closed_at="2026-07-02T09:00:00Z"),
         ):
-            made.confirm(job)
+            made.jobs.confirm(job)
         yield made
         made.close()
 
@@ -75,9 +74,9 @@ def test_models_are_compared_with_limits_beside_each_figure(visitor: Visitor) ->
 def test_every_failure_stands_on_the_page_once_and_the_rarer_ones_are_folded_away(
     bench: Bench, visitor: Visitor
 ) -> None:
-    causes = [f"{entry.slug}/{cause.slug}" for entry, _ in bench.entries()[:8] for cause in entry.causes]
+    causes = [f"{entry.slug}/{cause.slug}" for entry in bench.entries.served()[:8] for cause in entry.causes]
     for cause in causes:
-        bench.confirm(Confirmation(cause, "Plover 15", minutes=5))
+        bench.jobs.confirm(Confirmation(cause, "Plover 15", minutes=5), untested=True)
 
     html = visitor.go("/review?model=Plover+15").html
 
@@ -89,8 +88,8 @@ def test_every_failure_stands_on_the_page_once_and_the_rarer_ones_are_folded_awa
 
 
 def test_a_review_of_a_few_failures_more_than_are_in_sight_has_no_empty_list(bench: Bench, visitor: Visitor) -> None:
-    for entry, _ in bench.entries()[: FEW + 2]:
-        bench.confirm(Confirmation(f"{entry.slug}/{entry.causes[0].slug}", "Plover 15", minutes=5))
+    for entry in bench.entries.served()[: FEW + 2]:
+        bench.jobs.confirm(Confirmation(f"{entry.slug}/{entry.causes[0].slug}", "Plover 15", minutes=5), untested=True)
 
     html = visitor.go("/review?model=Plover+15").html
 
@@ -109,7 +108,7 @@ def test_every_table_can_be_taken_along(visitor: Visitor, name: str) -> None:
 
 
 def test_a_part_that_looks_like_a_formula_is_text_in_the_file(bench: Bench, visitor: Visitor) -> None:
-    bench.confirm(Confirmation(PACK, "Tern 13", part="=1+1"))
+    bench.jobs.confirm(Confirmation(PACK, "Tern 13", part="=1+1"))
 
     answer = visitor.client.get("/review/stock.csv", base_url=HOME)
 
@@ -118,7 +117,7 @@ def test_a_part_that_looks_like_a_formula_is_text_in_the_file(bench: Bench, visi
 
 @pytest.mark.parametrize("name", ["failures", "quarters"])
 def test_every_picture_can_be_taken_along_and_is_sound(bench: Bench, visitor: Visitor, name: str) -> None:
-    bench.confirm(Confirmation(PACK, "<b>&'\"", part="x"))
+    bench.jobs.confirm(Confirmation(PACK, "<b>&'\"", part="x"))
 
     answer = visitor.client.get(f"/review/{name}.svg?since=2000-01-01", base_url=HOME)
 
@@ -152,7 +151,7 @@ def test_a_view_without_jobs_says_so(visitor: Visitor) -> None:
 
 
 def test_days_are_shown_in_the_shops_zone(bench: Bench) -> None:
-    bench.zone = replace(bench.zone, zone=ZoneInfo("Europe/Oslo"))
+    SettingsFile(bench.folder).path.write_text('zone = "Europe/Oslo"\n', encoding="utf-8")
 
     page = Visitor(create_app(bench)).go("/review?model=Tern+13")
 
@@ -172,13 +171,13 @@ def test_pressing_nothing_fits_is_counted_once_and_looking_is_not(bench: Bench, 
 
     assert page.status == 200
     assert "zxqv wvutz" in page.html
-    (gap,) = bench.overview().gaps
+    (gap,) = bench.looking_back.overview().gaps
     assert (gap.words, gap.no_fit, gap.models) == ("zxqv wvutz", 1, ("Tern 13",))
     assert "zxqv wvutz nothing fitted 1 time · Tern 13" in visitor.go("/review").text
 
 
 def test_words_of_a_gap_lead_back_to_the_search(bench: Bench, visitor: Visitor) -> None:
-    bench.nothing_fits("50% & <dim>")
+    bench.jobs.nothing_fits("50% & <dim>")
     visitor.go("/review")
 
     assert 'value="50% &amp; &lt;dim&gt;"' in visitor.follow("50% & <dim>").html
@@ -208,10 +207,10 @@ def test_the_areas_of_the_whole_library_are_folded_those_of_a_short_list_are_not
 
 
 def test_the_library_shows_own_text_unconfirmed_and_unusable_ones_alone(bench: Bench, visitor: Visitor) -> None:
-    stock = bench.text("battery-not-detected")
+    stock = bench.entries.on_file("battery-not-detected")
     assert stock
-    bench.save_entry("harbour-damp", stock.text.replace("The system shows no battery", "Damp"), "")
-    (bench.shop / "entries" / "torn.md").write_text("nothing\n")
+    bench.entries.save("harbour-damp", stock.text.replace("The system shows no battery", "Damp"), "")
+    (bench.folder / "entries" / "torn.md").write_text("nothing\n")
 
     own = visitor.go("/library?show=own")
     assert [to for to, _ in own.links if to.startswith("/entry/")] == ["/entry/torn/edit", "/entry/harbour-damp"]
@@ -222,19 +221,19 @@ def test_the_library_shows_own_text_unconfirmed_and_unusable_ones_alone(bench: B
 
 
 def test_the_checks_name_every_remark_by_file_and_line(bench: Bench, visitor: Visitor) -> None:
-    (bench.shop / "entries").mkdir(exist_ok=True)
-    (bench.shop / "entries" / "torn.md").write_text("nothing\n")
+    (bench.folder / "entries").mkdir(exist_ok=True)
+    (bench.folder / "entries" / "torn.md").write_text("nothing\n")
 
     page = visitor.go("/library/checks")
 
-    for remark in bench.check():
+    for remark in bench.entries.check():
         assert f"line {remark.line}: {remark.problem}"[:60] in page.text.replace(" ", " ")
-    assert page.text.count("line ") >= len(bench.check()) > 0
+    assert page.text.count("line ") >= len(bench.entries.check()) > 0
     assert page.link("Edit") == "/entry/torn/edit"
 
 
 def test_what_is_wrong_is_told_apart_from_what_could_be_better(bench: Bench, visitor: Visitor) -> None:
-    stock = bench.text("battery-not-detected")
+    stock = bench.entries.on_file("battery-not-detected")
     assert stock
     assert "could be better" not in visitor.go("/library").text.partition("that could be better")[2]
     thin = (
@@ -242,8 +241,8 @@ def test_what_is_wrong_is_told_apart_from_what_could_be_better(bench: Bench, vis
         + "## Also heard as\n\n- drips\n"
     )
     near = "## See also\n\n- **no-such-entry**: it drips\n"
-    bench.save_entry("harbour-damp", thin, "")
-    bench.save_entry("harbour-salt", stock.text.partition("## See also")[0] + near, "")
+    bench.entries.save("harbour-damp", thin, "")
+    bench.entries.save("harbour-salt", stock.text.partition("## See also")[0] + near, "")
 
     page = visitor.go("/library")
     told = {slug: visitor.go(f"/library?show={slug}").html for slug in ("mend", "better")}
@@ -259,7 +258,7 @@ def test_what_is_wrong_is_told_apart_from_what_could_be_better(bench: Bench, vis
 
 
 def test_the_list_of_checks_is_that_of_the_command(bench: Bench) -> None:
-    assert list(bench.catalogue().remarks) == bench.check()
+    assert list(bench.entries.catalogue().remarks) == bench.entries.check()
 
 
 # The keys

@@ -38,7 +38,7 @@ def client(app: Flask) -> FlaskClient:
 
 def routes(app: Flask, bench: Bench) -> Iterator[tuple[str, str]]:
     """Every (method, address), with something real in the place of names."""
-    job = bench.begin("no battery", "Tern 13")
+    job = bench.jobs.begin("no battery", "Tern 13")
     for rule in app.url_map.iter_rules():
         names = {"job": job, "slug": "no-battery", "filename": "bench.css"}
         address = rule.rule
@@ -56,7 +56,7 @@ def token(client: FlaskClient, address: str = f"/confirm?cause={PLUG}&model=Tern
 
 def kept(bench: Bench) -> tuple[object, str]:
     """What the shop holds: the history's last link and every file of the shop's own entries."""
-    files = sorted((bench.shop / "entries").glob("*"))
+    files = sorted((bench.folder / "entries").glob("*"))
     return bench.history().tip(), hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()
 
 
@@ -145,11 +145,11 @@ def test_an_open_page_outlives_a_restart(bench: Bench, client: FlaskClient) -> N
 
 def test_the_secret_is_for_its_owner_alone(app: Flask, bench: Bench) -> None:
     assert app.extensions["bench"] is bench
-    assert stat.S_IMODE((bench.shop / "web.secret").stat().st_mode) == 0o600
+    assert stat.S_IMODE((bench.folder / "web.secret").stat().st_mode) == 0o600
 
 
 def test_no_reading_changes_anything(app: Flask, bench: Bench) -> None:
-    bench.confirm(Confirmation(PLUG, model="Tern 13"))
+    bench.jobs.confirm(Confirmation(PLUG, model="Tern 13"))
     addresses = [address for method, address in routes(app, bench) if method == "GET"]
     before = kept(bench)
     visitor = Visitor(app)
@@ -199,7 +199,7 @@ def test_every_answer_carries_the_headers(client: FlaskClient) -> None:
 def test_an_unforeseen_error_carries_the_headers_too(
     bench: Bench, client: FlaskClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(bench, "entry", None)
+    monkeypatch.setattr(bench.entries, "sheet", None)
 
     answer = client.get("/entry/no-battery", base_url=HOME)
 
@@ -223,7 +223,7 @@ def test_a_visitor_over_tls_gets_secure_cookies(app: Flask) -> None:
 
 
 def test_no_page_holds_inline_script_or_style(app: Flask, bench: Bench, client: FlaskClient) -> None:
-    bench.confirm(Confirmation(PLUG, model="Tern 13"))
+    bench.jobs.confirm(Confirmation(PLUG, model="Tern 13"))
     for method, address in routes(app, bench):
         if method == "GET" and not address.startswith("/static"):
             assert active(client.get(f"{address}?q=no+battery", base_url=HOME).text) == [], address
@@ -309,7 +309,7 @@ def test_hostile_text_is_kept_and_shown_back(bench: Bench, client: FlaskClient, 
     "name", ["..", "%2e%2e%2fsecret", "..%5csecret", "%252e%252e", "CON", "%00", "/etc/passwd", "a" * 5000]
 )
 def test_no_path_leads_out_of_the_folders(client: FlaskClient, bench: Bench, name: str) -> None:
-    (bench.shop / "secret.md").write_text("the till's code", encoding="utf-8")
+    (bench.folder / "secret.md").write_text("the till's code", encoding="utf-8")
 
     for start in ("/entry/", "/static/", "/job/"):
         answer = client.get(f"{start}{name}", base_url=HOME, follow_redirects=True)
@@ -320,7 +320,7 @@ def test_no_path_leads_out_of_the_folders(client: FlaskClient, bench: Bench, nam
 def test_a_log_line_cannot_be_forged(
     bench: Bench, client: FlaskClient, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
-    monkeypatch.setattr(bench, "read", None)
+    monkeypatch.setattr(bench.entries, "sheet", None)
 
     client.get("/entry/no-battery%0d%0aERROR%20forged%1b[31m", base_url=HOME)
     client.get("/confirm?cause=x/y%0aERROR forged", base_url=HOME)

@@ -21,7 +21,7 @@ def passphrase(bench: Bench, reading: bool, remove: bool, end_sessions: bool) ->
 
     Example: benchlore passphrase --reading
     """
-    door = Door(bench.shop, bench.clock)
+    door = Door(bench.folder, bench.shop.clock)
     if (remove and not reading) or (end_sessions and (reading or remove)):
         raise click.UsageError("give --reading --remove together, and --end-sessions alone")
     if end_sessions:

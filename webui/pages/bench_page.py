@@ -41,11 +41,11 @@ def bench() -> Response:
             "bench.html",
             asked=complaint,
             board=_looked_up(complaint, unfinished=False),
-            models=fields.bench().models(),
-            open_jobs=fields.bench().open_jobs(),
+            models=fields.bench().asking.models(),
+            open_jobs=fields.bench().jobs.open_jobs(),
             saved=saved,
             own=own,
-            causes=fields.bench().cause_texts([job.cause for job in saved]),
+            causes=fields.bench().entries.cause_texts([job.cause for job in saved]),
             backups=_backups(),
         )
     )
@@ -67,7 +67,7 @@ def _looked_up(complaint: Complaint, unfinished: bool) -> Board | None:
     """The answer to the words; a model named in them counts more than the one in the field."""
     if not complaint.words:
         return None
-    look = fields.bench().look(complaint.words, complaint.model, unfinished)
+    look = fields.bench().asking.look(complaint.words, complaint.model, unfinished)
     about = replace(complaint, model=look.named or complaint.model)
     read = tuple(one for one in literal(look.answer) if not (unfinished and about.words.endswith(one[0])))
     laid_out = board(look.entries.get, about, look.answer, read)
@@ -79,13 +79,13 @@ def _looked_up(complaint: Complaint, unfinished: bool) -> Board | None:
 def _saved_last() -> tuple[str, tuple[Job, ...]]:
     """The id of the job that this browser confirmed last, and the last ones of the shop with that one first."""
     own = request.cookies.get(fields.LAST_COOKIE, "")[: fields.NAME_LIMIT]
-    return own, fields.bench().last_saved(SAVED, own)
+    return own, fields.bench().jobs.last_saved(SAVED, own)
 
 
 def _backups() -> Backups | None:
     """How backups stand if something is wrong with them; None if all is well, or it cannot be known."""
-    found = fields.bench().backed_up()
-    known = fields.bench().trouble()  # which stands above the page already
+    found = fields.bench().health.backed_up()
+    known = fields.bench().health.trouble()  # which stands above the page already
     watches: tuple[Watch, ...] = current_app.extensions["watches"]
     failing = tuple(watch.trouble for watch in watches if watch.trouble and not (known and known in watch.trouble))
     return Backups(found, failing) if found.overdue or failing else None

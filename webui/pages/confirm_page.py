@@ -8,7 +8,7 @@ from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from kb.base.trouble import NotThere
-from kb.bench.front import Untested
+from kb.bench.jobs import Untested
 from kb.history.trouble import NotAccepted
 from kb.model import Cause, Confirmation, Entry, Fix
 from webui import fields
@@ -36,12 +36,12 @@ def form() -> str:
     bench = fields.bench()
     complaint, minutes = fields.complaint(), None
     if complaint.job:
-        standing = bench.standing(complaint.job)
+        standing = bench.jobs.standing(complaint.job)
         state = standing.job
         model = state.model or standing.answer.model or complaint.model
         complaint = Complaint(state.words, model, state.unit, state.job)
         minutes = standing.minutes
-    return render_template("confirm.html", asked=complaint, slip=_slip(minutes), models=bench.models())
+    return render_template("confirm.html", asked=complaint, slip=_slip(minutes), models=bench.asking.models())
 
 
 @pages.post("/confirm")
@@ -62,7 +62,7 @@ def save() -> Response | tuple[str, int]:
     )  # fmt: skip
     untested, agreed = bool(fields.in_form("untested")), bool(fields.in_form(CLOCK_FIELD))
     try:
-        receipt = fields.bench().confirm(given, once(), untested=untested, clock_is_right=agreed)
+        receipt = fields.bench().jobs.confirm(given, once(), untested=untested, clock_is_right=agreed)
     except Untested as missing:
         return _asked_once_more(given, missing), 409
     answer = redirect(fields.job_address(receipt.job), 303)
@@ -75,7 +75,7 @@ def _asked_once_more(given: Confirmation, untested: Untested) -> str:
     """The page that says which test is missing; the form as it was sent is in it, with a button that saves it."""
     kept = [(name, value) for name, value in fields.form_fields() if name != TOKEN_FIELD]
     entry, _, name = given.cause.partition("/")
-    sheet = fields.bench().read(entry)
+    sheet = fields.bench().entries.entry(entry)
     cause = sheet.cause(name) if sheet else None
     back = fields.job_address(given.job) if given.job else Complaint(given.words, given.model, given.unit).address("/")
     return render_template(
@@ -86,7 +86,7 @@ def _asked_once_more(given: Confirmation, untested: Untested) -> str:
 def _slip(minutes: float | None) -> Slip:
     """Raises NotThere for a cause that no entry lists."""
     slug, _, name = fields.in_address("cause").partition("/")
-    entry = fields.bench().read(slug)
+    entry = fields.bench().entries.entry(slug)
     cause = entry.cause(name) if entry else None
     if entry is None or cause is None:
         raise NotThere(f"no entry lists the cause {slug}/{name}; go back to the search and choose one")

@@ -36,7 +36,7 @@ class Draft:
 @pages.get("/entry/<slug>/edit")
 def form(slug: str) -> Answer:
     """The text of an entry to work on."""
-    sheet = fields.bench().text(slug)
+    sheet = fields.bench().entries.on_file(slug)
     if sheet is None:
         raise NotThere(f"there is no entry {slug[:60]}; look for it in the library")
     return shown(draft(slug, sheet.text, digest(sheet.text)))
@@ -52,7 +52,7 @@ def save(slug: str) -> Answer:
     if made.checked.entry is None:
         return shown(draft(slug, text, base, "editor.unusable"), 400)
     try:
-        fields.bench().save_entry(slug, text, base)
+        fields.bench().entries.save(slug, text, base)
     except EntryChanged as changed:
         if digest(changed.current) == digest(text):  # the same form sent twice
             return redirect(f"/entry/{slug}?saved=", 303)
@@ -65,7 +65,7 @@ def save(slug: str) -> Answer:
 @pages.get("/entry/<slug>/changes")
 def changes(slug: str) -> str:
     """What the shop's text of an entry says otherwise than the stock text."""
-    sheet, stock = fields.bench().text(slug), fields.bench().stock_text(slug)
+    sheet, stock = fields.bench().entries.on_file(slug), fields.bench().entries.stock_text(slug)
     if sheet is None or not stock:
         raise NotThere(f"there is no stock text of {slug[:60]} to hold this shop's against")
     title = sheet.entry.title if sheet.entry else slug
@@ -80,9 +80,9 @@ def put_away(slug: str) -> Answer:
     """Move the shop's text aside; the stock text counts again, or the entry is gone if it was the shop's alone."""
     bench = fields.bench()
     try:
-        kept = bench.put_entry_away(slug, fields.in_form("base"))
+        kept = bench.entries.put_away(slug, fields.in_form("base"))
     except EntryChanged:
-        return redirect(f"/entry/{slug}/changes" if bench.stock_text(slug) else f"/entry/{slug}", 303)
+        return redirect(f"/entry/{slug}/changes" if bench.entries.stock_text(slug) else f"/entry/{slug}", 303)
     return redirect(f"/entry/{slug}/away?{urlencode({'kept': kept.name})}", 303)
 
 
@@ -90,10 +90,10 @@ def put_away(slug: str) -> Answer:
 def away(slug: str) -> str:
     """Where a text that was moved aside is kept, and how to get it back."""
     bench = fields.bench()
-    kept = bench.shelf.kept_away(slug, fields.in_address("kept"))
+    kept = bench.shop.shelf.kept_away(slug, fields.in_address("kept"))
     if kept is None:
         raise NotThere(f"no text of {slug[:60]} is kept under that name; look into entries/.kept")
-    return render_template("away.html", slug=slug, name=kept.name, stands=bench.text(slug) is not None)
+    return render_template("away.html", slug=slug, name=kept.name, stands=bench.entries.on_file(slug) is not None)
 
 
 @pages.post("/check")
@@ -105,9 +105,9 @@ def check() -> str:
 
 def draft(slug: str, text: str, base: str, trouble: str = "") -> Draft:
     """A text to work on with all remarks on it."""
-    sheet = fields.bench().text(slug)
+    sheet = fields.bench().entries.on_file(slug)
     own = sheet is not None and sheet.own
-    differs = own and bool(fields.bench().stock_text(slug))
+    differs = own and bool(fields.bench().entries.stock_text(slug))
     return Draft(slug, text, base, editing.check(text, slug, strings.EMPTY_SHEET), own, differs, trouble)
 
 

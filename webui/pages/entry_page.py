@@ -8,7 +8,7 @@ from flask import Blueprint, redirect, render_template
 from werkzeug.wrappers import Response
 
 from kb.base.trouble import NotThere
-from kb.bench.front import Sheet
+from kb.bench.entries import SheetOnFile
 from kb.library import editing
 from kb.library.album import MOST_PICTURES, Picture
 from kb.library.shelf import digest
@@ -36,9 +36,9 @@ class Beside:
 def entry(slug: str) -> str | Response:
     """The entry of that slug, with counts on the model in the address; one that cannot be used opens for mending."""
     bench, complaint = fields.bench(), fields.complaint()
-    sheet = bench.entry(slug, complaint.model)
+    sheet = bench.entries.sheet(slug, complaint.model)
     if sheet is None:
-        if bench.text(slug) is None:
+        if bench.entries.on_file(slug) is None:
             raise NotThere(f"there is no entry {slug[:60]}; look for it in the library")
         if not may_write():
             raise NotThere(f"the entry {slug[:60]} cannot be used as it stands; tell somebody who may write here")
@@ -46,14 +46,14 @@ def entry(slug: str) -> str | Response:
     return render_template("entry.html", sheet=sheet, asked=complaint, beside=_beside(sheet))
 
 
-def _beside(sheet: Sheet) -> Beside:
+def _beside(sheet: SheetOnFile) -> Beside:
     bench = fields.bench()
-    shown = bench.album().of(sheet.text)
+    shown = bench.entries.album().of(sheet.text)
     return Beside(
         _titles(sheet.entry), without_pictures(sheet.entry), shown,
         room=len(editing.pictures_in(sheet.text)) < MOST_PICTURES,
-        differs=sheet.own and bool(bench.stock_text(sheet.entry.slug)),
-        day=bench.clock().date().isoformat(), base=digest(sheet.text),
+        differs=sheet.own and bool(bench.entries.stock_text(sheet.entry.slug)),
+        day=bench.shop.clock().date().isoformat(), base=digest(sheet.text),
     )  # fmt: skip
 
 
@@ -65,5 +65,5 @@ def without_pictures(entry: Entry) -> tuple[tuple[str, str], ...]:
 
 def _titles(entry: Entry) -> dict[str, str]:
     """The titles of the entries named under "See also"; one that does not exist is left out."""
-    found = {one.slug: fields.bench().read(one.slug) for one in entry.neighbours}
+    found = {one.slug: fields.bench().entries.entry(one.slug) for one in entry.neighbours}
     return {slug: neighbour.title for slug, neighbour in found.items() if neighbour}

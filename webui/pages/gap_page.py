@@ -18,5 +18,5 @@ def nothing_fits() -> Response:
     words, job = fields.in_form("q")[:WORDS_LIMIT], fields.in_form("job")[:NAME_LIMIT]
     complaint = Complaint(words, fields.in_form("model")[:NAME_LIMIT], fields.in_form("unit")[:NAME_LIMIT], job)
     if words:
-        fields.bench().nothing_fits(words, complaint.model, job, once())
+        fields.bench().jobs.nothing_fits(words, complaint.model, job, once())
     return redirect(complaint.address("/new"), 303)

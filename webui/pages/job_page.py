@@ -18,42 +18,42 @@ pages = Blueprint("job", __name__)
 def note() -> Response:
     """Note an outcome, a test that could not be done or a fix that did not help; opens the job if there is none."""
     bench = fields.bench()
-    job = fields.in_form("job") or bench.begin(
+    job = fields.in_form("job") or bench.jobs.begin(
         fields.in_form("q"), fields.in_form("model"), fields.in_form("unit"), once()
     )
     step = fields.in_form("step")
     if outcome := fields.in_form("outcome"):
         _found(job, Finding(step, outcome))
     elif fields.in_form("aside"):
-        bench.could_not_do(job, step, token=f"{once()}-1")
+        bench.jobs.could_not_do(job, step, token=f"{once()}-1")
     elif failed := fields.in_form("failed"):
-        bench.did_not_help(job, failed, f"{once()}-1")
+        bench.jobs.did_not_help(job, failed, f"{once()}-1")
     return redirect(fields.job_address(job), 303)
 
 
 def _found(job: str, finding: Finding) -> None:
     """Note an outcome; one that another tab or hand noted already would count twice."""
-    if finding not in fields.bench().job(job).outcomes:
-        fields.bench().found(job, finding, f"{once()}-1")
+    if finding not in fields.bench().jobs.job(job).outcomes:
+        fields.bench().jobs.found(job, finding, f"{once()}-1")
 
 
 @pages.get("/job/<job>")
 def show(job: str) -> str:
     """The job with the answer as of now; a closed one with what was saved."""
     bench = fields.bench()
-    state = bench.job(job)
+    state = bench.jobs.job(job)
     if state.closed or state.retracted:
         again = Complaint(state.words, state.model, state.unit).address("/") if state.words else ""
         cause, slug = (state.closed.cause, state.closed.entry) if state.closed else ("", "")
         return render_template(
-            "closed.html", job=state, receipt=bench.receipt(job), cause=bench.cause_texts([cause])[cause],
-            entry=bench.read(slug), again=again,
+            "closed.html", job=state, receipt=bench.jobs.receipt(job), cause=bench.entries.cause_texts([cause])[cause],
+            entry=bench.entries.entry(slug), again=again,
         )  # fmt: skip
-    standing = bench.standing(job)
+    standing = bench.jobs.standing(job)
     complaint = Complaint(state.words, state.model or standing.answer.model, state.unit, job)
-    laid_out = board(bench.read, complaint, standing.answer, job=state)
+    laid_out = board(bench.entries.entry, complaint, standing.answer, job=state)
     titles = _titles(standing.job.skipped, state.outcomes)
-    titles |= bench.cause_texts([failed.fix for failed in state.failed_fixes])
+    titles |= bench.entries.cause_texts([failed.fix for failed in state.failed_fixes])
     return render_template("job.html", standing=standing, board=laid_out, titles=titles)
 
 
@@ -61,9 +61,9 @@ def show(job: str) -> str:
 def take_back(job: str) -> Response:
     """Take back a finding or a failed fix, or put a test that was set aside back on the list."""
     if test := fields.in_form("test"):
-        fields.bench().could_not_do(job, test, skip=False, token=once())
+        fields.bench().jobs.could_not_do(job, test, skip=False, token=once())
     else:
-        fields.bench().take_back(job, fields.in_form("record"), once())
+        fields.bench().jobs.take_back(job, fields.in_form("record"), once())
     return redirect(fields.job_address(job), 303)
 
 
@@ -71,14 +71,14 @@ def take_back(job: str) -> Response:
 def undo(job: str) -> Response:
     """Retract a confirmation, or put an open job away; the reason is in the form, whose it is in the browser."""
     by = request.cookies.get(fields.INITIALS_COOKIE, "")
-    fields.bench().retract(job, fields.in_form("why"), by, once())
+    fields.bench().jobs.retract(job, fields.in_form("why"), by, once())
     return redirect(fields.job_address(job), 303)
 
 
 @pages.post("/job/<job>/again")
 def again(job: str) -> Response:
     """Open a new job with what was found on this one, so that an undone tap costs no test twice."""
-    return redirect(fields.job_address(fields.bench().take_up_again(job, once())), 303)
+    return redirect(fields.job_address(fields.bench().jobs.take_up_again(job, once())), 303)
 
 
 def _titles(skipped: tuple[str, ...], outcomes: tuple[Finding, ...]) -> dict[str, str]:
@@ -86,7 +86,7 @@ def _titles(skipped: tuple[str, ...], outcomes: tuple[Finding, ...]) -> dict[str
     titles = {}
     for name in (*skipped, *(shown.test for shown in outcomes)):
         slug, _, test = name.partition("/")
-        entry = fields.bench().read(slug)
+        entry = fields.bench().entries.entry(slug)
         found = entry.test(test) if entry else None
         titles[name] = found.title if found else name
     return titles

@@ -31,7 +31,7 @@ UNFOLDED = 30
 def library() -> str:
     """The entries by area that say the words in the address, or all; of many, the areas are folded."""
     words, show = fields.in_address("q", fields.WORDS_LIMIT), fields.in_address("show")
-    catalogue = fields.bench().catalogue()
+    catalogue = fields.bench().entries.catalogue()
     found = [one for one in catalogue.listed if one.says(words) and SHOWS.get(show, _any)(one)]
     served = [one for one in found if one.entry]
     areas = [(area, list(group)) for area, group in groupby(served, key=lambda one: one.area)]
@@ -45,7 +45,7 @@ def library() -> str:
 @pages.get("/library/checks")
 def checks() -> str:
     """Everything that is to mend in the entries, then what would make them better, by file and line."""
-    catalogue = fields.bench().catalogue()
+    catalogue = fields.bench().entries.catalogue()
     titles = {f"{one.slug}.md": one for one in catalogue.listed}
     return render_template(
         "checks.html", to_mend=_by_file(catalogue.to_mend), wishes=_by_file(catalogue.wishes), listed=titles

@@ -23,7 +23,7 @@ def form() -> Answer:
     area = ""
     seen: list[tuple[Finding, Test | None]] = []
     if complaint.job:
-        standing = fields.bench().standing(complaint.job)
+        standing = fields.bench().jobs.standing(complaint.job)
         complaint = Complaint(standing.job.words, standing.job.model or complaint.model, standing.job.unit)
         seen = [(finding, _test(finding)) for finding in standing.job.outcomes]
         area = standing.answer.entries[0].area if standing.answer.entries else ""
@@ -43,7 +43,7 @@ def save() -> Answer:
     if made.checked.entry is None:
         return _shown(draft(slug, text, "", "editor.unusable"), 400)
     try:
-        fields.bench().save_entry(slug, text, "")
+        fields.bench().entries.save(slug, text, "")
     except EntryChanged as changed:
         if changed.current != text:
             return _shown(draft(slug, text, "", "new.taken"), 409)
@@ -58,7 +58,7 @@ def _shown(made: Draft, status: int = 200) -> tuple[str, int]:
 
 def _test(finding: Finding) -> Test | None:
     slug, _, name = finding.test.partition("/")
-    entry = fields.bench().read(slug)
+    entry = fields.bench().entries.entry(slug)
     return entry.test(name) if entry else None
 
 

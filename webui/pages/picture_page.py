@@ -27,7 +27,7 @@ def make_room(app: Flask) -> None:
 @pages.get("/entry/pictures/<name>.jpg")
 def show(name: str) -> Response:
     """One picture."""
-    path = fields.bench().album().path(f"{name}.jpg")
+    path = fields.bench().entries.album().path(f"{name}.jpg")
     if path is None:
         abort(404)
     return send_file(path, mimetype="image/jpeg", conditional=True, etag=True)
@@ -40,7 +40,7 @@ def add(slug: str) -> Response | tuple[str, int]:
     try:
         if sent is None:
             raise PictureRefused("no picture was chosen; take one or choose one, then send it")
-        fields.bench().album().add(slug, sent.read(LARGEST_FILE + 1), fields.in_form("caption"))
+        fields.bench().entries.album().add(slug, sent.read(LARGEST_FILE + 1), fields.in_form("caption"))
     except Refusal as error:
         return failures.page(400, "failure.picture", str(error))
     return redirect(f"/entry/{slug}#pictures", 303)
@@ -49,5 +49,5 @@ def add(slug: str) -> Response | tuple[str, int]:
 @pages.post("/entry/<slug>/pictures/remove")
 def remove(slug: str) -> Response:
     """Take a picture out of the entry; its file is moved aside."""
-    fields.bench().album().remove(slug, fields.in_form("file"))
+    fields.bench().entries.album().remove(slug, fields.in_form("file"))
     return redirect(f"/entry/{slug}#pictures", 303)

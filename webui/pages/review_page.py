@@ -67,7 +67,7 @@ class Board:
 def review() -> str:
     """The overview of the model in the address, or of all, between two days."""
     return render_template(
-        "review.html", board=_board(), models=fields.bench().models(), ahead=AHEAD_DAYS,
+        "review.html", board=_board(), models=fields.bench().asking.models(), ahead=AHEAD_DAYS,
         few=FEW, rows=ROWS, most=MOST_ROWS,
     )  # fmt: skip
 
@@ -91,7 +91,7 @@ def picture(name: str) -> Response:
 
 def _board() -> Board:
     look = Look(fields.in_address("model"), _day(fields.in_address("since")), _day(fields.in_address("until")))
-    seen = fields.bench().overview(look.model, look.since, look.until)
+    seen = fields.bench().looking_back.overview(look.model, look.since, look.until)
     top = max((failure.high for failure in seen.review.failures[:BARS]), default=1.0)
     return Board(look, seen, _round_up(top))
 

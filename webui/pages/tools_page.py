@@ -15,12 +15,12 @@ MISSING, SHOWN = "missing", "shown"
 @pages.get("/tools")
 def tools() -> str:
     """The tools, most asked for first; it needs no script."""
-    return render_template("tools.html", tools=fields.bench().tools(), saved="saved" in request.args)
+    return render_template("tools.html", tools=fields.bench().entries.tools(), saved="saved" in request.args)
 
 
 @pages.post("/tools")
 def save() -> Response:
     """Keep what was ticked or unticked since the page was shown, so that two people do not undo each other."""
     missing, shown = set(request.form.getlist(MISSING)), set(request.form.getlist(SHOWN))
-    fields.bench().change_tools(sorted(missing - shown), sorted(shown - missing))
+    fields.bench().shop.kept_settings.change_tools(sorted(missing - shown), sorted(shown - missing))
     return redirect("/tools?saved=", 303)

@@ -64,12 +64,12 @@ def serve(bench: Bench, where: Place, copy_to: Path | None = None, mirror: Path 
 
     door = None if where.local and not where.ask else _door(bench)
     app = create_app(bench, trusted_hosts=hosts.answered(where.host), door=door)
-    watches: list[Watch] = [Rounds(bench.shop, bench.clock, _told, copy_to)]
+    watches: list[Watch] = [Rounds(bench.folder, bench.shop.clock, _told, copy_to)]
     if mirror is not None:
-        watches.append(Mirror(bench.shop / "history.db", mirror, bench.clock, _told))
+        watches.append(Mirror(bench.folder / "history.db", mirror, bench.shop.clock, _told))
     app.extensions["watches"] = tuple(watches)
     server, port, close = _behind_tls(app, where) if where.certificate else _plain(app, where)
-    bench.models()  # builds the index if it is not up to date, so that the first visitor does not wait for it
+    bench.asking.models()  # builds the index if it is not up to date, so that the first visitor does not wait for it
     for watch in watches:
         watch.start()
     threading.Thread(target=_warm, args=(bench,), name="warming up", daemon=True).start()
@@ -88,7 +88,7 @@ def _warm(bench: Bench) -> None:
 
     What was taken in stays; looking through it held every answer up for some 90 ms, once in a few hundred.
     """
-    bench.warm()
+    bench.asking.warm()
     gc.collect()
     gc.freeze()
 
@@ -98,10 +98,10 @@ def _told(trouble: str) -> None:
 
 
 def _door(bench: Bench) -> Door:
-    door = Door(bench.shop, bench.clock)
+    door = Door(bench.folder, bench.shop.clock)
     if not door.is_set():
         raise click.ClickException(
-            f"visitors from the network need a passphrase and none is set for {bench.shop}; "
+            f"visitors from the network need a passphrase and none is set for {bench.folder}; "
             "set one with: benchlore passphrase"
         )
     return door

@@ -52,7 +52,7 @@ def clock() -> Clock:
 def bench(clock: Clock, tmp_path: Path) -> Iterator[Bench]:
     """A shop on the disk of the tests' folder, with one job in its history."""
     made = Bench(tmp_path / "shop", stock=CORPUS, clock=clock)
-    made.confirm(Confirmation(CAUSE, model="Tern 13"))
+    made.jobs.confirm(Confirmation(CAUSE, model="Tern 13"))
     yield made
     made.close()
 
@@ -61,33 +61,33 @@ def bench(clock: Clock, tmp_path: Path) -> Iterator[Bench]:
 def stick(bench: Bench) -> Iterator[Path]:
     """A folder on another disk."""
     with quick_folder() as folder:
-        if disks.same_disk(folder, bench.shop):
+        if disks.same_disk(folder, bench.folder):
             pytest.skip("there is no second file system here")
         yield folder
 
 
 def noted(bench: Bench, file: Path) -> BackedUp:
     """What is known after a backup into that file, made as the command makes it."""
-    register.note(bench.shop, file, backup(bench.shop, file, bench.clock()))
-    return bench.backed_up(thorough=True)
+    register.note(bench.folder, file, backup(bench.folder, file, bench.shop.clock()))
+    return bench.health.backed_up(thorough=True)
 
 
 def one_more(bench: Bench) -> None:
-    bench.confirm(Confirmation(CAUSE, model="Tern 13"))
+    bench.jobs.confirm(Confirmation(CAUSE, model="Tern 13"))
 
 
 # What counts
 
 
 def test_a_history_that_was_never_backed_up_is_overdue_after_two_days(bench: Bench, clock: Clock) -> None:
-    found = bench.backed_up()
+    found = bench.health.backed_up()
     assert (found.last, found.waiting, found.since, found.overdue) == (None, 1, "2026-11-24T10:15:00Z", False)
 
     clock.later(days=2)
-    assert not bench.backed_up().overdue
+    assert not bench.health.backed_up().overdue
 
     clock.later(seconds=1)
-    found = bench.backed_up()
+    found = bench.health.backed_up()
     assert found.overdue
     assert found.problems() == (
         "1 record is in no backup since 2026-11-24T10:15:00Z; make one with: benchlore backup FILE",
@@ -99,7 +99,7 @@ def test_a_history_without_records_asks_for_no_backup(clock: Clock, tmp_path: Pa
     empty.history()
     clock.later(days=400)
 
-    assert empty.backed_up().problems() == ()
+    assert empty.health.backed_up().problems() == ()
     empty.close()
 
 
@@ -116,21 +116,21 @@ def test_what_is_in_a_backup_waits_for_none_however_long_ago_it_was_made(
 ) -> None:
     noted(bench, tmp_path / "friday.zip")
     clock.later(days=21)
-    assert not bench.backed_up().overdue
+    assert not bench.health.backed_up().overdue
 
     one_more(bench)
 
-    found = bench.backed_up()
+    found = bench.health.backed_up()
     assert (found.waiting, found.since, found.overdue) == (1, "2026-12-15T10:15:00Z", False)
     clock.later(days=3)
-    assert bench.backed_up().overdue
+    assert bench.health.backed_up().overdue
 
 
 def test_the_daily_backups_of_a_server_count_unnoted(bench: Bench, clock: Clock) -> None:
-    daily(bench.shop, clock())
+    daily(bench.folder, clock())
     clock.later(days=3)
 
-    found = bench.backed_up()
+    found = bench.health.backed_up()
 
     assert found.last
     assert (found.last.name, found.overdue) == ("benchlore-2026-11-24.zip", False)
@@ -139,44 +139,44 @@ def test_the_daily_backups_of_a_server_count_unnoted(bench: Bench, clock: Clock)
 def test_a_backup_that_was_deleted_or_damaged_counts_no_longer(bench: Bench, clock: Clock, tmp_path: Path) -> None:
     noted(bench, tmp_path / "friday.zip")
     (tmp_path / "friday.zip").unlink()
-    assert bench.backed_up().last is None
-    made = daily(bench.shop, clock())
+    assert bench.health.backed_up().last is None
+    made = daily(bench.folder, clock())
     assert made
     clock.later(days=3)
-    assert not bench.backed_up(thorough=True).overdue
+    assert not bench.health.backed_up(thorough=True).overdue
 
     raw = bytearray(made.read_bytes())
     raw[len(raw) // 3] ^= 255
     made.write_bytes(raw)
 
-    found = bench.backed_up(thorough=True)
+    found = bench.health.backed_up(thorough=True)
     assert (found.last, found.overdue) == (None, True)
     assert found.problems()[0].startswith(f"{made}: this is no sound backup")
 
 
 def test_a_backup_of_another_line_of_the_history_counts_no_longer(bench: Bench, clock: Clock, tmp_path: Path) -> None:
     """Two records, an older backup put back in their place, and two others written: the newer backup has one only."""
-    backup(bench.shop, tmp_path / "one.zip", clock())
+    backup(bench.folder, tmp_path / "one.zip", clock())
     one_more(bench)
     noted(bench, tmp_path / "two.zip")
     bench.close()
-    restore(tmp_path / "one.zip", bench.shop, clock(), replace=True)
+    restore(tmp_path / "one.zip", bench.folder, clock(), replace=True)
     one_more(bench)
 
-    found = bench.backed_up()
+    found = bench.health.backed_up()
 
     assert found.last
     assert (found.last.name, found.waiting) == ("one.zip", 1)
 
 
 def test_a_shop_just_put_back_is_not_overdue(bench: Bench, clock: Clock, tmp_path: Path) -> None:
-    backup(bench.shop, tmp_path / "friday.zip", clock())
+    backup(bench.folder, tmp_path / "friday.zip", clock())
     clock.later(days=30)
     restore(tmp_path / "friday.zip", tmp_path / "new", clock())
 
     new = Bench(tmp_path / "new", stock=CORPUS, clock=clock)
 
-    assert new.backed_up(thorough=True).problems() == ()
+    assert new.health.backed_up(thorough=True).problems() == ()
     new.close()
 
 
@@ -186,26 +186,26 @@ def test_a_record_of_1970_does_not_make_a_history_overdue_at_once(bench: Bench, 
     bench.history().note(kinds.NO_FIT, "", {"words": "rattles"})
     clock.now = START + timedelta(days=1)
 
-    found = bench.backed_up()
+    found = bench.health.backed_up()
 
     assert (found.waiting, found.since, found.overdue) == (1, "2026-11-24T10:15:00Z", False)
 
 
 @pytest.mark.parametrize("note", ["", "{}", "[]", '{"file": 1}', '{"file": "x", "made": "monday", "records": 1}'])
 def test_a_note_that_cannot_be_read_does_no_harm(bench: Bench, note: str) -> None:
-    (bench.shop / "backups").mkdir()
-    (bench.shop / "backups" / "noted-x.json").write_text(note)
+    (bench.folder / "backups").mkdir()
+    (bench.folder / "backups" / "noted-x.json").write_text(note)
 
-    assert bench.backed_up().last is None
+    assert bench.health.backed_up().last is None
 
 
 def test_old_notes_go_and_their_backups_stay(bench: Bench, tmp_path: Path) -> None:
-    manifest = backup(bench.shop, tmp_path / "0.zip", START)
+    manifest = backup(bench.folder, tmp_path / "0.zip", START)
     for number in range(register.MOST_NOTES + 5):
         shutil.copy(tmp_path / "0.zip", tmp_path / f"{number}.copy.zip")
-        register.note(bench.shop, tmp_path / f"{number}.copy.zip", manifest)
+        register.note(bench.folder, tmp_path / f"{number}.copy.zip", manifest)
 
-    assert len(list((bench.shop / "backups").glob("noted-*"))) == register.MOST_NOTES
+    assert len(list((bench.folder / "backups").glob("noted-*"))) == register.MOST_NOTES
     assert len(list(tmp_path.glob("*.copy.zip"))) == register.MOST_NOTES + 5
 
 
@@ -234,17 +234,17 @@ def test_a_stick_that_is_not_plugged_in_is_believed_and_one_that_is_must_hold_it
     folder.mkdir()
     noted(bench, folder / "friday.zip")
     (folder / "friday.zip").rename(stick / "friday.zip")
-    assert bench.backed_up(thorough=True).last is None
+    assert bench.health.backed_up(thorough=True).last is None
 
     folder.rmdir()
 
-    assert bench.backed_up(thorough=True).last is not None
+    assert bench.health.backed_up(thorough=True).last is not None
 
 
 def test_a_backup_into_a_folder_that_is_not_there_is_refused_and_makes_none(bench: Bench, tmp_path: Path) -> None:
     for make in (backup, renew):
         with pytest.raises(Refusal, match=r"stick is not there; plug in or mount the disk it is on, or make the"):
-            make(bench.shop, tmp_path / "stick" / "friday.zip", START)
+            make(bench.folder, tmp_path / "stick" / "friday.zip", START)
 
     assert not (tmp_path / "stick").exists()
 
@@ -257,12 +257,12 @@ def test_a_place_for_disks_takes_no_backup_while_its_disk_is_away(
     place.mkdir()
     with monkeypatch.context() as mounted:
         mounted.setattr(disks, "disk_of", str)
-        renew(bench.shop, place / "friday.zip", START)
+        renew(bench.folder, place / "friday.zip", START)
     (place / "friday.zip").unlink()
 
     for make in (backup, renew):
         with pytest.raises(Refusal, match="held backups on another disk, which is not there now"):
-            make(bench.shop, place / "saturday.zip", START)
+            make(bench.folder, place / "saturday.zip", START)
 
     assert list(place.iterdir()) == []
 
@@ -420,7 +420,7 @@ def test_the_first_page_says_since_when_no_backup_succeeded(bench: Bench, clock:
 def test_the_first_page_says_at_once_that_the_rounds_of_the_server_fail_and_stops_when_they_do_not(
     bench: Bench, tmp_path: Path
 ) -> None:
-    rounds = Rounds(bench.shop, bench.clock, lambda told: None, tmp_path / "stick")
+    rounds = Rounds(bench.folder, bench.shop.clock, lambda told: None, tmp_path / "stick")
     app = create_app(bench)
     app.extensions["watches"] = (rounds,)
     visitor = Visitor(app)
@@ -437,8 +437,8 @@ def test_the_first_page_says_at_once_that_the_rounds_of_the_server_fail_and_stop
 
 def test_a_history_that_is_lost_is_told_once_on_the_first_page(bench: Bench) -> None:
     bench.close()
-    (bench.shop / "history.db").write_bytes(b"no history" * 500)
-    rounds = Rounds(bench.shop, bench.clock, lambda told: None)
+    (bench.folder / "history.db").write_bytes(b"no history" * 500)
+    rounds = Rounds(bench.folder, bench.shop.clock, lambda told: None)
     app = create_app(bench)
     app.extensions["watches"] = (rounds,)
 

@@ -1,0 +1,94 @@
+"""The desk for asking: complaints answered, as typed, while typing, and with what was found."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from kb.bench.shop import Desk
+from kb.diagnosis import answering
+from kb.diagnosis.answering import Complaint
+from kb.diagnosis.case import UNTOUCHED, SoFar
+from kb.history.trouble import HistoryTrouble
+from kb.index.connections import over_a_sound_index
+from kb.language import named
+from kb.model import Answer, Entry, Finding
+
+#: So many entries at most are taken in before anybody asks for them.
+MOST_WARMED = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """An answer with the entries of its next step and of its first picture; `named`: the model that its words name."""
+
+    answer: Answer
+    named: str
+    entries: Mapping[str, Entry]
+
+
+class AskingDesk(Desk):
+    """Where complaints are answered."""
+
+    @over_a_sound_index
+    def search(
+        self,
+        text: str,
+        model: str = "",
+        *,
+        findings: Sequence[Finding] = (),
+        limit: int = 5,
+        unfinished: bool = False,
+        at: SoFar = UNTOUCHED,
+    ) -> Answer:
+        """The ranked answer to a complaint, with the belief after the findings and the next step.
+
+        `unfinished` says that the last word is still being typed; `at` what was done and what the bench lacks,
+        which is what the shop lacks unless it is said.
+        """
+        complaint = Complaint(
+            text=text, model=model, findings=findings, limit=limit, unfinished=unfinished, at=self._lacking(at)
+        )
+        with self.shop.knowing() as knowledge:
+            return answering.answer(complaint, knowledge)
+
+    @over_a_sound_index
+    def look(self, text: str, model: str = "", unfinished: bool = False) -> Look:
+        """The answer to a complaint as a page shows it; a model that the words name counts more than `model`."""
+        with self.shop.knowing() as knowledge:
+            told = named.model_in(text, knowledge.models())
+            at = self._lacking(UNTOUCHED)
+            complaint = Complaint(text=text, model=told or model, unfinished=unfinished, at=at)
+            answer = answering.answer(complaint, knowledge)
+            slugs = [one.entry for one in answer.entries[:1]]
+            slugs += [answer.next_step.entry] if answer.next_step else []
+            entries = {slug: entry for slug in slugs if (entry := knowledge.entry(slug))}
+        return Look(answer, told, entries)
+
+    @over_a_sound_index
+    def models(self) -> list[str]:
+        """The models in the history, most frequent first."""
+        with self.shop.knowing() as knowledge:
+            return knowledge.models()
+
+    def warm(self) -> None:
+        """Take in what searches compare with, entry by entry, so that the first ones are as quick as later ones.
+
+        For a thread of its own, whose files are let go at the end. A large library is left to its searches.
+        """
+        try:
+            with self.shop.knowing() as knowledge:
+                slugs = list(knowledge.index.slugs().values())
+            for slug in slugs if len(slugs) <= MOST_WARMED else ():
+                with self.shop.knowing() as knowledge:
+                    if entry := knowledge.entry(slug):
+                        knowledge.heard(entry)
+        except (sqlite3.Error, HistoryTrouble, OSError):  # whoever searches is told what is wrong
+            pass
+        finally:
+            self.files.close()
+
+    def _lacking(self, at: SoFar) -> SoFar:
+        """The same with what the shop lacks, unless it says what is lacking."""
+        return replace(at, lacks=self.shop.settings.lacks) if at.lacks is None else at

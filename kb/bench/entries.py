@@ -1,0 +1,117 @@
+"""The desk for entries: sheets read, written, checked, illustrated and put away."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb.bench.shop import Desk
+from kb.index.connections import over_a_sound_index
+from kb.index.remembered import Kept
+from kb.library import shelf
+from kb.model import Entry, EntryBelief, Remark
+
+if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need not wait for them
+    from kb.library import album
+    from kb.library.tools import Tool
+    from kb.review.catalogue import Catalogue
+
+
+@dataclass(frozen=True, slots=True)
+class SheetOnFile:
+    """An entry with what the history says of it, where its text stands and what was remarked on it.
+
+    If the shop's own text is `unread`, since nothing in it can be served, the entry is that of the stock.
+    """
+
+    entry: Entry
+    belief: EntryBelief
+    own: bool
+    text: str
+    remarks: tuple[Remark, ...]
+    unread: bool = False
+
+
+class EntryDesk(Desk):
+    """Where the sheets are: `entry` serves one, `sheet` shows it with the history and its file."""
+
+    @over_a_sound_index
+    def entry(self, slug: str) -> Entry | None:
+        """The entry of that slug as it is served, or None."""
+        with self.shop.knowing() as knowledge:
+            return knowledge.entry(slug)
+
+    @over_a_sound_index
+    def sheet(self, slug: str, model: str = "") -> SheetOnFile | None:
+        """The sheet of an entry with the history beside each cause, and its file; None if nothing can be served."""
+        kept = self.shop.shelf.sheet(slug)
+        with self.shop.knowing(model) as knowledge:
+            entry = knowledge.entry(slug)
+            if entry is None or kept is None:
+                return None
+            belief = knowledge.of_entry(entry)
+        return SheetOnFile(entry, belief, kept.own, kept.text, kept.parsed.remarks, unread=kept.unread)
+
+    @over_a_sound_index
+    def catalogue(self) -> Catalogue:
+        """Every file of the shelf with whose it is, its confirmed jobs, and all that is to mend."""
+        from kb.review.catalogue import catalogue
+
+        with self.shop.knowing() as knowledge:
+            confirmed = knowledge.counts.told.elsewhere
+            return knowledge.index.remembered.get(Kept.CATALOGUE, lambda: catalogue(knowledge.index, confirmed))
+
+    @over_a_sound_index
+    def served(self) -> list[Entry]:
+        """Every entry as it is served, by slug."""
+        with self.shop.knowing() as knowledge:
+            return knowledge.index.entries()
+
+    @over_a_sound_index
+    def cause_texts(self, causes: Sequence[str]) -> dict[str, str]:
+        """What each cause (`entry/cause`) says in its entry; one whose entry is gone is told by its name."""
+        with self.shop.knowing() as knowledge:
+            return {name: knowledge.cause_text(name) for name in causes}
+
+    @over_a_sound_index
+    def tools(self) -> tuple[Tool, ...]:
+        """The tools and parts that tests and fixes need or the shop lacks, most tests first."""
+        from kb.library.tools import tools
+
+        with self.shop.knowing() as knowledge:
+            entries = knowledge.index.entries()
+        return tools(entries, self.shop.settings.lacks)
+
+    def check(self, paths: Sequence[Path] = ()) -> list[Remark]:
+        """Every problem in the given files, or in all entries this shop sees, by file and line."""
+        from kb.library import checks
+
+        return checks.of_files(paths) if paths else checks.of_shelf(self.shop.shelf)
+
+    def on_file(self, slug: str) -> shelf.Sheet | None:
+        """The file of an entry as it stands now, even one that holds nothing to serve, or None."""
+        return self.shop.shelf.sheet(slug)
+
+    def stock_text(self, slug: str) -> str:
+        """The text of an entry that ships with the program, empty if it is the shop's alone."""
+        return self.shop.shelf.stock_text(slug)
+
+    def save(self, slug: str, text: str, base: str) -> Path:
+        """Save the shop's text of an entry; raises shelf.EntryChanged, or Refusal for what cannot be an entry."""
+        return self.shop.shelf.save(slug, text, base)
+
+    def put_away(self, slug: str, base: str) -> Path:
+        """Move the shop's text of an entry aside and give where it is kept; a stock text counts again.
+
+        Raises shelf.EntryChanged if another text than `base` stands there, NotThere if the shop has none of its own,
+        shelf.NotSaved if the disk does not do it.
+        """
+        return self.shop.shelf.put_away(slug, base, self.shop.clock().date().isoformat())
+
+    def album(self) -> album.Album:
+        """The pictures beside the shop's entries."""
+        from kb.library import album
+
+        return album.Album(self.shop.shelf)

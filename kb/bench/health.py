@@ -1,0 +1,124 @@
+"""The desk for the shop's health: whether its memory is whole, in step and in a backup, and what people should know."""
+
+from __future__ import annotations
+
+import sqlite3
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from kb.bench.shop import Desk
+from kb.history import History
+from kb.history.trouble import HistoryTrouble
+from kb.index import refresh
+from kb.index.connections import over_a_sound_index
+from kb.index.index import Index
+from kb.model import told_of_unread
+
+if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need not wait for them
+    from kb.history.copies.register import BackedUp
+    from kb.history.dates import Misdated
+
+#: So often the index is compared with a history in which others save meanwhile.
+LOOKS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """How the shop's memory stands beside the history itself."""
+
+    entries: int
+    remarks: int
+    in_step: bool
+    problems: tuple[str, ...]
+
+
+class HealthDesk(Desk):
+    """Where it is told what is wrong."""
+
+    @over_a_sound_index
+    def state(self) -> State:
+        """Entries served, remarks on them, index in step, and what is wrong."""
+        with self.shop.knowing() as knowledge:
+            index = knowledge.index
+            served, remarks = len(index.slugs()), len(index.sheets.remarks())
+            damage, unread = index.damage(), index.sheets.unread()
+            problems = [index.about("words trouble"), *map(str, unread)]
+        strayed = self._strayed()
+        if damage:
+            problems.append(f"the index is damaged ({damage}); delete index.db, it is made anew")
+        if strayed:
+            problems.append(
+                f"the index does not hold job {strayed} as the history does, so that figures are wrong; "
+                "delete index.db, it is made anew"
+            )
+        problems.append(self.shop.settings.problem)
+        if not served:
+            problems.append("no entry can be served; see `benchlore check`")
+        return State(served, remarks, strayed == "", tuple(filter(None, problems)))
+
+    def _strayed(self) -> str | None:
+        """The first job that the index does not hold as the history does, empty if none; None without a history.
+
+        What others save meanwhile is no stray: the index is brought up to date and looked at again.
+        """
+
+        def first(history: History) -> str:
+            found = ""
+            for _ in range(LOOKS):
+                with self.files.reading() as (index, _):
+                    found = refresh.strayed(index, history)
+                    if not found or refresh.is_abreast(index, history):
+                        break
+            return found
+
+        return self.shop.if_usable(first, None)
+
+    def warnings(self) -> tuple[str, ...]:
+        """What people should know while they go on working, a sentence each.
+
+        A history that cannot be used (as this thread last saw it; entries are searched all the same), a clock
+        that cannot be right, entries, words or settings of the shop's own that cannot be read.
+        """
+        told = [self.files.trouble(), self.shop.settings.problem]
+        try:
+            history = None if self.files.trouble() else self.files.usable_history()
+            told.append(history.clock_warning() if history else "")
+            told += _left_out(self.files.index())
+        except HistoryTrouble as trouble:
+            self.files.leave_alone(trouble)
+        except sqlite3.Error:
+            pass  # the index is derived; the next question makes it anew
+        return tuple(dict.fromkeys(warning for warning in told if warning))
+
+    @over_a_sound_index
+    def left_out(self) -> tuple[str, ...]:
+        """Which of the shop's own words and entries cannot be read, so that answers do without: a sentence each."""
+        with self.files.reading() as (index, _):
+            return tuple(filter(None, _left_out(index)))
+
+    def misdated(self) -> Misdated:
+        """The records with a date that cannot be right; none while the history cannot be used."""
+        from kb.history.dates import Misdated, misdated
+
+        doubted = bool(self.shop.clock_doubt())
+        return self.shop.if_usable(lambda history: misdated(history, self.shop.clock(), doubted), Misdated())
+
+    def backed_up(self, thorough: bool = False) -> BackedUp:
+        """How far the history is in the backups known of; while it cannot be used, which backups there are.
+
+        With `thorough` those that count are read whole.
+        """
+        from kb.history.copies.register import backed_up
+
+        folder, now = self.shop.folder, self.shop.clock()
+        found = self.shop.if_usable(lambda history: backed_up(history, folder, now, thorough), None)
+        return found or backed_up(None, folder, now, thorough)
+
+    def trouble(self) -> str:
+        """Why this thread could not use the history when it last read, empty if it could."""
+        return self.files.trouble()
+
+
+def _left_out(index: Index) -> tuple[str, str]:
+    """What is said of own words and of own entries that cannot be read; empty where they can."""
+    return index.about("words trouble"), told_of_unread(index.sheets.unread())

@@ -1,0 +1,170 @@
+"""The desk for jobs: opened, noted on, confirmed, retracted and looked up."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from kb.base.trouble import Refusal
+from kb.bench.asking import AskingDesk
+from kb.bench.shop import Desk
+from kb.diagnosis import confirming
+from kb.diagnosis.case import SoFar
+from kb.history import History, kinds
+from kb.history.benchtime import minutes_on_the_bench
+from kb.history.jobs import OpenJob, job_of
+from kb.history.trouble import ClockDoubt
+from kb.index.connections import over_a_sound_index
+from kb.model import Answer, Confirmation, Finding, Job, Test
+
+
+class Untested(Refusal):
+    """A cause is not confirmed before the tests that its fix comes after, unless one says that one knows it."""
+
+    def __init__(self, cause: str, tests: Sequence[Test]) -> None:
+        self.tests = tuple(test.title for test in tests)
+        what = " and ".join(f"“{title}”" for title in self.tests)
+        super().__init__(f"nothing is on record of {what}, without which `{cause}` is a guess")
+
+
+@dataclass(frozen=True, slots=True)
+class Receipt:
+    """What was saved, and what it changed."""
+
+    job: str
+    cause: str
+    model: str
+    effect: str
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """A job with its answer as of now, and its minutes on the bench, if believable."""
+
+    job: OpenJob
+    answer: Answer
+    minutes: float | None
+
+
+class JobDesk(Desk):
+    """Where jobs are written down and found again."""
+
+    def confirm(
+        self, given: Confirmation, token: str = "", untested: bool = False, clock_is_right: bool = False
+    ) -> Receipt:
+        """Record that on a job it was this cause; the same token again saves nothing new.
+
+        `untested` says that one knows it without the tests that its fix comes after. Raises NotThere for a cause
+        that no entry lists, Untested if such a test is not on record, ClockDoubt if the clock that gives the date looks
+        wrong and nobody says that it is right, and what the history raises.
+        """
+        self._check_cause(given.cause)
+        if not untested and (missing := self.untested(given.cause, given.job, given.outcomes)):
+            raise Untested(given.cause, missing)
+        if not (clock_is_right or given.closed_at) and (doubt := self.shop.history().clock_warning()):
+            raise ClockDoubt(f"{doubt}; nothing was saved")
+        record = self.shop.history().close_job(given, token)
+        job = job_of(record) if record.kind == kinds.CLOSE.name else self.job(record.job).closed
+        assert job is not None
+        try:
+            effect = self._effect(job.cause, job.model)
+        except sqlite3.Error:  # it is saved, whatever became of the index
+            effect = "the counts follow once the index can be written"
+        return Receipt(record.job, job.cause, job.model, effect)
+
+    def untested(self, cause: str, job: str = "", outcomes: Sequence[Finding] = ()) -> tuple[Test, ...]:
+        """The tests that the fix of a cause comes after and that showed nothing on the job; raises UnknownJob."""
+        shown = (*outcomes, *(self.job(job).outcomes if job else ()))
+        return self._missing(cause, shown)
+
+    def retract(self, job: str, why: str, by: str = "", token: str = "") -> str:
+        """Declare a closed job wrong; the numbers follow at once. Gives the full id of the job."""
+        return self.shop.history().retract(job, why, by, token).job
+
+    def job(self, job: str) -> OpenJob:
+        """The job of that id as it stands; raises UnknownJob."""
+        return self.shop.history().job_state(job)
+
+    def receipt(self, job: str) -> Receipt | None:
+        """What was saved for a closed job and what that means by now; None for a job still open. Raises UnknownJob."""
+        closed = self.job(job).closed
+        return Receipt(job, closed.cause, closed.model, self._effect(closed.cause, closed.model)) if closed else None
+
+    def begin(self, words: str, model: str = "", unit: str = "", token: str = "") -> str:
+        """The id of a new open job; the model may stay empty until the job is confirmed."""
+        return self.shop.history().open_job(model, unit, words, token)
+
+    def found(self, job: str, finding: Finding, token: str = "") -> None:
+        """Note on an open job what a test showed."""
+        self.shop.history().note(kinds.FINDING, job, {"test": finding.test, "outcome": finding.outcome}, token)
+
+    def did_not_help(self, job: str, fix: str, token: str = "") -> None:
+        """Note on an open job a fix that changed nothing, by the name of a cause it cures (`entry/cause`)."""
+        self.shop.history().note(kinds.FAILED_FIX, job, {"fix": fix}, token)
+
+    def could_not_do(self, job: str, test: str, skip: bool = True, token: str = "") -> None:
+        """Set a test (`entry/test`) aside on this job, or with `skip` false put it back."""
+        self.shop.history().note(kinds.SKIP, job, {"test": test, "skip": skip}, token)
+
+    def take_back(self, job: str, record: str, token: str = "") -> None:
+        """Undo a finding or a failed fix of an open job, by the id of its record."""
+        self.shop.history().take_back(job, record, token)
+
+    def nothing_fits(self, text: str, model: str = "", job: str = "", token: str = "") -> None:
+        """Write down that nothing here fits these words; the same token again writes nothing."""
+        self.shop.history().note(kinds.NO_FIT, job, {"words": text, "model": model}, token)
+
+    def open_jobs(self) -> tuple[OpenJob, ...]:
+        """The jobs on the bench, latest first; none while the history cannot be used (its warnings say so)."""
+        return self.shop.if_usable(lambda history: tuple(reversed(history.open_jobs())), ())
+
+    def last_saved(self, count: int, first: str = "") -> tuple[Job, ...]:
+        """The jobs confirmed last in this shop, latest first, before them the one of the id `first` if it counts.
+
+        Empty while the history cannot be used.
+        """
+
+        def latest(history: History) -> tuple[Job, ...]:
+            jobs = history.last_closed(count)
+            own = history.find_job(first)
+            if own and own.closed and not own.retracted:
+                jobs = (own.closed, *(job for job in jobs if job.job != own.job))
+            return jobs[:count]
+
+        return self.shop.if_usable(latest, ())
+
+    def standing(self, job: str, limit: int = 5) -> Standing:
+        """A job as it stands, with the answer to its words after all that was found; raises UnknownJob."""
+        state = self.job(job)
+        at = SoFar(failed=tuple(failed.fix for failed in state.failed_fixes), skipped=state.skipped)
+        asking = AskingDesk(self.shop)
+        answer = asking.search(state.words, state.model, findings=state.outcomes, limit=limit, at=at)
+        return Standing(state, answer, minutes_on_the_bench(state, self.shop.clock(), self._first_test(state)))
+
+    def take_up_again(self, job: str, token: str = "") -> str:
+        """The id of a new open job with the words, machine and findings of one that was closed or retracted."""
+        return self.shop.history().open_again(job, token)
+
+    @over_a_sound_index
+    def _check_cause(self, cause: str) -> None:
+        with self.shop.knowing() as knowledge:
+            confirming.check_cause(cause, knowledge)
+
+    @over_a_sound_index
+    def _missing(self, cause: str, shown: Sequence[Finding]) -> tuple[Test, ...]:
+        with self.shop.knowing() as knowledge:
+            return confirming.missing_tests(cause, shown, knowledge)
+
+    @over_a_sound_index
+    def _effect(self, cause: str, model: str) -> str:
+        with self.shop.knowing(model) as knowledge:
+            return confirming.effect(cause, knowledge)
+
+    @over_a_sound_index
+    def _first_test(self, state: OpenJob) -> Test | None:
+        """The test with whose outcome the job began."""
+        slug, _, name = state.outcomes[0].test.partition("/") if state.outcomes else ("", "", "")
+        with self.shop.knowing() as knowledge:
+            entry = knowledge.entry(slug)
+            return entry.test(name) if entry else None

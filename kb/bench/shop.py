@@ -1,0 +1,74 @@
+"""A shop that desks share: its folder, its files for each thread, its clock and what it sets for itself."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC
+from pathlib import Path
+from typing import TypeVar
+
+from kb.base.clock import Clock, utc_now
+from kb.bench.settings import Settings, SettingsFile
+from kb.diagnosis.counts import ALIKE, Ageing
+from kb.diagnosis.knowledge import ShopKnowledge
+from kb.history import History
+from kb.history.trouble import HistoryTrouble
+from kb.index.connections import OpenFiles
+from kb.language import words
+from kb.library import shelf
+
+Found = TypeVar("Found")
+
+
+class Shop:
+    """The one thing under all desks; safe to be used from several threads, each with its own connections."""
+
+    def __init__(self, folder: Path, stock: Path | None = None, clock: Clock = utc_now) -> None:
+        self.folder = folder
+        self.clock = clock
+        self.shelf = shelf.Shelf(stock or shelf.stock_folder(), folder / "entries")
+        self.files = OpenFiles(folder, self.shelf, (words.stock_words(), folder / "words.toml"), clock)
+        self.kept_settings = SettingsFile(folder)
+
+    @property
+    def settings(self) -> Settings:
+        """What the shop sets for itself, as its file says now."""
+        return self.kept_settings.now()
+
+    @property
+    def ageing(self) -> Ageing:
+        """How old jobs weigh today."""
+        days = self.settings.half_life_days
+        return Ageing(days, self.clock().astimezone(UTC).date()) if days else ALIKE
+
+    @contextmanager
+    def knowing(self, model: str = "") -> Iterator[ShopKnowledge]:
+        """What the shop knows, all of it as of one moment."""
+        with self.files.reading() as (index, lexicon):
+            yield ShopKnowledge(index, lexicon, model, self.ageing)
+
+    def history(self) -> History:
+        """The history, opened for this thread; made by the first call that needs one."""
+        return self.files.history()
+
+    def if_usable(self, ask: Callable[[History], Found], otherwise: Found) -> Found:
+        """What the history answers, or the other thing while it cannot be used."""
+        try:
+            history = self.files.usable_history()
+            return ask(history) if history else otherwise
+        except HistoryTrouble as trouble:
+            self.files.leave_alone(trouble)
+            return otherwise
+
+    def clock_doubt(self) -> str:
+        """In words why the clock looks wrong; empty if it does not, or while the history cannot be used."""
+        return self.if_usable(lambda history: history.clock_warning(), "")
+
+
+class Desk:
+    """One desk of the front door: a few questions of one kind, asked of the shop; nothing is decided at it."""
+
+    def __init__(self, shop: Shop) -> None:
+        self.shop = shop
+        self.files = shop.files

@@ -1,0 +1,261 @@
+"""The case put before the guide: likely causes, the tests and repairs left, and what was done on the job so far."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
+from heapq import nsmallest
+
+from kb.diagnosis import guide
+from kb.diagnosis.causes import Candidate, Diagnosis, Knowledge, likelihoods_of
+from kb.library import gates
+from kb.model import SOMETHING_ELSE, Entry, Finding, Fix, Test
+
+#: Taking the cover off, and putting it on again at the end (common practice).
+OPENING_MINUTES = 5.0
+#: Getting a part off the shelf or out of a donor before it can be fitted (common practice): fitting one on a guess
+#: costs that too, so that a test is preferred where it is nearly as quick.
+PART_MINUTES = 10.0
+#: What it takes to find a cause that nothing here lists (assumption, stated in DEVELOPERS.md).
+SEARCH_MINUTES = 60.0
+#: The candidates that hold this share of belief are weighed; what is left counts as something else.
+CONSIDERED = 0.99
+MOST_CANDIDATES = 24
+#: The causes weighed while the words are still being typed.
+FEW_CANDIDATES = 12
+#: Tests of entries that hold less than this share of the belief are not offered: in the simulated shop they cost as
+#: much as they gained, and read oddly.
+LEAST_SHARE = 0.1
+MOST_TESTS = 40
+
+
+@dataclass(frozen=True, slots=True)
+class SoFar:
+    """What has been done on this job, and the tools and parts that this bench lacks.
+
+    `failed` are fixes that did not help, by the name of a cause they cure; `skipped` are tests that could
+    not be done, both as `entry/name`. Where `lacks` is not said (None), the front door puts in what the shop lacks.
+    """
+
+    findings: Sequence[Finding] = ()
+    failed: Sequence[str] = ()
+    skipped: Sequence[str] = ()
+    opened: bool = False
+    lacks: frozenset[str] | None = None
+
+
+#: A job on which nothing was done yet.
+UNTOUCHED = SoFar()
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """A test of an entry as the guide sees it; `waits` are the tests that are to be answered before it."""
+
+    entry: str
+    test: Test
+    waits: tuple[Test, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """`entry/test`."""
+        return f"{self.entry}/{self.test.slug}"
+
+    @property
+    def whole(self) -> tuple[Test, ...]:
+        """The test with those before it."""
+        return (*self.waits, self.test)
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """A fix of an entry as the guide sees it; without a fix it is the search beyond what is listed.
+
+    `waits` are the tests that are to be answered before it.
+    """
+
+    entry: str
+    fix: Fix | None
+    cures: str = ""
+    waits: tuple[Test, ...] = ()
+
+    @property
+    def minutes(self) -> float:
+        """Bench minutes, what getting the parts takes, and the tests that come before it."""
+        if self.fix is None:
+            return SEARCH_MINUTES
+        return self.fix.minutes + PART_MINUTES * bool(self.fix.parts) + sum(test.minutes for test in self.waits)
+
+    @property
+    def inside(self) -> bool:
+        """Whether the cover has to come off for it."""
+        return self.fix is None or self.fix.cover_off or any(test.cover_off for test in self.waits)
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A test that cannot be left out now, and why."""
+
+    one: Trial
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class AdviceQuestion:
+    """What is asked of the advice: the belief and its likeliest causes, the entries, and what was done on the job.
+
+    `held` is a test that is done next, whatever would be better.
+    """
+
+    diagnosis: Diagnosis
+    likely: Sequence[Candidate]
+    knowledge: Knowledge
+    at: SoFar
+    effort: float
+    held: Held | None = None
+
+    def answered(self, slug: str) -> frozenset[str]:
+        """The tests of that entry that showed something, or will have when the held one is done."""
+        names = {finding.test for finding in self.at.findings} | ({self.held.one.name} if self.held else set())
+        return frozenset(test for entry, _, test in (name.partition("/") for name in names) if entry == slug)
+
+    def missing(self, needs: Collection[str]) -> tuple[str, ...]:
+        """What of the needs the bench lacks."""
+        return tuple(need for need in dict.fromkeys(needs) if need in (self.at.lacks or ()))
+
+    def missing_for(self, one: Trial) -> tuple[str, ...]:
+        """What the bench lacks for a test and those before it."""
+        return self.missing([need for test in one.whole for need in test.needs])
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """The guide's problem with the names of its numbers; a held test is the first of its tests."""
+
+    problem: guide.Problem
+    candidates: tuple[Candidate, ...]
+    tests: tuple[Trial, ...]
+    repairs: tuple[Repair, ...]
+    failed: tuple[int, ...]
+
+    @property
+    def undivided(self) -> tuple[str, ...]:
+        """The likeliest causes that no test parts any more, if they are several."""
+        group = guide.ambiguity_group(self.problem, {}, self.failed)
+        names = tuple(self.candidates[i].name for i in group if self.candidates[i].cause != SOMETHING_ELSE)
+        return names if len(names) > 1 else ()
+
+
+def case_of(question: AdviceQuestion) -> Case:
+    """The problem over the candidates that matter; what was shown is in their probabilities already."""
+    repairs: list[Repair] = [Repair("", None)]
+    fix_of, prior = [0], [max(question.diagnosis.something_else, 1e-6)]
+    for candidate in question.likely:
+        repair = _repair(question, candidate)
+        if repair not in repairs:
+            repairs.append(repair)
+        fix_of.append(repairs.index(repair))
+        prior.append(question.diagnosis.posterior[candidate.name])
+    candidates = (Candidate("", SOMETHING_ELSE, 0.0), *question.likely)
+    tests = _tests(question)
+    problem = guide.Problem(
+        prior=tuple(prior),
+        fix_of=tuple(fix_of),
+        fix_minutes=tuple(repair.minutes for repair in repairs),
+        test_minutes=tuple(sum(test.minutes for test in one.whole) for one in tests),
+        likelihood=tuple(likelihoods_of(one.test, one.entry, candidates) for one in tests),
+        opening_minutes=OPENING_MINUTES,
+        fix_inside=tuple(i for i, repair in enumerate(repairs) if repair.inside),
+        test_inside=tuple(i for i, one in enumerate(tests) if any(test.cover_off for test in one.whole)),
+    )
+    failed = tuple(
+        i for i, repair in enumerate(repairs)
+        if repair.fix and any(f"{repair.entry}/{cause}" in question.at.failed for cause in repair.fix.causes)
+    )  # fmt: skip
+    return Case(problem, candidates, tests, tuple(repairs), failed)
+
+
+def _repair(question: AdviceQuestion, candidate: Candidate) -> Repair:
+    """The repair that cures a cause."""
+    entry = question.knowledge.entry(candidate.entry)
+    fix = entry.fix_for(candidate.cause) if entry else None
+    if entry is None or fix is None:
+        return Repair(candidate.entry, None)
+    waits = gates.waits_for(entry, fix, question.answered(entry.slug))
+    return Repair(candidate.entry, fix, _cured(entry, fix), waits)
+
+
+def _cured(entry: Entry, fix: Fix) -> str:
+    """What a fix cures, in the words of its causes."""
+    return "; or ".join(cause.text for cause in entry.causes if cause.slug in fix.causes)
+
+
+def likely_causes(diagnosis: Diagnosis, most: int) -> list[Candidate]:
+    """The listed causes that together hold most of the belief, likeliest first."""
+    named = ((c.name, c) for c in diagnosis.candidates if c.cause != SOMETHING_ELSE)
+    listed = [(-share, name, c) for name, c in named if (share := diagnosis.posterior[name]) > 0]
+    left = CONSIDERED * -sum(share for share, _, _ in listed)
+    kept = []
+    for share, _, candidate in nsmallest(most, listed):
+        if left <= 0:
+            break
+        kept.append(candidate)
+        left += share
+    return kept
+
+
+def likely_entries(likely: Sequence[Candidate], diagnosis: Diagnosis) -> list[str]:
+    """The entries that hold enough belief for their tests to be offered, in the order of their likeliest cause."""
+    held: dict[str, float] = {}
+    for candidate in likely:
+        held[candidate.entry] = held.get(candidate.entry, 0.0) + diagnosis.posterior[candidate.name]
+    least = LEAST_SHARE * sum(held.values())
+    return [slug for slug, share in held.items() if share >= least]
+
+
+def _tests(question: AdviceQuestion) -> tuple[Trial, ...]:
+    """The tests that are still open and for which the bench has what they need; the held one first in any case.
+
+    One that waits for a test that could not be done, or for which a tool is lacking, cannot be done either.
+    """
+    found = [question.held.one] if question.held else []
+    for one in open_tests(question):
+        aside = any(f"{one.entry}/{test.slug}" in question.at.skipped for test in one.waits)
+        if not aside and not question.missing_for(one):
+            found.append(one)
+    return tuple(replace(one, test=_trusted(question, one)) for one in found[:MOST_TESTS])
+
+
+def _trusted(question: AdviceQuestion, one: Trial) -> Test:
+    """The test with the reliability that its past outcomes taught."""
+    entry = question.knowledge.entry(one.entry)
+    return question.knowledge.trusted(entry, one.test) if entry else one.test
+
+
+def open_tests(question: AdviceQuestion) -> Iterator[Trial]:
+    """The tests of the likely entries that were neither done nor set aside nor are held, whatever they need."""
+    at = question.at
+    for slug in likely_entries(question.likely, question.diagnosis):
+        entry = question.knowledge.entry(slug)
+        answered = question.answered(slug)
+        for test in entry.tests if entry else ():
+            aside = f"{slug}/{test.slug}" in at.skipped
+            if entry and test.slug not in answered and not aside and len(test.outcomes) > 1:
+                yield Trial(slug, test, gates.waits_for(entry, test, answered))
+
+
+def cover_is_off(at: SoFar, knowledge: Knowledge) -> bool:
+    """Whether a test done or a fix tried on this job took the cover off."""
+    for finding in at.findings:
+        slug, _, name = finding.test.partition("/")
+        entry = knowledge.entry(slug)
+        test = entry.test(name) if entry else None
+        if test and test.cover_off:
+            return True
+    for name in at.failed:
+        slug, _, cause = name.partition("/")
+        entry = knowledge.entry(slug)
+        fix = entry.fix_for(cause) if entry else None
+        if fix and fix.cover_off:
+            return True
+    return False

@@ -1,0 +1,140 @@
+"""The knowledge that a complaint is answered with: entries, counts, shares and trust in tests, for one model."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from kb.diagnosis import causes, counts, urgent, wordings
+from kb.diagnosis.belief import learned
+from kb.diagnosis.causes import Counts
+from kb.diagnosis.counts import ALIKE, Ageing, Confirmed
+from kb.index.index import Index
+from kb.index.remembered import Kept
+from kb.language.words import Lexicon
+from kb.model import Entry, EntryBelief, Test
+
+#: What is counted where nothing was confirmed yet.
+NO_JOBS = Counts()
+
+
+#: A fit that leaves no other entry in question.
+CERTAIN = 50.0
+
+
+@dataclass(frozen=True, slots=True)
+class OneEntry:
+    """Knowledge of one entry alone, with the shares of its causes; its tests are believed as they claim."""
+
+    alone: Entry
+    shares_known: Mapping[str, float]
+    counts: Counts = NO_JOBS
+
+    def entry(self, slug: str) -> Entry | None:
+        """The entry if it has that slug, or None."""
+        return self.alone if slug == self.alone.slug else None
+
+    def shares(self, entry: Entry) -> Mapping[str, float]:  # noqa: ARG002 - there is but one
+        """The shares of its causes."""
+        return self.shares_known
+
+    def trusted(self, entry: Entry, test: Test) -> Test:  # noqa: ARG002 - nothing was learned of any
+        """The test as its entry claims."""
+        return test
+
+
+class ShopKnowledge:
+    """What a shop knows, out of its index while that is being read; all of it is remembered until the index changes.
+
+    With `ageing` old jobs count less.
+    """
+
+    def __init__(self, index: Index, lexicon: Lexicon, model: str = "", ageing: Ageing = ALIKE) -> None:
+        self.index = index
+        self.lexicon = lexicon
+        self.model = model
+        self.ageing = ageing
+
+    def on(self, model: str) -> ShopKnowledge:
+        """The same of another model."""
+        return ShopKnowledge(self.index, self.lexicon, model, self.ageing)
+
+    @property
+    def counts(self) -> Counts:
+        """Confirmed jobs by entry, on the model and on all others."""
+        return self._confirmed.entries
+
+    def counts_of(self, slug: str) -> Counts:
+        """Confirmed jobs of an entry by cause, on the model and on all others."""
+        return self._confirmed.causes.get(slug, NO_JOBS)
+
+    def entry(self, slug: str) -> Entry | None:
+        """The entry of that slug, or None."""
+        return self.index.entry(slug)
+
+    def shares(self, entry: Entry) -> Mapping[str, float]:
+        """The share of each cause of an entry on the model, by the entry's own weights and the confirmed jobs."""
+
+        def load() -> dict[str, float]:
+            return causes.cause_shares(entry, self.counts_of(entry.slug))
+
+        return self.index.remembered.get(Kept.SHARES, load, entry.slug, self.model.casefold(), self.ageing)
+
+    def trusted(self, entry: Entry, test: Test) -> Test:
+        """The test with the reliability that its past outcomes taught."""
+
+        def load() -> dict[str, counts.TestRecord]:
+            return counts.of_tests(self.index.jobs.shown_on(entry.slug), entry)
+
+        record = self.index.remembered.get(Kept.TESTS, load, entry.slug).get(test.slug)
+        if record is None:
+            return test
+        return replace(test, reliability=learned(test.reliability, record.right, record.wrong))
+
+    def of_entry(self, entry: Entry) -> EntryBelief:
+        """What is believed of an entry that is the right one for certain, by history alone."""
+        alone = causes.diagnose({entry.slug: CERTAIN}, OneEntry(entry, self.shares(entry)))
+        return causes.entry_belief(alone, entry, self.counts_of(entry.slug), self.counts)
+
+    def cause_text(self, cause: str) -> str:
+        """What a cause (`entry/cause`) says in its entry; one whose entry is gone is told by its name."""
+        slug, _, name = cause.partition("/")
+        entry = self.entry(slug)
+        found = entry.cause(name) if entry else None
+        return found.text if found else cause
+
+    def models(self) -> list[str]:
+        """The models in the history, most frequent first."""
+        return self.index.remembered.get(Kept.MODELS, self.index.jobs.models)
+
+    def dangers(self) -> Mapping[str, urgent.Phrases]:
+        """The words of danger of each entry that names any, by their stems."""
+
+        def load() -> dict[str, urgent.Phrases]:
+            said = self.index.sheets.dangers()
+            return {slug: urgent.phrases(words, self.lexicon) for slug, words in said.items()}
+
+        return self.index.remembered.get(Kept.DANGERS, load)
+
+    def heard(self, entry: Entry) -> list[wordings.Said]:
+        """What an entry's own texts and the complaints it was confirmed under tell of."""
+
+        def own() -> list[wordings.Said]:
+            return [wordings.said(text, self.lexicon) for text in (*entry.wordings, *entry.symptoms, entry.title)]
+
+        def spoken() -> list[wordings.Said]:
+            return [self._said(one.text) for one in self.index.jobs.spoken(entry.slug)]
+
+        kept = self.index.remembered
+        return [*kept.get(Kept.HEARD, own, entry.slug), *kept.get(Kept.SPOKEN, spoken, entry.slug)]
+
+    def _said(self, text: str) -> wordings.Said:
+        return self.index.remembered.get(Kept.SAID, lambda: wordings.said(text, self.lexicon), text)
+
+    @property
+    def _confirmed(self) -> Confirmed:
+        def load() -> Confirmed:
+            alike = self.index.jobs.alike(self.model, by_day=self.ageing.half_life_days > 0)
+            return counts.confirmed(alike, self.ageing)
+
+        return self.index.remembered.get(Kept.CONFIRMED, load, self.model.casefold(), self.ageing)

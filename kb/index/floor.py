@@ -1,0 +1,155 @@
+"""The floor in the index: which records name which machine, and every unit as they tell of it, kept in step by tag."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict, dataclass
+
+from kb.history import kinds
+from kb.history.record import Record
+from kb.history.units import Unit, body_of, tags_named
+
+SCHEMA = """
+CREATE TABLE floor (
+    tag TEXT NOT NULL, seq INTEGER NOT NULL, id TEXT NOT NULL, job TEXT NOT NULL, PRIMARY KEY (tag, seq)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX floor_by_id ON floor (id);
+CREATE INDEX floor_by_job ON floor (job) WHERE job <> '';
+CREATE TABLE loose (seq INTEGER PRIMARY KEY, id TEXT NOT NULL, kind TEXT NOT NULL) STRICT;
+CREATE TABLE unit (
+    key TEXT PRIMARY KEY, lot TEXT NOT NULL, model TEXT NOT NULL, told TEXT NOT NULL
+) STRICT, WITHOUT ROWID;
+CREATE INDEX unit_by_lot ON unit (lot COLLATE NOCASE);
+"""
+
+#: The kinds that name no machine, by which lots, purchases and fits are told.
+LOOSE = frozenset({kinds.LOT.name, kinds.PART_BOUGHT.name, kinds.PART_IN.name, kinds.FIT.name})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitLine:
+    """One machine in a list: its facts without its records. `key` is its tag without case and blanks.
+
+    `repaired` says that something was closed or tried on it, `proven` that a line of the check-out was good;
+    `donor` and `gone` are the words with which it was given up or left.
+    """
+
+    key: str
+    tag: str
+    model: str
+    lot: str
+    place: str
+    words: str
+    came_at: str
+    last_at: str
+    with_: str
+    open_jobs: tuple[str, ...]
+    closed_jobs: int
+    wanted: tuple[str, ...]
+    repaired: bool
+    proven: bool
+    failed_lines: tuple[str, ...]
+    is_signed: bool
+    is_donor: bool
+    gone: str
+
+
+def line_of(unit: Unit) -> UnitLine:
+    """What a list needs of a machine."""
+    return UnitLine(
+        key=unit.key,
+        tag=unit.tag,
+        model=unit.model,
+        lot=unit.lot,
+        place=unit.place,
+        words=unit.words,
+        came_at=unit.came_at,
+        last_at=unit.last_at,
+        with_=unit.with_,
+        open_jobs=tuple(job.job for job in unit.open_jobs),
+        closed_jobs=sum(1 for job in unit.jobs if job.closed and not job.retracted),
+        wanted=tuple(one.part for one in unit.wanted),
+        repaired=bool(unit.work),
+        proven=any(line.shown == "good" for line in unit.lines.values()),
+        failed_lines=tuple(name for name, line in unit.lines.items() if line.shown == "bad"),
+        is_signed=unit.is_signed,
+        is_donor=unit.is_donor,
+        gone=unit.gone,
+    )
+
+
+class FloorTable:
+    """Where each machine stands in the records, and the machines themselves."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+
+    def forget(self) -> None:
+        """Forget every machine, so that all are taken in again."""
+        for table in ("floor", "loose", "unit"):
+            self._connection.execute(f"DELETE FROM {table}")
+
+    def take(self, record: Record) -> tuple[str, ...]:
+        """Note which machines a record concerns, and give their tag keys."""
+        tags = self._concerned(record)
+        rows = [(tag, record.seq, record.id, record.job) for tag in tags]
+        self._connection.executemany("INSERT OR IGNORE INTO floor VALUES (?, ?, ?, ?)", rows)
+        if record.kind in LOOSE or (record.kind == kinds.STRUCK.name and not tags):
+            self._connection.execute(
+                "INSERT OR IGNORE INTO loose VALUES (?, ?, ?)", (record.seq, record.id, record.kind)
+            )
+        return tags
+
+    def _concerned(self, record: Record) -> tuple[str, ...]:
+        """The machines that a record names, or whose job or record it is about."""
+        found = dict.fromkeys(tags_named(record))
+        if record.job:
+            rows = self._connection.execute("SELECT DISTINCT tag FROM floor WHERE job = ?", (record.job,))
+            found |= dict.fromkeys(tag for (tag,) in rows)
+        if record.kind == kinds.STRUCK.name:
+            about = str(body_of(record).get("record", ""))
+            rows = self._connection.execute("SELECT tag FROM floor WHERE id = ?", (about,))
+            found |= dict.fromkeys(tag for (tag,) in rows)
+        return tuple(found)
+
+    def records_of(self, key: str) -> list[int]:
+        """The numbers of the records that concern a machine, in order."""
+        rows = self._connection.execute("SELECT seq FROM floor WHERE tag = ? ORDER BY seq", (key,))
+        return [seq for (seq,) in rows]
+
+    def loose_records(self) -> list[int]:
+        """The numbers of the records that tell of lots, purchases and fits, and of what was struck among them."""
+        return [seq for (seq,) in self._connection.execute("SELECT seq FROM loose ORDER BY seq")]
+
+    def put(self, unit: Unit) -> None:
+        """Keep a machine as its records tell of it now."""
+        told = json.dumps(asdict(line_of(unit)), ensure_ascii=False)
+        self._connection.execute(
+            "INSERT OR REPLACE INTO unit VALUES (?, ?, ?, ?)", (unit.key, unit.lot, unit.model, told)
+        )
+
+    def line(self, key: str) -> UnitLine | None:
+        """The machine of that tag key, or None."""
+        row = self._connection.execute("SELECT told FROM unit WHERE key = ?", (key,)).fetchone()
+        return _unit_line(row[0]) if row else None
+
+    def lines(self, lot: str = "") -> Iterator[UnitLine]:
+        """The machines of a lot, or all, by tag key."""
+        rows = self._connection.execute(
+            "SELECT told FROM unit WHERE ? = '' OR lot = ? COLLATE NOCASE ORDER BY key", (lot, lot)
+        )
+        return (_unit_line(told) for (told,) in rows)
+
+    def keys(self, among: Iterable[str]) -> frozenset[str]:
+        """Those of these tag keys that name a machine."""
+        wanted = json.dumps(list(among))
+        rows = self._connection.execute("SELECT key FROM unit WHERE key IN (SELECT value FROM json_each(?))", (wanted,))
+        return frozenset(key for (key,) in rows)
+
+
+def _unit_line(told: str) -> UnitLine:
+    facts = json.loads(told)
+    lists = {name: tuple(facts[name]) for name in ("open_jobs", "wanted", "failed_lines")}
+    return UnitLine(**(facts | lists))

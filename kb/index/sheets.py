@@ -1,0 +1,184 @@
+"""The table of sheets in the index: entries as last read, what their texts hold, and what was said of them."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from kb.index import packing, postings
+from kb.language.terms import NOTHING, Content
+from kb.language.words import stem
+from kb.model import Entry, Remark, Unread
+
+SCHEMA = """
+CREATE TABLE sheet (
+    number INTEGER PRIMARY KEY, slug TEXT NOT NULL UNIQUE, stamp TEXT NOT NULL, own INTEGER NOT NULL,
+    title TEXT NOT NULL, area TEXT NOT NULL, entry BLOB NOT NULL, remarks TEXT NOT NULL,
+    content BLOB NOT NULL, said TEXT NOT NULL, spoken BLOB NOT NULL, masses TEXT NOT NULL, unread INTEGER NOT NULL
+) STRICT;
+CREATE INDEX sheet_by_stamp ON sheet (slug, stamp);
+CREATE INDEX sheet_unread ON sheet (slug) WHERE unread;
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenSheet:
+    """An entry as the index takes it in: its file's stamp, and what its own texts hold."""
+
+    slug: str
+    stamp: str
+    own: bool
+    entry: Entry | None
+    remarks: tuple[Remark, ...]
+    content: Content
+    unread: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Held:
+    """How a sheet is counted: its own texts' content, and what the complaints under which it was confirmed add."""
+
+    number: int
+    content: Content
+    spoken: Content
+
+
+class SheetTable:
+    """The entries of an open index, with what their texts and the complaints under which they were confirmed hold."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+
+    def stamps(self) -> dict[str, str]:
+        """Slug to the stamp of the file as last taken in."""
+        return dict(self._connection.execute("SELECT slug, stamp FROM sheet"))
+
+    def put(self, sheets: Iterable[TakenSheet], spoken: Callable[[str, Content], Content]) -> None:
+        """Take in new or changed sheets; `spoken` gives what the shop's own wordings add to what a sheet holds."""
+        with self._recounting() as recounted:
+            for sheet in sheets:
+                held = self._held(sheet.slug) or _Held(self._next_number(), NOTHING, NOTHING)
+                self._keep_sheet(held.number, sheet)
+                added = spoken(sheet.slug, sheet.content) if sheet.entry else NOTHING
+                recounted(held, _Held(held.number, sheet.content, added))
+
+    def recount(self, slugs: Iterable[str], spoken: Callable[[str, Content], Content]) -> None:
+        """Count anew what the shop's own wordings add to those entries, where they can be served."""
+        with self._recounting() as recounted:
+            for slug in slugs:
+                held = self._held(slug)
+                if held and held.content.terms:
+                    recounted(held, _Held(held.number, held.content, spoken(slug, held.content)))
+
+    def drop(self, slugs: Sequence[str]) -> None:
+        """Forget the entries whose files are gone."""
+        if not slugs:
+            return
+        with self._recounting() as recounted:
+            for slug in slugs:
+                held = self._held(slug)
+                if held:
+                    recounted(held, _Held(held.number, NOTHING, NOTHING))
+        self._connection.executemany("DELETE FROM sheet WHERE slug = ?", [(slug,) for slug in slugs])
+
+    @contextmanager
+    def _recounting(self) -> Iterator[Callable[[_Held, _Held], None]]:
+        """A block that tells how entries were counted before and after; all of it is written at its end."""
+        changes, written, said = postings.Changes(self._connection), Counter[str](), Counter[str]()
+
+        def recounted(before: _Held, after: _Held) -> None:
+            old, new = before.content + before.spoken, after.content + after.spoken
+            changes.move(before.number, old.terms, new.terms)
+            for words, gone, come in (
+                (written, before.content, after.content),
+                (said, before.spoken, after.spoken),
+            ):
+                words.subtract(gone.words)
+                words.update(come.words)
+            self._keep_counts(after, new.terms)
+
+        yield recounted
+        changes.write()
+        postings.change_words(self._connection, stem, written, said)
+
+    def _keep_sheet(self, number: int, sheet: TakenSheet) -> None:
+        entry = sheet.entry
+        self._connection.execute(
+            "INSERT INTO sheet VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, x'', '{}', ?) ON CONFLICT (number) DO UPDATE SET "
+            "stamp = excluded.stamp, own = excluded.own, title = excluded.title, area = excluded.area, "
+            "entry = excluded.entry, remarks = excluded.remarks, content = excluded.content, said = excluded.said, "
+            "unread = excluded.unread",
+            (
+                number, sheet.slug, sheet.stamp, int(sheet.own),
+                entry.title if entry else "", entry.area if entry else "",
+                packing.packed(entry) if entry else b"",
+                json.dumps([[r.file, r.line, r.problem, r.instead] for r in sheet.remarks]),
+                sheet.content.packed(),
+                json.dumps(entry.dangers if entry else []),
+                int(sheet.unread),
+            ),
+        )  # fmt: skip
+
+    def _keep_counts(self, held: _Held, counts: Mapping[str, int]) -> None:
+        masses: Counter[str] = Counter()
+        for term, count in counts.items():
+            masses[term[0]] += count
+        self._connection.execute(
+            "UPDATE sheet SET spoken = ?, masses = ? WHERE number = ?",
+            (held.spoken.packed(), json.dumps(masses), held.number),
+        )
+
+    def _held(self, slug: str) -> _Held | None:
+        """How a sheet is counted, None if there is no such sheet."""
+        row = self._connection.execute("SELECT number, content, spoken FROM sheet WHERE slug = ?", (slug,)).fetchone()
+        return _Held(row[0], Content.unpacked(row[1]), Content.unpacked(row[2])) if row else None
+
+    def _next_number(self) -> int:
+        return int(self._connection.execute("SELECT coalesce(max(number), -1) + 1 FROM sheet").fetchone()[0])
+
+    def slugs(self) -> dict[int, str]:
+        """Entry number to slug, of the entries that can be served."""
+        return dict(self._connection.execute("SELECT number, slug FROM sheet WHERE entry <> x'' ORDER BY slug"))
+
+    def entry(self, slug: str) -> Entry | None:
+        """The entry of that slug, or None."""
+        row = self._connection.execute("SELECT entry FROM sheet WHERE slug = ? AND entry <> x''", (slug,)).fetchone()
+        return packing.unpacked(row[0]) if row else None
+
+    def files(self) -> list[tuple[str, bool]]:
+        """Every slug with whether its text is the shop's own, those that cannot be served among them."""
+        return [
+            (slug, bool(own)) for slug, own in self._connection.execute("SELECT slug, own FROM sheet ORDER BY slug")
+        ]
+
+    def masses(self) -> dict[str, dict[int, int]]:
+        """By view and entry its summed counts."""
+        by_view: dict[str, dict[int, int]] = {}
+        rows = self._connection.execute("SELECT number, masses FROM sheet WHERE entry <> x'' ORDER BY slug")
+        for number, masses in rows:
+            for name, mass in json.loads(masses).items():
+                by_view.setdefault(name, {})[number] = mass
+        return by_view
+
+    def dangers(self) -> dict[str, list[str]]:
+        """The words that name the danger of an entry, of the entries that say any."""
+        rows = self._connection.execute("SELECT slug, said FROM sheet WHERE said <> '[]' ORDER BY slug")
+        return {slug: json.loads(said) for slug, said in rows}
+
+    def remarks(self) -> list[Remark]:
+        """What reading the files gave to remark on, by file and line."""
+        rows = self._connection.execute("SELECT remarks FROM sheet ORDER BY slug")
+        return [Remark(*one) for (remarks,) in rows for one in json.loads(remarks)]
+
+    def unread(self) -> tuple[Unread, ...]:
+        """The shop's own files of which nothing can be served."""
+        found = []
+        rows = self._connection.execute("SELECT remarks, entry <> x'' FROM sheet WHERE unread ORDER BY slug")
+        for remarks, stands_in in rows:
+            file, line, problem, _ = json.loads(remarks)[0]
+            found.append(Unread(file, line, problem, bool(stands_in)))
+        return tuple(found)

@@ -10,12 +10,13 @@ from kb.bench.entries import EntryDesk
 from kb.bench.health import HealthDesk
 from kb.bench.jobs import JobDesk
 from kb.bench.looking_back import LookingBackDesk
+from kb.bench.machines import MachineDesk
 from kb.bench.shop import Shop
 from kb.history import History
 
 
 class Bench:
-    """A shop's bench over its folder: five desks over one shop, in the order in which a job meets them.
+    """A shop's bench over its folder: six desks over one shop, in the order in which a job meets them.
 
     Safe to be used from several threads, each with its own connections.
     """
@@ -25,6 +26,7 @@ class Bench:
         self.asking = AskingDesk(self.shop)
         self.jobs = JobDesk(self.shop)
         self.entries = EntryDesk(self.shop)
+        self.machines = MachineDesk(self.shop)
         self.looking_back = LookingBackDesk(self.shop)
         self.health = HealthDesk(self.shop)
 

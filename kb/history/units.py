@@ -6,7 +6,7 @@ A unit exists as soon as any record names its tag; nothing here is ever stored a
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -130,6 +130,11 @@ class Unit:
     last_at: str = ""
 
     @property
+    def is_there(self) -> bool:
+        """Whether any record that counts still names it."""
+        return bool(self.last_at)
+
+    @property
     def open_jobs(self) -> tuple[OpenJob, ...]:
         """Its jobs that are on the bench."""
         return tuple(job for job in self.jobs if job.closed is None and not job.retracted)
@@ -224,14 +229,14 @@ class _Fold:
             donor=self._donor() or "",
             gone=self._gone()[0],
             gone_cents=self._gone()[1],
-            last_at=max((record.at for record in self._all()), default=""),
+            last_at=self._last_at({job.job for job in own} | {one.job for one in moved}),
             **facts,
         )
 
-    def _all(self) -> Iterable[Record]:
-        yield from self.of_floor.values()
-        for records in self.of_jobs.values():
-            yield from records
+    def _last_at(self, jobs: Collection[str]) -> str:
+        """The time of the last record of the floor or of one of these jobs, empty if there is none."""
+        of_jobs = [record for job, records in self.of_jobs.items() if job in jobs for record in records]
+        return max((record.at for record in (*self.of_floor.values(), *of_jobs)), default="")
 
     def _bodies(self, kind: kinds.Kind) -> list[tuple[Record, dict[str, object]]]:
         return [(record, body_of(record)) for record in self.of_floor.values() if record.kind == kind.name]

@@ -108,12 +108,41 @@ class OpenFiles:
         except sqlite3.OperationalError as error:
             if is_damage(error):
                 raise
-            self._close_index()  # no room for it on the disk, or it is held for very long
-            self._held.index, self._held.file_again = Index(None), time.monotonic() + LEAVE_DISK
+            self._hold_in_memory()
             lexicon = self._refreshed()
         index = self.index()
         with index.reading():
             yield index, lexicon
+
+    @contextmanager
+    def floor(self) -> Iterator[tuple[Index, History | None]]:
+        """This thread's index with the machines up to date, all reads seeing one state, and the history if usable."""
+        history = self.usable_history()
+        if history is not None:
+            try:
+                self._floor_in_step(history)
+                self._held.trouble = ""
+            except HistoryTrouble as trouble:
+                self.leave_alone(trouble)
+                history = None
+        index = self.index()
+        with index.reading():
+            yield index, history
+
+    def _floor_in_step(self, history: History) -> None:
+        """Bring the machines up to date, in memory if the disk has no room for them."""
+        try:
+            refresh.refresh_floor(self.index(), history)
+        except sqlite3.OperationalError as error:
+            if is_damage(error):
+                raise
+            self._hold_in_memory()
+            refresh.refresh_floor(self.index(), history)
+
+    def _hold_in_memory(self) -> None:
+        """Go on with an index in memory: there is no room for it on the disk, or it is held for very long."""
+        self._close_index()
+        self._held.index, self._held.file_again = Index(None), time.monotonic() + LEAVE_DISK
 
     def _refreshed(self) -> Lexicon:
         history = self.usable_history()

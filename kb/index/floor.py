@@ -32,8 +32,8 @@ LOOSE = frozenset({kinds.LOT.name, kinds.PART_BOUGHT.name, kinds.PART_IN.name, k
 class UnitLine:
     """One machine in a list: its facts without its records. `key` is its tag without case and blanks.
 
-    `repaired` says that something was closed or tried on it, `proven` that a line of the check-out was good;
-    `donor` and `gone` are the words with which it was given up or left.
+    `repaired` says that something was closed or tried on it; `good_lines` and `failed_lines` are the lines of the
+    check-out that showed so last; `gone` is the word with which it left.
     """
 
     key: str
@@ -49,7 +49,7 @@ class UnitLine:
     closed_jobs: int
     wanted: tuple[str, ...]
     repaired: bool
-    proven: bool
+    good_lines: tuple[str, ...]
     failed_lines: tuple[str, ...]
     is_signed: bool
     is_donor: bool
@@ -72,7 +72,7 @@ def line_of(unit: Unit) -> UnitLine:
         closed_jobs=sum(1 for job in unit.jobs if job.closed and not job.retracted),
         wanted=tuple(one.part for one in unit.wanted),
         repaired=bool(unit.work),
-        proven=any(line.shown == "good" for line in unit.lines.values()),
+        good_lines=tuple(name for name, line in unit.lines.items() if line.shown == "good"),
         failed_lines=tuple(name for name, line in unit.lines.items() if line.shown == "bad"),
         is_signed=unit.is_signed,
         is_donor=unit.is_donor,
@@ -124,7 +124,10 @@ class FloorTable:
         return [seq for (seq,) in self._connection.execute("SELECT seq FROM loose ORDER BY seq")]
 
     def put(self, unit: Unit) -> None:
-        """Keep a machine as its records tell of it now."""
+        """Keep a machine as its records tell of it now; one that none names any more goes."""
+        if not unit.is_there:
+            self._connection.execute("DELETE FROM unit WHERE key = ?", (unit.key,))
+            return
         told = json.dumps(asdict(line_of(unit)), ensure_ascii=False)
         self._connection.execute(
             "INSERT OR REPLACE INTO unit VALUES (?, ?, ?, ?)", (unit.key, unit.lot, unit.model, told)
@@ -151,5 +154,5 @@ class FloorTable:
 
 def _unit_line(told: str) -> UnitLine:
     facts = json.loads(told)
-    lists = {name: tuple(facts[name]) for name in ("open_jobs", "wanted", "failed_lines")}
+    lists = {name: tuple(facts[name]) for name in ("open_jobs", "wanted", "good_lines", "failed_lines")}
     return UnitLine(**(facts | lists))

@@ -22,6 +22,7 @@ class CheckLine:
     deep makes the line unproven again. `ends` is P(the machine's way ends here | it fails). A line that is `first`
     stands before all others as listed; `after` names lines that come before it; `work` is a step of work that
     cannot fail, such as closing up; a repair behind a line that `undoes` such a step makes it necessary again.
+    A line marked `arrival` is looked at as soon as a machine comes in.
     """
 
     name: str
@@ -37,6 +38,7 @@ class CheckLine:
     after: tuple[str, ...] = ()
     undoes: tuple[str, ...] = ()
     work: bool = False
+    arrival: bool = False
     sheets: tuple[str, ...] = ()
     heading: str = field(default="", compare=False)
     line: int = field(default=0, compare=False)
@@ -57,6 +59,11 @@ class CheckList:
     def checks(self) -> tuple[CheckLine, ...]:
         """The lines that can fail."""
         return tuple(line for line in self.lines if not line.work)
+
+    @property
+    def on_arrival(self) -> tuple[CheckLine, ...]:
+        """The lines that are looked at as soon as a machine comes in."""
+        return tuple(line for line in self.lines if line.arrival)
 
 
 def parse(text: str, file: str = "checkout.md") -> CheckList:
@@ -115,6 +122,8 @@ def _with_piece(line: CheckLine, piece: str) -> CheckLine | None:
             return replace(line, first=True)
         case "work":
             return replace(line, work=True)
+        case "arrival":
+            return replace(line, arrival=True)
         case "sits 0" | "sits 1" | "sits 2" | "sits 3":
             return replace(line, depth=int(rest))
         case _:

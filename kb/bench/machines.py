@@ -1,0 +1,176 @@
+"""The desk for machines: each by its tag, the lots they came in, and what is written down of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from kb.base.trouble import NotThere, Refusal
+from kb.bench.shop import Desk
+from kb.history import History, kinds
+from kb.history.intake import clean, tag_key
+from kb.history.jobs import OpenJob
+from kb.history.kinds import Kind
+from kb.history.record import Record
+from kb.history.units import Unit, unit_of
+from kb.index.connections import over_a_sound_index
+from kb.index.floor import UnitLine, line_of
+from kb.index.index import Index
+from kb.library import house
+from kb.library.checklist import CheckLine
+from kb.machines.lots import Lot, LotTold, lot_key, lot_of, lots_told
+from kb.machines.units import FloorUnit, floor_unit
+
+
+class NoMachine(NotThere):
+    """No record names this tag."""
+
+    def __init__(self, tag: str) -> None:
+        self.tag = " ".join(clean(tag).split())[:60]
+        super().__init__(f"no record names a machine {self.tag}; take it in, or look at how its label is read")
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    """One machine with all that its records tell, its state and its next step."""
+
+    unit: Unit
+    stands: FloorUnit
+
+
+class MachineDesk(Desk):
+    """Where machines are looked up by tag and lots by name, and where what happens to them is written down."""
+
+    @over_a_sound_index
+    def unit(self, tag: str) -> Unit:
+        """The machine of a tag, however its case and blanks are written; raises NoMachine, or what the history does."""
+        self.shop.history()  # a history that cannot be used is told, and not taken for one without the machine
+        with self.files.floor() as (index, history):
+            return self._unit(index, history or self.shop.history(), tag)
+
+    def machine(self, tag: str) -> Machine:
+        """The same with its state and its next step."""
+        unit = self.unit(tag)
+        return Machine(unit, floor_unit(line_of(unit), self.names_on_arrival()))
+
+    @over_a_sound_index
+    def line(self, tag: str) -> UnitLine | None:
+        """The machine of a tag as lists show it, or None; quicker than all its records."""
+        with self.files.floor() as (index, _):
+            return index.floor.line(tag_key(clean(tag)))
+
+    @over_a_sound_index
+    def units(self, lot: str = "") -> tuple[FloorUnit, ...]:
+        """The machines of a lot, or all that the shop knows, by tag, with state and next step."""
+        looks = self.names_on_arrival()
+        with self.files.floor() as (index, _):
+            return tuple(floor_unit(line, looks) for line in index.floor.lines(lot.strip()))
+
+    def lot(self, name: str) -> Lot:
+        """The lot of that name with its machines; raises NotThere if neither a purchase nor a machine names it."""
+        told = self.lots_told().get(lot_key(name))
+        units = self.units(name.strip()) if name.strip() else ()
+        if not (told or units):
+            raise NotThere(f"no machine came in a lot {clean(name).strip()[:60]}; name one of the lots of this shop")
+        spelt = (told.lot if told else "") or units[0].line.lot
+        return lot_of(spelt, told or LotTold(lot=spelt), units)
+
+    def lots(self) -> tuple[Lot, ...]:
+        """Every lot, the one with the latest news first."""
+        told = self.lots_told()
+        found: dict[str, list[FloorUnit]] = {key: [] for key in told}
+        for unit in self.units():
+            if unit.line.lot:
+                found.setdefault(lot_key(unit.line.lot), []).append(unit)
+        lots = []
+        for key, units in found.items():
+            spelt = told[key].lot if key in told else units[0].line.lot
+            lots.append(lot_of(spelt, told.get(key, LotTold(lot=spelt)), units))
+        return tuple(sorted(lots, key=_latest_first))
+
+    @over_a_sound_index
+    def lots_told(self) -> Mapping[str, LotTold]:
+        """What was told of purchases, by folded name of the lot."""
+        with self.files.floor() as (index, history):
+            seqs = index.floor.loose_records()
+            return lots_told(history.records(seqs)) if history and seqs else {}
+
+    def open_jobs(self, tag: str) -> tuple[OpenJob, ...]:
+        """The open jobs of a machine, none for one that nobody knows."""
+        line = self.line(tag) if tag.strip() else None
+        return tuple(self.shop.history().job_state(job) for job in line.open_jobs) if line else ()
+
+    def arrival_lines(self) -> tuple[CheckLine, ...]:
+        """The lines of the check-out list that are looked at as soon as a machine comes in."""
+        return house.check_list(self.shop.shelf).on_arrival
+
+    def names_on_arrival(self) -> frozenset[str]:
+        """The names of those lines; none if there is no list."""
+        try:
+            return frozenset(line.name for line in self.arrival_lines())
+        except (NotThere, OSError):
+            return frozenset()
+
+    # What is written down
+
+    def note(self, tag: str, text: str, by: str = "", token: str = "") -> Record:
+        """Put a note on a machine; raises NoMachine."""
+        if not text.strip():
+            raise Refusal("the note is empty; write down what is worth knowing")
+        return self.write(kinds.UNIT_NOTE, {"tag": self._known(tag), "text": text.strip(), "by": by}, token)
+
+    def move(self, tag: str, place: str, token: str = "") -> Record:
+        """Say where a machine stands from now on."""
+        return self.write(kinds.UNIT_MOVED, {"tag": self._known(tag), "place": place}, token)
+
+    def hand_over(self, tag: str, to: str, by: str = "", token: str = "") -> Record:
+        """Say who has a machine from now on, by initials."""
+        return self.write(kinds.HANDED, {"tag": self._known(tag), "to": to, "by": by}, token)
+
+    def want(self, tag: str, part: str, job: str = "", token: str = "") -> Record:
+        """Say that a machine waits for a part, and for which of its jobs."""
+        return self.write(kinds.PART_WANTED, {"tag": self._known(tag), "part": part}, token, job)
+
+    def correct(self, tag: str, told: Mapping[str, str], token: str = "") -> Record:
+        """Correct what is known of a machine: model, lot, words, place, look, serial; what is empty stays as it was."""
+        given = {name: value for name, value in told.items() if value.strip()}
+        if not given:
+            raise Refusal("nothing was given to correct; write what is different")
+        return self.write(kinds.UNIT_IN, {"tag": self._known(tag), **given}, token)
+
+    def give_up(self, tag: str, why: str, token: str = "") -> Record:
+        """Give a machine up for its parts."""
+        return self.write(kinds.DONOR, {"tag": self._known(tag), "why": why}, token)
+
+    def take_back_from_parts(self, tag: str, why: str = "", token: str = "") -> Record:
+        """Say that a machine is no donor any more."""
+        return self.write(kinds.UNDONOR, {"tag": self._known(tag), "why": why}, token)
+
+    def let_go(self, tag: str, how: str, cents: int = 0, token: str = "") -> Record:
+        """Say that a machine has left the shop: sold, given, waste or returned, and for how much in whole cents."""
+        return self.write(kinds.GONE, {"tag": self._known(tag), "how": how, "cents": cents}, token)
+
+    def strike(self, record: str, why: str, token: str = "") -> Record:
+        """Say that a record of the floor, named by its id, was wrong; it stays, and counts no more."""
+        return self.write(kinds.STRUCK, {"record": record, "why": why}, token)
+
+    def write(self, kind: Kind, body: Mapping[str, object], token: str = "", job: str = "") -> Record:
+        """Write one record of the floor; the same token again writes nothing new."""
+        return self.shop.history().note(kind, job, body, token)
+
+    def _known(self, tag: str) -> str:
+        """The tag as the machine's label has it; raises NoMachine."""
+        return self.unit(tag).tag
+
+    def _unit(self, index: Index, history: History, tag: str) -> Unit:
+        key = tag_key(clean(tag))
+        seqs = index.floor.records_of(key) if key else []
+        unit = unit_of(key, history.records(seqs)) if seqs else None
+        if unit is None or not unit.is_there:
+            raise NoMachine(tag)
+        return unit
+
+
+def _latest_first(lot: Lot) -> tuple[bool, tuple[int, ...], str]:
+    latest = max((unit.line.last_at for unit in lot.units), default="")
+    return (not latest, tuple(-ord(sign) for sign in latest), lot.name)

@@ -1,0 +1,43 @@
+"""The house files: lists that a shop may overlay with its own, such as the check-out and the parts of a machine."""
+
+from __future__ import annotations
+
+import os
+from functools import lru_cache
+from pathlib import Path
+
+from kb.base.trouble import NotThere
+from kb.library import checklist
+from kb.library.checklist import CheckList
+from kb.library.shelf import Shelf
+
+FOLDER = "house"
+CHECKOUT = "checkout.md"
+
+
+def file_of(shelf: Shelf, name: str) -> Path:
+    """The house file of that name: the shop's own if there is one, else the stock's, else the shipped one's.
+
+    Raises NotThere where none of them is.
+    """
+    from kb.library.shelf import stock_folder
+
+    for folder in (shelf.own, shelf.stock, stock_folder()):
+        if folder is not None and (found := folder / FOLDER / name).is_file():
+            return found
+    raise NotThere(f"the list {name} is missing; install Benchlore again")
+
+
+def check_list(shelf: Shelf) -> CheckList:
+    """The check-out list in force, with every problem named by line; read again when its file changes.
+
+    Raises NotThere, or OSError if the disk does not give it.
+    """
+    file = file_of(shelf, CHECKOUT)
+    status = os.stat(file)
+    return _read(file, status.st_mtime_ns, status.st_size)
+
+
+@lru_cache(maxsize=8)
+def _read(file: Path, changed: int, size: int) -> CheckList:  # noqa: ARG001 - they say when to read it again
+    return checklist.parse(file.read_text("utf-8", "replace"), file.name)

@@ -1,0 +1,139 @@
+"""Units on the floor: the state that the records of a machine amount to, and the next thing to do with it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from kb.index.floor import UnitLine
+
+#: What stands for a model that nobody has read off the machine yet, folded.
+UNKNOWN_MODELS = frozenset({"", "unknown", "?", "-"})
+
+
+class FloorState(StrEnum):
+    """Where a machine stands: worked out from its records, never stored. The value is the word that is shown."""
+
+    WAITING = "waiting"
+    BENCH = "on the bench"
+    PART = "waiting for a part"
+    CHECK = "to be checked"
+    READY = "ready"
+    DONOR = "donor"
+    GONE = "gone"
+
+
+class NextStep(StrEnum):
+    """The kind of thing that is to be done next with a machine. The value is the word that is shown."""
+
+    LOOK = "first look"
+    DIAGNOSE = "find the fault"
+    GO_ON = "go on with its job"
+    PART = "get the part"
+    CHECK_OUT = "check-out"
+    HAND_OVER = "hand over"
+    TAKE_PARTS = "take parts"
+    NOTHING = "nothing"
+
+
+@dataclass(frozen=True, slots=True)
+class FloorUnit:
+    """One machine of a list with its state, the kind of its next step, and that step in a sentence."""
+
+    line: UnitLine
+    state: FloorState
+    step: NextStep
+    todo: str
+
+
+def floor_unit(line: UnitLine, on_arrival: Collection[str] = ()) -> FloorUnit:
+    """A machine with its state and next step; `on_arrival` names the lines that are looked at when machines come in."""
+    state = state_now(line, on_arrival)
+    step = next_step(line, state, on_arrival)
+    return FloorUnit(line, state, step, _sentence(line, step))
+
+
+def state_now(line: UnitLine, on_arrival: Collection[str] = ()) -> FloorState:
+    """The first state that holds: gone, donor, part, bench, ready, to be checked, waiting.
+
+    A line shown good makes a machine one to be checked, but not a first look at one that came with a complaint:
+    its fault is still to be found.
+    """
+    if line.gone:
+        return FloorState.GONE
+    if line.is_donor:
+        return FloorState.DONOR
+    if line.wanted:
+        return FloorState.PART
+    if line.open_jobs:
+        return FloorState.BENCH
+    if line.is_signed:
+        return FloorState.READY
+    beyond_arrival = set(line.good_lines) - set(on_arrival)
+    begun = bool(beyond_arrival) or (bool(line.good_lines) and not line.words.strip())
+    return FloorState.CHECK if line.repaired or begun else FloorState.WAITING
+
+
+def next_step(line: UnitLine, state: FloorState, on_arrival: Collection[str] = ()) -> NextStep:
+    """The kind of thing that is to be done next with a machine in that state."""
+    looked_at = set(line.good_lines) | set(line.failed_lines)
+    match state:
+        case FloorState.GONE:
+            return NextStep.NOTHING
+        case FloorState.DONOR:
+            return NextStep.TAKE_PARTS
+        case FloorState.PART:
+            return NextStep.PART
+        case FloorState.BENCH:
+            return NextStep.GO_ON
+        case FloorState.READY:
+            return NextStep.HAND_OVER
+        case FloorState.CHECK:
+            return NextStep.DIAGNOSE if line.failed_lines else NextStep.CHECK_OUT
+        case FloorState.WAITING:
+            if line.words.strip() or line.failed_lines:
+                return NextStep.DIAGNOSE
+            return NextStep.CHECK_OUT if looked_at & set(on_arrival) else NextStep.LOOK
+
+
+def _sentence(line: UnitLine, step: NextStep) -> str:
+    match step:
+        case NextStep.LOOK:
+            return "Look at it: pack flat, locks, does it start, what is missing; then the check-out."
+        case NextStep.DIAGNOSE if line.failed_lines:
+            return f"Find what is behind the failed {_listed(line.failed_lines)}."
+        case NextStep.DIAGNOSE:
+            return "Find out what is wrong with it."
+        case NextStep.GO_ON:
+            jobs = len(line.open_jobs)
+            return "Go on with its open job." if jobs == 1 else f"Go on with its {jobs} open jobs."
+        case NextStep.PART:
+            return f"Get the {_listed(line.wanted)}; it waits for that."
+        case NextStep.CHECK_OUT:
+            return "Go through the check-out."
+        case NextStep.HAND_OVER:
+            return "Hand it over."
+        case NextStep.TAKE_PARTS:
+            return "Take from it what others need."
+        case NextStep.NOTHING:
+            return "Nothing: it is gone."
+
+
+def _listed(names: Iterable[str]) -> str:
+    """The names in a row, as a sentence has them.
+
+    >>> _listed(["fan"]), _listed(["fan", "panel", "pad"])
+    ('fan', 'fan, panel and pad')
+    """
+    *first, last = names
+    return f"{', '.join(first)} and {last}" if first else last
+
+
+def is_unknown(model: str) -> bool:
+    """Whether a model is one that nobody has read off the machine yet.
+
+    >>> is_unknown(" Unknown "), is_unknown("Tern 13")
+    (True, False)
+    """
+    return model.strip().casefold() in UNKNOWN_MODELS

@@ -20,19 +20,11 @@ from kb.model import Entry
 settings.register_profile("gate", deadline=None, derandomize=True)
 settings.load_profile("gate")
 
-#: Folders whose tests start browsers and servers: a busy machine may starve one, so each gets a second try.
-STARVABLE = ("browser", "reliability", "security")
-
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Give the tests that start other programs a second try; pytest reports each one that needed it.
-
-    The long versions (BENCHLORE_LONG=1) run for as long as they need.
-    """
-    for item in items:
-        if any(part in STARVABLE for part in item.path.parts):
-            item.add_marker(pytest.mark.flaky(reruns=1, reruns_delay=2))
-        if os.environ.get("BENCHLORE_LONG") == "1":
+    """Let the long versions (BENCHLORE_LONG=1) run for as long as they need."""
+    if os.environ.get("BENCHLORE_LONG") == "1":
+        for item in items:
             item.add_marker(pytest.mark.timeout(0))
 
 

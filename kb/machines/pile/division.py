@@ -1,0 +1,199 @@
+"""The division of known machines into givers and receivers, chosen together once the needs are known."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from kb.machines.pile.knapsack import Load, filled
+from kb.machines.pile.waiting import Offer, Pile, Waiting, offers
+
+#: A piece less likely to be good than this is not counted on.
+UNLIKELY = 0.05
+#: With so many machines that could give, or fewer, each of them is a beginning of the search too.
+_FEW = 12
+_HELPS = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """One machine brought to work, or tried: chance, minutes, cents, its tag, and pool and donor of the part if any."""
+
+    tag: str
+    chance: float
+    minutes: float
+    cents: int = 0
+    part: str = ""
+    donor: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Division:
+    """What is to be done with the machines whose cause is known: the tasks, who gives, working machines expected.
+
+    `minutes` are those left over.
+    """
+
+    expected: float
+    minutes: float
+    tasks: tuple[Task, ...]
+    givers: frozenset[str]
+
+
+def divided(pile: Pile) -> Division:
+    """The givers and receivers among machines of known cause that bring the most working ones, within both limits.
+
+    For given givers each pool serves its needs in order of minutes with its best pieces, the rest is bought: where
+    minutes are not short nothing serves more (receivers that can be matched form a transversal matroid, Edmonds &
+    Fulkerson 1965, from memory). Givers are found by adding, dropping and swapping. A machine not looked at yet
+    gives what it is expected to have.
+    """
+    return _Giving(pile).run()
+
+
+class _Giving:
+    """The search for givers: needs and pieces by pool, and what each set of givers is worth."""
+
+    def __init__(self, pile: Pile) -> None:
+        self._pile = pile
+        self._plain: list[Task] = []
+        self._needs = defaultdict[str, list[tuple[float, str]]](list)
+        for machine in pile.waiting:
+            if machine.known and machine.remedies and machine.remedies[0].minutes <= pile.minutes:
+                self._add(machine)
+        self._lent = defaultdict[str, list[tuple[float, str]]](list)
+        for offer in self._wanted(pile.donors):
+            self._lent[offer.part].append((offer.good, offer.tag))
+        self._gives = defaultdict[str, dict[str, float]](dict)
+        for offer in self._wanted(pile.waiting):
+            self._gives[offer.tag][offer.part] = offer.good
+        in_order = sorted(pile.waiting, key=_least_loss)
+        self._candidates = [machine.tag for machine in in_order if machine.tag in self._gives]
+
+    def _add(self, machine: Waiting) -> None:
+        remedy = machine.remedies[0]
+        if remedy.part:
+            self._needs[remedy.part].append((remedy.minutes, machine.tag))
+        else:
+            self._plain.append(Task(tag=machine.tag, chance=1.0, minutes=remedy.minutes))
+
+    def _wanted(self, machines: Sequence[Waiting]) -> list[Offer]:
+        """The pieces that somebody needs and that are not too unlikely to be good."""
+        return [offer for offer in offers(machines) if offer.part in self._needs and offer.good > UNLIKELY]
+
+    def run(self) -> Division:
+        """The best division found."""
+        best = self._climbed(frozenset())
+        if len(self._candidates) <= _FEW:
+            others = [self._climbed(frozenset([tag])) for tag in self._candidates]
+            best = max([best, *others], key=lambda one: round(one.expected, 9))
+        return best
+
+    def _climbed(self, givers: frozenset[str]) -> Division:
+        """The best division found from these givers by adding, dropping and swapping."""
+        best = self._value(givers)
+        while better := self._added(best, best.givers) or self._changed(best):
+            best = better
+        return best
+
+    def _value(self, givers: frozenset[str]) -> Division:
+        tasks = [task for task in self._plain if task.tag not in givers]
+        for pool, needs in self._needs.items():
+            tasks += self._of_pool(pool, sorted(need for need in needs if need[1] not in givers), givers)
+        chosen, left = _chosen(tasks, self._pile)
+        expected = sum(task.chance for task in chosen)
+        return Division(expected=expected, minutes=left, tasks=tuple(chosen), givers=givers)
+
+    def _of_pool(self, pool: str, needs: Sequence[tuple[float, str]], givers: frozenset[str]) -> Iterator[Task]:
+        pieces = [(self._gives[tag][pool], tag) for tag in givers if pool in self._gives[tag]]
+        pieces.sort(key=lambda piece: (-piece[0], piece[1]))
+        lent = sorted(self._lent[pool], key=lambda piece: (-piece[0], piece[1]))
+        price = self._pile.prices.get(pool)
+        for place, (minutes, tag) in enumerate(needs):
+            if place < len(lent) + len(pieces):
+                good, donor = (lent + pieces)[place]
+                yield Task(tag=tag, chance=good, minutes=minutes, part=pool, donor=donor)
+            elif price is not None:
+                yield Task(tag=tag, chance=1.0, minutes=minutes, cents=price, part=pool)
+
+    def _hopes(self, now: Division, givers: frozenset[str]) -> list[tuple[float, str]]:
+        """What each further giver can be hoped to add, best first: its pieces for the needs served worst, less itself.
+
+        A receiver's own piece would serve another, so that only the worst served need of its pool is lost with it.
+        """
+        served = {task.tag: task.chance for task in now.tasks if task.donor or not task.part}
+        worst = {pool: self._worst(pool, served, givers) for pool in self._needs}
+        own = {task.tag: worst[task.part] if task.part else task.chance for task in now.tasks}
+        hopes = []
+        for tag in (tag for tag in self._candidates if tag not in givers):
+            added = sum(max(good - worst[pool], 0.0) for pool, good in self._gives[tag].items())
+            hopes.append((added - own.get(tag, 0.0), tag))
+        return sorted(hopes, key=lambda hope: -hope[0])
+
+    def _worst(self, pool: str, served: Mapping[str, float], givers: frozenset[str]) -> float:
+        """The least chance at which a need of the pool is served by a piece; 1 where nobody needs one."""
+        return min((served.get(tag, 0.0) for _, tag in self._needs[pool] if tag not in givers), default=1.0)
+
+    def _added(self, best: Division, givers: frozenset[str]) -> Division | None:
+        """The best division with one giver more, if it is better than `best`; hopeless ones are not tried."""
+        now = best if givers == best.givers else self._value(givers)
+        found = None
+        for hope, tag in self._hopes(now, givers):
+            target = (found or best).expected
+            if now.expected + hope <= target + _HELPS:
+                break
+            tried = self._value(givers | {tag})
+            if tried.expected > target + _HELPS:
+                found = tried
+        return found
+
+    def _changed(self, best: Division) -> Division | None:
+        """A better division with one giver less, or with another in its place."""
+        for giver in sorted(best.givers):
+            fewer = best.givers - {giver}
+            dropped = self._value(fewer)
+            if dropped.expected >= best.expected - _HELPS:
+                return dropped
+            if swapped := self._added(best, fewer):
+                return swapped
+        return None
+
+
+def _least_loss(machine: Waiting) -> tuple[bool, bool, str]:
+    """The order in which machines of equal use give: those without a repair, those not looked at, the others."""
+    return bool(machine.remedies), machine.known, machine.tag
+
+
+def _chosen(tasks: Sequence[Task], pile: Pile) -> tuple[list[Task], float]:
+    """The tasks to do within both limits, most expected, and the minutes left over."""
+    minutes = sum(task.minutes for task in tasks)
+    cents = sum(task.cents for task in tasks)
+    if minutes <= pile.minutes and cents <= pile.cents:
+        return list(tasks), pile.minutes - minutes
+    tried = [_taken(sorted(tasks, key=lambda task: (task.cents, task.minutes, task.tag)), pile)]
+    for beta in _betas(tasks, pile, cents):
+        order = sorted(tasks, key=lambda task: (-_a_minute(task, beta), task.minutes, task.tag))
+        tried.append(_taken(order, pile))
+    return max(tried, key=lambda one: (round(sum(task.chance for task in one[0]), 9), one[1]))
+
+
+def _betas(tasks: Sequence[Task], pile: Pile, cents: float) -> list[float]:
+    """Prices of a cent by which to put the tasks in order: none, and the knapsack's own where cents are short."""
+    if cents <= pile.cents:
+        return [0.0]
+    loads = [Load(task.chance, task.minutes, task.cents) for task in tasks]
+    return [0.0, filled(loads, pile.minutes, pile.cents).cent_price]
+
+
+def _a_minute(task: Task, beta: float) -> float:
+    return (task.chance - beta * task.cents) / max(task.minutes, 1e-9)
+
+
+def _taken(order: Sequence[Task], pile: Pile) -> tuple[list[Task], float]:
+    minutes, cents, taken = pile.minutes, pile.cents, list[Task]()
+    for task in order:
+        if task.minutes <= minutes and task.cents <= cents:
+            minutes, cents = minutes - task.minutes, cents - task.cents
+            taken.append(task)
+    return taken, minutes

@@ -1,0 +1,131 @@
+"""The outlook of every machine on a pile, as the numbers that one sentence about it needs."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from kb.machines.pile.division import Division, divided
+from kb.machines.pile.policy import next_step
+from kb.machines.pile.prices import Prices, priced, rate
+from kb.machines.pile.waiting import Pile, PileStep, Remedy, Waiting, offers
+
+Turn = Literal["next", "take", "give", "later", "part", "no way"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook:
+    """One machine: how likely it comes to work, in how many minutes, and what else hangs on it.
+
+    `turn` says what to do: it is *next*; *take* it in its turn; *give*: its parts bring more than itself; *later*:
+    a minute on it brings less than a minute is worth now; *part*: it waits for a part that cannot be had now; *no
+    way*: its cause has no repair. `against_next` is what a minute here brings, as a share of a minute on the next
+    machine. `frees` are the machines that its parts are meant for now, `wanted_by` all that are known to want one, by
+    pool. `step` is the next step, on the next machine alone.
+    """
+
+    tag: str
+    turn: Turn
+    chance: float
+    minutes: float
+    against_next: float
+    frees: tuple[str, ...] = ()
+    wanted_by: Mapping[str, tuple[str, ...]]
+    step: PileStep | None = None
+
+
+def outlooks(pile: Pile) -> list[Outlook]:
+    """The outlook of every waiting machine: the next one first, the others by what a minute on them brings.
+
+    >>> from kb.machines.pile.waiting import Piece
+    >>> fan = Remedy(cause="fan stuck", belief=1.0, minutes=20, part="fan")
+    >>> dead = Waiting(tag="P7-20", look=0, pieces=(Piece(part="fan", sound=0.9),))
+    >>> first, other = outlooks(Pile(waiting=(dead, Waiting(tag="P7-12", look=0, remedies=(fan,))), minutes=60))
+    >>> first.tag, first.turn, first.chance, first.step.donor
+    ('P7-12', 'next', 0.9, 'P7-20')
+    >>> other.turn, other.frees, other.wanted_by
+    ('give', ('P7-12',), {'fan': ('P7-12',)})
+    """
+    step, prices, division = next_step(pile), priced(pile), divided(pile)
+    wanted = _wanted(pile)
+    looked_at = [_of(machine, pile, prices, division) for machine in pile.waiting]
+    rates = {machine.tag: found[2] for machine, found in zip(pile.waiting, looked_at, strict=True)}
+    best = rates[step.tag] if step else 0.0
+    found = []
+    for machine, (chance, minutes, own_rate) in zip(pile.waiting, looked_at, strict=True):
+        is_next = step is not None and step.tag == machine.tag
+        found.append(
+            Outlook(
+                tag=machine.tag,
+                turn="next" if is_next else _turn_of(machine, chance, own_rate, prices, division),
+                chance=chance,
+                minutes=minutes,
+                against_next=own_rate / best if best else 0.0,
+                frees=_freed(machine.tag, step, division),
+                wanted_by=_wanting(machine, wanted),
+                step=step if is_next else None,
+            )
+        )
+    return sorted(found, key=lambda one: (one.turn != "next", -one.against_next, one.tag))
+
+
+def _of(machine: Waiting, pile: Pile, prices: Prices, division: Division) -> tuple[float, float, float]:
+    """The chance of a machine, its expected minutes, and the machines a minute it brings."""
+    task = next((task for task in division.tasks if task.tag == machine.tag), None)
+    if machine.known:
+        minutes = machine.remedies[0].minutes if machine.remedies else 0.0
+        chance = task.chance if task else 0.0
+        return chance, minutes, chance / minutes if minutes else 0.0
+    followed = [remedy for remedy in machine.remedies if prices.worth(remedy) > prices.minute * remedy.minutes]
+    chance = math.fsum(remedy.belief * _served(remedy, machine, pile, division) for remedy in followed)
+    minutes = machine.look + math.fsum(remedy.belief * remedy.minutes for remedy in followed)
+    return chance, minutes, rate(machine, prices)
+
+
+def _served(remedy: Remedy, machine: Waiting, pile: Pile, division: Division) -> float:
+    """The chance that its part can be had: bought with the cents left, or good in a donor or a machine of no use."""
+    if not remedy.part or pile.prices.get(remedy.part, math.inf) <= pile.cents:
+        return 1.0
+    useless = [one for one in pile.waiting if one.known and not one.remedies]
+    givers = [one for one in pile.waiting if one.tag in division.givers and one not in useless]
+    donors = [one for one in (*pile.donors, *useless, *givers) if one.tag != machine.tag]
+    return 1 - math.prod(1 - offer.good for offer in offers(donors) if offer.part == remedy.part)
+
+
+def _turn_of(machine: Waiting, chance: float, own_rate: float, prices: Prices, division: Division) -> Turn:
+    if machine.tag in division.givers:
+        return "give"
+    if machine.known and not machine.remedies:
+        return "no way"
+    if machine.known and machine.remedies[0].part and not chance:
+        return "part"
+    return "take" if own_rate > prices.minute and own_rate > 0 else "later"
+
+
+def _freed(tag: str, step: PileStep | None, division: Division) -> tuple[str, ...]:
+    """The machines that a machine's parts are meant for, by the next step and the division."""
+    meant = {task.tag for task in division.tasks if task.donor == tag}
+    if step is not None and step.donor == tag:
+        meant.add(step.tag)
+    return tuple(sorted(meant))
+
+
+def _wanted(pile: Pile) -> Mapping[str, list[str]]:
+    """The machines that are known to want a piece, by pool."""
+    wanted = defaultdict[str, list[str]](list)
+    for machine in pile.waiting:
+        if machine.known and machine.remedies:
+            wanted[machine.remedies[0].part].append(machine.tag)
+    return wanted
+
+
+def _wanting(machine: Waiting, wanted: Mapping[str, list[str]]) -> dict[str, tuple[str, ...]]:
+    found = {}
+    for piece in machine.pieces:
+        tags = tuple(sorted(tag for tag in wanted.get(piece.part, ()) if tag != machine.tag))
+        if tags:
+            found[piece.part] = tags
+    return found

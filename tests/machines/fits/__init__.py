@@ -1,0 +1,1 @@
+"""Tests of the machines on the floor: one file a module."""

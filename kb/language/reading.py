@@ -9,7 +9,7 @@ from typing import Protocol
 
 from kb.language import spelling, terms
 from kb.language.spacing import joined, numbers_apart
-from kb.language.words import MAX_CHARACTERS, KnownWords, Lexicon, Token, fold, tokens_of_folded
+from kb.language.words import MAX_CHARACTERS, KnownWords, Lexicon, Token, fold, things_named, tokens_of_folded
 from kb.language.words import Vocabulary as KnownStems
 
 
@@ -41,7 +41,8 @@ class Reading:
     """A text as read: its tokens, for every one of them its alternatives, and the corrections a person should see.
 
     `text` is what was typed, folded, with its spaces where they belong; `corrected` the same with each unknown word
-    replaced that has one reading likelier than all others together. `tokens` are those of `corrected`.
+    replaced that has one reading likelier than all others together. `tokens` are those of `corrected` and, where the
+    few words of it mean more when nothing else is said, of what they mean.
     """
 
     text: str
@@ -50,6 +51,9 @@ class Reading:
     words: tuple[tuple[Alternative, ...], ...]
     corrections: tuple[Correction, ...]
 
+
+#: A complaint of more words than this says enough by itself.
+LONGEST_ALONE = 8
 
 #: The likely readings of unknown words, by the word as typed.
 Guesses = Mapping[str, Sequence[spelling.Guess]]
@@ -68,12 +72,14 @@ def read(text: str, lexicon: Lexicon, vocabulary: Vocabulary, unfinished: bool =
     likely = _likely(guesses)
     corrected = _replaced(spaced, likely)
     found = tokens_of_folded(corrected, lexicon) if likely else as_typed
+    if meant := _meant(found, lexicon, quoted_words(spaced)):
+        found = tokens_of_folded(f"{corrected}, {meant}", lexicon)
     return Reading(
         text=spaced,
         corrected=corrected,
         tokens=tuple(found),
         words=_alternatives(found, guesses, likely, lexicon),
-        corrections=(*put_together, *_corrections(guesses)),
+        corrections=(*put_together, *_corrections(guesses), *([Correction(spaced, meant)] if meant else ())),
     )
 
 
@@ -97,6 +103,13 @@ def _spaced(text: str, lexicon: Lexicon, vocabulary: Vocabulary) -> tuple[str, l
     apart = numbers_apart(fold(text[:MAX_CHARACTERS]), known)
     whole, found = joined(apart, known, quoted_words(text))
     return whole, [Correction(typed, word) for typed, word in dict.fromkeys(found)]
+
+
+def _meant(found: Sequence[Token], lexicon: Lexicon, literal: Collection[str]) -> str:
+    """What a complaint of very few words means when nothing else is said; empty of others and of quoted ones."""
+    if len(found) > LONGEST_ALONE or any(token.typed in literal for token in found):
+        return ""
+    return fold(lexicon.alone.get(things_named(found, lexicon), ""))
 
 
 def _guesses(

@@ -7,7 +7,7 @@ import re
 import threading
 import unicodedata
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import NamedTuple, Protocol
@@ -20,6 +20,9 @@ from kb.base.trouble import Trouble
 MAX_CHARACTERS = 500
 #: How often a contraction is taken to be said in a library whose commonest words are said some thousand times.
 SHORT_FORM = 50
+
+#: The trade's word for the machine itself.
+MACHINE = "LAPTOP"
 
 _UNFOLDED = str.maketrans(
     {
@@ -56,7 +59,10 @@ class Token(NamedTuple):
 
 @dataclass(frozen=True)
 class Lexicon:
-    """Synonyms, contractions, clause words and noise: stock words with the shop's own added."""
+    """Synonyms, contractions, clause words and noise: stock words with the shop's own added.
+
+    `alone` holds what a few words mean when nothing else is said, by the sorted things that they name.
+    """
 
     same: Mapping[tuple[str, ...], str]
     short: Mapping[str, str]
@@ -64,6 +70,7 @@ class Lexicon:
     negative: frozenset[str]
     positive: frozenset[str]
     noise: frozenset[str]
+    alone: Mapping[tuple[str, ...], str] = field(default_factory=dict)
 
     @cached_property
     def by_first(self) -> Mapping[str, tuple[tuple[tuple[str, ...], str], ...]]:
@@ -121,7 +128,7 @@ def read_lexicon(*paths: Path) -> Lexicon:
     """
     import tomllib  # only a new index needs it
 
-    tables: dict[str, dict[str, list[str] | str]] = {"same": {}, "short": {}, "clause": {}, "noise": {}}
+    tables: dict[str, dict[str, list[str] | str]] = {"same": {}, "short": {}, "clause": {}, "noise": {}, "alone": {}}
     for path in paths:
         if not path.exists():
             continue
@@ -143,6 +150,7 @@ def to_json(lexicon: Lexicon) -> str:
         "same": [[list(phrase), concept] for phrase, concept in lexicon.same.items()],
         "short": dict(lexicon.short), "breaks": sorted(lexicon.breaks), "negative": sorted(lexicon.negative),
         "positive": sorted(lexicon.positive), "noise": sorted(lexicon.noise),
+        "alone": [[list(things), meant] for things, meant in lexicon.alone.items()],
     })  # fmt: skip
 
 
@@ -153,7 +161,7 @@ def from_json(text: str) -> Lexicon:
     return Lexicon(
         {tuple(phrase): concept for phrase, concept in given["same"]}, given["short"],
         frozenset(given["breaks"]), frozenset(given["negative"]), frozenset(given["positive"]),
-        frozenset(given["noise"]),
+        frozenset(given["noise"]), {tuple(things): meant for things, meant in given["alone"]},
     )  # fmt: skip
 
 
@@ -192,10 +200,20 @@ def _lexicon(tables: Mapping[str, Mapping[str, list[str] | str]]) -> Lexicon:
     def listed(table: str, key: str) -> frozenset[str]:
         return frozenset(fold(word) for word in tables[table].get(key, ()))
 
-    return Lexicon(
+    lexicon = Lexicon(
         same, short, listed("clause", "breaks"), listed("clause", "negative"), listed("clause", "positive"),
         listed("noise", "words"),
     )  # fmt: skip
+    return replace(lexicon, alone=_alone(tables["alone"], lexicon))
+
+
+def _alone(table: Mapping[str, list[str] | str], lexicon: Lexicon) -> dict[tuple[str, ...], str]:
+    """What the few words of that table mean when nothing else is said."""
+    found = {}
+    for meant, short_ways in table.items():
+        for short in short_ways:
+            found[things_named(tokens(short, lexicon), lexicon)] = meant
+    return found
 
 
 def _phrase(text: str) -> tuple[str, ...]:
@@ -218,6 +236,17 @@ def split(folded: str, lexicon: Lexicon) -> list[list[str]]:
                 clauses.append([])
             clauses[-1].append(piece)
     return [clause for clause in clauses if clause]
+
+
+def things_named(found: Iterable[Token], lexicon: Lexicon) -> tuple[str, ...]:
+    """The things and predicates that a few words name, sorted; not the machine, of which every complaint tells.
+
+    >>> lexicon = read_lexicon(stock_words())
+    >>> things_named(tokens("the laptop's batt is bad", lexicon), lexicon)
+    ('BATTERY', 'bad')
+    """
+    told = (token for token in found if token.typed not in lexicon.noise)
+    return tuple(sorted({token.concept or token.stem for token in told} - {MACHINE}))
 
 
 def is_negative(clause: Iterable[str], lexicon: Lexicon) -> bool:

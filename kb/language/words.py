@@ -61,7 +61,8 @@ class Token(NamedTuple):
 class Lexicon:
     """Synonyms, contractions, clause words and noise: stock words with the shop's own added.
 
-    `alone` holds what a few words mean when nothing else is said, by the sorted things that they name.
+    `exact` holds the words whose stem two concepts share, or a word of another meaning, each with its own concept
+    ("" for none); `alone` what a few words mean when nothing else is said, by the sorted things that they name.
     """
 
     same: Mapping[tuple[str, ...], str]
@@ -70,6 +71,7 @@ class Lexicon:
     negative: frozenset[str]
     positive: frozenset[str]
     noise: frozenset[str]
+    exact: Mapping[str, str] = field(default_factory=dict)
     alone: Mapping[tuple[str, ...], str] = field(default_factory=dict)
 
     @cached_property
@@ -128,7 +130,14 @@ def read_lexicon(*paths: Path) -> Lexicon:
     """
     import tomllib  # only a new index needs it
 
-    tables: dict[str, dict[str, list[str] | str]] = {"same": {}, "short": {}, "clause": {}, "noise": {}, "alone": {}}
+    tables: dict[str, dict[str, list[str] | str]] = {
+        "same": {},
+        "short": {},
+        "clause": {},
+        "noise": {},
+        "alone": {},
+        "apart": {},
+    }
     for path in paths:
         if not path.exists():
             continue
@@ -150,7 +159,7 @@ def to_json(lexicon: Lexicon) -> str:
         "same": [[list(phrase), concept] for phrase, concept in lexicon.same.items()],
         "short": dict(lexicon.short), "breaks": sorted(lexicon.breaks), "negative": sorted(lexicon.negative),
         "positive": sorted(lexicon.positive), "noise": sorted(lexicon.noise),
-        "alone": [[list(things), meant] for things, meant in lexicon.alone.items()],
+        "exact": dict(lexicon.exact), "alone": [[list(things), meant] for things, meant in lexicon.alone.items()],
     })  # fmt: skip
 
 
@@ -161,7 +170,7 @@ def from_json(text: str) -> Lexicon:
     return Lexicon(
         {tuple(phrase): concept for phrase, concept in given["same"]}, given["short"],
         frozenset(given["breaks"]), frozenset(given["negative"]), frozenset(given["positive"]),
-        frozenset(given["noise"]), {tuple(things): meant for things, meant in given["alone"]},
+        frozenset(given["noise"]), given["exact"], {tuple(things): meant for things, meant in given["alone"]},
     )  # fmt: skip
 
 
@@ -202,9 +211,21 @@ def _lexicon(tables: Mapping[str, Mapping[str, list[str] | str]]) -> Lexicon:
 
     lexicon = Lexicon(
         same, short, listed("clause", "breaks"), listed("clause", "negative"), listed("clause", "positive"),
-        listed("noise", "words"),
+        listed("noise", "words"), _exact(tables),
     )  # fmt: skip
     return replace(lexicon, alone=_alone(tables["alone"], lexicon))
+
+
+def _exact(tables: Mapping[str, Mapping[str, list[str] | str]]) -> dict[str, str]:
+    """The words that are known by themselves and not by their stem, which another meaning shares."""
+    held: dict[str, dict[str, str]] = {}
+    for concept, phrases in tables["same"].items():
+        for word in (concept, *phrases):
+            if len(phrase := _phrase(word)) == 1:
+                held.setdefault(phrase[0], {}).setdefault(fold(word), concept.upper())
+    shared = (words for words in held.values() if len(set(words.values())) > 1)
+    exact = {word: concept for words in shared for word, concept in words.items()}
+    return exact | dict.fromkeys(map(fold, tables["apart"].get("words", ())), "")
 
 
 def _alone(table: Mapping[str, list[str] | str], lexicon: Lexicon) -> dict[tuple[str, ...], str]:
@@ -269,6 +290,8 @@ def tokens_of_folded(folded: str, lexicon: Lexicon) -> list[Token]:
         while position < len(stems):
             may_begin = stems[position] in lexicon.by_first
             length, concept = _longest_phrase(stems, position, lexicon) if may_begin else (1, "")
+            if length == 1:
+                concept = lexicon.exact.get(clause[position], concept)
             for offset in range(length):
                 at = position + offset
                 found.append(Token(clause[at], stems[at], concept if offset == 0 else "", negative, number))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -53,6 +54,39 @@ def test_several_ways_to_say_a_thing_name_the_same_thing(lexicon: Lexicon) -> No
 
 def test_a_phrase_is_preferred_to_the_words_in_it(lexicon: Lexicon) -> None:
     assert [token.concept for token in tokens("external monitor", lexicon)] == ["MONITOR", ""]
+
+
+@pytest.fixture(scope="module")
+def listed() -> dict[str, list[str]]:
+    """Every single word of the stock lexicon, folded, with the concepts under which it is listed."""
+    found: dict[str, list[str]] = {}
+    for concept, phrases in tomllib.loads(stock_words().read_text("utf-8"))["same"].items():
+        for word in {fold(phrase) for phrase in (concept, *phrases) if " " not in phrase}:
+            found.setdefault(word, []).append(concept.upper())
+    return found
+
+
+def test_no_word_is_listed_under_two_concepts(listed: dict[str, list[str]]) -> None:
+    assert {word: concepts for word, concepts in listed.items() if len(concepts) > 1} == {}
+
+
+def test_every_listed_word_is_read_as_its_own_concept_though_its_stem_be_shared(
+    lexicon: Lexicon, listed: dict[str, list[str]]
+) -> None:
+    """What is "crackly" is not cracked, "pixelated" no pixel; words that are written out as others are left aside."""
+    read = {word: tokens(word, lexicon)[0].concept for word in listed if word not in lexicon.short}
+
+    assert {word: concept for word, concept in read.items() if listed[word] != [concept]} == {}
+
+
+def test_a_word_that_tells_of_failing_or_nothing_is_no_thing_by_its_stem_alone(
+    lexicon: Lexicon, listed: dict[str, list[str]]
+) -> None:
+    """A bricked board was read as the charger. Four words share the stem and the meaning both."""
+    told = lexicon.negative | lexicon.positive | lexicon.noise | lexicon.breaks
+    by_stem = {word for word in told - listed.keys() if tokens(word, lexicon)[0].concept}
+
+    assert by_stem == {"disappeared", "vanished", "stopped", "stops"}
 
 
 def test_a_shops_words_are_added_and_the_stock_ones_stay(tmp_path: Path) -> None:

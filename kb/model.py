@@ -14,6 +14,9 @@ WEIGHT_ODDS: Mapping[Weight, float] = {"often": 6.0, "sometimes": 3.0, "rare": 1
 #: A test is taken to be right 19 times in 20 unless its entry says otherwise (design, section 4).
 USUAL_RELIABILITY = 0.95
 
+#: What a machine still does, from least to most; what a sheet or an outcome says with `machine`.
+STATES = ("dead", "lights", "no picture", "starts", "runs")
+
 #: The cause name that stands for "none of the listed ones".
 SOMETHING_ELSE = "something-else"
 
@@ -66,21 +69,31 @@ def told_of_unread(found: Sequence[Unread]) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """What may turn out to be wrong; its full name is `entry/slug`."""
+    """What may turn out to be wrong; its full name is `entry/slug`.
+
+    `pallet` is its weight in a shop whose machines come from pallets, where that differs.
+    """
 
     slug: str
     weight: Weight
     text: str
+    pallet: Weight | None = None
     line: int = field(default=0, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """One of the things a test can show, with the causes it points to or clears."""
+    """One of the things a test can show, with the causes it points to or clears.
+
+    `see` names other sheets (`entry`) or their causes (`entry/cause`) that it points to, `machine` the states (of
+    `STATES`) in which the machine then is, if it says so.
+    """
 
     text: str
     points_to: tuple[str, ...] = ()
     clears: tuple[str, ...] = ()
+    see: tuple[str, ...] = ()
+    machine: tuple[str, ...] = ()
     line: int = field(default=0, compare=False)
 
 
@@ -98,7 +111,9 @@ class Test:
     """An action with two or more outcomes that tells causes apart.
 
     A `first` test comes before everything else while its entry is likely; `after` names the tests of the same entry,
-    by slug in their alphabet, that must have been answered before this one.
+    by slug in their alphabet, that must have been answered before this one. `minutes` are hands-on, `wait` minutes can
+    be spent on another machine. `act` is the standard act it is, `does` names deeds beyond what its other attributes
+    imply, `machine` what the machine must still do for it, `untold` the causes of which it says nothing.
     """
 
     __test__ = False  # not a test case, whatever pytest thinks of the name
@@ -113,6 +128,11 @@ class Test:
     reliability: float = USUAL_RELIABILITY
     first: bool = False
     after: tuple[str, ...] = ()
+    wait: float = 0.0
+    act: str = ""
+    does: tuple[str, ...] = ()
+    machine: tuple[str, ...] = ()
+    untold: tuple[str, ...] = ()
     line: int = field(default=0, compare=False)
 
 
@@ -120,7 +140,8 @@ class Test:
 class Fix:
     """A repair that cures one cause or several, with the minutes and parts it takes.
 
-    `after` names the tests of its entry, by slug in their alphabet, that must have been answered before it is proposed.
+    `after` names the tests of its entry, by slug in their alphabet, that must have been answered before it is proposed;
+    `wait`, `act`, `does` and `machine` say what they say of a test.
     """
 
     causes: tuple[str, ...]
@@ -130,6 +151,10 @@ class Fix:
     needs: tuple[str, ...] = ()
     cover_off: bool = False
     after: tuple[str, ...] = ()
+    wait: float = 0.0
+    act: str = ""
+    does: tuple[str, ...] = ()
+    machine: tuple[str, ...] = ()
     line: int = field(default=0, compare=False)
 
 
@@ -162,7 +187,11 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One fault picture. `sections` keeps the file's own text, so that nothing unknown is lost."""
+    """One fault picture. `sections` keeps the file's own text, so that nothing unknown is lost.
+
+    `machine` are the states (of `STATES`) in which a machine with this fault can be, none for any; `not_this_if` what
+    a machine with this fault does not show, since it works.
+    """
 
     slug: str
     title: str
@@ -176,6 +205,8 @@ class Entry:
     neighbours: tuple[Neighbour, ...] = ()
     undivided: tuple[Undivided, ...] = ()
     at_once: tuple[Urgent, ...] = ()
+    machine: tuple[str, ...] = ()
+    not_this_if: tuple[str, ...] = ()
     extra: tuple[tuple[str, str], ...] = ()
     sections: tuple[Section, ...] = field(default=(), compare=False)
 

@@ -88,7 +88,8 @@ class EntryDesk(Desk):
         """Every problem in the given files, or in all entries this shop sees, by file and line."""
         from kb.library import checks
 
-        return checks.of_files(paths) if paths else checks.of_shelf(self.shop.shelf)
+        shelf = self.shop.shelf
+        return checks.of_files(paths, shelf.customs) if paths else checks.of_shelf(shelf)
 
     def on_file(self, slug: str) -> shelf.Sheet | None:
         """The file of an entry as it stands now, even one that holds nothing to serve, or None."""

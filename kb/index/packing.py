@@ -30,17 +30,23 @@ def unpacked(raw: bytes) -> Entry:
         symptoms=tuple(given["symptoms"]), safety=tuple(given["safety"]), wordings=tuple(given["wordings"]),
         causes=tuple(Cause(**one) for one in given["causes"]),
         tests=tuple(_test(one) for one in given["tests"]),
-        fixes=tuple(Fix(**_tuples(one, "causes", "parts", "needs", "after")) for one in given["fixes"]),
+        fixes=tuple(_fix(one) for one in given["fixes"]),
         neighbours=tuple(Neighbour(**one) for one in given["neighbours"]),
         undivided=tuple(Undivided(**_tuples(one, "causes")) for one in given["undivided"]),
         at_once=tuple(Urgent(**_tuples(one, "said")) for one in given["at_once"]),
+        machine=tuple(given["machine"]), not_this_if=tuple(given["not_this_if"]),
         extra=tuple((heading, text) for heading, text in given["extra"]),
     )  # fmt: skip
 
 
 def _test(given: dict[str, Any]) -> Test:
-    outcomes = tuple(Outcome(**_tuples(one, "points_to", "clears")) for one in given["outcomes"])
-    return Test(**{**_tuples(given, "needs", "after"), "outcomes": outcomes})
+    outcomes = tuple(Outcome(**_tuples(one, "points_to", "clears", "see", "machine")) for one in given["outcomes"])
+    listed = _tuples(given, "needs", "after", "does", "machine", "untold")
+    return Test(**{**listed, "outcomes": outcomes})
+
+
+def _fix(given: dict[str, Any]) -> Fix:
+    return Fix(**_tuples(given, "causes", "parts", "needs", "after", "does", "machine"))
 
 
 def _tuples(given: dict[str, Any], *names: str) -> dict[str, Any]:

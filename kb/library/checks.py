@@ -1,17 +1,19 @@
-"""What an entry must have beyond its form: parts with one spelling, tests that part the causes, wordings of its own."""
+"""What an entry must have beyond its form: known names, tests that part the causes and say something of each."""
 
 from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from kb.library.outcomes import expected_outcomes
-from kb.library.shelf import Sheet, Shelf, read_sheet
+from kb.library.acts import Acts
+from kb.library.customs import FOLDER, Customs
+from kb.library.outcomes import expected_outcomes, is_silent
+from kb.library.shelf import GUIDE, Sheet, Shelf, read_sheet
 from kb.library.spellings import spellings
-from kb.model import Entry, Remark, Test
+from kb.model import Entry, Fix, Remark, Test
 
 #: Groups of causes up to this size may stay undivided without a word.
 LARGEST_SILENT_GROUP = 2
@@ -25,6 +27,10 @@ _HARMFUL = re.compile(
     re.IGNORECASE,
 )
 _FORBIDS = re.compile(r"\b(?:not|never|no|without|nor)\b", re.IGNORECASE)
+#: How many healthy statements a sheet with any should hold.
+LEAST_HEALTHY, MOST_HEALTHY = 3, 5
+#: By how much a test's own figures may differ from those of the standard act that it is: a third.
+ACT_DIFFERS = 1 / 3
 LEAST_SYMPTOMS, LEAST_CAUSES, LEAST_TESTS, LEAST_WORDINGS = 4, 3, 3, 24
 
 
@@ -32,8 +38,22 @@ def inspect(entry: Entry, file: str = "") -> list[Remark]:
     """Wishes for one entry: stray spellings, thin sections, groups of causes that no test parts."""
     file = file or f"{entry.slug}.md"
     found = [*_thin(entry, file), *_stray_spellings(entry, file), *_undivided(entry, file), *_order(entry, file)]
-    found += [*_deeds(entry, file), *_first_tests(entry, file)]
+    found += [*_deeds(entry, file), *_first_tests(entry, file), *_silent(entry, file), *_healthy(entry, file)]
     return [replace(remark, wish=True) for remark in found]
+
+
+def inspect_customs(entry: Entry, customs: Customs) -> list[Remark]:
+    """What an entry says otherwise than the house files: deeds that nobody cautions of, minutes of standard acts."""
+    file = f"{entry.slug}.md"
+    known = customs.cautions().names
+    steps: list[Test | Fix] = [*entry.tests, *entry.fixes]
+    remarks = [
+        Remark(file, step.line, f"there is no deed `{deed}` among the house cautions", _one_of(deed, known))
+        for step in steps
+        for deed in step.does
+        if deed not in known
+    ]
+    return remarks + [remark for test in entry.tests if (remark := _unlike_act(test, file, customs.acts()))]
 
 
 def inspect_library(entries: Iterable[Entry]) -> list[Remark]:
@@ -61,29 +81,54 @@ def inspect_library(entries: Iterable[Entry]) -> list[Remark]:
             for near in entry.neighbours
             if near.slug not in slugs
         ]
+    return remarks + _strangers(entries)
+
+
+def _strangers(entries: Sequence[Entry]) -> list[Remark]:
+    """Sheets and causes to which an outcome points and which are not there."""
+    causes = {entry.slug: {cause.slug for cause in entry.causes} for entry in entries}
+    remarks = []
+    for entry in entries:
+        for outcome in (outcome for test in entry.tests for outcome in test.outcomes):
+            for name in outcome.see:
+                slug, _, cause = name.partition("/")
+                if slug not in causes:
+                    told = f"there is no entry `{slug}`", "name an existing entry"
+                elif cause and cause not in causes[slug]:
+                    told = f"`{slug}` has no cause `{cause}`", "use one of " + ", ".join(sorted(causes[slug]))
+                elif slug == entry.slug:
+                    told = f"`see {name}` is this sheet", "name the causes without `see`"
+                else:
+                    continue
+                remarks.append(Remark(f"{entry.slug}.md", outcome.line, *told))
     return remarks
 
 
-def of_files(paths: Iterable[Path]) -> list[Remark]:
-    """Every problem in those files and in the entries of those folders, by file and line."""
+def of_files(paths: Sequence[Path], customs: Customs) -> list[Remark]:
+    """Every problem in those files and in the entries of those folders, and in the house files beside them, by line."""
     files: list[Path] = []
+    remarks: list[Remark] = []
     for path in paths:
-        files += sorted(path.glob("*.md")) if path.is_dir() else [path]
-    return _by_line(_of_sheets([read_sheet(file, own=True) for file in files]))
+        files += [file for file in sorted(path.glob("*.md")) if file.name != GUIDE] if path.is_dir() else [path]
+        if (path / FOLDER).is_dir():
+            remarks += Customs(path, None).remarks()
+    sheets = [read_sheet(file, own=True, acts=customs.acts()) for file in files]
+    return _by_line([*remarks, *_of_sheets(sheets, customs)])
 
 
 def of_shelf(shelf: Shelf) -> list[Remark]:
-    """Every problem in all entries that a shop sees, by file and line."""
+    """Every problem in all entries that a shop sees and in its house files, by file and line."""
     sheets = list(shelf.sheets())
     served = [sheet.entry for sheet in sheets if sheet.entry]
-    return _by_line([*_of_sheets(sheets), *inspect_library(served)])
+    return _by_line([*shelf.customs.remarks(), *_of_sheets(sheets, shelf.customs), *inspect_library(served)])
 
 
-def _of_sheets(sheets: Iterable[Sheet]) -> list[Remark]:
+def _of_sheets(sheets: Iterable[Sheet], customs: Customs) -> list[Remark]:
     remarks: list[Remark] = []
     for sheet in sheets:
         remarks += sheet.parsed.remarks
-        remarks += inspect(sheet.parsed.entry) if sheet.parsed.entry else []
+        if sheet.parsed.entry:
+            remarks += [*inspect(sheet.parsed.entry), *inspect_customs(sheet.parsed.entry, customs)]
     return remarks
 
 
@@ -197,6 +242,46 @@ def _harm(test: Test) -> str:
         if not _FORBIDS.search(sentence) and (found := _HARMFUL.search(sentence)):
             return f"says `{found[0][:40]}`"
     return ""
+
+
+def _silent(entry: Entry, file: str) -> list[Remark]:
+    """Tests of which nobody knows what they show with some cause."""
+    remarks = []
+    for test in entry.tests:
+        causes = [cause.slug for cause in entry.causes if is_silent(test, cause.slug)]
+        if causes and len(test.outcomes) > 1:
+            listed = ", ".join(causes)
+            told = f"`{test.title[:50]}` does not say what it shows with {listed}"
+            instead = f"name each after an outcome, clear it with `not`, or put `says nothing of {listed}` in brackets"
+            remarks.append(Remark(file, test.line, told, instead))
+    return remarks
+
+
+def _healthy(entry: Entry, file: str) -> list[Remark]:
+    count = len(entry.not_this_if)
+    if not count or LEAST_HEALTHY <= count <= MOST_HEALTHY:
+        return []
+    told = f"`Not this if` has {count}"
+    return [Remark(file, _line_of(entry, "Not this if"), told, f"write {LEAST_HEALTHY} to {MOST_HEALTHY}")]
+
+
+def _unlike_act(test: Test, file: str, acts: Acts) -> Remark | None:
+    """A test that is a standard act by its title, and whose minutes or trust are not like those of the act."""
+    act = acts.alike(test.title) if not test.act else None
+    if act is None or test.minutes <= 0:
+        return None
+    pairs = ((test.minutes, act.minutes), (1 - test.reliability, 1 - act.trust))
+    if all(abs(own - usual) <= ACT_DIFFERS * usual for own, usual in pairs):
+        return None
+    told = (
+        f"`{test.title[:50]}` takes {test.minutes:g} min and is trusted {test.reliability:.2f}, "
+        f"the standard act `{act.name}` {act.minutes:g} and {act.trust:.2f}"
+    )
+    return Remark(file, test.line, told, f"write `act {act.name}` in the brackets", wish=True)
+
+
+def _one_of(name: str, known: Iterable[str]) -> str:
+    return "use one of " + ", ".join(difflib.get_close_matches(name, sorted(known), 4, 0.3) or sorted(known))
 
 
 def _line_of(entry: Entry, heading: str) -> int:

@@ -9,9 +9,9 @@ from pathlib import Path
 from kb.base.trouble import NotThere
 from kb.library import checklist
 from kb.library.checklist import CheckList
+from kb.library.customs import FOLDER
 from kb.library.shelf import Shelf
 
-FOLDER = "house"
 CHECKOUT = "checkout.md"
 
 

@@ -5,12 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from functools import cache
 from typing import TYPE_CHECKING, Any, get_args
 
 from kb.library import frontmatter, gates
-from kb.library.brackets import Attributes
+from kb.library.acts import Acts
+from kb.library.brackets import ANY_STEP, OF_FIXES, OF_TESTS, Attributes, names
+from kb.library.customs import shipped_acts
 from kb.model import (
+    STATES,
     Cause,
     Entry,
     Fix,
@@ -32,6 +36,7 @@ if TYPE_CHECKING:  # Markdown's parser is loaded by the first sheet or page that
 SECTIONS: dict[str, str] = {
     "Symptom": "symptoms",
     "At once": "at_once",
+    "Not this if": "not_this_if",
     "Likely causes": "causes",
     "Cheapest test first": "tests",
     "Fix": "fixes",
@@ -40,7 +45,10 @@ SECTIONS: dict[str, str] = {
     "Also heard as": "wordings",
     "See also": "neighbours",
 }
-REQUIRED = tuple(heading for heading in SECTIONS if heading not in ("At once", "Not told apart", "See also"))
+OPTIONAL = ("At once", "Not this if", "Not told apart", "See also")
+REQUIRED = tuple(heading for heading in SECTIONS if heading not in OPTIONAL)
+#: The keys of the front matter; the first two must be there.
+KEYS = ("title", "area", "machine")
 AREAS = (
     "power", "battery", "display", "boot", "memory", "storage", "keyboard", "touchpad",
     "wireless", "audio", "camera", "ports", "cooling", "case", "safety", "sensors",
@@ -55,7 +63,7 @@ _COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
 #: A mark at the beginning of a line under "At once": a deed begins with a capital letter.
 _MARK = re.compile(r"^(?P<mark>[a-z][a-z ]*):\s*(?P<words>.*)$", re.DOTALL)
 #: The sections that are lists of plain texts.
-_PLAIN_SECTIONS = frozenset(("symptoms", "safety", "wordings"))
+_PLAIN_SECTIONS = frozenset(("symptoms", "not_this_if", "safety", "wordings"))
 #: A list item on one line that is nothing but plain text to Markdown.
 _PLAIN_ITEM = re.compile(r"- (?!\d{1,9}[.)](?:\s|$))(?!.*<!--)(?:[^\W_]|[\"'(%€&/])[^\t\0]*")
 #: A line that may swallow those below it: a code fence, raw HTML, a quote, a link definition.
@@ -70,12 +78,12 @@ class Parsed:
     remarks: tuple[Remark, ...]
 
 
-def parse(text: str, slug: str, file: str = "") -> Parsed:
-    """The entry that `text` holds, and all its problems at once.
+def parse(text: str, slug: str, file: str = "", acts: Acts | None = None) -> Parsed:
+    """The entry that `text` holds, and all its problems at once; `acts` are the standard acts, else those that ship.
 
     The entry is None only when there is nothing to serve: no title, no symptom or no cause.
     """
-    return _Reader(text, slug, file or f"{slug}.md").read()
+    return _Reader(text, slug, file or f"{slug}.md", acts or shipped_acts()).read()
 
 
 def to_slug(text: str, limit: int = 60) -> str:
@@ -93,6 +101,12 @@ def is_slug(text: str) -> bool:
     return len(text) <= 80 and _SLUG.fullmatch(text) is not None
 
 
+def _is_sheet_or_cause(name: str) -> bool:
+    """Whether text may name an entry, or a cause of one with a stroke between."""
+    entry, stroke, cause = name.partition("/")
+    return is_slug(entry) and (is_slug(cause) or not stroke)
+
+
 @cache
 def _blocks() -> MarkdownIt:
     """A parser of blocks only: inline text is kept as it stands in the file."""
@@ -106,9 +120,10 @@ def _blocks() -> MarkdownIt:
 class _Reader:
     """Reads one file; a class because every step adds to the same list of remarks."""
 
-    def __init__(self, text: str, slug: str, file: str) -> None:
+    def __init__(self, text: str, slug: str, file: str, acts: Acts) -> None:
         self.slug = slug
         self.file = file
+        self.acts = acts
         self.lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
         self.remarks: list[Remark] = []
         self.numbered: dict[str, str] = {}
@@ -129,10 +144,11 @@ class _Reader:
             else:
                 fields[name] = plain.get(section.line) or self._items(name, nodes)
         title, area = self._matter(matter)
+        machine = self._states(matter.pairs.get("machine", ""), matter.lines.get("machine", 1))
         present = {section.heading: section.line for section, _ in sections}
         self._missing(fields, present)
         entry = Entry(
-            self.slug, title, area, extra=tuple(pair for pair in extra if pair != ("", "")),
+            self.slug, title, area, machine=machine, extra=tuple(pair for pair in extra if pair != ("", "")),
             sections=tuple(section for section, _ in sections), **fields,
         )  # fmt: skip
         entry = self._with_gates(self._known_causes_only(entry))
@@ -149,10 +165,9 @@ class _Reader:
                 1, f"`{self.slug[:60]}` cannot name an entry", "rename the file to lower-case words joined by hyphens"
             )
         for key, value in matter.pairs.items():
-            if key not in ("title", "area"):
-                self.remark(
-                    matter.lines[key], f"`{key}` is not known here", "keep title and area, or move it to a section"
-                )
+            if key not in KEYS:
+                instead = "keep title, area and machine, or move it to a section"
+                self.remark(matter.lines[key], f"`{key}` is not known here", instead)
             elif not value:
                 self.remark(matter.lines[key], f"`{key}` is empty", f"write `{key}: ...`")
         for key in ("title", "area"):
@@ -162,6 +177,14 @@ class _Reader:
         if area and area not in AREAS:
             self.remark(matter.lines["area"], f"`{area}` is not an area", "use one of " + ", ".join(AREAS))
         return title, area
+
+    def _states(self, text: str, line: int) -> tuple[str, ...]:
+        """The states of a machine that a text names, in their order."""
+        given = names(text)
+        for state in given:
+            if state not in STATES:
+                self.remark(line, f"`{state[:60]}` is no state of a machine", "use some of " + ", ".join(STATES))
+        return tuple(state for state in STATES if state in given)
 
     def _sections(
         self, start: int, plain: Mapping[int, Sequence[str]]
@@ -239,14 +262,29 @@ class _Reader:
         if match is None or not match["text"]:
             self.remark(_line(item), "a cause is not in its form", "write `- **slug** (often): what is wrong`")
             return None
-        slug, weight = match["names"].strip(), (match["inside"] or "").strip()
+        slug = match["names"].strip()
+        weight, _, rest = (match["inside"] or "").partition(";")
         if not is_slug(slug):
             self.remark(_line(item), f"`{slug}` cannot name a cause", "use lower-case words joined by hyphens")
             return None
-        if weight not in get_args(Weight):
-            self.remark(_line(item), f"`{weight}` is not a weight", "write (often), (sometimes) or (rare)")
-            weight = "sometimes"
-        return Cause(slug, weight, match["text"].replace("\n", " "), _line(item))  # type: ignore[arg-type]
+        first = self._weight(weight.strip(), item) or "sometimes"
+        return Cause(slug, first, match["text"].replace("\n", " "), self._on_pallets(rest.strip(), item), _line(item))
+
+    def _weight(self, word: str, item: SyntaxTreeNode) -> Weight | None:
+        found: dict[str, Weight] = {weight: weight for weight in get_args(Weight)}
+        if word not in found:
+            self.remark(_line(item), f"`{word}` is not a weight", "write (often), (sometimes) or (rare)")
+        return found.get(word)
+
+    def _on_pallets(self, piece: str, item: SyntaxTreeNode) -> Weight | None:
+        """The second weight of a cause, None if it has none."""
+        if not piece:
+            return None
+        word, _, weight = piece.partition(" ")
+        if word != "pallet":
+            self.remark(_line(item), f"`{piece[:60]}` is not understood", "write `(often; pallet rare)`")
+            return None
+        return self._weight(weight.strip(), item)
 
     def _test(self, item: SyntaxTreeNode) -> Test | None:
         paragraphs = self._paragraphs(item)
@@ -255,7 +293,7 @@ class _Reader:
         if match is None or not match["title"]:
             self.remark(_line(item), "a test has no minutes", "write `1. What to do (3 min)`")
             return None
-        given = self._attributes(match["inside"], _line(item), parts_word="")
+        given = self._attributes(match["inside"], _line(item), of_fix=False)
         lists = [child for child in item.children if child.type == "bullet_list"]
         outcomes = tuple(filter(None, (self._outcome(o) for one in lists for o in one.children)))
         if len(outcomes) < 2:
@@ -272,26 +310,52 @@ class _Reader:
             reliability=given.reliability,
             first=given.first,
             after=given.after,
+            wait=given.wait,
+            act=given.act,
+            does=given.does,
+            machine=given.machine,
+            untold=given.untold,
             line=_line(item),
         )
 
     def _outcome(self, item: SyntaxTreeNode) -> Outcome | None:
-        text, colon, names = " ".join(self._paragraphs(item)).replace("\n", " ").rpartition(":")
+        text, colon, told = " ".join(self._paragraphs(item)).replace("\n", " ").rpartition(":")
         if not colon:
             self.remark(_line(item), "an outcome names no cause", "write `- what it shows: cause` or `: not cause`")
             return None
-        names = names.strip()
-        negative = names.startswith("not ")
-        slugs = tuple(name.strip() for name in names.removeprefix("not ").split(",") if name.strip())
-        if slugs == ("nothing",):
-            slugs = ()
-        for name in slugs:
+        outcome = Outcome(text.strip(), line=_line(item))
+        for piece in told.split(";"):
+            outcome = self._told(outcome, piece.strip(), item)
+        return outcome
+
+    def _told(self, outcome: Outcome, piece: str, item: SyntaxTreeNode) -> Outcome:
+        """The outcome with one more piece of what it says: causes, `not` causes, `see` sheets, or `machine` a state."""
+        word, _, rest = piece.partition(" ")
+        if piece in ("", "nothing"):
+            return outcome
+        if word == "machine":
+            return replace(outcome, machine=outcome.machine + self._states(rest, _line(item)))
+        if word == "see":
+            return replace(outcome, see=outcome.see + self._sheets(rest, item))
+        if word == "not":
+            return replace(outcome, clears=outcome.clears + self._slugs(rest, item))
+        return replace(outcome, points_to=outcome.points_to + self._slugs(piece, item))
+
+    def _slugs(self, text: str, item: SyntaxTreeNode) -> tuple[str, ...]:
+        given = names(text)
+        for name in given:
             if not is_slug(name):
-                self.remark(
-                    _line(item), f"`{name}` cannot name a cause", "after the last colon write cause slugs, or `nothing`"
-                )
-        slugs = tuple(name for name in slugs if is_slug(name))
-        return Outcome(text.strip(), () if negative else slugs, slugs if negative else (), _line(item))
+                instead = "after the last colon write cause slugs, or `nothing`"
+                self.remark(_line(item), f"`{name}` cannot name a cause", instead)
+        return tuple(filter(is_slug, given))
+
+    def _sheets(self, text: str, item: SyntaxTreeNode) -> tuple[str, ...]:
+        """The sheets, or causes of sheets, that an outcome points to."""
+        given = names(text)
+        for name in given:
+            if not _is_sheet_or_cause(name):
+                self.remark(_line(item), f"`{name}` cannot name a sheet", "write `see entry` or `see entry/cause`")
+        return tuple(filter(_is_sheet_or_cause, given))
 
     def _fix(self, item: SyntaxTreeNode) -> Fix | None:
         match = _NAMED.match("\n\n".join(self._paragraphs(item)))
@@ -300,7 +364,7 @@ class _Reader:
                 _line(item), "a fix is not in its form", "write `- **cause** (10 min; part battery): what to do`"
             )
             return None
-        given = self._attributes(match["inside"], _line(item), parts_word="part")
+        given = self._attributes(match["inside"], _line(item), of_fix=True)
         causes = tuple(name.strip() for name in match["names"].split(","))
         return Fix(
             causes=causes,
@@ -310,6 +374,10 @@ class _Reader:
             needs=given.needs,
             cover_off=given.cover_off,
             after=given.after,
+            wait=given.wait,
+            act=given.act,
+            does=given.does,
+            machine=given.machine,
             line=_line(item),
         )
 
@@ -327,15 +395,21 @@ class _Reader:
             return None
         return Neighbour(match["names"], match["text"], _line(item))
 
-    def _attributes(self, inside: str, line: int, parts_word: str) -> Attributes:
+    def _attributes(self, inside: str, line: int, of_fix: bool) -> Attributes:
+        """What the brackets say, filled in from the table of standard acts where they name one."""
         given = Attributes()
         for piece in (piece.strip() for piece in inside.replace("\n", " ").split(";")):
-            changed = given.with_piece(piece, parts_word)
+            changed = given.with_piece(piece, of_fix)
             if changed is None:
-                known = "N min; cover off; needs tool; after 2" + ("; part name" if parts_word else "; first; 9 in 10")
+                known = ANY_STEP + (OF_FIXES if of_fix else OF_TESTS)
                 self.remark(line, f"`{piece}` is not understood", f"in the brackets write `{known}`")
             else:
                 given = changed
+        act = self.acts.by_name.get(given.act)
+        if given.act and act is None:
+            near = ", ".join(get_close_matches(given.act, list(self.acts.by_name), 3, 0.4)) or "one of its names"
+            self.remark(line, f"there is no standard act `{given.act}`", f"in entries/house/acts.md stands: {near}")
+        given = given.filled_in(act)
         if given.minutes < 0:
             self.remark(line, "no minutes are given", "start the brackets with `N min`")
         return replace(given, minutes=max(given.minutes, 0.0) or 5.0)
@@ -354,7 +428,7 @@ class _Reader:
             return tuple(name for name in names if name in slugs)
 
         tests = tuple(
-            replace(test, outcomes=tuple(
+            replace(test, untold=known(test.untold, test.line), outcomes=tuple(
                 replace(out, points_to=known(out.points_to, out.line), clears=known(out.clears, out.line))
                 for out in test.outcomes))
             for test in entry.tests

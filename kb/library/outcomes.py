@@ -11,14 +11,27 @@ FOREIGN_RELIABILITY = 0.8
 def expected_outcomes(test: Test, cause: str) -> frozenset[int]:
     """The indexes of the outcomes that the cause, if present, should show.
 
-    Those that point to it; else those that neither clear it nor point to others; else those that do not
-    clear it. All of them when the test says nothing about the cause.
+    Those that point to it; else those that neither clear it nor point to others, here or in another sheet; else those
+    that do not clear it. All of them when the test says nothing about the cause.
     """
     everything = frozenset(range(len(test.outcomes)))
+    if cause in test.untold:
+        return everything
     named = {i for i in everything if cause in test.outcomes[i].points_to}
     not_cleared = {i for i in everything if cause not in test.outcomes[i].clears}
-    silent = {i for i in not_cleared if not test.outcomes[i].points_to}
+    silent = {i for i in not_cleared if not test.outcomes[i].points_to and not test.outcomes[i].see}
     return frozenset(named or silent or not_cleared or everything)
+
+
+def is_silent(test: Test, cause: str) -> bool:
+    """Whether a test says nothing of a cause without saying so: nobody would know what it shows then.
+
+    >>> from kb.model import Outcome
+    >>> swap = Test("swap", "Swap", 6, (Outcome("appears", ("pack",)), Outcome("no change", ("board",))))
+    >>> is_silent(swap, "ribbon"), is_silent(swap, "pack")
+    (True, False)
+    """
+    return cause not in test.untold and len(expected_outcomes(test, cause)) == len(test.outcomes)
 
 
 def outcome_probabilities(test: Test, cause: str, listed: bool = True) -> tuple[float, ...]:

@@ -13,10 +13,15 @@ from pathlib import Path
 from kb.base import durable
 from kb.base.trouble import NotThere, Refusal, Trouble
 from kb.library import markdown
+from kb.library.acts import Acts
+from kb.library.customs import ACTS, Customs
+from kb.library.customs import stock_folder as stock_folder
 from kb.model import Entry, Remark
 
 #: A folder with more files than this is taken for the wrong folder.
 MAX_FILES = 20_000
+#: How to write a sheet, beside the sheets: no entry.
+GUIDE = "README.md"
 
 
 class EntryChanged(Trouble):
@@ -56,24 +61,13 @@ class Sheet:
         return self.own and self.parsed.entry is None and markdown.is_slug(self.slug)
 
 
-def stock_folder() -> Path:
-    """The entries that ship with the program, from an installed wheel or from a checkout.
-
-    Raises NotThere when neither is there.
-    """
-    here = Path(__file__).resolve().parents[1]
-    for folder in (here / "_entries", here.parent / "entries"):
-        if folder.is_dir():
-            return folder
-    raise NotThere("the stock entries are missing; install Benchlore again")
-
-
 class Shelf:
     """All entries a shop sees; a file in its own folder wins over the stock file of that name, if it can be served."""
 
     def __init__(self, stock: Path | None, own: Path | None) -> None:
         self.stock = stock
         self.own = own
+        self.customs = Customs(stock, own)
 
     def files(self) -> dict[str, tuple[Path, bool]]:
         """Slug to (path, whether it is the shop's own), sorted by slug; nothing is opened."""
@@ -84,7 +78,10 @@ class Shelf:
         return dict(sorted(found.items()))
 
     def stamps(self) -> dict[str, str]:
-        """Slug to a stamp that changes whenever its file does, own or stock: path, size, time and inode."""
+        """Slug to a stamp that changes whenever its file does, own or stock: path, size, time and inode.
+
+        So does the table of standard acts, from which a sheet's minutes may come.
+        """
         stamps: dict[str, str] = {}
         for folder in (self.stock, self.own):
             for item in _markdown_items(folder):
@@ -94,7 +91,8 @@ class Shelf:
                     continue
                 stamp = f"{item.path}|{status.st_size}|{status.st_mtime_ns}|{status.st_ino}"
                 stamps[item.name[:-3]] = stamps.get(item.name[:-3], "") + stamp
-        return stamps
+        acts = self.customs.stamp(ACTS)
+        return {slug: stamp + acts for slug, stamp in stamps.items()}
 
     def sheet(self, slug: str) -> Sheet | None:
         """The sheet of that slug as it stands now, or None."""
@@ -107,10 +105,11 @@ class Shelf:
 
     def read(self, path: Path, own: bool) -> Sheet:
         """The sheet of one of the `files`; the stock entry stands in for an own one that holds nothing to serve."""
-        sheet = read_sheet(path, own)
+        acts = self.customs.acts()
+        sheet = read_sheet(path, own, acts)
         if not sheet.unread:
             return sheet
-        stock = read_sheet(self.stock / path.name, own=False).entry if self.stock else None
+        stock = read_sheet(self.stock / path.name, own=False, acts=acts).entry if self.stock else None
         what = "the stock entry of that name is used instead" if stock else "it is left out of the library"
         told = Remark(path.name, 1, f"nothing in this file can be served, {what}", "mend it, or move it away")
         return replace(sheet, parsed=markdown.Parsed(None, (*sheet.parsed.remarks, told)), stock=stock)
@@ -213,12 +212,15 @@ def digest(text: str) -> str:
     return hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()[:32]
 
 
-def read_sheet(path: Path, own: bool) -> Sheet:
-    """What one file gives; every trouble becomes a remark, none is raised."""
+def read_sheet(path: Path, own: bool, acts: Acts | None = None) -> Sheet:
+    """What one file gives, by the given table of standard acts or the one that ships.
+
+    Every trouble becomes a remark, none is raised.
+    """
     text, remark = _read(path)
     if remark is not None:
         return Sheet(path.stem, path, own, text, markdown.Parsed(None, (remark,)))
-    return Sheet(path.stem, path, own, text, markdown.parse(text, path.stem, path.name))
+    return Sheet(path.stem, path, own, text, markdown.parse(text, path.stem, path.name, acts))
 
 
 class _locked:
@@ -245,8 +247,12 @@ def _markdown_items(folder: Path | None) -> list[os.DirEntry[str]]:
     if folder is None or not folder.is_dir():
         return []
     with os.scandir(folder) as items:
-        named = [item for item in items if item.name.endswith(".md") and not item.name.startswith(".")]
+        named = [item for item in items if _may_be_entry(item.name)]
     return sorted(named, key=lambda item: item.name)[:MAX_FILES]
+
+
+def _may_be_entry(name: str) -> bool:
+    return name.endswith(".md") and not name.startswith(".") and name != GUIDE
 
 
 def _read(path: Path) -> tuple[str, Remark | None]:

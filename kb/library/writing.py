@@ -6,7 +6,7 @@ import re
 from fractions import Fraction
 
 from kb.library.markdown import SECTIONS, parse
-from kb.model import USUAL_RELIABILITY, Entry, Fix, Outcome, Section, Test, Urgent
+from kb.model import USUAL_RELIABILITY, Cause, Entry, Fix, Outcome, Section, Test, Urgent
 
 _COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
 #: What Markdown takes for a list, rule, heading, quote, HTML or code fence at the start of a line.
@@ -20,7 +20,8 @@ def write(entry: Entry) -> str:
     A section whose content is unchanged keeps its own text, comments and all; unknown sections
     always do. A changed section is written anew and its comments are put behind it.
     """
-    head = f"---\ntitle: {entry.title}\narea: {entry.area}\n---\n"
+    machine = f"machine: {', '.join(entry.machine)}\n" if entry.machine else ""
+    head = f"---\ntitle: {entry.title}\narea: {entry.area}\n{machine}---\n"
     kept = {section.heading: section for section in entry.sections}
     before = parse(head + "".join(_raw(section) for section in entry.sections), entry.slug).entry
     order = _order(entry)
@@ -60,7 +61,7 @@ def _raw(section: Section) -> str:
 
 def _body(entry: Entry, name: str) -> list[str]:
     if name == "causes":
-        return [f"- **{cause.slug}** ({cause.weight}): {cause.text}" for cause in entry.causes]
+        return [_cause(cause) for cause in entry.causes]
     if name == "tests":
         return [line for number, test in enumerate(entry.tests, 1) for line in _test(number, test, entry)]
     if name == "fixes":
@@ -92,14 +93,31 @@ def _after(step: Test | Fix, entry: Entry) -> list[str]:
     return [f"after {', '.join(map(str, numbers))}"] if numbers else []
 
 
+def _cause(cause: Cause) -> str:
+    pallet = f"; pallet {cause.pallet}" if cause.pallet else ""
+    return f"- **{cause.slug}** ({cause.weight}{pallet}): {cause.text}"
+
+
+def _time(step: Test | Fix) -> list[str]:
+    """Minutes, waiting and the standard act; the act's own waiting is written, since without it another may come."""
+    pieces = [_minutes(step.minutes)]
+    if step.wait or step.act:
+        pieces.append(f"wait {_minutes(step.wait)}")
+    return pieces + ([f"act {step.act}"] if step.act else [])
+
+
+def _listed(**named: tuple[str, ...]) -> list[str]:
+    """A piece for each list of names that holds any, begun with its word."""
+    return [f"{word.replace('_', ' ')} {', '.join(given)}" for word, given in named.items() if given]
+
+
 def _test(number: int, test: Test, entry: Entry) -> list[str]:
     marker = f"{number}. "
     pad = " " * len(marker)
-    pieces = [_minutes(test.minutes), *(["first"] if test.first else []), *_after(test, entry)]
+    pieces = [*_time(test), *(["first"] if test.first else []), *_after(test, entry)]
     pieces += ["cover off"] if test.cover_off else []
-    if test.needs:
-        pieces.append("needs " + ", ".join(test.needs))
-    if test.reliability != USUAL_RELIABILITY:
+    pieces += _listed(does=test.does, machine=test.machine, needs=test.needs, says_nothing_of=test.untold)
+    if test.reliability != USUAL_RELIABILITY or test.act:
         pieces.append("{} in {}".format(*Fraction(test.reliability).limit_denominator(1000).as_integer_ratio()))
     lines = [f"{marker}{test.title} ({'; '.join(pieces)})"]
     if test.detail:
@@ -108,16 +126,16 @@ def _test(number: int, test: Test, entry: Entry) -> list[str]:
 
 
 def _outcome(outcome: Outcome) -> str:
-    names = ", ".join(outcome.points_to) or ("not " + ", ".join(outcome.clears) if outcome.clears else "nothing")
-    return f"{outcome.text}: {names}"
+    pieces = [", ".join(outcome.points_to)] if outcome.points_to else []
+    if outcome.clears:
+        pieces.append("not " + ", ".join(outcome.clears))
+    pieces += _listed(see=outcome.see, machine=outcome.machine)
+    return f"{outcome.text}: {'; '.join(pieces) or 'nothing'}"
 
 
 def _fix(fix: Fix, entry: Entry) -> str:
-    pieces = [_minutes(fix.minutes), *_after(fix, entry), *(["cover off"] if fix.cover_off else [])]
-    if fix.parts:
-        pieces.append("part " + ", ".join(fix.parts))
-    if fix.needs:
-        pieces.append("needs " + ", ".join(fix.needs))
+    pieces = [*_time(fix), *_after(fix, entry), *(["cover off"] if fix.cover_off else [])]
+    pieces += _listed(does=fix.does, machine=fix.machine, part=fix.parts, needs=fix.needs)
     text = fix.text.replace("\n", "\n  ")
     return f"- **{', '.join(fix.causes)}** ({'; '.join(pieces)}): {text}"
 

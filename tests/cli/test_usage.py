@@ -16,6 +16,7 @@ from click.testing import Result
 from kb.bench.asking import AskingDesk
 from kb.bench.jobs import JobDesk
 from kb.cli.options import FAULT, fitted
+from kb.library.shelf import stock_folder
 from webui.commands import main
 
 Run = Callable[..., Result]
@@ -76,7 +77,7 @@ def test_an_empty_file_to_import_and_sound_entries_are_told(run: Run) -> None:
     Path("none.jsonl").write_text("")
 
     assert "the file is empty" in run("import", "none.jsonl").stderr
-    assert run("check").stderr == "nothing to mend\n"
+    assert run("check", str(stock_folder() / "battery-drains-fast.md")).stderr == "nothing to mend\n"
 
 
 def test_an_empty_review_says_what_to_ask_for(run: Run) -> None:

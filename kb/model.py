@@ -1,4 +1,4 @@
-"""The words of the workshop as frozen dataclasses: whatever crosses a border between modules."""
+"""The model of the workshop's words, as frozen dataclasses: whatever crosses a border between modules."""
 
 from __future__ import annotations
 

@@ -29,9 +29,20 @@ from webui.pages import (
 LARGEST_FORM = 256 * 1024
 
 PAGES = (
-    bench_page, job_page, confirm_page, new_page, entry_page, edit_page, picture_page, review_page, library_page,
-    entering, gap_page, keys_page, tools_page,
-)  # fmt: skip
+    bench_page,
+    job_page,
+    confirm_page,
+    new_page,
+    entry_page,
+    edit_page,
+    picture_page,
+    review_page,
+    library_page,
+    entering,
+    gap_page,
+    keys_page,
+    tools_page,
+)
 
 
 def create_app(

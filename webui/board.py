@@ -1,4 +1,4 @@
-"""An answer laid out for a page: the safety notes and the entries that its next step and its top entry need."""
+"""The board of an answer on a page: the safety notes and entries that its next step and its top entry need."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from urllib.parse import quote_plus
 
 from kb.history.jobs import OpenJob
 from kb.model import Answer, CauseBelief, Entry, EntryBelief, Step
-from webui.fields import Complaint
+from webui.fields import TypedComplaint
 from webui.guard.entering import may_write
 
 #: An entry with at least this share of belief is shown with its causes, not only by its title.
@@ -22,7 +22,7 @@ CAUSES_SHOWN = 4
 class Board:
     """All that stands on the page for one answer."""
 
-    asked: Complaint
+    asked: TypedComplaint
     answer: Answer
     safety: tuple[tuple[Entry, tuple[str, ...]], ...]
     step: Step | None
@@ -69,7 +69,7 @@ def _cautions(entries: tuple[Entry, ...]) -> tuple[tuple[Entry, tuple[str, ...]]
 
 def board(
     entry_of: Callable[[str], Entry | None],
-    complaint: Complaint,
+    complaint: TypedComplaint,
     answer: Answer,
     literal: tuple[tuple[str, str, str], ...] = (),
     job: OpenJob | None = None,

@@ -38,9 +38,16 @@ main.add_command(passphrase)
 @click.option("--ask", is_flag=True, help="Ask for the passphrase on this computer too.")
 @shop_option
 def serve(
-    bench: Bench, host: str, port: int, certificate: Path | None, key: Path | None, copy_to: Path | None,
-    mirror: Path | None, ask: bool,
-) -> None:  # fmt: skip
+    bench: Bench,
+    *,
+    host: str,
+    port: int,
+    certificate: Path | None,
+    key: Path | None,
+    copy_to: Path | None,
+    mirror: Path | None,
+    ask: bool,
+) -> None:
     """Serve the web pages on this computer, or with --host on the shop's network.
 
     On the network every visitor signs in with the passphrase that `benchlore passphrase` sets; on this

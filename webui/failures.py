@@ -1,4 +1,4 @@
-"""What went wrong, as a page: one table from error to status and heading; never a traceback, never lost text."""
+"""Failures as pages: one table from error to status and heading; never a traceback, never lost text."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class StaleForm(Exception):
     """The form's token is missing or belongs to another visitor; its text is kept and offered again."""
 
 
-class Failure(NamedTuple):
+class FailurePage(NamedTuple):
     """How an error is told: the status, the key of the heading, and whether what was typed is offered again."""
 
     status: int
@@ -33,24 +33,24 @@ class Failure(NamedTuple):
 
 
 #: The first line that fits counts.
-TABLE: tuple[tuple[type[Exception], Failure], ...] = (
-    (trouble.HistoryBusy, Failure(503, "failure.busy", again=True)),
-    (trouble.DiskTrouble, Failure(503, "failure.disk", again=True)),
-    (trouble.HistoryTrouble, Failure(503, "failure.history", again=True)),
-    (trouble.UnknownJob, Failure(404, "failure.no_job")),
-    (trouble.AmbiguousJob, Failure(404, "failure.no_job")),
-    (trouble.JobClosed, Failure(409, "failure.closed")),
-    (trouble.JobRetracted, Failure(409, "failure.closed")),
-    (trouble.ClockDoubt, Failure(409, "failure.clock", again=True)),
-    (StaleForm, Failure(403, "failure.stale", again=True)),
-    (NotSaved, Failure(503, "failure.disk", again=True)),
-    (ReadingOnlyForm, Failure(403, "failure.form")),
-    (ReadingOnly, Failure(403, "failure.reading", again=True)),
-    (UnknownTool, Failure(400, "failure.refused")),
-    (SettingsTrouble, Failure(503, "failure.settings", again=True)),
-    (DoorTrouble, Failure(503, "failure.door")),
-    (NotThere, Failure(404, "failure.404")),
-    (Refusal, Failure(400, "failure.refused", again=True)),
+TABLE: tuple[tuple[type[Exception], FailurePage], ...] = (
+    (trouble.HistoryBusy, FailurePage(503, "failure.busy", again=True)),
+    (trouble.DiskTrouble, FailurePage(503, "failure.disk", again=True)),
+    (trouble.HistoryTrouble, FailurePage(503, "failure.history", again=True)),
+    (trouble.UnknownJob, FailurePage(404, "failure.no_job")),
+    (trouble.AmbiguousJob, FailurePage(404, "failure.no_job")),
+    (trouble.JobClosed, FailurePage(409, "failure.closed")),
+    (trouble.JobRetracted, FailurePage(409, "failure.closed")),
+    (trouble.ClockDoubt, FailurePage(409, "failure.clock", again=True)),
+    (StaleForm, FailurePage(403, "failure.stale", again=True)),
+    (NotSaved, FailurePage(503, "failure.disk", again=True)),
+    (ReadingOnlyForm, FailurePage(403, "failure.form")),
+    (ReadingOnly, FailurePage(403, "failure.reading", again=True)),
+    (UnknownTool, FailurePage(400, "failure.refused")),
+    (SettingsTrouble, FailurePage(503, "failure.settings", again=True)),
+    (DoorTrouble, FailurePage(503, "failure.door")),
+    (NotThere, FailurePage(404, "failure.404")),
+    (Refusal, FailurePage(400, "failure.refused", again=True)),
 )
 
 #: The field by which a form says that a clock that looks wrong is right.
@@ -76,7 +76,7 @@ def _warnings() -> tuple[str, ...]:
     return fields.bench().health.warnings() if g.get("right") is not None else ()
 
 
-def _teller(failure: Failure):  # type: ignore[no-untyped-def]  # Flask types its handlers by itself
+def _teller(failure: FailurePage):  # type: ignore[no-untyped-def]  # Flask types its handlers by itself
     def tell(error: Exception) -> tuple[str, int]:
         return page(failure.status, failure.heading, str(error), failure.again)
 

@@ -19,7 +19,7 @@ LAST_COOKIE = "last"
 
 
 @dataclass(frozen=True, slots=True)
-class Complaint:
+class TypedComplaint:
     """The words typed, the machine they are about, and the job if one is open."""
 
     words: str = ""
@@ -33,7 +33,7 @@ class Complaint:
         kept = {name: value for name, value in given.items() if value}
         return f"{path}?{urlencode(kept, errors='replace')}" if kept else path
 
-    def saying(self, words: str) -> Complaint:
+    def saying(self, words: str) -> TypedComplaint:
         """The same machine with other words."""
         return replace(self, words=words)
 
@@ -43,12 +43,14 @@ def bench() -> Bench:
     return cast(Bench, current_app.extensions["bench"])
 
 
-def complaint() -> Complaint:
+def complaint() -> TypedComplaint:
     """The complaint in the address; a model not named there is the one this browser had last."""
     model = request.args.get("model")
     if model is None:
         model = request.cookies.get(MODEL_COOKIE, "")
-    return Complaint(in_address("q", WORDS_LIMIT), model.strip()[:NAME_LIMIT], in_address("unit"), in_address("job"))
+    return TypedComplaint(
+        in_address("q", WORDS_LIMIT), model.strip()[:NAME_LIMIT], in_address("unit"), in_address("job")
+    )
 
 
 def job_address(job: str) -> str:

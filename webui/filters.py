@@ -1,4 +1,4 @@
-"""How things are shown: the strings, shares, minutes and moments that the templates ask for."""
+"""Filters of the templates: how strings, shares, minutes and moments are shown."""
 
 from __future__ import annotations
 
@@ -36,10 +36,16 @@ def prepare(app: Flask, text: Mapping[str, str]) -> None:
     marks = {path.name: hashlib.sha256(path.read_bytes()).hexdigest()[:12] for path in sorted(folder.iterdir())}
     app.jinja_env.globals.update(say=say, asset=asset)
     app.jinja_env.filters.update(
-        percent=percent, rate=rate, minutes=minutes, bdi=bdi, isolated=isolated,
-        day=lambda given: day(given, zone()), moment=lambda given: moment(given, zone()),
-        line=lambda given: Markup(to_inline_html(given)), markdown=lambda given: Markup(to_html(given)),
-    )  # fmt: skip
+        percent=percent,
+        rate=rate,
+        minutes=minutes,
+        bdi=bdi,
+        isolated=isolated,
+        day=lambda given: day(given, zone()),
+        moment=lambda given: moment(given, zone()),
+        line=lambda given: Markup(to_inline_html(given)),
+        markdown=lambda given: Markup(to_html(given)),
+    )
 
 
 def said(text: Mapping[str, str], key: str, **values: Any) -> Markup:

@@ -1,4 +1,4 @@
-"""Markdown as HTML that is safe on a page, whoever wrote it."""
+"""Rendering of Markdown as HTML that is safe on a page, whoever wrote it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Files that are old or new after a crash or a power cut, never torn."""
+"""Durable files: old or new after a crash or a power cut, never torn."""
 
 from __future__ import annotations
 

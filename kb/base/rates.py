@@ -1,4 +1,4 @@
-"""How often things happen, with what a small number leaves open; pure arithmetic."""
+"""Rates: how often things happen, with what a small number leaves open; pure arithmetic."""
 
 from __future__ import annotations
 

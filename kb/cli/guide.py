@@ -48,7 +48,7 @@ class Left(Exception):
 @click.option("--job", default="", metavar="JOB", help="Go on with an open job; without words, with the last one.")
 @clock_option
 @shop_option
-def guide(bench: Bench, words: tuple[str, ...], model: str, unit: str, job: str, clock_is_right: bool) -> None:
+def guide(bench: Bench, words: tuple[str, ...], *, model: str, unit: str, job: str, clock_is_right: bool) -> None:
     """Ask test by test, the one that saves most minutes first, and end in the confirmation.
 
     Example: benchlore guide "no light when plugged in" --model "Tern 13"

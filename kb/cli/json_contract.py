@@ -1,4 +1,4 @@
-"""Answers, receipts and reviews as the JSON that scripts rely on: stable keys, additions at the end."""
+"""The JSON contract that scripts rely on: answers, receipts and reviews with stable keys, additions at the end."""
 
 from __future__ import annotations
 
@@ -46,9 +46,7 @@ def of_answer(answer: Answer, warnings: Sequence[str] = ()) -> dict[str, Any]:
 
 def of_tools(found: Sequence[Tool]) -> list[dict[str, Any]]:
     """The JSON of the tools that are needed or lacking."""
-    return [
-        {"name": tool.name, "tests": tool.tests, "fixes": tool.fixes, "lacking": tool.lacking} for tool in found
-    ]  # fmt: skip
+    return [{"name": tool.name, "tests": tool.tests, "fixes": tool.fixes, "lacking": tool.lacking} for tool in found]
 
 
 def of_settings(settings: Settings, zone: str, file: Path) -> dict[str, Any]:
@@ -66,10 +64,11 @@ def of_dates(found: Misdated) -> dict[str, Any]:
     """The JSON of the records with a date that cannot be right, by their numbers."""
     return {
         "misdated": {
-            "before_2000": list(found.before), "in_the_future": list(found.future),
+            "before_2000": list(found.before),
+            "in_the_future": list(found.future),
             "out_of_order": list(found.out_of_order),
         }
-    }  # fmt: skip
+    }
 
 
 def of_backups(found: BackedUp) -> dict[str, Any]:
@@ -118,21 +117,30 @@ def of_overview(seen: Overview) -> dict[str, Any]:
         "days_ahead": AHEAD_DAYS,
         "stock": [
             {
-                "part": one.part, "used": one.used, "from_donors": one.from_donors,
-                "expected": round(one.expected, 4), "low": one.low, "high": one.high,
+                "part": one.part,
+                "used": one.used,
+                "from_donors": one.from_donors,
+                "expected": round(one.expected, 4),
+                "low": one.low,
+                "high": one.high,
             }
             for one in seen.stock
         ],
         "models": [_of_model(line) for line in seen.models],
         "gaps": [
             {
-                "words": gap.words, "times": gap.times, "no_fit": gap.no_fit, "put_away": gap.put_away,
-                "unlisted": gap.unlisted, "models": list(gap.models), "last": gap.last,
+                "words": gap.words,
+                "times": gap.times,
+                "no_fit": gap.no_fit,
+                "put_away": gap.put_away,
+                "unlisted": gap.unlisted,
+                "models": list(gap.models),
+                "last": gap.last,
             }
             for gap in seen.gaps
         ],
         "never_confirmed": [{"entry": one.slug, "title": one.title, "area": one.area} for one in seen.unconfirmed],
-    }  # fmt: skip
+    }
 
 
 def _of_model(line: ModelLine) -> dict[str, Any]:

@@ -46,7 +46,7 @@ def main(ctx: click.Context, shop: str | None) -> None:  # noqa: ARG001 - the co
 @click.option("--stdin", "from_stdin", is_flag=True, help="Read one query a line, print one JSON line each.")
 @json_option
 @shop_option
-def search(bench: Bench, words: tuple[str, ...], model: str, limit: int, from_stdin: bool, as_json: bool) -> None:
+def search(bench: Bench, words: tuple[str, ...], *, model: str, limit: int, from_stdin: bool, as_json: bool) -> None:
     """Rank the fault pictures that fit a symptom.
 
     Example: benchlore search "wont chrge, led orange" --model "Tern 13"

@@ -1,4 +1,4 @@
-"""What all commands share: the shop they work on, JSON instead of text, troubles said in one sentence."""
+"""Options that all commands share: the shop they work on, JSON instead of text, troubles said in one sentence."""
 
 from __future__ import annotations
 
@@ -155,11 +155,14 @@ def fitted(text: str, columns: int) -> str:
     """
     return "\n".join(
         textwrap.fill(
-            line, columns, subsequent_indent=" " * (len(line) - len(line.lstrip()) + 2),
-            break_long_words=False, break_on_hyphens=False,
+            line,
+            columns,
+            subsequent_indent=" " * (len(line) - len(line.lstrip()) + 2),
+            break_long_words=False,
+            break_on_hyphens=False,
         )
         for line in text.split("\n")
-    )  # fmt: skip
+    )
 
 
 def plain(text: str) -> str:
@@ -198,9 +201,14 @@ def _default_shop() -> Path:
 def shop_option(command: Callable[..., Any]) -> Callable[..., Any]:
     """Adds --shop, which gives the command its bench."""
     return click.option(
-        "--shop", "bench", envvar="BENCHLORE_SHOP", default=None, metavar="DIR", callback=_bench,
+        "--shop",
+        "bench",
+        envvar="BENCHLORE_SHOP",
+        default=None,
+        metavar="DIR",
+        callback=_bench,
         help="The shop's folder; also BENCHLORE_SHOP. Made when it is missing.",
-    )(command)  # fmt: skip
+    )(command)
 
 
 def _bench(ctx: click.Context, _: click.Parameter, value: str | None) -> Bench:

@@ -1,4 +1,4 @@
-"""The commands for what a shop sets for itself: the tools it lacks, and how fast old jobs fade."""
+"""The commands for the settings of a shop: the tools it lacks, and how fast old jobs fade."""
 
 from __future__ import annotations
 

@@ -42,24 +42,33 @@ def answer_lines(answer: Answer) -> Iterator[str]:
         yield f"model: {answer.model}"
     if not answer.fits:
         yield "Nothing here fits these words well: say it in other words, or write it down as a new entry."
-    for number, entry in enumerate(answer.entries, 1):
-        if number <= 2 or answer.entries[number - 2].probability >= LEAST_SHOWN:
-            yield ""
-        yield from _entry_lines(number, entry)
+    yield from _ranked_lines(answer.entries)
     if answer.something_else >= 0.01:
         yield ""
         yield f"   Something else: {share(answer.something_else).strip()}"
     if answer.next_step and answer.fits:
-        step = answer.next_step
         yield ""
-        where = f" [{step.entry}]" if step.entry else ""
-        cover = ", cover off" if step.cover_off else ""
-        needs = f", needs {', '.join(step.needs)}" if step.needs else ""
-        yield f"Next: {step.title} ({step.minutes:g} min{cover}{needs}){where}"
-        yield from (f"      {line}" for line in held_lines(step))
-        yield f"      {step.why}"
-        yield f"      expected until it works: {step.expected_minutes:.0f} min"
-        yield from (f"      {line}" for line in lacking_lines(step, answer.loss))
+        yield from _step_lines(answer.next_step, answer.loss)
+
+
+def _ranked_lines(entries: Sequence[EntryBelief]) -> Iterator[str]:
+    """The entries, best first; those that are hardly believed stand without a blank line between."""
+    for number, entry in enumerate(entries, 1):
+        if number <= 2 or entries[number - 2].probability >= LEAST_SHOWN:
+            yield ""
+        yield from _entry_lines(number, entry)
+
+
+def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
+    """The next step with its minutes and needs, why it comes next, and what is missing for it."""
+    where = f" [{step.entry}]" if step.entry else ""
+    cover = ", cover off" if step.cover_off else ""
+    needs = f", needs {', '.join(step.needs)}" if step.needs else ""
+    yield f"Next: {step.title} ({step.minutes:g} min{cover}{needs}){where}"
+    yield from (f"      {line}" for line in held_lines(step))
+    yield f"      {step.why}"
+    yield f"      expected until it works: {step.expected_minutes:.0f} min"
+    yield from (f"      {line}" for line in lacking_lines(step, loss))
 
 
 def urgent_lines(deeds: Sequence[str]) -> Iterator[str]:
@@ -177,16 +186,21 @@ def overview_lines(seen: Overview) -> Iterator[str]:
     if seen.review.quarters:
         yield ""
         yield "Jobs by quarter: " + ", ".join(f"{quarter} {count}" for quarter, count in seen.review.quarters)
-    yield from _listed(f"Parts for the next {AHEAD_DAYS} days, from {seen.span.days} days seen:", [
-        f"{one.expected:7.1f}  {one.part}: keep {one.high}; {one.used} used, {one.from_donors} from donors"
-        for one in seen.stock
-    ])  # fmt: skip
-    yield from _listed("Models by bench minutes a machine (least first, by the upper limit):", [
-        _model_line(line) for line in seen.models
-    ])  # fmt: skip
-    yield from _listed("Words that led nowhere:", [
-        f"{one.times:7d}  {one.words or '(no words)'} (last {seen.period.day(one.last)})" for one in seen.gaps
-    ])  # fmt: skip
+    yield from _listed(
+        f"Parts for the next {AHEAD_DAYS} days, from {seen.span.days} days seen:",
+        [
+            f"{one.expected:7.1f}  {one.part}: keep {one.high}; {one.used} used, {one.from_donors} from donors"
+            for one in seen.stock
+        ],
+    )
+    yield from _listed(
+        "Models by bench minutes a machine (least first, by the upper limit):",
+        [_model_line(line) for line in seen.models],
+    )
+    yield from _listed(
+        "Words that led nowhere:",
+        [f"{one.times:7d}  {one.words or '(no words)'} (last {seen.period.day(one.last)})" for one in seen.gaps],
+    )
     if seen.unconfirmed:
         yield ""
         yield f"Entries never confirmed here: {len(seen.unconfirmed)}"

@@ -1,4 +1,4 @@
-"""A wrong use of a command, said in one sentence that tells what to do."""
+"""Wrong usage of a command, said in one sentence that tells what to do."""
 
 from __future__ import annotations
 

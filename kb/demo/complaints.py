@@ -1,4 +1,4 @@
-"""What an owner or a colleague writes on a ticket: an entry's wordings, with slips of the hand."""
+"""Complaints as an owner or a colleague writes them on a ticket: an entry's wordings, with slips of the hand."""
 
 from __future__ import annotations
 

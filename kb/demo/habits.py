@@ -1,4 +1,4 @@
-"""The invented shop's hidden truth: twelve models, the faults each of them is prone to, and how faults are drawn."""
+"""The habits of twelve invented models, hidden from it: what each is prone to, and how faults are drawn."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Counts and weights into probabilities: what this shop knows of causes, on this model and on others."""
+"""Belief: counts and weights as probabilities, what this shop knows of causes on this model and on others."""
 
 from __future__ import annotations
 

@@ -169,9 +169,10 @@ def case_of(question: AdviceQuestion) -> Case:
         test_inside=tuple(i for i, one in enumerate(tests) if any(test.cover_off for test in one.whole)),
     )
     failed = tuple(
-        i for i, repair in enumerate(repairs)
+        i
+        for i, repair in enumerate(repairs)
         if repair.fix and any(f"{repair.entry}/{cause}" in question.at.failed for cause in repair.fix.causes)
-    )  # fmt: skip
+    )
     return Case(problem, candidates, tests, tuple(repairs), failed)
 
 

@@ -110,9 +110,12 @@ def of_entries(scores: Mapping[str, float], counts: Counts, others: int = 0) -> 
     whole = len(scores) + others
     weights = dict.fromkeys(scores, 1.0) | ({"": float(others)} if others else {})
     prior = belief.two_levels(
-        weights, _with_others(counts.elsewhere, scores), _with_others(counts.here, scores),
-        belief.ENTRY_PRIOR_JOBS * whole, belief.ENTRY_MODEL_JOBS * whole,
-    )  # fmt: skip
+        weights,
+        _with_others(counts.elsewhere, scores),
+        _with_others(counts.here, scores),
+        belief.ENTRY_PRIOR_JOBS * whole,
+        belief.ENTRY_MODEL_JOBS * whole,
+    )
     logs = {slug: math.log(prior[slug] * whole) + WORDS_TRUST * score for slug, score in scores.items()}
     logs[""] = 0.0
     top = max(logs.values())
@@ -205,7 +208,10 @@ def entry_belief(diagnosis: Diagnosis, entry: Entry, counts: Counts, entry_count
     """What is believed of an entry and its causes, with the counts it rests on, likeliest cause first."""
     whole = diagnosis.by_entry.get(entry.slug, 0.0)
     shares = cause_shares(entry, counts)
-    causes = [_cause_belief(diagnosis, entry, cause, whole, shares[cause.slug], counts) for cause in entry.causes]
+    causes = [
+        _cause_belief(diagnosis, entry, cause, whole=whole, share=shares[cause.slug], counts=counts)
+        for cause in entry.causes
+    ]
     jobs = entry_counts.told
     return EntryBelief(
         entry=entry.slug,
@@ -220,7 +226,7 @@ def entry_belief(diagnosis: Diagnosis, entry: Entry, counts: Counts, entry_count
 
 
 def _cause_belief(
-    diagnosis: Diagnosis, entry: Entry, cause: Cause, whole: float, share: float, counts: Counts
+    diagnosis: Diagnosis, entry: Entry, cause: Cause, *, whole: float, share: float, counts: Counts
 ) -> CauseBelief:
     """What is believed of one cause of an entry that is believed `whole`; `share` is its part before any test."""
     probability = diagnosis.posterior[f"{entry.slug}/{cause.slug}"]

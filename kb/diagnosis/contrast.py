@@ -1,4 +1,4 @@
-"""What a text tells that says of one thing that it works and of another that it does not."""
+"""Contrast: what a text tells that says of one thing that it works and of another that it does not."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How often each entry, cause and outcome was confirmed, on one model and on all others.
+"""Counts: how often each entry, cause and outcome was confirmed, on one model and on all others.
 
 In beliefs an old job may weigh less, and a job whose words were said of many entries says less of how often its
 entry is behind words that tell something. What people are shown stays whole jobs as they were counted.

@@ -12,7 +12,7 @@ from typing import Protocol
 from kb.diagnosis import contrast
 from kb.diagnosis.noise import by_chance
 from kb.index.postings import Posting
-from kb.language.reading import Alternative, Reading, Vocabulary, read
+from kb.language.reading import Alternative, Reading, SpellingVocabulary, read
 from kb.language.terms import VIEWS, is_trade_word
 from kb.language.words import Lexicon
 
@@ -41,7 +41,7 @@ LOOKED_AT = 200
 MOST_READ = 8_000
 
 
-class Library(Vocabulary, Protocol):
+class Library(SpellingVocabulary, Protocol):
     """What the search asks of the indexed library; entries go by number."""
 
     def postings(self, terms: Iterable[str]) -> Mapping[str, Posting]:

@@ -1,4 +1,4 @@
-"""The next step at the bench: the test or fix that leaves the fewest expected minutes until the machine works."""
+"""The guide: the test or fix that leaves the fewest expected minutes until the machine works."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The search behind the guide: which test or fix now leaves the fewest expected minutes until the machine works."""
+"""The lookahead of the guide: which test or fix now leaves the fewest expected minutes until the machine works."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ class _State:
     __slots__ = ("floor", "key", "mass", "opened", "repair", "tests", "weights")
 
     def __init__(
-        self, weights: list[float], repair: float, floor: float, tests: list[int], key: int, opened: bool
+        self, weights: list[float], repair: float, floor: float, tests: list[int], *, key: int, opened: bool
     ) -> None:
         self.weights = weights
         self.mass = sum(weights)
@@ -131,7 +131,7 @@ class Lookahead:
         opened = self._repairs.opening == 0.0
         repair = self._repairs.expected(self._belief, opened)
         floor = self._repairs.least(self._belief, opened)
-        return _State(self._belief, repair, floor, list(range(len(self._checks))), 0, opened)
+        return _State(self._belief, repair, floor, list(range(len(self._checks))), key=0, opened=opened)
 
     def _own(self, root: _State, kind: Kind, index: int) -> float:
         if kind == "test":
@@ -216,7 +216,7 @@ class Lookahead:
         for weights, repair in branch.outcomes:
             key += stride
             floor = self._repairs.least(weights, branch.opened)
-            states.append(_State(weights, repair, floor, tests, key, branch.opened))
+            states.append(_State(weights, repair, floor, tests, key=key, opened=branch.opened))
         return sorted(states, key=lambda after: after.floor - after.repair)
 
     def _after_fix(self, state: _State, fix: int, ranked: list[int], depth: int, best: float) -> float:
@@ -231,9 +231,8 @@ class Lookahead:
             return float("inf")
         self._work += self._unit
         repair = repairs.expected(weights, opened)
-        return step + self._value(
-            _State(weights, repair, floor, ranked, state.key + self._fix_keys[fix], opened), depth - 1
-        )
+        key = state.key + self._fix_keys[fix]
+        return step + self._value(_State(weights, repair, floor, ranked, key=key, opened=opened), depth - 1)
 
     def _best_test(self, state: _State) -> float:
         """One step ahead: the best of repairing now and of one test before."""

@@ -1,4 +1,4 @@
-"""The fit that a text on another subject reaches by chance, by its length: below it nothing tells of a fault here."""
+"""Noise: the fit that a text on another subject reaches by chance, by its length; below it nothing tells of a fault."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Names that never clash between shops: 12 characters without look-alikes, 60 bits."""
+"""Ids that never clash between shops: 12 characters without look-alikes, 60 bits."""
 
 from __future__ import annotations
 

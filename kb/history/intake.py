@@ -1,4 +1,4 @@
-"""What text, numbers and times the history takes in, and in which form it keeps them."""
+"""The intake of text, numbers and times: what the history takes in, and in which form it keeps them."""
 
 from __future__ import annotations
 

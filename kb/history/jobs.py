@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from kb.history.fields import from_json
 from kb.history.record import Record
@@ -58,49 +58,61 @@ class OpenJob:
         return frozenset([noted.record for noted in self.findings] + [failed.record for failed in self.failed_fixes])
 
 
-def state_of(job: str, records: Iterable[Record]) -> OpenJob:
-    """The job that its records tell of, in their order; kinds this program does not know are passed over."""
-    told: dict[str, str] = {}
-    findings: dict[str, Finding] = {}
-    failed: dict[str, str] = {}
-    skipped: dict[str, bool] = {}
-    notes: list[str] = []
+@dataclass(slots=True)
+class _JobTold:
+    """What the records of a job tell, taken in one after another."""
+
+    opened: dict[str, str] = field(default_factory=dict)
+    findings: dict[str, Finding] = field(default_factory=dict)
+    failed: dict[str, str] = field(default_factory=dict)
+    skipped: dict[str, bool] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
     closed: Job | None = None
-    retracted = ""
-    for record in records:
+    retracted: str = ""
+
+    def take(self, record: Record) -> None:
+        """Take one record in; one of a kind that this program does not know is passed over."""
         match record.kind:
             case "open":
-                told = {**_texts(record, "model", "unit", "words"), "opened_at": record.at} | told
+                self.opened = {**_texts(record, "model", "unit", "words"), "opened_at": record.at} | self.opened
             case "finding":
-                findings[record.id] = Finding(**_texts(record, "test", "outcome"))
+                self.findings[record.id] = Finding(**_texts(record, "test", "outcome"))
             case "fixtried":
-                failed[record.id] = _texts(record, "fix")["fix"]
+                self.failed[record.id] = _texts(record, "fix")["fix"]
             case "skip":
                 body = _body(record)
-                skipped[str(body.get("test", ""))] = bool(body.get("skip"))
+                self.skipped[str(body.get("test", ""))] = bool(body.get("skip"))
             case "takeback":
-                findings.pop(_texts(record, "record")["record"], None)
-                failed.pop(_texts(record, "record")["record"], None)
+                self.findings.pop(_texts(record, "record")["record"], None)
+                self.failed.pop(_texts(record, "record")["record"], None)
             case "note":
-                notes.append(_texts(record, "text")["text"])
+                self.notes.append(_texts(record, "text")["text"])
             case "close":
-                closed = closed or job_of(record)
+                self.closed = self.closed or job_of(record)
             case "retract":
-                retracted = retracted or _texts(record, "why")["why"]
-    if closed and not told:
-        told = {"model": closed.model, "unit": closed.unit, "words": closed.words}
+                self.retracted = self.retracted or _texts(record, "why")["why"]
+
+
+def state_of(job: str, records: Iterable[Record]) -> OpenJob:
+    """The job that its records tell of, in their order; kinds this program does not know are passed over."""
+    told = _JobTold()
+    for record in records:
+        told.take(record)
+    opened, closed = told.opened, told.closed
+    if closed and not opened:
+        opened = {"model": closed.model, "unit": closed.unit, "words": closed.words}
     return OpenJob(
         job=job,
-        model=told.get("model", ""),
-        unit=told.get("unit", ""),
-        words=told.get("words", ""),
-        opened_at=told.get("opened_at", ""),
+        model=opened.get("model", ""),
+        unit=opened.get("unit", ""),
+        words=opened.get("words", ""),
+        opened_at=opened.get("opened_at", ""),
         closed=closed,
-        retracted=retracted,
-        notes=tuple(notes),
-        findings=tuple(NotedFinding(*pair) for pair in findings.items()),
-        skipped=tuple(test for test, aside in skipped.items() if aside),
-        failed_fixes=tuple(FailedFix(*pair) for pair in failed.items()),
+        retracted=told.retracted,
+        notes=tuple(told.notes),
+        findings=tuple(NotedFinding(*pair) for pair in told.findings.items()),
+        skipped=tuple(test for test, aside in told.skipped.items() if aside),
+        failed_fixes=tuple(FailedFix(*pair) for pair in told.failed.items()),
     )
 
 

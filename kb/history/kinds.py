@@ -184,9 +184,23 @@ CLOCK = Kind(
 #: What tells of jobs, and what tells of machines, lots and parts.
 OF_JOBS = (OPEN, FINDING, FAILED_FIX, SKIP, TAKE_BACK, NOTE, CLOCK, CLOSE, RETRACT, NO_FIT)
 OF_THE_FLOOR = (
-    LOT, UNIT_IN, UNIT_MOVED, UNIT_NOTE, HANDED, FUNCTION, PART_WANTED, PART_BOUGHT, PART_IN, PART_OUT, FIT, DONOR,
-    UNDONOR, SIGNED, GONE, STRUCK,
-)  # fmt: skip
+    LOT,
+    UNIT_IN,
+    UNIT_MOVED,
+    UNIT_NOTE,
+    HANDED,
+    FUNCTION,
+    PART_WANTED,
+    PART_BOUGHT,
+    PART_IN,
+    PART_OUT,
+    FIT,
+    DONOR,
+    UNDONOR,
+    SIGNED,
+    GONE,
+    STRUCK,
+)
 #: All of them by name.
 KINDS: Mapping[str, Kind] = {kind.name: kind for kind in (*OF_JOBS, *OF_THE_FLOOR)}
 #: The kinds that make a job exist: whatever else stands under an id is no job.

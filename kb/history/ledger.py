@@ -1,17 +1,15 @@
-"""The precious file itself: records appended one after another, each sealed by the one before."""
+"""The ledger, the precious file itself: records appended one after another, each sealed by the one before."""
 
 from __future__ import annotations
 
-import json
 import sqlite3
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Any
 
 from kb.base import durable
 from kb.base.clock import OUTDATED, WRITTEN, Clock, clock_doubt, stamp, utc_now
@@ -20,19 +18,15 @@ from kb.history.backups import newest_backup
 from kb.history.ids import random_id
 from kb.history.marks import Marker, Tip, read_marker, read_tip, write_marker, write_tip
 from kb.history.record import Record, canonical, chain_of, first_link
+from kb.history.rows import BATCH, Rows
 from kb.history.trouble import HistoryTrouble, NoHistory, foreign, in_plain_words, lost
-
-#: Rows read at a time, so that a slow reader never keeps a writer waiting.
-BATCH = 1000
-
-_ROW = ", ".join(schema.COLUMNS)
 
 #: What copying meets where it writes, but for what it meets where it reads.
 _OF_THE_TARGET = (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN)
 _OF_READING = (sqlite3.SQLITE_IOERR_READ, sqlite3.SQLITE_IOERR_SHORT_READ)
 
 
-class Ledger:
+class Ledger(Rows):
     """An open history file. It belongs to the thread that opened it; opening takes about a millisecond."""
 
     def __init__(
@@ -42,16 +36,15 @@ class Ledger:
         about: schema.About,
         clock: Clock,
         new_id: Callable[[], str],
+        *,
         patience: float = schema.PATIENCE,
     ) -> None:
-        self._connection = connection
+        super().__init__(connection, path, about.shop)
         self._clock = clock
         self._new_id = new_id
         self._patience = patience
         self._tail: Tip | None = None
         self._inode = path.stat().st_ino
-        self.path = path
-        self.shop = about.shop
         self.created = about.created
 
     @classmethod
@@ -75,7 +68,7 @@ class Ledger:
         if marker is None:
             with suppress(OSError):
                 write_marker(path, Marker(about.shop, about.created))
-        return cls(connection, path, about, clock, new_id, patience)
+        return cls(connection, path, about, clock, new_id, patience=patience)
 
     def stands(self) -> bool:
         """Whether the file that was opened is still the one at its path, and no newer program has taken it over.
@@ -175,56 +168,6 @@ class Ledger:
         )
         return str(found[0][0] or "")
 
-    def by_token(self, token: str) -> Record | None:
-        """The record written with this form token, if any."""
-        return next(self._records("token = ?", (token,)), None) if token else None
-
-    def of_job(self, job: str) -> tuple[Record, ...]:
-        """Every record of a job, in order."""
-        return tuple(self._records("job = ?", (job,)))
-
-    def records(self, seqs: Sequence[int]) -> tuple[Record, ...]:
-        """The records of those sequence numbers, in order."""
-        return tuple(self._records("seq IN (SELECT value FROM json_each(?))", (json.dumps(list(seqs)),)))
-
-    def since(self, seq: int, kind: str = "") -> Iterator[Record]:
-        """The records after `seq`, in order, of one kind or of all; no lock is held between batches."""
-        while True:
-            batch = tuple(
-                self._records("seq > ? AND kind = ?", (seq, kind), BATCH)
-                if kind
-                else self._records("seq > ?", (seq,), BATCH)
-            )
-            yield from batch
-            if len(batch) < BATCH:
-                return
-            seq = batch[-1].seq
-
-    def jobs_with(self, kind: str, but_none_of: tuple[str, ...] = ()) -> tuple[str, ...]:
-        """The jobs that have a record of this kind and none of the others, in order of their records."""
-        rows = self._all(
-            f"SELECT job FROM records WHERE kind = ? {_without(but_none_of)} GROUP BY job ORDER BY min(seq)",
-            (kind, *but_none_of),
-        )
-        return tuple(job for (job,) in rows)
-
-    def latest(self, kind: str, but_none_of: tuple[str, ...], limit: int) -> tuple[Record, ...]:
-        """The last records of a kind that came up in this shop, latest first, whose jobs have none of the others."""
-        rows = self._all(
-            f"SELECT {_ROW} FROM records WHERE kind = ? {_without(but_none_of)} AND shop = ? ORDER BY seq DESC LIMIT ?",
-            (kind, *but_none_of, self.shop, limit),
-        )
-        return tuple(Record(*row) for row in rows)
-
-    def jobs_like(self, prefix: str, kinds: tuple[str, ...], limit: int) -> tuple[str, ...]:
-        """The first jobs whose id begins with these characters and that have a record of one of the kinds, by name."""
-        rows = self._all(
-            f"SELECT DISTINCT job FROM records WHERE job >= ? AND substr(job, 1, ?) = ? "
-            f"AND kind IN ({', '.join('?' * len(kinds))}) ORDER BY job LIMIT ?",
-            (prefix, len(prefix), prefix, *kinds, limit),
-        )
-        return tuple(job for (job,) in rows)
-
     def fresh_id(self) -> str:
         """An id that neither a record nor a job of this history has."""
         for _ in range(100):
@@ -265,25 +208,6 @@ class Ledger:
             self._connection.execute("COMMIT")
         finally:
             self._connection.execute(f"PRAGMA busy_timeout = {int(self._patience * 1000)}")
-
-    def _records(self, where: str, values: tuple[object, ...], limit: int = -1) -> Iterator[Record]:
-        rows = self._all(f"SELECT {_ROW} FROM records WHERE {where} ORDER BY seq LIMIT {limit}", values)
-        return (Record(*row) for row in rows)
-
-    def _all(self, sql: str, values: tuple[object, ...]) -> list[tuple[Any, ...]]:
-        with in_plain_words(self.path):
-            return self._connection.execute(sql, values).fetchall()
-
-
-def _without(kinds: tuple[str, ...]) -> str:
-    """The condition that a record's job has no record of these kinds.
-
-    The plus keeps SQLite from looking through all records of such a kind for every job; a job has but a few.
-    """
-    return " ".join(
-        "AND NOT EXISTS (SELECT 1 FROM records AS other WHERE +other.kind = ? AND other.job = records.job)"
-        for _ in kinds
-    )
 
 
 def _present_or_made(path: Path, marker: Marker | None, clock: Clock, new_id: Callable[[], str], create: bool) -> None:

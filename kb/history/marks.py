@@ -1,4 +1,4 @@
-"""The two small files beside a history: `history.id` names it, `history.tip` names its last record."""
+"""Marks beside a history, two small files: `history.id` names it, `history.tip` names its last record."""
 
 from __future__ import annotations
 

@@ -3,38 +3,31 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from contextlib import AbstractContextManager
-from datetime import datetime
 from pathlib import Path
 from types import TracebackType
 
 from kb.base.clock import Clock, stamp, utc_now
 from kb.history import fields, intake, kinds
 from kb.history.ids import random_id
-from kb.history.jobs import OpenJob, job_of, state_of
+from kb.history.jobs import OpenJob
 from kb.history.kinds import Kind
 from kb.history.ledger import Ledger
-from kb.history.marks import Tip
+from kb.history.recall import Recall
 from kb.history.record import Record
 from kb.history.schema import PATIENCE
-from kb.history.trouble import AmbiguousJob, JobClosed, JobRetracted, NotAccepted, UnknownJob, in_plain_words
+from kb.history.trouble import JobClosed, JobRetracted, NotAccepted
 from kb.model import Confirmation, Job, Told
 
 
-class History:
+class History(Recall):
     """An open history. It belongs to one thread; open one per request, which is cheap, and close it.
 
     Every writing method takes the one-time token of the form it came from: the same token again saves
     nothing new and gives what the first gave. All of them raise HistoryBusy, DiskTrouble or HistoryLost
     when nothing could be saved, and a Refusal when what was asked does not fit.
     """
-
-    def __init__(self, ledger: Ledger) -> None:
-        self._ledger = ledger
-        self.path = ledger.path
-        self.shop = ledger.shop
-        self.created = ledger.created
 
     @classmethod
     def open(
@@ -138,90 +131,6 @@ class History:
             if state.retracted:
                 raise JobRetracted(f"job {state.job} is retracted already: {state.retracted[:200]}")
             return self._ledger.append(kinds.RETRACT.name, state.job, body, _token(token))
-
-    def records_since(self, seq: int = 0, kind: str = "") -> Iterator[Record]:
-        """The records after that sequence number, in order, of one kind or of all."""
-        return self._ledger.since(seq, kind)
-
-    def records(self, seqs: Sequence[int]) -> tuple[Record, ...]:
-        """The records of those sequence numbers, in order."""
-        return self._ledger.records(seqs)
-
-    def closed_jobs(self, include_retracted: bool = False) -> Iterator[Job]:
-        """Every closed job in the order in which this history learned of it."""
-        passed = set() if include_retracted else set(self._ledger.jobs_with("retract"))
-        for record in self._ledger.since(0, "close"):
-            if record.job not in passed:
-                with in_plain_words(self.path):
-                    job = job_of(record)
-                yield job
-
-    def last_closed(self, count: int) -> tuple[Job, ...]:
-        """The jobs that this shop closed last, latest first, without those that were retracted or came from others."""
-        with in_plain_words(self.path):
-            return tuple(job_of(record) for record in self._ledger.latest("close", ("retract",), count))
-
-    def retracted_jobs(self) -> Mapping[str, str]:
-        """The ids of the retracted jobs with the reasons."""
-        with in_plain_words(self.path):
-            return {record.job: state_of(record.job, [record]).retracted for record in self._ledger.since(0, "retract")}
-
-    def open_jobs(self) -> tuple[OpenJob, ...]:
-        """The jobs on the bench, in the order in which they were opened."""
-        return tuple(self.job_state(job) for job in self._ledger.jobs_with("open", ("close", "retract")))
-
-    def job_state(self, job: str) -> OpenJob:
-        """The job of that id as it stands; raises UnknownJob."""
-        state = self.find_job(job)
-        if state is None:
-            raise UnknownJob(
-                f"no job has the id {intake.clean(job)[:40]}; the saved job's page and an export give the id"
-            )
-        return state
-
-    def find_job(self, job: str) -> OpenJob | None:
-        """The job of that id as it stands, or None."""
-        wanted = intake.clean(job)
-        records = self._ledger.of_job(wanted) if wanted else ()
-        with in_plain_words(self.path):
-            exists = any(record.kind in kinds.MAKE_A_JOB for record in records)
-            return state_of(wanted, records) if exists else None
-
-    def full_id(self, start: str) -> str:
-        """The id of the one job that has this id or begins with it; raises UnknownJob or AmbiguousJob."""
-        wanted = intake.clean(start).strip()
-        for given in (wanted, wanted.lower()):
-            found = self._ledger.jobs_like(given, kinds.MAKE_A_JOB, 6) if given else ()
-            if given in found or len(found) == 1:
-                return given if given in found else found[0]
-            if found:
-                raise AmbiguousJob(
-                    f"{len(found) if len(found) < 6 else 'many'} jobs begin with {given[:40]} "
-                    f"({', '.join(found[:5])}); give more characters of the id"
-                )
-        raise UnknownJob(
-            f"no job has an id beginning with {wanted[:40] or 'nothing'}; the saved job's page and an export give it"
-        )
-
-    def tip(self) -> Tip:
-        """How many records there are, and the last chain value: equal tips mean equal histories."""
-        return self._ledger.tip()
-
-    def link(self, seq: int) -> str:
-        """The chain value of the record with that number, of 0 that before the first; empty if there is none."""
-        return self._ledger.link(seq)
-
-    def first_time_after(self, seq: int) -> str:
-        """The earliest time among the first records after that number, empty if there is none."""
-        return self._ledger.first_time_after(seq)
-
-    def now(self) -> datetime:
-        """The time by the clock this history was given."""
-        return self._ledger.now()
-
-    def clock_warning(self) -> str:
-        """In words why the clock looks wrong, empty if it does not."""
-        return self._ledger.clock_warning()
 
     def _subject(self, kind: Kind, job: str) -> str:
         """The job that a record of this kind is about, where it is one."""

@@ -1,4 +1,4 @@
-"""One line of the history, its one spelling, and the chain that seals each line by the one before."""
+"""A record, one line of the history: its one spelling, and the chain that seals each by the one before."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The tables of the history: strict, append-only by trigger, brought up to date by named migrations."""
+"""The schema of the history: strict tables, append-only by trigger, brought up to date by named migrations."""
 
 from __future__ import annotations
 

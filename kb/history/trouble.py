@@ -1,4 +1,4 @@
-"""What can go wrong with the history, each with a sentence that says what is wrong and what to do."""
+"""Trouble with the history, each with a sentence that says what is wrong and what to do."""
 
 from __future__ import annotations
 

@@ -6,7 +6,7 @@ A unit exists as soon as any record names its tag; nothing here is ever stored a
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -87,7 +87,7 @@ class Remarked:
 
 
 @dataclass(frozen=True, slots=True)
-class Worked:
+class RepairDone:
     """That work was done on the machine: a job closed or a fix tried, on which job, by whom, at which record."""
 
     seq: int
@@ -120,7 +120,7 @@ class Unit:
     lines: Mapping[str, LineShown] = field(default_factory=dict)
     wanted: tuple[Wanted, ...] = ()
     moved: tuple[Moved, ...] = ()
-    work: tuple[Worked, ...] = ()
+    work: tuple[RepairDone, ...] = ()
     notes: tuple[Remarked, ...] = ()
     signature: Signature | None = None
     is_donor: bool = False
@@ -243,24 +243,30 @@ class _Fold:
 
     def _facts(self, jobs: Iterable[OpenJob]) -> dict[str, str]:
         """Tag, model, lot and so on: as last told on arrival, else as its jobs tell."""
-        facts: dict[str, str] = {}
-        for job in jobs:
-            told = job.closed or job
-            facts |= {name: value for name, value in {"tag": told.unit, "model": told.model}.items() if value.strip()}
-        for record, body in self._bodies(kinds.UNIT_IN):
-            facts.setdefault("came_at", record.at)
-            told_in = {name: str(body.get(name, "")) for name in kinds.UNIT_IN.body}
-            facts |= {name: value for name, value in told_in.items() if value}
-        places = [*self._bodies(kinds.UNIT_IN), *self._bodies(kinds.UNIT_MOVED)]
-        for _, body in sorted(places, key=lambda one: one[0].seq):
-            if place := str(body.get("place", "")):
-                facts["place"] = place
+        facts = {**_told_by(jobs), **self._arrival()}
+        if place := self._place():
+            facts["place"] = place
         for _, body in self._bodies(kinds.HANDED):
             facts["with_"] = str(body.get("to", ""))
         if "tag" not in facts:
             named = (str(body.get("tag", "")) for _, body in self._tagged())
             facts["tag"] = next((tag for tag in named if tag_key(tag) == self.key), self.key)
         return facts
+
+    def _arrival(self) -> dict[str, str]:
+        """What was told when it came in, the last telling of each fact, with the first time."""
+        facts: dict[str, str] = {}
+        for record, body in self._bodies(kinds.UNIT_IN):
+            facts.setdefault("came_at", record.at)
+            told = {name: str(body.get(name, "")) for name in kinds.UNIT_IN.body}
+            facts |= {name: value for name, value in told.items() if value}
+        return facts
+
+    def _place(self) -> str:
+        """Where it was last said to stand, empty if that was never said."""
+        moves = sorted([*self._bodies(kinds.UNIT_IN), *self._bodies(kinds.UNIT_MOVED)], key=lambda one: one[0].seq)
+        places = [str(body.get("place", "")) for _, body in moves]
+        return next((place for place in reversed(places) if place), "")
 
     def _tagged(self) -> list[tuple[Record, dict[str, object]]]:
         return [(record, body_of(record)) for record in self.of_floor.values()]
@@ -281,24 +287,28 @@ class _Fold:
             for record, body in self._bodies(kinds.FUNCTION)
         }
 
-    def _wanted(self, jobs: Iterable[OpenJob]) -> tuple[Wanted, ...]:
+    def _wanted(self, jobs: Sequence[OpenJob]) -> tuple[Wanted, ...]:
         """The open needs: a close or a part that came from a donor for this machine ends those for its part."""
-        wanted = [
-            Wanted(part=str(body.get("part", "")), record=record.id, at=record.at, job=record.job)
-            for record, body in self._bodies(kinds.PART_WANTED)
-        ]
-        seqs = {record.id: record.seq for record in self.of_floor.values()}
-        met = [(part_out.seq, part_out.part) for part_out in self._moved() if tag_key(part_out.tag) == self.key]
+        met = [*self._came(), *self._closed_with(jobs)]
+        gone = {job.job for job in jobs if job.retracted}
+        wanted = []
+        for record, body in self._bodies(kinds.PART_WANTED):
+            part = str(body.get("part", ""))
+            is_met = any(seq > record.seq and part == one for seq, one in met)
+            if record.job not in gone and not is_met:
+                wanted.append(Wanted(part=part, record=record.id, at=record.at, job=record.job))
+        return tuple(wanted)
+
+    def _came(self) -> list[tuple[int, str]]:
+        """The parts that came from donors for this machine, with the numbers of their records."""
+        return [(moved.seq, moved.part) for moved in self._moved() if tag_key(moved.tag) == self.key]
+
+    def _closed_with(self, jobs: Iterable[OpenJob]) -> Iterator[tuple[int, str]]:
+        """The parts that its jobs were closed with, with the numbers of their records."""
         for job in jobs:
             closes = [record for record in self.of_jobs[job.job] if record.kind == kinds.CLOSE.name]
             if job.closed and not job.retracted and closes:
-                met.append((closes[0].seq, job.closed.part))
-        gone = {job.job for job in jobs if job.retracted}
-        return tuple(
-            one
-            for one in wanted
-            if one.job not in gone and not any(seq > seqs[one.record] and part == one.part for seq, part in met)
-        )
+                yield closes[0].seq, job.closed.part
 
     def _moved(self) -> list[Moved]:
         return [
@@ -348,15 +358,24 @@ class _Fold:
 _FLOOR_NAMES = frozenset(kind.name for kind in kinds.OF_THE_FLOOR)
 
 
-def _work_on(jobs: Iterable[OpenJob], of_jobs: Mapping[str, list[Record]]) -> Iterable[Worked]:
+def _told_by(jobs: Iterable[OpenJob]) -> dict[str, str]:
+    """Tag and model as its jobs tell them, the last one that does."""
+    facts: dict[str, str] = {}
+    for job in jobs:
+        told = job.closed or job
+        facts |= {name: value for name, value in {"tag": told.unit, "model": told.model}.items() if value.strip()}
+    return facts
+
+
+def _work_on(jobs: Iterable[OpenJob], of_jobs: Mapping[str, list[Record]]) -> Iterable[RepairDone]:
     """The fixes tried and the causes confirmed on these jobs; a retracted confirmation was work all the same."""
     for job in jobs:
         failed = {one.record: one.fix for one in job.failed_fixes}
         for record in of_jobs[job.job]:
             if record.id in failed:
-                yield Worked(record.seq, record.at, job.job, "", failed[record.id], "")
+                yield RepairDone(record.seq, record.at, job.job, "", failed[record.id], "")
             elif record.kind == kinds.CLOSE.name and job.closed:
-                yield Worked(record.seq, record.at, job.job, job.closed.by, job.closed.cause, job.closed.part)
+                yield RepairDone(record.seq, record.at, job.job, job.closed.by, job.closed.cause, job.closed.part)
 
 
 def _given_by_jobs(jobs: Iterable[OpenJob], of_jobs: Mapping[str, list[Record]]) -> Iterable[Moved]:

@@ -1,4 +1,4 @@
-"""Whether a history is sound: the file's structure, every record against its chain, and the tail."""
+"""The verification of a history: the file's structure, every record against its chain, and the tail."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ def examine(path: Path, clock: Clock = utc_now, tip: Tip | None = None, *, read_
 
 
 @dataclass
-class _Walk:
+class _ChainWalk:
     """What reading every record in order has shown so far."""
 
     last: Tip
@@ -108,8 +108,8 @@ class _Walk:
     tip: TipState = "missing"
 
 
-def _walk(connection: sqlite3.Connection, about: schema.About, tip: Tip | None) -> _Walk:
-    walk = _Walk(Tip(0, first_link(about.shop, about.created)))
+def _walk(connection: sqlite3.Connection, about: schema.About, tip: Tip | None) -> _ChainWalk:
+    walk = _ChainWalk(Tip(0, first_link(about.shop, about.created)))
     if tip is not None:
         walk.tip = "in step" if tip == walk.last else "ahead"
     try:

@@ -1,4 +1,4 @@
-"""The open files of each thread: the history and the index kept in step with it, whatever happens to either."""
+"""Connections, the open files of each thread: the history and the index kept in step with it, whatever happens."""
 
 from __future__ import annotations
 

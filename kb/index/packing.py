@@ -1,4 +1,4 @@
-"""An entry as packed JSON for the index, and back."""
+"""The packing of an entry as JSON for the index, and back."""
 
 from __future__ import annotations
 
@@ -26,8 +26,12 @@ def unpacked(raw: bytes) -> Entry:
     """The entry that `packed` made bytes of; raises zlib.error for others."""
     given: dict[str, Any] = json.loads(zlib.decompress(raw).decode("utf-8", "surrogatepass"))
     return Entry(
-        slug=given["slug"], title=given["title"], area=given["area"],
-        symptoms=tuple(given["symptoms"]), safety=tuple(given["safety"]), wordings=tuple(given["wordings"]),
+        slug=given["slug"],
+        title=given["title"],
+        area=given["area"],
+        symptoms=tuple(given["symptoms"]),
+        safety=tuple(given["safety"]),
+        wordings=tuple(given["wordings"]),
         causes=tuple(Cause(**one) for one in given["causes"]),
         tests=tuple(_test(one) for one in given["tests"]),
         fixes=tuple(_fix(one) for one in given["fixes"]),
@@ -36,7 +40,7 @@ def unpacked(raw: bytes) -> Entry:
         at_once=tuple(Urgent(**_tuples(one, "said")) for one in given["at_once"]),
         machine=tuple(given["machine"]), not_this_if=tuple(given["not_this_if"]),
         extra=tuple((heading, text) for heading, text in given["extra"]),
-    )  # fmt: skip
+    )
 
 
 def _test(given: dict[str, Any]) -> Test:

@@ -1,4 +1,4 @@
-"""Where each term stands, kept in SQLite: counts by entry, packed, changed entry by entry."""
+"""Postings: where each term stands, kept in SQLite as counts by entry, packed, changed entry by entry."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Keeps the derived index in step with the entry files, the words and the history."""
+"""The refresh of the index: kept in step with the entry files, the words and the history."""
 
 from __future__ import annotations
 

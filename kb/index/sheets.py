@@ -113,15 +113,19 @@ class SheetTable:
             "entry = excluded.entry, remarks = excluded.remarks, content = excluded.content, said = excluded.said, "
             "unread = excluded.unread",
             (
-                number, sheet.slug, sheet.stamp, int(sheet.own),
-                entry.title if entry else "", entry.area if entry else "",
+                number,
+                sheet.slug,
+                sheet.stamp,
+                int(sheet.own),
+                entry.title if entry else "",
+                entry.area if entry else "",
                 packing.packed(entry) if entry else b"",
                 json.dumps([[r.file, r.line, r.problem, r.instead] for r in sheet.remarks]),
                 sheet.content.packed(),
                 json.dumps(entry.dangers if entry else []),
                 int(sheet.unread),
             ),
-        )  # fmt: skip
+        )
 
     def _keep_counts(self, held: _Held, counts: Mapping[str, int]) -> None:
         masses: Counter[str] = Counter()

@@ -1,4 +1,4 @@
-"""What a slip of the hand costs: how many typing errors lead from a word to what was typed."""
+"""Mistyping: how many slips of the hand lead from a word to what was typed, and what they cost."""
 
 from __future__ import annotations
 

@@ -9,11 +9,19 @@ from typing import Protocol
 
 from kb.language import spelling, terms
 from kb.language.spacing import joined, numbers_apart
-from kb.language.words import MAX_CHARACTERS, KnownWords, Lexicon, Token, fold, things_named, tokens_of_folded
-from kb.language.words import Vocabulary as KnownStems
+from kb.language.words import (
+    MAX_CHARACTERS,
+    KnownWords,
+    Lexicon,
+    Token,
+    Vocabulary,
+    fold,
+    things_named,
+    tokens_of_folded,
+)
 
 
-class Vocabulary(KnownStems, Protocol):
+class SpellingVocabulary(Vocabulary, Protocol):
     """The words that the library knows, and what others may stand for."""
 
     def guesses(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Guess, ...]:
@@ -59,7 +67,7 @@ LONGEST_ALONE = 8
 Guesses = Mapping[str, Sequence[spelling.Guess]]
 
 
-def read(text: str, lexicon: Lexicon, vocabulary: Vocabulary, unfinished: bool = False) -> Reading:
+def read(text: str, lexicon: Lexicon, vocabulary: SpellingVocabulary, unfinished: bool = False) -> Reading:
     """The words of a text with their likely readings.
 
     A word in "double quotes" is taken literally. With `unfinished` the last word is still being typed,
@@ -83,7 +91,7 @@ def read(text: str, lexicon: Lexicon, vocabulary: Vocabulary, unfinished: bool =
     )
 
 
-def corrected(text: str, lexicon: Lexicon, vocabulary: Vocabulary) -> str:
+def corrected(text: str, lexicon: Lexicon, vocabulary: SpellingVocabulary) -> str:
     """The text with unknown words replaced where one reading is likelier than all others together."""
     return read(text, lexicon, vocabulary).corrected
 
@@ -97,7 +105,7 @@ def quoted_words(text: str) -> list[str]:
     return [word.casefold() for piece in text.split('"')[1::2] for word in piece.split()]
 
 
-def _spaced(text: str, lexicon: Lexicon, vocabulary: Vocabulary) -> tuple[str, list[Correction]]:
+def _spaced(text: str, lexicon: Lexicon, vocabulary: SpellingVocabulary) -> tuple[str, list[Correction]]:
     """The text, folded, with its spaces where they belong, and the words that were put together for it."""
     known = KnownWords(lexicon, vocabulary)
     apart = numbers_apart(fold(text[:MAX_CHARACTERS]), known)
@@ -113,7 +121,7 @@ def _meant(found: Sequence[Token], lexicon: Lexicon, literal: Collection[str]) -
 
 
 def _guesses(
-    spaced: str, found: Sequence[Token], lexicon: Lexicon, vocabulary: Vocabulary, unfinished: bool
+    spaced: str, found: Sequence[Token], lexicon: Lexicon, vocabulary: SpellingVocabulary, unfinished: bool
 ) -> Guesses:
     """What every word that neither library nor lexicon knows may have been meant to be."""
     literal = frozenset(quoted_words(spaced))

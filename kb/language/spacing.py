@@ -1,4 +1,4 @@
-"""Spaces in the wrong places: words run together, words parted, numbers run into words."""
+"""Spacing that went wrong: words run together, words parted, numbers run into words."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What an unknown word was probably meant to be: a noisy channel over the library's own words."""
+"""Spelling: what an unknown word was probably meant to be; a noisy channel over the library's own words."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Pictures beside the entries: drawn anew from whatever a phone sends, so that only what is to be seen is kept."""
+"""The album of pictures beside the entries, drawn anew from what a phone sends, so that only what is seen stays."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Working on an entry's text: what is wrong by line, what differs between two texts, which pictures it names."""
+"""Editing an entry's text: what is wrong by line, what differs between two texts, which pictures it names."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _PICTURE_LINE = r"^[ \t]*!\[[^\]\n]*\]\(pictures/{file}\)[ \t]*(?:\n|\Z)"
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class RemarkAtLine:
     """A remark with the text of the line it is about."""
 
     remark: Remark
@@ -33,8 +33,8 @@ class Checked:
     """What a text gives: the entry or None, what has to be mended, and what would make it better."""
 
     entry: Entry | None
-    problems: tuple[Told, ...]
-    wishes: tuple[Told, ...]
+    problems: tuple[RemarkAtLine, ...]
+    wishes: tuple[RemarkAtLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +46,7 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class ChangedPlace:
     """Neighbouring differences with some lines around them; `first` is the line of the new text it begins at."""
 
     first: int
@@ -70,9 +70,11 @@ def check(text: str, slug: str, sample: str = "") -> Checked:
     wishes = checks.inspect(parsed.entry) if parsed.entry else []
     lines = text.replace("\r\n", "\n").split("\n")
 
-    def told(remarks: Sequence[Remark]) -> tuple[Told, ...]:
+    def told(remarks: Sequence[Remark]) -> tuple[RemarkAtLine, ...]:
         ordered = sorted(remarks, key=lambda remark: (remark.line, remark.problem))
-        return tuple(Told(one, lines[one.line - 1].strip() if one.line <= len(lines) else "") for one in ordered)
+        return tuple(
+            RemarkAtLine(one, lines[one.line - 1].strip() if one.line <= len(lines) else "") for one in ordered
+        )
 
     unwritten = _unwritten(parsed.entry, markdown.parse(sample, "sample").entry) if sample else []
     return Checked(parsed.entry, told([*parsed.remarks, *unwritten]), told(wishes))
@@ -97,7 +99,7 @@ def _unwritten(entry: Entry | None, sample: Entry | None) -> list[Remark]:
     ]
 
 
-def differences(old: str, new: str) -> tuple[Place, ...]:
+def differences(old: str, new: str) -> tuple[ChangedPlace, ...]:
     r"""The places where two texts differ, line by line; kinds of line end do not count.
 
     >>> differences("a\nb\n", "a\nc\n")[0].lines
@@ -114,7 +116,7 @@ def differences(old: str, new: str) -> tuple[Place, ...]:
                 lines += [Line("kept", line) for line in before[i:j]]
             else:
                 lines += [Line("old", line) for line in before[i:j]] + [Line("new", line) for line in after[k:m]]
-        places.append(Place(group[0][3] + 1, tuple(lines)))
+        places.append(ChangedPlace(group[0][3] + 1, tuple(lines)))
     return tuple(places)
 
 

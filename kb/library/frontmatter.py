@@ -1,4 +1,4 @@
-"""The few `key: value` lines between two `---` fences, read as plain text and nothing cleverer."""
+"""Front matter (frontmatter): the few `key: value` lines between two `---` fences, as plain text, nothing cleverer."""
 
 from __future__ import annotations
 

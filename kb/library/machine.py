@@ -29,7 +29,7 @@ class MachinePart:
 
 
 @dataclass(frozen=True, slots=True)
-class Machine:
+class CompleteMachine:
     """The parts of a complete machine, in general and where a model has its own; and what is wrong in the file."""
 
     general: tuple[MachinePart, ...]
@@ -47,7 +47,7 @@ class Machine:
         return next((part for part in self.parts(model) if part.name == name), None)
 
 
-def parse(text: str, file: str = "machine.md") -> Machine:
+def parse(text: str, file: str = "machine.md") -> CompleteMachine:
     r"""The machine that a file tells of; second-level headings name models.
 
     >>> read = parse("- **fan** (weight 2; depth 2)\n## Skua 14\n- **fan** (count 2; weight 3; depth 2)")
@@ -67,7 +67,7 @@ def parse(text: str, file: str = "machine.md") -> Machine:
             general.append(part)
         else:
             own.setdefault(item.heading.casefold(), []).append(part)
-    return Machine(tuple(general), {model: tuple(parts) for model, parts in own.items()}, tuple(remarks))
+    return CompleteMachine(tuple(general), {model: tuple(parts) for model, parts in own.items()}, tuple(remarks))
 
 
 def _part(item: Item, file: str) -> MachinePart | Remark:

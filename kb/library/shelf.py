@@ -1,4 +1,4 @@
-"""The folders of entries: the stock that ships with the program, and the shop's own on top of it."""
+"""The shelf, two folders of entries: the stock that ships with the program, and the shop's own on top of it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""An entry written back as Markdown: untouched sections as they stood, changed ones in the usual form."""
+"""Writing an entry back as Markdown: untouched sections as they stood, changed ones in the usual form."""
 
 from __future__ import annotations
 

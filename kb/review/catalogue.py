@@ -1,4 +1,4 @@
-"""Everything that stands on the shelf, as a list: whose text it is, how often it was confirmed, what is to mend."""
+"""The catalogue of all sheets: whose text each is, how often it was confirmed, what is to mend."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What to keep on the shelf: the parts that the weeks ahead will ask for, by what was used."""
+"""The demand for parts in the weeks ahead, by what was used: what to keep in the drawer."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What fails on a model: causes by count, rate per machine seen with its interval, minutes, parts, trend."""
+"""Failures of a model: causes by count, rate per machine seen with its interval, minutes, parts, trend."""
 
 from __future__ import annotations
 
@@ -61,9 +61,17 @@ def review(works: Sequence[Work], names: Mapping[str, str], model: str = "", per
     failures.sort(key=lambda failure: (-failure.jobs, failure.cause))
     minutes = [work.minutes for work in works if work.minutes is not None]
     return Review(
-        model, period.since, len(works), machines, median(minutes) if minutes else None, sum(minutes),
-        _parts(works), tuple(failures), period.until, _quarters(works, period),
-    )  # fmt: skip
+        model,
+        period.since,
+        len(works),
+        machines,
+        median(minutes) if minutes else None,
+        sum(minutes),
+        _parts(works),
+        tuple(failures),
+        period.until,
+        _quarters(works, period),
+    )
 
 
 def _failure(name: str, works: Sequence[Work], machines_seen: int, period: Period) -> Failure:
@@ -71,10 +79,20 @@ def _failure(name: str, works: Sequence[Work], machines_seen: int, period: Perio
     spread = wilson(machines, machines_seen)
     minutes = [work.minutes for work in works if work.minutes is not None]
     return Failure(
-        works[0].cause, name, len(works), machines, machines / machines_seen, spread.low, spread.high,
-        median(minutes) if minutes else None, _parts(works), works[0].closed_at, works[-1].closed_at,
-        _quarters(works, period), sum(minutes),
-    )  # fmt: skip
+        works[0].cause,
+        name,
+        len(works),
+        machines,
+        machines / machines_seen,
+        spread.low,
+        spread.high,
+        median(minutes) if minutes else None,
+        _parts(works),
+        works[0].closed_at,
+        works[-1].closed_at,
+        _quarters(works, period),
+        sum(minutes),
+    )
 
 
 def _quarters(works: Sequence[Work], period: Period) -> Quarters:

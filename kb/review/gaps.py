@@ -1,4 +1,4 @@
-"""What the library does not have: complaints that led nowhere, as the history tells of them.
+"""Gaps of the library: complaints that led nowhere, as the history tells of them.
 
 Three things are counted, all of them deliberate acts; a search that was only typed is written down nowhere:
 
@@ -50,9 +50,14 @@ class Gap:
 
 
 def misses(
-    history: History | None, works: Iterable[Work], gone: Iterable[PutAway], listed: Collection[str], model: str = "",
+    history: History | None,
+    works: Iterable[Work],
+    gone: Iterable[PutAway],
+    listed: Collection[str],
+    *,
+    model: str = "",
     period: Period = ALWAYS,
-) -> Iterator[Miss]:  # fmt: skip
+) -> Iterator[Miss]:
     """Every time the library did not help on a model, or on any; `listed` are the causes that entries list."""
     wanted = model.strip().casefold()
     for record in history.records_since(0, kinds.NO_FIT.name) if history else ():

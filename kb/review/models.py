@@ -64,13 +64,14 @@ def _line(works: Sequence[Work], put_away: set[str]) -> ModelLine:
     seen, parts = len(machines), sum(bool(work.part) for work in works)
     done = len(machines | put_away)
     return ModelLine(
-        works[0].model, seen,
+        works[0].model,
+        seen,
         Measured(len(works) / seen, poisson(len(works), seen)),
         _minutes(works),
         Measured(parts / seen, poisson(parts, seen)),
         Measured(seen / done, wilson(seen, done)),
         len(put_away - machines),
-    )  # fmt: skip
+    )
 
 
 def _minutes(works: Sequence[Work]) -> Measured | None:

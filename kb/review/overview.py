@@ -1,4 +1,4 @@
-"""Everything a shop looks back on, of one model or of all: failures, trend, parts to keep, models, gaps."""
+"""The overview of what a shop looks back on, of one model or of all: failures, trend, parts to keep, models, gaps."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def overview(index: Index, history: History | None, model: str, period: Period, 
     names = {f"{entry.slug}/{cause.slug}": cause.text for entry in entries for cause in entry.causes}
     reached = reach(benchwork.working_days(index.jobs), now)
     span = period.seen(reached.first, reached.last)
-    missed = gaps.misses(history, works, gone_here, names.keys(), model, period)
+    missed = gaps.misses(history, works, gone_here, names.keys(), model=model, period=period)
     return Overview(
         review=review(works, names, model, period),
         period=period,

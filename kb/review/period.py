@@ -1,4 +1,4 @@
-"""A stretch of days in the shop's zone, and where moments in UTC fall in it."""
+"""A period, a stretch of days in the shop's zone, and where moments in UTC fall in it."""
 
 from __future__ import annotations
 

@@ -19,7 +19,7 @@ PAUSE = timedelta(days=366)
 ONE_IN = 20
 
 
-class Worked(NamedTuple):
+class WorkingDays(NamedTuple):
     """A day, or several, with the times (UTC) of the first and the last job closed and how many there were."""
 
     first: str
@@ -36,15 +36,16 @@ class Reach:
     strays: int = 0
 
 
-def reach(days: Sequence[Worked], now: datetime | None = None) -> Reach:
+def reach(days: Sequence[WorkingDays], now: datetime | None = None) -> Reach:
     """From when to when a history reaches that was worked at on those days, first one first.
 
     A part of it beyond a long pause, or beyond `now`, that holds next to no jobs is left out, unless it is the work of
     the last year. Without `now`, as where the clock is doubted, nothing is known of the future. What no clock can say
     is left out in any case.
 
-    >>> lone = [Worked(day, day, 1) for day in ("1970-01-01T00:00:00Z", "2015-01-01T00:00:00Z", "9999-12-31T00:00:00Z")]
-    >>> years = Worked("2024-03-01T09:00:00Z", "2026-11-24T10:15:00Z", 997)
+    >>> strays = ("1970-01-01T00:00:00Z", "2015-01-01T00:00:00Z", "9999-12-31T00:00:00Z")
+    >>> lone = [WorkingDays(day, day, 1) for day in strays]
+    >>> years = WorkingDays("2024-03-01T09:00:00Z", "2026-11-24T10:15:00Z", 997)
     >>> reach([*lone[:2], years, lone[2]])
     Reach(first='2024-03-01T09:00:00Z', last='2026-11-24T10:15:00Z', strays=3)
     """
@@ -58,12 +59,12 @@ def reach(days: Sequence[Worked], now: datetime | None = None) -> Reach:
     return Reach(kept[0].first, kept[-1].last, everything - sum(part.jobs for part in parts[begin : end + 1]))
 
 
-def _parts(days: Iterable[Worked], now: datetime | None) -> list[Worked]:
+def _parts(days: Iterable[WorkingDays], now: datetime | None) -> list[WorkingDays]:
     """The days put together as long as no long pause and no beginning of the future lies between them."""
-    parts: list[Worked] = []
+    parts: list[WorkingDays] = []
     for day in days:
         if parts and not _are_parted(parts[-1].last, day.first, now):
-            parts[-1] = Worked(parts[-1].first, day.last, parts[-1].jobs + day.jobs)
+            parts[-1] = WorkingDays(parts[-1].first, day.last, parts[-1].jobs + day.jobs)
         else:
             parts.append(day)
     return parts
@@ -74,5 +75,5 @@ def _are_parted(one: str, next_one: str, now: datetime | None) -> bool:
     return later - earlier > PAUSE or (now is not None and earlier <= now + A_DAY < later)
 
 
-def _is_recent(part: Worked, now: datetime | None) -> bool:
+def _is_recent(part: WorkingDays, now: datetime | None) -> bool:
     return now is not None and now - PAUSE <= datetime.fromisoformat(part.last) <= now + A_DAY

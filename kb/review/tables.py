@@ -16,16 +16,36 @@ Rows = Iterator[tuple[Cell, ...]]
 
 def _failures(seen: Overview) -> Rows:
     yield (
-        "cause", "name", "jobs", "machines", "machines seen", "rate", "rate low", "rate high", "median minutes",
-        "total minutes", "parts", "first", "last",
-    )  # fmt: skip
+        "cause",
+        "name",
+        "jobs",
+        "machines",
+        "machines seen",
+        "rate",
+        "rate low",
+        "rate high",
+        "median minutes",
+        "total minutes",
+        "parts",
+        "first",
+        "last",
+    )
     for one in seen.review.failures:
         yield (
-            one.cause, one.name, one.jobs, one.machines, seen.review.machines, _short(one.rate), _short(one.low),
-            _short(one.high), one.median_minutes, one.total_minutes,
+            one.cause,
+            one.name,
+            one.jobs,
+            one.machines,
+            seen.review.machines,
+            _short(one.rate),
+            _short(one.low),
+            _short(one.high),
+            one.median_minutes,
+            one.total_minutes,
             ", ".join(f"{part} {count}" for part, count in one.parts),
-            seen.period.day(one.first_seen), seen.period.day(one.last_seen),
-        )  # fmt: skip
+            seen.period.day(one.first_seen),
+            seen.period.day(one.last_seen),
+        )
 
 
 def _quarters(seen: Overview) -> Rows:

@@ -1,4 +1,4 @@
-"""Counts by quarter of the year, without gaps, so that they can be drawn side by side."""
+"""The trend: counts by quarter of the year, without gaps, so that they can be drawn side by side."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The closed jobs that a review counts, as the index has them; what was retracted is left out."""
+"""The work that a review counts, closed jobs as the index has them; what was retracted is left out."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from kb.index.jobs import JobTable
 from kb.review.period import ALWAYS, Period
-from kb.review.reach import Worked
+from kb.review.reach import WorkingDays
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +56,6 @@ def works(jobs: JobTable, model: str = "", period: Period = ALWAYS) -> tuple[Wor
     )
 
 
-def working_days(jobs: JobTable) -> list[Worked]:
+def working_days(jobs: JobTable) -> list[WorkingDays]:
     """The days (UTC) on which jobs of the shop were closed, first one first."""
-    return [Worked(*day) for day in jobs.days()]
+    return [WorkingDays(*day) for day in jobs.days()]

@@ -130,7 +130,7 @@ def arguments(place: Path, use: str) -> list[str]:
 
 
 def run(
-    place: Path, words: Sequence[str], out: int | None, given: str = "", largest: int = -1, errors: int | None = None
+    place: Path, words: Sequence[str], out: int | None, *, given: str = "", largest: int = -1, errors: int | None = None
 ) -> Told:
     """The program in that folder, in a fork of this process, its standard output on the descriptor `out` or closed.
 
@@ -235,7 +235,7 @@ def test_output_that_cannot_be_written_ends_in_a_sentence(place: Path, use: str,
     words, (job,) = arguments(place, use), jobs(place)
 
     with way() as out:
-        told = run(place, words, out, GIVEN.get(use, ""))
+        told = run(place, words, out, given=GIVEN.get(use, ""))
 
     assert told.status == LOST, told.errors
     assert "Traceback" not in told.errors
@@ -360,7 +360,7 @@ def test_a_full_disk_is_told_in_a_sentence_and_leaves_what_was_there(place: Path
     before = _files(place)
 
     with all_that_is_written() as out:
-        told = run(place, words, out, GIVEN.get(use, ""), largest=10)
+        told = run(place, words, out, given=GIVEN.get(use, ""), largest=10)
 
     assert told.status == 1, told
     assert "Traceback" not in told.errors

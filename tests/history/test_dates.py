@@ -24,7 +24,7 @@ from kb.history import History, kinds
 from kb.history.dates import misdated, out_of_order
 from kb.history.trouble import ClockDoubt
 from kb.model import Confirmation, Job
-from kb.review.reach import Reach, Worked, reach
+from kb.review.reach import Reach, WorkingDays, reach
 from kb.review.tables import TABLES
 from webui.app import create_app
 
@@ -148,8 +148,8 @@ def test_the_jobs_of_a_week_with_a_flat_cell_are_left_out_too(bench: Bench) -> N
     assert battery(bench) == pytest.approx(expected, rel=0.1)
 
 
-def days(*given: tuple[str, int]) -> list[Worked]:
-    return [Worked(f"{day}T08:00:00Z", f"{day}T17:00:00Z", jobs) for day, jobs in given]
+def days(*given: tuple[str, int]) -> list[WorkingDays]:
+    return [WorkingDays(f"{day}T08:00:00Z", f"{day}T17:00:00Z", jobs) for day, jobs in given]
 
 
 def test_a_pause_of_years_parts_a_history_and_both_sides_count() -> None:

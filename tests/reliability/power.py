@@ -106,7 +106,7 @@ class Disk:
             if given is not None and name.rpartition("/")[0] in folders
         }
 
-    def do(self, call: str, texts: list[str], raw: bytes, data: bytes, arguments: list[bytes], gave: int) -> bool:
+    def do(self, call: str, texts: list[str], *, raw: bytes, data: bytes, arguments: list[bytes], gave: int) -> bool:
         """Carry out a system call; gives whether anything on this disk changed."""
         if gave < 0:
             return False
@@ -204,7 +204,7 @@ def replayed(trace: Path, root: Path, given: dict[str, bytes]) -> Iterator[Momen
             arguments = [one.strip() for one in _TEXT.sub(b"", inside).split(b",")]
             data = _bytes(quoted[0]) if quoted and call in ("write", "pwrite64") else b""
             texts = [_bytes(text).decode("utf-8", "replace") for text in quoted] if not data else []
-            if not disk.do(call, texts, inside, data, arguments, gave):
+            if not disk.do(call, texts, raw=inside, data=data, arguments=arguments, gave=gave):
                 continue
         number += 1
         yield Moment(number, call, tuple(answers), disk)

@@ -1,4 +1,4 @@
-"""What is kept in a visitor's browser, out of reach of scripts and of other sites."""
+"""Cookies: what is kept in a visitor's browser, out of reach of scripts and of other sites."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Who may read and write over the network: the shop's passphrases, the sessions they open, and wrong tries.
+"""The door of a shop on the network: passphrases, the sessions they open, and wrong tries.
 
 All of it stands in one file of the shop folder that its owner alone can read. It is no part of backups and exports:
 a passphrase set again is better than one that travels.

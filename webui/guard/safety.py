@@ -1,4 +1,4 @@
-"""What keeps the pages safe on a shop's network: headers, who may post, and one-time form tokens.
+"""Safety of the pages on a shop's network: headers, who may post, and one-time form tokens.
 
 Every request passes `_guard`: a foreign Host is refused, then a form from elsewhere, then who may not read or write,
 then what cannot name an entry, then a form without its token. So a new route cannot be forgotten.

@@ -12,7 +12,7 @@ from kb.history.copies.watch import Watch
 from kb.model import Answer, Job
 from webui import fields
 from webui.board import Board, board
-from webui.fields import Complaint
+from webui.fields import TypedComplaint
 from webui.guard.safety import remember
 from webui.serving.turns import turn
 
@@ -63,7 +63,7 @@ def answer() -> Response:
     return _with_model(page, complaint)
 
 
-def _looked_up(complaint: Complaint, unfinished: bool) -> Board | None:
+def _looked_up(complaint: TypedComplaint, unfinished: bool) -> Board | None:
     """The answer to the words; a model named in them counts more than the one in the field."""
     if not complaint.words:
         return None
@@ -99,7 +99,7 @@ def literal(answer: Answer) -> tuple[tuple[str, str, str], ...]:
     )
 
 
-def _with_model(page: Response, complaint: Complaint) -> Response:
+def _with_model(page: Response, complaint: TypedComplaint) -> Response:
     """The page, with the model in the address remembered for the next visit."""
     if "model" in request.args and complaint.model != request.cookies.get(fields.MODEL_COOKIE, ""):
         remember(page, fields.MODEL_COOKIE, complaint.model)

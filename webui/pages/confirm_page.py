@@ -13,7 +13,7 @@ from kb.history.trouble import NotAccepted
 from kb.model import Cause, Confirmation, Entry, Fix
 from webui import fields
 from webui.failures import CLOCK_FIELD
-from webui.fields import Complaint
+from webui.fields import TypedComplaint
 from webui.guard.safety import TOKEN_FIELD, once, remember
 
 pages = Blueprint("confirm", __name__)
@@ -39,7 +39,7 @@ def form() -> str:
         standing = bench.jobs.standing(complaint.job)
         state = standing.job
         model = state.model or standing.answer.model or complaint.model
-        complaint = Complaint(state.words, model, state.unit, state.job)
+        complaint = TypedComplaint(state.words, model, state.unit, state.job)
         minutes = standing.minutes
     return render_template("confirm.html", asked=complaint, slip=_slip(minutes), models=bench.asking.models())
 
@@ -55,11 +55,17 @@ def save() -> Response | tuple[str, int]:
     except ValueError:
         raise NotAccepted("the minutes are not a number", "write a number such as 12") from None
     given = Confirmation(
-        cause=fields.in_form("cause"), model=fields.in_form("model"), job=fields.in_form("job"),
-        unit=fields.in_form("unit"), words=fields.in_form("q"), minutes=minutes,
-        part=fields.in_form("other_part") or fields.in_form("part"), donor=fields.in_form("donor"),
-        note=fields.in_form("note"), by=fields.in_form("by"),
-    )  # fmt: skip
+        cause=fields.in_form("cause"),
+        model=fields.in_form("model"),
+        job=fields.in_form("job"),
+        unit=fields.in_form("unit"),
+        words=fields.in_form("q"),
+        minutes=minutes,
+        part=fields.in_form("other_part") or fields.in_form("part"),
+        donor=fields.in_form("donor"),
+        note=fields.in_form("note"),
+        by=fields.in_form("by"),
+    )
     untested, agreed = bool(fields.in_form("untested")), bool(fields.in_form(CLOCK_FIELD))
     try:
         receipt = fields.bench().jobs.confirm(given, once(), untested=untested, clock_is_right=agreed)
@@ -77,7 +83,11 @@ def _asked_once_more(given: Confirmation, untested: Untested) -> str:
     entry, _, name = given.cause.partition("/")
     sheet = fields.bench().entries.entry(entry)
     cause = sheet.cause(name) if sheet else None
-    back = fields.job_address(given.job) if given.job else Complaint(given.words, given.model, given.unit).address("/")
+    back = (
+        fields.job_address(given.job)
+        if given.job
+        else TypedComplaint(given.words, given.model, given.unit).address("/")
+    )
     return render_template(
         "untested.html", tests=untested.tests, cause=cause.text if cause else given.cause, kept=kept, back=back
     )

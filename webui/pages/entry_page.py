@@ -50,11 +50,14 @@ def _beside(sheet: SheetOnFile) -> Beside:
     bench = fields.bench()
     shown = bench.entries.album().of(sheet.text)
     return Beside(
-        _titles(sheet.entry), without_pictures(sheet.entry), shown,
+        _titles(sheet.entry),
+        without_pictures(sheet.entry),
+        shown,
         room=len(editing.pictures_in(sheet.text)) < MOST_PICTURES,
         differs=sheet.own and bool(bench.entries.stock_text(sheet.entry.slug)),
-        day=bench.shop.clock().date().isoformat(), base=digest(sheet.text),
-    )  # fmt: skip
+        day=bench.shop.clock().date().isoformat(),
+        base=digest(sheet.text),
+    )
 
 
 def without_pictures(entry: Entry) -> tuple[tuple[str, str], ...]:

@@ -6,7 +6,7 @@ from flask import Blueprint, redirect
 from werkzeug.wrappers import Response
 
 from webui import fields
-from webui.fields import NAME_LIMIT, WORDS_LIMIT, Complaint
+from webui.fields import NAME_LIMIT, WORDS_LIMIT, TypedComplaint
 from webui.guard.safety import once
 
 pages = Blueprint("gap", __name__)
@@ -16,7 +16,7 @@ pages = Blueprint("gap", __name__)
 def nothing_fits() -> Response:
     """Write down the words that nothing fits, and lead on to a new entry that begins with them."""
     words, job = fields.in_form("q")[:WORDS_LIMIT], fields.in_form("job")[:NAME_LIMIT]
-    complaint = Complaint(words, fields.in_form("model")[:NAME_LIMIT], fields.in_form("unit")[:NAME_LIMIT], job)
+    complaint = TypedComplaint(words, fields.in_form("model")[:NAME_LIMIT], fields.in_form("unit")[:NAME_LIMIT], job)
     if words:
         fields.bench().jobs.nothing_fits(words, complaint.model, job, once())
     return redirect(complaint.address("/new"), 303)

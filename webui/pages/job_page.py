@@ -8,7 +8,7 @@ from werkzeug.wrappers import Response
 from kb.model import Finding
 from webui import fields
 from webui.board import board
-from webui.fields import Complaint
+from webui.fields import TypedComplaint
 from webui.guard.safety import once
 
 pages = Blueprint("job", __name__)
@@ -43,14 +43,18 @@ def show(job: str) -> str:
     bench = fields.bench()
     state = bench.jobs.job(job)
     if state.closed or state.retracted:
-        again = Complaint(state.words, state.model, state.unit).address("/") if state.words else ""
+        again = TypedComplaint(state.words, state.model, state.unit).address("/") if state.words else ""
         cause, slug = (state.closed.cause, state.closed.entry) if state.closed else ("", "")
         return render_template(
-            "closed.html", job=state, receipt=bench.jobs.receipt(job), cause=bench.entries.cause_texts([cause])[cause],
-            entry=bench.entries.entry(slug), again=again,
-        )  # fmt: skip
+            "closed.html",
+            job=state,
+            receipt=bench.jobs.receipt(job),
+            cause=bench.entries.cause_texts([cause])[cause],
+            entry=bench.entries.entry(slug),
+            again=again,
+        )
     standing = bench.jobs.standing(job)
-    complaint = Complaint(state.words, state.model or standing.answer.model, state.unit, job)
+    complaint = TypedComplaint(state.words, state.model or standing.answer.model, state.unit, job)
     laid_out = board(bench.entries.entry, complaint, standing.answer, job=state)
     titles = _titles(standing.job.skipped, state.outcomes)
     titles |= bench.entries.cause_texts([failed.fix for failed in state.failed_fixes])

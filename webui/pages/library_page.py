@@ -36,10 +36,16 @@ def library() -> str:
     served = [one for one in found if one.entry]
     areas = [(area, list(group)) for area, group in groupby(served, key=lambda one: one.area)]
     return render_template(
-        "library.html", areas=areas, count=len(served), broken=[one for one in found if not one.entry],
-        words=words, show=show if show in SHOWS else "", catalogue=catalogue,
-        filtered=bool(words or show in SHOWS), folded=len(served) > UNFOLDED and show != ALL,
-    )  # fmt: skip
+        "library.html",
+        areas=areas,
+        count=len(served),
+        broken=[one for one in found if not one.entry],
+        words=words,
+        show=show if show in SHOWS else "",
+        catalogue=catalogue,
+        filtered=bool(words or show in SHOWS),
+        folded=len(served) > UNFOLDED and show != ALL,
+    )
 
 
 @pages.get("/library/checks")

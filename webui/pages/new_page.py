@@ -9,7 +9,7 @@ from kb.library import editing, markdown
 from kb.library.shelf import EntryChanged
 from kb.model import Finding, Test
 from webui import fields, strings
-from webui.fields import Complaint
+from webui.fields import TypedComplaint
 from webui.pages.edit_page import Answer, Draft, draft, text_in_form
 from webui.pages.entry_page import without_pictures
 
@@ -24,7 +24,7 @@ def form() -> Answer:
     seen: list[tuple[Finding, Test | None]] = []
     if complaint.job:
         standing = fields.bench().jobs.standing(complaint.job)
-        complaint = Complaint(standing.job.words, standing.job.model or complaint.model, standing.job.unit)
+        complaint = TypedComplaint(standing.job.words, standing.job.model or complaint.model, standing.job.unit)
         seen = [(finding, _test(finding)) for finding in standing.job.outcomes]
         area = standing.answer.entries[0].area if standing.answer.entries else ""
     text = editing.first_sheet(strings.EMPTY_SHEET, complaint.words, area, seen, _where(complaint.model, bool(seen)))

@@ -29,7 +29,7 @@ PICTURES = ("failures", "quarters")
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class ReviewLook:
     """What is looked at: a model or all, and the days; it stands in the address, so that a view can be shared."""
 
     model: str
@@ -46,10 +46,10 @@ class Look:
 
 
 @dataclass(frozen=True, slots=True)
-class Board:
+class ReviewBoard:
     """An overview as the page and the pictures need it; `reach` is the end of the scale of rates."""
 
-    look: Look
+    look: ReviewLook
     seen: Overview
     reach: float
 
@@ -67,9 +67,14 @@ class Board:
 def review() -> str:
     """The overview of the model in the address, or of all, between two days."""
     return render_template(
-        "review.html", board=_board(), models=fields.bench().asking.models(), ahead=AHEAD_DAYS,
-        few=FEW, rows=ROWS, most=MOST_ROWS,
-    )  # fmt: skip
+        "review.html",
+        board=_board(),
+        models=fields.bench().asking.models(),
+        ahead=AHEAD_DAYS,
+        few=FEW,
+        rows=ROWS,
+        most=MOST_ROWS,
+    )
 
 
 @pages.get("/review/<name>.csv")
@@ -89,11 +94,11 @@ def picture(name: str) -> Response:
     return _file(drawn, "image/svg+xml", f"{name}.svg")
 
 
-def _board() -> Board:
-    look = Look(fields.in_address("model"), _day(fields.in_address("since")), _day(fields.in_address("until")))
+def _board() -> ReviewBoard:
+    look = ReviewLook(fields.in_address("model"), _day(fields.in_address("since")), _day(fields.in_address("until")))
     seen = fields.bench().looking_back.overview(look.model, look.since, look.until)
     top = max((failure.high for failure in seen.review.failures[:BARS]), default=1.0)
-    return Board(look, seen, _round_up(top))
+    return ReviewBoard(look, seen, _round_up(top))
 
 
 def _file(content: str, mimetype: str, name: str) -> Response:

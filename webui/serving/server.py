@@ -26,7 +26,7 @@ CONNECTIONS, LONGEST_HEADER, LONGEST_BODY = 500, 64 * 1024, 16 * 1024 * 1024
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class ServingPlace:
     """Where to listen: a plain host and a port, a certificate and its key for TLS, a door even on loopback."""
 
     host: str
@@ -41,17 +41,19 @@ class Place:
         return hosts.is_loopback(self.host)
 
 
-def place(host: str, port: int, certificate: Path | None = None, key: Path | None = None, ask: bool = False) -> Place:
+def place(
+    host: str, port: int, certificate: Path | None = None, key: Path | None = None, ask: bool = False
+) -> ServingPlace:
     """A place to listen; raises UsageError for what cannot be one."""
     plain = hosts.plain(host.removeprefix("[").removesuffix("]"))
     if plain is None:
         raise click.UsageError("give --host as a name or as an address such as 192.168.1.20 or ::1, without a port")
     if (certificate is None) != (key is None):
         raise click.UsageError("give --certificate and --key together")
-    return Place(plain, port, certificate, key, ask)
+    return ServingPlace(plain, port, certificate, key, ask)
 
 
-def serve(bench: Bench, where: Place, copy_to: Path | None = None, mirror: Path | None = None) -> None:
+def serve(bench: Bench, where: ServingPlace, copy_to: Path | None = None, mirror: Path | None = None) -> None:
     """Answer until interrupted; prints the address once the port is open.
 
     Meanwhile the history is backed up every day, and followed by a copy in the folder `copy_to` and by the
@@ -107,12 +109,12 @@ def _door(bench: Bench) -> Door:
     return door
 
 
-def _plain(app: Any, where: Place) -> tuple[Any, int, Callable[[], None]]:
+def _plain(app: Any, where: ServingPlace) -> tuple[Any, int, Callable[[], None]]:
     server = _server(app, where.host, where.port)
     return server, int(getattr(server, "effective_port", where.port)), lambda: None
 
 
-def _behind_tls(app: Any, where: Place) -> tuple[Any, int, Callable[[], None]]:
+def _behind_tls(app: Any, where: ServingPlace) -> tuple[Any, int, Callable[[], None]]:
     from webui.serving import tls
 
     assert where.certificate is not None
@@ -132,10 +134,18 @@ def _server(app: Any, host: str, port: int) -> Any:
 
     try:
         return create_server(
-            app, host=host, port=port, threads=THREADS, channel_timeout=STALLED, cleanup_interval=10,
-            connection_limit=CONNECTIONS, max_request_header_size=LONGEST_HEADER, max_request_body_size=LONGEST_BODY,
-            clear_untrusted_proxy_headers=True, ident="benchlore",
-        )  # fmt: skip
+            app,
+            host=host,
+            port=port,
+            threads=THREADS,
+            channel_timeout=STALLED,
+            cleanup_interval=10,
+            connection_limit=CONNECTIONS,
+            max_request_header_size=LONGEST_HEADER,
+            max_request_body_size=LONGEST_BODY,
+            clear_untrusted_proxy_headers=True,
+            ident="benchlore",
+        )
     except OSError as error:
         raise _taken(host, port, error) from error
 
@@ -144,7 +154,7 @@ def _taken(host: str, port: int, error: OSError) -> click.ClickException:
     return click.ClickException(f"port {port} on {host} cannot be opened ({error.strerror}); give another --port")
 
 
-def _announce(where: Place, port: int) -> None:
+def _announce(where: ServingPlace, port: int) -> None:
     name = where.host if where.local else socket.gethostname()
     scheme = "https" if where.certificate else "http"
     with suppress(OutputLost):  # pages are answered all the same

@@ -1,4 +1,4 @@
-"""Answers one after another: threads that compute side by side in one interpreter make each other wait longer."""
+"""Turns: answers one after another, as threads that compute side by side in one interpreter make each other wait."""
 
 from __future__ import annotations
 

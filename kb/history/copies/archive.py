@@ -1,4 +1,4 @@
-"""The one file a backup is: a plain zip with a manifest that names each member and its SHA-256."""
+"""The archive that a backup is: a plain zip with a manifest that names each member and its SHA-256."""
 
 from __future__ import annotations
 
@@ -99,8 +99,18 @@ def read_manifest(file: Path) -> Manifest | None:
         with zipfile.ZipFile(file) as archive:
             _names(archive)
             return _manifest(archive.read(_single(archive, MANIFEST)))
-    except (zipfile.BadZipFile, zlib.error, OSError, EOFError, LookupError, ValueError, TypeError, AttributeError,
-            NotImplementedError, RuntimeError):  # fmt: skip
+    except (
+        zipfile.BadZipFile,
+        zlib.error,
+        OSError,
+        EOFError,
+        LookupError,
+        ValueError,
+        TypeError,
+        AttributeError,
+        NotImplementedError,
+        RuntimeError,
+    ):
         return None
 
 

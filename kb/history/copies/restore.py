@@ -1,4 +1,4 @@
-"""Putting a backup or a copy of the history back: all is checked before any is moved, and nothing is thrown away."""
+"""To restore a backup or a copy of the history: all is checked before any is moved, and nothing is thrown away."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a running server does for the history by itself: the backup of the day, a copy that follows, sweeping up."""
+"""The rounds of a running server for the history: the backup of the day, a copy that follows, sweeping up."""
 
 from __future__ import annotations
 

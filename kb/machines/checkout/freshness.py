@@ -96,6 +96,7 @@ def found_late(
     line: int,
     ends: Sequence[float],
     redo: Sequence[Sequence[float]],
+    *,
     done: Collection[int],
     order: Sequence[int],
     closing: int,

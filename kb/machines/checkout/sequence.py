@@ -16,7 +16,7 @@ from kb.machines.checkout.lines import Pairs, checked, read
 from kb.machines.checkout.moves import moved_order, ties_by_number
 
 
-def order(
+def order(  # noqa: PLR0917 - the signature is a contract
     minutes: Sequence[float],
     fails: Sequence[float],
     ends: Sequence[float],

@@ -6,7 +6,7 @@ a unit, or discarded with a part.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from kb.machines.cost.accounts import Accounts, InDrawer, UnitCost, added
@@ -65,12 +65,7 @@ def booked(moves: Iterable[LotMove | Move]) -> Books:
     lots = lots_told(move for move in told if isinstance(move, LotPaid | UnitIn | LotClosed))
     shares = {tag: cents for lot in lots.values() for tag, cents in lot.shares().items()}
     accounts = Accounts(units={tag: UnitCost(share=cents) for tag, cents in shares.items()})
-    refused: dict[int, str] = {}
-    for place, move in enumerate(told):
-        if isinstance(move, LotPaid | UnitIn | LotClosed):
-            continue
-        if reason := move.book(accounts):
-            refused[place] = reason
+    refused = _booked_moves(told, accounts)
     return Books(
         units=accounts.units,
         lots={name: lot.cents for name, lot in lots.items() if not lot.weights},
@@ -82,3 +77,13 @@ def booked(moves: Iterable[LotMove | Move]) -> Books:
         gone=accounts.gone,
         refused=refused,
     )
+
+
+def _booked_moves(told: Sequence[LotMove | Move], accounts: Accounts) -> dict[int, str]:
+    """Book what is no lot's move, in order; gives the places of those that were refused, with the reason."""
+    refused: dict[int, str] = {}
+    for place, move in enumerate(told):
+        reason = "" if isinstance(move, LotPaid | UnitIn | LotClosed) else move.book(accounts)
+        if reason:
+            refused[place] = reason
+    return refused

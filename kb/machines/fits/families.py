@@ -146,7 +146,7 @@ def _best(grown: Mapping[Families, float], beam: int) -> dict[Families, float]:
 
 
 def same_family(
-    ties: Ties, giver: str, receiver: str, alpha: float = ALPHA, beam: int = BEAM, nearest: int = NEAREST
+    ties: Ties, giver: str, receiver: str, *, alpha: float = ALPHA, beam: int = BEAM, nearest: int = NEAREST
 ) -> float:
     """The probability that two models are one family, over all partitions of the models that evidence links.
 

@@ -107,7 +107,7 @@ def _counted(tries: Sequence[Try], giver: str, receiver: str, claim: float) -> t
 
 @lru_cache(maxsize=4096)  # twelve models' pairs for two dozen kinds of part
 def _same(tries: tuple[Try, ...], giver: str, receiver: str, alpha: float, claim: float) -> float:
-    return same_family(tied(tries, claim), giver, receiver, alpha)
+    return same_family(tied(tries, claim), giver, receiver, alpha=alpha)
 
 
 def fitting(tries: Iterable[PartTry], giver: str, receiver: str, alpha: float = ALPHA, claim: float = CLAIM) -> Fitting:

@@ -112,7 +112,7 @@ def test_a_line_that_ends_it_costs_nothing_again_and_one_found_now_nothing_more(
 
 def test_closing_stands_in_the_order() -> None:
     with pytest.raises(ValueError, match="the order does not hold line 7"):
-        found_late(0, [0], [[0]], [], [0], closing=7)
+        found_late(0, [0], [[0]], done=[], order=[0], closing=7)
 
 
 def test_disturbing_by_depth_makes_the_deep_lines_come_first() -> None:

@@ -1,0 +1,96 @@
+"""Rows of the precious file read as records: of a job, of a kind, by number, by token; nothing is written here."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+from kb.history import schema
+from kb.history.record import Record
+from kb.history.trouble import in_plain_words
+
+#: Rows read at a time, so that a slow reader never keeps a writer waiting.
+BATCH = 1000
+
+_ROW = ", ".join(schema.COLUMNS)
+
+
+class Rows:
+    """What stands in an open history file."""
+
+    def __init__(self, connection: sqlite3.Connection, path: Path, shop: str) -> None:
+        self._connection = connection
+        self.path = path
+        self.shop = shop
+
+    def by_token(self, token: str) -> Record | None:
+        """The record written with this form token, if any."""
+        return next(self._records("token = ?", (token,)), None) if token else None
+
+    def of_job(self, job: str) -> tuple[Record, ...]:
+        """Every record of a job, in order."""
+        return tuple(self._records("job = ?", (job,)))
+
+    def records(self, seqs: Sequence[int]) -> tuple[Record, ...]:
+        """The records of those sequence numbers, in order."""
+        return tuple(self._records("seq IN (SELECT value FROM json_each(?))", (json.dumps(list(seqs)),)))
+
+    def since(self, seq: int, kind: str = "") -> Iterator[Record]:
+        """The records after `seq`, in order, of one kind or of all; no lock is held between batches."""
+        while True:
+            batch = tuple(
+                self._records("seq > ? AND kind = ?", (seq, kind), BATCH)
+                if kind
+                else self._records("seq > ?", (seq,), BATCH)
+            )
+            yield from batch
+            if len(batch) < BATCH:
+                return
+            seq = batch[-1].seq
+
+    def jobs_with(self, kind: str, but_none_of: tuple[str, ...] = ()) -> tuple[str, ...]:
+        """The jobs that have a record of this kind and none of the others, in order of their records."""
+        rows = self._all(
+            f"SELECT job FROM records WHERE kind = ? {_without(but_none_of)} GROUP BY job ORDER BY min(seq)",
+            (kind, *but_none_of),
+        )
+        return tuple(job for (job,) in rows)
+
+    def latest(self, kind: str, but_none_of: tuple[str, ...], limit: int) -> tuple[Record, ...]:
+        """The last records of a kind that came up in this shop, latest first, whose jobs have none of the others."""
+        rows = self._all(
+            f"SELECT {_ROW} FROM records WHERE kind = ? {_without(but_none_of)} AND shop = ? ORDER BY seq DESC LIMIT ?",
+            (kind, *but_none_of, self.shop, limit),
+        )
+        return tuple(Record(*row) for row in rows)
+
+    def jobs_like(self, prefix: str, kinds: tuple[str, ...], limit: int) -> tuple[str, ...]:
+        """The first jobs whose id begins with these characters and that have a record of one of the kinds, by name."""
+        rows = self._all(
+            f"SELECT DISTINCT job FROM records WHERE job >= ? AND substr(job, 1, ?) = ? "
+            f"AND kind IN ({', '.join('?' * len(kinds))}) ORDER BY job LIMIT ?",
+            (prefix, len(prefix), prefix, *kinds, limit),
+        )
+        return tuple(job for (job,) in rows)
+
+    def _records(self, where: str, values: tuple[object, ...], limit: int = -1) -> Iterator[Record]:
+        rows = self._all(f"SELECT {_ROW} FROM records WHERE {where} ORDER BY seq LIMIT {limit}", values)
+        return (Record(*row) for row in rows)
+
+    def _all(self, sql: str, values: tuple[object, ...]) -> list[tuple[Any, ...]]:
+        with in_plain_words(self.path):
+            return self._connection.execute(sql, values).fetchall()
+
+
+def _without(kinds: tuple[str, ...]) -> str:
+    """The condition that a record's job has no record of these kinds.
+
+    The plus keeps SQLite from looking through all records of such a kind for every job; a job has but a few.
+    """
+    return " ".join(
+        "AND NOT EXISTS (SELECT 1 FROM records AS other WHERE +other.kind = ? AND other.job = records.job)"
+        for _ in kinds
+    )

@@ -1,0 +1,64 @@
+"""What holds of the code as a whole: names used once, modules that say what they are, lines laid out by a tool."""
+
+from __future__ import annotations
+
+import ast
+from collections import defaultdict
+from collections.abc import Iterator
+from pathlib import Path
+
+from helpers.places import ROOT
+
+#: Modules of a hundred whose first sentence holds their own name, at least.
+NAMED = 80
+#: Places that the formatter leaves alone, at most: tables of words that are read in lines.
+LEFT_ALONE = 16
+
+
+def modules() -> Iterator[tuple[Path, ast.Module]]:
+    for room in ("kb", "webui"):
+        for path in sorted((ROOT / room).rglob("*.py")):
+            yield path.relative_to(ROOT), ast.parse(path.read_text(encoding="utf-8"))
+
+
+def is_named(path: Path, sentence: str) -> bool:
+    """Whether each word of the module's name stands in the sentence, in the singular or plural."""
+    words = [word for word in path.stem.split("_") if word != "page"]
+    return all(word.removesuffix("s") in sentence.casefold() for word in words)
+
+
+def test_no_two_classes_have_one_name() -> None:
+    where = defaultdict(list)
+    for path, module in modules():
+        for node in ast.walk(module):
+            if isinstance(node, ast.ClassDef):
+                where[node.name].append(str(path))
+
+    assert {name: paths for name, paths in where.items() if len(paths) > 1} == {}
+
+
+def test_a_module_stands_by_its_name_in_its_first_sentence() -> None:
+    said = {path: (ast.get_docstring(module) or "").split("\n")[0] for path, module in modules()}
+    plain = {path: sentence for path, sentence in said.items() if not path.stem.startswith("__")}
+    unnamed = [str(path) for path, sentence in plain.items() if not is_named(path, sentence)]
+
+    assert len(unnamed) <= (100 - NAMED) / 100 * len(plain), unnamed
+
+
+def test_a_folder_says_in_one_sentence_what_it_knows() -> None:
+    folders = {path: ast.get_docstring(module) for path, module in modules() if path.name == "__init__.py"}
+
+    assert [str(path) for path, sentence in folders.items() if not sentence] == []
+
+
+def test_the_core_is_rooms_and_hardly_a_loose_module() -> None:
+    loose = {path.name for path, _ in modules() if path.parent == Path("kb")}
+
+    assert loose == {"__init__.py", "__main__.py", "model.py"}
+
+
+def test_hardly_a_line_is_kept_from_the_formatter() -> None:
+    left = [path for path, _ in modules() if "fmt: skip" in (ROOT / path).read_text(encoding="utf-8")]
+    times = sum((ROOT / path).read_text(encoding="utf-8").count("fmt: skip") for path in left)
+
+    assert times <= LEFT_ALONE, left

@@ -38,7 +38,8 @@ def unpacked(raw: bytes) -> Entry:
         neighbours=tuple(Neighbour(**one) for one in given["neighbours"]),
         undivided=tuple(Undivided(**_tuples(one, "causes")) for one in given["undivided"]),
         at_once=tuple(Urgent(**_tuples(one, "said")) for one in given["at_once"]),
-        machine=tuple(given["machine"]), not_this_if=tuple(given["not_this_if"]),
+        machine=tuple(given["machine"]),
+        not_this_if=tuple(given["not_this_if"]),
         extra=tuple((heading, text) for heading, text in given["extra"]),
     )
 

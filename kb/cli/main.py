@@ -13,7 +13,7 @@ import click
 from kb import __version__
 from kb.bench.front import Bench
 from kb.bench.jobs import Untested
-from kb.cli import guide, json_contract, keeping, settings
+from kb.cli import guide, json_contract, keeping, machines, settings
 from kb.cli import text as printing
 from kb.cli.options import (
     Commands,
@@ -209,5 +209,8 @@ for command in (
     keeping.verify,
     settings.settings,
     settings.tools,
+    machines.intake,
+    machines.unit,
+    machines.lot,
 ):
     main.add_command(command)

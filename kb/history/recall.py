@@ -31,6 +31,10 @@ class Recall:
         """The records of those sequence numbers, in order."""
         return self._ledger.records(seqs)
 
+    def written_with(self, token: str) -> Record | None:
+        """The record that was written with that token, if there is one."""
+        return self._ledger.by_token(intake.name(token, "token"))
+
     def closed_jobs(self, include_retracted: bool = False) -> Iterator[Job]:
         """Every closed job in the order in which this history learned of it."""
         passed = set() if include_retracted else set(self._ledger.jobs_with("retract"))

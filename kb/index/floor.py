@@ -45,6 +45,7 @@ class UnitLine:
     came_at: str
     last_at: str
     with_: str
+    serial: str
     open_jobs: tuple[str, ...]
     closed_jobs: int
     wanted: tuple[str, ...]
@@ -68,6 +69,7 @@ def line_of(unit: Unit) -> UnitLine:
         came_at=unit.came_at,
         last_at=unit.last_at,
         with_=unit.with_,
+        serial=unit.serial,
         open_jobs=tuple(job.job for job in unit.open_jobs),
         closed_jobs=sum(1 for job in unit.jobs if job.closed and not job.retracted),
         wanted=tuple(one.part for one in unit.wanted),

@@ -1,0 +1,250 @@
+"""The commands for machines on the floor: lists taken in, one machine, one lot, labels."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from kb.bench.front import Bench
+from kb.bench.machines import Machine
+from kb.cli import json_contract
+from kb.cli.options import done, json_option, say, shop_option
+from kb.history.units import Unit
+from kb.machines.lots import Lot, Wanting
+from kb.machines.units import FloorUnit
+
+if TYPE_CHECKING:
+    from kb.machines.arrival import Arriving, Pallet
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False, exists=True, allow_dash=True))
+@click.option("--lot", required=True, metavar="LOT", help="The lot they came in.")
+@click.option("--dry-run", is_flag=True, help="Only say what would happen.")
+@click.option("--new-models", is_flag=True, help="Models that no machine here ever was are meant as written.")
+@json_option
+@shop_option
+def intake(bench: Bench, file: Path, lot: str, dry_run: bool, new_models: bool, as_json: bool) -> None:
+    """Take in a pallet from CSV with headings (tag, model, complaint, place, look, serial); only the model is needed.
+
+    Every problem is named by line, and the good lines come in. The same list again changes nothing; - reads
+    standard input.
+
+    Example: benchlore intake pallet.csv --lot P7 --dry-run
+    """
+    from kb.machines.arrival import decoded
+
+    piped = file == Path("-")
+    text = decoded(sys.stdin.buffer.read() if piped else file.read_bytes())
+    take = bench.machines.read_pallet if dry_run else bench.machines.take_in
+    pallet = take(text, lot, "standard input" if piped else file.name, new_models)
+    if not dry_run:
+        done(f"machines taken in: {len(pallet.arriving)}")
+    for remark in pallet.remarks:
+        say(str(remark), err=True)
+    if as_json:
+        click.echo(json_contract.to_json(_of_pallet(pallet, dry_run)))
+    else:
+        say("\n".join(_pallet_lines(pallet, dry_run)))
+    raise SystemExit(1 if pallet.remarks else 0)
+
+
+@click.command()
+@click.argument("tag", metavar="TAG")
+@json_option
+@shop_option
+def unit(bench: Bench, tag: str, as_json: bool) -> None:
+    """Show one machine: where it stands, what was done, what it waits for and what comes next.
+
+    Example: benchlore unit P7-012
+    """
+    found = bench.machines.machine(tag)
+    if as_json:
+        click.echo(json_contract.to_json(of_machine(found)))
+    else:
+        say("\n".join(_machine_lines(bench, found)))
+
+
+@click.command()
+@click.argument("name", metavar="LOT")
+@click.option("--state", default="", metavar="STATE", help="Only machines in that state, such as waiting.")
+@click.option("--model", default="", metavar="M", help="Only machines of that model.")
+@json_option
+@shop_option
+def lot(bench: Bench, name: str, state: str, model: str, as_json: bool) -> None:
+    """Show a lot: how many of its machines stand in which state, and each with what comes next.
+
+    Example: benchlore lot P7 --state waiting
+    """
+    found = bench.machines.lot(name)
+    wanting = Wanting(state=state, model=model)
+    units = [one for one in found.units if wanting.takes(one)]
+    if as_json:
+        click.echo(json_contract.to_json(of_lot(found) | {"units": [of_line(one) for one in units]}))
+    else:
+        say("\n".join([*_lot_lines(found), *(_unit_line(one) for one in units)]))
+    raise SystemExit(0 if units else 1)
+
+
+def of_line(one: FloorUnit) -> dict[str, Any]:
+    """The JSON of a machine in a list."""
+    line = one.line
+    return {
+        "tag": line.tag,
+        "model": line.model or None,
+        "lot": line.lot or None,
+        "place": line.place or None,
+        "state": one.state.value,
+        "next": one.step.value,
+        "todo": one.todo,
+        "with": line.with_ or None,
+        "words": line.words or None,
+        "open_jobs": list(line.open_jobs),
+        "wanted": list(line.wanted),
+    }
+
+
+def of_machine(found: Machine) -> dict[str, Any]:
+    """The JSON of one machine."""
+    unit = found.unit
+    return of_line(found.stands) | {
+        "serial": unit.serial or None,
+        "look": unit.look or None,
+        "came_at": unit.came_at or None,
+        "last_at": unit.last_at,
+        "jobs": [_of_job(unit, job.job) for job in unit.jobs],
+        "notes": [{"text": note.text, "by": note.by or None, "at": note.at} for note in unit.notes],
+        "lines": {name: shown.shown for name, shown in unit.lines.items()},
+        "parts_taken": [{"part": one.part, "for": one.tag or None, "at": one.at} for one in _given(unit)],
+        "signed_by": unit.signature.by if unit.signature and unit.is_signed else None,
+    }
+
+
+def of_lot(found: Lot) -> dict[str, Any]:
+    """The JSON of a lot without its machines."""
+    told = found.told
+    return {
+        "lot": found.name,
+        "bought_on": told.bought_on or None,
+        "seller": told.seller or None,
+        "cents": told.cents,
+        "freight_cents": told.freight_cents,
+        "claimed": told.claimed or None,
+        "came_in": found.came_in,
+        "states": {state.value: number for state, number in found.states.items()},
+        "way": [
+            {"step": drop.step, "reached": drop.reached, "left": {state.value: n for state, n in drop.left.items()}}
+            for drop in found.way
+        ],
+    }
+
+
+def _given(unit: Unit) -> list[Any]:
+    from kb.history.intake import tag_key
+
+    return [one for one in unit.moved if tag_key(one.donor) == unit.key]
+
+
+def _of_job(unit: Unit, name: str) -> dict[str, Any]:
+    job = next(one for one in unit.jobs if one.job == name)
+    closed = job.closed
+    return {
+        "job": job.job,
+        "words": job.words or None,
+        "opened_at": job.opened_at or None,
+        "cause": closed.cause if closed else None,
+        "closed_at": closed.closed_at if closed else None,
+        "minutes": closed.minutes if closed else None,
+        "part": (closed.part or None) if closed else None,
+        "donor": (closed.donor or None) if closed else None,
+        "retracted": job.retracted or None,
+    }
+
+
+def _of_pallet(pallet: Pallet, dry_run: bool) -> dict[str, Any]:
+    return {
+        "lot": pallet.lot,
+        "dry_run": dry_run,
+        "taken_in": [_of_arriving(one) for one in pallet.arriving],
+        "known": len(pallet.known),
+        "new_models": dict(pallet.new_models),
+        "problems": [
+            {"file": one.file, "line": one.line, "problem": one.problem, "instead": one.instead}
+            for one in pallet.remarks
+        ],
+    }
+
+
+def _of_arriving(one: Arriving) -> dict[str, Any]:
+    return {
+        "line": one.line,
+        "tag": one.tag,
+        "model": one.model,
+        "words": one.words or None,
+        "place": one.place or None,
+    }
+
+
+def _pallet_lines(pallet: Pallet, dry_run: bool) -> list[str]:
+    number = len(pallet.arriving)
+    told = f"{number} machine{'' if number == 1 else 's'}"
+    lines = [f"{told} would come in as lot {pallet.lot}" if dry_run else f"{told} taken in as lot {pallet.lot}"]
+    if pallet.arriving:
+        lines.append(f"tags {pallet.arriving[0].tag} to {pallet.arriving[-1].tag}")
+    for model, count in pallet.new_models.items():
+        lines.append(f"new model: {model} ({count})")
+    if pallet.known:
+        lines.append(f"taken in before: {len(pallet.known)}")
+    if pallet.remarks:
+        lines.append(f"problems: {len(pallet.remarks)}, named above; mend those lines and give the list again")
+    if dry_run:
+        lines.append("nothing was written; leave out --dry-run to take them in")
+    return lines
+
+
+def _machine_lines(bench: Bench, found: Machine) -> list[str]:
+    unit, stands = found.unit, found.stands
+    facts = [unit.model or "model not read yet", unit.lot and f"lot {unit.lot}", unit.place and f"place {unit.place}"]
+    lines = [f"{unit.tag}  {stands.state}", ", ".join(filter(None, facts)), f"next: {stands.todo}"]
+    if unit.words:
+        lines.append(f"complaint: {unit.words}")
+    if unit.with_:
+        lines.append(f"with: {unit.with_}")
+    if unit.wanted:
+        lines.append(f"waits for: {', '.join(one.part for one in unit.wanted)}")
+    causes = bench.entries.cause_texts([job.closed.cause for job in unit.jobs if job.closed])
+    lines += [f"  {_job_line(unit, job.job, causes)}" for job in unit.jobs]
+    lines += [f"  gave its {one.part}{f' to {one.tag}' if one.tag else ''} on {one.at[:10]}" for one in _given(unit)]
+    lines += [f"  note {note.at[:10]}{f' {note.by}' if note.by else ''}: {note.text}" for note in unit.notes]
+    return lines
+
+
+def _job_line(unit: Unit, name: str, causes: dict[str, str]) -> str:
+    job = next(one for one in unit.jobs if one.job == name)
+    if job.retracted:
+        return f"job {name}: {job.words or 'no words'}; put away: {job.retracted}"
+    if job.closed is None:
+        return f"job {name}, open: {job.words or 'no words'}"
+    minutes = f", {job.closed.minutes:g} min" if job.closed.minutes is not None else ""
+    return f"{job.closed.closed_at[:10]} {causes[job.closed.cause]}{minutes} (job {name})"
+
+
+def _lot_lines(found: Lot) -> list[str]:
+    told = found.told
+    bought = ", ".join(filter(None, [told.bought_on and f"bought {told.bought_on}", told.seller]))
+    claimed = f" of {told.claimed} claimed" if told.claimed else ""
+    states = ", ".join(f"{number} {state}" for state, number in found.states.items() if number)
+    lines = [f"lot {found.name}: {found.came_in} machines came in{claimed}", *([bought] if bought else []), states]
+    for drop in found.way:
+        left = ", ".join(f"{number} {state}" for state, number in drop.left.items())
+        lines.append(f"  {drop.step:<10} {drop.reached:>4}" + (f"   left here: {left}" if left else ""))
+    return lines
+
+
+def _unit_line(one: FloorUnit) -> str:
+    line = one.line
+    who = f"  {line.with_}" if line.with_ else ""
+    return f"{line.tag:<10} {line.place or '-':<5} {one.state:<18} {line.model or '-':<14} {one.todo}{who}"

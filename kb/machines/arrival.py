@@ -1,0 +1,326 @@
+"""The arrival of a pallet: a list of machines read from text, every problem named by line before anything is kept."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import itertools
+import re
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from kb.history.intake import NAME_LIMIT, WORDS_LIMIT, tag_key
+from kb.language.nearest import nearest
+from kb.machines.units import is_unknown
+from kb.model import Remark
+
+#: What a column may be called, folded; the first is the name that is told.
+HEADINGS: Mapping[str, tuple[str, ...]] = {
+    "tag": ("tag", "label", "unit", "asset", "asset tag", "asset no", "asset number", "machine no", "no", "id"),
+    "model": ("model", "machine", "product", "type", "designation", "description"),
+    "words": ("words", "complaint", "fault", "faults", "symptom", "problem", "defect", "issue", "remark", "remarks"),
+    "place": ("place", "shelf", "location", "position"),
+    "look": ("look", "grade", "condition", "cosmetics"),
+    "serial": ("serial", "serial number", "serial no", "s/n", "sn"),
+    "lot": ("lot", "pallet", "batch"),
+}
+_OF_HEADING = {name: column for column, names in HEADINGS.items() for name in names}
+_LIMITS = {"words": WORDS_LIMIT}
+_SEPARATORS = (",", ";", "\t", "|")
+_FIGURE = re.compile(r"\d+[.,]0+|\d(?:[.,]\d+)?e[+]?\d+", re.IGNORECASE)
+_STEERING = re.compile(r"[\x00-\x1f\x7f]")
+#: Most machines in one list.
+MOST = 5_000
+#: A pallet as it is written.
+EXAMPLE = "tag,model,complaint,place"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arriving:
+    """One machine of a list: its line in the file, what is told of it, and the token by which it comes in once."""
+
+    line: int
+    tag: str
+    model: str
+    words: str = ""
+    place: str = ""
+    look: str = ""
+    serial: str = ""
+    token: str = ""
+
+    def body(self, lot: str) -> Mapping[str, object]:
+        """What the history keeps of it; what is empty is left out."""
+        told = {"model": self.model, "words": self.words, "place": self.place, "look": self.look, "serial": self.serial}
+        return {"tag": self.tag, "lot": lot} | {name: value for name, value in told.items() if value}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InShop:
+    """What a shop knows already: the tags that came in, all tags, models and serials, and whether a token was used.
+
+    Tags and serials are folded.
+    """
+
+    arrived: frozenset[str] = frozenset()
+    models: Sequence[str] = ()
+    serials: frozenset[str] = frozenset()
+    tags: frozenset[str] = frozenset()
+    used: Callable[[str], bool] = field(default=lambda token: False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pallet:
+    """A list that was read: machines to take in, those taken in before, and what is wrong, by line.
+
+    `new_models` are models that the shop has not seen, with how many machines are of each.
+    """
+
+    lot: str
+    arriving: tuple[Arriving, ...] = ()
+    known: tuple[Arriving, ...] = ()
+    remarks: tuple[Remark, ...] = ()
+    new_models: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of a list as it was read: its number, and its values by column."""
+
+    line: int
+    values: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """The rows of a list that could be read, and what is wrong with the others."""
+
+    rows: tuple[Row, ...]
+    remarks: tuple[Remark, ...]
+
+
+def decoded(data: bytes) -> str:
+    r"""A file as text: UTF-8 or UTF-16 by its first bytes, else as Windows programs of the west write it (cp1252).
+
+    >>> decoded("\ufefftag,model".encode()), decoded("Größe".encode("cp1252"))
+    ('tag,model', 'Größe')
+    """
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return data.decode("utf-16", "replace")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("cp1252", "replace")
+
+
+def read_table(text: str, file: str) -> Table:
+    """The rows of a list with headings; a separator is whichever is most frequent in the first line."""
+    lines = text.removeprefix("\ufeff").splitlines(keepends=True)
+    first = next((number for number, line in enumerate(lines) if line.strip()), None)
+    if first is None:
+        return Table((), (Remark(file, 1, "there is nothing in it", f"give headings such as {EXAMPLE}"),))
+    separator = max(_SEPARATORS, key=lambda sign: lines[first].count(sign))
+    records = _records(lines, first, separator, file)
+    head = next(records)
+    if isinstance(head, Remark):
+        return Table((), (head,))
+    columns, remarks = _columns(head[1], first + 1, file)
+    if "model" not in columns:
+        instead = f"begin with a line of headings such as {EXAMPLE}; only the model is needed"
+        return Table((), (*remarks, Remark(file, first + 1, "no column is headed model", instead)))
+    rows = []
+    for record in records:
+        row = record if isinstance(record, Remark) else _row(*record, columns, file)
+        if isinstance(row, Remark):
+            remarks.append(row)
+        elif row is not None:
+            rows.append(row)
+    return Table(tuple(rows), tuple(remarks))
+
+
+def _records(lines: Sequence[str], first: int, separator: str, file: str) -> Iterator[tuple[int, list[str]] | Remark]:
+    """Each record with the number of its line; one that cannot be read is told, and the next line read for itself."""
+    at = first
+    while at < len(lines):
+        reader = csv.reader(itertools.islice(lines, at, None), delimiter=separator, strict=True)
+        try:
+            values = next(reader)
+        except csv.Error:
+            yield Remark(file, at + 1, "a quote on this line is not closed as it was opened", 'write "" for a quote')
+            at += 1
+            continue
+        yield at + 1, values
+        at += max(reader.line_num, 1)
+
+
+def _columns(head: Sequence[str], line: int, file: str) -> tuple[list[str], list[Remark]]:
+    """What each column is; one that is not known, or there twice, is empty and told."""
+    columns: list[str] = []
+    remarks = []
+    for heading in head:
+        column = _OF_HEADING.get(" ".join(heading.replace("_", " ").split()).casefold(), "")
+        if heading.strip() and not column:
+            named = ", ".join(HEADINGS)
+            remarks.append(Remark(file, line, f"nothing is known of a column `{heading.strip()[:40]}`, it is left out",
+                                  f"head it as one of {named}, or leave it so"))  # fmt: skip
+        elif column in columns and column:
+            remarks.append(Remark(file, line, f"two columns are headed {column}, the second is left out", "keep one"))
+            column = ""
+        columns.append(column)
+    return columns, remarks
+
+
+def _row(line: int, values: Sequence[str], columns: Sequence[str], file: str) -> Row | Remark | None:
+    """The row of a record, None if it is blank, or what is wrong with it."""
+    if not any(value.strip() for value in values):
+        return None
+    if len(values) > len(columns) and any(value.strip() for value in values[len(columns) :]):
+        problem = f"there are {len(values)} fields under {len(columns)} headings"
+        return Remark(file, line, problem, "put a field that holds the separator in quotes")
+    pairs = zip(columns, values, strict=False)
+    return Row(line, {column: " ".join(value.split()) for column, value in pairs if column})
+
+
+def judge(table: Table, lot: str, shop: InShop, file: str, new_models: bool = False) -> Pallet:
+    """The machines of a list that can be taken in, and every problem of the others.
+
+    `new_models` says that models which nobody has seen here are meant as they are written. A machine without a tag
+    gets the next free one of the lot; a list that was taken in before changes nothing.
+    """
+    judged = _Judge(lot.strip(), shop, file, new_models)
+    for row in table.rows[:MOST]:
+        judged.take(row)
+    if len(table.rows) > MOST:
+        judged.remarks.append(Remark(file, table.rows[MOST].line, f"more than {MOST} machines", "split the list"))
+    remarks = sorted((*table.remarks, *judged.remarks), key=lambda remark: remark.line)
+    return Pallet(
+        lot=lot.strip(),
+        arriving=tuple(judged.numbered()),
+        known=tuple(judged.known),
+        remarks=tuple(remarks),
+        new_models=dict(judged.unseen),
+    )
+
+
+class _Judge:
+    """Takes the rows of one list in turn; a class because a row is held against those before it."""
+
+    def __init__(self, lot: str, shop: InShop, file: str, new_models: bool) -> None:
+        self.lot, self.shop, self.file, self.new_models = lot, shop, file, new_models
+        self.good: list[Arriving] = []
+        self.known: list[Arriving] = []
+        self.remarks: list[Remark] = []
+        self.unseen: Counter[str] = Counter()
+        self._spelt = {model.casefold(): model for model in shop.models}
+        self._tags: dict[str, int] = {}
+        self._serials: dict[str, int] = {}
+        self._alike: Counter[str] = Counter()
+
+    def take(self, row: Row) -> None:
+        """Keep a row as good, known or wrong."""
+        machine = self._machine(row)
+        problems = list(self._problems(machine, row))
+        if not problems and self.shop.used(machine.token):
+            self.known.append(machine)
+        elif not problems and (clash := self._clash(machine)):
+            problems.append(clash)
+        elif not problems:
+            self._keep(machine)
+        self.remarks += [Remark(self.file, row.line, problem, instead) for problem, instead in problems]
+        for seen, value in ((self._tags, tag_key(machine.tag)), (self._serials, machine.serial.casefold())):
+            if value:
+                seen.setdefault(value, row.line)
+
+    def numbered(self) -> Iterator[Arriving]:
+        """The good ones, those without a tag with the next free one of the lot."""
+        used = {*self.shop.tags, *self._tags}
+        free = free_tags(self.lot, used)
+        for machine in self.good:
+            yield machine if machine.tag else _with_tag(machine, next(free))
+
+    def _machine(self, row: Row) -> Arriving:
+        told = {name: row.values.get(name, "") for name in ("tag", "model", "words", "place", "look", "serial")}
+        said = "\x1f".join((self.lot.casefold(), *told.values()))
+        self._alike[said] += 1
+        token = hashlib.sha256(f"{said}\x1f{self._alike[said]}".encode("utf-8", "replace")).hexdigest()[:32]
+        told["model"] = self._spelt.get(told["model"].casefold(), told["model"])
+        return Arriving(line=row.line, token=token, **told)
+
+    def _problems(self, machine: Arriving, row: Row) -> Iterator[tuple[str, str]]:
+        """What is wrong with a machine by itself."""
+        for column, value in row.values.items():
+            limit = _LIMITS.get(column, NAME_LIMIT)
+            if len(value) > limit:
+                yield f"the {HEADINGS[column][0]} has {len(value)} characters", f"shorten it to {limit}"
+            elif _STEERING.search(value):
+                yield f"the {HEADINGS[column][0]} holds a sign that cannot be read", "write it anew"
+        lot = row.values.get("lot", "")
+        if lot and lot.casefold() != self.lot.casefold():
+            yield f"the line says lot {lot[:40]}, the list is of {self.lot}", "take it in with its own lot"
+        if not machine.model:
+            yield "the model is missing", "write it, or `unknown` until somebody has looked"
+        elif near := self._nearest_seen(machine.model):
+            yield (
+                f"no machine was ever a {machine.model[:40]}; the nearest is {near}",
+                f"write {near}, or say that new models are meant",
+            )
+        yield from _wrong_tag(machine.tag)
+
+    def _nearest_seen(self, model: str) -> str:
+        """The model that one which nobody has seen here is probably meant to be, empty if it may stand as it is."""
+        if self.new_models or is_unknown(model) or model.casefold() in self._spelt:
+            return ""
+        return nearest(model, list(self.shop.models))
+
+    def _clash(self, machine: Arriving) -> tuple[str, str] | None:
+        """Where a tag or a serial is another machine's already."""
+        key, serial = tag_key(machine.tag), machine.serial.casefold()
+        if key in self._tags:
+            return f"the tag {machine.tag[:40]} stands on line {self._tags[key]} too", "give one of them another tag"
+        if key in self.shop.arrived:
+            instead = f"give this one another tag; `benchlore unit {machine.tag[:40]}` shows the other"
+            return f"a machine with the tag {machine.tag[:40]} is in the shop already", instead
+        if serial and serial in self._serials:
+            return f"the serial {machine.serial[:40]} stands on line {self._serials[serial]} too", "read it again"
+        if serial and serial in self.shop.serials:
+            return f"a machine with the serial {machine.serial[:40]} is in the shop already", "read it again"
+        return None
+
+    def _keep(self, machine: Arriving) -> None:
+        self.good.append(machine)
+        if not is_unknown(machine.model) and machine.model.casefold() not in self._spelt:
+            self.unseen[machine.model] += 1
+
+
+def _with_tag(machine: Arriving, tag: str) -> Arriving:
+    told = {name: getattr(machine, name) for name in ("line", "model", "words", "place", "look", "serial", "token")}
+    return Arriving(tag=tag, **told)
+
+
+def _wrong_tag(tag: str) -> Iterator[tuple[str, str]]:
+    """What is wrong with a tag as it is written."""
+    if not tag:
+        return
+    if _FIGURE.fullmatch(tag):
+        yield f"the tag {tag[:40]} looks like a number that a spreadsheet has rewritten", "keep that column as text"
+    elif not re.search(r"\w", tag):
+        yield f"the tag {tag[:40]} holds neither a letter nor a digit", "write what stands on the label"
+    elif "/" in tag or "\\" in tag:
+        yield f"the tag {tag[:40]} holds a stroke, which no address of a page takes", "write it with a hyphen"
+
+
+def free_tags(lot: str, used: Iterable[str]) -> Iterator[str]:
+    """The tags of a lot that are free, from the one after the highest: its name, a hyphen and at least three digits.
+
+    >>> tags = free_tags("P7", {"p7-009", "p7-0012", "p8-500"})
+    >>> next(tags), next(tags)
+    ('P7-0013', 'P7-0014')
+    >>> next(free_tags("P9", ()))
+    'P9-001'
+    """
+    begins = f"{tag_key(lot)}-"
+    ends = [tag[len(begins) :] for tag in used if tag.startswith(begins)]
+    digits = [end for end in ends if end.isascii() and end.isdigit() and len(end) < 10]
+    width = max((len(end) for end in digits), default=3)
+    name = "".join(lot.split()) or "M"
+    return (f"{name}-{number:0{max(width, 3)}d}" for number in itertools.count(max(map(int, digits), default=0) + 1))

@@ -1,0 +1,52 @@
+"""The commands for machines: what they print, as text and as JSON, and with which exit status."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+from click.testing import Result
+
+Run = Callable[..., Result]
+PALLET = "tag,model,complaint,place\nP7-001,Tern 13,no battery,A1\nP7-002,Skua 14,keys dead,A2\n,Skua 14,,A3\n"
+
+
+def test_a_pallet_comes_in_and_its_lot_and_machines_are_shown(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "pallet.csv").write_text(PALLET)
+
+    dry = run("intake", "pallet.csv", "--lot", "P7", "--dry-run")
+    assert "3 machines would come in as lot P7" in dry.stdout
+    assert "nothing was written" in dry.stdout
+    run("lot", "P7", status=2)
+
+    assert "3 machines taken in as lot P7" in run("intake", "pallet.csv", "--lot", "P7").stdout
+
+    lot = json.loads(run("lot", "p7", "--json").stdout)
+    assert (lot["came_in"], lot["states"]["waiting"]) == (3, 3)
+    assert [one["tag"] for one in lot["units"]] == ["P7-001", "P7-002", "P7-003"]
+    assert [one["next"] for one in lot["units"]] == ["find the fault", "find the fault", "first look"]
+    assert "P7-002" in run("lot", "P7", "--model", "skua 14").stdout
+    assert run("lot", "P7", "--state", "ready", status=1).stdout
+
+    unit = json.loads(run("unit", " p7-001", "--json").stdout)
+    assert (unit["model"], unit["place"], unit["state"]) == ("Tern 13", "A1", "waiting")
+    assert "complaint: no battery" in run("unit", "P7-001").stdout
+
+
+def test_a_list_is_read_from_standard_input_and_its_problems_are_told(run: Run) -> None:
+    told = run("intake", "-", "--lot", "P7", "--json", status=1, given='model\nTern 13\n,\n"x\n')
+    assert [one["line"] for one in json.loads(told.stdout)["problems"]] == [4]
+    assert "standard input:4: a quote on this line" in told.stderr
+
+
+def test_a_machine_that_nobody_knows_is_told_in_a_sentence(run: Run) -> None:
+    assert "no record names a machine P9-001" in run("unit", "p9-001".upper(), status=2).stderr
+
+
+def test_a_list_as_a_spreadsheet_of_the_west_writes_it_is_read(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "pallet.csv").write_bytes("Model;Remark\nTern 13;Gehäuse gebrochen\n".encode("cp1252"))
+
+    run("intake", "pallet.csv", "--lot", "P8")
+
+    assert "Gehäuse gebrochen" in run("unit", "P8-001").stdout

@@ -25,6 +25,7 @@ import pytest
 from helpers.places import CORPUS, ROOT
 
 from kb.bench.front import Bench
+from kb.bench.machines import Arrived
 from kb.history import History
 from kb.history.copies.backup import backup
 from kb.library import shelf
@@ -66,6 +67,12 @@ USES: dict[str, Sequence[str]] = {
     "settings --json": (),
     "tools": ("--lack", "multimeter"),
     "tools --json": (),
+    "intake": ("pallet.csv", "--lot", "P7"),
+    "intake --json": ("pallet.csv", "--lot", "P7"),
+    "unit": ("P6-001",),
+    "unit --json": ("P6-001",),
+    "lot": ("P6",),
+    "lot --json": ("P6",),
     "passphrase": (),
     "serve": ("--port", "0"),
     "demo": ("--no-serve", "--shop", "shop"),
@@ -83,8 +90,10 @@ DONE = {
     "retract --json": "job {job} is retracted",
     "import": "jobs added: 1",
     "import --json": "jobs added: 1",
-    "backup": "new.zip: 1 records",
-    "restore": "1 records restored to shop",
+    "backup": "new.zip: 2 records",
+    "restore": "2 records restored to shop",
+    "intake": "machines taken in: 1",
+    "intake --json": "machines taken in: 1",
     "settings": "half_life_days is set",
     "tools": "what is lacking is noted",
     "passphrase": "the passphrase is kept",
@@ -104,13 +113,15 @@ class Told:
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder with a shop of one job, a backup of it, and a job to import."""
+    """A folder with a shop of one job and one machine, a backup of it, and a job to import."""
     folder = tmp_path_factory.mktemp("output")
     with closing(Bench(folder / "shop", stock=CORPUS)) as bench:
         bench.jobs.confirm(Confirmation(CAUSE, "Tern 13", words="batt missing"))
+        bench.machines.arrive(Arrived(lot="P6", model="Tern 13"))
         backup(bench.folder, folder / "old.zip", datetime(2026, 11, 24, tzinfo=UTC))
     line = '{"model": "Skua 14", "cause": "no-battery/pack", "closed_at": "2026-11-24T10:15:00Z"}\n'
     (folder / "given.jsonl").write_text(line)
+    (folder / "pallet.csv").write_text("model\nTern 13\n")
     return folder
 
 

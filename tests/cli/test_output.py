@@ -402,7 +402,7 @@ def test_an_export_leaves_a_file_that_is_there_alone_unless_told_to_replace_it(p
     assert (place / "fri.jsonl").read_text() == "last week's\n"
     assert export(place, "fri.jsonl", "--replace") == Told(0, "")
     assert (place / "fri.jsonl").read_text().startswith(f'{{"job": "{jobs(place)[0]}"')
-    assert sorted(path.name for path in place.iterdir()) == ["fri.jsonl", "given.jsonl", "old.zip", "shop"]
+    assert sorted(path.name for path in place.iterdir()) == ["fri.jsonl", "given.jsonl", "old.zip", "pallet.csv", "shop"]
 
 
 def test_an_export_that_does_not_fit_leaves_the_old_one_whole(place: Path) -> None:
@@ -414,7 +414,7 @@ def test_an_export_that_does_not_fit_leaves_the_old_one_whole(place: Path) -> No
     assert told.status == 1
     assert told.errors.startswith("Error: fri.jsonl: File too large; nothing was written there; make room, ")
     assert (place / "fri.jsonl").read_bytes() == good
-    assert sorted(path.name for path in place.iterdir()) == ["fri.jsonl", "given.jsonl", "old.zip", "shop"]
+    assert sorted(path.name for path in place.iterdir()) == ["fri.jsonl", "given.jsonl", "old.zip", "pallet.csv", "shop"]
 
 
 def test_an_export_follows_a_link_and_leaves_it_one(place: Path) -> None:

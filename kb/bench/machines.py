@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -19,11 +19,12 @@ from kb.index.floor import UnitLine, line_of
 from kb.index.index import Index
 from kb.library import house
 from kb.library.checklist import CheckLine
-from kb.machines.lots import Lot, LotTold, lot_key, lot_of, lots_told
-from kb.machines.units import FloorUnit, floor_unit, is_unknown
+from kb.machines.lots import Lot, LotTold, lot_key, lot_of, lots_told, natural
+from kb.machines.units import FloorState, FloorUnit, floor_unit, is_unknown
 
 if TYPE_CHECKING:  # what reads lists is loaded by whoever takes one in
     from kb.machines.arrival import InShop, Pallet
+    from kb.machines.labels import Label
 
 
 class NoMachine(NotThere):
@@ -188,6 +189,24 @@ class MachineDesk(Desk):
             tags=frozenset(line.key for line in lines),
             used=lambda token: history.written_with(token) is not None,
         )
+
+    def labels(self, lot: str = "", tags: Sequence[str] = (), address: str = "") -> list[Label]:
+        """The labels of a lot's machines, or of those tags, by tag; with an address their codes lead to the pages.
+
+        A tag that nobody knows yet gets a label too, so that machines can be labelled before they are taken in.
+        """
+        from kb.machines import labels
+        from kb.machines.labels import Label
+
+        lines = [one.line for one in self.lot(lot).units if one.state is not FloorState.GONE] if lot else []
+        made = [(line.tag, line.model, line.lot) for line in sorted(lines, key=lambda line: natural(line.tag))]
+        for tag in filter(str.strip, tags):
+            line = self.line(tag)
+            made.append((line.tag, line.model, line.lot) if line else (" ".join(clean(tag).split())[:60], "", ""))
+        return [
+            Label(tag, model, of, labels.address_code(tag, address) if address else labels.tag_code(tag))
+            for tag, model, of in made
+        ]
 
     # What is written down
 

@@ -43,11 +43,11 @@ def export(bench: Bench, file: Path, with_retracted: bool, replace: bool) -> Non
         sys.stdout.buffer.writelines(lines)
         sys.stdout.flush()
     else:
-        _write(file, lines, replace)
+        write_whole_file(file, lines, replace)
 
 
-def _write(file: Path, lines: Iterator[bytes], replace: bool) -> None:
-    """Write an export, whole or not at all; what is wrong with the file or its disk is told in a sentence."""
+def write_whole_file(file: Path, lines: Iterator[bytes], replace: bool) -> None:
+    """Write a file, whole or not at all; what is wrong with the file or its disk is told in a sentence."""
     try:
         durable.write_pieces(file, lines, replace=replace)
     except FileExistsError:

@@ -11,6 +11,7 @@ import click
 from kb.bench.front import Bench
 from kb.bench.machines import Machine
 from kb.cli import json_contract
+from kb.cli.keeping import write_whole_file
 from kb.cli.options import done, json_option, say, shop_option
 from kb.history.units import Unit
 from kb.machines.lots import Lot, Wanting
@@ -87,6 +88,35 @@ def lot(bench: Bench, name: str, state: str, model: str, as_json: bool) -> None:
     else:
         say("\n".join([*_lot_lines(found), *(_unit_line(one) for one in units)]))
     raise SystemExit(0 if units else 1)
+
+
+@click.command()
+@click.argument("tags", nargs=-1, metavar="[TAG]...")
+@click.option("--lot", default="", metavar="LOT", help="All machines of that lot that are here.")
+@click.option("--address", default="", metavar="URL", help="Codes that lead a phone to the machine's page there.")
+@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), required=True, metavar="FILE", help="The file.")
+@click.option("--replace", is_flag=True, help="Put it in place of a file that is there.")
+@json_option
+@shop_option
+def labels(
+    bench: Bench, tags: tuple[str, ...], lot: str, address: str, out: Path, replace: bool, as_json: bool
+) -> None:
+    """Write labels with codes into one HTML file, to be printed at full size (A4, 48 by 20 mm each).
+
+    Example: benchlore labels --lot P7 --out labels.html
+    """
+    from kb.machines.labels import LabelSheet, to_html
+
+    made = bench.machines.labels(lot, tags, address)
+    if not made:
+        raise click.UsageError("name tags, or a lot whose machines are here with --lot")
+    write_whole_file(out, iter([to_html(made, LabelSheet()).encode()]), replace)
+    told = f"labels written to {out}: {len(made)}"
+    done(told)
+    if as_json:
+        click.echo(json_contract.to_json({"file": str(out), "labels": [label.tag for label in made]}))
+    else:
+        say(told)
 
 
 def of_line(one: FloorUnit) -> dict[str, Any]:

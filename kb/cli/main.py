@@ -212,5 +212,6 @@ for command in (
     machines.intake,
     machines.unit,
     machines.lot,
+    machines.labels,
 ):
     main.add_command(command)

@@ -50,3 +50,13 @@ def test_a_list_as_a_spreadsheet_of_the_west_writes_it_is_read(run: Run, tmp_pat
     run("intake", "pallet.csv", "--lot", "P8")
 
     assert "Gehäuse gebrochen" in run("unit", "P8-001").stdout
+
+
+def test_labels_of_a_lot_are_one_file_to_print_and_never_replace_another_unasked(run: Run, tmp_path: Path) -> None:
+    run("intake", "-", "--lot", "P7", given=PALLET)
+
+    assert "labels.html: 4" in run("labels", "X-1", "--lot", "P7", "--out", "labels.html").stdout
+    told = (tmp_path / "labels.html").read_text()
+    assert all(f"<b>{tag}</b>" in told for tag in ("P7-001", "P7-002", "P7-003", "X-1"))
+    assert "add --replace" in run("labels", "--lot", "P7", "--out", "labels.html", status=1).stderr
+    assert "name tags" in run("labels", "--out", "other.html", status=2).stderr

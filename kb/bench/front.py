@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from kb.base.clock import Clock, utc_now
+from kb.bench.arrivals import ArrivalDesk
 from kb.bench.asking import AskingDesk
 from kb.bench.entries import EntryDesk
 from kb.bench.health import HealthDesk
@@ -16,7 +17,7 @@ from kb.history import History
 
 
 class Bench:
-    """A shop's bench over its folder: six desks over one shop, in the order in which a job meets them.
+    """A shop's bench over its folder: seven desks over one shop, in the order in which a job meets them.
 
     Safe to be used from several threads, each with its own connections.
     """
@@ -27,6 +28,7 @@ class Bench:
         self.jobs = JobDesk(self.shop)
         self.entries = EntryDesk(self.shop)
         self.machines = MachineDesk(self.shop)
+        self.arrivals = ArrivalDesk(self.shop)
         self.looking_back = LookingBackDesk(self.shop)
         self.health = HealthDesk(self.shop)
 

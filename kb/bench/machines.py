@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 from kb.base.trouble import NotThere, Refusal
 from kb.bench.shop import Desk
@@ -13,18 +12,14 @@ from kb.history.intake import clean, tag_key
 from kb.history.jobs import OpenJob
 from kb.history.kinds import Kind
 from kb.history.record import Record
-from kb.history.units import Unit, body_of, unit_of
+from kb.history.units import Unit, unit_of
 from kb.index.connections import over_a_sound_index
 from kb.index.floor import UnitLine, line_of
 from kb.index.index import Index
 from kb.library import house
 from kb.library.checklist import CheckLine
-from kb.machines.lots import Lot, LotTold, lot_key, lot_of, lots_told, natural
-from kb.machines.units import FloorState, FloorUnit, floor_unit, is_unknown
-
-if TYPE_CHECKING:  # what reads lists is loaded by whoever takes one in
-    from kb.machines.arrival import InShop, Pallet
-    from kb.machines.labels import Label
+from kb.machines.lots import Lot, LotTold, lot_key, lot_of, lots_told
+from kb.machines.units import FloorUnit, floor_unit
 
 
 class NoMachine(NotThere):
@@ -41,19 +36,6 @@ class Machine:
 
     unit: Unit
     stands: FloorUnit
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Arrived:
-    """One machine as it is taken in at the bench; `looks` is what the lines looked at on arrival showed."""
-
-    lot: str = ""
-    tag: str = ""
-    model: str = ""
-    words: str = ""
-    place: str = ""
-    by: str = ""
-    looks: Mapping[str, str] = field(default_factory=dict)
 
 
 class MachineDesk(Desk):
@@ -128,85 +110,6 @@ class MachineDesk(Desk):
             return frozenset(line.name for line in self.arrival_lines())
         except (NotThere, OSError):
             return frozenset()
-
-    # Machines that come in
-
-    def read_pallet(self, text: str, lot: str, file: str = "list", new_models: bool = False) -> Pallet:
-        """A list of machines (CSV with headings) as it would come in, every problem by line; nothing is written."""
-        from kb.machines import arrival
-
-        if not lot.strip():
-            raise Refusal("the lot is missing; say in which lot these machines came")
-        return arrival.judge(arrival.read_table(text, file), lot, self._in_shop(), file, new_models)
-
-    def take_in(self, text: str, lot: str, file: str = "list", new_models: bool = False) -> Pallet:
-        """The same, with the good machines written down, all or none; the same list again writes nothing new."""
-        history = self.shop.history()
-        with history.together():
-            pallet = self.read_pallet(text, lot, file, new_models)
-            for machine in pallet.arriving:
-                history.note(kinds.UNIT_IN, "", machine.body(pallet.lot), machine.token)
-        return pallet
-
-    def arrive(self, told: Arrived, token: str = "") -> str:
-        """Take in one machine with its first looks, and give its tag; without one it gets the next free of its lot.
-
-        Raises Refusal for a tag under which a machine came in already.
-        """
-        history = self.shop.history()
-        with history.together():
-            if earlier := history.written_with(token) if token else None:
-                return str(body_of(earlier).get("tag", ""))
-            tag = told.tag.strip() or self.next_tag(told.lot)
-            known = self.line(tag)
-            if known and known.came_at:
-                raise Refusal(f"a machine with the tag {known.tag} came in already; give this one another tag")
-            facts = {"model": told.model, "lot": told.lot, "words": told.words, "place": told.place}
-            history.note(kinds.UNIT_IN, "", {"tag": tag, **{k: v for k, v in facts.items() if v.strip()}}, token)
-            for number, (line, shown) in enumerate(told.looks.items()):
-                body = {"tag": tag, "line": line, "shown": shown, "by": told.by}
-                history.note(kinds.FUNCTION, "", body, f"{token}-{number}" if token else "")
-        return " ".join(tag.split())
-
-    def next_tag(self, lot: str) -> str:
-        """The next tag of a lot that no machine has."""
-        from kb.machines import arrival
-
-        with self.files.floor() as (index, _):
-            return next(arrival.free_tags(lot, {line.key for line in index.floor.lines()}))
-
-    def _in_shop(self) -> InShop:
-        from kb.machines.arrival import InShop
-
-        history = self.shop.history()
-        with self.files.floor() as (index, _):
-            lines = list(index.floor.lines())
-        models = {line.model.casefold(): line.model for line in lines if not is_unknown(line.model)}
-        return InShop(
-            arrived=frozenset(line.key for line in lines if line.came_at),
-            models=tuple(models.values()),
-            serials=frozenset(line.serial.casefold() for line in lines if line.serial),
-            tags=frozenset(line.key for line in lines),
-            used=lambda token: history.written_with(token) is not None,
-        )
-
-    def labels(self, lot: str = "", tags: Sequence[str] = (), address: str = "") -> list[Label]:
-        """The labels of a lot's machines, or of those tags, by tag; with an address their codes lead to the pages.
-
-        A tag that nobody knows yet gets a label too, so that machines can be labelled before they are taken in.
-        """
-        from kb.machines import labels
-        from kb.machines.labels import Label
-
-        lines = [one.line for one in self.lot(lot).units if one.state is not FloorState.GONE] if lot else []
-        made = [(line.tag, line.model, line.lot) for line in sorted(lines, key=lambda line: natural(line.tag))]
-        for tag in filter(str.strip, tags):
-            line = self.line(tag)
-            made.append((line.tag, line.model, line.lot) if line else (" ".join(clean(tag).split())[:60], "", ""))
-        return [
-            Label(tag, model, of, labels.address_code(tag, address) if address else labels.tag_code(tag))
-            for tag, model, of in made
-        ]
 
     # What is written down
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 @click.option("--new-models", is_flag=True, help="Models that no machine here ever was are meant as written.")
 @json_option
 @shop_option
-def intake(bench: Bench, file: Path, lot: str, dry_run: bool, new_models: bool, as_json: bool) -> None:
+def intake(bench: Bench, file: Path, *, lot: str, dry_run: bool, new_models: bool, as_json: bool) -> None:
     """Take in a pallet from CSV with headings (tag, model, complaint, place, look, serial); only the model is needed.
 
     Every problem is named by line, and the good lines come in. The same list again changes nothing; - reads
@@ -40,7 +40,7 @@ def intake(bench: Bench, file: Path, lot: str, dry_run: bool, new_models: bool, 
 
     piped = file == Path("-")
     text = decoded(sys.stdin.buffer.read() if piped else file.read_bytes())
-    take = bench.machines.read_pallet if dry_run else bench.machines.take_in
+    take = bench.arrivals.read_pallet if dry_run else bench.arrivals.take_in
     pallet = take(text, lot, "standard input" if piped else file.name, new_models)
     if not dry_run:
         done(f"machines taken in: {len(pallet.arriving)}")
@@ -99,7 +99,7 @@ def lot(bench: Bench, name: str, state: str, model: str, as_json: bool) -> None:
 @json_option
 @shop_option
 def labels(
-    bench: Bench, tags: tuple[str, ...], lot: str, address: str, out: Path, replace: bool, as_json: bool
+    bench: Bench, tags: tuple[str, ...], *, lot: str, address: str, out: Path, replace: bool, as_json: bool
 ) -> None:
     """Write labels with codes into one HTML file, to be printed at full size (A4, 48 by 20 mm each).
 
@@ -107,7 +107,7 @@ def labels(
     """
     from kb.machines.labels import LabelSheet, to_html
 
-    made = bench.machines.labels(lot, tags, address)
+    made = bench.arrivals.labels(lot, tags, address)
     if not made:
         raise click.UsageError("name tags, or a lot whose machines are here with --lot")
     write_whole_file(out, iter([to_html(made, LabelSheet()).encode()]), replace)

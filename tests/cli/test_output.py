@@ -24,8 +24,8 @@ from typing import IO, NoReturn
 import pytest
 from helpers.places import CORPUS, ROOT
 
+from kb.bench.arrivals import Arrived
 from kb.bench.front import Bench
-from kb.bench.machines import Arrived
 from kb.history import History
 from kb.history.copies.backup import backup
 from kb.library import shelf
@@ -121,7 +121,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("output")
     with closing(Bench(folder / "shop", stock=CORPUS)) as bench:
         bench.jobs.confirm(Confirmation(CAUSE, "Tern 13", words="batt missing"))
-        bench.machines.arrive(Arrived(lot="P6", model="Tern 13"))
+        bench.arrivals.arrive(Arrived(lot="P6", model="Tern 13"))
         backup(bench.folder, folder / "old.zip", datetime(2026, 11, 24, tzinfo=UTC))
     line = '{"model": "Skua 14", "cause": "no-battery/pack", "closed_at": "2026-11-24T10:15:00Z"}\n'
     (folder / "given.jsonl").write_text(line)

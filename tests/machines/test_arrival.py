@@ -62,7 +62,7 @@ def test_a_dry_run_names_twelve_planted_mistakes_by_line_and_writes_nothing(benc
     bench.machines.units()
     before = digest(bench.folder / "history.db")
 
-    pallet = bench.machines.read_pallet(planted(), "P7", "pallet.csv")
+    pallet = bench.arrivals.read_pallet(planted(), "P7", "pallet.csv")
 
     assert [remark.line for remark in pallet.remarks] == sorted(PLANTED)
     for remark in pallet.remarks:
@@ -74,11 +74,11 @@ def test_a_dry_run_names_twelve_planted_mistakes_by_line_and_writes_nothing(benc
 
 def test_the_good_lines_come_in_and_the_same_list_again_changes_nothing(bench: Bench) -> None:
     furnished(bench)
-    bench.machines.take_in(planted(), "P7", "pallet.csv")
+    bench.arrivals.take_in(planted(), "P7", "pallet.csv")
     count = bench.history().tip().count
     assert count == 4 + 28
 
-    again = bench.machines.take_in(planted(), "P7", "pallet.csv")
+    again = bench.arrivals.take_in(planted(), "P7", "pallet.csv")
 
     assert bench.history().tip().count == count
     assert (len(again.arriving), len(again.known)) == (0, 28)
@@ -89,8 +89,8 @@ def test_machines_without_a_tag_get_the_next_free_one_and_do_not_come_twice(benc
     bench.machines.write(kinds.UNIT_IN, {"tag": "P7-0041", "model": "Tern 13", "lot": "P7"})
     text = "model;complaint\nTern 13;dead\nTern 13;dead\nTern 13;hinge loose\n"
 
-    first = bench.machines.take_in(text, "P7")
-    again = bench.machines.take_in(text, "P7")
+    first = bench.arrivals.take_in(text, "P7")
+    again = bench.arrivals.take_in(text, "P7")
 
     assert [one.tag for one in first.arriving] == ["P7-0042", "P7-0043", "P7-0044"]
     assert (len(again.arriving), len(again.known)) == (0, 3)
@@ -99,7 +99,7 @@ def test_machines_without_a_tag_get_the_next_free_one_and_do_not_come_twice(benc
 def test_a_machine_that_only_a_job_has_named_comes_in_under_its_tag(bench: Bench) -> None:
     bench.jobs.begin("no battery", "Tern 13", "P7-001")
 
-    pallet = bench.machines.take_in("tag,model,place\nP7-001,Tern 13,A1\n", "P7")
+    pallet = bench.arrivals.take_in("tag,model,place\nP7-001,Tern 13,A1\n", "P7")
 
     assert pallet.remarks == ()
     found = bench.machines.unit("P7-001")
@@ -154,8 +154,8 @@ def test_leading_zeros_of_a_tag_stay() -> None:
 def test_a_new_model_far_from_all_others_comes_in_and_is_named(bench: Bench) -> None:
     furnished(bench)
 
-    pallet = bench.machines.read_pallet("model\nWhimbrel 14\nWhimbrel 14\n", "P7")
-    meant = bench.machines.read_pallet("model\nTern 14\n", "P7", new_models=True)
+    pallet = bench.arrivals.read_pallet("model\nWhimbrel 14\nWhimbrel 14\n", "P7")
+    meant = bench.arrivals.read_pallet("model\nTern 14\n", "P7", new_models=True)
 
     assert (dict(pallet.new_models), pallet.remarks) == ({"Whimbrel 14": 2}, ())
     assert (dict(meant.new_models), meant.remarks) == ({"Tern 14": 1}, ())

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
@@ -55,7 +54,7 @@ class JobLine:
 
 def to_line(job: Job, retracted: str = "") -> str:
     """The job as one line of JSON without its line end; `retracted` is the reason if it was."""
-    content = fields.to_json(job, fields.ALL) | ({"retracted": retracted} if retracted else {})
+    content = fields.to_json(job, fields.SHARED) | ({"retracted": retracted} if retracted else {})
     line = json.dumps(content, ensure_ascii=False, allow_nan=False)
     for sign in "\x85\u2028\u2029":  # some readers take these for line ends
         line = line.replace(sign, f"\\u{ord(sign):04x}")
@@ -200,8 +199,14 @@ def _repeats(lines: Iterable[JobLine]) -> tuple[int, ...]:
 
 
 def _same(one: Job, other: Job) -> bool:
-    """Whether two jobs say the same; the shop is left out, as a line need not name it."""
-    return replace(one, shop="") == replace(other, shop="")
+    """Whether two jobs say the same."""
+    return not _others(one, other)
+
+
+def _others(one: Job, other: Job) -> list[str]:
+    """The fields in which two jobs differ, of those that a line need hold; it need not name the shop."""
+    compared = [field.name for field in fields.SHARED if field is not fields.SHOP]
+    return [name for name in compared if getattr(one, name) != getattr(other, name)]
 
 
 def _refusal(line: JobLine, known: Job | None, now: datetime, file: str) -> Remark | None:
@@ -220,15 +225,10 @@ def _refusal(line: JobLine, known: Job | None, now: datetime, file: str) -> Rema
 
 
 def _contradiction(known: Job, line: JobLine, file: str) -> Remark:
-    others = [
-        field.name
-        for field in dataclasses.fields(Job)
-        if field.name != "shop" and getattr(known, field.name) != getattr(line.job, field.name)
-    ]
     return Remark(
         file,
         line.number,
-        f"job {known.job} is in the history with other {', '.join(others)}",
+        f"job {known.job} is in the history with other {', '.join(_others(known, line.job))}",
         f"give this job an id of its own; if the known one is wrong, retract {known.job}",
     )
 

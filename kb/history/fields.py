@@ -19,13 +19,14 @@ class JobField:
     """One field: its name, its sort, and what the history keeps of a value (`take` raises NotAccepted).
 
     A `later` field came after the first format: while it is empty it is left out of records and lines, so that ids
-    derived from what a job says stay what they were.
+    derived from what a job says stay what they were. What concerns this shop alone (`stays`) is in no exported line.
     """
 
     name: str
     sort: Sort
     take: Callable[[Any], Any]
     later: bool = False
+    stays: bool = False
 
 
 #: The two that a record keeps in columns of its own.
@@ -46,6 +47,8 @@ BODY = (
     JobField("by", "text", partial(intake.name, what="name")),
 )
 ALL = (JOB, SHOP, *BODY)
+#: What a line for other shops holds.
+SHARED = tuple(field for field in ALL if not field.stays)
 #: The names of those that are plain texts.
 TEXTS = tuple(field.name for field in ALL if field.sort == "text")
 

@@ -184,7 +184,7 @@ def test_a_known_job_that_says_something_else_is_reported_and_nothing_is_lost(hi
     assert (report.added, report.known) == (1, 0)
     (remark,) = report.remarks
     assert remark.line == 1
-    assert remark.problem == "job 5a1w0tbqr49w is in the history with other minutes, cause"
+    assert remark.problem == "job 5a1w0tbqr49w is in the history with other cause, minutes"
     assert "id of its own" in remark.instead
     assert next(history.closed_jobs()) == FULL
 

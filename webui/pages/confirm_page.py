@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from kb.base.trouble import NotThere
 from kb.bench.jobs import Untested
+from kb.history.fields import TEXTS
 from kb.history.trouble import NotAccepted
 from kb.model import Cause, Confirmation, Entry, Fix
 from webui import fields
@@ -28,6 +30,12 @@ class Slip:
     fix: Fix | None
     minutes: float | None
     by: str
+
+
+#: Fields of the form that have another name than what they tell of a job.
+FORM_NAMES = {"words": "q"}
+#: What the shop says of a job by itself.
+BY_THE_SHOP = ("shop", "closed_at")
 
 
 @pages.get("/confirm")
@@ -50,22 +58,7 @@ def save() -> Response | tuple[str, int]:
 
     A cause whose fix comes after a test that is not on record is saved by a second press alone.
     """
-    try:
-        minutes = fields.number("minutes")
-    except ValueError:
-        raise NotAccepted("the minutes are not a number", "write a number such as 12") from None
-    given = Confirmation(
-        cause=fields.in_form("cause"),
-        model=fields.in_form("model"),
-        job=fields.in_form("job"),
-        unit=fields.in_form("unit"),
-        words=fields.in_form("q"),
-        minutes=minutes,
-        part=fields.in_form("other_part") or fields.in_form("part"),
-        donor=fields.in_form("donor"),
-        note=fields.in_form("note"),
-        by=fields.in_form("by"),
-    )
+    given = _given()
     untested, agreed = bool(fields.in_form("untested")), bool(fields.in_form(CLOCK_FIELD))
     try:
         receipt = fields.bench().jobs.confirm(given, once(), untested=untested, clock_is_right=agreed)
@@ -75,6 +68,18 @@ def save() -> Response | tuple[str, int]:
     remember(answer, fields.INITIALS_COOKIE, given.by)  # type: ignore[arg-type]
     remember(answer, fields.LAST_COOKIE, receipt.job)  # type: ignore[arg-type]
     return answer
+
+
+def _given() -> Confirmation:
+    """The confirmation that the form tells, field by field; raises NotAccepted for minutes that are no number."""
+    told: dict[str, Any] = {
+        name: fields.in_form(FORM_NAMES.get(name, name)) for name in TEXTS if name not in BY_THE_SHOP
+    }
+    told["part"] = fields.in_form("other_part") or told["part"]
+    try:
+        return Confirmation(minutes=fields.number("minutes"), **told)
+    except ValueError:
+        raise NotAccepted("the minutes are not a number", "write a number such as 12") from None
 
 
 def _asked_once_more(given: Confirmation, untested: Untested) -> str:

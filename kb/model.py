@@ -260,6 +260,7 @@ class Told:
     outcomes: tuple[Finding, ...] = ()
     note: str = ""
     by: str = ""
+    place: str = ""
 
 
 @dataclass(frozen=True, slots=True)

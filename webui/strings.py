@@ -118,6 +118,7 @@ ENGLISH: Mapping[str, str] = {
     "confirm.part.none": "no part",
     "confirm.part.other": "another part",
     "confirm.donor": "Donor (its tag)",
+    "confirm.place": "Where the machine stands",
     "confirm.unit": "Tag of this machine",
     "confirm.words": "As it was said",
     "confirm.note": "Note for next time",

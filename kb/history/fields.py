@@ -45,6 +45,7 @@ BODY = (
     JobField("closed_at", "text", intake.moment),
     JobField("note", "text", intake.note),
     JobField("by", "text", partial(intake.name, what="name")),
+    JobField("place", "text", partial(intake.name, what="place"), later=True, stays=True),
 )
 ALL = (JOB, SHOP, *BODY)
 #: What a line for other shops holds.

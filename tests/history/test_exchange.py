@@ -361,3 +361,13 @@ def test_law_what_is_exported_and_imported_is_the_same_history(jobs: list[Job], 
 def test_law_any_line_gives_a_job_or_a_remark(line: str) -> None:
     found = from_line(line, 3)
     assert isinstance(found, Job) or (found.line == 3 and found.problem and found.instead)
+
+
+def test_where_a_machine_stood_is_kept_here_and_told_to_no_other_shop(history: History) -> None:
+    placed = replace(FULL, place="shelf 4")
+    history.adopt(placed)
+    lines = list(export_jobs(history))
+
+    assert next(history.closed_jobs()) == placed
+    assert "shelf 4" not in "".join(lines)
+    assert import_jobs(history, lines) == ImportReport(added=0, known=1, remarks=())

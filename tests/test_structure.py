@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import sys
 from collections import defaultdict
 from collections.abc import Iterator
 from pathlib import Path
@@ -62,3 +63,40 @@ def test_hardly_a_line_is_kept_from_the_formatter() -> None:
     times = sum((ROOT / path).read_text(encoding="utf-8").count("fmt: skip") for path in left)
 
     assert times <= LEFT_ALONE, left
+
+
+#: Which modules use which library from outside; whoever wants another use of one asks the module that has it.
+USERS = {
+    "PIL": ("kb/library/album.py",),
+    "Stemmer": ("kb/language/words.py",),
+    "click": ("kb/cli/", "webui/commands.py", "webui/guard/passphrase_command.py", "webui/serving/server.py"),
+    "flask": ("webui/",),
+    "markdown_it": ("kb/library/markdown.py", "webui/rendering.py"),
+    "markupsafe": ("webui/filters.py",),
+    "rapidfuzz": ("kb/language/",),
+    "segno": ("kb/machines/", "webui/"),
+    "sqlite_utils": ("kb/history/schema.py",),
+    "waitress": ("webui/serving/server.py",),
+    "werkzeug": ("webui/",),
+}
+
+
+def imported(module: ast.Module) -> Iterator[str]:
+    """The top-level names of what a module imports while it runs."""
+    for node in ast.walk(module):
+        if isinstance(node, ast.Import):
+            yield from (name.name.partition(".")[0] for name in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            yield node.module.partition(".")[0]
+
+
+def test_each_outside_library_has_one_user() -> None:
+    own = {*sys.stdlib_module_names, "kb", "webui", "_typeshed"}
+    strangers = {
+        (str(path), name)
+        for path, module in modules()
+        for name in set(imported(module)) - own
+        if not str(path).startswith(USERS.get(name, ("nobody",)))
+    }
+
+    assert strangers == set()

@@ -9,8 +9,6 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from operator import lt
 
-#: Counts are kept as whole tenths, so that adding and taking away never drifts.
-UNIT = 10
 #: Changed counts held in memory at once, some 20 MB.
 MOST_GATHERED = 1_000_000
 #: Terms asked for in one statement.

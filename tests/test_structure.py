@@ -13,7 +13,7 @@ from helpers.places import ROOT
 #: Modules of a hundred whose first sentence holds their own name, at least.
 NAMED = 80
 #: Places that the formatter leaves alone, at most: tables of words that are read in lines.
-LEFT_ALONE = 16
+LEFT_ALONE = 10
 
 
 def modules() -> Iterator[tuple[Path, ast.Module]]:

@@ -155,12 +155,18 @@ def read_lexicon(*paths: Path) -> Lexicon:
 
 def to_json(lexicon: Lexicon) -> str:
     """The lexicon as JSON, so that a start need not stem it anew."""
-    return json.dumps({
-        "same": [[list(phrase), concept] for phrase, concept in lexicon.same.items()],
-        "short": dict(lexicon.short), "breaks": sorted(lexicon.breaks), "negative": sorted(lexicon.negative),
-        "positive": sorted(lexicon.positive), "noise": sorted(lexicon.noise),
-        "exact": dict(lexicon.exact), "alone": [[list(things), meant] for things, meant in lexicon.alone.items()],
-    })  # fmt: skip
+    return json.dumps(
+        {
+            "same": [[list(phrase), concept] for phrase, concept in lexicon.same.items()],
+            "short": dict(lexicon.short),
+            "breaks": sorted(lexicon.breaks),
+            "negative": sorted(lexicon.negative),
+            "positive": sorted(lexicon.positive),
+            "noise": sorted(lexicon.noise),
+            "exact": dict(lexicon.exact),
+            "alone": [[list(things), meant] for things, meant in lexicon.alone.items()],
+        }
+    )
 
 
 @lru_cache(maxsize=8)
@@ -168,10 +174,15 @@ def from_json(text: str) -> Lexicon:
     """The lexicon that `to_json` wrote."""
     given = json.loads(text)
     return Lexicon(
-        {tuple(phrase): concept for phrase, concept in given["same"]}, given["short"],
-        frozenset(given["breaks"]), frozenset(given["negative"]), frozenset(given["positive"]),
-        frozenset(given["noise"]), given["exact"], {tuple(things): meant for things, meant in given["alone"]},
-    )  # fmt: skip
+        {tuple(phrase): concept for phrase, concept in given["same"]},
+        given["short"],
+        frozenset(given["breaks"]),
+        frozenset(given["negative"]),
+        frozenset(given["positive"]),
+        frozenset(given["noise"]),
+        given["exact"],
+        {tuple(things): meant for things, meant in given["alone"]},
+    )
 
 
 class Vocabulary(Protocol):
@@ -210,9 +221,14 @@ def _lexicon(tables: Mapping[str, Mapping[str, list[str] | str]]) -> Lexicon:
         return frozenset(fold(word) for word in tables[table].get(key, ()))
 
     lexicon = Lexicon(
-        same, short, listed("clause", "breaks"), listed("clause", "negative"), listed("clause", "positive"),
-        listed("noise", "words"), _exact(tables),
-    )  # fmt: skip
+        same,
+        short,
+        listed("clause", "breaks"),
+        listed("clause", "negative"),
+        listed("clause", "positive"),
+        listed("noise", "words"),
+        _exact(tables),
+    )
     return replace(lexicon, alone=_alone(tables["alone"], lexicon))
 
 

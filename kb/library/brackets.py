@@ -14,9 +14,13 @@ ANY_STEP = "N min; wait 30 min; act NAME; cover off; needs tool; after 2; does d
 OF_TESTS, OF_FIXES = "; first; says nothing of cause; 9 in 10", "; part name"
 #: The words that begin a list of names, and the field that each fills; `part` is for fixes, the last for tests.
 _LISTS = {
-    "needs": "needs", "does": "does", "machine": "machine", "part": "parts", "parts": "parts",
+    "needs": "needs",
+    "does": "does",
+    "machine": "machine",
+    "part": "parts",
+    "parts": "parts",
     "says nothing of": "untold",
-}  # fmt: skip
+}
 _OF_FIXES, _OF_TESTS = ("part", "parts"), ("says nothing of",)
 
 

@@ -184,12 +184,14 @@ def _undivided(entry: Entry, file: str) -> list[Remark]:
     excused = [set(group.causes) for group in entry.undivided]
     return [
         Remark(
-            file, _line_of(entry, "Cheapest test first"), f"no test tells {', '.join(group)} apart",
+            file,
+            _line_of(entry, "Cheapest test first"),
+            f"no test tells {', '.join(group)} apart",
             "add an outcome that does, or say why under `Not told apart`",
         )
         for group in ambiguity_groups(entry)
         if len(group) > LARGEST_SILENT_GROUP and not any(set(group) <= excuse for excuse in excused)
-    ]  # fmt: skip
+    ]
 
 
 def _order(entry: Entry, file: str) -> list[Remark]:

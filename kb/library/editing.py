@@ -85,13 +85,15 @@ def _unwritten(entry: Entry | None, sample: Entry | None) -> list[Remark]:
     if entry is None or sample is None:
         return []
     begun = {
-        *(cause.text for cause in sample.causes), *(test.title for test in sample.tests),
+        *(cause.text for cause in sample.causes),
+        *(test.title for test in sample.tests),
         *(fix.text for fix in sample.fixes),
-    }  # fmt: skip
+    }
     given = [
-        *((cause.text, cause.line) for cause in entry.causes), *((test.title, test.line) for test in entry.tests),
+        *((cause.text, cause.line) for cause in entry.causes),
+        *((test.title, test.line) for test in entry.tests),
         *((fix.text, fix.line) for fix in entry.fixes),
-    ]  # fmt: skip
+    ]
     return [
         Remark(f"{entry.slug}.md", line, f"`{text}` is what an empty sheet says", "write what it is, or take it out")
         for text, line in given
@@ -173,11 +175,17 @@ def first_sheet(sample: str, words: str, area: str, seen: Sequence[tuple[Finding
         given = replace(given, title=words, symptoms=(words, *entry.symptoms[1:]), wordings=(words,))
     first = entry.causes[0].slug
     tests = [
-        replace(test, after=(), outcomes=(Outcome(finding.outcome, (first,)), *(
-            Outcome(shown.text, (), (first,)) for shown in test.outcomes if shown.text != finding.outcome)))
+        replace(
+            test,
+            after=(),
+            outcomes=(
+                Outcome(finding.outcome, (first,)),
+                *(Outcome(shown.text, (), (first,)) for shown in test.outcomes if shown.text != finding.outcome),
+            ),
+        )
         for finding, test in seen
         if test is not None
-    ]  # fmt: skip
+    ]
     if tests:
         given = replace(
             given, tests=tuple(sorted(tests, key=lambda test: (not test.first, test.cover_off, test.minutes)))

@@ -13,7 +13,7 @@ import click
 from kb import __version__
 from kb.bench.front import Bench
 from kb.bench.jobs import Untested
-from kb.cli import guide, json_contract, keeping, machines, settings
+from kb.cli import checkout, guide, json_contract, keeping, machines, settings
 from kb.cli import text as printing
 from kb.cli.options import (
     Commands,
@@ -202,6 +202,7 @@ def _date(value: str) -> str:
 
 for command in (
     guide.guide,
+    checkout.checkout,
     keeping.export,
     keeping.import_,
     keeping.backup,

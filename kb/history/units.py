@@ -103,7 +103,8 @@ class Unit:
     """One machine as the records tell of it; `key` is its tag without case and blanks.
 
     `donor` says why it was given up for parts (empty if it was not), `gone` how it left. `work` is all that was
-    repaired or tried on it, in order; `lines` what each line of the check-out showed last.
+    repaired or tried on it, in order; `lines` what each line of the check-out showed last, and `once_bad` those that
+    were ever bad, even if they are good by now.
     """
 
     key: str
@@ -118,6 +119,7 @@ class Unit:
     with_: str = ""
     jobs: tuple[OpenJob, ...] = ()
     lines: Mapping[str, LineShown] = field(default_factory=dict)
+    once_bad: frozenset[str] = frozenset()
     wanted: tuple[Wanted, ...] = ()
     moved: tuple[Moved, ...] = ()
     work: tuple[RepairDone, ...] = ()
@@ -220,6 +222,7 @@ class _Fold:
             tag=facts.pop("tag", self.key),
             jobs=tuple(own),
             lines=self._lines(),
+            once_bad=self._once_bad(),
             wanted=self._wanted(own),
             moved=tuple(moved),
             work=tuple(work),
@@ -286,6 +289,10 @@ class _Fold:
             )
             for record, body in self._bodies(kinds.FUNCTION)
         }
+
+    def _once_bad(self) -> frozenset[str]:
+        bodies = self._bodies(kinds.FUNCTION)
+        return frozenset(str(body["line"]) for _, body in bodies if _shown(body.get("shown")) == "bad")
 
     def _wanted(self, jobs: Sequence[OpenJob]) -> tuple[Wanted, ...]:
         """The open needs: a close or a part that came from a donor for this machine ends those for its part."""

@@ -22,6 +22,10 @@ CREATE TABLE unit (
     key TEXT PRIMARY KEY, lot TEXT NOT NULL, model TEXT NOT NULL, told TEXT NOT NULL
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX unit_by_lot ON unit (lot COLLATE NOCASE);
+CREATE TABLE shown (
+    model TEXT NOT NULL, line TEXT NOT NULL, tag TEXT NOT NULL, bad INTEGER NOT NULL, PRIMARY KEY (model, line, tag)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX shown_by_tag ON shown (tag);
 """
 
 #: The kinds that name no machine, by which lots, purchases and fits are told.
@@ -90,7 +94,7 @@ class FloorTable:
 
     def forget(self) -> None:
         """Forget every machine, so that all are taken in again."""
-        for table in ("floor", "loose", "unit"):
+        for table in ("floor", "loose", "unit", "shown"):
             self._connection.execute(f"DELETE FROM {table}")
 
     def take(self, record: Record) -> tuple[str, ...]:
@@ -134,6 +138,16 @@ class FloorTable:
         self._connection.execute(
             "INSERT OR REPLACE INTO unit VALUES (?, ?, ?, ?)", (unit.key, unit.lot, unit.model, told)
         )
+        self._connection.execute("DELETE FROM shown WHERE tag = ?", (unit.key,))
+        self._connection.executemany("INSERT INTO shown VALUES (?, ?, ?, ?)", _looked_at(unit))
+
+    def shown(self, model: str) -> Iterator[tuple[str, bool, int, int]]:
+        """For every line and whether on machines of that model: on how many it was ever bad, and looked at on."""
+        rows = self._connection.execute(
+            "SELECT line, model = ?, sum(bad), count(*) FROM shown GROUP BY line, model = ? ORDER BY line",
+            (model.strip().casefold(),) * 2,
+        )
+        return ((line, bool(here), bad, seen) for line, here, bad, seen in rows)
 
     def line(self, key: str) -> UnitLine | None:
         """The machine of that tag key, or None."""
@@ -152,6 +166,13 @@ class FloorTable:
         wanted = json.dumps(list(among))
         rows = self._connection.execute("SELECT key FROM unit WHERE key IN (SELECT value FROM json_each(?))", (wanted,))
         return frozenset(key for (key,) in rows)
+
+
+def _looked_at(unit: Unit) -> list[tuple[str, str, str, int]]:
+    """The lines that a machine was looked at on, with whether it was ever bad: a machine counts once for each."""
+    model = unit.model.strip().casefold()
+    good = {name for name, line in unit.lines.items() if line.shown == "good"}
+    return [(model, name, unit.key, int(name in unit.once_bad)) for name in sorted(good | unit.once_bad)]
 
 
 def _unit_line(told: str) -> UnitLine:

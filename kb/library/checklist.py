@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from kb.library.brackets import names
 from kb.library.items import Item, number_of, read_items, share_of
 from kb.model import Remark, Weight
+
+#: The share of machines that fail a line, by its word, before any was counted (common practice, no source).
+WORD_SHARES: Mapping[Weight, float] = {"often": 0.12, "sometimes": 0.05, "rare": 0.015}
 
 #: A line as it is written.
 LIKE = "- **every-key** (2 min; often; part keyboard; sits 2): press every key once"
@@ -23,6 +26,9 @@ class CheckLine:
     stands before all others as listed; `after` names lines that come before it; `work` is a step of work that
     cannot fail, such as closing up; a repair behind a line that `undoes` such a step makes it necessary again.
     A line marked `arrival` is looked at as soon as a machine comes in.
+    A line that `stays` is made unproven by a change of its part alone, whatever is opened. What it `reads` is
+    written down with it: the battery's wear, how it was wiped, the grade of its look, of which `grades` has each
+    letter with its words.
     """
 
     name: str
@@ -39,6 +45,9 @@ class CheckLine:
     undoes: tuple[str, ...] = ()
     work: bool = False
     arrival: bool = False
+    stays: bool = False
+    reads: str = ""
+    grades: tuple[tuple[str, str], ...] = ()
     sheets: tuple[str, ...] = ()
     heading: str = field(default="", compare=False)
     line: int = field(default=0, compare=False)
@@ -85,6 +94,8 @@ def parse(text: str, file: str = "checkout.md") -> CheckList:
     remarks += _strangers(lines, file)
     known = {line.name for line in lines}
     kept = [replace(line, after=tuple(name for name in line.after if name in known)) for line in lines]
+    remarks += _misplaced(kept, file)
+    kept = _placed(kept)
     return CheckList(tuple(kept), tuple(sorted(remarks, key=lambda remark: remark.line)))
 
 
@@ -99,7 +110,9 @@ def _line(item: Item, file: str) -> CheckLine | Remark:
             return Remark(file, item.line, f"`{piece}` is not understood", f"write it as in `{LIKE}`")
         line = read
     failing = [told.removeprefix("fails: see ") for told in item.nested if told.startswith("fails: see ")]
-    return replace(line, sheets=names(", ".join(failing)))
+    grades = [told.removeprefix("grade ").partition(": ") for told in item.nested if told.startswith("grade ")]
+    told_grades = tuple((letter.strip(), text.strip()) for letter, _, text in grades if text.strip())
+    return replace(line, sheets=names(", ".join(failing)), grades=told_grades)
 
 
 def _with_piece(line: CheckLine, piece: str) -> CheckLine | None:
@@ -115,6 +128,8 @@ def _with_piece(line: CheckLine, piece: str) -> CheckLine | None:
         return None if share is None else replace(line, ends=share)
     if word in _LISTS and rest:
         return replace(line, **{_LISTS[word]: getattr(line, _LISTS[word]) + names(rest)})
+    if word == "reads" and rest:
+        return replace(line, reads=rest)
     match piece:
         case "often" | "sometimes" | "rare":
             return replace(line, weight=piece)
@@ -124,6 +139,8 @@ def _with_piece(line: CheckLine, piece: str) -> CheckLine | None:
             return replace(line, work=True)
         case "arrival":
             return replace(line, arrival=True)
+        case "stays":
+            return replace(line, stays=True)
         case "sits 0" | "sits 1" | "sits 2" | "sits 3":
             return replace(line, depth=int(rest))
         case _:
@@ -145,3 +162,28 @@ def _strangers(lines: Iterable[CheckLine], file: str) -> Iterator[Remark]:
         for name in (*line.after, *line.undoes):
             if name not in known:
                 yield Remark(file, line.line, f"there is no line `{name}`", "name a line of this list")
+
+
+def _placed(lines: Iterable[CheckLine]) -> list[CheckLine]:
+    """The lines, each name once; one that would come after itself, or first and after another, comes after none."""
+    once: dict[str, CheckLine] = {}
+    for line in lines:
+        once.setdefault(line.name, line)
+    wrong = {name for name, line in once.items() if _is_misplaced(line, once)}
+    return [replace(line, after=()) if name in wrong else line for name, line in once.items()]
+
+
+def _misplaced(lines: Iterable[CheckLine], file: str) -> Iterator[Remark]:
+    """What can stand nowhere: a line that comes after itself, or first and after one that does not."""
+    named = {line.name: line for line in lines}
+    for line in named.values():
+        if _is_misplaced(line, named):
+            told = f"`{line.name}` would come after itself, or before all others and after one of them"
+            yield Remark(file, line.line, told, "take out one of its `after` or its `first`")
+
+
+def _is_misplaced(line: CheckLine, named: Mapping[str, CheckLine]) -> bool:
+    before: set[str] = set()
+    while following := {one for name in (line.name, *before) for one in named[name].after} - before:
+        before |= following
+    return line.name in before or (line.first and any(not named[name].first for name in before))

@@ -7,12 +7,13 @@ from functools import lru_cache
 from pathlib import Path
 
 from kb.base.trouble import NotThere
-from kb.library import checklist
+from kb.library import checklist, machine
 from kb.library.checklist import CheckList
 from kb.library.customs import FOLDER
+from kb.library.machine import CompleteMachine
 from kb.library.shelf import Shelf
 
-CHECKOUT = "checkout.md"
+CHECKOUT, MACHINE = "checkout.md", "machine.md"
 
 
 def file_of(shelf: Shelf, name: str) -> Path:
@@ -41,3 +42,18 @@ def check_list(shelf: Shelf) -> CheckList:
 @lru_cache(maxsize=8)
 def _read(file: Path, changed: int, size: int) -> CheckList:  # noqa: ARG001 - they say when to read it again
     return checklist.parse(file.read_text("utf-8", "replace"), file.name)
+
+
+def complete_machine(shelf: Shelf) -> CompleteMachine:
+    """The parts that a complete machine consists of, with every problem named by line; read again when it changes.
+
+    Raises NotThere, or OSError if the disk does not give it.
+    """
+    file = file_of(shelf, MACHINE)
+    status = os.stat(file)
+    return _read_machine(file, status.st_mtime_ns, status.st_size)
+
+
+@lru_cache(maxsize=8)
+def _read_machine(file: Path, changed: int, size: int) -> CompleteMachine:  # noqa: ARG001 - they say when to read it again
+    return machine.parse(file.read_text("utf-8", "replace"), file.name)

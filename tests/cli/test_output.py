@@ -48,6 +48,8 @@ USES: dict[str, Sequence[str]] = {
     "search --json": ("battery absent in setup",),
     "search --stdin": (),
     "guide": ("battery absent in setup", *MODEL),
+    "checkout": ("P6-001", "--good", "keys"),
+    "checkout --json": ("P6-001",),
     "confirm": (CAUSE, *MODEL),
     "confirm --json": (CAUSE, *MODEL),
     "retract": ("{job}", "--why", "it was another"),
@@ -86,6 +88,7 @@ GIVEN = {
 }
 #: What is said of what a command has done if its output is lost.
 DONE = {
+    "checkout": "keys of P6-001 is good",
     "confirm": "saved as job ",
     "confirm --json": "saved as job ",
     "retract": "job {job} is retracted",
@@ -122,6 +125,10 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with closing(Bench(folder / "shop", stock=CORPUS)) as bench:
         bench.jobs.confirm(Confirmation(CAUSE, "Tern 13", words="batt missing"))
         bench.arrivals.arrive(Arrived(lot="P6", model="Tern 13"))
+        house = bench.folder / "entries" / "house"
+        house.mkdir(parents=True)
+        (house / "checkout.md").write_text("- **keys** (2 min; often; part keyboard; sits 2): press every one\n")
+        (house / "machine.md").write_text("- **keyboard** (weight 8; depth 2)\n")
         backup(bench.folder, folder / "old.zip", datetime(2026, 11, 24, tzinfo=UTC))
     line = '{"model": "Skua 14", "cause": "no-battery/pack", "closed_at": "2026-11-24T10:15:00Z"}\n'
     (folder / "given.jsonl").write_text(line)

@@ -1,118 +1,110 @@
-"""Freshness of check-out lines: which good ones a repair made stale, how often one fails, what finding it late costs.
-
-A line is `moved` by taking apart as far as its part sits: 1 behind the cover, 2 behind board, cooler or palm rest,
-3 with the lid apart. A repair is as deep as the part it reaches, 0 where nothing was opened.
-"""
+"""Freshness of check-out lines: what a repair makes unproven, and the minutes of other lines that it costs again."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
-from kb.diagnosis.belief import two_levels
-
-#: The share of machines that fail a line, by its word in the list, before any was counted (common practice, no source).
-WORD_SHARES = {"often": 0.12, "sometimes": 0.05, "rare": 0.015}
-
-Word = Literal["often", "sometimes", "rare"]
-
-#: Machines of other models that weigh as much as the word; machines of other models as much as those of this one.
-WORD_MACHINES, MODEL_MACHINES = 20.0, 12.0
+from kb.library.checklist import CheckLine
 
 
-@dataclass(frozen=True, slots=True)
-class Reached:
-    """A repair, or a try at one: when it was done, as any number that rises with time, and how deep it went."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Repair:
+    """A repair, or a try at one: when it was done, as any number that rises with time, and what it reached.
 
-    at: int
-    depth: int
+    `depth` is how deep it went: 0 where nothing was opened, 1 behind the cover, 2 behind board, cooler or palm rest,
+    3 with the lid apart. `parts` were changed or may have been; `undoes` names steps of work that are lost with it.
+    """
+
+    at: int = 0
+    depth: int = 0
+    parts: frozenset[str] = frozenset()
+    undoes: frozenset[str] = frozenset()
+    what: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """What machines showed on a line: how many it was bad on, of how many it was looked at on."""
+def disturbs(repair: Repair, line: CheckLine) -> bool:
+    """Whether a repair makes a line unproven, or a step of work necessary again.
 
-    bad: int = 0
-    seen: int = 0
+    A line whose part sits as deep as the repair went, or less deep; one with nothing to open (0) by any repair:
+
+    >>> keys, clock = CheckLine(name="keys", text="", depth=2), CheckLine(name="clock", text="", depth=0)
+    >>> [disturbs(Repair(depth=depth), keys) for depth in (0, 1, 2, 3)], disturbs(Repair(), clock)
+    ([False, False, True, True], True)
+
+    One that stays good whatever is opened, by a change of its part alone; a step of work by what undoes it, and
+    closing up by whatever opens the machine:
+
+    >>> wiped = CheckLine(name="wiped", text="", depth=1, parts=("M.2 drive",), stays=True)
+    >>> disturbs(Repair(depth=3), wiped), disturbs(Repair(depth=1, parts=frozenset({"M.2 drive"})), wiped)
+    (False, True)
+    >>> install = CheckLine(name="install", text="", work=True)
+    >>> close_up = CheckLine(name="close-up", text="", work=True, depth=1)
+    >>> disturbs(Repair(depth=3), install), disturbs(Repair(depth=1), close_up), disturbs(Repair(), close_up)
+    (False, True, False)
+    """
+    if line.name in repair.undoes:
+        return True
+    if line.stays:
+        return not repair.parts.isdisjoint(line.parts)
+    if line.work and not line.depth:
+        return False
+    return repair.depth >= line.depth
 
 
-def stale(moved: int, shown_at: int, repairs: Iterable[Reached]) -> bool:
-    """Whether a line shown good has to be shown again: a later repair went as deep as its part sits.
+def undone_since(line: CheckLine, shown_at: int, repairs: Iterable[Repair]) -> Repair | None:
+    """The last repair after a line was shown that made it unproven, None if it is proven still.
 
     The keyboard (2) was good at 10; the cover was off for the drive at 12 (1), then the board came out at 15 (2):
 
-    >>> stale(2, 10, [Reached(12, 1)]), stale(2, 10, [Reached(12, 1), Reached(15, 2)])
-    (False, True)
-
-    What was done before the line was shown does not matter, and a line moved by nothing (0) is disturbed by all:
-
-    >>> stale(2, 10, [Reached(9, 3)]), stale(0, 10, [Reached(12, 0)])
-    (False, True)
+    >>> keys = CheckLine(name="keys", text="", depth=2)
+    >>> cover, board = Repair(at=12, depth=1), Repair(at=15, depth=2)
+    >>> undone_since(keys, 10, [cover]), undone_since(keys, 10, [cover, board]).at, undone_since(keys, 16, [board])
+    (None, 15, None)
     """
-    return any(repair.at > shown_at and repair.depth >= moved for repair in repairs)
+    later = [repair for repair in repairs if repair.at > shown_at and disturbs(repair, line)]
+    return max(later, key=lambda repair: repair.at, default=None)
 
 
-def redo_by_depth(minutes: Sequence[float], depths: Sequence[int], moved: Sequence[int]) -> list[list[float]]:
-    """What a repair of each line makes necessary again of each other one: its minutes where `stale` says so.
+def lost_with(parts: Iterable[str], lines: Sequence[CheckLine]) -> frozenset[str]:
+    """The steps of work that a change of these parts undoes, and all lines that come after such a step.
 
-    `depths[i]` is how deep the usual repair of line i goes. Work steps lost in part are for the caller to add.
+    >>> drive = CheckLine(name="drive", text="", parts=("M.2 drive",), undoes=("install",))
+    >>> drivers = CheckLine(name="drivers", text="", after=("install",))
+    >>> sorted(lost_with(["M.2 drive"], [drive, drivers])), lost_with(["fan"], [drive, drivers])
+    (['drivers', 'install'], frozenset())
+    """
+    changed = set(parts)
+    lost = {step for line in lines if not changed.isdisjoint(line.parts) for step in line.undoes}
+    while following := {line.name for line in lines if not lost.isdisjoint(line.after)} - lost:
+        lost |= following
+    return frozenset(lost)
 
-    >>> redo_by_depth([2, 5, 1], depths=[0, 2, 3], moved=[1, 2, 3])
+
+def usual_repair(line: CheckLine, lines: Sequence[CheckLine]) -> Repair:
+    """What the repair behind a line that failed usually reaches: its part, where that sits.
+
+    Of several parts a line does not say which it will be; what only one of them undoes is counted all the same.
+    """
+    return Repair(depth=line.depth, parts=frozenset(line.parts), undoes=lost_with(line.parts, lines))
+
+
+def redo_minutes(lines: Sequence[CheckLine]) -> list[list[float]]:
+    """For each line the minutes of every other that its usual repair makes necessary again; a step of work has none.
+
+    >>> lines = [CheckLine(name=name, text="", minutes=took, depth=sits) for name, took, sits in
+    ...          (("charges", 2, 1), ("keys", 5, 2), ("screen", 1, 3))]
+    >>> redo_minutes(lines)
     [[0.0, 0.0, 0.0], [2.0, 0.0, 0.0], [2.0, 5.0, 0.0]]
     """
-    numbers = range(len(minutes))
-    if not len(minutes) == len(depths) == len(moved):
-        raise ValueError(f"{len(minutes)} minutes, {len(depths)} depths, {len(moved)} moved; give one for each line")
-    return [[float(minutes[j]) if i != j and depths[i] >= moved[j] else 0.0 for j in numbers] for i in numbers]
+    table = []
+    for repaired in lines:
+        repair = usual_repair(repaired, lines)
+        table.append([_minutes_again(repaired, repair, other) for other in lines])
+    return table
 
 
-def failing(word: Word, elsewhere: Shown = Shown(), here: Shown = Shown()) -> float:
-    """The share of machines of this model that fail a line: its word, then other models, then this one.
-
-    θ = (bad elsewhere + 20·word) / (seen elsewhere + 20) and (bad here + 12·θ) / (seen here + 12): the two levels of
-    `kb.diagnosis.belief.two_levels` for the two outcomes of a line (a Beta prior on both). Counted on check-outs; what
-    owners complain of is not what a check-out finds. ValueError for an unknown word or more bad than seen.
-
-    >>> round(failing("often"), 6), round(failing("sometimes", Shown(5, 80)), 6)
-    (0.12, 0.06)
-    >>> round(failing("sometimes", Shown(5, 80), Shown(3, 12)), 6)  # (3 + 12 · .06) / (12 + 12)
-    0.155
-    """
-    if word not in WORD_SHARES:
-        raise ValueError(f"{word} is no word for how often a line fails; write one of {', '.join(WORD_SHARES)}")
-    for shown in (elsewhere, here):
-        if not 0 <= shown.bad <= shown.seen:
-            raise ValueError(f"{shown.bad} bad of {shown.seen} is no count; count each machine once")
-    prior = {"bad": WORD_SHARES[word], "good": 1.0 - WORD_SHARES[word]}
-    return two_levels(prior, _counts(elsewhere), _counts(here), WORD_MACHINES, MODEL_MACHINES)["bad"]
-
-
-def _counts(shown: Shown) -> dict[str, float]:
-    return {"bad": float(shown.bad), "good": float(shown.seen - shown.bad)}
-
-
-def found_late(
-    line: int,
-    ends: Sequence[float],
-    redo: Sequence[Sequence[float]],
-    *,
-    done: Collection[int],
-    order: Sequence[int],
-    closing: int,
-) -> float:
-    """The minutes more that a line found bad costs after the closing line instead of now, when `done` lines are done.
-
-    The expected minutes made necessary again, (1 - g) · the sum of w over the lines done, at both times: then are
-    done those done now and those up to the closing line of the order, but for the line itself. ValueError where
-    the order has no such closing line.
-
-    >>> redo = [[0, 0, 0, 0], [4, 0, 7, 10], [0, 0, 0, 0], [0, 0, 0, 0]]
-    >>> found_late(1, ends=[0, 0, 0, 0], redo=redo, done=[0], order=[0, 1, 2, 3], closing=3)
-    17.0
-    """
-    if closing not in order:
-        raise ValueError(f"the order does not hold line {closing}; name the line of closing up")
-    later = {*done, *order[: order.index(closing) + 1]} - {line}
-    more = sum(redo[line][other] for other in later) - sum(redo[line][other] for other in done if other != line)
-    return (1.0 - ends[line]) * more
+def _minutes_again(repaired: CheckLine, repair: Repair, other: CheckLine) -> float:
+    if repaired.work or repaired is other or not disturbs(repair, other):
+        return 0.0
+    return float(other.minutes)

@@ -1,0 +1,183 @@
+"""The command for check-outs: what comes next on a machine and why, and what is shown, waived and signed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from kb.bench.front import Bench
+from kb.cli import json_contract
+from kb.cli.options import done, json_option, say, shop_option, shop_told
+
+if TYPE_CHECKING:
+    from kb.bench.checkout import CheckOut, Failed
+    from kb.machines.checkout.standing import LineStanding
+    from kb.machines.checkout.way import LineToDo
+
+
+@click.command()
+@click.argument("tag", metavar="TAG")
+@click.option("--good", multiple=True, metavar="LINE", help="This line showed good, or this work is done; repeatable.")
+@click.option("--bad", default="", metavar="LINE", help="This line failed: opens the job in which it is looked for.")
+@click.option("--note", default="", metavar="TEXT", help="With --bad: what it does or does not do, in any words.")
+@click.option("--not-there", "absent", default="", metavar="LINE", help="The machine has nothing this line could show.")
+@click.option("--waive", default="", metavar="LINE", help="Let it go without this line; needs --why.")
+@click.option("--why", default="", metavar="TEXT", help="With --waive or --not-there: the reason.")
+@click.option("--value", default="", metavar="TEXT", help="With one --good: what was read, such as the battery's wear.")
+@click.option("--back", default="", metavar="LINE", help="Take back what this line showed last.")
+@click.option("--by", default="", metavar="INITIALS", help="Who looked.")
+@click.option("--sign", default="", metavar="INITIALS", help="Sign it; not for whoever repaired the machine.")
+@json_option
+@shop_option
+def checkout(bench: Bench, tag: str, as_json: bool, **given: Any) -> None:
+    """Print what is left to check on a machine, in the order that takes least, or write down what was seen.
+
+    Example: benchlore checkout P7-012 --good every-key --good pad
+    """
+    _refuse_what_does_not_belong(given)
+    opened = _written(bench, tag, given)
+    stands = bench.checkout.of(tag)
+    if as_json:
+        click.echo(json_contract.to_json(of_check_out(stands, opened)))
+        return
+    if opened:
+        say(f"{opened.line} failed: job {opened.job} is open with the words “{opened.words}”")
+        say(f"look for it with: benchlore guide --job {opened.job}{shop_told(bench)}\n")
+    say("\n".join(check_out_lines(stands)))
+
+
+#: The options that write something down, and those that go with some of them alone.
+_WRITES = ("good", "bad", "absent", "waive", "back", "sign")
+_GOES_WITH = {"note": ("bad",), "why": ("waive", "absent"), "value": ("good",)}
+
+
+def _refuse_what_does_not_belong(given: Mapping[str, Any]) -> None:
+    """Raise UsageError for options that do not go together."""
+    written = [name for name in _WRITES if given[name]]
+    if len(written) > 1:
+        raise click.UsageError("give one of --good, --bad, --not-there, --waive, --back and --sign at a time")
+    for name, with_one_of in _GOES_WITH.items():
+        if given[name] and not any(given[other] for other in with_one_of):
+            options = " or ".join(f"--{'not-there' if one == 'absent' else one}" for one in with_one_of)
+            raise click.UsageError(f"--{name} goes with {options}; give both")
+    if given["waive"] and not given["why"].strip():
+        raise click.UsageError("--waive needs a reason; give it with --why")
+    if given["value"] and len(given["good"]) > 1:
+        raise click.UsageError("--value is what was read with one line; give one --good with it")
+
+
+def _written(bench: Bench, tag: str, given: Mapping[str, Any]) -> Failed | None:
+    """Write down what was given; gives the job that a failed line opened, None otherwise."""
+    desk, by = bench.checkout, given["by"]
+    for name in given["good"]:
+        desk.line(name)  # a wrong name is told before anything is written
+    for name in given["good"]:
+        desk.good(tag, name, given["value"], by)
+        done(f"{name} of {tag} is good")
+    if given["absent"]:
+        desk.not_there(tag, given["absent"], given["why"], by)
+        done(f"{given['absent']} of {tag} is not there")
+    if given["waive"]:
+        desk.waive(tag, given["waive"], given["why"], by)
+        done(f"{given['waive']} of {tag} is waived")
+    if given["back"]:
+        desk.take_back(tag, given["back"])
+        done(f"{given['back']} of {tag} is taken back")
+    if given["sign"]:
+        desk.sign(tag, given["sign"])
+        done(f"{tag} is signed")
+    if not given["bad"]:
+        return None
+    opened = desk.bad(tag, given["bad"], given["note"], by)
+    done(f"{opened.line} of {tag} failed: job {opened.job} is open")
+    return opened
+
+
+def check_out_lines(stands: CheckOut) -> Iterator[str]:
+    """How a check-out stands, and what is left in the order to do it, with the reasons."""
+    unit = stands.unit
+    settled = sum(1 for one in stands.standing if one.is_settled)
+    yield f"{unit.tag}{' · ' + unit.model if unit.model else ''}: {settled} of {len(stands.standing)} lines settled"
+    yield from _signed_lines(stands)
+    for one in stands.failed:
+        yield f"  failed  {one.line.name}{': ' + one.shown.why if one.shown and one.shown.why else ''}"
+    if stands.way.todo:
+        saved = stands.way.listed_minutes - stands.way.expected_minutes
+        gain = f", {saved:.0f} less than in the list's own order" if saved >= 0.5 else ""
+        yield f"About {stands.way.expected_minutes:.0f} min left{gain}."
+    for number, todo in enumerate(stands.way.todo, 1):
+        yield from _todo_lines(number, todo)
+    for held, waits in stands.way.held:
+        yield f"    waits  {held.line.name} (for {' and '.join(waits)})"
+    for point in stands.open_points:
+        yield f"  on the sheet: {point}"
+    for remark in stands.checklist.remarks:
+        yield f"  to mend: {remark}"
+
+
+def _signed_lines(stands: CheckOut) -> Iterator[str]:
+    if stands.signature:
+        yield f"Signed by {stands.signature.by}, {stands.signature.at[:10]}."
+    elif stands.is_ready:
+        yield "Ready to be signed, by somebody who repaired nothing on it: --sign INITIALS"
+
+
+def _todo_lines(number: int, todo: LineToDo) -> Iterator[str]:
+    line = todo.line
+    wait = f", then {line.wait:g} min of waiting" if line.wait else ""
+    needs = f", needs {', '.join(line.needs)}" if line.needs else ""
+    yield f"{number:3d}  {line.name} ({line.minutes:g} min{wait}{needs}): {line.text}"
+    yield f"     {todo.why}"
+
+
+def of_check_out(stands: CheckOut, opened: Failed | None = None) -> dict[str, Any]:
+    """The JSON of a check-out; `opened` is the job that a failed line has just opened."""
+    signed = stands.signature
+    return {
+        "unit": stands.unit.tag,
+        "model": stands.unit.model or None,
+        "ready": stands.is_ready,
+        "kept_here_by": list(stands.kept_here_by),
+        "signed": {"by": signed.by, "at": signed.at, "list": signed.list} if signed else None,
+        "next": stands.next_line.line.name if stands.next_line else None,
+        "expected_minutes": round(stands.way.expected_minutes, 2),
+        "list_minutes": round(stands.way.listed_minutes, 2),
+        "order": [_of_todo(todo) for todo in stands.way.todo],
+        "waits": [{"line": held.line.name, "for": list(waits)} for held, waits in stands.way.held],
+        "lines": [_of_line(one) for one in stands.standing],
+        "open_points": list(stands.open_points),
+        "job": opened.job if opened else None,
+        "warnings": [str(remark) for remark in stands.checklist.remarks],
+    }
+
+
+def _of_todo(todo: LineToDo) -> dict[str, Any]:
+    here, others = todo.counted.here, todo.counted.elsewhere
+    return {
+        "line": todo.line.name,
+        "text": todo.line.text,
+        "minutes": todo.line.minutes,
+        "wait_minutes": todo.line.wait,
+        "fails": round(todo.counted.fails, 6),
+        "bad_here": here.bad,
+        "seen_here": here.seen,
+        "bad_elsewhere": others.bad,
+        "seen_elsewhere": others.seen,
+        "late_minutes": round(todo.late_minutes, 2),
+        "why": todo.why,
+    }
+
+
+def _of_line(one: LineStanding) -> dict[str, Any]:
+    shown = one.shown
+    return {
+        "line": one.line.name,
+        "state": one.state.value,
+        "at": shown.at if shown else None,
+        "by": (shown.by or None) if shown else None,
+        "why": (shown.why or None) if shown else None,
+        "value": (shown.value or None) if shown else None,
+        "job": (shown.job or None) if shown else None,
+    }

@@ -1,0 +1,105 @@
+"""The hand-over of a machine that was checked: what still keeps it here, and what its printed sheet says."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from kb.history.units import Signature, Unit
+from kb.library.checklist import CheckLine
+from kb.machines.checkout.standing import LineStanding, LineState
+
+#: Names of lines told in a sentence before "and N more".
+NAMED = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Readings:
+    """What was read and written down at the lines that say so: battery wear, look, how it was wiped."""
+
+    wear: str = ""
+    look: str = ""
+    wipe: str = ""
+
+
+def readings(standing: Iterable[LineStanding]) -> Readings:
+    """The readings of the lines that are good."""
+    told = {
+        one.line.reads: one.shown.value
+        for one in standing
+        if one.line.reads and one.state is LineState.GOOD and one.shown and one.shown.value
+    }
+    return Readings(wear=told.get("wear", ""), look=told.get("look", ""), wipe=told.get("wipe", ""))
+
+
+def kept_here_by(unit: Unit, standing: Sequence[LineStanding]) -> tuple[str, ...]:
+    """All that keeps a machine from being signed, a sentence each; none if it is ready to be."""
+    told = []
+    if unit.gone:
+        told.append(f"it has left the shop ({unit.gone})")
+    if unit.is_donor:
+        told.append("it was given up for parts")
+    if unit.wanted:
+        told.append(f"it waits for {_row([one.part for one in unit.wanted])}")
+    if unit.open_jobs:
+        told.append(f"{_count(len(unit.open_jobs), 'job is', 'jobs are')} open on it")
+    for state, words in _UNSETTLED.items():
+        names = [one.line.name for one in standing if one.state is state]
+        if names:
+            told.append(f"{_count(len(names), 'line', 'lines')} {words}: {_row(names)}")
+    return tuple(told)
+
+
+#: What is said of lines in a state that keeps a machine here.
+_UNSETTLED = {
+    LineState.FAILED: "failed",
+    LineState.STALE: "to show again",
+    LineState.OPEN: "open",
+}
+
+
+def open_points(standing: Iterable[LineStanding]) -> tuple[str, ...]:
+    """What a buyer must know: the lines that were waived or are not there, each with its reason."""
+    points = []
+    for one in standing:
+        if one.state in (LineState.WAIVED, LineState.NOT_THERE) and one.shown:
+            why = f" ({one.shown.why.strip()})" if one.shown.why.strip() else ""
+            points.append(f"{one.line.name} {one.state}{why}")
+    return tuple(points)
+
+
+def signature_that_stands(unit: Unit, standing: Sequence[LineStanding]) -> Signature | None:
+    """The signature if it has power: by somebody who repaired nothing, and nothing happened since that undoes it.
+
+    A signature under a list that has changed since stands: it says what was shown by the list then in force.
+    """
+    signed = unit.signature
+    if signed is None or not unit.is_signed:
+        return None
+    made_stale = any(one.state is LineState.STALE and one.undone and one.undone.at > signed.seq for one in standing)
+    return None if made_stale else signed
+
+
+def fingerprint(lines: Iterable[CheckLine]) -> str:
+    """What tells a list from every other one: it is written down with a signature.
+
+    >>> fingerprint([CheckLine(name="keys", text="press all")])
+    'e1b08295367e'
+    """
+    told = "\n".join(f"{line.name}: {line.text}" for line in lines)
+    return hashlib.sha256(told.encode("utf-8", "replace")).hexdigest()[:12]
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
+
+
+def _row(names: Sequence[str]) -> str:
+    """The first names, and how many more there are.
+
+    >>> _row(["a", "b"]), _row(["a", "b", "c", "d", "e", "f"])
+    ('a, b', 'a, b, c, d and 2 more')
+    """
+    more = len(names) - NAMED
+    return f"{', '.join(names[:NAMED])} and {more} more" if more > 0 else ", ".join(names)

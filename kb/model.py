@@ -80,6 +80,10 @@ class Cause:
     pallet: Weight | None = None
     line: int = field(default=0, compare=False)
 
+    def weight_in(self, pallet: bool) -> Weight:
+        """The weight in a shop whose machines come from pallets, or over the counter."""
+        return self.pallet if pallet and self.pallet else self.weight
+
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
@@ -344,6 +348,8 @@ class EntryBelief:
 class Step:
     """What to do next: a test, a fix, or (`kind` "else") to look beyond what is listed, and why in one sentence.
 
+    `minutes` are hands-on, `wait` minutes can be spent on another machine.
+
     `lacks` names what it needs and this shop does not have: a fix may be the right one all the same, a test may be
     one that cannot be left out. Then `held` says why: nothing else, or not the fix in view, comes before it.
     """
@@ -356,6 +362,7 @@ class Step:
     entry: str = ""
     name: str = ""
     needs: tuple[str, ...] = ()
+    wait: float = 0.0
     cover_off: bool = False
     detail: str = ""
     outcomes: tuple[str, ...] = ()

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from kb.bench.front import Bench
+from kb.bench.settings import PALLET
 from kb.cli.main import main as main
 from kb.cli.options import done, say, shop_option
 from webui.guard.passphrase_command import passphrase
@@ -89,6 +90,7 @@ def fill_with_invented_jobs(bench: Bench, seed: int) -> int:
 
     if bench.asking.models():
         return 0
+    bench.shop.kept_settings.set_source(PALLET)
     return fill(bench.history(), invented_jobs(bench.entries.served(), seed))
 
 

@@ -75,6 +75,7 @@ ENGLISH: Mapping[str, str] = {
         "{share} for something that is not listed here: look further, then tell somebody who may write here."
     ),
     "step.cover": "cover off",
+    "step.wait": "and {minutes} of waiting",
     "step.needs": "needs {needs}",
     "step.in": "From:",
     "step.expected": "About {minutes} until it works.",
@@ -173,7 +174,6 @@ ENGLISH: Mapping[str, str] = {
     "machine.runs": "running",
     "entry.not_this_if": "Not this if",
     "entry.not_this_if.why": "With this fault it does not show any of these; if it does, look at another sheet.",
-    "entry.wait": "and {minutes} of waiting",
     "entry.asks": "the machine must still have: {needs}",
     "entry.untold": "says nothing of:",
     "entry.see": "see",
@@ -387,6 +387,10 @@ ENGLISH: Mapping[str, str] = {
     "tools.fixes": "{n} fix|{n} fixes",
     "tools.save": "Save",
     "tools.enter": "Enter on any box saves too.",
+    "tools.source": "Where the machines come from",
+    "tools.source.why": "Some causes are likelier on machines from a pallet, others less likely.",
+    "tools.source.counter": "over the counter, from their users",
+    "tools.source.pallet": "by the pallet, as they are",
     "tools.none": "No entry asks for a tool.",
     # a new entry
     "new.title": "A new entry",

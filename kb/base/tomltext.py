@@ -7,14 +7,14 @@ import re
 import tomllib
 from collections.abc import Iterator, Sequence
 
-Value = float | Sequence[str]
+Value = float | str | Sequence[str]
 
 #: A string on one line, or (in the group) a comment.
 _STRING_OR_COMMENT = re.compile(r""""(?:\\.|[^"\\\n])*"|'[^'\n]*'|(#[^\r\n]*)""")
 
 
 def with_value(text: str, key: str, value: Value) -> str:
-    r"""The text with a top-level key set to a number or to a list of names; a key it does not have yet is added.
+    r"""The text with a top-level key set to a number, a text or a list of names; a key it does not have yet is added.
 
     Raises ValueError for a text that is no TOML, or whose key is no plain line to be replaced.
 
@@ -30,7 +30,8 @@ def with_value(text: str, key: str, value: Value) -> str:
     above = "".join(lines[:first])
     gap = end_of_line if above and not above.endswith("\n") else ""
     fresh = above + gap + said + end_of_line + "".join(lines[last:])
-    if tomllib.loads(fresh) != before | {key: list(value) if isinstance(value, Sequence) else value}:
+    plain = value if isinstance(value, float | int | str) else list(value)
+    if tomllib.loads(fresh) != before | {key: plain}:
         raise ValueError(f"`{key}` stands there in a form that cannot be changed line by line")
     return fresh
 
@@ -74,6 +75,8 @@ def _with_comments(said: str, old: str, end_of_line: str) -> str:
 
 
 def _written(value: Value) -> str:
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False)
     if isinstance(value, Sequence):
         return f"[{', '.join(json.dumps(name, ensure_ascii=False) for name in value)}]"
     return f"{value:g}" if value == int(value) and abs(value) < 1e6 else repr(float(value))

@@ -1,4 +1,4 @@
-"""The settings of a shop, in its `shop.toml`: its time zone, what it lacks, and how fast old jobs fade."""
+"""The settings of a shop, in its `shop.toml`: zone, what it lacks, where machines come from, how old jobs fade."""
 
 from __future__ import annotations
 
@@ -21,7 +21,10 @@ from kb.language.nearest import nearest
 from kb.library import spellings
 
 FILE = "shop.toml"
-LACKS, HALF_LIFE, ZONE = "lacks", "half_life_days", "zone"
+LACKS, HALF_LIFE, ZONE, MACHINES_FROM = "lacks", "half_life_days", "zone", "machines_from"
+#: Where the machines of a shop come from; the first is meant where nothing is said.
+COUNTER, PALLET = "counter", "pallet"
+SOURCES = (COUNTER, PALLET)
 #: The time zone in the environment; it wins over that of the file.
 ZONE_VARIABLE = "BENCHLORE_ZONE"
 #: The shortest and the longest half-life of a job, in days.
@@ -42,6 +45,8 @@ class UnknownTool(NotThere):
 class Settings:
     """What the shop lacks, the days after which a job counts half (0: all count alike), and what is wrong in words.
 
+    `machines_from` is one of `SOURCES`: causes have another weight on machines from a pallet.
+
     `zone` is the time zone whose midnight a day begins at, None for that of the computer. Times are kept in UTC and
     only shown in it.
     """
@@ -50,6 +55,7 @@ class Settings:
     half_life_days: float = 0.0
     zone: tzinfo | None = None
     problem: str = ""
+    machines_from: str = COUNTER
 
 
 class SettingsFile:
@@ -94,6 +100,18 @@ class SettingsFile:
             if days or HALF_LIFE in tomllib.loads(text):
                 self._write(text, HALF_LIFE, days)
 
+    def set_source(self, source: str) -> None:
+        """Note where the machines come from, one of `SOURCES`; Refusal for anything else.
+
+        Raises SettingsTrouble for a file that cannot be read or written.
+        """
+        if source not in SOURCES:
+            raise Refusal(f"machines come from the {' or a '.join(SOURCES)}, not from `{source[:60]}`")
+        with self._writing:
+            text = self._text()
+            if source != tomllib.loads(text).get(MACHINES_FROM, COUNTER):
+                self._write(text, MACHINES_FROM, source)
+
     def _stamp(self) -> object:
         try:
             found = self.path.stat()
@@ -111,7 +129,8 @@ class SettingsFile:
         lacks, missed = _lacks(given.get(LACKS, []), self.path)
         days, wrong = _half_life(given.get(HALF_LIFE, 0), self.path)
         zone, nowhere = self._zone(str(given.get(ZONE, "")).strip())
-        return Settings(lacks, days, zone, "; ".join(filter(None, (missed, wrong, nowhere))))
+        source, strange = _source(given.get(MACHINES_FROM, COUNTER), self.path)
+        return Settings(lacks, days, zone, "; ".join(filter(None, (missed, wrong, nowhere, strange))), source)
 
     def _zone(self, in_file: str) -> tuple[tzinfo | None, str]:
         """The zone by its IANA name, such as Europe/Oslo, and what is wrong with one that is none."""
@@ -201,6 +220,13 @@ def _half_life(given: Any, path: Path) -> tuple[float, str]:
         f"`{HALF_LIFE}` in {path} must be a number of days from {LEAST_DAYS:g} to {MOST_DAYS:g}, or 0 for off; "
         "until then all jobs count alike"
     )
+
+
+def _source(given: Any, path: Path) -> tuple[str, str]:
+    if given in SOURCES:
+        return str(given), ""
+    listed = " or ".join(f'"{source}"' for source in SOURCES)
+    return COUNTER, f"`{MACHINES_FROM}` in {path} must be {listed}; until then it is {COUNTER}"
 
 
 def _is_half_life(days: float) -> bool:

@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import TypeVar
 
 from kb.base.clock import Clock, utc_now
-from kb.bench.settings import Settings, SettingsFile
+from kb.bench.settings import PALLET, Settings, SettingsFile
 from kb.diagnosis.counts import ALIKE, Ageing
-from kb.diagnosis.knowledge import ShopKnowledge
+from kb.diagnosis.knowledge import ShopKnowledge, Ways
 from kb.history import History
 from kb.history.trouble import HistoryTrouble
 from kb.index.connections import OpenFiles
@@ -42,11 +42,15 @@ class Shop:
         days = self.settings.half_life_days
         return Ageing(days, self.clock().astimezone(UTC).date()) if days else ALIKE
 
+    @property
+    def _ways(self) -> Ways:
+        return Ways(self.ageing, self.settings.machines_from == PALLET, self.shelf.customs)
+
     @contextmanager
     def knowing(self, model: str = "") -> Iterator[ShopKnowledge]:
         """What the shop knows, all of it as of one moment."""
         with self.files.reading() as (index, lexicon):
-            yield ShopKnowledge(index, lexicon, model, self.ageing)
+            yield ShopKnowledge(index, lexicon, model, self._ways)
 
     def history(self) -> History:
         """The history, opened for this thread; made by the first call that needs one."""

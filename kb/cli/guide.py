@@ -113,8 +113,7 @@ def _lines(standing: Standing, bench: Bench, shown: set[str]) -> Iterator[str]:
 
 
 def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
-    needs = f", needs {', '.join(step.needs)}" if step.needs else ""
-    yield f"{step.title} ({step.minutes:g} min{', cover off' if step.cover_off else ''}{needs})"
+    yield f"{step.title} ({printing.facts(step)})"
     yield from (f"  {line}" for line in printing.held_lines(step))
     if step.detail:
         yield f"  {step.detail}"

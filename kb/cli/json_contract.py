@@ -56,6 +56,7 @@ def of_settings(settings: Settings, zone: str, file: Path) -> dict[str, Any]:
         "zone": zone or None,
         "lacks": sorted(settings.lacks),
         "half_life_days": settings.half_life_days,
+        "machines_from": settings.machines_from,
         "problem": settings.problem or None,
     }
 
@@ -199,6 +200,7 @@ def _of_test(step: Step) -> dict[str, Any]:
         "needs": list(step.needs),
         "cover_off": step.cover_off,
         "outcomes": list(step.outcomes),
+        "wait_minutes": step.wait,
     }
 
 
@@ -213,6 +215,7 @@ def _of_step(step: Step) -> dict[str, Any]:
         "why": step.why,
         "lacks": list(step.lacks),
         "held": step.held or None,
+        "wait_minutes": step.wait,
     }
 
 

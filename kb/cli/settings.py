@@ -1,11 +1,11 @@
-"""The commands for the settings of a shop: the tools it lacks, and how fast old jobs fade."""
+"""The commands for what a shop sets for itself: tools it lacks, where machines come from, how fast old jobs fade."""
 
 from __future__ import annotations
 
 import click
 
 from kb.bench.front import Bench
-from kb.bench.settings import days_of
+from kb.bench.settings import SOURCES, days_of
 from kb.cli import json_contract, text
 from kb.cli.options import done, json_option, say, shop_option
 
@@ -35,15 +35,20 @@ def tools(bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: b
 
 @click.command()
 @click.option("--half-life", metavar="TIME", help="How old a job is when it counts half: 2y, 18m, 6w, 90d or off.")
+@click.option("--machines-from", type=click.Choice(SOURCES), help="Where the shop's machines come from.")
 @json_option
 @shop_option
-def settings(bench: Bench, half_life: str | None, as_json: bool) -> None:
-    """Show what the shop sets for itself and what it means, or let old jobs fade from the beliefs.
+def settings(bench: Bench, half_life: str | None, machines_from: str | None, as_json: bool) -> None:
+    """Show what the shop sets for itself and what it means, or set it.
 
-    Counts that are shown stay whole jobs.
+    Old jobs may fade from the beliefs; counts that are shown stay whole jobs. On machines from a pallet some causes
+    are likelier and others less likely than on those brought over the counter.
 
-    Example: benchlore settings --half-life 2y
+    Example: benchlore settings --machines-from pallet
     """
+    if machines_from is not None:
+        bench.shop.kept_settings.set_source(machines_from)
+        done(f"machines_from is set in {bench.shop.kept_settings.path}")
     if half_life is not None:
         bench.shop.kept_settings.set_half_life(days_of(half_life))
         done(f"half_life_days is set in {bench.shop.kept_settings.path}")

@@ -62,13 +62,19 @@ def _ranked_lines(entries: Sequence[EntryBelief]) -> Iterator[str]:
 def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
     """The next step with its minutes and needs, why it comes next, and what is missing for it."""
     where = f" [{step.entry}]" if step.entry else ""
-    cover = ", cover off" if step.cover_off else ""
-    needs = f", needs {', '.join(step.needs)}" if step.needs else ""
-    yield f"Next: {step.title} ({step.minutes:g} min{cover}{needs}){where}"
+    yield f"Next: {step.title} ({facts(step)}){where}"
     yield from (f"      {line}" for line in held_lines(step))
     yield f"      {step.why}"
     yield f"      expected until it works: {step.expected_minutes:.0f} min"
     yield from (f"      {line}" for line in lacking_lines(step, loss))
+
+
+def facts(step: Step) -> str:
+    """The minutes of a step, the waiting, whether the cover comes off and what it needs."""
+    wait = f" and {step.wait:g} of waiting" if step.wait else ""
+    cover = ", cover off" if step.cover_off else ""
+    needs = f", needs {', '.join(step.needs)}" if step.needs else ""
+    return f"{step.minutes:g} min{wait}{cover}{needs}"
 
 
 def urgent_lines(deeds: Sequence[str]) -> Iterator[str]:
@@ -109,6 +115,8 @@ def settings_lines(settings: Settings, zone: str, file: Path) -> Iterator[str]:
     yield "                tools and parts without which tests are not proposed; benchlore tools --lack NAME"
     yield f"half_life_days  {f'{days:g}' if days else 'off'}"
     yield "                how old a job is when it counts half in beliefs; benchlore settings --half-life 2y"
+    yield f"machines_from   {settings.machines_from}"
+    yield "                what is likely on them; benchlore settings --machines-from pallet"
 
 
 def backup_lines(found: BackedUp, now: datetime) -> Iterator[str]:

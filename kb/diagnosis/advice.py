@@ -17,6 +17,7 @@ from kb.diagnosis.case import (
     Held,
     SoFar,
     Trial,
+    bench_minutes,
     case_of,
     cover_is_off,
     likely_causes,
@@ -64,7 +65,7 @@ def advise(diagnosis: Diagnosis, knowledge: Knowledge, at: SoFar, hasty: bool = 
     if held := _comes_first(question):
         return _held_advice(question, held)
     case = case_of(question)
-    options = guide.weigh(case.problem, {}, case.failed, at.opened, question.effort)
+    options = _possible(case, guide.weigh(case.problem, {}, case.failed, at.opened, question.effort), question)
     best = options[0]
     if held := _waited_for(case, best):
         return _held_advice(question, held)
@@ -74,13 +75,23 @@ def advise(diagnosis: Diagnosis, knowledge: Knowledge, at: SoFar, hasty: bool = 
     return Advice(step, _test_step(case, ready[0], options) if ready else None, case.undivided, loss)
 
 
+def _possible(case: Case, options: Sequence[guide.Option], question: AdviceQuestion) -> Sequence[guide.Option]:
+    """The options without the fixes that need of the machine what it does not do; all of them if nothing is left."""
+
+    def is_possible(option: guide.Option) -> bool:
+        repair = case.repairs[option.index] if option.kind == "fix" else None
+        return repair is None or repair.fix is None or question.can_be_done([repair.fix, *repair.waits])
+
+    return [option for option in options if is_possible(option)] or options
+
+
 def _comes_first(question: AdviceQuestion) -> Held | None:
     """The test that nothing may come before: the first unanswered one of the likeliest entry that has any."""
     shares = question.diagnosis.by_entry
     for slug in sorted(shares, key=lambda slug: (-shares[slug], slug)):
         entry = question.knowledge.entry(slug) if shares[slug] >= LEAST_SHARE else None
         test = gates.next_first(entry, question.answered(slug)) if entry else None
-        if test:
+        if test and question.can_be_done([test]):
             return Held(Trial(slug, test), FIRST)
     return None
 
@@ -98,7 +109,7 @@ def _held_advice(question: AdviceQuestion, held: Held) -> Advice:
     """The advice to do the held test, with what the guide expects of beginning with it."""
     case = case_of(replace(question, held=held))
     minutes = guide.minutes_testing_first(case.problem, 0, case.failed, question.at.opened, question.effort)
-    option = guide.Option("test", 0, held.one.test.minutes, minutes)
+    option = guide.Option("test", 0, bench_minutes(held.one.test), minutes)
     aside = f"; {ASIDE}" if held.one.name in question.at.skipped else ""
     lacks = question.missing(held.one.test.needs)
     step = replace(_test_step(case, option, ()), lacks=lacks, held=f"{held.why}{aside}")
@@ -153,6 +164,7 @@ def _fix_step(case: Case, option: guide.Option, question: AdviceQuestion) -> Ste
         expected_minutes=option.expected_minutes,
         why=why,
         needs=needs,
+        wait=repair.fix.wait,
         cover_off=repair.fix.cover_off,
         detail=repair.fix.text,
         lacks=question.missing(needs),
@@ -171,6 +183,7 @@ def _test_step(case: Case, option: guide.Option, options: Sequence[guide.Option]
         expected_minutes=option.expected_minutes,
         why=_why(case, option, options),
         needs=test.needs,
+        wait=test.wait,
         cover_off=test.cover_off,
         detail=test.detail,
         outcomes=tuple(outcome.text for outcome in test.outcomes),

@@ -12,6 +12,7 @@ from kb.diagnosis.case import UNTOUCHED, SoFar
 from kb.diagnosis.causes import Diagnosis
 from kb.diagnosis.fit import Fit
 from kb.diagnosis.knowledge import ShopKnowledge
+from kb.diagnosis.shown import all_shown, sheets_seen
 from kb.language import named
 from kb.model import Answer, EntryBelief, Finding
 
@@ -63,10 +64,15 @@ def answer(complaint: Complaint, shop: ShopKnowledge) -> Answer:
 
 def _fitted(complaint: Complaint, knowledge: ShopKnowledge) -> Fit:
     """How the words, without the model they name, fit the entries; those whose tests were done are looked at anyway."""
-    index, tested = knowledge.index, complaint.tested
-    also = [number for number, slug in index.slugs().items() if slug in tested]
+    index, kept = knowledge.index, _kept(complaint, knowledge)
+    also = [number for number, slug in index.slugs().items() if slug in kept]
     plain = named.without(complaint.text, knowledge.model)
     return fit.fit(plain, knowledge.lexicon, index, complaint.unfinished, also)
+
+
+def _kept(complaint: Complaint, knowledge: ShopKnowledge) -> frozenset[str]:
+    """The entries to look at whatever the words say: those whose tests were done, and those their outcomes point to."""
+    return complaint.tested | sheets_seen(all_shown(complaint.findings, knowledge.entry))
 
 
 def _believed(complaint: Complaint, fitted: Fit, knowledge: ShopKnowledge) -> Diagnosis:
@@ -78,7 +84,7 @@ def _believed(complaint: Complaint, fitted: Fit, knowledge: ShopKnowledge) -> Di
         knowledge,
         findings=complaint.findings,
         failed=complaint.at.failed,
-        also=complaint.tested,
+        also=_kept(complaint, knowledge),
         others=fitted.others,
     )
 
@@ -94,7 +100,7 @@ def _entries(limit: int, fitted: Fit, believed: Diagnosis, knowledge: ShopKnowle
         if entry is None:
             continue
         matched = wordings.closest(said, telling, knowledge.heard(entry))
-        belief = causes.entry_belief(believed, entry, knowledge.counts_of(slug), knowledge.counts)
+        belief = knowledge.belief_in(entry, believed)
         texts = tuple(one.text for one in matched)
         entries.append(replace(belief, matched=texts, marked=wordings.marked(said, matched)))
     return tuple(entries)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from heapq import nsmallest
 
 from kb.diagnosis import guide
 from kb.diagnosis.causes import Candidate, Diagnosis, Knowledge, likelihoods_of
-from kb.library import gates
+from kb.diagnosis.shown import all_shown, says_state
+from kb.library import gates, states
 from kb.model import SOMETHING_ELSE, Entry, Finding, Fix, Test
 
 #: Taking the cover off, and putting it on again at the end (common practice).
@@ -16,6 +18,9 @@ OPENING_MINUTES = 5.0
 #: Getting a part off the shelf or out of a donor before it can be fitted (common practice): fitting one on a guess
 #: costs that too, so that a test is preferred where it is nearly as quick.
 PART_MINUTES = 10.0
+#: The share of a minute of waiting that is lost to the bench: another machine is worked on meanwhile, but this one has
+#: to be set up, looked after and come back to, and it stays on the bench (assumption).
+WAITING_COUNTS = 0.1
 #: What it takes to find a cause that nothing here lists (assumption, stated in DEVELOPERS.md).
 SEARCH_MINUTES = 60.0
 #: The candidates that hold this share of belief are weighed; what is left counts as something else.
@@ -48,6 +53,15 @@ class SoFar:
 UNTOUCHED = SoFar()
 
 
+def bench_minutes(step: Test | Fix) -> float:
+    """The minutes that a step takes from the bench: hands-on, and a small share of the waiting.
+
+    >>> bench_minutes(Test("pass", "One memory pass", 3, (), wait=45))
+    7.5
+    """
+    return step.minutes + WAITING_COUNTS * step.wait
+
+
 @dataclass(frozen=True, slots=True)
 class Trial:
     """A test of an entry as the guide sees it; `waits` are the tests that are to be answered before it."""
@@ -65,6 +79,11 @@ class Trial:
     def whole(self) -> tuple[Test, ...]:
         """The test with those before it."""
         return (*self.waits, self.test)
+
+    @property
+    def minutes(self) -> float:
+        """Bench minutes with those of the tests before it."""
+        return sum(map(bench_minutes, self.whole))
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +103,8 @@ class Repair:
         """Bench minutes, what getting the parts takes, and the tests that come before it."""
         if self.fix is None:
             return SEARCH_MINUTES
-        return self.fix.minutes + PART_MINUTES * bool(self.fix.parts) + sum(test.minutes for test in self.waits)
+        before = sum(map(bench_minutes, self.waits))
+        return bench_minutes(self.fix) + PART_MINUTES * bool(self.fix.parts) + before
 
     @property
     def inside(self) -> bool:
@@ -100,7 +120,7 @@ class Held:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class AdviceQuestion:
     """What is asked of the advice: the belief and its likeliest causes, the entries, and what was done on the job.
 
@@ -118,6 +138,24 @@ class AdviceQuestion:
         """The tests of that entry that showed something, or will have when the held one is done."""
         names = {finding.test for finding in self.at.findings} | ({self.held.one.name} if self.held else set())
         return frozenset(test for entry, _, test in (name.partition("/") for name in names) if entry == slug)
+
+    @cached_property
+    def states(self) -> tuple[str, ...]:
+        """The states in which the machine can be, by the last outcome that says so, else by the likeliest sheet.
+
+        Empty if neither says anything.
+        """
+        last = says_state(all_shown(self.at.findings, self.knowledge.entry))
+        if last:
+            return last.outcome.machine
+        shares = self.diagnosis.by_entry
+        likeliest = min(shares, key=lambda slug: (-shares[slug], slug), default="")
+        entry = self.knowledge.entry(likeliest) if likeliest else None
+        return entry.machine if entry else ()
+
+    def can_be_done(self, steps: Iterable[Test | Fix]) -> bool:
+        """Whether the machine does what these steps need of it."""
+        return all(states.can_be_done(step, self.states) for step in steps)
 
     def missing(self, needs: Collection[str]) -> tuple[str, ...]:
         """What of the needs the bench lacks."""
@@ -162,7 +200,7 @@ def case_of(question: AdviceQuestion) -> Case:
         prior=tuple(prior),
         fix_of=tuple(fix_of),
         fix_minutes=tuple(repair.minutes for repair in repairs),
-        test_minutes=tuple(sum(test.minutes for test in one.whole) for one in tests),
+        test_minutes=tuple(one.minutes for one in tests),
         likelihood=tuple(likelihoods_of(one.test, one.entry, candidates) for one in tests),
         opening_minutes=OPENING_MINUTES,
         fix_inside=tuple(i for i, repair in enumerate(repairs) if repair.inside),
@@ -217,12 +255,13 @@ def likely_entries(likely: Sequence[Candidate], diagnosis: Diagnosis) -> list[st
 def _tests(question: AdviceQuestion) -> tuple[Trial, ...]:
     """The tests that are still open and for which the bench has what they need; the held one first in any case.
 
-    One that waits for a test that could not be done, or for which a tool is lacking, cannot be done either.
+    One that waits for a test that could not be done, or for which a tool is lacking, cannot be done either; nor one
+    that needs of the machine what it does not do.
     """
     found = [question.held.one] if question.held else []
     for one in open_tests(question):
         aside = any(f"{one.entry}/{test.slug}" in question.at.skipped for test in one.waits)
-        if not aside and not question.missing_for(one):
+        if not aside and not question.missing_for(one) and question.can_be_done(one.whole):
             found.append(one)
     return tuple(replace(one, test=_trusted(question, one)) for one in found[:MOST_TESTS])
 

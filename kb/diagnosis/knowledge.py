@@ -7,11 +7,12 @@ from dataclasses import dataclass, replace
 
 from kb.diagnosis import causes, counts, urgent, wordings
 from kb.diagnosis.belief import learned
-from kb.diagnosis.causes import Counts
+from kb.diagnosis.causes import Counts, Diagnosis, Weighed
 from kb.diagnosis.counts import ALIKE, Ageing, Confirmed
 from kb.index.index import Index
 from kb.index.remembered import Kept
 from kb.language.words import Lexicon
+from kb.library.customs import Customs
 from kb.model import Entry, EntryBelief, Test
 
 #: What is counted where nothing was confirmed yet.
@@ -43,21 +44,36 @@ class OneEntry:
         return test
 
 
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """The ways of a shop as they weigh in its beliefs: how old jobs fade, and whether its machines come from pallets.
+
+    `customs` are its standard acts and cautions, None where nobody asks for them.
+    """
+
+    ageing: Ageing = ALIKE
+    pallet: bool = False
+    customs: Customs | None = None
+
+
+USUAL = Ways()
+
+
 class ShopKnowledge:
     """What a shop knows, out of its index while that is being read; all of it is remembered until the index changes.
 
-    With `ageing` old jobs count less.
+    `ways` are those of the shop.
     """
 
-    def __init__(self, index: Index, lexicon: Lexicon, model: str = "", ageing: Ageing = ALIKE) -> None:
+    def __init__(self, index: Index, lexicon: Lexicon, model: str = "", ways: Ways = USUAL) -> None:
         self.index = index
         self.lexicon = lexicon
         self.model = model
-        self.ageing = ageing
+        self.ways = ways
 
     def on(self, model: str) -> ShopKnowledge:
         """The same of another model."""
-        return ShopKnowledge(self.index, self.lexicon, model, self.ageing)
+        return ShopKnowledge(self.index, self.lexicon, model, self.ways)
 
     @property
     def counts(self) -> Counts:
@@ -76,9 +92,10 @@ class ShopKnowledge:
         """The share of each cause of an entry on the model, by the entry's own weights and the confirmed jobs."""
 
         def load() -> dict[str, float]:
-            return causes.cause_shares(entry, self.counts_of(entry.slug))
+            return causes.cause_shares(entry, self.counts_of(entry.slug), self.ways.pallet)
 
-        return self.index.remembered.get(Kept.SHARES, load, entry.slug, self.model.casefold(), self.ageing)
+        key = (entry.slug, self.model.casefold(), self.ways.ageing, self.ways.pallet)
+        return self.index.remembered.get(Kept.SHARES, load, *key)
 
     def trusted(self, entry: Entry, test: Test) -> Test:
         """The test with the reliability that its past outcomes taught."""
@@ -94,7 +111,12 @@ class ShopKnowledge:
     def of_entry(self, entry: Entry) -> EntryBelief:
         """What is believed of an entry that is the right one for certain, by history alone."""
         alone = causes.diagnose({entry.slug: CERTAIN}, OneEntry(entry, self.shares(entry)))
-        return causes.entry_belief(alone, entry, self.counts_of(entry.slug), self.counts)
+        return self.belief_in(entry, alone)
+
+    def belief_in(self, entry: Entry, diagnosis: Diagnosis) -> EntryBelief:
+        """What is believed of an entry and its causes by a diagnosis, with the counts it rests on."""
+        weighed = Weighed(self.shares(entry), self.counts_of(entry.slug), self.ways.pallet)
+        return causes.entry_belief(diagnosis, entry, weighed, self.counts)
 
     def cause_text(self, cause: str) -> str:
         """What a cause (`entry/cause`) says in its entry; one whose entry is gone is told by its name."""
@@ -133,8 +155,10 @@ class ShopKnowledge:
 
     @property
     def _confirmed(self) -> Confirmed:
-        def load() -> Confirmed:
-            alike = self.index.jobs.alike(self.model, by_day=self.ageing.half_life_days > 0)
-            return counts.confirmed(alike, self.ageing)
+        ageing = self.ways.ageing
 
-        return self.index.remembered.get(Kept.CONFIRMED, load, self.model.casefold(), self.ageing)
+        def load() -> Confirmed:
+            alike = self.index.jobs.alike(self.model, by_day=ageing.half_life_days > 0)
+            return counts.confirmed(alike, ageing)
+
+        return self.index.remembered.get(Kept.CONFIRMED, load, self.model.casefold(), ageing)

@@ -47,11 +47,30 @@ def outcome_probabilities(test: Test, cause: str, listed: bool = True) -> tuple[
     >>> [round(p, 2) for p in outcome_probabilities(swap, "board")]
     [0.05, 0.95]
     """
-    count = len(test.outcomes)
     expected = expected_outcomes(test, cause if listed else "")
-    if len(expected) == count:
+    return _shared(test, expected, test.reliability if listed else min(test.reliability, FOREIGN_RELIABILITY))
+
+
+def pointing_probabilities(test: Test, entry: str, cause: str) -> tuple[float, ...]:
+    """P(outcome | cause) for a cause of another entry to which outcomes point, as surely as the test is trusted.
+
+    Empty if none does, or if only other causes of that entry are named.
+
+    >>> from kb.model import Outcome
+    >>> torch = Test("torch", "Torch", 2, (Outcome("faint", see=("dim",)), Outcome("dark")))
+    >>> [round(p, 2) for p in pointing_probabilities(torch, "dim", "lamp")], pointing_probabilities(torch, "hot", "fan")
+    ([0.95, 0.05], ())
+    """
+    names = {entry, f"{entry}/{cause}"}
+    expected = frozenset(i for i, outcome in enumerate(test.outcomes) if names.intersection(outcome.see))
+    return _shared(test, expected, test.reliability) if expected else ()
+
+
+def _shared(test: Test, expected: frozenset[int], right: float) -> tuple[float, ...]:
+    """`right` shared by the expected outcomes, the rest by the others; alike where all or none are expected."""
+    count = len(test.outcomes)
+    if len(expected) in (0, count):
         return (1.0 / count,) * count
-    right = test.reliability if listed else min(test.reliability, FOREIGN_RELIABILITY)
     return tuple(
         right / len(expected) if i in expected else (1.0 - right) / (count - len(expected)) for i in range(count)
     )

@@ -316,6 +316,45 @@ def test_a_half_life_is_switched_off_again(run: Run, shop: Bench) -> None:
     assert "half_life_days  off" in run("settings", "--half-life", "off").stdout
 
 
+def test_where_machines_come_from_is_set_shown_and_kept_beside_the_rest(run: Run, shop: Bench) -> None:
+    run("tools", "--lack", "scale")
+
+    assert "machines_from   counter" in run("settings").stdout
+    assert "machines_from   pallet" in run("settings", "--machines-from", "pallet").stdout
+    found = json.loads(run("settings", "--json").stdout)
+    assert (found["machines_from"], found["lacks"], found["problem"]) == ("pallet", ["scale"], None)
+    assert "'counter', 'pallet'" in run("settings", "--machines-from", "auction", status=2).stderr
+
+
+def test_a_source_in_the_file_that_is_none_is_told_and_not_used(bench: Bench) -> None:
+    write(bench, 'lacks = ["scale"]\nmachines_from = "auction"\n')
+
+    found = bench.shop.settings
+
+    assert found.machines_from == "counter"
+    assert found.lacks == {"scale"}
+    assert 'must be "counter" or "pallet"' in found.problem
+
+
+def test_where_machines_come_from_is_set_on_the_tools_page(bench: Bench) -> None:
+    visitor = Visitor(create_app(bench))
+    page = visitor.go("/tools")
+    form = next(form for form in page.forms if form.action == "/tools/source")
+
+    def sent(source: str) -> Page:
+        headers = {"Origin": HOME, "Sec-Fetch-Site": "same-origin"}
+        given = {**form.fields, "source": source}
+        return Page(
+            visitor.client.post("/tools/source", data=given, base_url=HOME, headers=headers, follow_redirects=True)
+        )
+
+    assert "by the pallet" in page.text
+    assert form.fields["source"] == "counter"
+    assert "Saved" in sent("pallet").text
+    assert bench.shop.settings.machines_from == "pallet"
+    assert "not from `sea`" in sent("sea").text
+
+
 @pytest.mark.parametrize("value", ["-1", "true", '"2y"', "nan", "inf", "1e9", "0.5"])
 def test_a_half_life_in_the_file_that_is_none_is_told_and_not_used(bench: Bench, value: str) -> None:
     write(bench, f'lacks = ["scale"]\nhalf_life_days = {value}\n')

@@ -1,10 +1,11 @@
-"""The tools that entries ask for, each with a box to tick where the shop lacks it."""
+"""The tools page: what entries ask for, with a box to tick where the shop lacks it, and where machines come from."""
 
 from __future__ import annotations
 
 from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
+from kb.bench.settings import SOURCES
 from webui import fields
 
 pages = Blueprint("tools", __name__)
@@ -15,7 +16,11 @@ MISSING, SHOWN = "missing", "shown"
 @pages.get("/tools")
 def tools() -> str:
     """The tools, most asked for first; it needs no script."""
-    return render_template("tools.html", tools=fields.bench().entries.tools(), saved="saved" in request.args)
+    bench = fields.bench()
+    return render_template(
+        "tools.html", tools=bench.entries.tools(), saved="saved" in request.args, sources=SOURCES,
+        source=bench.shop.settings.machines_from,
+    )  # fmt: skip
 
 
 @pages.post("/tools")
@@ -23,4 +28,11 @@ def save() -> Response:
     """Keep what was ticked or unticked since the page was shown, so that two people do not undo each other."""
     missing, shown = set(request.form.getlist(MISSING)), set(request.form.getlist(SHOWN))
     fields.bench().shop.kept_settings.change_tools(sorted(missing - shown), sorted(shown - missing))
+    return redirect("/tools?saved=", 303)
+
+
+@pages.post("/tools/source")
+def save_source() -> Response:
+    """Keep where the shop's machines come from."""
+    fields.bench().shop.kept_settings.set_source(request.form.get("source", ""))
     return redirect("/tools?saved=", 303)

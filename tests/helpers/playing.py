@@ -1,0 +1,49 @@
+"""Jobs played from a sheet's own title: what is believed and proposed while its tests are answered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from kb.bench.front import Bench
+from kb.diagnosis.case import UNTOUCHED
+from kb.library.outcomes import expected_outcomes
+from kb.model import Answer, Entry, Finding, Step, Test
+
+#: More steps than this are not played.
+MOST_STEPS = 12
+
+
+def clearing(test: Test) -> str:
+    """The outcome that a cause which the sheet does not list would show."""
+    return test.outcomes[min(expected_outcomes(test, ""))].text
+
+
+def related(entry: Entry) -> frozenset[str]:
+    """A sheet, those it names as neighbours, and those to which its outcomes point."""
+    seen = {name.partition("/")[0] for test in entry.tests for outcome in test.outcomes for name in outcome.see}
+    return frozenset({entry.slug, *(near.slug for near in entry.neighbours), *seen})
+
+
+def played_clearing(bench: Bench, entry: Entry, words: str = "") -> Iterator[Answer]:
+    """The answers while every test that is proposed clears and no fix helps, up to the advice to look further."""
+    at = UNTOUCHED
+    findings: list[Finding] = []
+    for _ in range(MOST_STEPS):
+        answer = bench.asking.search(words or entry.title, findings=tuple(findings), at=at, limit=8)
+        yield answer
+        step = answer.next_step
+        if step is None or step.kind == "else":
+            return
+        if step.kind == "fix":
+            at = replace(at, failed=(*at.failed, f"{step.entry}/{step.name}"))
+        else:
+            findings.append(_cleared(bench, step))
+
+
+def _cleared(bench: Bench, step: Step) -> Finding:
+    """What the proposed test shows if it clears what it can."""
+    sheet = bench.entries.entry(step.entry)
+    test = sheet.test(step.name) if sheet else None
+    assert test is not None
+    return Finding(f"{step.entry}/{step.name}", clearing(test))

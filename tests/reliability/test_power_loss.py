@@ -10,20 +10,24 @@ from __future__ import annotations
 import itertools
 import re
 import shutil
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from random import Random
 
 import pytest
-from helpers.places import CORPUS
+from helpers.places import CORPUS, ROOT
 
 from kb.history import History
 from kb.history.marks import read_tip
 from kb.history.trouble import HistoryTrouble
 from kb.history.verification import examine
 from kb.library.shelf import digest
-from reliability.power import TRACER, Moment, replayed
+from reliability.power import TRACER, Disk, Moment, replayed
 from reliability.running import LONG, WORDS, Browser, Server, new_shop
+from webui.guard import passphrase
+from webui.guard.door import Door, DoorTrouble, Right, WrongPassphrase
 
 SAVES = 200 if LONG else 14
 SLUG = "shore-power-hum"
@@ -146,3 +150,68 @@ def test_an_entry_is_old_or_new_after_any_power_cut_and_new_once_saved(tracing: 
                 assert content.decode().strip() in editions[max(saved - 1, 0) : saved + 1], moment
     assert saved == 4
     assert points > 100
+
+
+PASSPHRASES = """
+import socket, sys
+from pathlib import Path
+from webui.guard import passphrase
+from webui.guard.door import Door, Right
+passphrase.hashed.__defaults__ = ((16, 1, 1),)
+told, other = socket.socketpair()
+def acknowledge(what):
+    told.send(f"HTTP/1.1 303 SEE OTHER\\r\\nLocation: {what}\\r\\n\\r\\n".encode())
+door = Door(Path(sys.argv[1]))
+door.set_passphrase(Right.WRITE, "the first passphrase")
+acknowledge("first")
+session, _ = door.enter("the first passphrase", "192.0.2.7")
+acknowledge(session)
+door.set_passphrase(Right.WRITE, "the second passphrase")
+acknowledge("second")
+"""
+
+HOW = ["all that was not flushed is gone", "a random half of it is there, in part torn", "killed: all of it is there"]
+
+
+@pytest.mark.parametrize("mode", HOW)
+def test_a_passphrase_that_was_acknowledged_holds_after_any_power_cut_and_the_door_can_always_be_used(
+    quick: Path, mode: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(passphrase.hashed, "__defaults__", ((16, 1, 1),))
+    shop, trace, after = quick / "shop", quick / "trace", quick / "after"
+    subprocess.run([*TRACER, str(trace), sys.executable, "-c", PASSPHRASES, str(shop)], cwd=ROOT, check=True)
+    chance = Random(20261129) if "half" in mode else None
+    wrong = []
+    for moment in replayed(trace, shop, {}):
+        left = _killed(moment.disk) if "killed" in mode else moment.disk.after(chance)
+        told = _passphrases_lost(left, moment.answers, after)
+        wrong += [f"{moment.number} {moment.call}: {told}"] if told else []
+    assert wrong == []
+    assert len(moment.answers) == 3
+    assert moment.number > 60
+
+
+def _killed(disk: Disk) -> dict[str, bytes]:
+    """What a process that was killed leaves: all that it wrote."""
+    return {name[len(disk.root) + 1 :]: bytes(held.seen) for name, held in disk.seen.items() if held is not None}
+
+
+def _passphrases_lost(left: dict[str, bytes], answers: tuple[str, ...], place: Path) -> str:
+    """What is wrong with the door that is left, empty if nothing is."""
+    shutil.rmtree(place, ignore_errors=True)
+    place.mkdir()
+    for name, content in left.items():
+        if name.startswith("door.db"):
+            (place / name).write_bytes(content)
+    door = Door(place)
+    try:
+        if answers and not door.is_set():
+            return "no passphrase is set"
+        if "second" in answers and door.right_of(answers[1]):
+            return "a session that was ended is valid again"
+        if "second" in answers:
+            door.enter("the second passphrase", "192.0.2.7")
+        door.set_passphrase(Right.WRITE, "yet another passphrase")
+    except (DoorTrouble, WrongPassphrase) as error:
+        return repr(error)
+    return ""

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import sqlite3
 import stat
+import subprocess
+import sys
 import threading
 import zipfile
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from click.testing import Result
 from flask import Flask
+from helpers.places import ROOT
+from helpers.shops import quick_folder
 from werkzeug.test import TestResponse
 
 from kb.base.trouble import Refusal
@@ -22,8 +27,10 @@ from security.walking import HOME, post, token, visitor
 from webui.app import create_app
 from webui.guard import door as doors
 from webui.guard import passphrase as phrases
+from webui.guard import tries
 from webui.guard.door import Door, DoorTrouble, Right, TooSoon, WrongPassphrase
 
+Monkey = pytest.MonkeyPatch
 GOOD, READING = "four plain words here", "only looking at it"
 
 
@@ -276,6 +283,141 @@ def test_the_file_travels_in_no_backup(bench: Bench, door: Door, tmp_path: Path)
     names = zipfile.ZipFile(tmp_path / "b.zip").namelist()
     assert "history.db" in names
     assert not [name for name in names if "door" in name or "secret" in name]
+
+
+# Strangers who keep trying
+
+
+def locked_out(door: Door, watch: Watch) -> None:
+    """Twenty addresses try until nobody is looked at any more."""
+    for number in range(200):
+        with suppress(WrongPassphrase, TooSoon):
+            door.enter("wrong wrong wrong", f"192.0.2.{number % 20}")
+    with pytest.raises(TooSoon):
+        door.enter(GOOD, "192.0.2.77")
+
+
+def test_a_browser_that_signed_in_before_gets_in_whatever_strangers_do(door: Door, watch: Watch) -> None:
+    browser = door.remember_browser()
+    locked_out(door, watch)
+
+    assert door.enter(GOOD, "192.0.2.3", browser)[1] is Right.WRITE
+
+
+def test_a_known_browser_has_no_more_tries_than_an_address(door: Door, watch: Watch) -> None:
+    browser = door.remember_browser()
+    for _ in range(6):
+        with pytest.raises(WrongPassphrase):
+            door.enter("wrong wrong wrong", "192.0.2.7", browser)
+
+    with pytest.raises(TooSoon):
+        door.enter(GOOD, "192.0.2.8", browser)
+
+
+def test_a_browser_is_known_for_a_year_and_a_made_up_one_never(door: Door, watch: Watch) -> None:
+    browser = door.remember_browser()
+
+    assert [door.knows(given) for given in (browser, "", "x", "\ud800")] == [True, False, False, False]
+    watch.pass_by(days=366)
+    assert not door.knows(browser)
+
+
+def test_who_has_to_wait_takes_no_place_among_those_that_are_checked(door: Door, monkeypatch: Monkey) -> None:
+    wrong(door, 6)
+    taken = [door._checks.acquire(blocking=False) for _ in range(doors.CHECKS_AT_ONCE)]
+    assert all(taken)
+
+    with pytest.raises(TooSoon) as told:
+        door.enter("wrong wrong wrong", "192.0.2.7")
+    assert told.value.seconds == 1  # the address's own wait, looked at before the places
+    monkeypatch.setattr(doors, "ONE_ADDRESS", doors.Backoff(free=0, longest=900.0, memory=doors.DAY))
+    with pytest.raises(TooSoon) as told:
+        door.enter("wrong wrong wrong", "192.0.2.7")
+    assert told.value.seconds == 32
+
+
+def test_signing_in_makes_the_browser_known_and_ends_the_session_before(guarded: Flask, door: Door) -> None:
+    client = visitor(guarded)
+    fields = {"token": token(client, "/enter"), "passphrase": GOOD}
+    post(client, "/enter", fields)
+    first, browser = client.get_cookie("benchlore-session"), client.get_cookie("benchlore-known")
+    assert first
+    assert browser
+    assert door.knows(browser.value)
+
+    post(client, "/enter", {**fields, "token": token(client, "/enter")})
+
+    assert door.right_of(first.value) is None
+    again = client.get_cookie("benchlore-known")
+    assert again
+    assert again.value == browser.value
+
+
+def test_refused_tries_are_one_line_an_address_and_nothing_that_was_typed(
+    guarded: Flask, caplog: pytest.LogCaptureFixture
+) -> None:
+    tries.tell()
+    caplog.clear()
+    for number in range(30):
+        for _ in range(1 + number % 3):
+            knock(guarded, "wrong wrong wrong", address=f"192.0.2.{number}")
+
+    tries.tell()
+
+    lines = [record.getMessage() for record in caplog.records if record.name == "webui.guard.tries"]
+    assert "3 tries to sign in from 192.0.2.2 were refused within a minute" in lines
+    assert lines[-1] == "10 more from 10 other addresses"
+    assert len(lines) == tries.MOST_NAMED + 1
+    assert not any("wrong wrong" in line for line in lines)
+    tries.tell()
+    assert len([record for record in caplog.records if record.name == "webui.guard.tries"]) == len(lines)
+
+
+AT_ONCE = """
+import sys
+from pathlib import Path
+from threading import Thread
+from webui.guard.door import Door, Right, WrongPassphrase, TooSoon
+from webui.guard import passphrase
+passphrase.hashed.__defaults__ = ((16, 1, 1),)
+door, wrong = Door(Path(sys.argv[1])), []
+def work(number):
+    for turn in range(40):
+        try:
+            token, _ = door.enter("four plain words here", f"192.0.2.{number}")
+            assert door.right_of(token) is Right.WRITE
+            door.leave(token)
+        except TooSoon:
+            pass
+        except Exception as error:
+            wrong.append(repr(error))
+threads = [Thread(target=work, args=(number,)) for number in range(3)]
+[thread.start() for thread in threads]
+[thread.join() for thread in threads]
+print(wrong[:3])
+"""
+
+
+def test_several_processes_at_one_door_keep_each_other_s_locks(monkeypatch: Monkey) -> None:
+    """A file closed beside an open database drops its locks, which comes out as "disk I/O error"."""
+    monkeypatch.setattr(phrases.hashed, "__defaults__", ((16, 1, 1),))
+    with quick_folder() as folder:
+        Door(folder).set_passphrase(Right.WRITE, GOOD)
+        program = [sys.executable, "-c", AT_ONCE, str(folder)]
+        working = [subprocess.Popen(program, cwd=ROOT, stdout=subprocess.PIPE, text=True) for _ in range(3)]
+
+        assert [one.communicate(timeout=200)[0].strip() for one in working] == ["[]"] * 3
+
+
+def test_a_file_with_half_its_tables_is_completed(door: Door) -> None:
+    door.path.unlink()
+    with sqlite3.connect(door.path) as file:
+        file.execute("CREATE TABLE passphrase (may TEXT PRIMARY KEY, hash TEXT NOT NULL)")
+    file.close()
+
+    door.set_passphrase(Right.WRITE, GOOD)
+
+    assert door.enter(GOOD, "192.0.2.7")
 
 
 # The command

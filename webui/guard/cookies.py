@@ -8,9 +8,18 @@ from werkzeug.wrappers import Response
 YEAR = 365 * 24 * 3600
 
 
+#: The cookies of a session and of a browser that signed in here before.
+SESSION, KNOWN = "benchlore-session", "benchlore-known"
+
+
+def named(name: str, secure: bool | None = None) -> str:
+    """A cookie's name; over TLS it makes browsers refuse it from anywhere but this host (RFC 6265bis)."""
+    return f"__Host-{name}" if (request.is_secure if secure is None else secure) else name
+
+
 def session_name() -> str:
-    """The cookie of a session; over TLS its name makes browsers refuse it from anywhere but this host (RFC 6265bis)."""
-    return "__Host-benchlore-session" if request.is_secure else "benchlore-session"
+    """The cookie of a session."""
+    return named(SESSION)
 
 
 def keep(response: Response, name: str, value: str, seconds: int = YEAR) -> None:

@@ -7,14 +7,17 @@ shows a passphrase first, also one on the serving computer itself, as a proxy th
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
+from enum import Enum
 from typing import cast
 
 from flask import Blueprint, current_app, g, make_response, redirect, render_template, request
+from werkzeug.http import parse_cookie
 from werkzeug.wrappers import Response
 
 from webui import fields
-from webui.guard import cookies, hosts
-from webui.guard.door import LASTS, Door, Right, TooSoon, WrongPassphrase
+from webui.guard import cookies, hosts, tries
+from webui.guard.door import KNOWN_LASTS, LASTS, Door, DoorTrouble, Right, TooSoon, WrongPassphrase, group
 
 pages = Blueprint("door", __name__)
 
@@ -26,6 +29,14 @@ OWN = ("/keys",)
 #: What the views are called whose pages are nothing but a form to write with.
 FORM = ".form"
 _OWN_PATH = re.compile(r"/(?![/\\])[^\\\x00-\x20\x7f]{0,2000}")
+
+
+class Known(Enum):
+    """Whether a visitor has a session, or had one in this browser before, or neither."""
+
+    HERE = "here"
+    BEFORE = "before"
+    NOT = "not"
 
 
 class NotSignedIn(Exception):
@@ -43,6 +54,20 @@ class ReadingOnlyForm(ReadingOnly):
 def door() -> Door | None:
     """The door of this application; None where everything is open."""
     return cast("Door | None", current_app.extensions["door"])
+
+
+def known_by(door: Door, headers: Mapping[str, str]) -> Known:
+    """How the sender of some headers is known, read before their request has come in whole."""
+    sent = parse_cookie(headers.get("COOKIE", ""))
+    try:
+        for secure in (False, True):
+            if door.right_of(sent.get(cookies.named(cookies.SESSION, secure), "")):
+                return Known.HERE
+        if any(door.knows(sent.get(cookies.named(cookies.KNOWN, secure), "")) for secure in (False, True)):
+            return Known.BEFORE
+    except DoorTrouble:  # whoever asks for a page is told
+        pass
+    return Known.NOT
 
 
 def admit() -> None:
@@ -86,16 +111,22 @@ def enter() -> Response:
     held, to = door(), own_path(request.form.get("to", ""))
     if held is None:
         return redirect("/", 303)
+    browser, address = request.cookies.get(cookies.named(cookies.KNOWN), ""), request.remote_addr or ""
     try:
-        token, right = held.enter(request.form.get("passphrase", ""), request.remote_addr or "")
+        token, right = held.enter(request.form.get("passphrase", ""), address, browser)
     except WrongPassphrase:
+        tries.note(group(address))
         return _page(to, "enter.wrong", 401)
     except TooSoon as error:
+        tries.note(group(address))
         page = _page(to, "enter.wait", 429, error.seconds)
         page.headers["Retry-After"] = str(error.seconds)
         return page
+    held.leave(request.cookies.get(cookies.session_name(), ""))  # the session that this one takes the place of
     answer = redirect(to, 303)
     cookies.keep(answer, cookies.session_name(), token, round(LASTS[right]))
+    if not held.knows(browser):
+        cookies.keep(answer, cookies.named(cookies.KNOWN), held.remember_browser(), round(KNOWN_LASTS))
     return answer
 
 

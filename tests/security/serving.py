@@ -14,6 +14,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+import pytest
 from helpers.places import ROOT
 
 HERE = ROOT
@@ -64,11 +65,15 @@ def status(answer: bytes) -> int:
 
 
 @contextmanager
-def served(folder: Path, *options: str, secrets: ssl.SSLContext | None = None) -> Iterator[Served]:
-    """The program serving a shop on loopback until the end of the block."""
+def served(
+    folder: Path, *options: str, secrets: ssl.SSLContext | None = None, setting: str = "", handles: int = 0
+) -> Iterator[Served]:
+    """The program serving a shop on loopback until the end of the block; `handles` is how many files it may open."""
     log = folder / "server.log"
     told = f"from kb.library import shelf; from pathlib import Path; shelf.stock_folder = lambda: Path({str(CORPUS)!r})"
-    program = f"{told}; from webui.commands import main; main(prog_name='benchlore')"
+    if handles:
+        setting += f"\nimport resource; resource.setrlimit(resource.RLIMIT_NOFILE, ({handles}, {handles}))"
+    program = f"{told}\n{setting}\nfrom webui.commands import main; main(prog_name='benchlore')"
     command = [sys.executable, "-c", program, "serve", "--port", "0", "--shop", str(folder / "shop"), *options]
     with open(log, "wb") as out:
         process = subprocess.Popen(
@@ -88,3 +93,17 @@ def _port(log: Path, process: subprocess.Popen[bytes]) -> int:
         assert process.poll() is None, log.read_text()
         time.sleep(0.1)
     raise AssertionError(log.read_text())
+
+
+def certified(folder: Path) -> tuple[tuple[str, ...], ssl.SSLContext]:
+    """The options that name a certificate made for the occasion, and a client's context that trusts it."""
+    certificate, key = folder / "c.pem", folder / "k.pem"
+    made = subprocess.run(
+        ["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes",
+         "-days", "2", "-keyout", str(key), "-out", str(certificate), "-subj", "/CN=localhost",
+         "-addext", "subjectAltName=DNS:localhost"],
+        capture_output=True, check=False,
+    )  # fmt: skip
+    if made.returncode:
+        pytest.skip("no openssl here to make a certificate with")
+    return ("--certificate", str(certificate), "--key", str(key)), ssl.create_default_context(cafile=str(certificate))

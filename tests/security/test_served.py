@@ -6,7 +6,6 @@ import os
 import re
 import socket
 import ssl
-import subprocess
 import time
 from collections.abc import Iterator
 from contextlib import ExitStack, suppress
@@ -19,9 +18,9 @@ from helpers.shops import quick_folder
 
 from security import hostile
 from security.allowed import strange
-from security.serving import Served, served, status
+from security.serving import Served, certified, served, status
 from webui.guard.door import Door, Right
-from webui.serving.server import CONNECTIONS
+from webui.serving.visitors import CONNECTIONS
 
 GOOD = "four plain words here"
 HEAD = b"Host: localhost\r\n"
@@ -37,19 +36,9 @@ def plain() -> Iterator[Served]:
 def coded() -> Iterator[Served]:
     """A server over TLS with a door; the certificate is made for the occasion."""
     with quick_folder() as folder:
-        certificate, key = folder / "c.pem", folder / "k.pem"
-        made = subprocess.run(
-            ["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes",
-             "-days", "2", "-keyout", str(key), "-out", str(certificate), "-subj", "/CN=localhost",
-             "-addext", "subjectAltName=DNS:localhost"],
-            capture_output=True, check=False,
-        )  # fmt: skip
-        if made.returncode:
-            pytest.skip("no openssl here to make a certificate with")
+        options, trusted = certified(folder)
         Door(folder / "shop").set_passphrase(Right.WRITE, GOOD)
-        trusted = ssl.create_default_context(cafile=str(certificate))
-        options = ("--certificate", str(certificate), "--key", str(key), "--ask")
-        with served(folder, *options, secrets=trusted) as server:
+        with served(folder, *options, "--ask", secrets=trusted) as server:
             yield server
 
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import gc
+import logging
 import socket
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -18,11 +20,16 @@ from kb.bench.front import Bench
 from kb.history.copies.watch import Watch
 from webui.guard import hosts
 from webui.guard.door import Door
+from webui.guard.entering import Known, known_by
+from webui.serving.visitors import STALLED, Allowance, Rules, Visitor, room_for
 
-#: Requests answered at once, and seconds until a stalled connection is dropped.
-THREADS, STALLED = 8, 20
-#: The most connections held open at once; the longest header and the longest body (a picture) taken, in bytes.
-CONNECTIONS, LONGEST_HEADER, LONGEST_BODY = 500, 64 * 1024, 16 * 1024 * 1024
+#: Requests answered at once.
+THREADS = 8
+#: Seconds between two looks for stalled connections.
+CLEANUP = 5
+#: The longest header and the longest body (a picture) taken, and what a visitor may send before signing in, in bytes;
+#: a browser that signed in here before may send a form, so that the page that asks to sign in again keeps its text.
+LONGEST_HEADER, LONGEST_BODY, OF_A_STRANGER, OF_A_KNOWN = 64 * 1024, 16 * 1024 * 1024, 64 * 1024, 256 * 1024
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +77,8 @@ def serve(bench: Bench, where: ServingPlace, copy_to: Path | None = None, mirror
     if mirror is not None:
         watches.append(Mirror(bench.folder / "history.db", mirror, bench.shop.clock, _told))
     app.extensions["watches"] = tuple(watches)
-    server, port, close = _behind_tls(app, where) if where.certificate else _plain(app, where)
+    allowance = _allowance(door)
+    server, port, close = _behind_tls(app, where, allowance) if where.certificate else _plain(app, where, allowance)
     bench.asking.models()  # builds the index if it is not up to date, so that the first visitor does not wait for it
     for watch in watches:
         watch.start()
@@ -109,12 +117,23 @@ def _door(bench: Bench) -> Door:
     return door
 
 
-def _plain(app: Any, where: ServingPlace) -> tuple[Any, int, Callable[[], None]]:
-    server = _server(app, where.host, where.port)
+def _allowance(door: Door | None) -> Allowance:
+    """How long a body the sender of some headers may send; where there is no door, everybody the longest."""
+
+    def of(headers: Mapping[str, str]) -> int:
+        if door is None:
+            return LONGEST_BODY
+        return {Known.HERE: LONGEST_BODY, Known.BEFORE: OF_A_KNOWN, Known.NOT: OF_A_STRANGER}[known_by(door, headers)]
+
+    return of
+
+
+def _plain(app: Any, where: ServingPlace, allowance: Allowance) -> tuple[Any, int, Callable[[], None]]:
+    server = _server(app, where.host, where.port, Rules(allowance, room_for(1)))
     return server, int(getattr(server, "effective_port", where.port)), lambda: None
 
 
-def _behind_tls(app: Any, where: ServingPlace) -> tuple[Any, int, Callable[[], None]]:
+def _behind_tls(app: Any, where: ServingPlace, allowance: Allowance) -> tuple[Any, int, Callable[[], None]]:
     from webui.serving import tls
 
     assert where.certificate is not None
@@ -124,23 +143,25 @@ def _behind_tls(app: Any, where: ServingPlace) -> tuple[Any, int, Callable[[], N
         gate = tls.Gate(context, where.host, where.port)
     except OSError as error:
         raise _taken(where.host, where.port, error) from error
-    server = _server(gate.behind(app), "127.0.0.1", 0)
+    # All visitors come in over loopback here; the gate counts those of one address.
+    server = _server(gate.behind(app), "127.0.0.1", 0, Rules(allowance, gate.room, of_one=gate.room))
     gate.open(server.effective_port)
     return server, gate.port, gate.close
 
 
-def _server(app: Any, host: str, port: int) -> Any:
+def _server(app: Any, host: str, port: int, rules: Rules) -> Any:
     from waitress.server import create_server
 
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # else anybody fills the log by asking often
     try:
-        return create_server(
+        server = create_server(
             app,
             host=host,
             port=port,
             threads=THREADS,
             channel_timeout=STALLED,
-            cleanup_interval=10,
-            connection_limit=CONNECTIONS,
+            cleanup_interval=CLEANUP,
+            connection_limit=rules.room + 8,
             max_request_header_size=LONGEST_HEADER,
             max_request_body_size=LONGEST_BODY,
             clear_untrusted_proxy_headers=True,
@@ -148,6 +169,10 @@ def _server(app: Any, host: str, port: int) -> Any:
         )
     except OSError as error:
         raise _taken(host, port, error) from error
+    for listening in getattr(server, "map", {0: server}).values():
+        if hasattr(listening, "channel_class"):
+            listening.channel_class = partial(Visitor, rules)
+    return server
 
 
 def _taken(host: str, port: int, error: OSError) -> click.ClickException:

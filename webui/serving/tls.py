@@ -18,9 +18,15 @@ from pathlib import Path
 from typing import Any
 
 from kb.base.trouble import Refusal
+from webui.serving.visitors import OF_ONE_ADDRESS, Waiting, let_go_for, room_for
 
-#: Seconds for the handshake and until a visitor who takes nothing is dropped; the most visitors at once.
-HANDSHAKE, STALLED, VISITORS = 10.0, 20.0, 200
+#: Seconds for the handshake and until a visitor who takes nothing is dropped; the most visitors at once, each of whom
+#: takes three file handles.
+HANDSHAKE, STALLED, VISITORS, EACH = 10.0, 20.0, 200, 3
+#: Suites of TLS 1.2 that seal what they encrypt (AEAD, as all of TLS 1.3 do) under keys of one connection alone.
+SEALING = "ECDHE+AESGCM:ECDHE+CHACHA20"
+#: Seconds until the next visitor is looked for where none could be let in.
+_PAUSE = 0.2
 _BLOCK = 64 * 1024
 
 _log = logging.getLogger("webui.serving.tls")
@@ -34,6 +40,7 @@ def context(certificate: Path, key: Path) -> ssl.SSLContext:
 
     made = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
     made.minimum_version = ssl.TLSVersion.TLSv1_2
+    made.set_ciphers(SEALING)
     try:
         made.load_cert_chain(certificate, key, password=no_password)
     except (ssl.SSLError, OSError) as error:
@@ -55,6 +62,9 @@ class Gate:
         self._sockets = _listening(host, port)
         self.port: int = self._sockets[0].getsockname()[1]
         self._visitors: dict[int, str] = {}
+        self._doors: list[asyncio.Task[None]] = []
+        self._held: dict[asyncio.Task[None], Waiting] = {}
+        self.room = room_for(EACH, VISITORS)
         self._inner = 0
         self._loop = asyncio.new_event_loop()
         self._loop.set_exception_handler(_told)
@@ -89,32 +99,49 @@ class Gate:
     def _run(self) -> None:
         asyncio.set_event_loop(self._loop)
         for one in self._sockets:
-            self._loop.run_until_complete(
-                asyncio.start_server(
-                    self._visit, sock=one, ssl=self._context, ssl_handshake_timeout=HANDSHAKE, ssl_shutdown_timeout=2.0
-                )
-            )
+            one.setblocking(False)
+            self._doors.append(self._loop.create_task(self._let_in(one)))
         self._loop.run_forever()
 
-    async def _visit(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+    async def _let_in(self, listening: socket.socket) -> None:
+        """Let visitors in for as long as the loop runs; who has waited longest makes room."""
+        while True:
+            try:
+                own, peer = await self._loop.sock_accept(listening)
+            except OSError:  # out of file handles, or a visitor who has gone already
+                await asyncio.sleep(_PAUSE)
+                continue
+            came = Waiting(str(peer[0]), self._loop.time(), own.fileno())
+            leaves = let_go_for(came.address, self._held.values(), len(self._held), self.room, OF_ONE_ADDRESS)
+            for task in [task for task, one in self._held.items() if one == leaves]:
+                task.cancel()
+            visit = self._loop.create_task(self._visit(own, came.address))
+            self._held[visit] = came
+            visit.add_done_callback(lambda done: self._held.pop(done, None))
+
+    async def _visit(self, visitor: socket.socket, peer: str) -> None:
         """One visitor from the handshake to the end."""
-        peer = str((writer.get_extra_info("peername") or ("",))[0])
-        own = socket.socket()
-        own.setblocking(False)
-        own.bind(("127.0.0.1", 0))
-        number = own.getsockname()[1]
-        try:
-            if len(self._visitors) < VISITORS:
-                self._visitors[number] = peer  # before connecting, so that the first request finds it
+        with socket.socket() as own, suppress(OSError, EOFError):
+            own.setblocking(False)
+            own.bind(("127.0.0.1", 0))
+            number = own.getsockname()[1]
+            outside = await self._shaken(visitor)
+            self._visitors[number] = peer  # before connecting, so that the first request finds it
+            try:
                 await self._loop.sock_connect(own, ("127.0.0.1", self._inner))
-                inside = await asyncio.open_connection(sock=own)
-                await _both_ways((reader, writer), inside)
-        except OSError:
-            pass
-        finally:
-            self._visitors.pop(number, None)
-            own.close()
-            writer.close()
+                await _both_ways(outside, await asyncio.open_connection(sock=own))
+            finally:
+                self._visitors.pop(number, None)
+                outside[1].close()
+
+    async def _shaken(self, visitor: socket.socket) -> Ends:
+        """Both directions of a visitor after the handshake."""
+        reader = asyncio.StreamReader(loop=self._loop)
+        protocol = asyncio.StreamReaderProtocol(reader, loop=self._loop)
+        transport, _ = await self._loop.connect_accepted_socket(
+            lambda: protocol, visitor, ssl=self._context, ssl_handshake_timeout=HANDSHAKE, ssl_shutdown_timeout=2.0
+        )
+        return reader, asyncio.StreamWriter(transport, protocol, reader, self._loop)
 
 
 Ends = tuple[asyncio.StreamReader, asyncio.StreamWriter]

@@ -76,7 +76,7 @@ USERS = {
     "rapidfuzz": ("kb/language/",),
     "segno": ("kb/machines/", "webui/"),
     "sqlite_utils": ("kb/history/schema.py",),
-    "waitress": ("webui/serving/server.py",),
+    "waitress": ("webui/serving/server.py", "webui/serving/visitors.py"),
     "werkzeug": ("webui/",),
 }
 

@@ -128,7 +128,9 @@ class _Request(HTTPRequestParser):  # type: ignore[misc]  # Waitress has no type
 class Visitor(HTTPChannel):  # type: ignore[misc]  # Waitress has no types
     """A connection whose patience does not begin anew with every byte."""
 
-    def __init__(self, rules: Rules, server: Any, sock: Any, addr: Any, adj: Any, map: Any = None) -> None:
+    def __init__(  # noqa: PLR0917 - as Waitress calls it
+        self, rules: Rules, server: Any, sock: Any, addr: Any, adj: Any, map: Any = None
+    ) -> None:
         self._heard = self._begun = time.time()
         others = server.active_channels
         leaves = let_go_for(_host(addr), _waiting(others), len(others), rules.room, rules.of_one)

@@ -31,7 +31,7 @@ FORM = ".form"
 _OWN_PATH = re.compile(r"/(?![/\\])[^\\\x00-\x20\x7f]{0,2000}")
 
 
-class Known(Enum):
+class Acquaintance(Enum):
     """Whether a visitor has a session, or had one in this browser before, or neither."""
 
     HERE = "here"
@@ -56,18 +56,18 @@ def door() -> Door | None:
     return cast("Door | None", current_app.extensions["door"])
 
 
-def known_by(door: Door, headers: Mapping[str, str]) -> Known:
+def known_by(door: Door, headers: Mapping[str, str]) -> Acquaintance:
     """How the sender of some headers is known, read before their request has come in whole."""
     sent = parse_cookie(headers.get("COOKIE", ""))
     try:
         for secure in (False, True):
             if door.right_of(sent.get(cookies.named(cookies.SESSION, secure), "")):
-                return Known.HERE
+                return Acquaintance.HERE
         if any(door.knows(sent.get(cookies.named(cookies.KNOWN, secure), "")) for secure in (False, True)):
-            return Known.BEFORE
+            return Acquaintance.BEFORE
     except DoorTrouble:  # whoever asks for a page is told
         pass
-    return Known.NOT
+    return Acquaintance.NOT
 
 
 def admit() -> None:

@@ -20,7 +20,7 @@ from kb.bench.front import Bench
 from kb.history.copies.watch import Watch
 from webui.guard import hosts
 from webui.guard.door import Door
-from webui.guard.entering import Known, known_by
+from webui.guard.entering import Acquaintance, known_by
 from webui.serving.visitors import STALLED, Allowance, Rules, Visitor, room_for
 
 #: Requests answered at once.
@@ -123,7 +123,9 @@ def _allowance(door: Door | None) -> Allowance:
     def of(headers: Mapping[str, str]) -> int:
         if door is None:
             return LONGEST_BODY
-        return {Known.HERE: LONGEST_BODY, Known.BEFORE: OF_A_KNOWN, Known.NOT: OF_A_STRANGER}[known_by(door, headers)]
+        return {Acquaintance.HERE: LONGEST_BODY, Acquaintance.BEFORE: OF_A_KNOWN, Acquaintance.NOT: OF_A_STRANGER}[
+            known_by(door, headers)
+        ]
 
     return of
 

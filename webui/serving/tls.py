@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from kb.base.trouble import Refusal
-from webui.serving.visitors import OF_ONE_ADDRESS, Waiting, let_go_for, room_for
+from webui.serving.visitors import OF_ONE_ADDRESS, Caller, let_go_for, room_for
 
 #: Seconds for the handshake and until a visitor who takes nothing is dropped; the most visitors at once, each of whom
 #: takes three file handles.
@@ -63,7 +63,7 @@ class Gate:
         self.port: int = self._sockets[0].getsockname()[1]
         self._visitors: dict[int, str] = {}
         self._doors: list[asyncio.Task[None]] = []
-        self._held: dict[asyncio.Task[None], Waiting] = {}
+        self._held: dict[asyncio.Task[None], Caller] = {}
         self.room = room_for(EACH, VISITORS)
         self._inner = 0
         self._loop = asyncio.new_event_loop()
@@ -111,7 +111,7 @@ class Gate:
             except OSError:  # out of file handles, or a visitor who has gone already
                 await asyncio.sleep(_PAUSE)
                 continue
-            came = Waiting(str(peer[0]), self._loop.time(), own.fileno())
+            came = Caller(str(peer[0]), self._loop.time(), own.fileno())
             leaves = let_go_for(came.address, self._held.values(), len(self._held), self.room, OF_ONE_ADDRESS)
             for task in [task for task, one in self._held.items() if one == leaves]:
                 task.cancel()

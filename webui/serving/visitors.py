@@ -52,7 +52,7 @@ def _handles(wanted: int) -> int:
     return wanted if soft == resource.RLIM_INFINITY else resource.getrlimit(resource.RLIMIT_NOFILE)[0]
 
 
-class Waiting(NamedTuple):
+class Caller(NamedTuple):
     """A connection that can be let go of without breaking an answer off: its address, and since when it waits."""
 
     address: str
@@ -60,15 +60,15 @@ class Waiting(NamedTuple):
     number: int
 
 
-def let_go_for(address: str, waiting: Iterable[Waiting], held: int, room: int, of_one: int) -> Waiting | None:
+def let_go_for(address: str, waiting: Iterable[Caller], held: int, room: int, of_one: int) -> Caller | None:
     """Who is let go of so that one more may come in from an address; None if nobody needs to be, or can be.
 
     The address itself gives way where it has as many as one may have; where all room is taken, the address with the
     most. Of its connections the one that has waited longest goes, so that whoever just came is the last to go.
 
-    >>> two = [Waiting("a", 1.0, 7), Waiting("a", 2.0, 8)]
+    >>> two = [Caller("a", 1.0, 7), Caller("a", 2.0, 8)]
     >>> let_go_for("a", two, held=2, room=9, of_one=2)
-    Waiting(address='a', since=1.0, number=7)
+    Caller(address='a', since=1.0, number=7)
     >>> let_go_for("b", two, held=2, room=9, of_one=2) is None
     True
     """
@@ -159,10 +159,10 @@ class Visitor(HTTPChannel):  # type: ignore[misc]  # Waitress has no types
         self._heard = heard
 
 
-def _waiting(channels: Mapping[int, Any]) -> list[Waiting]:
+def _waiting(channels: Mapping[int, Any]) -> list[Caller]:
     """The connections in which no answer is being made."""
     return [
-        Waiting(_host(channel.addr), channel.last_activity, number)
+        Caller(_host(channel.addr), channel.last_activity, number)
         for number, channel in channels.items()
         if not channel.requests
     ]

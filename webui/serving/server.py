@@ -120,12 +120,14 @@ def _door(bench: Bench) -> Door:
 def _allowance(door: Door | None) -> Allowance:
     """How long a body the sender of some headers may send; where there is no door, everybody the longest."""
 
+    lengths = {
+        Acquaintance.HERE: LONGEST_BODY,
+        Acquaintance.BEFORE: OF_A_KNOWN,
+        Acquaintance.NOT: OF_A_STRANGER,
+    }
+
     def of(headers: Mapping[str, str]) -> int:
-        if door is None:
-            return LONGEST_BODY
-        return {Acquaintance.HERE: LONGEST_BODY, Acquaintance.BEFORE: OF_A_KNOWN, Acquaintance.NOT: OF_A_STRANGER}[
-            known_by(door, headers)
-        ]
+        return LONGEST_BODY if door is None else lengths[known_by(door, headers)]
 
     return of
 

@@ -119,7 +119,6 @@ def _door(bench: Bench) -> Door:
 
 def _allowance(door: Door | None) -> Allowance:
     """How long a body the sender of some headers may send; where there is no door, everybody the longest."""
-
     lengths = {
         Acquaintance.HERE: LONGEST_BODY,
         Acquaintance.BEFORE: OF_A_KNOWN,

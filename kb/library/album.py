@@ -29,8 +29,16 @@ QUALITY = 82
 #: What is opened: no other reader of the library ever sees what was sent.
 KINDS = (JpegImagePlugin.JpegImageFile.format, PngImagePlugin.PngImageFile.format, WebPImagePlugin.WebPImageFile.format)
 _NAME = re.compile(r"(?P<slug>[a-z0-9]+(?:-[a-z0-9]+)*)-(?P<number>[1-9][0-9]{0,5})\.jpg")
+#: The most scans of one picture: a camera writes 1, a careful encoder 10 to 20, and each is decoded over all points.
+MOST_SCANS = 100
 #: One picture is drawn at a time: a large one needs some hundred megabytes.
 _drawing = threading.Lock()
+#: So many are drawn or wait for it, so that uploads never hold all threads of the pages.
+AT_ONCE = 3
+_places = threading.BoundedSemaphore(AT_ONCE)
+#: In the data of a JPEG every FF is followed by 00 or a restart, so that anything else is the next marker.
+_MARKER = re.compile(rb"\xff+[^\x00\xd0-\xd7\xff]")
+_SCAN, _END = 0xDA, 0xD9
 
 
 class PictureRefused(Refusal):
@@ -54,14 +62,34 @@ def redrawn(sent: bytes) -> bytes:
     """
     if len(sent) > LARGEST_FILE:
         raise PictureRefused("the picture is larger than 12 MB; send a smaller one")
-    with _drawing:
-        try:
+    if scans(sent) > MOST_SCANS:
+        raise PictureRefused(f"the picture has more than {MOST_SCANS} scans; save it anew and send that")
+    if not _places.acquire(blocking=False):
+        raise PictureRefused("several pictures are being taken in just now; send this one again in a moment")
+    try:
+        with _drawing:
             return _as_jpeg(sent)
-        except PictureRefused:
-            raise
-        except (OSError, SyntaxError, ValueError, EOFError, struct.error, Image.DecompressionBombError) as error:
-            told = "this is not a picture that can be read; send it as JPEG, PNG or WebP"
-            raise PictureRefused(told) from error
+    except PictureRefused:
+        raise
+    except (OSError, SyntaxError, ValueError, EOFError, struct.error, Image.DecompressionBombError) as error:
+        told = "this is not a picture that can be read; send it as JPEG, PNG or WebP"
+        raise PictureRefused(told) from error
+    finally:
+        _places.release()
+
+
+def scans(sent: bytes) -> int:
+    """How many times a JPEG goes over its points (ITU-T T.81, B.1.1: its SOS markers); 0 for what is none.
+
+    What a phone puts behind the end of a picture, such as a film, is not looked at.
+    """
+    if not sent.startswith(b"\xff\xd8"):
+        return 0
+    count, place = 0, 2
+    while (found := _MARKER.search(sent, place)) and sent[found.end() - 1] != _END:
+        count += sent[found.end() - 1] == _SCAN
+        place = found.end() + int.from_bytes(sent[found.end() : found.end() + 2], "big")
+    return count
 
 
 def _as_jpeg(sent: bytes) -> bytes:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import shutil
 import struct
+import threading
+import time
 import zipfile
 import zlib
 from collections.abc import Iterator
@@ -17,8 +19,8 @@ from PIL import Image, ImageCms
 
 from kb.bench.front import Bench
 from kb.history.copies.backup import backup
-from kb.library import editing
-from kb.library.album import LARGEST_FILE, LONGEST_SIDE, MOST_PICTURES, PictureRefused, redrawn
+from kb.library import album, editing
+from kb.library.album import LARGEST_FILE, LONGEST_SIDE, MOST_PICTURES, PictureRefused, redrawn, scans
 from kb.library.shelf import stock_folder
 from webui.app import LARGEST_FORM, create_app
 
@@ -123,6 +125,49 @@ def test_the_longest_side_is_kept_within_its_limit(given: tuple[int, int], kept:
     assert max(image.size) <= LONGEST_SIDE
     assert image.size == pytest.approx(kept, abs=1)
     assert image.format == "JPEG"
+
+
+def last_scan(picture: bytes) -> bytes:
+    return picture[picture.rindex(b"\xff\xda") : -2]
+
+
+def test_a_picture_that_is_gone_over_hundreds_of_times_is_refused_before_it_is_decoded() -> None:
+    """Each scan is decoded over all points: 400 of them in 404 kB cost 18 s."""
+    progressive = photo((64, 64), progressive=True)
+    own = scans(progressive)
+    bomb = progressive[:-2] + last_scan(progressive) * 400 + progressive[-2:]
+
+    assert own in range(6, 15)
+    assert scans(photo()) == 1
+    assert scans(bomb) == own + 400
+    with pytest.raises(PictureRefused, match="scans"):
+        redrawn(bomb)
+    assert opened(redrawn(progressive)).size == (64, 64)
+
+
+def test_a_film_behind_a_picture_is_not_taken_for_scans() -> None:
+    assert scans(photo() + last_scan(photo(progressive=True)) * 400) == 1
+    assert opened(redrawn(photo() + b"\xff\xda\x00\x08" * 400)).size == (60, 40)
+
+
+def test_no_more_than_a_few_pictures_wait_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    go, begun = threading.Event(), threading.Semaphore(0)
+    monkeypatch.setattr(album, "_as_jpeg", lambda sent: (begun.release(), go.wait(20), sent)[2])
+    taken: list[bytes] = []
+    senders = [threading.Thread(target=lambda: taken.append(redrawn(b"x"))) for _ in range(album.AT_ONCE)]
+    for sender in senders:
+        sender.start()
+    assert begun.acquire(timeout=20)
+    while album._places._value:  # type: ignore[attr-defined]  # until the others wait
+        time.sleep(0.01)
+
+    with pytest.raises(PictureRefused, match="in a moment"):
+        redrawn(b"y")
+    go.set()
+    for sender in senders:
+        sender.join()
+    assert len(taken) == album.AT_ONCE
+    assert redrawn(b"z") == b"z"
 
 
 @pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])

@@ -6,21 +6,21 @@ import re
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
+from kb.library.comments import without_comments
+
 if TYPE_CHECKING:  # the renderer is loaded by the first page that needs it
     from markdown_it import MarkdownIt
-
-_COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
 
 
 def to_html(text: str) -> str:
     """Markdown as HTML for a page: raw HTML shown as text, links only to http(s) and relative, no remote images."""
-    return str(_safe_renderer().render(_COMMENT.sub("", text)))
+    return str(_safe_renderer().render(without_comments(text)))
 
 
 @lru_cache(maxsize=4096)
 def to_inline_html(text: str) -> str:
     """One line of Markdown as HTML without a paragraph around it."""
-    return str(_safe_renderer().renderInline(_COMMENT.sub("", text)))
+    return str(_safe_renderer().renderInline(without_comments(text)))
 
 
 @cache

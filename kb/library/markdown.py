@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, get_args
 from kb.library import frontmatter, gates
 from kb.library.acts import Acts
 from kb.library.brackets import ANY_STEP, OF_FIXES, OF_TESTS, Attributes, names
+from kb.library.comments import without_comments
 from kb.library.customs import shipped_acts
 from kb.model import (
     STATES,
@@ -59,7 +60,6 @@ MAX_BYTES = 64 * 1024
 _SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _BRACKET = re.compile(r"^(?P<title>.*?)\s*\((?P<inside>[^()]*)\)\s*$", re.DOTALL)
 _NAMED = re.compile(r"^\*\*(?P<names>[^*]+)\*\*\s*(?:\((?P<inside>[^()]*)\))?\s*:?\s*(?P<text>.*)$", re.DOTALL)
-_COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
 #: A mark at the beginning of a line under "At once": a deed begins with a capital letter.
 _MARK = re.compile(r"^(?P<mark>[a-z][a-z ]*):\s*(?P<words>.*)$", re.DOTALL)
 #: The sections that are lists of plain texts.
@@ -452,7 +452,7 @@ class _Reader:
         return replace(entry, tests=tests, fixes=fixes)
 
     def _paragraphs(self, item: SyntaxTreeNode) -> list[str]:
-        texts = (_COMMENT.sub("", child.children[0].content) for child in item.children if child.type == "paragraph")
+        texts = (without_comments(child.children[0].content) for child in item.children if child.type == "paragraph")
         return [text.strip() for text in texts if text.strip()]
 
 

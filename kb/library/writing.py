@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 
+from kb.library.comments import comments_in
 from kb.library.markdown import SECTIONS, parse
 from kb.model import USUAL_RELIABILITY, Cause, Entry, Fix, Outcome, Section, Test, Urgent
 
-_COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
 #: What Markdown takes for a list, rule, heading, quote, HTML or code fence at the start of a line.
 _MARKER = re.compile(r"[-+*](?:\s|$)|(?:[-*_=]\s*){2,}$|#{1,6}(?:\s|$)|>|<|~{3}|`{3}")
 _NUMBER = re.compile(r"(\d{1,9})([.)])(?=\s|$)")
@@ -34,7 +34,7 @@ def write(entry: Entry) -> str:
         elif heading in kept and before is not None and _says_the_same(before, entry, name):
             pieces.append(f"## {heading}\n" + kept[heading].text.rstrip("\n"))
         elif getattr(entry, name):
-            comments = _COMMENT.findall(kept[heading].text) if heading in kept else []
+            comments = comments_in(kept[heading].text) if heading in kept else []
             pieces.append("\n".join([f"## {heading}\n", *_body(entry, name), *(f"\n{c}" for c in comments)]))
     return "\n\n".join(piece.rstrip("\n") for piece in pieces) + "\n"
 

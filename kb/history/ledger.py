@@ -140,7 +140,8 @@ class Ledger(Rows):
             )
             record = replace(record, chain=chain_of(last.chain, record))
             values = [getattr(record, column) for column in schema.COLUMNS]
-            self._connection.execute(schema.INSERT, values)
+            if self._connection.execute(schema.INSERT, values).rowcount != 1:
+                raise lost(self.path, "the file takes no records, something foreign in it keeps them out")
             self._tail = Tip(record.seq, record.chain)
             return record
 

@@ -15,6 +15,12 @@ if TYPE_CHECKING:  # costs a quarter of a second to import, and only making and 
 #: The schema this program writes: the number of the last migration.
 SCHEMA = 1
 
+#: How the names of the tables begin that a program which streams the file keeps in it.
+STREAMERS = "_litestream_"
+
+#: How the names of tables begin that may stand beside those of the history.
+HARMLESS = ("sqlite_", STREAMERS)
+
 #: How long one writer waits for another, in seconds, unless told otherwise.
 PATIENCE = 5.0
 
@@ -165,18 +171,28 @@ def read_about(connection: sqlite3.Connection) -> About | None:
 
 
 def differences(connection: sqlite3.Connection, number: int) -> str:
-    """In words how the tables, indexes and triggers differ from those of schema `number`; empty if not."""
+    """In words how the tables, indexes and triggers differ from those of schema `number`; empty if not.
+
+    What is too much is a difference as well: a trigger that others put in may keep records out of the file. Tables of
+    SQLite itself and of a program that streams the file do no harm.
+    """
     from sqlite_utils import Database
 
     wanted = sqlite3.connect(":memory:", isolation_level=None)
     try:
         db, steps = Database(wanted), migrations()
         steps.apply(db, stop_before=[step.name for step in steps.pending(db)][number:])
-        missing = _objects(wanted) - _objects(connection)
+        due, found = _objects(wanted), _objects(connection)
     finally:
         wanted.close()
-    names = sorted(str(name) for _, name, _, _ in missing)
-    return f"tables or triggers are missing or changed: {', '.join(names)}" if names else ""
+    missing = {str(name) for _, name, _, _ in due - found}
+    foreign = {str(name) for _, name, table, _ in found - due if not str(table).startswith(HARMLESS)} - missing
+    told = []
+    if missing:
+        told.append(f"tables or triggers are missing or changed: {', '.join(sorted(missing))}")
+    if foreign:
+        told.append(f"tables or triggers are in it that do not belong there: {', '.join(sorted(foreign))}")
+    return "; ".join(told)
 
 
 def _objects(connection: sqlite3.Connection) -> set[tuple[object, ...]]:

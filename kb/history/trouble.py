@@ -13,7 +13,12 @@ from kb.history.backups import newest_backup
 
 
 class HistoryTrouble(Trouble):
-    """The history cannot be used as asked; nothing was saved, and the message says what to do."""
+    """The history cannot be used as asked; nothing was saved, and the message says what to do.
+
+    `what` is what is wrong without the file and what to do, where that is known by itself.
+    """
+
+    what: str = ""
 
 
 class NoHistory(HistoryTrouble):
@@ -75,7 +80,9 @@ class ClockDoubt(Refusal):
 
 def lost(path: Path, what: str) -> HistoryLost:
     """The trouble of a history that is gone or damaged, with the command that puts the last backup back."""
-    return HistoryLost(f"{path}: {what}; put the last backup back with: {restore_command(path)}")
+    trouble = HistoryLost(f"{path}: {what}; put the last backup back with: {restore_command(path)}")
+    trouble.what = what
+    return trouble
 
 
 def foreign(path: Path, what: str, todo: str) -> HistoryForeign:

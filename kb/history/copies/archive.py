@@ -10,6 +10,7 @@ import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from shutil import disk_usage
 
 from kb.history.copies.members import MEMBER_LIMIT, OwnFiles, Unpackable, content, is_member
 from kb.history.trouble import BackupTrouble
@@ -21,6 +22,9 @@ MANIFEST = "manifest.json"
 
 #: The member that is the history itself.
 HISTORY = "history.db"
+
+#: How every SQLite file begins (https://www.sqlite.org/fileformat.html, 1.3.1).
+SQLITE = b"SQLite format 3\0"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +77,8 @@ def unpack(file: Path, folder: Path | None) -> Manifest:
             manifest = _manifest(archive.read(_single(archive, MANIFEST)))
             if sorted(names) != sorted([MANIFEST, *(name for name, _ in manifest.files)]):
                 raise ValueError("its members are not those of its manifest")
+            if folder is not None and sum(info.file_size for info in archive.infolist()) > disk_usage(folder).free:
+                raise ValueError("unpacked it is larger than what the disk has room for")
             for name, digest in manifest.files:
                 if not is_member(name):
                     raise ValueError(f"the member {name[:80]!r} does not belong into a backup")
@@ -195,6 +201,8 @@ def _extract(archive: zipfile.ZipFile, name: str, target: Path | None) -> str:
         target.parent.mkdir(parents=True, exist_ok=True)
     with archive.open(name) as source, open(target or os.devnull, "xb" if target else "wb") as out:
         while block := source.read(1 << 20):
+            if not size and name == HISTORY and not block.startswith(SQLITE):
+                raise ValueError(f"the member {name} is no database")
             size += len(block)
             if limit is not None and size > limit:
                 raise ValueError(f"the member {name} is larger than {limit} bytes")

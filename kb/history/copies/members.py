@@ -15,9 +15,11 @@ MEMBER_LIMIT = 256 << 20
 #: So many files that were left out are named.
 MOST_NAMED = 10
 
+#: Signs that turn the reading direction or break a line (UAX #9, UAX #14): a name that holds one is not what it seems.
+_TURNING = "\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069"
 _NAME = re.compile(
     r"history\.db|[A-Za-z0-9_-]+\.toml|"
-    r"entries(/\.kept)?(/(?!\.)[^/\\:\x00-\x1f\x7f\ud800-\udfff]{1,200}){1,5}"
+    r"entries(/\.kept)?(/(?!\.)[^/\\:\x00-\x1f\x7f\ud800-\udfff" + _TURNING + r"]{1,200}){1,5}"
 )
 _NOT_PLAIN = "it is no plain file"
 _TOO_LARGE = f"it is larger than {MEMBER_LIMIT >> 20} MiB"
@@ -45,6 +47,8 @@ def is_member(name: str) -> bool:
     (True, False, False)
     >>> is_member("entries/.kept/no-light-2026-03-01.md"), is_member("entries/.git/config")
     (True, False)
+    >>> is_member("entries/\u202egpj.md")
+    False
     """
     return _NAME.fullmatch(name) is not None
 

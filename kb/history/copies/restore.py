@@ -16,16 +16,10 @@ from kb.base.clock import stamp
 from kb.base.trouble import Refusal
 from kb.history import schema
 from kb.history.copies import register
-from kb.history.copies.archive import Manifest, unpack
+from kb.history.copies.archive import SQLITE, Manifest, unpack
 from kb.history.marks import Marker, Tip, marker_path, read_marker, tip_path, write_marker, write_tip
 from kb.history.trouble import BackupTrouble, HistoryLost, HistoryTrouble, NoHistory, in_plain_words
 from kb.history.verification import examine, verify
-
-#: How every SQLite file begins (https://www.sqlite.org/fileformat.html, 1.3.1).
-_SQLITE = b"SQLite format 3\0"
-
-#: How the names of the tables begin that Litestream keeps in a file it streams.
-_STREAMERS = "_litestream_"
 
 #: What SQLite may have left beside a database file; it belongs to that file and to no other.
 _TAILS = ("-journal", "-wal", "-shm")
@@ -74,14 +68,16 @@ def _checked(file: Path, staged: Path, now: datetime) -> Manifest:
     """The backup's members in the folder `staged`, after every check there is."""
     copy = staged / "history.db"
     with in_plain_words(file), open(file, "rb") as begin:
-        plain = begin.read(len(_SQLITE)) == _SQLITE
+        plain = begin.read(len(SQLITE)) == SQLITE
     manifest = _copied(file, copy, now) if plain else unpack(file, staged)
     if not copy.is_file():
         raise BackupTrouble(f"{file}: this backup holds no history; take another one")
     try:
         found = examine(copy, lambda: now, Tip(manifest.records, manifest.chain))
     except HistoryTrouble as trouble:
-        raise BackupTrouble(f"{file}: its history is damaged ({trouble}); take another one") from trouble
+        raise BackupTrouble(
+            f"{file}: its history is damaged ({trouble.what or trouble}); take another one"
+        ) from trouble
     if not found.ok or (found.shop, found.created) != (manifest.shop, manifest.created):
         why = "; ".join(found.problems()) or "it is of another shop than its manifest says"
         raise BackupTrouble(f"{file}: the history in it fails its check ({why}); take another one")
@@ -104,7 +100,7 @@ def _copied(file: Path, copy: Path, now: datetime) -> Manifest:
             schema.copy_to(reader, copy)
         with closing(schema.connect(copy)) as target:
             for (name,) in target.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
-                if name.startswith(_STREAMERS):
+                if name.startswith(schema.STREAMERS):
                     target.execute(f'DROP TABLE "{name}"')
     except sqlite3.OperationalError:  # of the disk that takes the copy, since the file was just read
         raise

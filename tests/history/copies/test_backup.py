@@ -14,6 +14,7 @@ import zipfile
 from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from helpers.places import ROOT
@@ -21,6 +22,7 @@ from helpers.shops import quick_folder
 
 from kb.base.trouble import Refusal
 from kb.history import History
+from kb.history.copies import archive
 from kb.history.copies.archive import Manifest, pack, unpack
 from kb.history.copies.backup import backup, daily, restore, rotate
 from kb.history.copies.members import own_files
@@ -530,3 +532,81 @@ def test_a_failed_daily_backup_removes_no_older_one(shop: Path) -> None:
     with pytest.raises(BackupTrouble):
         daily(shop, NOW)
     assert len(list((shop / "backups").iterdir())) == 30
+
+
+FOREIGN = (
+    "CREATE TRIGGER a BEFORE INSERT ON records WHEN NEW.kind = 'close' BEGIN SELECT RAISE(IGNORE); END",
+    "CREATE VIEW closed AS SELECT * FROM records",
+    "CREATE TABLE more (x)",
+)
+
+
+@pytest.mark.parametrize("statement", FOREIGN)
+def test_a_history_with_something_foreign_in_it_is_named_and_not_restored(
+    shop: Path, tmp_path: Path, statement: str
+) -> None:
+    """A trigger of others could keep records out that were acknowledged."""
+    with sqlite3.connect(shop / "history.db") as file:
+        file.execute(statement)
+    file.close()
+
+    name = statement.split()[2]
+    assert any(f"do not belong there: {name}" in problem for problem in verify(shop / "history.db").problems())
+    with pytest.raises(BackupTrouble, match=f"do not belong there: {name}"):
+        restore(shop / "history.db", tmp_path / "new", NOW)
+
+
+def test_tables_that_sqlite_and_a_streaming_program_keep_are_no_harm(shop: Path) -> None:
+    with sqlite3.connect(shop / "history.db") as file:
+        file.execute("CREATE TABLE _litestream_seq (id INTEGER PRIMARY KEY, seq INTEGER)")
+        file.execute("ANALYZE")
+    file.close()
+
+    assert verify(shop / "history.db").problems() == ()
+
+
+def test_a_record_that_the_file_does_not_take_is_never_acknowledged(shop: Path) -> None:
+    with sqlite3.connect(shop / "history.db") as file:
+        file.execute(FOREIGN[0])
+    file.close()
+    count = verify(shop / "history.db").records
+
+    with History.open(shop / "history.db") as history, pytest.raises(HistoryLost, match="takes no records"):
+        history.close_job(Confirmation("no-light/dc-jack", model="Tern 13"))
+
+    assert verify(shop / "history.db").records == count
+
+
+def test_the_folder_that_a_backup_is_looked_at_in_is_never_named(shop: Path, tmp_path: Path) -> None:
+    backup(shop, tmp_path / "b.zip", NOW)
+    told = {"history.db": bytes(4096)}
+    _rewritten(tmp_path / "b.zip", tmp_path / "bad.zip", told)
+
+    with pytest.raises(BackupTrouble) as trouble:
+        restore(tmp_path / "bad.zip", tmp_path / "new", NOW)
+
+    assert ".benchlore-restore" not in str(trouble.value)
+    assert str(trouble.value).startswith(f"{tmp_path / 'bad.zip'}:")
+
+
+@pytest.mark.parametrize(("room", "why"), [(1 << 40, "no database"), (100, "has room for")])
+def test_a_small_zip_that_unpacks_to_much_is_refused_before_it_is_unpacked(
+    shop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, room: int, why: str
+) -> None:
+    backup(shop, tmp_path / "b.zip", NOW)
+    _rewritten(tmp_path / "b.zip", tmp_path / "bad.zip", {"history.db": bytes(64 << 20)})
+    monkeypatch.setattr(archive, "disk_usage", lambda _: SimpleNamespace(free=room))
+    with pytest.raises(BackupTrouble, match=why):
+        restore(tmp_path / "bad.zip", tmp_path / "new", NOW)
+
+
+def _rewritten(source: Path, target: Path, members: Mapping[str, bytes]) -> None:
+    """A backup with other members, sealed as its own."""
+    with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
+        manifest = json.loads(old.read("manifest.json"))
+        for name in old.namelist():
+            if name != "manifest.json":
+                content = members.get(name, old.read(name))
+                manifest["files"][name] = hashlib.sha256(content).hexdigest()
+                new.writestr(name, content)
+        new.writestr("manifest.json", json.dumps(manifest))

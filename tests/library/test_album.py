@@ -152,13 +152,19 @@ def test_a_film_behind_a_picture_is_not_taken_for_scans() -> None:
 
 def test_no_more_than_a_few_pictures_wait_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     go, begun = threading.Event(), threading.Semaphore(0)
-    monkeypatch.setattr(album, "_as_jpeg", lambda sent: (begun.release(), go.wait(20), sent)[2])
+
+    def slowly(sent: bytes) -> bytes:
+        begun.release()
+        go.wait(20)
+        return sent
+
+    monkeypatch.setattr(album, "_as_jpeg", slowly)
     taken: list[bytes] = []
     senders = [threading.Thread(target=lambda: taken.append(redrawn(b"x"))) for _ in range(album.AT_ONCE)]
     for sender in senders:
         sender.start()
     assert begun.acquire(timeout=20)
-    while album._places._value:  # type: ignore[attr-defined]  # until the others wait
+    while album._places._value:  # until the others wait
         time.sleep(0.01)
 
     with pytest.raises(PictureRefused, match="in a moment"):

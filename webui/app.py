@@ -12,6 +12,7 @@ from webui.guard import entering, hosts, safety
 from webui.guard.door import Door
 from webui.pages import (
     bench_page,
+    checkout_page,
     confirm_page,
     edit_page,
     entry_page,
@@ -30,6 +31,7 @@ LARGEST_FORM = 256 * 1024
 
 PAGES = (
     bench_page,
+    checkout_page,
     job_page,
     confirm_page,
     new_page,

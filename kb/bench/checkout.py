@@ -11,6 +11,7 @@ from kb.bench.shop import Desk
 from kb.diagnosis.knowledge import ShopKnowledge
 from kb.history import kinds
 from kb.history.intake import clean
+from kb.history.jobs import OpenJob
 from kb.history.record import Record
 from kb.history.units import Signature, Unit
 from kb.index.connections import over_a_sound_index
@@ -54,6 +55,28 @@ class CheckOut:
     def is_ready(self) -> bool:
         """Whether it can be signed."""
         return not self.kept_here_by
+
+    @property
+    def settled(self) -> int:
+        """How many lines are settled."""
+        return sum(1 for one in self.standing if one.is_settled)
+
+    @property
+    def saved(self) -> float:
+        """The minutes that this order saves against the list's own, on the mean."""
+        return self.way.listed_minutes - self.way.expected_minutes
+
+    @property
+    def grade(self) -> tuple[str, str] | None:
+        """The grade of its look with what that means, None if its look was told in words alone, or not at all."""
+        letter = self.readings.look.partition(":")[0].strip()
+        grades = (grade for one in self.standing if one.line.reads == "look" for grade in one.line.grades)
+        return next((grade for grade in grades if grade[0] == letter), None)
+
+    @property
+    def repairs(self) -> tuple[OpenJob, ...]:
+        """The jobs with which something was mended on it."""
+        return tuple(job for job in self.unit.jobs if job.closed and not job.retracted)
 
     @property
     def next_line(self) -> LineToDo | None:
@@ -225,6 +248,13 @@ class CheckOutDesk(Desk):
         with self.shop.knowing() as knowledge:
             entries = [knowledge.entry(slug) for slug in line.sheets]
         return tuple(entry.title for entry in entries if entry)
+
+    def deeds_after(self, stands: CheckOut) -> tuple[str, ...]:
+        """What is to be done at once where a pinned line failed: a pack that swells, a lock."""
+        lines = [one.line for one in stands.failed if one.line.first]
+        with self.shop.knowing() as knowledge:
+            entries = [knowledge.entry(slug) for line in lines for slug in line.sheets]
+        return tuple(dict.fromkeys(deed for entry in entries if entry for deed in entry.deeds))
 
     @over_a_sound_index
     def _reckoned(self, unit: Unit, checklist: CheckList) -> tuple[tuple[LineStanding, ...], WayOn]:

@@ -25,11 +25,16 @@ def furnish(shop: Bench) -> tuple[str, ...]:
     shop.jobs.did_not_help(job, PLUG)
     (shop.folder / "entries").mkdir(exist_ok=True)
     (shop.folder / "entries" / "torn.md").write_text("nothing\n")
+    shop.checkout.bad("T-1", "pack-flat", "the pack bulges")
+    shop.checkout.good("T-2", "wiped", "NVMe sanitize, 100 %", "JT")
+    shop.checkout.bad("T-2", "every-key", "row 3 dead")
+    shop.checkout.waive("T-2", "camera", "none wanted")
     confirm = f"/confirm?cause={PACK}&q={WORDS}"
     return (
         "/", f"/?q={WORDS}&model=Tern+13", "/?q=zxqv+wvutz", "/?q=swollen+battery",
         f"/job/{job}", f"/job/{closed}", f"/job/{undone}",
         confirm, f"{confirm}&model=Tern+13", "/entry/battery-not-detected", "/entry/battery-not-detected/edit",
         "/new?q=hums", "/review", "/review?model=None+Such", "/library", "/library?q=battery&show=new",
+        "/u/T-1/checkout", "/u/T-2/checkout", "/u/T-2/checkout?line=look", "/u/T-2/checkout/sheet",
         "/library/checks", "/keys", "/tools", "/nowhere",
     )  # fmt: skip

@@ -54,7 +54,7 @@ class Walk:
                 )
 
     def _real(self, name: str) -> str:
-        known = {"job": self.open_job, "slug": "no-battery", "filename": "bench.css", "name": "none"}
+        known = {"job": self.open_job, "slug": "no-battery", "tag": "T-01", "filename": "bench.css", "name": "none"}
         return known.get(name, "x")
 
     def token(self) -> str:

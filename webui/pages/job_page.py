@@ -5,11 +5,13 @@ from __future__ import annotations
 from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
+from kb.history.jobs import OpenJob
 from kb.model import Finding
 from webui import fields
 from webui.board import board
 from webui.fields import TypedComplaint
 from webui.guard.safety import once
+from webui.pages.checkout_page import address_of
 
 pages = Blueprint("job", __name__)
 
@@ -52,13 +54,14 @@ def show(job: str) -> str:
             cause=bench.entries.cause_texts([cause])[cause],
             entry=bench.entries.entry(slug),
             again=again,
+            check_out=_check_out(state),
         )
     standing = bench.jobs.standing(job)
     complaint = TypedComplaint(state.words, state.model or standing.answer.model, state.unit, job)
     laid_out = board(bench.entries.entry, complaint, standing.answer, job=state)
     titles = _titles(standing.job.skipped, state.outcomes)
     titles |= bench.entries.cause_texts([failed.fix for failed in state.failed_fixes])
-    return render_template("job.html", standing=standing, board=laid_out, titles=titles)
+    return render_template("job.html", standing=standing, board=laid_out, titles=titles, check_out=_check_out(state))
 
 
 @pages.post("/job/<job>/back")
@@ -83,6 +86,11 @@ def undo(job: str) -> Response:
 def again(job: str) -> Response:
     """Open a new job with what was found on this one, so that an undone tap costs no test twice."""
     return redirect(fields.job_address(fields.bench().jobs.take_up_again(job, once())), 303)
+
+
+def _check_out(state: OpenJob) -> str:
+    """The address of the check-out that a failed line of opened the job, empty if none did."""
+    return address_of(state.unit) if fields.bench().checkout.opened_by(state.job, state.unit) else ""
 
 
 def _titles(skipped: tuple[str, ...], outcomes: tuple[Finding, ...]) -> dict[str, str]:

@@ -22,9 +22,18 @@
     return true;
   }
 
+  /* A button is pressed; a fold is opened, and its first field or button has the focus. */
+  function press(meant) {
+    meant.click();
+    const inside = meant.parentElement.matches("details[open]") && meant.parentElement.querySelector("button:enabled, input[type=text]");
+    if (inside) inside.focus();
+  }
+
   function alone(key) {
     if (key === "t") go("unit");
     const shown = [...document.querySelectorAll(answers)].filter((one) => one.checkVisibility());
+    const meant = document.querySelector(`[data-key="${CSS.escape(key)}"]`);
+    if (meant) press(meant);
     if (/^[1-9]$/.test(key) && shown[key - 1]) shown[key - 1].click();
   }
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from kb.diagnosis.case import OPENING_MINUTES
 from kb.library.checklist import CheckLine
 
 
@@ -92,6 +93,8 @@ def usual_repair(line: CheckLine, lines: Sequence[CheckLine]) -> Repair:
 def redo_minutes(lines: Sequence[CheckLine]) -> list[list[float]]:
     """For each line the minutes of every other that its usual repair makes necessary again; a step of work has none.
 
+    A machine that was closed up has to be opened before it can be closed again: those minutes count with the closing.
+
     >>> lines = [CheckLine(name=name, text="", minutes=took, depth=sits) for name, took, sits in
     ...          (("charges", 2, 1), ("keys", 5, 2), ("screen", 1, 3))]
     >>> redo_minutes(lines)
@@ -107,4 +110,4 @@ def redo_minutes(lines: Sequence[CheckLine]) -> list[list[float]]:
 def _minutes_again(repaired: CheckLine, repair: Repair, other: CheckLine) -> float:
     if repaired.work or repaired is other or not disturbs(repair, other):
         return 0.0
-    return float(other.minutes)
+    return other.minutes + (OPENING_MINUTES if other.work and other.depth else 0.0)

@@ -173,20 +173,21 @@ def in_words(counted: Counted, line: CheckLine) -> str:
     >>> keys = CheckLine(name="keys", text="", weight="often")
     >>> in_words(Counted(here=Looks(7, 88)), keys), in_words(Counted(elsewhere=Looks(3, 40)), keys)
     ('fails on 7 of 88 here', 'fails on 3 of 40 of other models')
-    >>> in_words(Counted(here=Looks(0, 2), elsewhere=Looks(3, 40)), keys), in_words(Counted(), keys)
-    ('fails on 0 of 2 here, 3 of 40 elsewhere', 'fails often, by the list')
+    >>> in_words(Counted(here=Looks(0, 2), elsewhere=Looks(3, 40)), keys), in_words(Counted(here=Looks(0, 2)), keys)
+    ('fails on 0 of 2 here, 3 of 40 elsewhere', 'fails often, by the list (0 of 2 here)')
     """
     here, others = counted.here, counted.elsewhere
-    if here.seen >= FEW or (here.seen and not others.seen):
+    if here.seen >= FEW:
         return f"fails on {here.bad} of {here.seen} here"
-    if here.seen:
+    if here.seen and others.seen >= FEW:
         return f"fails on {here.bad} of {here.seen} here, {others.bad} of {others.seen} elsewhere"
-    if others.seen:
+    if others.seen >= FEW:
         return f"fails on {others.bad} of {others.seen} of other models"
-    return f"fails {_WORDS[line.weight]}, by the list"
+    few = f" ({here.bad} of {here.seen} here)" if here.seen else ""
+    return f"fails {_WORDS[line.weight]}, by the list{few}"
 
 
-#: Machines of the model from which on they are told alone.
+#: Machines from which on their count is told in place of the list's word, those of the model alone.
 FEW = 12
 
 _WORDS = {"often": "often", "sometimes": "sometimes", "rare": "rarely"}

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from kb.diagnosis.case import OPENING_MINUTES
 from kb.library.checklist import CheckLine
 from kb.machines.checkout.figures import ListFigures
 from kb.machines.checkout.freshness import Repair, redo_minutes, undone_since, usual_repair
@@ -51,8 +52,9 @@ def test_a_new_drive_undoes_the_installation_and_all_that_comes_after_it() -> No
 
     redo = redo_minutes([drive, install, drivers, close_up, fan])
 
-    assert redo[0] == [0, 15, 4, 6, 0]
-    assert redo[4] == [3, 0, 0, 6, 0]
+    closed_again = 6 + OPENING_MINUTES
+    assert redo[0] == [0, 15, 4, closed_again, 0]
+    assert redo[4] == [3, 0, 0, closed_again, 0]
     assert redo[1] == redo[3] == [0] * 5
 
 
@@ -72,7 +74,8 @@ def test_minutes_made_necessary_again_are_those_of_the_lines_that_go_stale(
         assert usual_repair(repaired, lines).depth == repaired.depth
         for j, other in enumerate(lines):
             again = i != j and not repaired.work and undone_since(other, 0, [repair]) is not None
-            assert redo[i][j] == (other.minutes if again else 0.0)
+            opening = OPENING_MINUTES if other.work and other.depth else 0.0
+            assert redo[i][j] == (other.minutes + opening if again else 0.0)
 
 
 def test_disturbing_by_depth_makes_the_deep_lines_come_first() -> None:

@@ -1,0 +1,114 @@
+"""The check-out in a real browser: taps, single keys, no script, and a sheet that prints on one page."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import Browser, expect
+
+from browser.watching import SCREENS, Watched, watched
+from kb.bench.front import Bench
+from kb.history import kinds
+from kb.model import Confirmation
+
+TAG = "P7-012"
+KEYS = "row-of-keys-dead"
+
+
+@pytest.fixture
+def machine(shop: Bench) -> Bench:
+    """A machine that just came in."""
+    shop.machines.write(kinds.UNIT_IN, {"tag": TAG, "model": "Tern 13", "lot": "P7", "serial": "0042 (invented)"})
+    return shop
+
+
+def test_a_line_is_shown_good_with_one_tap_in_sight_and_a_failed_one_leads_to_its_search_and_back(
+    at_bench: Watched, machine: Bench
+) -> None:
+    page = at_bench.page
+    page.goto(f"{page.url}u/{TAG}/checkout")
+    good = page.get_by_role("button", name="Good")
+    expect(good).to_be_in_viewport(ratio=1)
+    good.click()
+    expect(page.locator("#line h2")).to_have_text("locks absent")
+
+    page.goto(f"{page.url}?line=every-key")
+    page.locator(".badly > summary").click()
+    page.locator(".badly").get_by_role("button").first.click()
+
+    picture = machine.entries.entry(KEYS)
+    assert picture is not None
+    expect(page.locator("h1")).to_have_text(picture.title)
+    expect(page.locator("#answer h3").first).to_have_text(picture.title)
+    page.get_by_role("link", name=f"Back to the check-out of {TAG}").click()
+    expect(page.locator(".failing")).to_contain_text("every key")
+
+
+def test_single_keys_say_good_and_open_what_it_does_when_bad(chromium: Browser, address: str, machine: Bench) -> None:
+    context = chromium.new_context(reduced_motion="reduce", **SCREENS["desktop"])
+    held = watched(context, address)
+    held.page.goto(f"{address}/u/{TAG}/checkout")
+
+    held.page.keyboard.press("g")
+    expect(held.page.locator("#line h2")).to_have_text("locks absent")
+    held.page.wait_for_load_state()
+    held.page.keyboard.press("b")
+    expect(held.page.locator(".badly")).to_have_attribute("open", "")
+    held.page.keyboard.press("Enter")
+
+    expect(held.page).to_have_url(re.compile("/job/"))
+    assert [one.line.name for one in machine.checkout.of(TAG).failed] == ["locks-absent"]
+    context.close()
+    assert held.errors == []
+
+
+def test_the_enter_of_a_scanner_in_a_field_never_says_that_a_line_is_good(at_bench: Watched, machine: Bench) -> None:
+    page = at_bench.page
+    page.goto(f"{page.url}u/{TAG}/checkout?line=wiped")
+
+    page.locator("#value").press_sequentially("P7-013")
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(300)
+
+    assert machine.machines.unit(TAG).lines == {}
+
+
+def test_all_of_it_works_without_script(chromium: Browser, address: str, machine: Bench) -> None:
+    context = chromium.new_context(java_script_enabled=False, **SCREENS["phone"])
+    page = context.new_page()
+    page.goto(f"{address}/u/{TAG}/checkout")
+    page.get_by_role("button", name="Good").click()
+    page.goto(f"{address}/u/{TAG}/checkout?line=camera")
+    page.get_by_text("Not there, or waive it").click()
+    page.get_by_label("Why").fill("none wanted")
+    page.get_by_role("button", name="Let it go without").click()
+
+    expect(page.get_by_text("2 of 34 lines settled")).to_be_visible()
+    assert machine.checkout.of(TAG).open_points == ("camera waived (none wanted)",)
+    context.close()
+
+
+def test_the_sheet_of_a_machine_with_much_to_tell_prints_on_one_page(
+    chromium: Browser, address: str, machine: Bench
+) -> None:
+    desk = machine.checkout
+    for number in range(4):
+        job = machine.jobs.begin(f"complaint number {number} of a customer who likes to write", "Tern 13", TAG)
+        machine.jobs.confirm(Confirmation(f"{KEYS}/ribbon-contact", job=job, by="AW", part="keyboard"), untested=True)
+    for name in ("card-reader", "network-socket", "headphones", "camera"):
+        desk.waive(
+            TAG, name, "a reason that takes a whole line of the sheet, since somebody wanted to be exact about it"
+        )
+    while line := desk.of(TAG).next_line:
+        words = "read with care and written down at length, as the list asks; 20 places read back, none held anything"
+        desk.good(TAG, line.line.name, words if line.line.reads else "", "JT")
+    desk.sign(TAG, "JT")
+    context = chromium.new_context(**SCREENS["desktop"])
+    page = context.new_page()
+    page.goto(f"{address}/u/{TAG}/checkout/sheet")
+
+    printed = page.pdf(prefer_css_page_size=True)
+
+    context.close()
+    assert len(re.findall(rb"/Type\s*/Page\b(?!s)", printed)) == 1

@@ -1,0 +1,117 @@
+"""The check-out of a machine: one line at a time with the rest below, what it showed, the signature and the sheet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from urllib.parse import quote
+
+from flask import Blueprint, redirect, render_template, request
+from werkzeug.wrappers import Response
+
+from kb.base.trouble import NotThere, Refusal
+from kb.bench.checkout import CheckOut
+from kb.machines.checkout.standing import LineStanding
+from webui import fields
+from webui.guard.safety import once, remember
+
+pages = Blueprint("checkout", __name__)
+
+
+@dataclass(frozen=True, slots=True)
+class LineCard:
+    """The line that stands large on the page: how it stands, why it comes now, and what it may look like when bad."""
+
+    standing: LineStanding
+    why: str
+    pictures: tuple[str, ...]
+    waits: tuple[str, ...] = ()
+
+
+def address_of(tag: str) -> str:
+    """The page of a machine's check-out; a stroke in a tag would end the address and is written as a hyphen.
+
+    >>> address_of("P7-012"), address_of("shelf 3")
+    ('/u/P7-012/checkout', '/u/shelf%203/checkout')
+    """
+    return f"/u/{quote(' '.join(tag.split()).replace('/', '-'), safe='', errors='replace')}/checkout"
+
+
+@pages.get("/u/<tag>/checkout")
+def show(tag: str) -> str | Response:
+    """The line to do next, or the one named in the address, large; the rest listed in the order to do it.
+
+    A tag in the field for a line leads to the check-out of that machine.
+    """
+    stands = fields.bench().checkout.of(tag)
+    wanted = fields.in_address("line")
+    try:
+        name = fields.bench().checkout.line(wanted).name if wanted else ""
+    except NotThere:
+        if fields.bench().machines.line(wanted) is None:
+            raise
+        return redirect(address_of(wanted), 303)
+    return render_template(
+        "checkout.html",
+        stands=stands,
+        deeds=fields.bench().checkout.deeds_after(stands),
+        card=_card(stands, name),
+        own=address_of(stands.unit.tag),
+        by=request.cookies.get(fields.INITIALS_COOKIE, ""),
+    )
+
+
+@pages.post("/u/<tag>/checkout")
+def note(tag: str) -> Response:
+    """Write down what a line showed; a failed one leads to its job, everything else back to what comes next."""
+    desk, line, by = fields.bench().checkout, fields.in_form("line"), fields.in_form("by")
+    leads_to = address_of(tag)
+    match fields.in_form("shown"):
+        case "good":
+            desk.good(tag, line, _value(), by, once())
+        case "bad":
+            words = fields.in_form("words") or fields.in_form("own_words")
+            leads_to = fields.job_address(desk.bad(tag, line, words, by, once()).job)
+        case "not-there":
+            desk.not_there(tag, line, fields.in_form("why"), by, once())
+        case "waived":
+            desk.waive(tag, line, fields.in_form("why"), by, once())
+        case "back":
+            desk.take_back(tag, line, once())
+        case _:
+            raise Refusal("the form does not say what the line showed; press one of its buttons")
+    answer = redirect(leads_to, 303)
+    if by:
+        remember(answer, fields.INITIALS_COOKIE, by)  # type: ignore[arg-type]
+    return answer
+
+
+@pages.post("/u/<tag>/checkout/sign")
+def sign(tag: str) -> Response:
+    """Sign the check-out; the desk refuses whoever repaired the machine, and one that is not ready."""
+    fields.bench().checkout.sign(tag, fields.in_form("by"), once())
+    return redirect(f"{address_of(tag)}/sheet", 303)
+
+
+@pages.get("/u/<tag>/checkout/sheet")
+def sheet(tag: str) -> str:
+    """The sheet that goes with the machine, on one printed page."""
+    stands = fields.bench().checkout.of(tag)
+    return render_template("checkout_sheet.html", stands=stands, own=address_of(stands.unit.tag))
+
+
+def _value() -> str:
+    """What was read: a grade with own words after it, or the words alone."""
+    grade, words = fields.in_form("grade"), fields.in_form("value")
+    return f"{grade}: {words}" if grade and words else grade or words
+
+
+def _card(stands: CheckOut, name: str) -> LineCard | None:
+    """The line that was asked for, else the one to do next; None if nothing is left that can be done now."""
+    following = stands.next_line
+    wanted = name or (following.line.name if following else "")
+    standing = stands.at(wanted)
+    if standing is None:
+        return None
+    why = next((todo.why for todo in stands.way.todo if todo.line.name == wanted), "")
+    waits = next((waits for held, waits in stands.way.held if held.line.name == wanted), ())
+    return LineCard(standing, why, fields.bench().checkout.pictures_of(standing.line), waits)

@@ -352,6 +352,7 @@ class Step:
 
     `lacks` names what it needs and this shop does not have: a fix may be the right one all the same, a test may be
     one that cannot be left out. Then `held` says why: nothing else, or not the fix in view, comes before it.
+    `cautions` are those of the step: the house's by what it does, then its sheet's own.
     """
 
     kind: Literal["test", "fix", "else"]
@@ -368,6 +369,7 @@ class Step:
     outcomes: tuple[str, ...] = ()
     lacks: tuple[str, ...] = ()
     held: str = ""
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,14 +24,20 @@ class Board:
 
     asked: TypedComplaint
     answer: Answer
-    safety: tuple[tuple[Entry, tuple[str, ...]], ...]
+    cautions: tuple[str, ...]
     step: Step | None
     step_entry: Entry | None
     literal: tuple[tuple[str, str, str], ...] = ()
     tried: frozenset[str] = frozenset()
     named: str = ""
     field: str = ""
+    begun: bool = False
     writes: bool = True
+
+    @property
+    def at_hand(self) -> int:
+        """How many cautions stand open where there is little room: one where something presses or work has begun."""
+        return 1 if self.begun or self.answer.at_once else 2
 
     def confirm_address(self, cause: str) -> str:
         """Where "it was this" leads for a cause (`entry/cause`)."""
@@ -55,16 +61,9 @@ class Board:
         return entry.causes[CAUSES_SHOWN:]
 
 
-def _cautions(entries: tuple[Entry, ...]) -> tuple[tuple[Entry, tuple[str, ...]], ...]:
-    """The safety notes of the entries, each note once."""
-    told: set[str] = set()
-    found = []
-    for entry in entries:
-        notes = tuple(note for note in entry.safety if note not in told)
-        told.update(notes)
-        if notes:
-            found.append((entry, notes))
-    return tuple(found)
+def _cautions(step: Step | None, top: Entry | None) -> tuple[str, ...]:
+    """The cautions of the step, then those of the likeliest sheet, each once."""
+    return tuple(dict.fromkeys((*(step.cautions if step else ()), *(top.safety if top else ()))))
 
 
 def board(
@@ -78,7 +77,8 @@ def board(
     step = answer.next_step
     step_entry = entry_of(step.entry) if step and step.entry else None
     top = entry_of(answer.entries[0].entry) if answer.entries else None
-    cautious = {entry.slug: entry for entry in (step_entry, top) if entry is not None}
-    safety = _cautions(tuple(cautious.values()))
     tried = frozenset(failed.fix for failed in job.failed_fixes) if job else frozenset()
-    return Board(complaint, answer, safety, step, step_entry, literal, tried, writes=may_write())
+    begun = job is not None and bool(job.findings or job.failed_fixes or job.skipped)
+    return Board(
+        complaint, answer, _cautions(step, top), step, step_entry, literal, tried, begun=begun, writes=may_write()
+    )

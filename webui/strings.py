@@ -47,7 +47,7 @@ ENGLISH: Mapping[str, str] = {
     "answer.poor.yet": "Nothing fits well yet: type on, or say it in other words.",
     "answer.at_once": "At once",
     "answer.safety": "Before you start",
-    "answer.safety.all": "all notes",
+    "answer.safety.all": "{n} more note|{n} more notes",
     "answer.named": "Counted on {model}, which your words name, and not on {field}.",
     "answer.named.only": "Counted on {model}, which your words name.",
     "answer.matched": "Heard as",

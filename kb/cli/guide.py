@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import Any
 
 import click
@@ -93,7 +93,7 @@ def _job(bench: Bench, words: str, model: str, unit: str, job: str) -> str:
 
 
 def _lines(standing: Standing, bench: Bench, shown: set[str]) -> Iterator[str]:
-    """What is believed, the safety notes of an entry that comes up for the first time, and the step."""
+    """What is believed, the cautions of the step that were not told yet, and the step."""
     answer, step = standing.answer, standing.answer.next_step
     yield ""
     for cause in _causes(standing)[:CAUSES_SHOWN]:
@@ -102,14 +102,20 @@ def _lines(standing: Standing, bench: Bench, shown: set[str]) -> Iterator[str]:
         yield f"  {printing.share(answer.something_else)}  something else"
     if step is None:
         return
-    entry = bench.entries.entry(step.entry) if step.entry not in shown else None
-    if entry is not None:
-        shown.add(step.entry)
+    fresh = [note for note in _notes(step, bench, shown) if note not in shown]
+    shown.update((*fresh, step.entry))
+    if fresh:
         yield ""
         yield "Before you start:"
-        yield from (f"  ! {note}" for note in entry.safety)
+        yield from (f"  ! {note}" for note in fresh)
     yield ""
     yield from _step_lines(step, answer.loss)
+
+
+def _notes(step: Step, bench: Bench, shown: Collection[str]) -> tuple[str, ...]:
+    """The cautions of a step; all notes of its sheet with them when that comes up for the first time."""
+    entry = bench.entries.entry(step.entry) if step.entry and step.entry not in shown else None
+    return tuple(dict.fromkeys((*step.cautions, *(entry.safety if entry else ()))))
 
 
 def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:

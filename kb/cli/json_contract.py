@@ -201,6 +201,7 @@ def _of_test(step: Step) -> dict[str, Any]:
         "cover_off": step.cover_off,
         "outcomes": list(step.outcomes),
         "wait_minutes": step.wait,
+        "cautions": list(step.cautions),
     }
 
 
@@ -216,6 +217,7 @@ def _of_step(step: Step) -> dict[str, Any]:
         "lacks": list(step.lacks),
         "held": step.held or None,
         "wait_minutes": step.wait,
+        "cautions": list(step.cautions),
     }
 
 

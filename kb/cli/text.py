@@ -61,6 +61,9 @@ def _ranked_lines(entries: Sequence[EntryBelief]) -> Iterator[str]:
 
 def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
     """The next step with its minutes and needs, why it comes next, and what is missing for it."""
+    if step.cautions:
+        more = f" ({len(step.cautions) - 1} more in `benchlore guide`)" if step.cautions[1:] else ""
+        yield f"Before: {step.cautions[0]}{more}"
     where = f" [{step.entry}]" if step.entry else ""
     yield f"Next: {step.title} ({facts(step)}){where}"
     yield from (f"      {line}" for line in held_lines(step))

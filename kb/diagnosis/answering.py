@@ -14,7 +14,7 @@ from kb.diagnosis.fit import Fit
 from kb.diagnosis.knowledge import ShopKnowledge
 from kb.diagnosis.shown import all_shown, sheets_seen
 from kb.language import named
-from kb.model import Answer, EntryBelief, Finding
+from kb.model import Answer, EntryBelief, Finding, Step
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +115,15 @@ def _advised(answered: Answer, complaint: Complaint, believed: Diagnosis, knowle
     """The answer with what to do next."""
     at = replace(complaint.at, findings=tuple(complaint.findings))
     advised = advice.advise(believed, knowledge, at, complaint.unfinished)
-    return replace(
-        answered, next_step=advised.step, next_test=advised.test, undivided=advised.undivided, loss=advised.loss
-    )
+    step = _cautioned(advised.step, knowledge)
+    test = step if advised.test == advised.step else _cautioned(advised.test, knowledge)
+    return replace(answered, next_step=step, next_test=test, undivided=advised.undivided, loss=advised.loss)
+
+
+def _cautioned(step: Step | None, knowledge: ShopKnowledge) -> Step | None:
+    """The step with its cautions: those of the house by what it does, then those of its sheet."""
+    entry = knowledge.entry(step.entry) if step and step.entry else None
+    if step is None or entry is None:
+        return step
+    done = entry.test(step.name) if step.kind == "test" else entry.fix_for(step.name)
+    return replace(step, cautions=knowledge.cautions_of(entry, done)) if done else step

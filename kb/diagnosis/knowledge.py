@@ -13,7 +13,7 @@ from kb.index.index import Index
 from kb.index.remembered import Kept
 from kb.language.words import Lexicon
 from kb.library.customs import Customs
-from kb.model import Entry, EntryBelief, Test
+from kb.model import Entry, EntryBelief, Fix, Test
 
 #: What is counted where nothing was confirmed yet.
 NO_JOBS = Counts()
@@ -117,6 +117,11 @@ class ShopKnowledge:
         """What is believed of an entry and its causes by a diagnosis, with the counts it rests on."""
         weighed = Weighed(self.shares(entry), self.counts_of(entry.slug), self.ways.pallet)
         return causes.entry_belief(diagnosis, entry, weighed, self.counts)
+
+    def cautions_of(self, entry: Entry, step: Test | Fix) -> tuple[str, ...]:
+        """The cautions of a step of an entry; all notes of the entry where the house has none."""
+        customs = self.ways.customs
+        return customs.cautions().of_step(entry, step) if customs else entry.safety
 
     def cause_text(self, cause: str) -> str:
         """What a cause (`entry/cause`) says in its entry; one whose entry is gone is told by its name."""

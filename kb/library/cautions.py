@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import zip_longest
 
 from kb.library.brackets import names
 from kb.model import Entry, Fix, Remark, Test
@@ -57,10 +58,12 @@ class HouseCautions:
     def of_step(self, entry: Entry, step: Test | Fix) -> tuple[str, ...]:
         """The cautions of a step: those of its deeds, then the sheet's own notes that speak of them, each once.
 
-        All notes of the sheet where they are few.
+        The first of each deed stands before the second of any, since few people read a long list to its end. Where
+        the sheet has few notes it is all of them.
         """
         deeds = self.done_by(step)
-        told = [caution for deed in deeds for caution in deed.cautions]
+        in_turn = zip_longest(*(deed.cautions for deed in deeds))
+        told = [caution for row in in_turn for caution in row if caution]
         spoken = _spoken_of(deeds)
         few = len(entry.safety) <= FEW_NOTES
         told += [note for note in entry.safety if few or spoken & _words(note)]

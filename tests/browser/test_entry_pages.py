@@ -262,7 +262,7 @@ def test_the_outcomes_and_the_first_title_are_on_the_first_screen(phone: Page, a
     expect(line).to_have_text(re.compile(f"{re.escape(title)}|Nothing fits well yet"))
 
 
-def test_the_safety_strip_is_short_and_leads_to_all_notes(phone: Page, address: str) -> None:
+def test_the_safety_strip_is_short_and_unfolds_to_all_notes(phone: Page, address: str) -> None:
     phone.goto(f"{address}/?q={QUERIES[0]}&model=Tern+13")
 
     strip = phone.locator(".board .safety").bounding_box()
@@ -270,8 +270,10 @@ def test_the_safety_strip_is_short_and_leads_to_all_notes(phone: Page, address: 
     assert strip["height"] <= 8 * 26
     first = phone.locator(".cautions li").first
     assert first.evaluate("one => one.scrollWidth <= one.clientWidth")
-    phone.get_by_role("link", name="all notes").click()
-    expect(phone.locator("#safety")).to_be_in_viewport()
+    rest = phone.locator(".safety .how li").first
+    expect(rest).to_be_hidden()
+    phone.get_by_text("more notes").first.click()
+    expect(rest).to_be_visible()
 
 
 def test_the_head_of_a_job_says_machine_clock_and_notes_in_one_line(phone: Page, address: str, shop: Bench) -> None:
@@ -374,10 +376,10 @@ def test_three_letters_already_show_fault_pictures(phone: Page, shop: Bench) -> 
 def test_how_a_step_is_done_is_one_tap_away_on_a_phone_and_open_on_a_desk(at_bench: Watched, shop: Bench) -> None:
     page = at_bench.page
     page.goto(f"{home(at_bench)}/?q={QUERIES[0]}&model=Tern+13")
-    why = page.locator(".how .why").first
+    why = page.locator(".step .how .why").first
     if page.evaluate("innerWidth") < 700:
         expect(why).to_be_hidden()
-        page.locator(".how summary").first.click()
+        page.locator(".step .how summary").first.click()
     expect(why).to_be_visible()
 
 

@@ -31,13 +31,7 @@ class Board:
     tried: frozenset[str] = frozenset()
     named: str = ""
     field: str = ""
-    begun: bool = False
     writes: bool = True
-
-    @property
-    def at_hand(self) -> int:
-        """How many cautions stand open where there is little room: one where something presses or work has begun."""
-        return 1 if self.begun or self.answer.at_once else 2
 
     def confirm_address(self, cause: str) -> str:
         """Where "it was this" leads for a cause (`entry/cause`)."""
@@ -78,7 +72,4 @@ def board(
     step_entry = entry_of(step.entry) if step and step.entry else None
     top = entry_of(answer.entries[0].entry) if answer.entries else None
     tried = frozenset(failed.fix for failed in job.failed_fixes) if job else frozenset()
-    begun = job is not None and bool(job.findings or job.failed_fixes or job.skipped)
-    return Board(
-        complaint, answer, _cautions(step, top), step, step_entry, literal, tried, begun=begun, writes=may_write()
-    )
+    return Board(complaint, answer, _cautions(step, top), step, step_entry, literal, tried, writes=may_write())

@@ -59,14 +59,14 @@ class HouseCautions:
         """The cautions of a step: those of its deeds, then the sheet's own notes that speak of them, each once.
 
         The first of each deed stands before the second of any, since few people read a long list to its end. Where
-        the sheet has few notes it is all of them.
+        the sheet has few notes, or the step does nothing that the house cautions of, it is all of them.
         """
         deeds = self.done_by(step)
         in_turn = zip_longest(*(deed.cautions for deed in deeds))
         told = [caution for row in in_turn for caution in row if caution]
         spoken = _spoken_of(deeds)
-        few = len(entry.safety) <= FEW_NOTES
-        told += [note for note in entry.safety if few or spoken & _words(note)]
+        all_of_them = len(entry.safety) <= FEW_NOTES or not deeds
+        told += [note for note in entry.safety if all_of_them or spoken & _words(note)]
         return tuple(dict.fromkeys(told))
 
 

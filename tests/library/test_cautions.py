@@ -60,7 +60,11 @@ def test_the_first_caution_of_each_deed_comes_before_the_second_of_any_and_the_s
 
 def test_a_sheet_with_few_notes_shows_all_of_them_at_each_step() -> None:
     assert HOUSE.of_step(replace(SHEET, safety=NOTES[2:]), LOOK) == NOTES[2:]
-    assert HOUSE.of_step(SHEET, LOOK) == ()
+
+
+def test_a_step_that_the_house_does_not_caution_of_shows_all_notes_of_its_sheet() -> None:
+    assert HOUSE.of_step(SHEET, LOOK) == NOTES
+    assert HOUSE.of_step(SHEET, replace(LOOK, does=("board swap",))) == ("Check the donor.",)
 
 
 def test_a_shop_cautions_of_deeds_of_its_own(tmp_path: Path) -> None:
@@ -71,6 +75,7 @@ def test_a_shop_cautions_of_deeds_of_its_own(tmp_path: Path) -> None:
     house = Customs(stock_folder(), tmp_path).cautions()
 
     assert house.of_step(SHEET, replace(LOOK, detail="Lift it.")) == ("Two people.",)
+    assert [deed.name for deed in house.done_by(replace(LOOK, cover_off=True))] == []
 
 
 @pytest.fixture(scope="module")

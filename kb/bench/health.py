@@ -22,6 +22,9 @@ if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need
 LOOKS = 3
 
 
+BEING_READ = "New entries and jobs are being read; until that is done, answers and figures do without them."
+
+
 @dataclass(frozen=True, slots=True)
 class State:
     """How the shop's memory stands beside the history itself."""
@@ -80,6 +83,7 @@ class HealthDesk(Desk):
         that cannot be right, entries, words or settings of the shop's own that cannot be read.
         """
         told = [self.files.trouble(), self.shop.settings.problem]
+        told.append(BEING_READ if self.files.being_read() else "")
         try:
             history = None if self.files.trouble() else self.files.usable_history()
             told.append(history.clock_warning() if history else "")

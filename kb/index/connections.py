@@ -9,7 +9,8 @@ import threading
 import time
 import zlib
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from math import inf
 from pathlib import Path
 from typing import Concatenate, ParamSpec, Protocol, TypeVar
 
@@ -19,11 +20,15 @@ from kb.history.trouble import HistoryBusy, HistoryTrouble
 from kb.index import refresh
 from kb.index.file import is_damage
 from kb.index.index import Index
+from kb.index.keeper import Keeper
 from kb.language.words import Lexicon
 from kb.library.shelf import Shelf
 
 #: Seconds for which a history that was busy or broke while it was read is not asked again, and a full disk neither.
 LEAVE, LEAVE_DISK = 2.0, 60.0
+
+#: Seconds of work on the index that whoever asks does himself, and that a server does before it answers anybody.
+AT_ONCE, WAITED_FOR = 0.5, 10.0
 
 Given = ParamSpec("Given")
 Found = TypeVar("Found")
@@ -65,6 +70,34 @@ class OpenFiles:
         self._shelf = shelf
         self._word_files = word_files
         self._held = threading.local()
+        self._keeper: Keeper | None = None
+        self._being_read = False
+
+    def keep_in_background(self) -> Keeper:
+        """From now on take in what takes long in a thread of its own; whoever asks meanwhile is answered without it.
+
+        The sheets of a library of usual size are taken in at once where the index holds none, so that no page is
+        ever answered from an empty one.
+        """
+        self._keeper = Keeper(self._caught_up)
+        index = self.index()
+        if not index.about("lexicon"):
+            with suppress(refresh.TakesLong):
+                self._in_step(None, WAITED_FOR)
+        return self._keeper
+
+    def being_read(self) -> bool:
+        """Whether entries or jobs are being taken in, so that answers do without them."""
+        return self._being_read
+
+    def _caught_up(self) -> None:
+        """Bring the index in step, in a thread of its own; whoever asks tells of a history that cannot be used."""
+        try:
+            with suppress(HistoryTrouble):
+                self._in_step(self.usable_history())
+        finally:
+            self._being_read = False
+            self.close()
 
     def trouble(self) -> str:
         """Why this thread could not use the history when it last read, empty if it could."""
@@ -148,12 +181,27 @@ class OpenFiles:
         history = self.usable_history()
         if history is not None:
             try:
-                lexicon = refresh.refresh(self.index(), self._shelf, history, self._word_files)
+                lexicon = self._in_step_or_later(history)
                 self._held.trouble = ""
                 return lexicon
             except HistoryTrouble as trouble:
                 self.leave_alone(trouble)
-        return refresh.refresh(self.index(), self._shelf, None, self._word_files)
+        return self._in_step_or_later(None)
+
+    def _in_step_or_later(self, history: History | None) -> Lexicon:
+        """The index in step, or as it stands where that takes long and a thread of its own sees to it."""
+        if self._keeper is None or self.index().path is None:
+            return self._in_step(history)
+        try:
+            return self._in_step(history, AT_ONCE)
+        except refresh.TakesLong:
+            if not self._keeper.wake():
+                return self._in_step(history)
+        self._being_read = True
+        return refresh.as_it_stands(self.index(), self._word_files)
+
+    def _in_step(self, history: History | None, patience: float = inf) -> Lexicon:
+        return refresh.refresh(self.index(), self._shelf, history, self._word_files, patience)
 
     def index(self) -> Index:
         """This thread's index; opened again if its file was removed, or from time to time if it is in memory."""

@@ -25,6 +25,8 @@ from webui.serving.visitors import STALLED, Allowance, Rules, Visitor, room_for
 
 #: Requests answered at once.
 THREADS = 8
+#: Seconds for which new entries and jobs are waited for before the first visitor is let in.
+READING = 2.0
 #: Seconds between two looks for stalled connections.
 CLEANUP = 5
 #: The longest header and the longest body (a picture) taken, and what a visitor may send before signing in, in bytes;
@@ -79,7 +81,9 @@ def serve(bench: Bench, where: ServingPlace, copy_to: Path | None = None, mirror
     app.extensions["watches"] = tuple(watches)
     allowance = _allowance(door)
     server, port, close = _behind_tls(app, where, allowance) if where.certificate else _plain(app, where, allowance)
-    bench.asking.models()  # builds the index if it is not up to date, so that the first visitor does not wait for it
+    bench.shop.files.keep_in_background().finished(
+        READING
+    )  # so that the first visitor finds all, if it takes no longer
     for watch in watches:
         watch.start()
     threading.Thread(target=_warm, args=(bench,), name="warming up", daemon=True).start()

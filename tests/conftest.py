@@ -21,10 +21,16 @@ settings.register_profile("gate", deadline=None, derandomize=True)
 settings.load_profile("gate")
 
 
+#: Folders whose tests measure sets, play piles, start browsers and servers, or kill them: they take minutes.
+SLOW = ("browser", "pile", "quality", "reliability", "security")
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Let the long versions (BENCHLORE_LONG=1) run for as long as they need."""
-    if os.environ.get("BENCHLORE_LONG") == "1":
-        for item in items:
+    """Mark what takes minutes, and let the long versions (BENCHLORE_LONG=1) run for as long as they need."""
+    for item in items:
+        if any(part in SLOW for part in item.path.parts):
+            item.add_marker(pytest.mark.slow)
+        if os.environ.get("BENCHLORE_LONG") == "1":
             item.add_marker(pytest.mark.timeout(0))
 
 

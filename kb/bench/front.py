@@ -8,6 +8,7 @@ from kb.base.clock import Clock, utc_now
 from kb.bench.arrivals import ArrivalDesk
 from kb.bench.asking import AskingDesk
 from kb.bench.checkout import CheckOutDesk
+from kb.bench.cost import CostDesk
 from kb.bench.entries import EntryDesk
 from kb.bench.health import HealthDesk
 from kb.bench.jobs import JobDesk
@@ -18,7 +19,7 @@ from kb.history import History
 
 
 class Bench:
-    """A shop's bench over its folder: eight desks over one shop, in the order in which a job meets them.
+    """A shop's bench over its folder: nine desks over one shop, in the order in which a job meets them.
 
     Safe to be used from several threads, each with its own connections.
     """
@@ -31,6 +32,7 @@ class Bench:
         self.machines = MachineDesk(self.shop)
         self.arrivals = ArrivalDesk(self.shop)
         self.checkout = CheckOutDesk(self.shop)
+        self.cost = CostDesk(self.shop)
         self.looking_back = LookingBackDesk(self.shop)
         self.health = HealthDesk(self.shop)
 

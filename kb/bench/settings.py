@@ -19,9 +19,13 @@ from kb.base.durable import make_folder, write_whole
 from kb.base.trouble import NotThere, Refusal, Trouble
 from kb.language.nearest import nearest
 from kb.library import spellings
+from kb.machines.cost.money import is_currency
 
 FILE = "shop.toml"
 LACKS, HALF_LIFE, ZONE, MACHINES_FROM = "lacks", "half_life_days", "zone", "machines_from"
+HOURLY, CURRENCY = "hourly_cents", "currency"
+#: The most that an hour may cost, in the smallest unit of money.
+MOST_HOURLY = 10_000_000
 #: Where the machines of a shop come from; the first is meant where nothing is said.
 COUNTER, PALLET = "counter", "pallet"
 SOURCES = (COUNTER, PALLET)
@@ -48,7 +52,8 @@ class Settings:
     `machines_from` is one of `SOURCES`: causes have another weight on machines from a pallet.
 
     `zone` is the time zone whose midnight a day begins at, None for that of the computer. Times are kept in UTC and
-    only shown in it.
+    only shown in it. `hourly_cents` is what an hour of work costs, in the smallest unit of `currency`, a code of
+    ISO 4217 or empty.
     """
 
     lacks: frozenset[str] = frozenset()
@@ -56,6 +61,8 @@ class Settings:
     zone: tzinfo | None = None
     problem: str = ""
     machines_from: str = COUNTER
+    hourly_cents: int = 0
+    currency: str = ""
 
 
 class SettingsFile:
@@ -112,6 +119,21 @@ class SettingsFile:
             if source != tomllib.loads(text).get(MACHINES_FROM, COUNTER):
                 self._write(text, MACHINES_FROM, source)
 
+    def set_money(self, hourly_cents: int | None = None, currency: str = "") -> None:
+        """Note what an hour of work costs, and in which currency money is counted; what is left out stays.
+
+        Refusal for what is neither; raises SettingsTrouble for a file that cannot be read or written.
+        """
+        if hourly_cents is not None and not 0 <= hourly_cents <= MOST_HOURLY:
+            raise Refusal(f"an hour costs 0 to {MOST_HOURLY} of the smallest unit of money")
+        if currency and not is_currency(currency):
+            raise Refusal(f"`{currency[:20]}` is no currency; write its three capital letters, such as EUR")
+        with self._writing:
+            if currency:
+                self._write(self._text(), CURRENCY, currency)
+            if hourly_cents is not None:
+                self._write(self._text(), HOURLY, hourly_cents)
+
     def _stamp(self) -> object:
         try:
             found = self.path.stat()
@@ -130,7 +152,17 @@ class SettingsFile:
         days, wrong = _half_life(given.get(HALF_LIFE, 0), self.path)
         zone, nowhere = self._zone(str(given.get(ZONE, "")).strip())
         source, strange = _source(given.get(MACHINES_FROM, COUNTER), self.path)
-        return Settings(lacks, days, zone, "; ".join(filter(None, (missed, wrong, nowhere, strange))), source)
+        hourly, odd = _hourly(given.get(HOURLY, 0), self.path)
+        currency, foreign = _currency(given.get(CURRENCY, ""), self.path)
+        return Settings(
+            lacks=lacks,
+            half_life_days=days,
+            zone=zone,
+            problem="; ".join(filter(None, (missed, wrong, nowhere, strange, odd, foreign))),
+            machines_from=source,
+            hourly_cents=hourly,
+            currency=currency,
+        )
 
     def _zone(self, in_file: str) -> tuple[tzinfo | None, str]:
         """The zone by its IANA name, such as Europe/Oslo, and what is wrong with one that is none."""
@@ -227,6 +259,19 @@ def _source(given: Any, path: Path) -> tuple[str, str]:
         return str(given), ""
     listed = " or ".join(f'"{source}"' for source in SOURCES)
     return COUNTER, f"`{MACHINES_FROM}` in {path} must be {listed}; until then it is {COUNTER}"
+
+
+def _hourly(given: Any, path: Path) -> tuple[int, str]:
+    is_number = isinstance(given, int | float) and not isinstance(given, bool)
+    if is_number and given == given // 1 and 0 <= given <= MOST_HOURLY:
+        return int(given), ""
+    return 0, f"`{HOURLY}` in {path} must be whole cents, such as 3600; until then work costs nothing"
+
+
+def _currency(given: Any, path: Path) -> tuple[str, str]:
+    if given == "" or (isinstance(given, str) and is_currency(given)):
+        return given, ""
+    return "", f"`{CURRENCY}` in {path} must be the three letters of a currency, such as EUR; until then none is shown"
 
 
 def _is_half_life(days: float) -> bool:

@@ -58,6 +58,8 @@ def of_settings(settings: Settings, zone: str, file: Path) -> dict[str, Any]:
         "half_life_days": settings.half_life_days,
         "machines_from": settings.machines_from,
         "problem": settings.problem or None,
+        "hourly_cents": settings.hourly_cents,
+        "currency": settings.currency or None,
     }
 
 

@@ -13,7 +13,7 @@ import click
 from kb import __version__
 from kb.bench.front import Bench
 from kb.bench.jobs import Untested
-from kb.cli import checkout, guide, json_contract, keeping, machines, settings
+from kb.cli import checkout, guide, json_contract, keeping, machines, money, settings
 from kb.cli import text as printing
 from kb.cli.options import (
     Commands,
@@ -214,5 +214,6 @@ for command in (
     machines.unit,
     machines.lot,
     machines.labels,
+    money.cost,
 ):
     main.add_command(command)

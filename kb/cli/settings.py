@@ -8,6 +8,7 @@ from kb.bench.front import Bench
 from kb.bench.settings import SOURCES, days_of
 from kb.cli import json_contract, text
 from kb.cli.options import done, json_option, say, shop_option
+from kb.machines.cost.money import cents_of
 
 
 @click.command()
@@ -35,10 +36,14 @@ def tools(bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: b
 
 @click.command()
 @click.option("--half-life", metavar="TIME", help="How old a job is when it counts half: 2y, 18m, 6w, 90d or off.")
+@click.option("--hour", default="", metavar="SUM", help="What an hour of work costs, such as 36.00.")
+@click.option("--currency", default="", metavar="CODE", help="The currency of all sums, such as EUR.")
 @click.option("--machines-from", type=click.Choice(SOURCES), help="Where the shop's machines come from.")
 @json_option
 @shop_option
-def settings(bench: Bench, half_life: str | None, machines_from: str | None, as_json: bool) -> None:
+def settings(
+    bench: Bench, *, half_life: str | None, machines_from: str | None, hour: str, currency: str, as_json: bool
+) -> None:
     """Show what the shop sets for itself and what it means, or set it.
 
     Old jobs may fade from the beliefs; counts that are shown stay whole jobs. On machines from a pallet some causes
@@ -52,6 +57,11 @@ def settings(bench: Bench, half_life: str | None, machines_from: str | None, as_
     if half_life is not None:
         bench.shop.kept_settings.set_half_life(days_of(half_life))
         done(f"half_life_days is set in {bench.shop.kept_settings.path}")
+    if hour or currency:
+        code = currency.strip().upper()
+        hourly = cents_of(hour, code or bench.shop.settings.currency) if hour else None
+        bench.shop.kept_settings.set_money(hourly, code)
+        done(f"money is set in {bench.shop.kept_settings.path}")
     kept, zone = bench.shop.settings, str(bench.shop.settings.zone or "")
     if as_json:
         click.echo(json_contract.to_json(json_contract.of_settings(kept, zone, bench.shop.kept_settings.path)))

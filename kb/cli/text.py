@@ -120,6 +120,9 @@ def settings_lines(settings: Settings, zone: str, file: Path) -> Iterator[str]:
     yield "                how old a job is when it counts half in beliefs; benchlore settings --half-life 2y"
     yield f"machines_from   {settings.machines_from}"
     yield "                what is likely on them; benchlore settings --machines-from pallet"
+    yield f"hourly_cents    {settings.hourly_cents or 'work costs nothing'}"
+    yield f"currency        {settings.currency or 'none is shown'}"
+    yield "                what an hour of work costs; benchlore settings --hour 36.00 --currency EUR"
 
 
 def backup_lines(found: BackedUp, now: datetime) -> Iterator[str]:

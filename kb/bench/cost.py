@@ -1,0 +1,114 @@
+"""The desk for cost: what lots and machines cost, what is tied up, and what the next pallet may cost."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import partial
+
+from kb.base.trouble import NotThere, Refusal
+from kb.bench.machines import MachineDesk
+from kb.bench.shop import Desk
+from kb.history.intake import tag_key
+from kb.library import house
+from kb.library.machine import CompleteMachine
+from kb.machines.cost.accounts import UnitCost
+from kb.machines.cost.bids import Bid, SeenMachine, bid
+from kb.machines.cost.books import Books, booked
+from kb.machines.cost.figures import tied_up
+from kb.machines.cost.from_records import ShopRates, moves_told
+from kb.machines.cost.lot_costs import LotCost, Outcome, lot_costs, outcome_of, seen_machines
+from kb.machines.cost.offers import offer_of
+from kb.machines.cost.shares import Amount
+from kb.machines.units import FloorUnit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Costs:
+    """All that the shop's money is in: lots, machines by the key of their tag, and what is tied up, in whole cents."""
+
+    currency: str
+    hourly_cents: int
+    lots: tuple[LotCost, ...]
+    tied_up: int
+    drawer: int
+    paid_in: int
+    books: Books
+    seen: tuple[SeenMachine, ...]
+    units: tuple[FloorUnit, ...]
+
+    def unit(self, tag: str) -> UnitCost:
+        """What one machine cost so far, whether it stands on it or was written off."""
+        key = tag_key(tag)
+        return self.books.units.get(key, UnitCost()) + self.books.written_off.get(key, UnitCost())
+
+
+class CostDesk(Desk):
+    """Where money is reckoned."""
+
+    def costs(self) -> Costs:
+        """What everything cost so far."""
+        settings = self.shop.settings
+        machines = MachineDesk(self.shop)
+        units = machines.units()
+        told = moves_told(self.shop.history().records_since(), machines.lots_told(), self._rates())
+        books = booked(told.moves)
+        seen = seen_machines(units, books, told.minutes)
+        done = [unit.line.key for unit in units if outcome_of(unit) is not Outcome.OPEN]
+        return Costs(
+            currency=settings.currency,
+            hourly_cents=settings.hourly_cents,
+            lots=lot_costs(_by_lot(units), books, seen, settings.hourly_cents),
+            tied_up=tied_up(books, done),
+            drawer=sum(there.cents for there in books.drawer.values()),
+            paid_in=books.paid_in,
+            books=books,
+            seen=seen,
+            units=units,
+        )
+
+    def lot(self, name: str) -> LotCost:
+        """What one lot cost; raises NotThere."""
+        wanted = name.strip().casefold()
+        found = next((one for one in self.costs().lots if one.lot.casefold() == wanted), None)
+        if found is None:
+            raise NotThere(f"no machine came in a lot {name.strip()[:60]}; name one of the lots of this shop")
+        return found
+
+    def bid(self, offer: str, freight_cents: int = 0, seed: int = 1) -> Bid:
+        """What a pallet may cost, offered as CSV with the headings model, count and sale; the same each time.
+
+        Refusal for an offer that cannot be read, and where no machine is done yet.
+        """
+        settings = self.shop.settings
+        wanted = offer_of(offer, settings.hourly_cents, freight_cents, settings.currency)
+        seen = self.costs().seen
+        if not seen:
+            raise Refusal("no machine is done yet, so nothing is known of what one costs; bid once some are")
+        return bid(wanted, seen, seed)
+
+    def _rates(self) -> ShopRates:
+        listed = house.check_list(self.shop.shelf)
+        whole = house.complete_machine(self.shop.shelf)
+        return ShopRates(
+            hourly_cents=self.shop.settings.hourly_cents,
+            line_minutes={line.name: line.minutes for line in listed.lines},
+            parts_of=partial(_weights, whole),
+        )
+
+
+def _weights(whole: CompleteMachine, model: str) -> dict[str, Amount]:
+    """What each piece of a model weighs in its cost."""
+    weights: dict[str, Amount] = {}
+    for part in whole.parts(model):
+        for number in range(1, part.count + 1):
+            weights[part.name if number == 1 else f"{part.name} {number}"] = part.weight / part.count
+    return weights
+
+
+def _by_lot(units: tuple[FloorUnit, ...]) -> Mapping[str, list[FloorUnit]]:
+    lots: dict[str, list[FloorUnit]] = {}
+    for unit in units:
+        if unit.line.lot:
+            lots.setdefault(unit.line.lot, []).append(unit)
+    return lots

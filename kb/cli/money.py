@@ -1,0 +1,147 @@
+"""The command for money: what lots and machines cost, what is tied up, and what the next pallet may cost."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from kb.bench.front import Bench
+from kb.cli import json_contract
+from kb.cli.options import json_option, say, shop_option
+from kb.machines.cost.money import cents_of, spoken
+
+if TYPE_CHECKING:
+    from kb.bench.cost import Costs
+    from kb.machines.cost.bids import Bid
+    from kb.machines.cost.lot_costs import LotCost
+
+
+@click.command()
+@click.option("--lot", default="", metavar="LOT", help="One lot with its machines; all lots without it.")
+@click.option(
+    "--bid",
+    type=click.Path(path_type=Path, dir_okay=False, exists=True),
+    metavar="FILE",
+    help="An offered pallet as CSV with the headings model, count and sale.",
+)
+@click.option("--freight", default="0", metavar="SUM", help="With --bid: what bringing it here costs, such as 64.00.")
+@json_option
+@shop_option
+def cost(bench: Bench, *, lot: str, bid: Path | None, freight: str, as_json: bool) -> None:
+    """Show what lots and machines cost, or what an offered pallet may cost at most.
+
+    What an hour of work costs and the currency are set by `benchlore settings --hour 36.00 --currency EUR`.
+
+    Example: benchlore cost --lot P7
+    """
+    currency = bench.shop.settings.currency
+    if bid is not None:
+        text = bid.read_bytes().decode("utf-8", "replace")
+        found = bench.cost.bid(text, cents_of(freight, currency))
+        _show(of_bid(found), bid_lines(found, currency), as_json)
+        return
+    costs = bench.cost.costs()
+    if lot:
+        one = bench.cost.lot(lot)
+        _show(of_lot_cost(one) | {"units": of_units(costs, one.lot)}, lot_lines(costs, one), as_json)
+    else:
+        _show(of_costs(costs), cost_lines(costs), as_json)
+    raise SystemExit(0 if costs.lots else 1)
+
+
+def _show(content: dict[str, Any], lines: Iterable[str], as_json: bool) -> None:
+    say(json_contract.to_json(content) if as_json else "\n".join(lines))
+
+
+def of_costs(costs: Costs) -> dict[str, Any]:
+    """The JSON of all costs, in whole cents."""
+    return {
+        "currency": costs.currency or None,
+        "hourly_cents": costs.hourly_cents,
+        "lots": [of_lot_cost(one) for one in costs.lots],
+        "tied_up": costs.tied_up,
+        "drawer": costs.drawer,
+        "paid_in": costs.paid_in,
+    }
+
+
+def of_lot_cost(one: LotCost) -> dict[str, Any]:
+    """The JSON of what a lot cost, in whole cents; `working_machine` is null while nothing can be said of one."""
+    each = {"low": one.each.low, "cents": one.each.cents, "high": one.each.high} if one.each else None
+    return {
+        "lot": one.lot,
+        "works": one.works,
+        "lost": one.lost,
+        "open": one.open,
+        "paid": one.cost.share,
+        "parts": one.cost.parts,
+        "work": one.cost.work,
+        "cents": one.cost.cents,
+        "working_machine": each,
+        "forecast": one.is_forecast,
+    }
+
+
+def of_units(costs: Costs, lot: str) -> list[dict[str, Any]]:
+    """The JSON of what each machine of a lot cost, in whole cents."""
+    units = [unit for unit in costs.units if unit.line.lot == lot]
+    return [
+        {"tag": unit.line.tag, "model": unit.line.model or None, "paid": cost.share, "parts": cost.parts}
+        | {"work": cost.work, "cents": cost.cents}
+        for unit in units
+        for cost in (costs.unit(unit.line.tag),)
+    ]
+
+
+def of_bid(found: Bid) -> dict[str, Any]:
+    """The JSON of a bid, in whole cents."""
+    return {"median": found.median, "holds": found.holds, "low": found.low, "high": found.high}
+
+
+def cost_lines(costs: Costs) -> Iterator[str]:
+    """All lots, what is tied up, and what lies in the drawer."""
+    yield "lot         machines  works  open         cost  a working machine"
+    for one in costs.lots:
+        cents = spoken(one.cost.cents)
+        yield f"{one.lot[:10]:10s}  {one.machines:8d}  {one.works:5d}  {one.open:4d}  {cents:>11s}  {each_told(one)}"
+    yield ""
+    yield f"tied up in machines not done: {spoken(costs.tied_up, costs.currency)}"
+    yield f"parts in the drawer:          {spoken(costs.drawer, costs.currency)}"
+    if not costs.hourly_cents:
+        yield "Work costs nothing yet: benchlore settings --hour 36.00 says what an hour costs."
+
+
+def each_told(one: LotCost) -> str:
+    """What a working machine of a lot costs, in words."""
+    if one.each is None:
+        return "not to be said yet" if one.is_forecast else "none works"
+    if not one.is_forecast:
+        return spoken(one.each.cents)
+    return (
+        f"about {spoken(one.each.cents)} (forecast: {spoken(one.each.low)} to {spoken(one.each.high)}, 8 times in 10)"
+    )
+
+
+def lot_lines(costs: Costs, one: LotCost) -> Iterator[str]:
+    """A lot with each of its machines."""
+    yield f"{one.lot}: {one.machines} machines, {one.works} work, {one.lost} lost, {one.open} open"
+    paid, parts, work = (spoken(cents) for cents in (one.cost.share, one.cost.parts, one.cost.work))
+    yield f"cost {spoken(one.cost.cents, costs.currency)}: paid {paid}, parts {parts}, work {work}"
+    yield f"a working machine: {each_told(one)}"
+    yield ""
+    yield "machine       cost       paid      parts       work"
+    for unit in of_units(costs, one.lot):
+        sums = (spoken(unit[name]) for name in ("cents", "paid", "parts", "work"))
+        yield f"{unit['tag'][:8]:8s}" + " ".join(f"{told:>10s}" for told in sums)
+
+
+def bid_lines(found: Bid, currency: str) -> Iterator[str]:
+    """What an offered pallet may cost."""
+    if found.median < 0:
+        yield f"As likely as not it is not worth its freight: {spoken(found.median, currency)}."
+    yield f"pay at most {spoken(max(found.holds, 0), currency)}: then nothing is lost in 8 of 10 cases"
+    yield f"as likely as not it brings {spoken(found.median, currency)}"
+    yield f"8 times in 10 between {spoken(found.low, currency)} and {spoken(found.high, currency)}"

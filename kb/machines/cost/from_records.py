@@ -1,0 +1,180 @@
+"""Moves of money from records: what was bought, worked, moved and lost, in the order in which it was written down."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from kb.history import kinds
+from kb.history.intake import tag_key
+from kb.history.jobs import job_of
+from kb.history.record import Record
+from kb.history.units import body_of
+from kb.machines.cost.lots import LotMove, LotPaid, UnitIn
+from kb.machines.cost.moves import GivenUp, Move, PartOut, PiecesBought, PieceUsed, TakenBack, UnitGone, Worked
+from kb.machines.cost.shares import Amount
+from kb.machines.lots import LotTold
+from kb.model import Job
+
+#: What a part weighs in a donor that the list of a complete machine does not name, such as a ribbon.
+SMALL_PART = 1.0
+#: What stands for all of a donor that nobody will take out.
+REST = "all else"
+
+PartsOf = Callable[[str], Mapping[str, Amount]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShopRates:
+    """What the shop reckons with: cents an hour, minutes of each check-out line, and what weighs what in a model."""
+
+    hourly_cents: int = 0
+    line_minutes: Mapping[str, float] = field(default_factory=dict)
+    parts_of: PartsOf = lambda _: {}
+
+
+@dataclass(frozen=True, slots=True)
+class MovesTold:
+    """The moves that records tell, and the minutes worked on each machine (by the key of its tag)."""
+
+    moves: tuple[LotMove | Move, ...]
+    minutes: Mapping[str, float]
+
+
+def moves_told(records: Iterable[Record], lots: Mapping[str, LotTold], rates: ShopRates) -> MovesTold:
+    """The moves of all records that stand, `lots` being what was told of purchases; machines go by their tag's key.
+
+    A machine from which a part was taken counts as given up from then on, even where nobody said so.
+    """
+    fold = _MoneyFold(list(records), rates)
+    paid = [LotPaid(told.lot, told.cents, told.freight_cents) for told in lots.values()]
+    moves = list(fold.moves())
+    return MovesTold((*paid, *moves), dict(fold.minutes))
+
+
+class _MoneyFold:
+    """Goes through the records once to know what is taken back and taken out, and once more for the moves."""
+
+    def __init__(self, records: list[Record], rates: ShopRates) -> None:
+        self._rates = rates
+        self._records = records
+        self._undone = {str(body_of(one).get("record", "")) for one in records if one.kind == kinds.STRUCK.name}
+        self._retracted = {one.job for one in records if one.kind == kinds.RETRACT.name}
+        self._models: dict[str, str] = {}
+        self._taken: defaultdict[str, list[str]] = defaultdict(list)
+        self._givers: set[str] = set()
+        self._bought_for: set[tuple[str, str]] = set()
+        self.minutes: defaultdict[str, float] = defaultdict(float)
+        for record in self._standing():
+            self._look_at(record)
+
+    def moves(self) -> Iterator[LotMove | Move]:
+        """Every move, in order."""
+        numbers: defaultdict[tuple[str, str], int] = defaultdict(int)
+        for record in self._standing():
+            for move in self._of(record):
+                if isinstance(move, PartOut):
+                    yield from self._given_up_by_now(move.donor)
+                    numbers[move.donor, move.part] += 1
+                    yield PartOut(move.donor, _nth(move.part, numbers[move.donor, move.part]), move.tag, move.dead)
+                else:
+                    yield move
+
+    def _standing(self) -> Iterator[Record]:
+        for record in self._records:
+            if record.id not in self._undone and not (record.job and record.job in self._retracted):
+                yield record
+
+    def _look_at(self, record: Record) -> None:
+        if record.kind == kinds.UNIT_IN.name:
+            body = body_of(record)
+            if model := str(body.get("model", "")):
+                self._models[tag_key(str(body.get("tag", "")))] = model
+        elif record.kind == kinds.CLOSE.name:
+            job = job_of(record)
+            self._models.setdefault(tag_key(job.unit), job.model)
+            if job.donor and job.part:
+                self._taken[tag_key(job.donor)].append(job.part)
+        elif record.kind == kinds.PART_OUT.name:
+            body = body_of(record)
+            self._taken[tag_key(str(body.get("donor", "")))].append(str(body.get("part", "")))
+
+    def _of(self, record: Record) -> Iterator[LotMove | Move]:
+        if record.kind == kinds.CLOSE.name:
+            yield from self._closed(job_of(record))
+            return
+        body = {name: str(value) for name, value in body_of(record).items() if value is not None}
+        tag = tag_key(body.get("tag", ""))
+        match record.kind:
+            case kinds.UNIT_IN.name if body.get("lot"):
+                yield UnitIn(body["lot"], tag)
+            case kinds.FUNCTION.name:
+                yield from self._worked(tag, self._rates.line_minutes.get(body.get("line", ""), 0.0))
+            case kinds.PART_BOUGHT.name:
+                yield from self._bought(body)
+            case kinds.PART_OUT.name:
+                yield PartOut(tag_key(body.get("donor", "")), body.get("part", ""), tag, body.get("good") == "no")
+            case kinds.DONOR.name:
+                yield from self._given_up_by_now(tag)
+            case kinds.UNDONOR.name if tag in self._givers:
+                self._givers.discard(tag)
+                yield TakenBack(tag)
+            case kinds.GONE.name:
+                yield UnitGone(tag, _how(body.get("how", "")))
+
+    def _closed(self, job: Job) -> Iterator[Move]:
+        tag = tag_key(job.unit)
+        if not tag:
+            return
+        yield from self._worked(tag, job.minutes or 0.0)
+        if job.part and job.donor:
+            yield PartOut(tag_key(job.donor), job.part, tag)
+        elif job.part and (tag, job.part) not in self._bought_for:
+            yield PieceUsed(job.part, tag)
+
+    def _bought(self, body: Mapping[str, str]) -> Iterator[Move]:
+        tag = tag_key(body.get("for", ""))
+        count = int(body.get("count") or 1)
+        if count > 0:
+            self._bought_for.add((tag, body.get("part", "")))
+            yield PiecesBought(body.get("part", ""), count, int(body.get("cents") or 0), tag)
+
+    def _worked(self, tag: str, minutes: float) -> Iterator[Move]:
+        if tag and minutes > 0:
+            self.minutes[tag] += minutes
+            yield Worked(tag, minutes, self._rates.hourly_cents)
+
+    def _given_up_by_now(self, tag: str) -> Iterator[Move]:
+        """That a machine is given up for its parts, unless that was told before."""
+        if tag and tag not in self._givers:
+            self._givers.add(tag)
+            yield GivenUp(tag, self._parts_in(tag))
+
+    def _parts_in(self, tag: str) -> dict[str, Amount]:
+        """What is in a donor with its weights: the list of its model, and whatever else leaves it one day."""
+        parts = dict(self._rates.parts_of(self._models.get(tag, "")))
+        for part in set(self._taken[tag]) - set(parts):
+            for number in range(1, self._taken[tag].count(part) + 1):
+                parts[_nth(part, number)] = SMALL_PART
+        rest = 100.0 - sum(float(weight) for weight in parts.values())
+        return parts | {REST: rest} if rest > 0 else parts
+
+
+def _nth(part: str, number: int) -> str:
+    """The name of the n-th piece of a part in one machine.
+
+    >>> _nth("fan", 1), _nth("memory module", 2)
+    ('fan', 'memory module 2')
+    """
+    return part if number == 1 else f"{part} {number}"
+
+
+def _how(told: str) -> Literal["sold", "given", "waste", "returned"]:
+    """The word with which a machine left; one that this program never wrote counts as a loss."""
+    match told:
+        case "sold" | "given" | "waste" | "returned":
+            return told
+        case _:
+            return "waste"

@@ -1,0 +1,58 @@
+"""Offers of pallets read from CSV: how many of each model, and what a good one of each is sold for."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from kb.base.trouble import Refusal
+from kb.machines.cost.bids import PalletOffer
+from kb.machines.cost.money import cents_of
+
+HEADINGS = ("model", "count", "sale")
+LIKE = "model,count,sale and, for example, Tern 13,12,90.00"
+
+
+def offer_of(text: str, hourly_cents: int, freight_cents: int = 0, currency: str = "") -> PalletOffer:
+    r"""The offer that CSV with the headings model, count and sale tells of; Refusal with every problem by its line.
+
+    >>> offer = offer_of("model,count,sale\nTern 13,12,90.00\nSkua 14,4,120\n", 3600)
+    >>> offer.counts, offer.sale_cents
+    ({'Tern 13': 12, 'Skua 14': 4}, {'Tern 13': 9000, 'Skua 14': 12000})
+    """
+    reader = csv.DictReader(io.StringIO(text.lstrip("\ufeff")), delimiter=_delimiter(text))
+    headings = [(name or "").strip().casefold() for name in reader.fieldnames or ()]
+    if missing := [name for name in HEADINGS if name not in headings]:
+        raise Refusal(f"the offer has no column {', '.join(missing)}; write {LIKE}")
+    reader.fieldnames = headings
+    counts: dict[str, int] = {}
+    sales: dict[str, int] = {}
+    wrong = []
+    for row in reader:
+        model, count, sale = ((row.get(name) or "").strip() for name in HEADINGS)
+        if not (model or count or sale):
+            continue
+        try:
+            sales[model] = cents_of(sale, currency)
+            counts[model] = counts.get(model, 0) + _count(count)
+            if not model:
+                raise Refusal("no model is named; write one")
+        except Refusal as refusal:
+            wrong.append(f"line {reader.line_num}: {refusal}")
+    if wrong:
+        raise Refusal("; ".join(wrong))
+    if not sum(counts.values()):
+        raise Refusal(f"the offer names no machine; write {LIKE}")
+    return PalletOffer(counts=counts, sale_cents=sales, hourly_cents=hourly_cents, freight_cents=freight_cents)
+
+
+def _count(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) <= 6):
+        raise Refusal(f"`{text[:40]}` is no number of machines; write one such as 12")
+    return int(text)
+
+
+def _delimiter(text: str) -> str:
+    """The sign between cells: a semicolon or a tab where the headings have one, else a comma."""
+    headings = text.split("\n", 1)[0]
+    return next((sign for sign in ";\t" if sign in headings), ",")

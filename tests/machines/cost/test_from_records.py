@@ -1,0 +1,153 @@
+"""Money out of records: a small pallet whose every cent is reckoned by hand, at the desk, the terminal and the pages."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import Result
+from helpers.places import CORPUS
+from helpers.visiting import Visitor
+
+from kb.base.trouble import Refusal
+from kb.bench.front import Bench
+from kb.history import kinds
+from kb.machines.cost.money import cents_of
+from kb.machines.cost.offers import offer_of
+from kb.model import Confirmation
+from webui.app import create_app
+
+CAUSE = "starts-no-charge/charger"
+
+
+def pallet(bench: Bench) -> None:
+    """Lot P1: three machines at 90.00, an hour at 36.00; P1-1 gets the panel of P1-3, P1-2 is still open."""
+    bench.shop.kept_settings.set_money(3600, "EUR")
+    write = bench.machines.write
+    write(kinds.LOT, {"lot": "P1", "cents": 8000, "freight_cents": 1000})
+    for tag in ("P1-1", "P1-2", "P1-3"):
+        write(kinds.UNIT_IN, {"tag": tag, "lot": "P1", "model": "Tern 13", "words": "dead"})
+    write(kinds.DONOR, {"tag": "P1-3", "why": "board gone"})
+    bench.jobs.confirm(Confirmation(CAUSE, model="Tern 13", unit="p1-1", minutes=20, part="panel", donor="P1-3"))
+    write(kinds.PART_BOUGHT, {"purchase": "B1", "part": "battery", "count": 1, "cents": 2500, "for": "P1-1"})
+    write(kinds.SIGNED, {"tag": "P1-1", "by": "Ada"})
+
+
+def test_every_cent_of_a_small_pallet_is_where_it_was_reckoned_by_hand(bench: Bench) -> None:
+    pallet(bench)
+    costs = bench.cost.costs()
+
+    assert costs.paid_in == 9000 + 1200 + 2500
+    assert costs.books.standing == costs.paid_in
+    # Of 30.00 on the donor the panel weighs 15 of 100 (entries/house/machine.md): 4.50 went with it.
+    assert (costs.unit("P1-1").share, costs.unit("P1-1").parts, costs.unit("P1-1").work) == (3000, 2500 + 450, 1200)
+    assert costs.unit("p1-3").cents == 3000 - 450
+    (lot,) = costs.lots
+    assert (lot.works, lot.lost, lot.open) == (1, 1, 1)
+    assert lot.cost.cents == costs.paid_in
+    assert costs.tied_up == 3000
+    assert lot.is_forecast
+
+
+def test_a_lot_that_is_done_costs_all_of_it_over_the_machines_that_work(bench: Bench) -> None:
+    pallet(bench)
+    bench.machines.let_go("P1-2", "waste")
+    lot = bench.cost.lot("p1")
+
+    assert not lot.is_forecast
+    assert lot.each and lot.each.low == lot.each.cents == lot.each.high == 12700
+
+
+def test_a_retracted_confirmation_and_a_struck_record_cost_nothing(bench: Bench) -> None:
+    pallet(bench)
+    bought = bench.machines.write(kinds.PART_BOUGHT, {"purchase": "B2", "part": "fan", "count": 2, "cents": 1000})
+    assert bench.cost.costs().drawer == 1000
+    bench.machines.strike(bought.id, "sent back")
+    (job,) = bench.machines.unit("P1-1").jobs
+    bench.jobs.retract(job.job, "wrong machine")
+    costs = bench.cost.costs()
+
+    assert costs.drawer == 0
+    assert costs.unit("P1-1").cents == 3000 + 2500
+    assert costs.unit("P1-3").cents == 3000
+
+
+def test_a_part_of_which_there_are_two_leaves_twice_and_no_third_time(bench: Bench) -> None:
+    pallet(bench)
+    for receiver in ("P1-1", "P1-2", "P1-1"):
+        bench.machines.write(kinds.PART_OUT, {"donor": "P1-3", "part": "memory module", "tag": receiver, "good": "yes"})
+    costs = bench.cost.costs()
+
+    assert len(costs.books.refused) == 1
+    assert costs.books.standing == costs.paid_in
+
+
+def test_a_part_from_the_drawer_goes_at_its_mean(bench: Bench) -> None:
+    pallet(bench)
+    bench.machines.write(kinds.PART_BOUGHT, {"purchase": "B2", "part": "fan", "count": 3, "cents": 1000})
+    bench.jobs.confirm(Confirmation(CAUSE, model="Tern 13", unit="P1-2", part="fan"))
+    costs = bench.cost.costs()
+
+    assert costs.unit("P1-2").parts == 333
+    assert costs.drawer == 667
+
+
+def test_an_offer_names_every_problem_by_its_line() -> None:
+    with pytest.raises(Refusal) as refused:
+        offer_of("model;count;sale\nTern 13;twelve;90\n;3;10\nSkua 14;2;cheap\n", 3600)
+
+    said = str(refused.value)
+    assert "line 2: `twelve` is no number of machines" in said
+    assert "line 3: no model is named" in said
+    assert "line 4: `cheap` is no sum of money" in said
+
+
+@pytest.mark.parametrize("text", ["", "1.234", "1e5", "-", "one", "12.5.0", "٣"])
+def test_what_is_no_sum_of_money_is_refused(text: str) -> None:
+    with pytest.raises(Refusal, match="is no sum of money"):
+        cents_of(text, "EUR")
+
+
+def test_a_bid_needs_machines_that_are_done_and_is_the_same_each_time(bench: Bench) -> None:
+    with pytest.raises(Refusal, match="no machine is done yet"):
+        bench.cost.bid("model,count,sale\nTern 13,12,90\n")
+    pallet(bench)
+
+    once, again = (bench.cost.bid("model,count,sale\nTern 13,12,90\n", freight_cents=6400) for _ in range(2))
+
+    assert once == again
+    assert once.low <= once.holds <= once.median <= once.high
+
+
+def test_the_command_says_what_the_desk_says(run: Callable[..., Result], tmp_path: Path) -> None:
+    run("settings", "--hour", "36.00", "--currency", "eur")
+    with_pallet = Bench(tmp_path / "shop", stock=CORPUS)
+    pallet(with_pallet)
+    with_pallet.close()
+    (tmp_path / "offer.csv").write_text("model,count,sale\nTern 13,12,90\n")
+
+    assert "tied up in machines not done: 30.00 EUR" in run("cost").stdout
+    assert "paid 90.00, parts 25.00, work 12.00" in run("cost", "--lot", "p1").stdout
+    assert '"tied_up": 3000' in run("cost", "--json").stdout
+    assert "then nothing is lost in 8 of 10 cases" in run("cost", "--bid", "offer.csv", "--freight", "64").stdout
+    assert "no machine came in a lot P9" in run("cost", "--lot", "P9", status=2).stderr
+    assert "is no sum of money" in run("cost", "--bid", "offer.csv", "--freight", "much", status=1).stderr
+
+
+def test_the_pages_show_the_same_sums(tmp_path: Path) -> None:
+    bench = Bench(tmp_path / "shop", stock=CORPUS)
+    pallet(bench)
+    visitor = Visitor(create_app(bench))
+    page = visitor.go("/cost")
+
+    assert "30.00 EUR" in page.text
+    assert "forecast" in page.text
+    refused = visitor.press("Reckon", page, offer="Tern 13, twelve")
+    assert refused.status == 400
+    assert "the offer has no column" in refused.text
+    assert "Tern 13, twelve" in refused.html
+    bid = visitor.press("Reckon", offer="model,count,sale\nTern 13,12,90", freight="64")
+    assert "then nothing is lost in 8 of 10 cases" in bid.text
+    assert "P1,P1-3,Tern 13,donor,3000,-450,0,2550" in visitor.go("/cost.csv").html
+    bench.close()

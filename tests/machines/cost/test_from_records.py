@@ -1,4 +1,4 @@
-"""Money out of records: a small pallet whose every cent is reckoned by hand, at the desk, the terminal and the pages."""
+"""Money out of records: a small pallet, reckoned by hand, at the desk, the terminal and the pages."""
 
 from __future__ import annotations
 
@@ -56,7 +56,8 @@ def test_a_lot_that_is_done_costs_all_of_it_over_the_machines_that_work(bench: B
     lot = bench.cost.lot("p1")
 
     assert not lot.is_forecast
-    assert lot.each and lot.each.low == lot.each.cents == lot.each.high == 12700
+    assert lot.each
+    assert lot.each.low == lot.each.cents == lot.each.high == 12700
 
 
 def test_a_retracted_confirmation_and_a_struck_record_cost_nothing(bench: Bench) -> None:

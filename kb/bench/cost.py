@@ -17,7 +17,7 @@ from kb.machines.cost.bids import Bid, SeenMachine, bid
 from kb.machines.cost.books import Books, booked
 from kb.machines.cost.figures import tied_up
 from kb.machines.cost.from_records import ShopRates, moves_told
-from kb.machines.cost.lot_costs import LotCost, Outcome, lot_costs, outcome_of, seen_machines
+from kb.machines.cost.lot_costs import LotCost, MoneyOutcome, lot_costs, outcome_of, seen_machines
 from kb.machines.cost.offers import offer_of
 from kb.machines.cost.shares import Amount
 from kb.machines.units import FloorUnit
@@ -54,7 +54,7 @@ class CostDesk(Desk):
         told = moves_told(self.shop.history().records_since(), machines.lots_told(), self._rates())
         books = booked(told.moves)
         seen = seen_machines(units, books, told.minutes)
-        done = [unit.line.key for unit in units if outcome_of(unit) is not Outcome.OPEN]
+        done = [unit.line.key for unit in units if outcome_of(unit) is not MoneyOutcome.OPEN]
         return Costs(
             currency=settings.currency,
             hourly_cents=settings.hourly_cents,

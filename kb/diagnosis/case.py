@@ -87,7 +87,7 @@ class Trial:
 
 
 @dataclass(frozen=True, slots=True)
-class Repair:
+class CaseRepair:
     """A fix of an entry as the guide sees it; without a fix it is the search beyond what is listed.
 
     `waits` are the tests that are to be answered before it.
@@ -173,7 +173,7 @@ class Case:
     problem: guide.Problem
     candidates: tuple[Candidate, ...]
     tests: tuple[Trial, ...]
-    repairs: tuple[Repair, ...]
+    repairs: tuple[CaseRepair, ...]
     failed: tuple[int, ...]
 
     @property
@@ -186,7 +186,7 @@ class Case:
 
 def case_of(question: AdviceQuestion) -> Case:
     """The problem over the candidates that matter; what was shown is in their probabilities already."""
-    repairs: list[Repair] = [Repair("", None)]
+    repairs: list[CaseRepair] = [CaseRepair("", None)]
     fix_of, prior = [0], [max(question.diagnosis.something_else, 1e-6)]
     for candidate in question.likely:
         repair = _repair(question, candidate)
@@ -214,14 +214,14 @@ def case_of(question: AdviceQuestion) -> Case:
     return Case(problem, candidates, tests, tuple(repairs), failed)
 
 
-def _repair(question: AdviceQuestion, candidate: Candidate) -> Repair:
+def _repair(question: AdviceQuestion, candidate: Candidate) -> CaseRepair:
     """The repair that cures a cause."""
     entry = question.knowledge.entry(candidate.entry)
     fix = entry.fix_for(candidate.cause) if entry else None
     if entry is None or fix is None:
-        return Repair(candidate.entry, None)
+        return CaseRepair(candidate.entry, None)
     waits = gates.waits_for(entry, fix, question.answered(entry.slug))
-    return Repair(candidate.entry, fix, _cured(entry, fix), waits)
+    return CaseRepair(candidate.entry, fix, _cured(entry, fix), waits)
 
 
 def _cured(entry: Entry, fix: Fix) -> str:

@@ -16,7 +16,7 @@ from kb.machines.units import FloorState, FloorUnit
 PRIOR = (2.0, 1.0)
 
 
-class Outcome(StrEnum):
+class MoneyOutcome(StrEnum):
     """What became of a machine, as far as money asks."""
 
     WORKS = "works"
@@ -50,13 +50,13 @@ class LotCost:
         return self.open > 0
 
 
-def outcome_of(unit: FloorUnit) -> Outcome:
+def outcome_of(unit: FloorUnit) -> MoneyOutcome:
     """What became of a machine: it works once it is ready, sold or given; a donor is lost, and so is waste."""
     if unit.state is FloorState.READY or unit.line.gone in ("sold", "given"):
-        return Outcome.WORKS
+        return MoneyOutcome.WORKS
     if unit.state is FloorState.DONOR or unit.line.gone:
-        return Outcome.LOST
-    return Outcome.OPEN
+        return MoneyOutcome.LOST
+    return MoneyOutcome.OPEN
 
 
 def seen_machines(units: Iterable[FloorUnit], books: Books, minutes: Mapping[str, float]) -> tuple[SeenMachine, ...]:
@@ -64,10 +64,10 @@ def seen_machines(units: Iterable[FloorUnit], books: Books, minutes: Mapping[str
     seen = []
     for unit in units:
         outcome = outcome_of(unit)
-        if outcome is not Outcome.OPEN:
+        if outcome is not MoneyOutcome.OPEN:
             key = unit.line.key
             parts = (books.units.get(key, UnitCost()) + books.written_off.get(key, UnitCost())).parts
-            works = outcome is Outcome.WORKS
+            works = outcome is MoneyOutcome.WORKS
             seen.append(SeenMachine(unit.line.model, works, minutes.get(key, 0.0), max(parts, 0), unit.line.lot))
     return tuple(seen)
 
@@ -82,7 +82,7 @@ def lot_costs(
 
 def _lot_cost(lot: str, units: list[FloorUnit], books: Books, seen: list[SeenMachine], hourly_cents: int) -> LotCost:
     outcomes = [outcome_of(unit) for unit in units]
-    works, lost, waiting = (outcomes.count(one) for one in Outcome)
+    works, lost, waiting = (outcomes.count(one) for one in MoneyOutcome)
     cost = of_the_lot(books, lot)
     if waiting:
         each = _forecast(cost, works, waiting, seen, hourly_cents)

@@ -207,9 +207,10 @@ class CheckOutDesk(Desk):
             raise Refusal(f"{found.name} showed nothing yet; there is nothing to take back")
         history = self.shop.history()
         untouched = [
-            job for job in stands.unit.open_jobs
+            job
+            for job in stands.unit.open_jobs
             if job.job == shown.job and not (job.findings or job.failed_fixes or job.notes)
-        ]  # fmt: skip
+        ]
         with history.together():
             history.note(kinds.STRUCK, "", {"record": shown.record, "why": "taken back at the check-out"}, token)
             for job in untouched:
@@ -231,9 +232,14 @@ class CheckOutDesk(Desk):
             raise RepairerSigns(f"{told}; have somebody else go through it and sign")
         read = stands.readings
         body = {
-            "tag": stands.unit.tag, "by": initials, "look": read.look, "wear": read.wear, "wipe": read.wipe,
-            "open": "; ".join(stands.open_points), "list": handover.fingerprint(stands.checklist.lines),
-        }  # fmt: skip
+            "tag": stands.unit.tag,
+            "by": initials,
+            "look": read.look,
+            "wear": read.wear,
+            "wipe": read.wipe,
+            "open": "; ".join(stands.open_points),
+            "list": handover.fingerprint(stands.checklist.lines),
+        }
         return self.shop.history().note(kinds.SIGNED, "", body, token)
 
     def opened_by(self, job: str, tag: str) -> str:
@@ -279,9 +285,7 @@ class CheckOutDesk(Desk):
         """The words for a failed line of which nothing was said: its first fault picture, else its name."""
         return next(iter(self.pictures_of(line)), line.name.replace("-", " "))
 
-    def _shown(
-        self, unit: Unit, line: CheckLine, shown: str, token: str, *, job: str = "", **told: str
-    ) -> Record:  # fmt: skip
+    def _shown(self, unit: Unit, line: CheckLine, shown: str, token: str, *, job: str = "", **told: str) -> Record:
         body: Mapping[str, object] = {"tag": unit.tag, "line": line.name, "shown": shown, **told}
         return self.shop.history().note(kinds.FUNCTION, job, body, token)
 

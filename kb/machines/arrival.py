@@ -161,8 +161,14 @@ def _columns(head: Sequence[str], line: int, file: str) -> tuple[list[str], list
         column = _OF_HEADING.get(" ".join(heading.replace("_", " ").split()).casefold(), "")
         if heading.strip() and not column:
             named = ", ".join(HEADINGS)
-            remarks.append(Remark(file, line, f"nothing is known of a column `{heading.strip()[:40]}`, it is left out",
-                                  f"head it as one of {named}, or leave it so"))  # fmt: skip
+            remarks.append(
+                Remark(
+                    file,
+                    line,
+                    f"nothing is known of a column `{heading.strip()[:40]}`, it is left out",
+                    f"head it as one of {named}, or leave it so",
+                )
+            )
         elif column in columns and column:
             remarks.append(Remark(file, line, f"two columns are headed {column}, the second is left out", "keep one"))
             column = ""

@@ -72,9 +72,7 @@ def counted_lines(
 
 def way_on(standing: Sequence[LineStanding], counted: Mapping[str, Counted]) -> WayOn:
     """The way on over what is open or stale; what failed is mended first, and what comes after that waits."""
-    figures = ListFigures(
-        tuple(one.line for one in standing), {name: one.fails for name, one in counted.items()}
-    )  # fmt: skip
+    figures = ListFigures(tuple(one.line for one in standing), {name: one.fails for name, one in counted.items()})
     done = [number for number, one in enumerate(standing) if one.is_settled]
     waits = _waiting(standing)
     left_out = [number for number, one in enumerate(standing) if one.line.name in waits]
@@ -83,12 +81,15 @@ def way_on(standing: Sequence[LineStanding], counted: Mapping[str, Counted]) -> 
     reasons = _Reasons(figures, standing, counted, way, done)
     return WayOn(
         todo=tuple(reasons.todo(number) for number in way),
-        held=tuple((standing[number], waits[standing[number].line.name]) for number in left_out
-                   if standing[number].state is not LineState.FAILED),
+        held=tuple(
+            (standing[number], waits[standing[number].line.name])
+            for number in left_out
+            if standing[number].state is not LineState.FAILED
+        ),
         expected_minutes=figures.minutes_of(way, done),
         listed_minutes=figures.minutes_of(listed, done),
         shares=figures.shares,
-    )  # fmt: skip
+    )
 
 
 def _waiting(standing: Sequence[LineStanding]) -> dict[str, tuple[str, ...]]:

@@ -329,6 +329,7 @@ class CauseBelief:
 class EntryBelief:
     """How likely an entry is the right one: `fit` by the words alone, `probability` with history and outcomes.
 
+    `unlisted` is the belief in its picture with a cause that it does not list, no part of `probability`.
     `matched` are the wordings that speak for it; `marked` the folded words of them that the complaint shares.
     """
 
@@ -342,6 +343,7 @@ class EntryBelief:
     jobs_here: int = 0
     jobs_elsewhere: int = 0
     marked: tuple[str, ...] = ()
+    unlisted: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -352,7 +354,7 @@ class Step:
 
     `lacks` names what it needs and this shop does not have: a fix may be the right one all the same, a test may be
     one that cannot be left out. Then `held` says why: nothing else, or not the fix in view, comes before it.
-    `cautions` are those of the step: the house's by what it does, then its sheet's own.
+    `cautions` are those of the step: the house's by what it does, then its sheet's own; `cause` is what a fix cures.
     """
 
     kind: Literal["test", "fix", "else"]
@@ -370,6 +372,7 @@ class Step:
     lacks: tuple[str, ...] = ()
     held: str = ""
     cautions: tuple[str, ...] = ()
+    cause: str = ""
 
 
 @dataclass(frozen=True, slots=True)

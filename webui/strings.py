@@ -74,6 +74,7 @@ ENGLISH: Mapping[str, str] = {
     "step.else.read": (
         "{share} for something that is not listed here: look further, then tell somebody who may write here."
     ),
+    "step.cures": "For:",
     "step.cover": "cover off",
     "step.wait": "and {minutes} of waiting",
     "step.needs": "needs {needs}",

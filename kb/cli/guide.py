@@ -120,6 +120,8 @@ def _notes(step: Step, bench: Bench, shown: Collection[str]) -> tuple[str, ...]:
 
 def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
     yield f"{step.title} ({printing.facts(step)})"
+    if step.cause:
+        yield f"  For: {step.cause}"
     yield from (f"  {line}" for line in printing.held_lines(step))
     if step.detail:
         yield f"  {step.detail}"

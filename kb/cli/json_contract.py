@@ -176,6 +176,7 @@ def _of_entry(entry: EntryBelief) -> dict[str, Any]:
         "causes": [_of_cause(cause) for cause in entry.causes],
         "area": entry.area,
         "marked": list(entry.marked),
+        "unlisted": round(entry.unlisted, 6),
     }
 
 
@@ -220,6 +221,8 @@ def _of_step(step: Step) -> dict[str, Any]:
         "held": step.held or None,
         "wait_minutes": step.wait,
         "cautions": list(step.cautions),
+        "cause": step.cause or None,
+        "detail": step.detail,
     }
 
 

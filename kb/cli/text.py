@@ -24,6 +24,8 @@ CAUSES_SHOWN = 4
 FAILURES_SHOWN = 15
 #: A further entry with less belief than this is named without its causes.
 LEAST_SHOWN = 0.01
+#: Belief in something that a picture does not list which is told of.
+LEAST_UNLISTED = 0.1
 #: Parts to keep and gaps, likewise.
 LINES_SHOWN = 10
 BAR = 20
@@ -45,7 +47,7 @@ def answer_lines(answer: Answer) -> Iterator[str]:
     yield from _ranked_lines(answer.entries)
     if answer.something_else >= 0.01:
         yield ""
-        yield f"   Something else: {share(answer.something_else).strip()}"
+        yield f"   Something else: {share(answer.something_else).strip()}{_where_else(answer)}"
     if answer.next_step and answer.fits:
         yield ""
         yield from _step_lines(answer.next_step, answer.loss)
@@ -66,10 +68,20 @@ def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
         yield f"Before: {step.cautions[0]}{more}"
     where = f" [{step.entry}]" if step.entry else ""
     yield f"Next: {step.title} ({facts(step)}){where}"
+    if step.cause:
+        yield f"      for: {step.cause}"
     yield from (f"      {line}" for line in held_lines(step))
     yield f"      {step.why}"
     yield f"      expected until it works: {step.expected_minutes:.0f} min"
     yield from (f"      {line}" for line in lacking_lines(step, loss))
+
+
+def _where_else(answer: Answer) -> str:
+    """In which picture something else is believed, where it is mostly one of those shown."""
+    entry = max(answer.entries, key=lambda one: one.unlisted, default=None)
+    if entry is None or 2 * entry.unlisted <= answer.something_else or entry.unlisted < LEAST_UNLISTED:
+        return ""
+    return f", mostly something that is not listed under “{entry.title}”"
 
 
 def facts(step: Step) -> str:

@@ -24,8 +24,10 @@ from kb.diagnosis.case import (
     open_tests,
 )
 from kb.diagnosis.causes import Diagnosis, Knowledge
+from kb.diagnosis.doing import headline
+from kb.diagnosis.shown import contradicts
 from kb.library import gates
-from kb.model import Loss, Step
+from kb.model import Entry, Loss, Step
 
 #: While the words are still being typed, the part of the guide's usual work that is spent on them.
 HASTE = 0.2
@@ -34,6 +36,15 @@ HASTE = 0.2
 TOOLS_WEIGHED, LEAST_SAVED = 3, 1.0
 #: A test that is done for safety's sake may clear less than this share of the belief, which is said without a figure.
 LEAST_CLEARED = 0.005
+#: A step whose expected minutes are higher by less than this share, and by less than so many minutes, is as good as the
+#: best: what is expected is hardly known better, and a bench would rather not open or measure.
+NEARLY, NEARLY_MINUTES = 0.05, 2.0
+#: Tools with which one measures.
+MEASURING = frozenset(
+    ("multimeter", "bench supply", "USB power meter", "earth tester", "thermal camera", "firmware programmer")
+)
+#: The number of the repair that is to look beyond what is listed, and the neighbours that are named then.
+BEYOND, NEIGHBOURS_NAMED = 0, 3
 #: Why a test that comes first is the next step, and what is said of one that was set aside.
 FIRST, ASIDE = "it comes before everything else here", "it was set aside, but cannot be left out"
 
@@ -65,7 +76,8 @@ def advise(diagnosis: Diagnosis, knowledge: Knowledge, at: SoFar, hasty: bool = 
     if held := _comes_first(question):
         return _held_advice(question, held)
     case = case_of(question)
-    options = _possible(case, guide.weigh(case.problem, {}, case.failed, at.opened, question.effort), question)
+    weighed = guide.weigh(case.problem, {}, case.failed, at.opened, question.effort)
+    options = _in_order(case, _possible(case, weighed, question), at.opened)
     best = options[0]
     if held := _waited_for(case, best):
         return _held_advice(question, held)
@@ -75,14 +87,30 @@ def advise(diagnosis: Diagnosis, knowledge: Knowledge, at: SoFar, hasty: bool = 
     return Advice(step, _test_step(case, ready[0], options) if ready else None, case.undivided, loss)
 
 
-def _possible(case: Case, options: Sequence[guide.Option], question: AdviceQuestion) -> Sequence[guide.Option]:
-    """The options without the fixes that need of the machine what it does not do; all of them if nothing is left."""
+def _possible(case: Case, options: Sequence[guide.Option], question: AdviceQuestion) -> list[guide.Option]:
+    """The options without a fix that needs of the machine what it does not do; if none is left, to look further."""
 
     def is_possible(option: guide.Option) -> bool:
-        repair = case.repairs[option.index] if option.kind == "fix" else None
-        return repair is None or repair.fix is None or question.can_be_done([repair.fix, *repair.waits])
+        return option.kind == "test" or question.can_take(case.repairs[option.index])
 
-    return [option for option in options if is_possible(option)] or options
+    beyond = guide.Option("fix", BEYOND, SEARCH_MINUTES, options[0].expected_minutes)
+    return [option for option in options if is_possible(option)] or [beyond]
+
+
+def _in_order(case: Case, options: Sequence[guide.Option], opened: bool) -> list[guide.Option]:
+    """The options, and first of those that are nearly as good as the best the closed one, then one that only looks."""
+    least = options[0].expected_minutes
+    near = [o for o in options if o.expected_minutes - least <= min(NEARLY * least, NEARLY_MINUTES)]
+    chosen = min(near, key=lambda option: _trouble(case, option, opened))
+    return [chosen, *(option for option in options if option is not chosen)]
+
+
+def _trouble(case: Case, option: guide.Option, opened: bool) -> tuple[bool, bool]:
+    """Whether a step opens a closed machine, and whether it measures."""
+    if option.kind == "fix":
+        return case.repairs[option.index].inside and not opened, False
+    whole = case.tests[option.index].whole
+    return any(test.cover_off for test in whole) and not opened, any(MEASURING.intersection(t.needs) for t in whole)
 
 
 def _comes_first(question: AdviceQuestion) -> Held | None:
@@ -145,21 +173,15 @@ def _fix_step(case: Case, option: guide.Option, question: AdviceQuestion) -> Ste
     pairs = zip(case.problem.prior, case.problem.fix_of, strict=True)
     share = sum(p for p, fix in pairs if fix == option.index) / whole
     if repair.fix is None:
-        why = f"{share:.0%} for something that is not listed here: look further, then write it down"
-        return Step(
-            kind="else",
-            title="Look beyond what is listed",
-            minutes=SEARCH_MINUTES,
-            expected_minutes=option.expected_minutes,
-            why=why,
-        )
+        return _beyond(option, share, question)
     why = f"{share:.0%} likely and {repair.fix.minutes:g} min to fix: no test left would save more than it costs"
     needs = repair.fix.parts + repair.fix.needs
     return Step(
         kind="fix",
         entry=repair.entry,
         name=repair.fix.causes[0],
-        title=f"Fix: {repair.cures}",
+        title=headline(repair.fix.text),
+        cause=repair.cures,
         minutes=repair.fix.minutes,
         expected_minutes=option.expected_minutes,
         why=why,
@@ -169,6 +191,35 @@ def _fix_step(case: Case, option: guide.Option, question: AdviceQuestion) -> Ste
         detail=repair.fix.text,
         lacks=question.missing(needs),
     )
+
+
+def _beyond(option: guide.Option, share: float, question: AdviceQuestion) -> Step:
+    """The step that looks beyond what is listed: where to, if the picture is clear and only its causes are."""
+    picture = question.knowledge.entry(question.diagnosis.unlisted_picture)
+    where, how = "here", ""
+    if picture:
+        near = _like_it(picture, question)
+        others = f"look at {near}, where the machine does the same; " if near else ""
+        where = f"under “{picture.title}”"
+        how = (
+            f"The tests have cleared what is listed {where}. Measure what comes before it; {others}then write it down."
+        )
+    return Step(
+        kind="else",
+        title="Look beyond what is listed",
+        minutes=SEARCH_MINUTES,
+        expected_minutes=option.expected_minutes,
+        why=f"{share:.0%} for something that is not listed {where}: look further, then write it down",
+        detail=how,
+    )
+
+
+def _like_it(picture: Entry, question: AdviceQuestion) -> str:
+    """The titles of the neighbours of an entry whose machine does the same, as far as is known."""
+    found = (question.knowledge.entry(near.slug) for near in picture.neighbours)
+    states = question.states or picture.machine
+    titles = [f"“{entry.title}”" for entry in found if entry and not contradicts(entry, states)]
+    return " and ".join(filter(None, (", ".join(titles[:NEIGHBOURS_NAMED][:-1]), *titles[:NEIGHBOURS_NAMED][-1:])))
 
 
 def _test_step(case: Case, option: guide.Option, options: Sequence[guide.Option]) -> Step:

@@ -23,6 +23,8 @@ PART_MINUTES = 10.0
 WAITING_COUNTS = 0.1
 #: What it takes to find a cause that nothing here lists (assumption, stated in DEVELOPERS.md).
 SEARCH_MINUTES = 60.0
+#: What comes on top of a fix for which the machine has to run first, so that it is thought of last (assumption).
+NOT_YET = 60.0
 #: The candidates that hold this share of belief are weighed; what is left counts as something else.
 CONSIDERED = 0.99
 MOST_CANDIDATES = 24
@@ -157,6 +159,10 @@ class AdviceQuestion:
         """Whether the machine does what these steps need of it."""
         return all(states.can_be_done(step, self.states) for step in steps)
 
+    def can_take(self, repair: Repair) -> bool:
+        """Whether the machine does what a repair and the tests before it need of it."""
+        return repair.fix is None or self.can_be_done([repair.fix, *repair.waits])
+
     def missing(self, needs: Collection[str]) -> tuple[str, ...]:
         """What of the needs the bench lacks."""
         return tuple(need for need in dict.fromkeys(needs) if need in (self.at.lacks or ()))
@@ -199,7 +205,7 @@ def case_of(question: AdviceQuestion) -> Case:
     problem = guide.Problem(
         prior=tuple(prior),
         fix_of=tuple(fix_of),
-        fix_minutes=tuple(repair.minutes for repair in repairs),
+        fix_minutes=tuple(repair.minutes + NOT_YET * (not question.can_take(repair)) for repair in repairs),
         test_minutes=tuple(one.minutes for one in tests),
         likelihood=tuple(likelihoods_of(one.test, one.entry, candidates) for one in tests),
         opening_minutes=OPENING_MINUTES,

@@ -110,6 +110,18 @@ class Diagnosis:
         """The belief that it is none of the listed causes."""
         return sum(self.posterior[c.name] for c in self.candidates if c.cause == SOMETHING_ELSE)
 
+    @cached_property
+    def unlisted(self) -> Mapping[str, float]:
+        """The belief in something else in the picture of each entry, which its own causes do not list."""
+        shares = ((c.entry, self.posterior[c.name]) for c in self.candidates if c.cause == SOMETHING_ELSE)
+        return {slug: share for slug, share in shares if slug}
+
+    @property
+    def unlisted_picture(self) -> str:
+        """The entry in whose picture something else is mostly believed, empty if there is no such one."""
+        likeliest = min(self.unlisted, key=lambda slug: (-self.unlisted[slug], slug), default="")
+        return likeliest if 2 * self.unlisted.get(likeliest, 0.0) > self.something_else else ""
+
     @property
     def anything_fits(self) -> bool:
         """Whether the library has something to say: few entries together are believed clearly more than none."""
@@ -258,6 +270,7 @@ def entry_belief(diagnosis: Diagnosis, entry: Entry, weighed: Weighed, entry_cou
         title=entry.title,
         area=entry.area,
         probability=whole,
+        unlisted=diagnosis.unlisted.get(entry.slug, 0.0),
         fit=diagnosis.fits.get(entry.slug, 0.0),
         causes=tuple(sorted(causes, key=lambda cause: (-cause.probability, cause.cause))),
         jobs_here=int(jobs.here.get(entry.slug, 0)),

@@ -68,7 +68,7 @@ def test_nothing_that_needs_a_running_system_is_proposed_on_a_dead_machine(
         answer = stated.asking.search("completely dead", findings=findings, at=SoFar(skipped=skipped))
         step = answer.next_step
         assert step is not None
-        assert step.title not in ("Look into the log", "Read the device list", "Fix: the driver is missing")
+        assert step.title not in ("Look into the log", "Read the device list", "Install it")
         if step.kind != "test":
             break
         skipped.append(f"{step.entry}/{step.name}")
@@ -104,3 +104,43 @@ def test_a_pallet_shop_believes_in_other_causes(stated: Bench) -> None:
     assert _belief(pallet)["stone-dead/board"] > _belief(pallet)["stone-dead/charger"] * 5
     weights = {cause.cause: cause.weight for cause in pallet.entries[0].causes}
     assert weights["stone-dead/board"] == "often"
+
+
+def test_among_steps_that_pay_alike_the_closed_one_comes_first_then_the_one_that_only_looks(tmp_path: Path) -> None:
+    made = stated_bench(tmp_path)
+    sheet = tmp_path / "stock" / "stone-dead.md"
+    probe = "1. {} ({})\n    - it starts: charger\n    - still nothing: not charger\n"
+
+    def first(*tests: tuple[str, str]) -> str:
+        text = sheet.read_text().replace("(5 min", "(70 min")
+        head, tail = text.split("## Cheapest test first")
+        listed = "".join(probe.format(*test) for test in tests)
+        sheet.write_text(f"{head}## Cheapest test first\n\n{listed}\n## Fix{tail.split('## Fix')[1]}")
+        step = made.asking.search("completely dead").next_step
+        assert step is not None
+        return step.title
+
+    assert first(("Open it", "2 min; cover off"), ("Probe it", "3 min; needs multimeter")) == "Probe it"
+    assert first(("Probe it", "5 min; needs multimeter"), ("Look at it", "5.4 min")) == "Look at it"
+    assert first(("Open it", "2 min; cover off"), ("Look at it", "13 min")) == "Open it", "not where it costs much more"
+    made.close()
+
+
+def test_a_fix_is_told_by_what_to_do_with_its_cause_below(stated: Bench) -> None:
+    step = stated.asking.search("completely dead", at=SoFar(skipped=(CHARGER, DRAIN, TORCH))).next_step
+
+    assert step is not None
+    assert (step.kind, step.title) == ("fix", "Drain it")
+    assert step.cause == "the controller hangs"
+
+
+def test_when_a_picture_is_cleared_the_belief_goes_to_something_else_in_it(stated: Bench) -> None:
+    cleared = (*DEAD, Finding(CHARGER, "still nothing"))
+    failed = ("stone-dead/board", "stone-dead/hang", "stone-dead/charger")
+
+    answer = stated.asking.search("stone dead no light at all", findings=cleared, at=SoFar(failed=failed))
+
+    unlisted = {entry.entry: entry.unlisted for entry in answer.entries}
+    assert unlisted["stone-dead"] == max(unlisted.values()) > 10 * max(entry.probability for entry in answer.entries)
+    assert answer.next_step is not None
+    assert answer.next_step.kind == "else"

@@ -159,7 +159,7 @@ class AdviceQuestion:
         """Whether the machine does what these steps need of it."""
         return all(states.can_be_done(step, self.states) for step in steps)
 
-    def can_take(self, repair: Repair) -> bool:
+    def can_take(self, repair: CaseRepair) -> bool:
         """Whether the machine does what a repair and the tests before it need of it."""
         return repair.fix is None or self.can_be_done([repair.fix, *repair.waits])
 

@@ -123,7 +123,7 @@ def test_nobody_is_told_to_feel_for_a_tingle(stock_bench: Bench) -> None:
         ("smells burnt", "Cut the mains at the wall"),
         ("smoke from the side", "Cut the mains at the wall"),
         ("battery gets hot while charging", "Charger out and machine off, look along its edges"),
-        ("swollen battery", "Lay the machine switched off on a flat table"),
+        ("swollen battery", "Pull the charger, shut down and look along the edges"),
         ("pad moves the pointer but does not click", "Lay the machine on a flat table, look at the gap"),
         ("touchpad stays pressed, everything is dragged", "Look along the gap of the pad"),
         ("keys stick and come back slowly", "Lay the machine on a flat table and look for rocking or a dome"),

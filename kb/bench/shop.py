@@ -28,7 +28,9 @@ class Shop:
         self.folder = folder
         self.clock = clock
         self.shelf = shelf.Shelf(stock or shelf.stock_folder(), folder / "entries")
-        self.files = OpenFiles(folder, self.shelf, (words.stock_words(), folder / "words.toml"), clock)
+        self.files = OpenFiles(
+            folder, self.shelf, (words.stock_words(), words.foreign_words(), folder / "words.toml"), clock
+        )
         self.kept_settings = SettingsFile(folder)
 
     @property

@@ -161,7 +161,7 @@ def _take_words(index: Index, word_files: tuple[Path, ...], stamp: str) -> None:
     """Empty the index and note the words it is to be made with; a list of the shop's own with a mistake is left out."""
     index.empty()
     trouble = words_trouble(word_files)
-    lexicon = words.read_lexicon(*(word_files[:1] if trouble else word_files))
+    lexicon = words.read_lexicon(*(word_files[:-1] if trouble else word_files))
     index.note("words trouble", trouble)
     index.note("lexicon", words.to_json(lexicon))
     index.words.put_known(lexicon.known_words)

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from kb.language import spelling, terms
+from kb.language import foreign, spelling, terms
 from kb.language.spacing import joined, numbers_apart
 from kb.language.words import (
     MAX_CHARACTERS,
@@ -102,15 +102,29 @@ def quoted_words(text: str) -> list[str]:
     >>> quoted_words('the "chrg" light')
     ['chrg']
     """
-    return [word.casefold() for piece in text.split('"')[1::2] for word in piece.split()]
+    return [fold(word) for piece in text.split('"')[1::2] for word in piece.split()]
 
 
 def _spaced(text: str, lexicon: Lexicon, vocabulary: SpellingVocabulary) -> tuple[str, list[Correction]]:
     """The text, folded, with its spaces where they belong, and the words that were put together for it."""
     known = KnownWords(lexicon, vocabulary)
-    apart = numbers_apart(fold(text[:MAX_CHARACTERS]), known)
-    whole, found = joined(apart, known, quoted_words(text))
-    return whole, [Correction(typed, word) for typed, word in dict.fromkeys(found)]
+    literal = quoted_words(text)
+    english, translated = _in_english(text[:MAX_CHARACTERS], lexicon, known, literal)
+    apart = numbers_apart(fold(english), known)
+    whole, found = joined(apart, known, literal)
+    return whole, [*translated, *(Correction(typed, word) for typed, word in dict.fromkeys(found))]
+
+
+def _in_english(
+    text: str, lexicon: Lexicon, known: KnownWords, literal: Collection[str]
+) -> tuple[str, list[Correction]]:
+    """A text with what is said in another language said in English, and which words those were."""
+    languages = [foreign.Language(name, words) for name, words in lexicon.foreign.items()]
+    corrections = []
+    for said in reversed(foreign.said_in_english(text, languages, known, literal)):
+        corrections.append(Correction(text[said.start : said.end], said.english))
+        text = f"{text[: said.start]}{said.english}{text[said.end :]}"
+    return text, corrections[::-1]
 
 
 def _meant(found: Sequence[Token], lexicon: Lexicon, literal: Collection[str]) -> str:

@@ -10,7 +10,15 @@ from dataclasses import dataclass
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
-from kb.language.mistyping import EASY_ERROR, ERROR_COST, SPARE_ERROR, allowed_errors, plausible_errors, typing_errors
+from kb.language.mistyping import (
+    EASY_ERROR,
+    ERROR_COST,
+    SPARE_ERROR,
+    SWAPPED_LETTERS,
+    allowed_errors,
+    plausible_errors,
+    typing_errors,
+)
 from kb.language.spacing import parted, parted_with_a_slip
 
 #: A longer word cut short by somebody in haste, in errors.
@@ -19,6 +27,9 @@ CUT_SHORT = 0.8
 MOST_READINGS = 6
 #: The nearest words by plain distance that are looked at more closely.
 LOOKED_AT = 16
+
+#: A word of so few letters is like too many others.
+SHORT_WORD = 3
 
 _VOWELS = str.maketrans("", "", "aeiou")
 
@@ -45,7 +56,8 @@ def guesses(
     >>> found[0].word, found[0].share > 0.8
     ('battery', True)
     """
-    errors = _misspelt(typed, vocabulary)
+    misspelt = _misspelt(typed, vocabulary)
+    errors = {word: many for word, many in misspelt.items() if word not in noise or _is_slip(typed, word, many)}
     for word in _written_out(typed, vocabulary):
         errors[word] = min(errors.get(word, EASY_ERROR), EASY_ERROR)
     letters, cut_short = (2, EASY_ERROR) if unfinished else (3, CUT_SHORT)
@@ -73,6 +85,17 @@ def _misspelt(typed: str, vocabulary: Mapping[str, float]) -> dict[str, float]:
     )
     errors = {word: typing_errors(typed, word) for word, _, _ in near if len(word) > 1}
     return {word: many for word, many in errors.items() if many <= allowed + SPARE_ERROR}
+
+
+def _is_slip(typed: str, word: str, errors: float) -> bool:
+    """Whether a word that tells nothing was mistyped by a slip of the hand alone; others may be words of any language.
+
+    Letters swapped in a short word, one easy slip in a longer one.
+
+    >>> _is_slip("teh", "the", 0.7), _is_slip("von", "on", 1.0), _is_slip("wich", "which", 0.7)
+    (True, False, True)
+    """
+    return sorted(typed) == sorted(word) or (len(typed) > SHORT_WORD and errors <= SWAPPED_LETTERS)
 
 
 def _begun_by(typed: str, vocabulary: Mapping[str, float]) -> list[str]:

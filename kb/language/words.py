@@ -43,6 +43,9 @@ _UNFOLDED = str.maketrans(
     }
 )
 _TOKEN = re.compile(r"[a-z0-9]+(?:[-./'][a-z0-9]+)*|[%&+]|[,;:.!?()\n–—]|-(?=\s)")
+_SPELT_OUT = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})
+#: The tables of words of other languages (`foreign.toml`).
+LANGUAGES = ("german", "spanish", "french", "polish")
 _BREAK_SIGNS = frozenset(",;:.!?()\n–—-")
 _HAS_DIGIT = re.compile(r"\d")
 
@@ -62,7 +65,8 @@ class Lexicon:
     """Synonyms, contractions, clause words and noise: stock words with the shop's own added.
 
     `exact` holds the words whose stem two concepts share, or a word of another meaning, each with its own concept
-    ("" for none); `alone` what a few words mean when nothing else is said, by the sorted things that they name.
+    ("" for none); `alone` what a few words mean when nothing else is said, by the sorted things that they name;
+    `foreign` by language the English of its words.
     """
 
     same: Mapping[tuple[str, ...], str]
@@ -73,6 +77,7 @@ class Lexicon:
     noise: frozenset[str]
     exact: Mapping[str, str] = field(default_factory=dict)
     alone: Mapping[tuple[str, ...], str] = field(default_factory=dict)
+    foreign: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
     @cached_property
     def by_first(self) -> Mapping[str, tuple[tuple[tuple[str, ...], str], ...]]:
@@ -130,14 +135,8 @@ def read_lexicon(*paths: Path) -> Lexicon:
     """
     import tomllib  # only a new index needs it
 
-    tables: dict[str, dict[str, list[str] | str]] = {
-        "same": {},
-        "short": {},
-        "clause": {},
-        "noise": {},
-        "alone": {},
-        "apart": {},
-    }
+    names = ("same", "short", "clause", "noise", "alone", "apart", *LANGUAGES)
+    tables: dict[str, dict[str, list[str] | str]] = {name: {} for name in names}
     for path in paths:
         if not path.exists():
             continue
@@ -165,6 +164,7 @@ def to_json(lexicon: Lexicon) -> str:
             "noise": sorted(lexicon.noise),
             "exact": dict(lexicon.exact),
             "alone": [[list(things), meant] for things, meant in lexicon.alone.items()],
+            "foreign": {name: dict(held) for name, held in lexicon.foreign.items()},
         }
     )
 
@@ -174,14 +174,15 @@ def from_json(text: str) -> Lexicon:
     """The lexicon that `to_json` wrote."""
     given = json.loads(text)
     return Lexicon(
-        {tuple(phrase): concept for phrase, concept in given["same"]},
-        given["short"],
-        frozenset(given["breaks"]),
-        frozenset(given["negative"]),
-        frozenset(given["positive"]),
-        frozenset(given["noise"]),
-        given["exact"],
-        {tuple(things): meant for things, meant in given["alone"]},
+        same={tuple(phrase): concept for phrase, concept in given["same"]},
+        short=given["short"],
+        breaks=frozenset(given["breaks"]),
+        negative=frozenset(given["negative"]),
+        positive=frozenset(given["positive"]),
+        noise=frozenset(given["noise"]),
+        exact=given["exact"],
+        alone={tuple(things): meant for things, meant in given["alone"]},
+        foreign=given["foreign"],
     )
 
 
@@ -200,6 +201,8 @@ class KnownWords:
     vocabulary: Vocabulary
 
     def __contains__(self, word: str) -> bool:
+        if word in self.lexicon.noise or word in self.lexicon.short:
+            return True
         stemmed = stem(word)
         return (stemmed,) in self.lexicon.same or self.vocabulary.knows(stemmed)
 
@@ -207,6 +210,11 @@ class KnownWords:
 def stock_words() -> Path:
     """The words that ship with the program."""
     return Path(__file__).with_name("words.toml")
+
+
+def foreign_words() -> Path:
+    """The words of other languages that ship with the program."""
+    return Path(__file__).with_name("foreign.toml")
 
 
 def _lexicon(tables: Mapping[str, Mapping[str, list[str] | str]]) -> Lexicon:
@@ -221,15 +229,26 @@ def _lexicon(tables: Mapping[str, Mapping[str, list[str] | str]]) -> Lexicon:
         return frozenset(fold(word) for word in tables[table].get(key, ()))
 
     lexicon = Lexicon(
-        same,
-        short,
-        listed("clause", "breaks"),
-        listed("clause", "negative"),
-        listed("clause", "positive"),
-        listed("noise", "words"),
-        _exact(tables),
+        same=same,
+        short=short,
+        breaks=listed("clause", "breaks"),
+        negative=listed("clause", "negative"),
+        positive=listed("clause", "positive"),
+        noise=listed("noise", "words"),
+        exact=_exact(tables),
+        foreign={name: _foreign(tables[name]) for name in LANGUAGES},
     )
     return replace(lexicon, alone=_alone(tables["alone"], lexicon))
+
+
+def _foreign(table: Mapping[str, list[str] | str]) -> dict[str, str]:
+    """The English by foreign word, folded; with ae, oe, ue as well for the vowels that carry a mark in German."""
+    found: dict[str, str] = {}
+    for english, said in table.items():
+        for word in said:
+            for spelt in (fold(word), fold(word.translate(_SPELT_OUT))):
+                found.setdefault(" ".join(spelt.replace("-", " ").split()), english)
+    return found
 
 
 def _exact(tables: Mapping[str, Mapping[str, list[str] | str]]) -> dict[str, str]:

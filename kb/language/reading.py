@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from kb.language import foreign, spelling, terms
+from kb.language.emoji import in_words
 from kb.language.spacing import joined, numbers_apart
 from kb.language.words import (
     MAX_CHARACTERS,
@@ -109,7 +110,7 @@ def _spaced(text: str, lexicon: Lexicon, vocabulary: SpellingVocabulary) -> tupl
     """The text, folded, with its spaces where they belong, and the words that were put together for it."""
     known = KnownWords(lexicon, vocabulary)
     literal = quoted_words(text)
-    english, translated = _in_english(text[:MAX_CHARACTERS], lexicon, known, literal)
+    english, translated = _in_english(in_words(text[:MAX_CHARACTERS], lexicon.emoji), lexicon, known, literal)
     apart = numbers_apart(fold(english), known)
     whole, found = joined(apart, known, literal)
     return whole, [*translated, *(Correction(typed, word) for typed, word in dict.fromkeys(found))]

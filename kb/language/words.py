@@ -15,6 +15,7 @@ from typing import NamedTuple, Protocol
 from Stemmer import Stemmer
 
 from kb.base.trouble import Trouble
+from kb.language.emoji import undressed
 
 #: A query is read up to here; nobody describes a fault in more.
 MAX_CHARACTERS = 500
@@ -66,7 +67,7 @@ class Lexicon:
 
     `exact` holds the words whose stem two concepts share, or a word of another meaning, each with its own concept
     ("" for none); `alone` what a few words mean when nothing else is said, by the sorted things that they name;
-    `foreign` by language the English of its words.
+    `foreign` by language the English of its words; `emoji` what they stand for.
     """
 
     same: Mapping[tuple[str, ...], str]
@@ -78,6 +79,7 @@ class Lexicon:
     exact: Mapping[str, str] = field(default_factory=dict)
     alone: Mapping[tuple[str, ...], str] = field(default_factory=dict)
     foreign: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    emoji: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
     def by_first(self) -> Mapping[str, tuple[tuple[tuple[str, ...], str], ...]]:
@@ -135,7 +137,7 @@ def read_lexicon(*paths: Path) -> Lexicon:
     """
     import tomllib  # only a new index needs it
 
-    names = ("same", "short", "clause", "noise", "alone", "apart", *LANGUAGES)
+    names = ("same", "short", "clause", "noise", "alone", "apart", "emoji", *LANGUAGES)
     tables: dict[str, dict[str, list[str] | str]] = {name: {} for name in names}
     for path in paths:
         if not path.exists():
@@ -165,6 +167,7 @@ def to_json(lexicon: Lexicon) -> str:
             "exact": dict(lexicon.exact),
             "alone": [[list(things), meant] for things, meant in lexicon.alone.items()],
             "foreign": {name: dict(held) for name, held in lexicon.foreign.items()},
+            "emoji": dict(lexicon.emoji),
         }
     )
 
@@ -183,6 +186,7 @@ def from_json(text: str) -> Lexicon:
         exact=given["exact"],
         alone={tuple(things): meant for things, meant in given["alone"]},
         foreign=given["foreign"],
+        emoji=given["emoji"],
     )
 
 
@@ -237,6 +241,7 @@ def _lexicon(tables: Mapping[str, Mapping[str, list[str] | str]]) -> Lexicon:
         noise=listed("noise", "words"),
         exact=_exact(tables),
         foreign={name: _foreign(tables[name]) for name in LANGUAGES},
+        emoji={undressed(shown): str(said) for shown, said in tables["emoji"].items()},
     )
     return replace(lexicon, alone=_alone(tables["alone"], lexicon))
 

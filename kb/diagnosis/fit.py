@@ -10,7 +10,7 @@ from heapq import nlargest
 from typing import Protocol
 
 from kb.diagnosis import contrast
-from kb.diagnosis.noise import by_chance
+from kb.diagnosis.noise import by_chance, standing_out
 from kb.index.postings import Posting
 from kb.language.reading import Alternative, Reading, SpellingVocabulary, read
 from kb.language.terms import VIEWS, is_trade_word
@@ -37,6 +37,16 @@ FULLEST = 100
 #: A search shows a dozen; this many leave the common words room to turn the order. With 4,000 made-up entries the
 #: first three were the same as with twice as many, for all of 120 complaints.
 LOOKED_AT = 200
+#: What few words mean when nothing else is said was not said: it tells entries apart by so much of what it would.
+MEANT = 0.5
+#: Words after which a thing of another subject is a likeness ("roars like a kettle"), so many words on at most.
+LIKE, LIKE_REACH = frozenset(("like", "as", "than")), 4
+#: What a word counts in a clause that says something is well: it speaks of what the fault is not.
+HEALTHY = 0.4
+#: A word said again counts so much of it: whoever types "test test" tells of one thing.
+AGAIN = 0.15
+#: What a bare number counts: it may be a percentage, a key or a size, and a row of them is no complaint.
+NUMBER = 0.75
 #: Postings are gone through from the rarest on until so many counts were read: some milliseconds.
 MOST_READ = 8_000
 
@@ -138,10 +148,22 @@ def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False,
     scores = _by_words(asked, also)
     for entry, gain in contrast.gains(asked.things, asked.postings, scores).items():
         scores[entry] += gain
-    known = [_known(ways, asked.postings) for ways in reading.words]
-    chance = by_chance(len(known), len(known) - sum(known))
-    above = {entry: score - chance for entry, score in _leaning(scores, asked.named_things).items()}
-    return Fit(reading, above, sum(map(bool, known)), len(asked.entries) - len(scores))
+    known = {ways: _known(ways, asked.postings) for ways in reading.words}
+    leaning = _leaning(scores, asked.named_things, MEANT if reading.meant else 1.0)
+    chance = by_chance(len(known), len(known) - sum(known.values()), _elsewhere(reading, lexicon))
+    chance -= standing_out(leaning.values())
+    above = {entry: score - chance for entry, score in leaning.items()}
+    return Fit(reading, above, sum(map(bool, known.values())), len(asked.entries) - len(scores))
+
+
+def _elsewhere(reading: Reading, lexicon: Lexicon) -> int:
+    """How many things of other subjects a text names, but for those that it likens something to."""
+    typed = [token.typed for token in reading.tokens]
+    named = set()
+    for at, word in enumerate(typed):
+        if word in lexicon.elsewhere and LIKE.isdisjoint(typed[max(0, at - LIKE_REACH) : at]):
+            named.add(word)
+    return len(named)
 
 
 def _asked(reading: Reading, library: Library) -> _Asked:
@@ -150,7 +172,12 @@ def _asked(reading: Reading, library: Library) -> _Asked:
     wanted = [term for ways in reading.words for way in ways for term in way.terms]
     postings = library.postings(wanted + contrast.asked(things))
     views = [_view(name, library.masses(name)) for name in VIEWS]
-    evidence = [_evidence(ways, view, postings) for view in views for ways in reading.words]
+    shares = _shares(reading.words)
+    evidence = [
+        _evidence(ways, view, postings, share)
+        for view in views
+        for ways, share in zip(reading.words, shares, strict=True)
+    ]
     return _Asked(things, postings, views, evidence)
 
 
@@ -178,14 +205,16 @@ def _looked_at(entries: Collection[int], gained: Mapping[int, float], also: Coll
     return {*best, *(entry for entry in also if entry in entries)}
 
 
-def _leaning(scores: Mapping[int, float], things: int) -> dict[int, float]:
+def _leaning(scores: Mapping[int, float], things: int, said: float = 1.0) -> dict[int, float]:
     """The scores of a text that names so many things, its evidence between entries counted for what it is worth.
+
+    `said` is the part of it that counts because somebody said it.
 
     >>> _leaning({1: 10.0, 2: 6.0}, 72), _leaning({1: 10.0, 2: 6.0}, 0)
     ({1: 10.0, 2: 8.0}, {1: 10.0, 2: 4.174...})
     """
     best = max(scores.values(), default=0.0)
-    worth = (USUAL_THINGS / max(things, 1)) ** LEANING
+    worth = said * (USUAL_THINGS / max(things, 1)) ** LEANING
     return {entry: best + worth * (score - best) for entry, score in scores.items()}
 
 
@@ -195,8 +224,25 @@ def _view(name: str, masses: Mapping[int, int]) -> _View:
     return _View(name, VIEW_WEIGHT[name], masses, total, SMOOTHING * sum(fullest) / max(len(fullest), 1))
 
 
-def _evidence(ways: Sequence[Alternative], view: _View, postings: Mapping[str, Posting]) -> _Evidence:
-    """What one word with its readings tells in one view."""
+def _shares(words: Sequence[Sequence[Alternative]]) -> list[float]:
+    """What each word counts as evidence: less when it was said before, is a bare number, or tells of what is well."""
+    said: set[str] = set()
+    shares = []
+    for ways in words:
+        terms = ways[0].terms if ways else ()
+        name = terms[0] if terms else ""
+        share = AGAIN if name in said else 1.0
+        share *= NUMBER if name[2:].isdigit() else 1.0
+        share *= HEALTHY if any(term[0] == "h" for term in terms) else 1.0
+        said.add(name)
+        shares.append(share)
+    return shares
+
+
+def _evidence(
+    ways: Sequence[Alternative], view: _View, postings: Mapping[str, Posting], share: float = 1.0
+) -> _Evidence:
+    """What one word with its readings tells in one view; `share` of it counts."""
     known = 0.0
     found = []
     for way in ways:
@@ -206,7 +252,7 @@ def _evidence(ways: Sequence[Alternative], view: _View, postings: Mapping[str, P
             usual = view.mu * (posting.total / view.total + RAREST)
             found.append((posting, way.share / len(held) / usual))
     weight = view.weight * (PLAIN_THING if view.name == "s" and _is_plain(ways) else 1.0)
-    return _Evidence(view, weight, min(round(known, 6), 1.0), tuple(found))
+    return _Evidence(view, weight * share, min(round(known, 6), 1.0), tuple(found))
 
 
 def _known(ways: Sequence[Alternative], postings: Mapping[str, Posting]) -> float:

@@ -51,7 +51,7 @@ class Reading:
 
     `text` is what was typed, folded, with its spaces where they belong; `corrected` the same with each unknown word
     replaced that has one reading likelier than all others together. `tokens` are those of `corrected` and, where the
-    few words of it mean more when nothing else is said, of what they mean.
+    few words of it mean more when nothing else is said, of what they mean, which is `meant`.
     """
 
     text: str
@@ -59,6 +59,7 @@ class Reading:
     tokens: tuple[Token, ...]
     words: tuple[tuple[Alternative, ...], ...]
     corrections: tuple[Correction, ...]
+    meant: str = ""
 
 
 #: A complaint of more words than this says enough by itself.
@@ -89,6 +90,7 @@ def read(text: str, lexicon: Lexicon, vocabulary: SpellingVocabulary, unfinished
         tokens=tuple(found),
         words=_alternatives(found, guesses, likely, lexicon),
         corrections=(*put_together, *_corrections(guesses), *([Correction(spaced, meant)] if meant else ())),
+        meant=meant,
     )
 
 

@@ -94,6 +94,7 @@ def by_token(found: Sequence[Token], lexicon: Lexicon) -> list[list[str]]:
         thing = thing_of(token, lexicon)
         if thing:
             terms += [f"s:{thing}{sign_of(token)}"] if token.typed not in lexicon.negative else []
+            terms += [well(thing)] if token.well and token.typed not in lexicon.positive else []
             terms += [f"b:{before} {thing}"] if before else []
             before = thing
         result.append(terms)
@@ -122,6 +123,15 @@ def signed(thing: str) -> tuple[str, str]:
     ('s:CHARGE+', 's:CHARGE-')
     """
     return f"s:{thing}+", f"s:{thing}-"
+
+
+def well(thing: str) -> str:
+    """The term of a thing of which it is said that it is well.
+
+    >>> well("FAN")
+    'h:FAN'
+    """
+    return f"h:{thing}"
 
 
 def sign_of(token: Token) -> str:

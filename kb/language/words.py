@@ -6,7 +6,7 @@ import json
 import re
 import threading
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -15,6 +15,7 @@ from typing import NamedTuple, Protocol
 from Stemmer import Stemmer
 
 from kb.base.trouble import Trouble
+from kb.language import clauses
 from kb.language.emoji import undressed
 
 #: A query is read up to here; nobody describes a fault in more.
@@ -52,13 +53,17 @@ _HAS_DIGIT = re.compile(r"\d")
 
 
 class Token(NamedTuple):
-    """One word: as typed, its stem, the trade's word for it if there is one, and the sign of its clause."""
+    """One word: as typed, its stem, the trade's word for it if there is one, and the sign of its clause.
+
+    `well` says that the clause tells of something that is well, or denies a fault.
+    """
 
     typed: str
     stem: str
     concept: str
     negative: bool
     clause: int
+    well: bool = False
 
 
 @dataclass(frozen=True)
@@ -80,6 +85,14 @@ class Lexicon:
     alone: Mapping[tuple[str, ...], str] = field(default_factory=dict)
     foreign: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     emoji: Mapping[str, str] = field(default_factory=dict)
+    symptoms: frozenset[str] = frozenset()
+    elsewhere: frozenset[str] = frozenset()
+    verbs: frozenset[str] = frozenset()
+
+    @cached_property
+    def marks(self) -> clauses.Marks:
+        """The words by which clauses are told."""
+        return clauses.Marks(self.negative, self.positive, self.symptoms)
 
     @cached_property
     def by_first(self) -> Mapping[str, tuple[tuple[tuple[str, ...], str], ...]]:
@@ -137,7 +150,7 @@ def read_lexicon(*paths: Path) -> Lexicon:
     """
     import tomllib  # only a new index needs it
 
-    names = ("same", "short", "clause", "noise", "alone", "apart", "emoji", *LANGUAGES)
+    names = ("same", "short", "clause", "noise", "alone", "apart", "emoji", "elsewhere", *LANGUAGES)
     tables: dict[str, dict[str, list[str] | str]] = {name: {} for name in names}
     for path in paths:
         if not path.exists():
@@ -168,6 +181,9 @@ def to_json(lexicon: Lexicon) -> str:
             "alone": [[list(things), meant] for things, meant in lexicon.alone.items()],
             "foreign": {name: dict(held) for name, held in lexicon.foreign.items()},
             "emoji": dict(lexicon.emoji),
+            "symptoms": sorted(lexicon.symptoms),
+            "elsewhere": sorted(lexicon.elsewhere),
+            "verbs": sorted(lexicon.verbs),
         }
     )
 
@@ -187,6 +203,9 @@ def from_json(text: str) -> Lexicon:
         alone={tuple(things): meant for things, meant in given["alone"]},
         foreign=given["foreign"],
         emoji=given["emoji"],
+        symptoms=frozenset(given["symptoms"]),
+        elsewhere=frozenset(given["elsewhere"]),
+        verbs=frozenset(given["verbs"]),
     )
 
 
@@ -242,6 +261,9 @@ def _lexicon(tables: Mapping[str, Mapping[str, list[str] | str]]) -> Lexicon:
         exact=_exact(tables),
         foreign={name: _foreign(tables[name]) for name in LANGUAGES},
         emoji={undressed(shown): str(said) for shown, said in tables["emoji"].items()},
+        symptoms=listed("clause", "symptoms"),
+        elsewhere=listed("elsewhere", "words"),
+        verbs=listed("clause", "verbs"),
     )
     return replace(lexicon, alone=_alone(tables["alone"], lexicon))
 
@@ -287,16 +309,16 @@ def split(folded: str, lexicon: Lexicon) -> list[list[str]]:
     >>> split("charges, but won't start.", read_lexicon(stock_words()))
     [['charges'], ['but', 'will', 'not', 'start']]
     """
-    clauses: list[list[str]] = [[]]
-    for word in _TOKEN.findall(folded):
+    found: list[list[str]] = [[]]
+    for word in _TOKEN.findall(clauses.without_idioms(folded)):
         if word in _BREAK_SIGNS:
-            clauses.append([])
+            found.append([])
             continue
         for piece in lexicon.short.get(word, word).split():
-            if piece in lexicon.breaks and clauses[-1]:
-                clauses.append([])
-            clauses[-1].append(piece)
-    return [clause for clause in clauses if clause]
+            if piece in lexicon.breaks and found[-1]:
+                found.append([])
+            found[-1].append(piece)
+    return [part for clause in found if clause for part in clauses.parted(clause, lexicon.marks)]
 
 
 def things_named(found: Iterable[Token], lexicon: Lexicon) -> tuple[str, ...]:
@@ -323,20 +345,44 @@ def tokens(text: str, lexicon: Lexicon) -> list[Token]:
 def tokens_of_folded(folded: str, lexicon: Lexicon) -> list[Token]:
     """The words of a text that is folded already, likewise."""
     found: list[Token] = []
+    before: list[Token] = []
     for number, clause in enumerate(split(folded, lexicon)):
-        negative = is_negative(clause, lexicon)
-        stems = [stem(word) for word in clause]
-        position = 0
-        while position < len(stems):
-            may_begin = stems[position] in lexicon.by_first
-            length, concept = _longest_phrase(stems, position, lexicon) if may_begin else (1, "")
-            if length == 1:
-                concept = lexicon.exact.get(clause[position], concept)
-            for offset in range(length):
-                at = position + offset
-                found.append(Token(clause[at], stems[at], concept if offset == 0 else "", negative, number))
-            position += length
+        own = _of_clause(clause, number, lexicon)
+        if clauses.borrows(clause):
+            own += _borrowed(before, number, lexicon)
+        found += own
+        before = own
     return found
+
+
+def _of_clause(clause: Sequence[str], number: int, lexicon: Lexicon) -> list[Token]:
+    """The words of one clause."""
+    found: list[Token] = []
+    negative = is_negative(clause, lexicon)
+    well = clauses.sign(clause, lexicon.marks) == clauses.WELL
+    stems = [stem(word) for word in clause]
+    position = 0
+    while position < len(stems):
+        may_begin = stems[position] in lexicon.by_first
+        length, concept = _longest_phrase(stems, position, lexicon) if may_begin else (1, "")
+        if length == 1:
+            concept = lexicon.exact.get(clause[position], concept)
+        for offset in range(length):
+            at = position + offset
+            found.append(Token(clause[at], stems[at], concept if offset == 0 else "", negative, number, well))
+        position += length
+    return found
+
+
+def _borrowed(before: Iterable[Token], number: int, lexicon: Lexicon) -> list[Token]:
+    """What a clause without a verb ("..., not on battery") takes from the one before it, denied.
+
+    >>> found = tokens("starts on the charger, not on the battery", read_lexicon(stock_words()))
+    >>> [(token.concept, token.negative) for token in found if token.concept]
+    [('START', False), ('CHARGER', False), ('BATTERY', True), ('START', True)]
+    """
+    done = (token for token in before if token.concept.casefold() in lexicon.verbs or token.stem in lexicon.verbs)
+    return [token._replace(negative=True, well=False, clause=number) for token in done]
 
 
 def _longest_phrase(stems: list[str], position: int, lexicon: Lexicon) -> tuple[int, str]:

@@ -1,0 +1,137 @@
+"""Clauses of a text with what each says of its things: that they fail, that they are well, or neither."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
+
+#: What a clause says of its things: that they fail, that they are well, or neither.
+FAILS, WELL, UNMARKED = "-", "+", "="
+
+#: Ways of speaking that hold a negation and deny nothing of the machine, and what is read instead.
+_IDIOMS = tuple(
+    (re.compile(rf"\b(?:{pattern})\b"), instead)
+    for pattern, instead in (
+        (r"(?:whether|if) or not", "whether"),
+        (r"no matter (?:how|what|which|where|if|whether|the)", "always"),
+        (r"(is|are|was|does|do|did|it's) not (?:just|only|merely|simply)", r"\1"),
+        (r"(?:isn't|isnt|aren't) (?:just|only|merely|simply)", "is"),
+        (r"not (?:just|only|merely|simply)", "also"),
+        (r"(?:no|without any|without) (?:problems?|issues?|faults?|trouble|complaints|difficulty)", "fine"),
+        (r"nothing (?:is )?wrong with", "fine"),
+        (r"not bad", "fine"),
+        (r"as well", "too"),
+        (r"for good", "always"),
+        (r"(?:i have |have |got )?no (?:idea|clue|doubt)(?: why| how| what)?", ""),
+        (r"(?:i am |i'm |im )?not sure(?: why| how| what| if)?", ""),
+        (r"(?:do not|don't|dont|did not|didn't) (?:know|understand|mind|remember)(?: why| how| what| if)?", ""),
+    )
+)
+_NEGATORS = frozenset("not no never nothing none neither nor without nobody hardly barely".split())
+_PREPOSITIONS = frozenset(
+    "on in with by at from under for through over via after without when while during outside inside off".split()
+)
+_JOINING = frozenset("but and or yet while though although".split())
+#: Words that may stand between a negation and what it denies.
+_BETWEEN = frozenset(
+    "a an any the very really quite so too that all more even at is be get getting gets go going always fully "
+    "completely entirely look looks looking feel feels seem".split()
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """The words by which clauses are told: those that say it fails, those that say it is well, and faults by name."""
+
+    negative: Collection[str]
+    positive: Collection[str]
+    symptoms: Collection[str]
+
+
+def without_idioms(folded: str) -> str:
+    """A folded text with the ways of speaking that hold a negation and deny nothing read as what they mean.
+
+    >>> without_idioms("flickers whether or not i move the lid"), without_idioms("it is not just slow, it hangs")
+    ('flickers whether i move the lid', 'it is slow, it hangs')
+    """
+    for pattern, instead in _IDIOMS:
+        folded = pattern.sub(instead, folded)
+    return folded
+
+
+def sign(clause: Sequence[str], marks: Marks) -> str:
+    """What a clause says of its things.
+
+    >>> marks = Marks({"not", "no", "dead"}, {"fine", "works"}, {"rattle", "dead"})
+    >>> [sign(text.split(), marks) for text in ("fan fine", "not fine", "no rattle", "not dead", "fan rattles", "dead")]
+    ['+', '-', '+', '+', '=', '-']
+    """
+    found = [mark for _, mark in marked(clause, marks)]
+    if FAILS in found:
+        return FAILS
+    return WELL if WELL in found else UNMARKED
+
+
+def marked(clause: Sequence[str], marks: Marks) -> Iterator[tuple[int, str]]:
+    """The places in a clause where something is said to fail or to be well, each with what is said."""
+    taken, denied = -1, False
+    for at, word in enumerate(clause):
+        if at <= taken:
+            continue
+        if word in _NEGATORS:
+            taken, mark = _denied(clause, at, marks)
+            denied = denied or mark == FAILS
+            yield at, mark
+        elif word in marks.negative:
+            yield at, FAILS
+        elif word in marks.positive and not (denied and _is_manner(word)):
+            yield at, WELL
+
+
+def _is_manner(word: str) -> bool:
+    """Whether a word says how something is done, so that a negation anywhere before it takes it away.
+
+    >>> [_is_manner(word) for word in ("firmly", "well", "fine")]
+    [True, True, False]
+    """
+    return word.endswith("ly") or word == "well"
+
+
+def borrows(clause: Sequence[str]) -> bool:
+    """Whether a clause has no verb of its own and lives on that of the clause before.
+
+    >>> [borrows(text.split()) for text in ("but not on the battery", "hdmi does not", "does not charge", "not fine")]
+    [True, True, False, False]
+    """
+    told = [word for word in clause if word not in _JOINING]
+    return len(told) > 1 and (told[-1] == "not" or (told[0] == "not" and told[1] in _PREPOSITIONS))
+
+
+def _denied(clause: Sequence[str], at: int, marks: Marks) -> tuple[int, str]:
+    """How far a negation reaches, and what it says: that all is well where it denies a fault."""
+    place = at + 1
+    while place < len(clause) and clause[place] in _BETWEEN:
+        place += 1
+    if place < len(clause) and clause[place] in marks.symptoms:
+        return place, WELL
+    while place < len(clause) and clause[place] in marks.positive:
+        at, place = place, place + 1
+    return at, FAILS
+
+
+def parted(clause: list[str], marks: Marks) -> list[list[str]]:
+    """A clause in which one thing is said to be well and another to fail, in two, where no sign stands between.
+
+    >>> marks = Marks({"not", "no", "dead"}, {"ok", "works"}, set())
+    >>> parted("adapter ok no charge".split(), marks), parted("no charge adapter ok".split(), marks)
+    ([['adapter', 'ok'], ['no', 'charge']], [['no', 'charge'], ['adapter', 'ok']])
+    """
+    found = list(marked(clause, marks))
+    for (first, one), (second, other) in zip(found, found[1:], strict=False):
+        if one == other:
+            continue
+        cut = first + 1 if one == WELL else second - 1
+        if first < cut <= second and 0 < cut < len(clause):
+            return [clause[:cut], *parted(clause[cut:], marks)]
+    return [clause]

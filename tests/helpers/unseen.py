@@ -1,0 +1,163 @@
+"""The unseen sets (tests/data/unseen) asked of the search, and the figures they give."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from helpers.measures import calibration_error, mean
+from helpers.places import DATA
+from kb.bench.front import Bench
+
+UNSEEN = DATA / "unseen"
+#: The sets of complaints with known sheets.
+COMPLAINTS = ("voices-a", "voices-b", "pairs", "healthy", "foreign")
+#: Pairs up to this one may be looked at; the others, like every second foreign line, give figures alone.
+LAST_OPEN_PAIR = 75
+#: An answer so sure is taken at its word.
+SURE = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A complaint of an unseen set with the sheets that are right; `group` is its voice, its language or its pair."""
+
+    words: str
+    sheets: frozenset[str]
+    group: str
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the search answered to it: the first sheets with the belief in each, the fit of the first, and more.
+
+    `fits` says whether it was told that something here fits, `two` which sheets it took for two faults at once.
+    """
+
+    heard: Heard
+    ranking: tuple[str, ...]
+    fit: float
+    belief: float
+    fits: bool
+
+    @property
+    def first(self) -> bool:
+        """Whether the first sheet is right."""
+        return self.ranking[:1] != () and self.ranking[0] in self.heard.sheets
+
+    @property
+    def three(self) -> bool:
+        """Whether a right sheet is among three."""
+        return not self.heard.sheets.isdisjoint(self.ranking[:3])
+
+    @property
+    def both_in_two(self) -> bool:
+        """Whether the first two are the two that are right."""
+        return self.heard.sheets <= set(self.ranking[:2])
+
+
+def heard(name: str) -> list[Heard]:
+    """The complaints of the set of that name; those of pairs have their pair's number as group."""
+    lines = (UNSEEN / f"{name}.tsv").read_text("utf-8").splitlines()[1:]
+    rows = [line.split("\t") for line in lines if line.strip()]
+    return [Heard(row[0], frozenset(row[1].split(",")), row[2] if len(row) > 2 else "") for row in rows]
+
+
+def off_topic() -> list[Heard]:
+    """The lines on other subjects; no sheet is right."""
+    lines = (UNSEEN / "off-topic.txt").read_text("utf-8").splitlines()
+    return [Heard(line, frozenset(), "off topic") for line in lines if line.strip()]
+
+
+def told(bench: Bench, complaints: Iterable[Heard]) -> list[Told]:
+    """What the bench answers to each, with three sheets."""
+    return [_told(bench, one) for one in complaints]
+
+
+def _told(bench: Bench, one: Heard) -> Told:
+    answer = bench.asking.search(one.words, limit=3)
+    ranking = tuple(entry.entry for entry in answer.entries)
+    first = answer.entries[0] if answer.entries else None
+    return Told(one, ranking, first.fit if first else 0.0, first.probability if first else 0.0, answer.fits)
+
+
+def grouped(answers: Sequence[Told]) -> dict[str, list[Told]]:
+    """The answers by the group of their complaint, in the order in which groups come up."""
+    found: dict[str, list[Told]] = defaultdict(list)
+    for one in answers:
+        found[one.heard.group].append(one)
+    return dict(found)
+
+
+def first_share(answers: Sequence[Told]) -> float:
+    """The share with the right sheet first."""
+    return mean([one.first for one in answers])
+
+
+def both_of_a_pair(answers: Sequence[Told]) -> float:
+    """The share of pairs both of whose lines have the right sheet first."""
+    return mean([all(one.first for one in pair) for pair in grouped(answers).values()])
+
+
+def refused(answers: Sequence[Told]) -> float:
+    """The share that was told that nothing here fits."""
+    return mean([not one.fits for one in answers])
+
+
+def sure_of(answers: Sequence[Told], least: float) -> float:
+    """The share whose first sheet is believed at least so much."""
+    return mean([one.belief >= least for one in answers])
+
+
+def sure_and_wrong(answers: Sequence[Told]) -> tuple[int, int]:
+    """How many are wrong of those whose first sheet fits for `SURE` or more, and how many these are."""
+    sure = [one for one in answers if one.fit >= SURE]
+    return sum(not one.first for one in sure), len(sure)
+
+
+def line(name: str, answers: Sequence[Told]) -> str:
+    """One line of the table: right first, among three, refused, the calibration of fit and belief, sure and wrong."""
+    hits = [one.first for one in answers]
+    wrong, sure = sure_and_wrong(answers)
+    return (
+        f"{name:18}{len(answers):5}  {first_share(answers):.3f}  {mean([one.three for one in answers]):.3f}  "
+        f"{refused(answers):.3f}  {calibration_error([one.fit for one in answers], hits):.3f}  "
+        f"{calibration_error([one.belief for one in answers], hits):.3f}  {wrong:3} of {sure}"
+    )
+
+
+def table(bench: Bench) -> Iterator[str]:
+    """All figures of the unseen sets, line by line."""
+    yield f"{'':18}{'':5}  first  three  none   ece    ece b  wrong at {SURE}"
+    for name in COMPLAINTS:
+        answers = told(bench, heard(name))
+        yield line(name, answers)
+        if name == "pairs":
+            yield from _pairs(answers)
+            continue
+        yield from (line(f"  {group}", held) for group, held in grouped(answers).items())
+        if two := grouped(answers).get("two"):
+            yield f"    both in the first two {mean([one.both_in_two for one in two]):.3f}"
+    yield from _strangers(bench)
+
+
+def _pairs(answers: Sequence[Told]) -> Iterator[str]:
+    """The pairs that may be looked at and those that may not, apart."""
+    seen = [one for one in answers if int(one.heard.group) <= LAST_OPEN_PAIR]
+    for name, held in (("  open", seen), ("  never looked at", [one for one in answers if one not in seen])):
+        yield line(name, held)
+        yield f"    both of a pair {both_of_a_pair(held):.3f}"
+    yield f"    both of a pair, all {both_of_a_pair(answers):.3f}"
+
+
+def _strangers(bench: Bench) -> Iterator[str]:
+    """What is said of the shortest complaints, of faults that the library lacks, and of other subjects."""
+    short = told(bench, heard("short"))
+    missed = [one for one in short if not one.three]
+    yield f"short: {len(short) - len(missed)} of {len(short)} among three, refused {refused(short):.3f}"
+    for name, answers in (("lacking", told(bench, heard("lacking"))), ("off topic", told(bench, off_topic()))):
+        yield (
+            f"{name}: told so {refused(answers):.3f}, first sheet believed at least .5 "
+            f"{sure_of(answers, 0.5):.3f}, .8 {sure_of(answers, 0.8):.3f}"
+        )

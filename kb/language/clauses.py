@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
@@ -28,15 +29,23 @@ _IDIOMS = tuple(
         (r"(?:do not|don't|dont|did not|didn't) (?:know|understand|mind|remember)(?: why| how| what| if)?", ""),
     )
 )
-_NEGATORS = frozenset("not no never nothing none neither nor without nobody hardly barely".split())
-_PREPOSITIONS = frozenset(
-    "on in with by at from under for through over via after without when while during outside inside off".split()
+
+
+def _words(text: str) -> frozenset[str]:
+    return frozenset(text.split())
+
+
+_NEGATORS = frozenset(
+    ["not", "no", "never", "nothing", "none", "neither", "nor", "without", "nobody", "hardly", "barely"]
 )
-_JOINING = frozenset("but and or yet while though although".split())
+_PREPOSITIONS = _words(
+    "on in with by at from under for through over via after without when while during outside inside off"
+)
+_JOINING = frozenset(["but", "and", "or", "yet", "while", "though", "although"])
 #: Words that may stand between a negation and what it denies.
-_BETWEEN = frozenset(
+_BETWEEN = _words(
     "a an any the very really quite so too that all more even at is be get getting gets go going always fully "
-    "completely entirely look looks looking feel feels seem".split()
+    "completely entirely look looks looking feel feels seem"
 )
 
 
@@ -128,7 +137,7 @@ def parted(clause: list[str], marks: Marks) -> list[list[str]]:
     ([['adapter', 'ok'], ['no', 'charge']], [['no', 'charge'], ['adapter', 'ok']])
     """
     found = list(marked(clause, marks))
-    for (first, one), (second, other) in zip(found, found[1:], strict=False):
+    for (first, one), (second, other) in itertools.pairwise(found):
         if one == other:
             continue
         cut = first + 1 if one == WELL else second - 1

@@ -35,7 +35,7 @@ def _name(step: Step) -> str:
 def test_a_first_test_comes_first_though_another_sheet_is_likelier(gated: Bench) -> None:
     hot, stings = gated.asking.search("stings lid hot lid").entries[:2]
     assert (hot.entry, stings.entry) == ("hot", "stings")
-    assert hot.probability > 0.5 > stings.probability > 0.1
+    assert hot.probability > 0.4 > stings.probability > 0.1
 
     assert _name(_step(gated, words="stings lid hot lid")) == LOOK
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
 from kb.diagnosis import causes
@@ -14,17 +14,24 @@ from kb.model import Entry, Finding, Outcome, Test
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """An outcome of a test that points to causes, and the belief in the sheet's causes after it."""
+    """An outcome of a test that points to causes, and the belief in the causes of the sheet before and after it."""
 
     entry: Entry
     test: Test
     outcome: Outcome
+    before: Mapping[str, float]
     belief: Mapping[str, float]
 
     @property
     def leads(self) -> str:
         """The cause that is believed most."""
         return max(self.belief, key=lambda cause: (self.belief[cause], cause))
+
+    def might(self, causes: Collection[str]) -> float:
+        """The most that the belief in these causes can be by their weights and the trust in the test."""
+        before = sum(self.before[cause] for cause in causes)
+        right, wrong = self.test.reliability, (1.0 - self.test.reliability) / (len(self.test.outcomes) - 1)
+        return before * right / (before * right + (1.0 - before) * wrong)
 
     @property
     def swapped(self) -> frozenset[str]:
@@ -46,7 +53,7 @@ def pointing(entry: Entry) -> Iterator[Told]:
             if outcome.points_to:
                 finding = Finding(f"{entry.slug}/{test.slug}", outcome.text)
                 posterior = causes.diagnose({entry.slug: CERTAIN}, knowledge, findings=[finding]).posterior
-                yield Told(entry, test, outcome, _of_causes(entry, posterior))
+                yield Told(entry, test, outcome, knowledge.shares_known, _of_causes(entry, posterior))
 
 
 def _of_causes(entry: Entry, posterior: Mapping[str, float]) -> dict[str, float]:

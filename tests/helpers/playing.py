@@ -3,20 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from kb.bench.front import Bench
 from kb.diagnosis.case import UNTOUCHED
-from kb.library.outcomes import expected_outcomes
-from kb.model import Answer, Entry, Finding, Step, Test
+from kb.model import Answer, Entry, Finding, Outcome, Step, Test
 
 #: More steps than this are not played.
 MOST_STEPS = 12
 
 
+@dataclass(frozen=True, slots=True)
+class Played:
+    """An answer, and the findings on which it rests."""
+
+    answer: Answer
+    findings: tuple[Finding, ...]
+
+
 def clearing(test: Test) -> str:
-    """The outcome that a cause which the sheet does not list would show."""
-    return test.outcomes[min(expected_outcomes(test, ""))].text
+    """The outcome that clears most and points to nothing, here or elsewhere, as far as the test has such a one."""
+
+    def says(outcome: Outcome) -> tuple[bool, bool, int]:
+        return bool(outcome.see), bool(outcome.points_to), -len(outcome.clears)
+
+    return min(test.outcomes, key=says).text
 
 
 def related(entry: Entry) -> frozenset[str]:
@@ -25,13 +36,13 @@ def related(entry: Entry) -> frozenset[str]:
     return frozenset({entry.slug, *(near.slug for near in entry.neighbours), *seen})
 
 
-def played_clearing(bench: Bench, entry: Entry, words: str = "") -> Iterator[Answer]:
-    """The answers while every test that is proposed clears and no fix helps, up to the advice to look further."""
+def played_clearing(bench: Bench, entry: Entry, words: str = "") -> Iterator[Played]:
+    """What is answered while every test that is proposed clears and no fix helps, up to the advice to look further."""
     at = UNTOUCHED
     findings: list[Finding] = []
     for _ in range(MOST_STEPS):
         answer = bench.asking.search(words or entry.title, findings=tuple(findings), at=at, limit=8)
-        yield answer
+        yield Played(answer, tuple(findings))
         step = answer.next_step
         if step is None or step.kind == "else":
             return

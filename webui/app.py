@@ -22,7 +22,9 @@ from webui.pages import (
     keys_page,
     library_page,
     new_page,
+    parts_page,
     picture_page,
+    pile_page,
     review_page,
     tools_page,
 )
@@ -37,6 +39,8 @@ PAGES = (
     confirm_page,
     cost_page,
     new_page,
+    parts_page,
+    pile_page,
     entry_page,
     edit_page,
     picture_page,

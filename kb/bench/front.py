@@ -14,12 +14,14 @@ from kb.bench.health import HealthDesk
 from kb.bench.jobs import JobDesk
 from kb.bench.looking_back import LookingBackDesk
 from kb.bench.machines import MachineDesk
+from kb.bench.parts import PartsDesk
+from kb.bench.pile import PileDesk
 from kb.bench.shop import Shop
 from kb.history import History
 
 
 class Bench:
-    """A shop's bench over its folder: nine desks over one shop, in the order in which a job meets them.
+    """A shop's bench over its folder: eleven desks over one shop, in the order in which a job meets them.
 
     Safe to be used from several threads, each with its own connections.
     """
@@ -33,6 +35,8 @@ class Bench:
         self.arrivals = ArrivalDesk(self.shop)
         self.checkout = CheckOutDesk(self.shop)
         self.cost = CostDesk(self.shop)
+        self.parts = PartsDesk(self.shop)
+        self.pile = PileDesk(self.shop)
         self.looking_back = LookingBackDesk(self.shop)
         self.health = HealthDesk(self.shop)
 

@@ -13,7 +13,7 @@ import click
 from kb import __version__
 from kb.bench.front import Bench
 from kb.bench.jobs import Untested
-from kb.cli import checkout, guide, json_contract, keeping, machines, money, settings
+from kb.cli import checkout, guide, json_contract, keeping, machines, money, parts, settings
 from kb.cli import text as printing
 from kb.cli.options import (
     Commands,
@@ -215,5 +215,7 @@ for command in (
     machines.lot,
     machines.labels,
     money.cost,
+    parts.parts,
+    parts.pile,
 ):
     main.add_command(command)

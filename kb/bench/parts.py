@@ -1,0 +1,246 @@
+"""The desk for parts: who has one that fits, what machines wait for, and what left donors, was bought and came."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from kb.base.trouble import Refusal
+from kb.bench.asking import AskingDesk
+from kb.bench.entries import EntryDesk
+from kb.bench.jobs import JobDesk
+from kb.bench.machines import MachineDesk
+from kb.bench.shop import Desk
+from kb.history import kinds
+from kb.history.intake import tag_key
+from kb.history.record import Record
+from kb.history.units import Unit
+from kb.index.connections import over_a_sound_index
+from kb.library import house, spellings
+from kb.library.machine import CompleteMachine, MachinePart
+from kb.machines import complaints, donors
+from kb.machines.complaints import BelievedCause
+from kb.machines.donors import Found, PartOfDonor, Source, Tries
+from kb.machines.fits import Fitting, fitting
+from kb.machines.fits.families import ALPHA, CLAIM
+from kb.machines.parts_told import PartsTold, Purchase, parts_told
+from kb.machines.units import FloorState, FloorUnit
+from kb.model import Answer
+
+#: A part that the list of a complete machine does not name: minutes out and in (common practice, no source).
+UNLISTED_PART = MachinePart(name="", out=10.0, fit=10.0, depth=2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartOffer:
+    """A donor that may give a part: the evidence that it fits, how likely it is good, and who else waits for one."""
+
+    unit: FloorUnit
+    fitting: Fitting
+    source: Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartSources:
+    """Who has a part: donors in the order of trying, the drawer, and what a new one costs (None if none was bought).
+
+    `did_not_fit` are donors of models of which one was tried in vain.
+    """
+
+    part: str
+    model: str
+    offers: tuple[PartOffer, ...]
+    tries: Tries
+    did_not_fit: tuple[PartOffer, ...]
+    price: int | None
+    days: int | None
+    waiting: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WantedPart:
+    """A part that machines of one model wait for: their tags, the donors that may give it, what a new one costs."""
+
+    part: str
+    model: str
+    tags: tuple[str, ...]
+    donors: tuple[str, ...]
+    on_the_way: int
+    price: int | None
+
+    @property
+    def to_order(self) -> int:
+        """How many are neither on the way nor likely to be had from a donor."""
+        return max(len(self.tags) - len(self.donors) - self.on_the_way, 0)
+
+
+class PartsDesk(Desk):
+    """Where parts are looked for, taken, tried and bought."""
+
+    def told(self) -> PartsTold:
+        """All that records tell of parts."""
+        return parts_told(self.shop.history().records_since())
+
+    def who_has(self, part: str, model: str, besides: str = "") -> PartSources:
+        """The donors that may give a part to a model, best chance a minute first; `besides` is the one that asks."""
+        name = spelled_part(part)
+        told = self.told()
+        units = MachineDesk(self.shop).units()
+        wanted = {unit.line.tag: unit.line.wanted for unit in units if unit.line.wanted}
+        waiting = donors.also_wanted(name, wanted, besides)
+        offers = tuple(self._offers(name, model, told, units, waiting))
+        usable = [one for one in offers if one.fitting.verdict != "did not fit"]
+        tries = donors.in_order([one.source for one in usable])
+        places = {source.tag: place for place, source in enumerate(tries.order)}
+        fit = sorted((one for one in usable if one.source.tag in places), key=lambda one: places[one.source.tag])
+        return PartSources(
+            part=name,
+            model=model,
+            offers=tuple(fit),
+            tries=tries,
+            did_not_fit=tuple(one for one in offers if one.fitting.verdict == "did not fit"),
+            price=told.price(name, model),
+            days=told.days(name),
+            waiting=waiting,
+        )
+
+    def wanted(self) -> tuple[WantedPart, ...]:
+        """What machines wait for, most wanted first."""
+        told = self.told()
+        units = MachineDesk(self.shop).units()
+        asked: dict[tuple[str, str], list[str]] = {}
+        for unit in units:
+            for part in unit.line.wanted:
+                asked.setdefault((part, unit.line.model), []).append(unit.line.tag)
+        found = []
+        for (part, model), tags in asked.items():
+            offers = self._offers(part, model, told, units, ())
+            likely = [one for one in offers if one.fitting.verdict != "did not fit" and one.source.chance >= 0.5]
+            coming = sum(one.count - one.came for one in told.on_the_way if one.part == part)
+            found.append(
+                WantedPart(
+                    part=part,
+                    model=model,
+                    tags=tuple(tags),
+                    donors=tuple(one.source.tag for one in likely),
+                    on_the_way=coming,
+                    price=told.price(part, model),
+                )
+            )
+        return tuple(sorted(found, key=lambda one: (-len(one.tags), one.part, one.model)))
+
+    def take(self, donor: str, part: str, tag: str = "", *, good: str = "unknown", token: str = "") -> Record:
+        """Write down that a part left a donor, for a machine if that is known; a part leaves once.
+
+        Refusal if it has left already, also where two take it at the same moment.
+        """
+        name = spelled_part(part)
+        machines = MachineDesk(self.shop)
+        giver = machines.unit(donor)
+        receiver = machines.unit(tag).tag if tag.strip() else ""
+        if receiver and tag_key(receiver) == giver.key:
+            raise Refusal(f"{name} cannot go from {giver.tag} into itself; name the machine that gets it")
+        history = self.shop.history()
+        with history.together():
+            gone = parts_told(history.records_since()).gone.get((giver.key, name), 0)
+            held = self._whole().part(name, giver.model)
+            if gone >= (held.count if held else 1):
+                raise Refusal(f"{name} has left {giver.tag} already; look for another donor")
+            body = {"donor": giver.tag, "part": name, "tag": receiver, "good": good}
+            return history.note(kinds.PART_OUT, "", body, token)
+
+    def tried(self, part: str, giver: str, receiver: str, *, shown: str, why: str = "", token: str = "") -> Record:
+        """Write down that a part of one model worked, failed for a reason of fit, or is claimed to fit another."""
+        body = {"part": spelled_part(part), "from_model": giver, "to_model": receiver, "shown": shown, "why": why}
+        return self.shop.history().note(kinds.FIT, "", body, token)
+
+    def buy(self, purchase: Purchase, token: str = "") -> Record:
+        """Write down a purchase."""
+        body = {
+            "purchase": purchase.purchase,
+            "part": spelled_part(purchase.part),
+            "model": purchase.model,
+            "count": purchase.count,
+            "cents": purchase.cents,
+            "for": purchase.tag,
+            "bought_on": purchase.at,
+        }
+        return self.shop.history().note(kinds.PART_BOUGHT, "", body, token)
+
+    def came(self, purchase: str, count: int, token: str = "") -> Record:
+        """Write down that so many pieces of a purchase came."""
+        return self.shop.history().note(kinds.PART_IN, "", {"purchase": purchase, "count": count}, token)
+
+    def answer(self, line: FloorUnit) -> Answer | None:
+        """What is believed of the fault of a machine: by its open job, else by its complaint; None without words."""
+        if line.line.open_jobs:
+            return JobDesk(self.shop).standing(line.line.open_jobs[-1], limit=8).answer
+        words = line.line.words.strip()
+        return AskingDesk(self.shop).search(words, line.line.model, limit=8) if words else None
+
+    def causes(self, answer: Answer | None) -> tuple[BelievedCause, ...]:
+        """The causes that are believed of a machine by an answer to its words; none without words."""
+        return complaints.believed(answer, EntryDesk(self.shop).entry) if answer else ()
+
+    def goodness(self, part: str, unit: Unit, causes: tuple[BelievedCause, ...]) -> float:
+        """How likely a part of a machine is good: by what is wrong with it, its check-out lines, and its model."""
+        here, elsewhere = self._looked_at(part, unit.model)
+        known = PartOfDonor(
+            part=part,
+            suspicions=complaints.suspicions(causes),
+            on_model=here,
+            on_others=elsewhere,
+            line=self._line_shown(part, unit),
+        )
+        return donors.good(known)
+
+    def _offers(
+        self, part: str, model: str, told: PartsTold, units: tuple[FloorUnit, ...], waiting: tuple[str, ...]
+    ) -> Iterator[PartOffer]:
+        whole = self._whole()
+        for line in units:
+            if line.state is not FloorState.DONOR:
+                continue
+            held = whole.part(part, line.line.model) or UNLISTED_PART
+            if told.gone.get((line.line.key, part), 0) >= held.count:
+                continue
+            known = fitting(told.tries.get(part, ()), line.line.model, model, ALPHA, CLAIM)
+            good = self.goodness(part, MachineDesk(self.shop).unit(line.line.tag), self.causes(self.answer(line)))
+            source = Source(
+                tag=line.line.tag,
+                fits=known.chance or 0.0,
+                good=good,
+                minutes=held.out + held.fit,
+                wanted_by=waiting,
+            )
+            yield PartOffer(unit=line, fitting=known, source=source)
+
+    def _line_shown(self, part: str, unit: Unit) -> bool | None:
+        """What the last line of the check-out that a part serves has shown on a machine."""
+        named = {line.name for line in house.check_list(self.shop.shelf).lines if part in line.parts}
+        shown = [one for name, one in unit.lines.items() if name in named and one.shown in ("good", "bad")]
+        return max(shown, key=lambda one: one.seq).shown == "good" if shown else None
+
+    @over_a_sound_index
+    def _looked_at(self, part: str, model: str) -> tuple[Found, Found]:
+        """On how many machines of the model, and of others, the lines that a part serves were bad and looked at."""
+        named = {line.name for line in house.check_list(self.shop.shelf).lines if part in line.parts}
+        counts: Mapping[bool, list[int]] = {True: [0, 0], False: [0, 0]}
+        with self.files.floor() as (index, _):
+            for name, is_here, bad, seen in index.floor.shown(model):
+                if name in named:
+                    counts[is_here][0] += bad
+                    counts[is_here][1] += seen
+        here, elsewhere = counts[True], counts[False]
+        return Found(bad=here[0], checked=here[1]), Found(bad=elsewhere[0], checked=elsewhere[1])
+
+    def _whole(self) -> CompleteMachine:
+        return house.complete_machine(self.shop.shelf)
+
+
+def spelled_part(name: str) -> str:
+    """The one spelling of a part; a part that the library does not know stays as it is written."""
+    plain = " ".join(name.split())
+    if not plain:
+        raise Refusal("no part is named; write one such as panel")
+    return spellings.spelled(plain) or plain

@@ -1,0 +1,188 @@
+"""The desk for the pile: which machine next, how many will work and when, and what can be built from several."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+
+from kb.bench.machines import MachineDesk
+from kb.bench.parts import UNLISTED_PART, PartsDesk
+from kb.bench.shop import Desk
+from kb.history.units import Unit
+from kb.library import house
+from kb.machines import complaints
+from kb.machines.complaints import BelievedCause
+from kb.machines.fits import PartTry, chance
+from kb.machines.parts_told import PartsTold
+from kb.machines.pile import LoosePiece, Piece, Pile, Recipe, Waiting, assembled, foretold, outlooks, planned
+from kb.machines.pile.assembly import Assembly
+from kb.machines.pile.forecast import Forecast
+from kb.machines.pile.outlook import Outlook
+from kb.machines.pile.plan import PilePlan
+from kb.machines.units import FloorState, FloorUnit, is_unknown
+
+#: A part of one model counts as one that serves another from this chance of fitting on.
+SERVES = 0.8
+#: Hours of a day at the bench, where nothing else is said.
+HOURS = 8.0
+#: Plays of a forecast on a page: enough for its range, quick enough to wait for.
+PLAYS = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PileView:
+    """A pile as it stands: its machines with their outlook, the plan, the forecast, and what can be built.
+
+    `unseen` are machines without a complaint that nobody has looked at, on which nothing can be reckoned.
+    `pools` tells for each pool of parts its kind and the model that names it.
+    """
+
+    pile: Pile
+    outlooks: tuple[Outlook, ...]
+    plan: PilePlan
+    forecast: Forecast
+    assembly: Assembly
+    units: Mapping[str, FloorUnit]
+    unseen: tuple[str, ...]
+    pools: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Giver:
+    """A donor with all that its records tell, its model as lists show it, and what may be wrong with it."""
+
+    unit: Unit
+    model: str
+    causes: tuple[BelievedCause, ...]
+
+    @classmethod
+    def of(cls, line: FloorUnit, parts: PartsDesk, machines: MachineDesk) -> Giver:
+        """The donor of a line of a list."""
+        return cls(machines.unit(line.line.tag), line.line.model, parts.causes(parts.answer(line)))
+
+
+class Pools:
+    """Names pools of parts that serve each other: a kind of part, and the first model of those it fits."""
+
+    def __init__(self, told: PartsTold, models: Iterable[str]) -> None:
+        self._told = told
+        self._models = sorted(set(models))
+        self._names: dict[tuple[str, str], str] = {}
+        self.named: dict[str, tuple[str, str]] = {}
+
+    def of(self, part: str, model: str) -> str:
+        """The pool of a part of that model."""
+        if (part, model) not in self._names:
+            first = next((one for one in self._models if one == model or self.fit(part, one, model) >= SERVES), model)
+            name = f"{part}, {first}" if first else part
+            self._names[part, model] = name
+            self.named[name] = (part, first)
+        return self._names[part, model]
+
+    def fit(self, part: str, giver: str, receiver: str) -> float:
+        """The chance that a part of one model fits another; nothing is reckoned with where nothing was tried."""
+        tries: list[PartTry] = list(self._told.tries.get(part, ()))
+        if giver != receiver and not tries:
+            return 0.0
+        return chance([(one.giver, one.receiver, one.shown) for one in tries], giver, receiver)
+
+
+class PileDesk(Desk):
+    """Where all machines are looked at together."""
+
+    def view(self, lot: str = "", hours: float = HOURS, cents: int = 0) -> PileView:
+        """The pile of a lot, or of the whole floor, with so many hours and so much money left."""
+        units = MachineDesk(self.shop).units()
+        parts = PartsDesk(self.shop)
+        told = parts.told()
+        pools = Pools(told, (unit.line.model for unit in units))
+        open_ones = [unit for unit in units if _is_waiting(unit) and (not lot or _in_lot(unit, lot))]
+        givers = [Giver.of(unit, parts, MachineDesk(self.shop)) for unit in units if unit.state is FloorState.DONOR]
+        machines = [self._waiting(unit, parts, pools) for unit in open_ones]
+        known = [machine for machine in machines if machine is not None]
+        asked = complaints.parts_asked_for(known)
+        donors = [self._donor(giver, asked, parts, told, pools) for giver in givers]
+        lendable = [self._lending(machine, units, asked, pools) for machine in known]
+        prices = {pool: price for pool in asked if (price := told.price(*pools.named[pool])) is not None}
+        pile = Pile(waiting=tuple(lendable), donors=tuple(donors), minutes=60.0 * hours, cents=cents, prices=prices)
+        return PileView(
+            pile=pile,
+            outlooks=tuple(outlooks(pile)),
+            plan=planned(pile),
+            forecast=foretold(pile, plays=PLAYS),
+            assembly=self._built(givers, parts, told, pools),
+            units={unit.line.tag: unit for unit in units},
+            unseen=tuple(unit.line.tag for unit in open_ones if self._is_unseen(unit)),
+            pools=pools.named,
+        )
+
+    def _waiting(self, unit: FloorUnit, parts: PartsDesk, pools: Pools) -> Waiting | None:
+        """A machine as the pile reckons with it; None for one of which nothing is known."""
+        line = unit.line
+
+        def pool_of(part: str) -> str:
+            return pools.of(part, line.model)
+
+        if line.wanted:
+            held = house.complete_machine(self.shop.shelf).part(line.wanted[0], line.model) or UNLISTED_PART
+            minutes = held.fit + complaints.PART_MINUTES
+            return complaints.wanting(line.tag, line.wanted[0], minutes, pool_of)
+        answer = parts.answer(unit)
+        return complaints.waiting(line.tag, answer, parts.causes(answer), pool_of) if answer else None
+
+    def _donor(
+        self, giver: Giver, asked: Mapping[str, object], parts: PartsDesk, told: PartsTold, pools: Pools
+    ) -> Waiting:
+        """What a donor still holds of what is asked for, each piece with the chance that it is good and fits."""
+        whole = house.complete_machine(self.shop.shelf)
+        pieces = []
+        for pool in asked:
+            part, _ = pools.named[pool]
+            held = whole.part(part, giver.model) or UNLISTED_PART
+            left = held.count - told.gone.get((giver.unit.key, part), 0)
+            if left > 0 and pools.of(part, giver.model) == pool:
+                pieces.append(Piece(part=pool, sound=parts.goodness(part, giver.unit, giver.causes)))
+        return Waiting(tag=giver.unit.tag, look=0.0, pieces=tuple(pieces))
+
+    def _lending(
+        self, machine: Waiting, units: Iterable[FloorUnit], asked: Mapping[str, object], pools: Pools
+    ) -> Waiting:
+        """The machine with the pieces that it could give to others if it were given up."""
+        model = next(unit.line.model for unit in units if unit.line.tag == machine.tag)
+        if is_unknown(model):
+            return machine
+        pieces = [Piece(part=pool) for pool in asked if pools.of(pools.named[pool][0], model) == pool]
+        return replace(machine, pieces=tuple(pieces))
+
+    def _built(self, givers: list[Giver], parts: PartsDesk, told: PartsTold, pools: Pools) -> Assembly:
+        """The complete machines that the donors can be put together to, and what one bought part would add."""
+        whole = house.complete_machine(self.shop.shelf)
+        models = sorted({giver.model for giver in givers if not is_unknown(giver.model)})
+        recipes = [Recipe(model=model, parts=tuple(part.name for part in whole.parts(model))) for model in models]
+        pieces = []
+        for giver in givers:
+            for part in whole.parts(giver.model):
+                if part.count > told.gone.get((giver.unit.key, part.name), 0):
+                    good = parts.goodness(part.name, giver.unit, giver.causes)
+                    pieces.append(LoosePiece(tag=giver.unit.tag, part=part.name, model=giver.model, good=good))
+        kinds = {piece.part for piece in pieces}
+        fits = {(kind, a, b): pools.fit(kind, a, b) for kind in kinds for a in models for b in models if a != b}
+        prices = {(kind, model): told.price(kind, model) for kind in kinds for model in models}
+        return assembled(
+            recipes,
+            pieces,
+            {pair: fit for pair, fit in fits.items() if fit >= SERVES},
+            {pair: cents for pair, cents in prices.items() if cents is not None},
+        )
+
+    def _is_unseen(self, unit: FloorUnit) -> bool:
+        line = unit.line
+        return not (line.wanted or line.open_jobs or line.words.strip())
+
+
+def _is_waiting(unit: FloorUnit) -> bool:
+    return unit.state in (FloorState.WAITING, FloorState.BENCH, FloorState.PART)
+
+
+def _in_lot(unit: FloorUnit, lot: str) -> bool:
+    return unit.line.lot.casefold() == lot.strip().casefold()

@@ -1,0 +1,87 @@
+"""What the complaints of machines make believe of their parts: suspicions of a donor's, remedies of a waiting one's."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+from kb.machines.donors import Suspicion
+from kb.machines.pile.waiting import Remedy, Waiting
+from kb.model import Answer, Entry, Fix
+
+#: Causes that are reckoned with, and the belief below which none is.
+MOST_CAUSES, LEAST_BELIEF = 8, 0.01
+#: Getting a part and opening the cover, where a repair needs them (the same as in `kb/diagnosis/case.py`).
+PART_MINUTES, COVER_MINUTES = 10.0, 5.0
+#: Beginning on a machine of which nothing is known but that it is broken (common practice, no source).
+FIRST_LOOK = 15.0
+
+EntryOf = Callable[[str], Entry | None]
+PoolOf = Callable[[str], str]
+
+
+@dataclass(frozen=True, slots=True)
+class BelievedCause:
+    """A cause that a complaint may have, how much it is believed, and the fix for it, if its sheet has one."""
+
+    name: str
+    belief: float
+    fix: Fix | None
+
+    @property
+    def minutes(self) -> float:
+        """What its repair takes, the cover and the fetching of a part included."""
+        if self.fix is None:
+            return 0.0
+        return self.fix.minutes + PART_MINUTES * bool(self.fix.parts) + COVER_MINUTES * self.fix.cover_off
+
+
+def believed(answer: Answer, entry_of: EntryOf) -> tuple[BelievedCause, ...]:
+    """The likeliest causes by an answer, most believed first."""
+    causes = [cause for one in answer.entries for cause in one.causes if cause.probability >= LEAST_BELIEF]
+    ranked = sorted(causes, key=lambda cause: (-cause.probability, cause.cause))[:MOST_CAUSES]
+    return tuple(BelievedCause(one.cause, one.probability, _fix(one.cause, entry_of)) for one in ranked)
+
+
+def _fix(cause: str, entry_of: EntryOf) -> Fix | None:
+    slug, _, name = cause.partition("/")
+    entry = entry_of(slug)
+    return entry.fix_for(name) if entry else None
+
+
+def suspicions(causes: Iterable[BelievedCause]) -> tuple[Suspicion, ...]:
+    """What a donor's causes make doubtful: all parts that their fixes may ask for."""
+    return tuple(Suspicion(belief=one.belief, parts=one.fix.parts) for one in causes if one.fix and one.fix.parts)
+
+
+def remedies(causes: Iterable[BelievedCause], pool_of: PoolOf) -> Iterator[Remedy]:
+    """The causes with their repairs, as the pile reckons with them; one without a fix is none."""
+    for one in causes:
+        if one.fix is not None:
+            pools = [pool_of(part) for part in one.fix.parts]
+            first, others = (pools[0], tuple(pools[1:])) if pools else ("", ())
+            yield Remedy(cause=one.name, belief=one.belief, minutes=one.minutes, part=first, suspects=others)
+
+
+def waiting(tag: str, answer: Answer, causes: Iterable[BelievedCause], pool_of: PoolOf) -> Waiting:
+    """A machine whose cause is looked for: the minutes until it is known are those until it works, less the repair."""
+    found = tuple(remedies(causes, pool_of))
+    repair = sum(one.belief * one.minutes for one in found)
+    step = answer.next_step
+    look = max(step.expected_minutes - repair, step.minutes) if step else FIRST_LOOK
+    return Waiting(tag=tag, look=max(look, 1.0), remedies=found)
+
+
+def wanting(tag: str, part: str, minutes: float, pool_of: PoolOf) -> Waiting:
+    """A machine that is known to want a part."""
+    remedy = Remedy(cause=f"wants {part}", belief=1.0, minutes=minutes, part=pool_of(part))
+    return Waiting(tag=tag, look=0.0, remedies=(remedy,))
+
+
+def parts_asked_for(machines: Iterable[Waiting]) -> Mapping[str, tuple[str, ...]]:
+    """The pools that machines may want, with their tags."""
+    asked: dict[str, tuple[str, ...]] = {}
+    for machine in machines:
+        for pool in sorted({one.part for one in machine.remedies if one.part}):
+            asked[pool] = (*asked.get(pool, ()), machine.tag)
+    return asked

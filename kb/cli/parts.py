@@ -177,7 +177,8 @@ def source_lines(found: PartSources, currency: str) -> Iterator[str]:
     for number, one in enumerate(found.offers, 1):
         place = f" at {one.unit.line.place}" if one.unit.line.place else ""
         good = in_ten(one.source.good)
-        yield f"{number:3d}. {one.source.tag} ({one.fitting.giver}){place}: {fit_told(one.fitting, one.source.fits)}; good {good}"
+        known = fit_told(one.fitting, one.source.fits)
+        yield f"{number:3d}. {one.source.tag} ({one.fitting.giver}){place}: {known}; good {good}"
         yield f"     {one.source.minutes:g} min to take out and fit"
     for one in found.did_not_fit:
         yield f"  -  {one.source.tag} ({one.fitting.giver}): {fit_told(one.fitting, one.source.fits)}"

@@ -9,8 +9,8 @@ from collections.abc import Iterator, Mapping, Sequence
 #: What is added where a row of emoji shows one of them again after another.
 AGAIN = "again and again"
 
-#: Joiners, variation selectors, skin tones and the frame around a digit: they show nothing by themselves.
-_DRESS = re.compile("[\u200d\u20e3\ufe0e\ufe0f\U0001f3fb-\U0001f3ff]")
+#: Blanks of no width, joiners, variation selectors, skin tones and the frame around a digit: nothing by themselves.
+_DRESS = re.compile("[\u200b-\u200d\u2060\ufeff\u20e3\ufe0e\ufe0f\U0001f3fb-\U0001f3ff]")
 #: Words of Unicode names that tell how an emoji is drawn, not what it shows.
 _DRAWN = re.compile(
     r"\b(?:and|black|button|circled?|emoji|heavy|index|large|mark|medium|negative|of|pointing|sign|small|squared?"

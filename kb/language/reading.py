@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from kb.language import foreign, spelling, terms
+from kb.language.dictated import put_back
 from kb.language.emoji import in_words
 from kb.language.spacing import joined, numbers_apart
 from kb.language.words import (
@@ -113,9 +114,9 @@ def _spaced(text: str, lexicon: Lexicon, vocabulary: SpellingVocabulary) -> tupl
     known = KnownWords(lexicon, vocabulary)
     literal = quoted_words(text)
     english, translated = _in_english(in_words(text[:MAX_CHARACTERS], lexicon.emoji), lexicon, known, literal)
-    apart = numbers_apart(fold(english), known)
-    whole, found = joined(apart, known, literal)
-    return whole, [*translated, *(Correction(typed, word) for typed, word in dict.fromkeys(found))]
+    heard, dictated = put_back(fold(english), lexicon, literal)
+    whole, found = joined(numbers_apart(heard, known), known, literal)
+    return whole, [*translated, *(Correction(typed, word) for typed, word in dict.fromkeys([*dictated, *found]))]
 
 
 def _in_english(

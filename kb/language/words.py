@@ -17,6 +17,7 @@ from Stemmer import Stemmer
 from kb.base.trouble import Trouble
 from kb.language import clauses
 from kb.language.emoji import undressed
+from kb.language.sounds import sounds
 
 #: A query is read up to here; nobody describes a fault in more.
 MAX_CHARACTERS = 500
@@ -72,7 +73,8 @@ class Lexicon:
 
     `exact` holds the words whose stem two concepts share, or a word of another meaning, each with its own concept
     ("" for none); `alone` what a few words mean when nothing else is said, by the sorted things that they name;
-    `foreign` by language the English of its words; `emoji` what they stand for.
+    `foreign` by language the English of its words; `emoji` what they stand for; `heard` what
+    dictated phrases mean; `sounds` by their sound words of the trade, each stem with the trade's word.
     """
 
     same: Mapping[tuple[str, ...], str]
@@ -85,6 +87,8 @@ class Lexicon:
     alone: Mapping[tuple[str, ...], str] = field(default_factory=dict)
     foreign: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     emoji: Mapping[str, str] = field(default_factory=dict)
+    heard: Mapping[str, str] = field(default_factory=dict)
+    sounds: Mapping[str, Sequence[str]] = field(default_factory=dict)
     symptoms: frozenset[str] = frozenset()
     elsewhere: frozenset[str] = frozenset()
     verbs: frozenset[str] = frozenset()
@@ -150,7 +154,7 @@ def read_lexicon(*paths: Path) -> Lexicon:
     """
     import tomllib  # only a new index needs it
 
-    names = ("same", "short", "clause", "noise", "alone", "apart", "emoji", "elsewhere", *LANGUAGES)
+    names = ("same", "short", "clause", "noise", "alone", "apart", "emoji", "heard", "elsewhere", *LANGUAGES)
     tables: dict[str, dict[str, list[str] | str]] = {name: {} for name in names}
     for path in paths:
         if not path.exists():
@@ -181,6 +185,8 @@ def to_json(lexicon: Lexicon) -> str:
             "alone": [[list(things), meant] for things, meant in lexicon.alone.items()],
             "foreign": {name: dict(held) for name, held in lexicon.foreign.items()},
             "emoji": dict(lexicon.emoji),
+            "heard": dict(lexicon.heard),
+            "sounds": {heard: list(word) for heard, word in lexicon.sounds.items()},
             "symptoms": sorted(lexicon.symptoms),
             "elsewhere": sorted(lexicon.elsewhere),
             "verbs": sorted(lexicon.verbs),
@@ -203,6 +209,8 @@ def from_json(text: str) -> Lexicon:
         alone={tuple(things): meant for things, meant in given["alone"]},
         foreign=given["foreign"],
         emoji=given["emoji"],
+        heard=given["heard"],
+        sounds=given["sounds"],
         symptoms=frozenset(given["symptoms"]),
         elsewhere=frozenset(given["elsewhere"]),
         verbs=frozenset(given["verbs"]),
@@ -261,6 +269,8 @@ def _lexicon(tables: Mapping[str, Mapping[str, list[str] | str]]) -> Lexicon:
         exact=_exact(tables),
         foreign={name: _foreign(tables[name]) for name in LANGUAGES},
         emoji={undressed(shown): str(said) for shown, said in tables["emoji"].items()},
+        heard={fold(written): fold(said) for said, ways in tables["heard"].items() for written in ways},
+        sounds=sounds(same),
         symptoms=listed("clause", "symptoms"),
         elsewhere=listed("elsewhere", "words"),
         verbs=listed("clause", "verbs"),

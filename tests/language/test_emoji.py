@@ -31,6 +31,7 @@ def test_an_emoji_in_any_dress_says_the_same() -> None:
     assert in_words("🖥️", BY_HAND) == in_words("🖥", BY_HAND)
     assert in_words("👍🏽", BY_HAND) == in_words("👍", BY_HAND)
     assert in_words("1️⃣", BY_HAND) == "1"
+    assert in_words("char\u200bger", BY_HAND) == "charger", "a blank of no width, as chats put in"
 
 
 def test_one_that_nobody_listed_is_read_by_its_name_and_a_mood_says_nothing() -> None:

@@ -222,6 +222,16 @@ def test_a_retraction_travels_with_its_reason(tmp_path: Path) -> None:
         assert list(export_jobs(other, with_retracted=True)) == list(export_jobs(one, with_retracted=True))
 
 
+def test_a_line_that_contradicts_a_known_job_does_not_retract_it_either(history: History) -> None:
+    import_jobs(history, [to_line(FULL)])
+
+    report = import_jobs(history, [to_line(replace(FULL, minutes=99), "wrong machine")])
+
+    assert (report.added, report.known, report.retracted, len(report.remarks)) == (0, 0, 0, 1)
+    assert history.job_state(FULL.job).retracted == ""
+    assert [job.minutes for job in history.closed_jobs()] == [12]
+
+
 def test_a_job_retracted_here_stays_retracted_when_it_comes_in_again(history: History) -> None:
     import_jobs(history, [to_line(FULL)])
     history.retract(FULL.job, "wrong")

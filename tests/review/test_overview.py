@@ -391,15 +391,15 @@ def works(*told: tuple[str, float | None, str]) -> list[Work]:
     """Jobs on machines by tag, each with its minutes and the part it took; an empty tag is a machine of its own."""
     return [
         Work(
-            f"j{number}",
-            "Tern 13",
-            tag or f"j{number}",
-            PLUG,
-            "",
-            minutes,
-            part,
-            "",
-            f"2026-01-{number + 1:02}T09:00:00Z",
+            job=f"j{number}",
+            model="Tern 13",
+            machine=tag or f"j{number}",
+            cause=PLUG,
+            words="",
+            minutes=minutes,
+            part=part,
+            donor="",
+            closed_at=f"2026-01-{number + 1:02}T09:00:00Z",
         )
         for number, (tag, minutes, part) in enumerate(told)
     ]

@@ -9,7 +9,7 @@ import pytest
 from helpers.covered import Plans, drawn, ours
 
 from kb.bench.front import Bench
-from kb.diagnosis.case import Repair, SoFar, cover_is_off
+from kb.diagnosis.case import CaseRepair, SoFar, cover_is_off
 from kb.diagnosis.guide import Problem, next_action, weigh
 from kb.model import Finding
 
@@ -62,7 +62,7 @@ WORDS, RESEAT = "shows no battery although one is fitted", "no-battery/reseat-th
 
 def test_a_cover_that_a_test_of_the_job_took_off_is_not_paid_again(bench: Bench) -> None:
     """The same belief twice: a test set aside, and the same test done with an outcome that says nothing."""
-    aside = bench.asking.search(WORDS, at=SoFar(skipped=frozenset({RESEAT}))).next_step
+    aside = bench.asking.search(WORDS, at=SoFar(skipped=(RESEAT,))).next_step
     done = bench.asking.search(WORDS, findings=[Finding(RESEAT, "something else was seen")]).next_step
 
     assert aside
@@ -83,6 +83,6 @@ def test_a_part_costs_ten_minutes_of_getting_it(bench: Bench) -> None:
     entry = bench.entries.entry("no-battery")
     assert entry
 
-    minutes = {name: Repair("no-battery", entry.fix_for(name)).minutes for name in ("plug", "pack")}
+    minutes = {name: CaseRepair("no-battery", entry.fix_for(name)).minutes for name in ("plug", "pack")}
 
     assert minutes == {"plug": 5, "pack": 20}

@@ -128,12 +128,12 @@ def test_the_interval_beside_a_cause_is_that_of_its_jobs_and_of_the_sheets_own_w
     found = bench.asking.search(WORDS, "Tern 13").entries[0]
 
     assert found.entry == "no-battery"
-    for cause in found.causes:
-        slug = cause.cause.partition("/")[2]
+    for one in found.causes:
+        slug = one.cause.partition("/")[2]
         jobs = {"plug": plug, "pack": pack}.get(slug, 0) + CAUSE_MODEL_JOBS * weights[slug] / sum(weights.values())
         others = plug + pack + CAUSE_MODEL_JOBS - jobs
         expected = scipy.stats.beta.ppf([0.025, 0.975], jobs, others)
-        assert [cause.low, cause.high] == pytest.approx(list(expected), abs=1e-6), slug
+        assert [one.low, one.high] == pytest.approx(list(expected), abs=1e-6), slug
 
 
 #: P(disease | no birth asphyxia) of the child network (Spiegelhalter, Dawid, Lauritzen & Cowell 1993, Statistical

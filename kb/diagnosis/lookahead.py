@@ -88,9 +88,9 @@ class Lookahead:
     """One decision: the causes believed in, the fixes and tests left; `prospects` gives the steps, best first.
 
     A test is followed by the best of more tests and repairs a few steps ahead, and by the best order of repairs
-    where the looking stops (Heckerman, Breese and Rommelse 1995; two steps: Jensen and others 2001). What no plan
-    can save bounds the search. The work is counted, not timed, so that the same question has the same answer;
-    `effort` is the part of it to spend.
+    where the looking stops (Heckerman, Breese and Rommelse 1995; two steps: Jensen and others 2001; both from
+    memory). What no plan can save bounds the search. The work is counted, not timed, so that the same question has
+    the same answer; `effort` is the part of it to spend.
     """
 
     def __init__(self, belief: Sequence[float], repairs: Repairs, checks: Sequence[Check], effort: float = 1.0) -> None:

@@ -39,8 +39,8 @@ class Repairs:
         """Minutes until fixed when the fixes are tried in the best order and nothing is tested.
 
         A fix is paid as long as the cause is not cured, the last one too, so the best order is by probability per
-        minute (Smith 1956; for fault finding Kadane and Simon 1977). Under a closed cover the inside fixes stand in
-        that order as one block (Ottosen and Jensen 2012).
+        minute (Smith 1956; for fault finding Kadane and Simon 1977; from memory). Under a closed cover the inside
+        fixes stand in that order as one block (Ottosen and Jensen 2012, from memory).
 
         >>> round(Repairs([40, 10, 20], [0, 1, 2]).expected([0.5, 0.3, 0.2]), 9)
         42.0

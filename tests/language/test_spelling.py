@@ -28,21 +28,6 @@ TRADE = ("battery", "charger", "hinge", "keyboard", "screen", "mainboard", "touc
 VOCABULARY = dict.fromkeys(TRADE, 25.0)
 
 
-@pytest.mark.parametrize(
-    ("one", "other", "errors"),
-    [
-        pytest.param("CA", "ABC", 3, id="the manual of rapidfuzz; the unrestricted distance is 2"),
-        pytest.param("CA", "AC", 1, id="neighbours swapped are one error"),
-        pytest.param("kitten", "sitting", 3, id="the textbook pair"),
-        pytest.param("saturday", "sunday", 3, id="the other textbook pair"),
-        pytest.param("a cat", "an abct", 4, id="the unrestricted distance is 3"),
-        pytest.param("teh", "the", 1, id="Levenshtein says 2"),
-    ],
-)
-def test_the_first_sieve_counts_errors_by_optimal_string_alignment(one: str, other: str, errors: int) -> None:
-    assert OSA.distance(one, other) == errors
-
-
 @given(FAR_APART, FAR_APART)
 def test_without_swaps_and_likenesses_our_count_is_the_weighted_distance_of_levenshtein(typed: str, word: str) -> None:
     """An independent library with our weights: one tenth is its unit."""

@@ -79,11 +79,6 @@ def test_job_by_job_the_shares_multiply_to_the_dirichlet_multinomial_of_scipy() 
     assert chance + orders == pytest.approx(-3.91365835, abs=1e-8)
 
 
-def test_the_library_that_checks_the_chain_gives_its_own_published_example() -> None:
-    """From the manual of scipy.stats.dirichlet_multinomial (from memory)."""
-    assert stats.dirichlet_multinomial.pmf([1, 2, 3], [3, 4, 5], 6) == pytest.approx(0.0848416290)
-
-
 @pytest.mark.parametrize(
     ("here", "of", "plugged_in", "whole"),
     [(1, 5, 0.4256, 0.4137), (4, 5, 0.6564, 0.6639), (0, 2, 0.4533, 0.4403), (20, 25, 0.7434, 0.7490)],

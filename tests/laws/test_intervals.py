@@ -189,15 +189,6 @@ def test_a_stock_of_the_high_demand_seldom_runs_short(seen: float, ahead: float,
     assert short + below <= 0.05
 
 
-def test_a_plain_poisson_runs_short_far_more_often_after_a_short_look() -> None:
-    """Why demand takes the rate itself for a guess: five pieces in 30 days, the next 90 days to be stocked for."""
-    counts = np.arange(60)
-    true_ahead = stats.poisson(15)
-    plain = stats.poisson.ppf(0.975, counts * 3)
-
-    assert float(stats.poisson(5).pmf(counts) @ true_ahead.sf(plain)) > 0.1
-
-
 @given(st.integers(0, 60), st.floats(1, 400), st.floats(0.1, 400))
 def test_demand_grows_with_what_went_out_and_with_the_days_ahead(count: int, seen: float, ahead: float) -> None:
     now, one_more, longer = demand(count, seen, ahead), demand(count + 1, seen, ahead), demand(count, seen, 2 * ahead)

@@ -90,12 +90,15 @@ def test_whichever_call_fails_a_save_is_kept_or_plainly_refused(quick: Path, wha
     sound(quick / "counted")
     calls = on_the_shop(quick / "counted", text, quick / "log")
 
+    outcomes: Counter[str] = Counter()
+
     def failing(case: tuple[str, int, str]) -> str:
         call, number, error = case
         shop = quick / f"{call}-{number}-{error}"
         sound(shop)
         options = ["-o", "/dev/null", "-e", f"inject={call}:error={error}:when={number}"]
         done = traced(shop, text, *options)
+        outcomes[done.stdout.partition(":")[0].strip()] += 1
         kept = (shop / "entries/no-battery.md").read_text() if text else "T-new" if "T-new" in units(shop) else ""
         told = ""
         if done.stdout == "saved\n":
@@ -116,6 +119,7 @@ def test_whichever_call_fails_a_save_is_kept_or_plainly_refused(quick: Path, wha
         wrong = [told for told in both.map(failing, cases) if told]
     assert wrong == []
     assert len(cases) > 10
+    assert outcomes["refused"] >= len(cases) / 3, f"too few of the calls did fail for this to show anything: {outcomes}"
     print(f"{what}: {len(cases)} failures of {dict(Counter(call for call, _ in calls))}")
 
 

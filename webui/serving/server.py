@@ -146,6 +146,8 @@ def _behind_tls(app: Any, where: ServingPlace, allowance: Allowance) -> tuple[An
     assert where.certificate is not None
     assert where.key is not None
     context = tls.context(where.certificate, where.key)
+    if tls.is_open(where.key):
+        _told(f"others on this computer can read {where.key}; close it to them with: chmod 600 {where.key}")
     try:
         gate = tls.Gate(context, where.host, where.port)
     except OSError as error:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import os
 import socket
 import ssl
 import threading
@@ -49,6 +50,11 @@ def context(certificate: Path, key: Path) -> ssl.SSLContext:
             "give both as PEM files, the certificate with its chain"
         ) from error
     return made
+
+
+def is_open(key: Path) -> bool:
+    """Whether everybody on this computer may read a key; whoever does can listen along, or answer in this name."""
+    return os.name != "nt" and bool(key.stat().st_mode & 0o004)
 
 
 class Gate:

@@ -275,10 +275,13 @@ class CheckOutDesk(Desk):
 
     def _counted(self, model: str) -> tuple[dict[str, Looks], dict[str, Looks]]:
         """What check-outs showed of each line, on machines of this model and on others."""
+        here: dict[str, Looks] = {}
+        elsewhere: dict[str, Looks] = {}
         with self.files.floor() as (index, _):
-            rows = list(index.floor.shown(model))
-        here = {line: Looks(bad, seen) for line, is_here, bad, seen in rows if is_here}
-        elsewhere = {line: Looks(bad, seen) for line, is_here, bad, seen in rows if not is_here}
+            for line, is_here, bad, seen in index.floor.shown(model):
+                counts = here if is_here else elsewhere
+                before = counts.get(line, Looks())
+                counts[line] = Looks(before.bad + bad, before.seen + seen)
         return here, elsewhere
 
     def _picture(self, line: CheckLine) -> str:

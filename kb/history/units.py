@@ -141,6 +141,10 @@ class Unit:
         """Its jobs that are on the bench."""
         return tuple(job for job in self.jobs if job.closed is None and not job.retracted)
 
+    def is_mended(self, line: LineShown) -> bool:
+        """Whether the job that a failed line opened was closed with its cause."""
+        return any(job.job == line.job and job.closed and not job.retracted for job in self.jobs)
+
     @property
     def repairers(self) -> frozenset[str]:
         """The initials of everybody who repaired something on it, folded."""

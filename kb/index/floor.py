@@ -79,7 +79,9 @@ def line_of(unit: Unit) -> UnitLine:
         wanted=tuple(one.part for one in unit.wanted),
         repaired=bool(unit.work),
         good_lines=tuple(name for name, line in unit.lines.items() if line.shown == "good"),
-        failed_lines=tuple(name for name, line in unit.lines.items() if line.shown == "bad"),
+        failed_lines=tuple(
+            name for name, line in unit.lines.items() if line.shown == "bad" and not unit.is_mended(line)
+        ),
         is_signed=unit.is_signed,
         is_donor=unit.is_donor,
         gone=unit.gone,
@@ -142,10 +144,10 @@ class FloorTable:
         self._connection.executemany("INSERT INTO shown VALUES (?, ?, ?, ?)", _looked_at(unit))
 
     def shown(self, model: str) -> Iterator[tuple[str, bool, int, int]]:
-        """For every line and whether on machines of that model: on how many it was ever bad, and looked at on."""
+        """For every model and line: the line, whether it is that model, on how many machines bad, looked at on."""
         rows = self._connection.execute(
-            "SELECT line, model = ?, sum(bad), count(*) FROM shown GROUP BY line, model = ? ORDER BY line",
-            (model.strip().casefold(),) * 2,
+            "SELECT line, model = ?, sum(bad), count(*) FROM shown GROUP BY model, line ORDER BY model, line",
+            (model.strip().casefold(),),
         )
         return ((line, bool(here), bad, seen) for line, here, bad, seen in rows)
 

@@ -86,6 +86,7 @@ def test_a_failed_line_opens_a_job_with_the_words_and_is_mended_with_it(bench_wi
     stands = bench.checkout.of(TAG).at("charges")
     assert stands is not None
     assert stands.state is LineState.GOOD
+    assert bench.machines.machine(TAG).stands.line.failed_lines == ()
 
 
 def test_without_words_a_failed_line_is_searched_with_its_first_fault_picture(stock_bench: Bench) -> None:
@@ -197,7 +198,7 @@ def test_a_repair_after_signing_takes_the_signature_its_power_and_makes_lines_st
     assert not stands.is_ready
     assert {"charges", "close-up", "memory"} <= set(again)
     assert "every-key" not in again
-    assert stands.way.todo[0].why.startswith("again, since work on battery went that deep")
+    assert stands.way.todo[0].why.startswith("again, since work on the battery went that deep")
 
 
 @pytest.mark.parametrize("happens", ["job", "part", "donor", "gone"])

@@ -80,10 +80,9 @@ def _proven(
 
 def _mended_by(shown: LineShown, unit: Unit, repairs: Sequence[Repair]) -> Repair | None:
     """The repair that mended a failed line: the one with which the job closed that its failure opened."""
-    closed = any(job.job == shown.job and job.closed and not job.retracted for job in unit.jobs)
     own = {work.seq for work in unit.work if work.job == shown.job and shown.job}
     done = [repair for repair in repairs if repair.at in own and repair.at > shown.seq]
-    return max(done, key=lambda repair: repair.at, default=None) if closed else None
+    return max(done, key=lambda repair: repair.at, default=None) if unit.is_mended(shown) else None
 
 
 def repairs_on(unit: Unit, depths: Depths) -> tuple[Repair, ...]:
@@ -118,12 +117,12 @@ class Depths:
         fix = entry.fix_for(cause) if entry else None
         parts = (work.part,) if work.part else fix.parts if fix else ()
         opened = 1 if fix is None or fix.cover_off else 0
-        what = work.part or (entry.title if entry else work.fix)
+        what = f"the {work.part}" if work.part else f"“{entry.title if entry else work.fix}”"
         return self._repair(work.seq, parts, opened, what)
 
     def of_part_moved(self, moved: Moved) -> Repair:
         """What was reached by taking a part out, or by fitting one."""
-        return self._repair(moved.seq, (moved.part,), 1, moved.part)
+        return self._repair(moved.seq, (moved.part,), 1, f"the {moved.part}")
 
     def _repair(self, at: int, parts: Sequence[str], opened: int, what: str) -> Repair:
         depth = max([opened, *(self.of_part(part, unknown=opened) for part in parts)])

@@ -264,7 +264,7 @@ class Told:
     outcomes: tuple[Finding, ...] = ()
     note: str = ""
     by: str = ""
-    place: str = ""
+    place: str = ""  # of a job
 
 
 @dataclass(frozen=True, slots=True)

@@ -142,9 +142,16 @@ class _Heard:
 
     @property
     def tells(self) -> bool:
-        """Whether that language is spoken here: two of its words stand in the text, or a long one beyond doubt."""
+        """Whether that language is spoken here: two of its words, a long one beyond doubt, or no word of another."""
         spoken = self.spoken
-        return len(spoken) > 1 or any(len(word) >= TELLING and self.language.is_sure_of(word) for word in spoken)
+        is_sure = any(len(word) >= TELLING and self.language.is_sure_of(word) for word in spoken)
+        return len(spoken) > 1 or is_sure or (bool(spoken) and self.is_all_foreign)
+
+    @property
+    def is_all_foreign(self) -> bool:
+        """Whether the text has several words, each of which may be of that language."""
+        said = zip(self.words, self.foreign, strict=True)
+        return len(self.words) > 1 and all(is_foreign or self.language.holds(word) for word, is_foreign in said)
 
     def is_among_foreign(self, at: int) -> bool:
         """Whether the nearest words that belong to one language alone are foreign; if as near as English ones, most."""

@@ -90,7 +90,11 @@ def read(text: str, lexicon: Lexicon, vocabulary: SpellingVocabulary, unfinished
         corrected=corrected,
         tokens=tuple(found),
         words=_alternatives(found, guesses, likely, lexicon),
-        corrections=(*put_together, *_corrections(guesses), *([Correction(spaced, meant)] if meant else ())),
+        corrections=(
+            *put_together,
+            *_corrections(guesses),
+            *([Correction(" ".join(spaced.split()), meant)] if meant else ()),
+        ),
         meant=meant,
     )
 

@@ -56,6 +56,7 @@ def test_the_trade_is_known_in_that_many_words_of_each_language(language: str, l
         pytest.param("Kaffee in die Tastatur gekippt", "liquid-spill", id="German, another"),
         pytest.param("la pantalla está rajada", "screen-cracked", id="Spanish"),
         pytest.param("LA BATERIA ESTA HINCHADA", "battery-swollen", id="Spanish without marks"),
+        pytest.param("no enciende", "no-sign-of-life", id="Spanish, two words of which one is English too"),
         pytest.param("aucun son des haut-parleurs", "no-sound", id="French"),
         pytest.param("nie działa kamera, nie ma kamery na liście", "camera-not-found", id="Polish"),
         pytest.param("the Lautsprecher on the left is stumm, right one is fine", "one-speaker-silent", id="in between"),

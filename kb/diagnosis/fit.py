@@ -11,6 +11,7 @@ from typing import Protocol
 
 from kb.diagnosis import contrast
 from kb.diagnosis.noise import by_chance, standing_out
+from kb.diagnosis.twofold import twofold
 from kb.index.postings import Posting
 from kb.language.reading import Alternative, Reading, SpellingVocabulary, read
 from kb.language.terms import VIEWS, is_trade_word
@@ -37,6 +38,8 @@ FULLEST = 100
 #: A search shows a dozen; this many leave the common words room to turn the order. With 4,000 made-up entries the
 #: first three were the same as with twice as many, for all of 120 complaints.
 LOOKED_AT = 200
+#: So many of the likeliest entries are looked at for two faults at once, in texts of so many words at least.
+LIKELY, LEAST_WORDS_OF_TWO = 16, 6
 #: What few words mean when nothing else is said was not said: it tells entries apart by so much of what it would.
 MEANT = 0.5
 #: Words after which a thing of another subject is a likeness ("roars like a kettle"), so many words on at most.
@@ -66,13 +69,15 @@ class Fit:
     """How words fit, by entry number; how they were read, and how many said anything.
 
     `scores` are log P(words | entry) / P(words), less what a text of that length reaches by chance. `others` is
-    the number of entries that were not looked at, as none of the rarer words stand in them.
+    the number of entries that were not looked at, as none of the rarer words stand in them. `two` are the entries of
+    a text that tells of two faults at once, empty for the usual one.
     """
 
     reading: Reading
     scores: Mapping[int, float]
     known_words: int
     others: int = 0
+    two: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +158,34 @@ def fit(text: str, lexicon: Lexicon, library: Library, unfinished: bool = False,
     chance = by_chance(len(known), len(known) - sum(known.values()), _elsewhere(reading, lexicon))
     chance -= standing_out(leaning.values())
     above = {entry: score - chance for entry, score in leaning.items()}
-    return Fit(reading, above, sum(map(bool, known.values())), len(asked.entries) - len(scores))
+    two = _two(asked, reading, scores)
+    above |= dict.fromkeys(two, max(above.values(), default=0.0))
+    return Fit(reading, above, sum(map(bool, known.values())), len(asked.entries) - len(scores), two)
+
+
+def _two(asked: _Asked, reading: Reading, scores: Mapping[int, float]) -> tuple[int, ...]:
+    """The two entries of a text that tells of two faults, each in clauses of its own; empty for the usual text."""
+    if len(reading.tokens) < LEAST_WORDS_OF_TWO or reading.meant:
+        return ()
+    likely = nlargest(LIKELY, sorted(scores), key=scores.__getitem__)
+    clauses: dict[int, dict[int, float]] = {}
+    words = len(reading.words)
+    for place, one in enumerate(asked.evidence):
+        told = clauses.setdefault(reading.tokens[place % words].clause, dict.fromkeys(likely, 0.0))
+        _add_to(told, one)
+    found = twofold([clauses[number] for number in sorted(clauses)])
+    return (found.first, found.second) if found else ()
+
+
+def _add_to(told: dict[int, float], one: _Evidence) -> None:
+    """Add what one word tells of each of a few entries."""
+    view, known = one.view, one.known
+    if not known:
+        return
+    gains = one.gains_of(told)
+    for entry in told:
+        shrink = view.mu / (view.masses[entry] + view.mu)
+        told[entry] += one.weight * math.log(1.0 - known + shrink * (known + gains.get(entry, 0.0)))
 
 
 def _elsewhere(reading: Reading, lexicon: Lexicon) -> int:

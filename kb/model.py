@@ -330,7 +330,8 @@ class EntryBelief:
     """How likely an entry is the right one: `fit` by the words alone, `probability` with history and outcomes.
 
     `unlisted` is the belief in its picture with a cause that it does not list, no part of `probability`.
-    `matched` are the wordings that speak for it; `marked` the folded words of them that the complaint shares.
+    `matched` are the wordings that speak for it; `marked` the folded words of them that the complaint shares;
+    `against` what the complaint says of its "Not this if".
     """
 
     entry: str
@@ -343,6 +344,7 @@ class EntryBelief:
     jobs_here: int = 0
     jobs_elsewhere: int = 0
     marked: tuple[str, ...] = ()
+    against: tuple[str, ...] = ()
     unlisted: float = 0.0
 
 
@@ -388,7 +390,8 @@ class Answer:
     """The answer to a complaint, best entry first; probabilities of entries and `something_else` sum to one.
 
     `fits` says whether the library has something to say of it at all; `loss` is what would help most of what the
-    shop lacks, None if nothing would. `at_once` is what to do before anything else, empty if nothing presses.
+    shop lacks, None if nothing would. `at_once` is what to do before anything else, empty if nothing presses. `two`
+    are the entries of a complaint that tells of two faults at once, empty for the usual one.
     """
 
     query: str
@@ -402,4 +405,5 @@ class Answer:
     took_ms: float = 0.0
     loss: Loss | None = None
     fits: bool = False
+    two: tuple[str, ...] = ()
     at_once: tuple[str, ...] = ()

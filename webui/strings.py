@@ -45,6 +45,9 @@ ENGLISH: Mapping[str, str] = {
         "Nothing here fits these words well. Say it in other words, or tell somebody who may write here."
     ),
     "answer.poor.yet": "Nothing fits well yet: type on, or say it in other words.",
+    "answer.perhaps": "Perhaps it is one of these:",
+    "answer.two": "Two things are told here. Follow either of the first two, and come back for the other.",
+    "answer.against": "Spoken against",
     "answer.at_once": "At once",
     "answer.safety": "Before you start",
     "answer.safety.all": "{n} more note|{n} more notes",

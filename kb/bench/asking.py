@@ -54,6 +54,12 @@ class AskingDesk(Desk):
             return answering.answer(complaint, knowledge)
 
     @over_a_sound_index
+    def rank(self, text: str, model: str = "", *, limit: int = 5) -> answering.Ranking:
+        """The order of the entries for a complaint, without causes, reasons or a next step."""
+        with self.shop.knowing() as knowledge:
+            return answering.ranking(Complaint(text=text, model=model, limit=limit), knowledge)
+
+    @over_a_sound_index
     def look(self, text: str, model: str = "", unfinished: bool = False) -> Look:
         """The answer to a complaint as a page shows it; a model that the words name counts more than `model`."""
         with self.shop.knowing() as knowledge:

@@ -12,6 +12,7 @@ from kb.model import Answer, CauseBelief, EntryBelief, Step
 
 if TYPE_CHECKING:
     from kb.bench.settings import Settings
+    from kb.diagnosis.answering import Ranking
     from kb.history.copies.register import BackedUp
     from kb.history.dates import Misdated
     from kb.library.tools import Tool
@@ -41,6 +42,22 @@ def of_answer(answer: Answer, warnings: Sequence[str] = ()) -> dict[str, Any]:
         "loss": {"tool": answer.loss.tool, "minutes": round(answer.loss.minutes, 2)} if answer.loss else None,
         "warnings": list(warnings),
         "at_once": list(answer.at_once),
+        "two_things": list(answer.two),
+    }
+
+
+def of_ranking(ranking: Ranking) -> dict[str, Any]:
+    """The JSON of an order of entries alone; its keys are those of a search."""
+    return {
+        "query": ranking.query,
+        "model": ranking.model or None,
+        "entries": [
+            {"entry": slug, "probability": round(probability, 6), "fit": round(fit, 6)}
+            for slug, probability, fit in ranking.entries
+        ],
+        "something_else": round(ranking.something_else, 6),
+        "fits": ranking.fits,
+        "two_things": list(ranking.two),
     }
 
 
@@ -176,6 +193,7 @@ def _of_entry(entry: EntryBelief) -> dict[str, Any]:
         "causes": [_of_cause(cause) for cause in entry.causes],
         "area": entry.area,
         "marked": list(entry.marked),
+        "spoken_against": list(entry.against),
         "unlisted": round(entry.unlisted, 6),
     }
 

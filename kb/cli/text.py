@@ -44,6 +44,9 @@ def answer_lines(answer: Answer) -> Iterator[str]:
         yield f"model: {answer.model}"
     if not answer.fits:
         yield "Nothing here fits these words well: say it in other words, or write it down as a new entry."
+        yield from ["", "Perhaps:"] if answer.entries else []
+    if answer.two:
+        yield f"Two things are told here: follow {answer.two[0]} or {answer.two[1]}, and come back for the other."
     yield from _ranked_lines(answer.entries)
     if answer.something_else >= 0.01:
         yield ""
@@ -260,6 +263,8 @@ def _entry_lines(number: int, entry: EntryBelief) -> Iterator[str]:
         return
     if entry.matched:
         yield f"        matched: {entry.matched[0]}"
+    for text in entry.against:
+        yield f"        spoken against: {text}"
     for cause in entry.causes[:CAUSES_SHOWN]:
         yield f"        {share(cause.probability)}  {cause.slug}: {cause.name}"
         yield f"              {counts_in_words(cause, entry)}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from kb.diagnosis import causes, counts, urgent, wordings
+from kb.diagnosis import against, causes, counts, urgent, wordings
 from kb.diagnosis.belief import learned
 from kb.diagnosis.causes import Counts, Diagnosis, Weighed
 from kb.diagnosis.counts import ALIKE, Ageing, Confirmed
@@ -154,6 +154,15 @@ class ShopKnowledge:
 
         kept = self.index.remembered
         return [*kept.get(Kept.HEARD, own, entry.slug), *kept.get(Kept.SPOKEN, spoken, entry.slug)]
+
+    def stated(self, number: int) -> tuple[against.Statement, ...]:
+        """What the entry of that number states that speaks against it."""
+
+        def load() -> tuple[against.Statement, ...]:
+            entry = self.entry(self.index.slugs().get(number, ""))
+            return tuple(against.statement(text, self.lexicon) for text in entry.not_this_if) if entry else ()
+
+        return self.index.remembered.get(Kept.STATED, load, number)
 
     def _said(self, text: str) -> wordings.Said:
         return self.index.remembered.get(Kept.SAID, lambda: wordings.said(text, self.lexicon), text)

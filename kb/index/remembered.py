@@ -25,6 +25,7 @@ class Kept(Enum):
     DANGERS = ("dangers", True)
     SAID = ("what a text says", True)
     HEARD = ("what an entry's own texts say", True)
+    STATED = ("what an entry states that speaks against it", True)
     SPOKEN = ("what its complaints say", False)
     MODELS = ("models", False)
     CONFIRMED = ("confirmed jobs", False)

@@ -41,7 +41,7 @@ LOOKED_AT = 200
 #: So many of the likeliest entries are looked at for two faults at once, in texts of so many words at least.
 LIKELY, LEAST_WORDS_OF_TWO = 16, 6
 #: Of two faults at once the one that fits less well counts so much less, in nats, than the other.
-BESIDE = 0.3
+BESIDE = 2.0
 #: What a clause that an entry states to speak against it takes off its score, beside all that the clause told for it.
 #: Chosen on complaints with a healthy clause of another entry put to them, voices-a and the open pairs.
 AGAINST = 2.0

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from difflib import get_close_matches
 from functools import cache
 from typing import TYPE_CHECKING, Any, get_args
 
@@ -407,6 +406,8 @@ class _Reader:
                 given = changed
         act = self.acts.by_name.get(given.act)
         if given.act and act is None:
+            from difflib import get_close_matches  # a search need not wait for it
+
             near = ", ".join(get_close_matches(given.act, list(self.acts.by_name), 3, 0.4)) or "one of its names"
             self.remark(line, f"there is no standard act `{given.act}`", f"in entries/house/acts.md stands: {near}")
         given = given.filled_in(act)

@@ -15,7 +15,7 @@ from helpers.playing import Played, played_clearing, related
 from kb.bench.front import Bench
 from kb.diagnosis.shown import all_shown, says_state
 from kb.library import states
-from kb.model import Entry, Fix, Test
+from kb.model import Entry, Finding, Fix, Test
 
 #: Outcomes that point to a cause after which another one may lead.
 MOST_LED_ASTRAY = 5
@@ -48,6 +48,24 @@ def test_a_good_part_that_cured_convinces_as_far_as_its_weight_allows(library: t
 
     assert len(cures) > 60
     assert not weak, "\n".join(weak)
+
+
+def test_an_outcome_that_points_to_another_sheet_brings_it_to_the_front(
+    stock_bench: Bench, library: tuple[Entry, ...]
+) -> None:
+    """Asked by the title of the sheet that points: after that one outcome the other sheet leads, or stands by it."""
+    asked = [(entry, test, outcome) for entry in library for test in entry.tests for outcome in test.outcomes]
+    leads = []
+    for entry, test, outcome in asked:
+        if outcome.see and not outcome.points_to:
+            finding = Finding(f"{entry.slug}/{test.slug}", outcome.text)
+            ranking = [one.entry for one in stock_bench.asking.search(entry.title, findings=[finding], limit=3).entries]
+            meant = {name.partition("/")[0] for name in outcome.see}
+            assert meant.intersection(ranking), f"{entry.slug}: {outcome.text}"
+            leads.append(ranking[0] in meant)
+
+    assert len(leads) >= 40
+    assert sum(leads) >= 0.95 * len(leads)
 
 
 @pytest.fixture(scope="module")

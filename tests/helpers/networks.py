@@ -12,9 +12,12 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import reduce
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+Table = NDArray[np.float64]
 
 _VARIABLE = re.compile(r"variable\s+(\S+)\s*\{[^}]*\{([^}]*)\}")
 _TABLE = re.compile(r"probability\s*\(\s*([^)|\s]+)\s*(?:\|([^)]*))?\)\s*\{(.*?)\n\}", re.DOTALL)
@@ -26,29 +29,30 @@ class Factor:
     """A table over some variables, an axis for each."""
 
     names: tuple[str, ...]
-    table: NDArray[np.float64]
+    table: Table
 
     def times(self, other: Factor) -> Factor:
         """The product over the variables of both."""
         names = tuple(dict.fromkeys((*self.names, *other.names)))
         axis = {name: place for place, name in enumerate(names)}
-        table = np.einsum(
-            self.table, [axis[name] for name in self.names], other.table, [axis[name] for name in other.names],
-            list(range(len(names))),
-        )  # fmt: skip
+        operands: list[Any] = [self.table, [axis[name] for name in self.names]]
+        operands += [other.table, [axis[name] for name in other.names], list(range(len(names)))]
+        table: Table = np.einsum(*operands)
         return Factor(names, table)
 
     def without(self, name: str) -> Factor:
         """The variable summed out."""
         place = self.names.index(name)
-        return Factor(self.names[:place] + self.names[place + 1 :], self.table.sum(axis=place))
+        table: Table = np.add.reduce(self.table, axis=place, keepdims=True).squeeze(axis=place)
+        return Factor(self.names[:place] + self.names[place + 1 :], table)
 
     def given(self, name: str, state: int) -> Factor:
         """The variable in one state."""
         if name not in self.names:
             return self
         place = self.names.index(name)
-        return Factor(self.names[:place] + self.names[place + 1 :], self.table.take(state, axis=place))
+        table: Table = self.table.take([state], axis=place).squeeze(axis=place)
+        return Factor(self.names[:place] + self.names[place + 1 :], table)
 
 
 @dataclass(frozen=True)
@@ -58,7 +62,7 @@ class Network:
     states: Mapping[str, tuple[str, ...]]
     tables: Mapping[str, Factor]
 
-    def joint(self, kept: Sequence[str], evidence: Mapping[str, int] = {}) -> NDArray[np.float64]:
+    def joint(self, kept: Sequence[str], evidence: Mapping[str, int] = {}) -> Table:
         """P(kept, evidence), exactly: an axis for each kept variable in their order."""
         factors = list(self.tables.values())
         for name, state in evidence.items():

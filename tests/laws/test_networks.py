@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from helpers.networks import Network, network
+from helpers.networks import Network, Table, network
 
 from kb.diagnosis.belief import with_findings
 
@@ -34,7 +34,7 @@ def named(request: pytest.FixtureRequest) -> tuple[str, Network]:
     return request.param, network(Path(FOLDER) / f"{request.param}.bif.gz")
 
 
-def believed(net: Network, cause: str, seen: dict[str, int]) -> np.ndarray:
+def believed(net: Network, cause: str, seen: dict[str, int]) -> Table:
     """What the program believes of the cause: its prior, and P(finding | cause) of each finding by itself."""
     names = net.states[cause]
     prior = dict(zip(names, net.joint([cause]).tolist(), strict=True))
@@ -46,7 +46,7 @@ def believed(net: Network, cause: str, seen: dict[str, int]) -> np.ndarray:
     return np.array([found[name] for name in names])
 
 
-def exactly(net: Network, cause: str, seen: dict[str, int]) -> np.ndarray:
+def exactly(net: Network, cause: str, seen: dict[str, int]) -> Table:
     joint = net.joint([cause], seen)
     return np.asarray(joint / joint.sum())
 

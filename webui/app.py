@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from flask import Flask
 
 from kb.bench.front import Bench
-from webui import failures, filters, strings
+from webui import failures, fields, filters, strings
 from webui.guard import entering, hosts, safety
 from webui.guard.door import Door
 from webui.pages import (
@@ -27,6 +27,7 @@ from webui.pages import (
     pile_page,
     review_page,
     tools_page,
+    unit_page,
 )
 
 #: The largest form: an entry of 64 KiB, every byte of it percent-encoded, and some room.
@@ -50,6 +51,7 @@ PAGES = (
     gap_page,
     keys_page,
     tools_page,
+    unit_page,
 )
 
 
@@ -83,6 +85,7 @@ def create_app(
     safety.protect(app, secret or safety.kept_secret(bench.folder), frozenset(trusted_hosts or hosts.LOOPBACK))
     failures.answer_for(app)
     app.jinja_env.globals["keys_off"] = keys_page.keys_off
+    app.jinja_env.globals["unit_address"] = fields.unit_address
     for page in PAGES:
         app.register_blueprint(page.pages)
     return app

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from typing import cast
-from urllib.parse import quote, urlencode
+from urllib.parse import quote, unquote, urlencode, urlsplit
 
 from flask import current_app, g, request
 
@@ -60,6 +60,28 @@ def job_address(job: str) -> str:
     ('/job/7kq2m9xw4tdc', '/job/a%2Fb%3Fc')
     """
     return f"/job/{quote(job, safe='', errors='replace')}"
+
+
+def unit_address(tag: str) -> str:
+    """The page of a machine, whatever its tag holds; a stroke would end the address and is written as a hyphen.
+
+    >>> unit_address("P7-012"), unit_address("shelf 3")
+    ('/u/P7-012', '/u/shelf%203')
+    """
+    return f"/u/{quote(' '.join(tag.split()).replace('/', '-'), safe='', errors='replace')}"
+
+
+def tag_in(read: str) -> str:
+    """The tag that a code says: the code itself, or what follows /u/ in an address.
+
+    >>> tag_in(" P7-012 "), tag_in("HTTP://BENCH:8377/U/P7-012"), tag_in("http://bench/u/P7%2D012")
+    ('P7-012', 'P7-012', 'P7-012')
+    """
+    text = " ".join(read.split())
+    if not text.lower().startswith(("http://", "https://")):
+        return text
+    path = urlsplit(text).path
+    return unquote(path[3:]) if path[:3].lower() == "/u/" else ""
 
 
 def in_address(name: str, limit: int = NAME_LIMIT) -> str:

@@ -72,10 +72,21 @@ class ArrivalDesk(Desk):
                 raise Refusal(f"a machine with the tag {known.tag} came in already; give this one another tag")
             facts = {"model": told.model, "lot": told.lot, "words": told.words, "place": told.place}
             history.note(kinds.UNIT_IN, "", {"tag": tag, **{k: v for k, v in facts.items() if v.strip()}}, token)
-            for number, (line, shown) in enumerate(told.looks.items()):
-                body = {"tag": tag, "line": line, "shown": shown, "by": told.by}
-                history.note(kinds.FUNCTION, "", body, f"{token}-{number}" if token else "")
+            self._shown(tag, told.looks, told.by, token)
         return " ".join(tag.split())
+
+    def look_at(self, tag: str, looks: Mapping[str, str], by: str = "", token: str = "") -> None:
+        """Write down what lines of the check-out list showed on a machine, all or none."""
+        if not looks:
+            raise Refusal("nothing was looked at; say of one line at least what it showed")
+        history, known = self.shop.history(), self._machines.unit(tag).tag
+        with history.together():
+            self._shown(known, looks, by, token)
+
+    def _shown(self, tag: str, looks: Mapping[str, str], by: str, token: str) -> None:
+        for number, (line, shown) in enumerate(looks.items()):
+            body = {"tag": tag, "line": line, "shown": shown, "by": by}
+            self.shop.history().note(kinds.FUNCTION, "", body, f"{token}-{number}" if token else "")
 
     def next_tag(self, lot: str) -> str:
         """The next tag of a lot that no machine has."""

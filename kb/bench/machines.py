@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from kb.base.trouble import NotThere, Refusal
 from kb.bench.shop import Desk
@@ -20,6 +21,13 @@ from kb.library import house
 from kb.library.checklist import CheckLine
 from kb.machines.lots import Lot, LotTold, lot_key, lot_of, lots_told
 from kb.machines.units import FloorUnit, floor_unit
+
+if TYPE_CHECKING:  # what draws pictures is loaded by whoever has one
+    from kb.library.album import Picture
+
+
+#: Signs that would end the caption of a picture in Markdown.
+_NO_MARKS = str.maketrans("[]()\\\n", "      ")
 
 
 class NoMachine(NotThere):
@@ -51,7 +59,7 @@ class MachineDesk(Desk):
     def machine(self, tag: str) -> Machine:
         """The same with its state and its next step."""
         unit = self.unit(tag)
-        return Machine(unit, floor_unit(line_of(unit), self.names_on_arrival()))
+        return Machine(unit, floor_unit(line_of(unit), self._names_on_arrival()))
 
     @over_a_sound_index
     def line(self, tag: str) -> UnitLine | None:
@@ -62,7 +70,7 @@ class MachineDesk(Desk):
     @over_a_sound_index
     def units(self, lot: str = "") -> tuple[FloorUnit, ...]:
         """The machines of a lot, or all that the shop knows, by tag, with state and next step."""
-        looks = self.names_on_arrival()
+        looks = self._names_on_arrival()
         with self.files.floor() as (index, _):
             return tuple(floor_unit(line, looks) for line in index.floor.lines(lot.strip()))
 
@@ -104,7 +112,7 @@ class MachineDesk(Desk):
         """The lines of the check-out list that are looked at as soon as a machine comes in."""
         return house.check_list(self.shop.shelf).on_arrival
 
-    def names_on_arrival(self) -> frozenset[str]:
+    def _names_on_arrival(self) -> frozenset[str]:
         """The names of those lines; none if there is no list."""
         try:
             return frozenset(line.name for line in self.arrival_lines())
@@ -118,6 +126,23 @@ class MachineDesk(Desk):
         if not text.strip():
             raise Refusal("the note is empty; write down what is worth knowing")
         return self.write(kinds.UNIT_NOTE, {"tag": self._known(tag), "text": text.strip(), "by": by}, token)
+
+    def add_picture(self, tag: str, sent: bytes, caption: str = "", by: str = "", token: str = "") -> Record:
+        """Put a picture on a machine, drawn anew; raises album.PictureRefused or shelf.NotSaved."""
+        from kb.library.album import Album
+
+        known = self._known(tag)
+        file = Album(self.shop.shelf).keep("machine", sent)
+        words = caption.translate(_NO_MARKS).strip()
+        return self.write(kinds.UNIT_NOTE, {"tag": known, "text": f"![{words}](pictures/{file})", "by": by}, token)
+
+    def pictures(self, unit: Unit) -> tuple[Picture, ...]:
+        """The pictures of a machine that are there, as its notes name them."""
+        from kb.library.album import Album
+
+        shown = [note.text for note in unit.notes if note.text.startswith("![")]
+        album = Album(self.shop.shelf) if shown else None
+        return tuple(picture for text in shown for picture in album.of(text)) if album else ()
 
     def move(self, tag: str, place: str, token: str = "") -> Record:
         """Say where a machine stands from now on."""
@@ -138,13 +163,9 @@ class MachineDesk(Desk):
             raise Refusal("nothing was given to correct; write what is different")
         return self.write(kinds.UNIT_IN, {"tag": self._known(tag), **given}, token)
 
-    def give_up(self, tag: str, why: str, token: str = "") -> Record:
-        """Give a machine up for its parts."""
-        return self.write(kinds.DONOR, {"tag": self._known(tag), "why": why}, token)
-
-    def take_back_from_parts(self, tag: str, why: str = "", token: str = "") -> Record:
-        """Say that a machine is no donor any more."""
-        return self.write(kinds.UNDONOR, {"tag": self._known(tag), "why": why}, token)
+    def give_up(self, tag: str, why: str, token: str = "", back: bool = False) -> Record:
+        """Give a machine up for its parts, or with `back` say that it is no donor any more."""
+        return self.write(kinds.UNDONOR if back else kinds.DONOR, {"tag": self._known(tag), "why": why}, token)
 
     def let_go(self, tag: str, how: str, cents: int = 0, token: str = "") -> Record:
         """Say that a machine has left the shop: sold, given, waste or returned, and for how much in whole cents."""

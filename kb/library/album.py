@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import stat
@@ -165,6 +166,19 @@ class Album:
             except BaseException:
                 path.unlink(missing_ok=True)
                 raise
+        return path.name
+
+    def keep(self, stem: str, sent: bytes) -> str:
+        """Put a picture that no entry names into the folder; gives the name of its file, the same for the same picture.
+
+        Raises PictureRefused, or shelf.NotSaved if the disk does not take it.
+        """
+        drawn = redrawn(sent)
+        path = self.folder / f"{stem}-{hashlib.sha256(drawn).hexdigest()[:16]}-1.jpg"
+        with _told():
+            durable.make_folder(self.folder)
+            if not path.exists():
+                durable.write_whole(path, drawn)
         return path.name
 
     def remove(self, slug: str, file: str) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from kb.index.floor import UnitLine
+from kb.index.floor import UnitLine as UnitLine
 
 #: What stands for a model that nobody has read off the machine yet, folded.
 UNKNOWN_MODELS = frozenset({"", "unknown", "?", "-"})
@@ -45,6 +45,13 @@ class FloorUnit:
     state: FloorState
     step: NextStep
     todo: str
+
+    @property
+    def on_floor(self) -> bool:
+        """Whether it belongs in lists of what is here; one that only closed jobs tell of has long left."""
+        line = self.line
+        known = line.came_at or line.place or line.open_jobs or line.wanted or line.is_donor or line.good_lines
+        return bool(known or line.failed_lines) and self.state is not FloorState.GONE
 
 
 def floor_unit(line: UnitLine, on_arrival: Collection[str] = ()) -> FloorUnit:

@@ -5,14 +5,15 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
-from flask import Blueprint, Response, current_app, make_response, render_template, request
+from flask import Blueprint, Response, current_app, make_response, redirect, render_template, request
 
 from kb.history.copies.register import BackedUp
 from kb.history.copies.watch import Watch
+from kb.machines.units import UnitLine, is_unknown
 from kb.model import Answer, Job
 from webui import fields
 from webui.board import Board, board
-from webui.fields import TypedComplaint
+from webui.fields import TypedComplaint, tag_in, unit_address
 from webui.guard.safety import remember
 from webui.serving.turns import turn
 
@@ -27,6 +28,8 @@ class Backups:
     failing: tuple[str, ...]
 
 
+#: No tag is longer that is looked up when it stands alone in the field.
+LONGEST_TAG = 40
 #: Saved jobs shown, so that a wrong one is found again by whoever notices it.
 SAVED = 5
 
@@ -35,11 +38,17 @@ SAVED = 5
 def bench() -> Response:
     """The first page; with words in the address, their answer is on it."""
     complaint = fields.complaint()
+    if tag := _machine_named(complaint.words):
+        return redirect(unit_address(tag), 303)  # type: ignore[return-value]
+    known = fields.bench().machines.line(complaint.unit) if complaint.unit else None
+    if known is not None:
+        complaint = _filled_in(complaint, known)
     own, saved = _saved_last()
     page = make_response(
         render_template(
             "bench.html",
             asked=complaint,
+            known=known,
             board=_looked_up(complaint, unfinished=False),
             models=fields.bench().asking.models(),
             open_jobs=fields.bench().jobs.open_jobs(),
@@ -50,6 +59,22 @@ def bench() -> Response:
         )
     )
     return _with_model(page, complaint)
+
+
+def _machine_named(words: str) -> str:
+    """The tag of the machine if the words are nothing but that, as when a code was read into the field; else empty."""
+    tag = tag_in(words)
+    if not any(sign.isdigit() for sign in tag) or len(tag) > LONGEST_TAG:
+        return ""
+    line = fields.bench().machines.line(tag)
+    return line.tag if line else ""
+
+
+def _filled_in(complaint: TypedComplaint, known: UnitLine) -> TypedComplaint:
+    """The complaint with what is known of its machine where nothing else was said."""
+    model = complaint.model if request.args.get("model") else known.model
+    words = complaint.words if "q" in request.args else known.words
+    return replace(complaint, words=words, model="" if is_unknown(model) else model, unit=known.tag)
 
 
 @pages.get("/answer")

@@ -10,19 +10,24 @@ from kb.model import Finding
 from webui import fields
 from webui.board import board
 from webui.fields import TypedComplaint
-from webui.guard.safety import once
+from webui.guard.safety import TOKEN_FIELD, once
 from webui.pages.checkout_page import address_of
 
 pages = Blueprint("job", __name__)
 
 
 @pages.post("/job")
-def note() -> Response:
-    """Note an outcome, a test that could not be done or a fix that did not help; opens the job if there is none."""
+def note() -> Response | tuple[str, int]:
+    """Note an outcome, a test that could not be done or a fix that did not help; opens the job if there is none.
+
+    A machine that has an open job is shown with it before a second one is made.
+    """
     bench = fields.bench()
-    job = fields.in_form("job") or bench.jobs.begin(
-        fields.in_form("q"), fields.in_form("model"), fields.in_form("unit"), once()
-    )
+    job, unit = fields.in_form("job"), fields.in_form("unit")
+    if not job and not fields.in_form("another") and (open_jobs := _open_already(unit)):
+        kept = [(name, value) for name, value in fields.form_fields() if name != TOKEN_FIELD]
+        return render_template("another.html", jobs=open_jobs, unit=unit, kept=kept), 409
+    job = job or bench.jobs.begin(fields.in_form("q"), fields.in_form("model"), unit, once())
     step = fields.in_form("step")
     if outcome := fields.in_form("outcome"):
         _found(job, Finding(step, outcome))
@@ -31,6 +36,13 @@ def note() -> Response:
     elif failed := fields.in_form("failed"):
         bench.jobs.did_not_help(job, failed, f"{once()}-1")
     return redirect(fields.job_address(job), 303)
+
+
+def _open_already(unit: str) -> tuple[OpenJob, ...]:
+    """The open jobs of a machine, but for the one that this very form has opened."""
+    jobs = fields.bench().machines.open_jobs(unit)
+    written = fields.bench().history().written_with(once())
+    return tuple(job for job in jobs if written is None or job.job != written.job)
 
 
 def _found(job: str, finding: Finding) -> None:

@@ -16,11 +16,11 @@ AROUND_THE_FILE = 64 * 1024
 
 
 def make_room(app: Flask) -> None:
-    """Let the one form that carries pictures be as large as a picture; to be set before the form is first read."""
+    """Let the forms that carry pictures be as large as a picture; to be set before the form is first read."""
 
     @app.before_request
     def _longer() -> None:
-        if request.endpoint == "pictures.add":
+        if request.endpoint in ("pictures.add", "unit.picture"):
             request.max_content_length = LARGEST_FILE + AROUND_THE_FILE
 
 

@@ -37,16 +37,54 @@
     if (/^[1-9]$/.test(key) && shown[key - 1]) shown[key - 1].click();
   }
 
+  /* A scan leads to the machine; on a form that waits for a tag, it fills that in and saves nothing. */
   function scanned(tag) {
-    const field = document.getElementById("unit");
-    if (!field) return;
+    const waiting = [...document.querySelectorAll("[data-scan]")];
+    const empty = waiting.filter((one) => !one.value);
+    const field = empty.find((one) => one.id === "unit") || empty[0] || waiting[0];
+    if (!field) {
+      location.assign("/scan?tag=" + encodeURIComponent(tag));
+      return;
+    }
     field.value = tag;
-    go("unit");
+    const folded = field.closest("details");
+    if (folded) folded.open = true;
+    field.focus();
     field.dispatchEvent(new Event("input", { bubbles: true }));
   }
 
+  /* A scanner may type into any field of one line: what stood there before comes back. */
+  const scanning = 35; /* milliseconds between the keys of a scanner at most; fingers are slower */
+  let burst = { field: null, before: "", keys: 0, last: 0 };
+
+  function intoField(event) {
+    const field = event.target;
+    if (!(field instanceof HTMLInputElement) || field.hasAttribute("data-scan") || field.id === "find-tag") return;
+    const quick = field === burst.field && event.timeStamp - burst.last < scanning;
+    if (event.key === "Enter") {
+      const read = quick && burst.keys > 3 ? field.value.slice(burst.at, burst.at + burst.keys) : "";
+      if (read) {
+        event.preventDefault();
+        event.stopImmediatePropagation();
+        field.value = burst.before;
+        field.dispatchEvent(new Event("input", { bubbles: true }));
+        scanned(read);
+      }
+      burst.keys = 0;
+      return;
+    }
+    if (event.key.length !== 1) return;
+    if (!quick) burst = { field, before: field.value, keys: 0, at: field.selectionStart || 0 };
+    burst.keys += 1;
+    burst.last = event.timeStamp;
+  }
+
   document.addEventListener("keydown", (event) => {
-    if (event.ctrlKey || event.metaKey || event.altKey || inField(event.target)) return;
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    if (inField(event.target)) {
+      intoField(event);
+      return;
+    }
     const quick = event.timeStamp - last < together;
     last = event.timeStamp;
     clearTimeout(timer);
@@ -70,5 +108,5 @@
       typed = "";
       if (key.length === 1) alone(key);
     }, together);
-  });
+  }, true);
 })();

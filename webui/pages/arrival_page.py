@@ -1,0 +1,101 @@
+"""Machines that come in: one at a time by scanner and three taps, or a whole list with every problem named first."""
+
+from __future__ import annotations
+
+from collections import Counter
+from urllib.parse import urlencode
+
+from flask import Blueprint, redirect, render_template, request
+from werkzeug.wrappers import Response
+
+from kb.bench.arrivals import Arrived
+from kb.machines.arrival import decoded
+from kb.machines.units import FloorUnit, is_unknown
+from webui import fields
+from webui.guard.safety import once, remember
+
+pages = Blueprint("arrival", __name__)
+
+#: Complaints offered as chips: those of the lot and of the shop, most frequent first.
+CHIPS = 6
+#: Where the place and the lot of the machine before are kept, so that the next one needs no typing.
+COMMON = (
+    "no sign of life",
+    "no image",
+    "keys dead",
+    "battery not seen",
+    "screen cracked",
+    "does not charge",
+)
+
+
+@pages.get("/arrival")
+def form() -> str:
+    """The form for the next machine, with what the one before had filled in."""
+    bench = fields.bench()
+    lot, saved = fields.in_address("lot"), fields.in_address("saved")
+    units = bench.machines.units(lot) if lot else ()
+    before = bench.machines.line(saved) if saved else None
+    given = fields.in_address("model")
+    return render_template(
+        "arrival.html",
+        lot=lot,
+        tag=fields.in_address("tag"),
+        saved=before,
+        model=given or (before.model if before else ""),
+        place=fields.in_address("place") or (before.place if before else ""),
+        models=_models(units, bench.asking.models()),
+        complaints=_complaints(units),
+        looks=bench.machines.arrival_lines(),
+        came_in=len(units),
+        lots=[one.name for one in bench.machines.lots()[:12]],
+        by=request.cookies.get(fields.INITIALS_COOKIE, ""),
+        text="",
+    )
+
+
+@pages.post("/arrival")
+def take() -> Response:
+    """Take in one machine, and be ready for the next of its lot."""
+    looks = {line.name: "bad" for line in fields.bench().machines.arrival_lines() if fields.in_form(f"bad-{line.name}")}
+    if fields.in_form("looked"):
+        looks = {line.name: looks.get(line.name, "good") for line in fields.bench().machines.arrival_lines()}
+    told = Arrived(
+        lot=fields.in_form("lot"),
+        tag=fields.in_form("tag"),
+        model=fields.in_form("other_model") or fields.in_form("model") or "unknown",
+        words=fields.in_form("q") or fields.in_form("complaint"),
+        place=fields.in_form("place"),
+        by=fields.in_form("by"),
+        looks=looks,
+    )
+    tag = fields.bench().arrivals.arrive(told, once())
+    answer = redirect(f"/arrival?{urlencode({'lot': told.lot, 'saved': tag}, errors='replace')}", 303)
+    remember(answer, fields.INITIALS_COOKIE, told.by)  # type: ignore[arg-type]
+    return answer
+
+
+@pages.post("/arrival/list")
+def take_list() -> str:
+    """What a list would bring, with every problem by line; with `take` its good lines come in."""
+    sent = request.files.get("file")
+    text = decoded(sent.read()) if sent and sent.filename else request.form.get("text", "")
+    name = (sent.filename or "") if sent and sent.filename else "the list"
+    desk, new_models = fields.bench().arrivals, bool(fields.in_form("new_models"))
+    taking = bool(fields.in_form("take"))
+    read = desk.take_in if taking else desk.read_pallet
+    pallet = read(text, fields.in_form("lot"), name, new_models)
+    return render_template("arrived.html", pallet=pallet, text=text, taken=taking, new_models=new_models)
+
+
+def _models(units: tuple[FloorUnit, ...], known: list[str]) -> list[str]:
+    """The models offered: those of the lot first, most frequent first."""
+    counted = Counter(one.line.model for one in units if not is_unknown(one.line.model))
+    own = [model for model, _ in counted.most_common()]
+    return [*own, *(model for model in known if model not in counted)][:12]
+
+
+def _complaints(units: tuple[FloorUnit, ...]) -> list[str]:
+    counted = Counter(one.line.words.casefold() for one in units if one.line.words)
+    own = [words for words, count in counted.most_common(CHIPS) if count > 1]
+    return [*own, *(words for words in COMMON if words not in own)][:CHIPS]

@@ -1,0 +1,82 @@
+"""Lots and everything on the floor: the rack as a picture of places, the same as a list, with filters."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from urllib.parse import urlencode
+
+from flask import Blueprint, Response, render_template, request
+
+from kb.base.csvtext import to_csv
+from kb.machines.lots import Lot, Wanting, rack, steps_of
+from kb.machines.units import FloorState, FloorUnit
+from webui import fields
+
+pages = Blueprint("lot", __name__)
+
+#: The fields by which a list is narrowed, in their order.
+FILTERS = ("state", "model", "step", "who", "text")
+
+
+@pages.get("/machines")
+def floor() -> str:
+    """Every machine on the floor, all lots, and the open jobs that belong to no machine."""
+    desk = fields.bench().machines
+    units = tuple(one for one in desk.units() if one.on_floor)
+    wanting = _wanting()
+    untagged = [job for job in fields.bench().jobs.open_jobs() if not job.unit.strip()]
+    return render_template(
+        "machines.html", lots=[lot for lot in desk.lots() if lot.units], untagged=untagged, **_shown(units, wanting)
+    )
+
+
+@pages.get("/lot/<name>")
+def lot(name: str) -> str:
+    """One lot: its figures, its way, its rack and its machines."""
+    found = fields.bench().machines.lot(name)
+    return render_template("lot.html", lot=found, **_shown(found.units, _wanting()))
+
+
+@pages.get("/lot/<name>/machines.csv")
+def as_csv(name: str) -> Response:
+    """The machines of a lot as CSV, for a spreadsheet and to be read in again."""
+    found = fields.bench().machines.lot(name)
+    wanting = _wanting()
+    rows = csv_rows(found, wanting)
+    answer = Response(to_csv(rows), mimetype="text/csv")
+    answer.headers["Content-Disposition"] = 'attachment; filename="machines.csv"'
+    return answer
+
+
+def csv_rows(found: Lot, wanting: Wanting) -> list[list[str]]:
+    """A heading row, and a row for each wanted machine of the lot."""
+    head = ["tag", "model", "complaint", "place", "state", "next", "with", "lot"]
+    return [head] + [
+        [line.tag, line.model, line.words, line.place, one.state.value, one.step.value, line.with_, line.lot]
+        for one in found.units
+        if wanting.takes(one)
+        for line in (one.line,)
+    ]
+
+
+def _wanting() -> Wanting:
+    return Wanting(**{name: fields.in_address(name) for name in FILTERS})
+
+
+def _shown(units: tuple[FloorUnit, ...], wanting: Wanting) -> dict[str, object]:
+    """What a page of machines shows: those wanted, the rack of all of them, and what can be asked for."""
+    wanted = [one for one in units if wanting.takes(one)]
+    given = {name: value for name, value in asdict(wanting).items() if value}
+    return {
+        "units": wanted,
+        "shelves": rack(wanted),
+        "total": len(units),
+        "wanting": wanting,
+        "filtered": bool(given),
+        "query": urlencode(given, errors="replace"),
+        "states": {state: count for state in FloorState if (count := sum(one.state is state for one in units))},
+        "models": sorted({one.line.model for one in units if one.line.model}),
+        "steps": steps_of(units),
+        "people": sorted({one.line.with_ for one in units if one.line.with_}),
+        "path": request.path,
+    }

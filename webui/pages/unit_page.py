@@ -1,0 +1,166 @@
+"""One machine: where it stands, what was done, what it waits for, what comes next; and what is written down of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from flask import Blueprint, abort, current_app, redirect, render_template, request
+from werkzeug.wrappers import Response
+
+from kb.bench.machines import Machine, NoMachine
+from kb.history.intake import tag_key
+from kb.history.trouble import NotAccepted
+from kb.library.album import LARGEST_FILE, PictureRefused
+from kb.library.spellings import spellings
+from kb.machines.units import is_unknown
+from webui import fields
+from webui.fields import TypedComplaint, job_address, tag_in, unit_address
+from webui.guard.safety import once, remember
+
+pages = Blueprint("unit", __name__)
+
+
+@pages.get("/u/<tag>")
+def show(tag: str) -> str | tuple[str, int]:
+    """The machine of a tag; one that nobody knows can be taken in from here."""
+    try:
+        found = fields.bench().machines.machine(tag)
+    except NoMachine as unknown:
+        return render_template("no_unit.html", tag=unknown.tag), 404
+    desk = fields.bench().machines
+    causes = [job.closed.cause for job in found.unit.jobs if job.closed]
+    return render_template(
+        "unit.html",
+        unit=found.unit,
+        stands=found.stands,
+        causes=fields.bench().entries.cause_texts(causes),
+        looks=desk.arrival_lines(),
+        again=_search_again(found),
+        gave=[one for one in found.unit.moved if tag_key(one.donor) == found.unit.key],
+        got=[one for one in found.unit.moved if tag_key(one.tag) == found.unit.key],
+        pictures=desk.pictures(found.unit),
+        parts=sorted(spellings().parts),
+        checkout=f"{unit_address(found.unit.tag)}/checkout" if "checkout" in current_app.blueprints else "",
+        by=request.cookies.get(fields.INITIALS_COOKIE, ""),
+        unknown_model=is_unknown(found.unit.model),
+    )
+
+
+@pages.get("/U/<tag>")
+def shown_in_capitals(tag: str) -> Response:
+    """The same under the address that codes spell in capitals."""
+    return redirect(unit_address(tag), 303)
+
+
+@pages.get("/scan")
+def scan() -> Response:
+    """Where a code leads that was read into the field of the pages: a tag, or the address of a machine's page."""
+    tag = tag_in(fields.in_address("tag", 500))
+    return redirect(unit_address(tag) if tag else "/machines", 303)
+
+
+@pages.post("/u/<tag>/job")
+def begin(tag: str) -> Response:
+    """Open a job for what is wrong; an open one is shown first, unless this is said to be another fault."""
+    bench = fields.bench()
+    found = bench.machines.machine(tag)
+    unit = found.unit
+    if unit.open_jobs and not fields.in_form("another"):
+        return redirect(f"{unit_address(unit.tag)}#jobs", 303)
+    model = "" if is_unknown(unit.model) else unit.model
+    job = bench.jobs.begin(fields.in_form("q") or unit.words, model, unit.tag, once())
+    return redirect(job_address(job), 303)
+
+
+@pages.post("/u/<tag>/picture")
+def picture(tag: str) -> Response:
+    """Put a picture on the machine."""
+    sent = next((one for one in request.files.getlist("picture") if one.filename), None)
+    if sent is None:
+        raise PictureRefused("no picture was chosen; take one or choose one, then send it")
+    by = request.cookies.get(fields.INITIALS_COOKIE, "")
+    fields.bench().machines.add_picture(tag, sent.read(LARGEST_FILE + 1), fields.in_form("caption"), by, once())
+    return redirect(f"{unit_address(tag)}#notes", 303)
+
+
+@pages.post("/u/<tag>/<deed>")
+def write(tag: str, deed: str) -> Response:
+    """Write down one thing of the machine and show it again."""
+    if deed not in DEEDS:
+        abort(404)
+    DEEDS[deed](tag)
+    answer = redirect(f"{unit_address(tag)}?saved", 303)
+    if by := fields.in_form("by"):
+        remember(answer, fields.INITIALS_COOKIE, by)  # type: ignore[arg-type]
+    return answer
+
+
+def _note(tag: str) -> None:
+    fields.bench().machines.note(tag, fields.in_form("text"), fields.in_form("by"), once())
+
+
+def _move(tag: str) -> None:
+    fields.bench().machines.move(tag, fields.in_form("place"), once())
+
+
+def _hand(tag: str) -> None:
+    fields.bench().machines.hand_over(tag, fields.in_form("to"), fields.in_form("by"), once())
+
+
+def _want(tag: str) -> None:
+    bench = fields.bench()
+    open_jobs = bench.machines.unit(tag).open_jobs
+    job = open_jobs[0].job if len(open_jobs) == 1 else ""
+    bench.machines.want(tag, fields.in_form("part"), job, once())
+
+
+def _correct(tag: str) -> None:
+    told = {name: fields.in_form(name) for name in ("model", "lot", "look", "serial")}
+    fields.bench().machines.correct(tag, told | {"words": fields.in_form("q")}, once())
+
+
+def _look(tag: str) -> None:
+    bench = fields.bench()
+    shown = {line.name: fields.in_form(f"look-{line.name}") for line in bench.machines.arrival_lines()}
+    bench.arrivals.look_at(tag, {name: how for name, how in shown.items() if how}, fields.in_form("by"), once())
+
+
+def _give_up(tag: str) -> None:
+    fields.bench().machines.give_up(tag, fields.in_form("why"), once())
+
+
+def _keep(tag: str) -> None:
+    fields.bench().machines.give_up(tag, fields.in_form("why"), once(), back=True)
+
+
+def _gone(tag: str) -> None:
+    fields.bench().machines.let_go(tag, fields.in_form("how"), _cents(fields.in_form("price")), once())
+
+
+def _strike(tag: str) -> None:
+    fields.bench().machines.unit(tag)
+    fields.bench().machines.strike(fields.in_form("record"), fields.in_form("why"), once())
+
+
+def _cents(price: str) -> int:
+    """A price as it is written, with a point or a comma, in whole cents."""
+    if not price:
+        return 0
+    whole, _, part = price.replace(",", ".").partition(".")
+    if not whole.isdecimal() or not (part == "" or (part.isdecimal() and len(part) <= 2)):
+        raise NotAccepted("the price is not an amount of money", "write it as in 120 or 119.50")
+    return int(whole) * 100 + int(part.ljust(2, "0") or 0)
+
+
+#: What can be written down of a machine, by the last word of the address.
+DEEDS: dict[str, Callable[[str], None]] = {
+    "note": _note, "place": _move, "hand": _hand, "part": _want, "facts": _correct, "look": _look,
+    "donor": _give_up, "keep": _keep, "gone": _gone, "strike": _strike,
+}  # fmt: skip
+
+
+def _search_again(found: Machine) -> str:
+    """The search for what is wrong with the machine, its words filled in."""
+    unit = found.unit
+    failed = ", ".join(name.replace("-", " ") for name in found.stands.line.failed_lines)
+    return TypedComplaint(unit.words or failed, "" if is_unknown(unit.model) else unit.model, unit.tag).address("/")

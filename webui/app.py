@@ -11,6 +11,7 @@ from webui import failures, fields, filters, strings
 from webui.guard import entering, hosts, safety
 from webui.guard.door import Door
 from webui.pages import (
+    arrival_page,
     bench_page,
     checkout_page,
     confirm_page,
@@ -20,7 +21,9 @@ from webui.pages import (
     gap_page,
     job_page,
     keys_page,
+    labels_page,
     library_page,
+    lot_page,
     new_page,
     parts_page,
     picture_page,
@@ -52,6 +55,9 @@ PAGES = (
     keys_page,
     tools_page,
     unit_page,
+    lot_page,
+    arrival_page,
+    labels_page,
 )
 
 

@@ -85,13 +85,16 @@ def demo(ctx: click.Context, shop: str | None, port: int, no_serve: bool, seed: 
 
 
 def fill_with_invented_jobs(bench: Bench, seed: int) -> int:
-    """How many invented jobs were put into a shop; none if it has a history already."""
-    from kb.demo.jobs import fill, invented_jobs
+    """How many invented jobs and machines were put into a shop; none if it has a history already."""
+    from kb.demo import jobs, pallets
+    from kb.library.house import check_list
 
     if bench.asking.models():
         return 0
     bench.shop.kept_settings.set_source(PALLET)
-    return fill(bench.history(), invented_jobs(bench.entries.served(), seed))
+    entries = bench.entries.served()
+    made = jobs.invented_jobs(entries, seed)
+    return pallets.fill(bench.folder / "history.db", entries, check_list(bench.shop.shelf), made, seed)
 
 
 def _worked_search(bench: Bench) -> None:

@@ -68,6 +68,22 @@ COMMON = frozenset({
 })  # fmt: skip
 COMMON_ODDS = 5.0
 
+#: Which models share a part that fits all of them, by part; every other part fits its own model alone.
+FAMILIES: dict[str, tuple[tuple[str, ...], ...]] = {
+    "fan": (("Tern 13", "Godwit 13"), ("Skua 14", "Fulmar 14", "Whimbrel 14")),
+    "panel": (("Skua 14", "Fulmar 14"), ("Plover 15", "Gannet 15", "Turnstone 15"), ("Tern 13", "Curlew 13")),
+    "keyboard": (("Plover 15", "Turnstone 15"), ("Kittiwake 14", "Whimbrel 14")),
+    "memory module": (tuple(MODELS),),
+    "M.2 drive": (tuple(MODELS),),
+    "wireless card": (tuple(MODELS),),
+    "charger": (tuple(MODELS),),
+    "heat sink": (("Tern 13", "Godwit 13"),),
+    "camera module": (("Skua 14", "Fulmar 14", "Kittiwake 14"), ("Plover 15", "Gannet 15")),
+    "hinge set": (("Plover 15", "Turnstone 15"),),
+    "touchpad": (("Curlew 13", "Godwit 13"), ("Skua 14", "Kittiwake 14")),
+    "speaker set": (("Gannet 15", "Turnstone 15"),),
+}
+
 #: How far this shop's causes stray from the entries' weights: standard deviation of the logarithm of their odds.
 STRAY = 0.5
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from random import Random
 
 from kb.base.clock import stamp
 from kb.demo.complaints import complaint
-from kb.demo.habits import MODELS, Fault, Faults
+from kb.demo.habits import FAMILIES, MODELS, Fault, Faults
 from kb.diagnosis.case import OPENING_MINUTES
 from kb.history import History
 from kb.history.ids import derived_id
@@ -38,13 +39,13 @@ CONSUMABLES = frozenset({
 })  # fmt: skip
 
 _INITIALS = ("AW", "JT", "MK", "RS")
-_DONORS = 8
 
 
 def invented_jobs(entries: Sequence[Entry], seed: int = SEED, count: int = JOBS) -> tuple[Job, ...]:
     """The closed jobs of the invented shop, oldest first; the same entries and seed give the same jobs.
 
-    What is drawn for a job depends on its own entry alone, so that a changed sheet changes no other job.
+    What is drawn for a job depends on its own entry alone, so that a changed sheet changes no other job, but for the
+    donor that a part comes from: it gives each part once.
     """
     rng = Random(f"jobs {seed}")
     faults = Faults(entries, seed)
@@ -55,11 +56,13 @@ def invented_jobs(entries: Sequence[Entry], seed: int = SEED, count: int = JOBS)
     rng.shuffle(drawn)
     times = sorted(_closing_time(rng) for _ in drawn)
     seen: dict[str, int] = {}
+    donors = _Donors()
     jobs = []
     for number, (fault, closed_at) in enumerate(zip(drawn, times, strict=True)):
         own = Random(f"job {seed} {number}")
         unit = _unit(fault.model, seen, rng)
-        jobs.append(_job(derived_id(f"{SHOP} {seed} {number}"), fault, closed_at, unit, own))
+        job = _job(derived_id(f"{SHOP} {seed} {number}"), fault, closed_at, unit, own)
+        jobs.append(replace(job, donor=donors.of(fault.model, job.part, own)))
     return tuple(jobs)
 
 
@@ -81,7 +84,6 @@ def _job(name: str, fault: Fault, closed_at: str, unit: str, rng: Random) -> Job
     return Job(
         job=name, shop=SHOP, model=fault.model, unit=unit, words=complaint(entry, rng), cause=fault.name,
         minutes=_minutes(fix, tests, rng), part=part,
-        donor=_donor(fault.model, part, rng),
         outcomes=tuple(_finding(fault, test, rng) for test in tests),
         closed_at=closed_at, note=NOTE, by=rng.choice(_INITIALS),
     )  # fmt: skip
@@ -115,13 +117,37 @@ def _unit(model: str, seen: dict[str, int], rng: Random) -> str:
     return _tag(model, seen[model])
 
 
-def _donor(model: str, part: str, rng: Random) -> str:
-    """The tag of a machine kept for its parts (numbered from 9001), or empty for a part from the drawer."""
-    if not part or part in CONSUMABLES or rng.random() >= FROM_DONOR:
-        return ""
-    if rng.random() >= SAME_MODEL:
-        model = rng.choice(sorted(MODELS.keys() - {model}))
-    return _tag(model, 9000 + rng.randint(1, _DONORS))
+class _Donors:
+    """The machines that are kept for their parts (numbered from 9001): each gives each of its parts once.
+
+    A class because what one gave it can give no more.
+    """
+
+    def __init__(self) -> None:
+        self._given: dict[str, list[set[str]]] = {}
+
+    def of(self, model: str, part: str, rng: Random) -> str:
+        """The tag of the donor of a part for a model, or empty for a part from the drawer."""
+        if not part or part in CONSUMABLES or rng.random() >= FROM_DONOR:
+            return ""
+        others = sorted(other for other in MODELS if other != model and fits_across(part, other, model))
+        if others and rng.random() >= SAME_MODEL:
+            model = rng.choice(others)
+        kept = self._given.setdefault(model, [])
+        number = next((number for number, given in enumerate(kept) if part not in given), len(kept))
+        if number == len(kept):
+            kept.append(set())
+        kept[number].add(part)
+        return _tag(model, 9001 + number)
+
+
+def fits_across(part: str, model: str, other: str) -> bool:
+    """Whether a part of one invented model fits another one.
+
+    >>> fits_across("fan", "Tern 13", "Godwit 13"), fits_across("battery", "Tern 13", "Godwit 13")
+    (True, False)
+    """
+    return any(model in family and other in family for family in FAMILIES.get(part, ()))
 
 
 def _tag(model: str, number: int) -> str:

@@ -44,6 +44,11 @@ class Lot:
         return len(self.units)
 
     @property
+    def is_done(self) -> bool:
+        """Whether all of its machines have left."""
+        return bool(self.units) and self.states[FloorState.GONE] == self.came_in
+
+    @property
     def models(self) -> tuple[str, ...]:
         """Its models, most frequent first."""
         return _most_frequent(unit.line.model for unit in self.units)

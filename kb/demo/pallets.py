@@ -1,0 +1,285 @@
+"""Eight invented pallets of the demo shop: six done with, one in the middle, one just arrived."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from random import Random
+
+from kb.demo.complaints import complaint
+from kb.demo.habits import MODELS, Fault, Faults
+from kb.demo.jobs import CONSUMABLES, NOTE, SHOP, fits_across
+from kb.history import History, kinds
+from kb.history.ids import derived_id
+from kb.history.kinds import Kind
+from kb.library.checklist import CheckLine, CheckList
+from kb.model import Entry, Job
+
+SEED = 20
+#: The moment at which the invented story stands still.
+NOW = datetime(2026, 10, 30, 16, 30, tzinfo=UTC)
+#: One machine in so many has a second fault that only the check-out finds.
+HIDDEN_FAULT = 8
+#: One try to fit a part of another model in so many fails.
+MISFITS = 6
+
+#: The share of machines that come without a word of what is wrong.
+WORDLESS = 0.06
+
+PEOPLE = ("AW", "JT", "MK", "RS")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InventedLot:
+    """A purchase: day it came, how many machines of how many models, and its price in cents."""
+
+    name: str
+    month: int
+    day: int
+    machines: int
+    models: int
+    cents: int
+    freight_cents: int
+
+
+LOTS = (
+    InventedLot(name="P1", month=1, day=12, machines=18, models=3, cents=21000, freight_cents=4000),
+    InventedLot(name="P2", month=2, day=16, machines=24, models=4, cents=43000, freight_cents=5000),
+    InventedLot(name="P3", month=3, day=23, machines=30, models=6, cents=61500, freight_cents=6000),
+    InventedLot(name="P4", month=5, day=4, machines=12, models=3, cents=26000, freight_cents=3500),
+    InventedLot(name="P5", month=6, day=15, machines=40, models=8, cents=98000, freight_cents=9000),
+    InventedLot(name="P6", month=8, day=10, machines=28, models=5, cents=57000, freight_cents=6000),
+    InventedLot(name="P7", month=10, day=5, machines=36, models=6, cents=86400, freight_cents=7500),
+    InventedLot(name="P8", month=10, day=29, machines=32, models=7, cents=71000, freight_cents=7000),
+)
+#: How far the machines of the running lot have come, and of one that is done with, in parts of 24.
+IN_THE_MIDDLE = {
+    "unseen": 3, "waiting": 8, "bench": 2, "part": 5, "check": 3, "ready": 7, "donor": 5, "sold": 2, "locked": 1,
+}  # fmt: skip
+DONE_WITH = {"sold": 17, "donor-gone": 4, "waste": 2, "locked": 1}
+
+
+@dataclass
+class InventedMachine:
+    """One invented machine: what is wrong with it, and how far its story goes."""
+
+    tag: str
+    fault: Fault
+    end: str
+    came: datetime
+    rng: Random
+    jobs: int = 0
+
+
+Act = Callable[[History], None]
+
+
+@dataclass
+class Story:
+    """What happens, in the order in which it is to be told; parts that left a donor leave it once."""
+
+    check_list: CheckList
+    acts: list[tuple[datetime, int, Act]] = field(default_factory=list)
+    gone_parts: set[tuple[str, str]] = field(default_factory=set)
+    donors: list[InventedMachine] = field(default_factory=list)
+
+    def tell(self, at: datetime, act: Act) -> None:
+        """Something happens at that time."""
+        self.acts.append((at, len(self.acts), act))
+
+    def note(self, at: datetime, kind: Kind, **body: object) -> None:
+        """A record of the floor is written at that time."""
+        self.tell(at, lambda history: _noted(history, kind, body))
+
+    def shown(self, at: datetime, machine: InventedMachine, line: CheckLine, shown: str, by: str) -> None:
+        """A line of the check-out showed something."""
+        self.note(at, kinds.FUNCTION, tag=machine.tag, line=line.name, shown=shown, by=by)
+
+
+def _noted(history: History, kind: Kind, body: dict[str, object]) -> None:
+    history.note(kind, "", body)
+
+
+def fill(path: Path, entries: Sequence[Entry], check_list: CheckList, jobs: Sequence[Job], seed: int = SEED) -> int:
+    """Write lots and jobs into an empty history at that path; gives how many jobs and machines, 0 if it holds any."""
+    told = [NOW]
+    with History.open(path, clock=lambda: told[0]) as history, history.together():
+        if history.tip().count:
+            return 0
+        story = invented(entries, check_list, seed)
+        for at, _, act in sorted(story.acts, key=lambda one: one[:2]):
+            told[0] = at
+            act(history)
+        told[0] = NOW
+        for job in jobs:
+            history.adopt(job)
+    return len(jobs) + sum(lot.machines for lot in LOTS)
+
+
+def invented(entries: Sequence[Entry], check_list: CheckList, seed: int = SEED) -> Story:
+    """The story of the eight lots; the same entries, list and seed give the same one."""
+    faults, story = Faults(entries, seed), Story(check_list)
+    if not faults.entries:
+        return story
+    for lot in LOTS:
+        rng = Random(f"lot {seed} {lot.name}")
+        came = datetime(2026, lot.month, lot.day, 8, 0, tzinfo=UTC)
+        story.note(
+            came, kinds.LOT, lot=lot.name, bought_on=f"2026-{lot.month:02d}-{lot.day:02d}", cents=lot.cents,
+            freight_cents=lot.freight_cents, claimed=lot.machines, seller="Quay Disposals (invented)", note=NOTE,
+        )  # fmt: skip
+        machines = list(_machines(lot, faults, came, rng))
+        story.donors = [machine for machine in machines if machine.end.startswith("donor")]
+        for machine in machines:
+            _live(story, lot, machine)
+    return story
+
+
+def _machines(lot: InventedLot, faults: Faults, came: datetime, rng: Random) -> Iterator[InventedMachine]:
+    """The machines of a lot, each with its fault and the end of its story."""
+    models = rng.sample(list(MODELS), lot.models)
+    for number, end in enumerate(_ends(lot, rng), 1):
+        own = Random(f"machine {lot.name} {number}")
+        at = came + timedelta(minutes=4 * number)
+        yield InventedMachine(f"{lot.name}-{number:03d}", _fault_among(models, faults, own), end, at, own)
+
+
+def _fault_among(models: Sequence[str], faults: Faults, rng: Random) -> Fault:
+    """The next fault that falls on one of these models."""
+    while True:
+        fault = faults.draw(rng)
+        if fault.model in models:
+            return fault
+
+
+def _ends(lot: InventedLot, rng: Random) -> list[str]:
+    """How the story of each machine of a lot ends, in no order."""
+    if lot.name == "P8":
+        return ["arrived"] * lot.machines
+    shares = IN_THE_MIDDLE if lot.name == "P7" else DONE_WITH
+    whole = sum(shares.values())
+    ends = [end for end, share in shares.items() for _ in range(round(share * lot.machines / whole))]
+    ends = (ends + ["sold"] * lot.machines)[: lot.machines]
+    rng.shuffle(ends)
+    return ends
+
+
+def _live(story: Story, lot: InventedLot, machine: InventedMachine) -> None:
+    """One machine from its arrival as far as its story goes."""
+    rng, at = machine.rng, machine.came
+    place = f"{'ABC'[rng.randrange(3)]}{int(machine.tag[-3:])}"
+    silent = machine.end == "unseen" or (machine.end in ("sold", "ready", "arrived") and rng.random() < WORDLESS)
+    words = "" if silent else complaint(machine.fault.entry, rng)
+    story.note(
+        at, kinds.UNIT_IN, tag=machine.tag, model=machine.fault.model, lot=lot.name, words=words, place=place,
+        serial=f"INV{rng.randrange(10**8):08d}",
+    )  # fmt: skip
+    if machine.end in ("unseen", "arrived"):
+        return
+    by = rng.choice(PEOPLE)
+    for line in story.check_list.on_arrival:
+        locked = machine.end == "locked" and line.name == "locks-absent"
+        if line.name in ("pack-flat", "locks-absent"):
+            at += timedelta(minutes=1)
+            story.shown(at, machine, line, "bad" if locked else "good", by)
+    at += timedelta(days=1 + rng.randrange(4), hours=rng.randrange(1, 8))
+    match machine.end:
+        case "locked":
+            story.note(at, kinds.GONE, tag=machine.tag, how="returned", cents=0)
+        case "bench" | "part":
+            _on_the_bench(story, machine, at)
+        case "waste":
+            story.note(at, kinds.GONE, tag=machine.tag, how="waste", cents=0)
+        case "donor" | "donor-gone":
+            story.note(at, kinds.DONOR, tag=machine.tag, why="worth more in parts")
+            if machine.end == "donor-gone":
+                story.note(at + timedelta(days=20), kinds.GONE, tag=machine.tag, how="waste", cents=0)
+        case "check":
+            _repaired(story, machine, machine.fault, at)
+        case "ready" | "sold":
+            _finished(story, machine, at)
+
+
+def _on_the_bench(story: Story, machine: InventedMachine, at: datetime) -> None:
+    """A job is open, and where the machine waits for a part, that is wanted."""
+    fix = machine.fault.entry.fix_for(machine.fault.cause)
+    part = fix.parts[0] if fix and fix.parts else "mainboard"
+
+    def act(history: History) -> None:
+        job = history.open_job(machine.fault.model, machine.tag, complaint(machine.fault.entry, machine.rng, 0.0))
+        if machine.end == "part":
+            history.note(kinds.PART_WANTED, job, {"tag": machine.tag, "part": part})
+
+    story.tell(at, act)
+
+
+def _repaired(story: Story, machine: InventedMachine, fault: Fault, at: datetime) -> str:
+    """The fault was found and mended; gives who did it."""
+    rng = machine.rng
+    fix = fault.entry.fix_for(fault.cause)
+    part = rng.choice(fix.parts) if fix and fix.parts else ""
+    donor = _donor(story, machine, part, at)
+    by = rng.choice(PEOPLE)
+    machine.jobs += 1
+    job = Job(
+        job=derived_id(f"{SHOP} {machine.tag} {machine.jobs}"), shop=SHOP, model=fault.model, unit=machine.tag,
+        words=complaint(fault.entry, rng), cause=fault.name, minutes=float(rng.randrange(8, 55)), part=part,
+        donor=donor, closed_at=at.strftime("%Y-%m-%dT%H:%M:%SZ"), note=NOTE, by=by,
+    )  # fmt: skip
+    story.tell(at, lambda history: _adopted(history, job))
+    return by
+
+
+def _adopted(history: History, job: Job) -> None:
+    history.adopt(job)
+
+
+def _donor(story: Story, machine: InventedMachine, part: str, at: datetime) -> str:
+    """The donor of the lot that gives a part: of the same model, or of one that it fits; it gives each part once.
+
+    One try across models in six fails, and the reason is written down.
+    """
+    if not part or part in CONSUMABLES:
+        return ""
+    for donor in story.donors:
+        model = donor.fault.model
+        same = model == machine.fault.model
+        if (donor.tag, part) in story.gone_parts or not (same or fits_across(part, model, machine.fault.model)):
+            continue
+        story.gone_parts.add((donor.tag, part))
+        if same or machine.rng.randrange(MISFITS):
+            return donor.tag
+        story.note(
+            at, kinds.FIT, part=part, from_model=model, to_model=machine.fault.model, shown="failed",
+            why=machine.rng.choice(("ribbon", "mounting", "connector")), source=machine.tag,
+        )  # fmt: skip
+    return ""
+
+
+def _finished(story: Story, machine: InventedMachine, at: datetime) -> None:
+    """Repaired, checked line by line, a hidden fault found and mended on one in eight, signed, and sold or ready."""
+    rng = machine.rng
+    hands = {_repaired(story, machine, machine.fault, at)}
+    at += timedelta(days=1, hours=rng.randrange(1, 5))
+    by = rng.choice(PEOPLE)
+    lines = list(story.check_list.checks)
+    hidden = rng.choice(lines[3:]) if lines[3:] and rng.randrange(HIDDEN_FAULT) == 0 else None
+    for line in lines:
+        at += timedelta(minutes=max(1.0, line.minutes))
+        if line is hidden:
+            story.shown(at, machine, line, "bad", by)
+            at += timedelta(minutes=25)
+            hands.add(_repaired(story, machine, machine.fault, at))
+        story.shown(at, machine, line, "good", by)
+    at += timedelta(minutes=30)
+    signer = next((one for one in PEOPLE if one not in hands), "XX")
+    wear = f"{rng.randrange(5, 40)} % of the capacity when new is gone"
+    story.note(
+        at, kinds.SIGNED, tag=machine.tag, by=signer, look=rng.choice(("A: as new", "B: light marks", "C: worn")),
+        wear=wear, wipe="cleared and read back", open="",
+    )  # fmt: skip
+    if machine.end == "sold":
+        at += timedelta(days=rng.randrange(1, 9))
+        story.note(min(at, NOW), kinds.GONE, tag=machine.tag, how="sold", cents=100 * rng.randrange(90, 260))

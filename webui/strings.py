@@ -190,6 +190,7 @@ ENGLISH: Mapping[str, str] = {
     "labels.address": "codes lead a phone to the machine's page",
     "labels.go": "Lay them out",
     "labels.count": "{n} label|{n} labels",
+    "labels.print": "Print them",
     "labels.code": "Code of {tag}",
     # backups that fail
     "backups.since": "No backup has succeeded since {moment}.",

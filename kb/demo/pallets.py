@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -81,9 +81,15 @@ class Story:
     """What happens, in the order in which it is to be told; parts that left a donor leave it once."""
 
     check_list: CheckList
+    entries: Mapping[str, Entry]
     acts: list[tuple[datetime, int, Act]] = field(default_factory=list)
     gone_parts: set[tuple[str, str]] = field(default_factory=set)
     donors: list[InventedMachine] = field(default_factory=list)
+
+    def behind(self, line: CheckLine, otherwise: Fault) -> Fault:
+        """A fault that a line of the check-out finds, on the model of the other one."""
+        known = [self.entries[slug] for slug in line.sheets if slug in self.entries and self.entries[slug].causes]
+        return Fault(otherwise.model, known[0], known[0].causes[0].slug) if known else otherwise
 
     def tell(self, at: datetime, act: Act) -> None:
         """Something happens at that time."""
@@ -120,7 +126,7 @@ def fill(path: Path, entries: Sequence[Entry], check_list: CheckList, jobs: Sequ
 
 def invented(entries: Sequence[Entry], check_list: CheckList, seed: int = SEED) -> Story:
     """The story of the eight lots; the same entries, list and seed give the same one."""
-    faults, story = Faults(entries, seed), Story(check_list)
+    faults, story = Faults(entries, seed), Story(check_list, {entry.slug: entry for entry in entries})
     if not faults.entries:
         return story
     for lot in LOTS:
@@ -169,7 +175,8 @@ def _ends(lot: InventedLot, rng: Random) -> list[str]:
 def _live(story: Story, lot: InventedLot, machine: InventedMachine) -> None:
     """One machine from its arrival as far as its story goes."""
     rng, at = machine.rng, machine.came
-    place = f"{'ABC'[rng.randrange(3)]}{int(machine.tag[-3:])}"
+    shelf = "DE" if lot.name == "P8" else "ABC"
+    place = f"{rng.choice(shelf)}{int(machine.tag[-3:])}"
     silent = machine.end == "unseen" or (machine.end in ("sold", "ready", "arrived") and rng.random() < WORDLESS)
     words = "" if silent else complaint(machine.fault.entry, rng)
     story.note(
@@ -271,7 +278,7 @@ def _finished(story: Story, machine: InventedMachine, at: datetime) -> None:
         if line is hidden:
             story.shown(at, machine, line, "bad", by)
             at += timedelta(minutes=25)
-            hands.add(_repaired(story, machine, machine.fault, at))
+            hands.add(_repaired(story, machine, story.behind(line, machine.fault), at))
         story.shown(at, machine, line, "good", by)
     at += timedelta(minutes=30)
     signer = next((one for one in PEOPLE if one not in hands), "XX")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from kb.bench.arrivals import Arrived
 from kb.bench.front import Bench
+from kb.history import kinds
 from kb.model import Confirmation
 
 WORDS = "shows no battery although one is fitted"
@@ -22,6 +24,7 @@ def furnish(shop: Bench) -> tuple[str, ...]:
     shop.jobs.retract(shop.jobs.begin("hums in the left corner", "Tern 13"), "owner wanted it back")
     shop.jobs.nothing_fits("hums in the left corner, but only while it rains and nobody is looking at it", "Tern 13")
     job = shop.jobs.begin(WORDS, "Tern 13", "T-7")
+    furnish_floor(shop)
     shop.jobs.did_not_help(job, PLUG)
     (shop.folder / "entries").mkdir(exist_ok=True)
     (shop.folder / "entries" / "torn.md").write_text("nothing\n")
@@ -37,4 +40,27 @@ def furnish(shop: Bench) -> tuple[str, ...]:
         "/new?q=hums", "/review", "/review?model=None+Such", "/library", "/library?q=battery&show=new",
         "/u/T-1/checkout", "/u/T-2/checkout", "/u/T-2/checkout?line=look", "/u/T-2/checkout/sheet",
         "/library/checks", "/keys", "/tools", "/nowhere",
+        "/machines", "/machines?state=ready", "/lot/P7", "/u/P7-001", "/u/P7-003", "/u/P7-099",
+        "/arrival?lot=P7&saved=P7-003", "/labels?lot=P7", "/?unit=P7-001",
     )  # fmt: skip
+
+
+def furnish_floor(shop: Bench) -> None:
+    """A lot with a machine in each state, one of them with a long tag and a swollen pack."""
+    shop.machines.write(
+        kinds.LOT, {"lot": "P7", "bought_on": "2026-10-05", "claimed": 9, "seller": "Somebody (invented)"}
+    )
+    for number in range(1, 8):
+        told = Arrived(lot="P7", model="Tern 13", words=WORDS, place=f"A{number}")
+        shop.arrivals.arrive(told)
+    shop.arrivals.arrive(Arrived(tag="P7-LONG-TAG-OF-THE-BOTTOM-SHELF-0000012", lot="P7", model="Skua 14"))
+    shop.jobs.begin(WORDS, "Tern 13", "P7-001")
+    shop.machines.want("P7-002", "battery")
+    shop.arrivals.look_at("P7-003", {"pack-flat": "bad", "locks-absent": "bad", "screen": "good"}, "AW")
+    shop.jobs.confirm(Confirmation(PLUG, "Tern 13", unit="P7-004", by="AW"))
+    shop.jobs.confirm(Confirmation(PLUG, "Tern 13", unit="P7-005", by="AW"))
+    shop.machines.write(kinds.SIGNED, {"tag": "P7-005", "by": "JT"})
+    shop.machines.give_up("P7-006", "mainboard dead")
+    shop.machines.let_go("P7-007", "sold", 12000)
+    shop.machines.note("P7-001", "lid scratched", "AW")
+    shop.machines.hand_over("P7-001", "JT", "AW")

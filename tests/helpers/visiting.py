@@ -21,6 +21,11 @@ class Form:
     buttons: list[tuple[str, str, str]] = field(default_factory=list)
 
 
+def _counts(field: dict[str, str]) -> bool:
+    """Whether a form sends the field as it stands: a box or a dot does if it is ticked."""
+    return field.get("type") not in ("radio", "checkbox") or "checked" in field
+
+
 class Page(HTMLParser):
     """What a person sees of an answer."""
 
@@ -54,7 +59,7 @@ class Page(HTMLParser):
             self.links.append((self._link, ""))
         elif tag == "button" and given.get("type") != "button":
             self.forms[-1].buttons.append((given.get("name", ""), given.get("value", ""), ""))
-        elif tag == "input" and "name" in given and (given.get("type") != "radio" or "checked" in given):
+        elif tag == "input" and "name" in given and _counts(given):
             self.forms[-1].fields[given["name"]] = given.get("value", "")
         elif tag == "textarea":
             self._area = given["name"]

@@ -13,6 +13,7 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 import webui
+from kb.bench.arrivals import Arrived
 from kb.bench.front import Bench
 from kb.model import Confirmation
 from security import hostile
@@ -34,6 +35,7 @@ class Walk:
         self.bench = bench
         self.client = visitor(app)
         self.open_job = bench.jobs.begin("no battery", "Tern 13", "T-01")
+        bench.arrivals.arrive(Arrived(tag="T-01", lot="P1", model="Tern 13", words="no battery", place="A1"))
         self.closed_job = bench.jobs.confirm(Confirmation(PLUG, model="Tern 13", words="no battery", part="plug")).job
 
     def addresses(self, method: str) -> list[str]:
@@ -55,6 +57,7 @@ class Walk:
 
     def _real(self, name: str) -> str:
         known = {"job": self.open_job, "slug": "no-battery", "tag": "T-01", "filename": "bench.css", "name": "none"}
+        known |= {"lot": "P1", "deed": "note"}
         return known.get(name, "x")
 
     def token(self) -> str:

@@ -30,17 +30,17 @@ def floor() -> str:
     )
 
 
-@pages.get("/lot/<name>")
-def lot(name: str) -> str:
+@pages.get("/lot/<lot>")
+def show(lot: str) -> str:
     """One lot: its figures, its way, its rack and its machines."""
-    found = fields.bench().machines.lot(name)
+    found = fields.bench().machines.lot(lot)
     return render_template("lot.html", lot=found, **_shown(found.units, _wanting()))
 
 
-@pages.get("/lot/<name>/machines.csv")
-def as_csv(name: str) -> Response:
+@pages.get("/lot/<lot>/machines.csv")
+def as_csv(lot: str) -> Response:
     """The machines of a lot as CSV, for a spreadsheet and to be read in again."""
-    found = fields.bench().machines.lot(name)
+    found = fields.bench().machines.lot(lot)
     wanting = _wanting()
     rows = csv_rows(found, wanting)
     answer = Response(to_csv(rows), mimetype="text/csv")

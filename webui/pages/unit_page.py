@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from flask import Blueprint, abort, current_app, redirect, render_template, request
+from flask import Blueprint, abort, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from kb.bench.machines import Machine, NoMachine
@@ -16,6 +16,7 @@ from kb.machines.units import is_unknown
 from webui import fields
 from webui.fields import TypedComplaint, job_address, tag_in, unit_address
 from webui.guard.safety import once, remember
+from webui.pages.checkout_page import address_of
 
 pages = Blueprint("unit", __name__)
 
@@ -40,7 +41,7 @@ def show(tag: str) -> str | tuple[str, int]:
         got=[one for one in found.unit.moved if tag_key(one.tag) == found.unit.key],
         pictures=desk.pictures(found.unit),
         parts=sorted(spellings().parts),
-        checkout=f"{unit_address(found.unit.tag)}/checkout" if "checkout" in current_app.blueprints else "",
+        checkout=address_of(found.unit.tag),
         by=request.cookies.get(fields.INITIALS_COOKIE, ""),
         unknown_model=is_unknown(found.unit.model),
     )

@@ -94,6 +94,11 @@ def in_form(name: str) -> str:
     return request.form.get(name, "").strip()
 
 
+def at_this_bench() -> str:
+    """Who works here: the initials that this browser has, else a name for the browser itself, so that clocks differ."""
+    return request.cookies.get(INITIALS_COOKIE, "").strip()[:20] or f"bench {str(g.get('visitor', ''))[:6]}"
+
+
 def form_fields() -> list[tuple[str, str]]:
     """Every field of the form as it was sent; none if the form could not be read."""
     if g.get("form_unread") or request.method == "GET":

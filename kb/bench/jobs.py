@@ -5,18 +5,23 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 
+from kb.base.clock import stamp
 from kb.base.trouble import Refusal
 from kb.bench.asking import AskingDesk
 from kb.bench.shop import Desk
 from kb.diagnosis import confirming
 from kb.diagnosis.case import SoFar
 from kb.history import History, kinds
-from kb.history.benchtime import minutes_on_the_bench
+from kb.history.benchtime import FROM_ANOTHER, minutes_on_the_bench
 from kb.history.jobs import OpenJob, job_of
 from kb.history.trouble import ClockDoubt
 from kb.index.connections import over_a_sound_index
 from kb.model import Answer, Confirmation, Finding, Job, Test
+
+#: No test that is done before a job is opened takes longer.
+A_TEST = timedelta(minutes=15)
 
 
 class Untested(Refusal):
@@ -106,6 +111,35 @@ class JobDesk(Desk):
     def could_not_do(self, job: str, test: str, skip: bool = True, token: str = "") -> None:
         """Set a test (`entry/test`) aside on this job, or with `skip` false put it back."""
         self.shop.history().note(kinds.SKIP, job, {"test": test, "skip": skip}, token)
+
+    def take_up(self, job: str, by: str, token: str = "") -> None:
+        """Say that somebody works on an open job from now on; whatever else they worked on stands still.
+
+        `by` is their initials, or a name for the bench they sit at. Nothing is written if all that is so already.
+        """
+        history = self.shop.history()
+        with history.together():
+            others = [other for other in history.clocked_jobs() if by in other.run_by and other.job != job]
+            for number, other in enumerate(others):
+                body = {"shown": "off", "by": by, "why": FROM_ANOTHER}
+                history.note(kinds.CLOCK, other.job, body, f"{token}-off{number}" if token else "")
+            if by not in self.job(job).run_by:
+                came = bool(others) or self._just_done(by)
+                body = {"shown": "on", "by": by, "why": FROM_ANOTHER if came else ""}
+                history.note(kinds.CLOCK, job, body, f"{token}-on" if token else "")
+
+    def leave(self, job: str, by: str, why: str, token: str = "") -> None:
+        """Say that somebody works on an open job no more, or not now, and why."""
+        history = self.shop.history()
+        with history.together():
+            state = self.job(job)
+            if by in state.run_by or not state.turns:
+                history.note(kinds.CLOCK, job, {"shown": "off", "by": by, "why": why}, token)
+
+    def _just_done(self, by: str) -> bool:
+        """Whether they closed a job so lately that a test before the next one ran on its clock."""
+        since = stamp(self.shop.clock() - A_TEST)
+        return any(job.by == by and job.closed_at >= since for job in self.shop.history().last_closed(5))
 
     def take_back(self, job: str, record: str, token: str = "") -> None:
         """Undo a finding or a failed fix of an open job, by the id of its record."""

@@ -56,8 +56,16 @@ LOTS = (
 )
 #: How far the machines of the running lot have come, and of one that is done with, in parts of 24.
 IN_THE_MIDDLE = {
-    "unseen": 3, "waiting": 8, "bench": 2, "part": 5, "check": 3, "ready": 7, "donor": 5, "sold": 2, "locked": 1,
-}  # fmt: skip
+    "unseen": 3,
+    "waiting": 8,
+    "bench": 2,
+    "part": 5,
+    "check": 3,
+    "ready": 7,
+    "donor": 5,
+    "sold": 2,
+    "locked": 1,
+}
 DONE_WITH = {"sold": 17, "donor-gone": 4, "waste": 2, "locked": 1}
 
 
@@ -133,9 +141,16 @@ def invented(entries: Sequence[Entry], check_list: CheckList, seed: int = SEED) 
         rng = Random(f"lot {seed} {lot.name}")
         came = datetime(2026, lot.month, lot.day, 8, 0, tzinfo=UTC)
         story.note(
-            came, kinds.LOT, lot=lot.name, bought_on=f"2026-{lot.month:02d}-{lot.day:02d}", cents=lot.cents,
-            freight_cents=lot.freight_cents, claimed=lot.machines, seller="Quay Disposals (invented)", note=NOTE,
-        )  # fmt: skip
+            came,
+            kinds.LOT,
+            lot=lot.name,
+            bought_on=f"2026-{lot.month:02d}-{lot.day:02d}",
+            cents=lot.cents,
+            freight_cents=lot.freight_cents,
+            claimed=lot.machines,
+            seller="Quay Disposals (invented)",
+            note=NOTE,
+        )
         machines = list(_machines(lot, faults, came, rng))
         story.donors = [machine for machine in machines if machine.end.startswith("donor")]
         for machine in machines:
@@ -180,9 +195,15 @@ def _live(story: Story, lot: InventedLot, machine: InventedMachine) -> None:
     silent = machine.end == "unseen" or (machine.end in ("sold", "ready", "arrived") and rng.random() < WORDLESS)
     words = "" if silent else complaint(machine.fault.entry, rng)
     story.note(
-        at, kinds.UNIT_IN, tag=machine.tag, model=machine.fault.model, lot=lot.name, words=words, place=place,
+        at,
+        kinds.UNIT_IN,
+        tag=machine.tag,
+        model=machine.fault.model,
+        lot=lot.name,
+        words=words,
+        place=place,
         serial=f"INV{rng.randrange(10**8):08d}",
-    )  # fmt: skip
+    )
     if machine.end in ("unseen", "arrived"):
         return
     by = rng.choice(PEOPLE)
@@ -231,10 +252,19 @@ def _repaired(story: Story, machine: InventedMachine, fault: Fault, at: datetime
     by = rng.choice(PEOPLE)
     machine.jobs += 1
     job = Job(
-        job=derived_id(f"{SHOP} {machine.tag} {machine.jobs}"), shop=SHOP, model=fault.model, unit=machine.tag,
-        words=complaint(fault.entry, rng), cause=fault.name, minutes=float(rng.randrange(8, 55)), part=part,
-        donor=donor, closed_at=at.strftime("%Y-%m-%dT%H:%M:%SZ"), note=NOTE, by=by,
-    )  # fmt: skip
+        job=derived_id(f"{SHOP} {machine.tag} {machine.jobs}"),
+        shop=SHOP,
+        model=fault.model,
+        unit=machine.tag,
+        words=complaint(fault.entry, rng),
+        cause=fault.name,
+        minutes=float(rng.randrange(8, 55)),
+        part=part,
+        donor=donor,
+        closed_at=at.strftime("%Y-%m-%dT%H:%M:%SZ"),
+        note=NOTE,
+        by=by,
+    )
     story.tell(at, lambda history: _adopted(history, job))
     return by
 
@@ -259,9 +289,15 @@ def _donor(story: Story, machine: InventedMachine, part: str, at: datetime) -> s
         if same or machine.rng.randrange(MISFITS):
             return donor.tag
         story.note(
-            at, kinds.FIT, part=part, from_model=model, to_model=machine.fault.model, shown="failed",
-            why=machine.rng.choice(("ribbon", "mounting", "connector")), source=machine.tag,
-        )  # fmt: skip
+            at,
+            kinds.FIT,
+            part=part,
+            from_model=model,
+            to_model=machine.fault.model,
+            shown="failed",
+            why=machine.rng.choice(("ribbon", "mounting", "connector")),
+            source=machine.tag,
+        )
     return ""
 
 
@@ -284,9 +320,15 @@ def _finished(story: Story, machine: InventedMachine, at: datetime) -> None:
     signer = next((one for one in PEOPLE if one not in hands), "XX")
     wear = f"{rng.randrange(5, 40)} % of the capacity when new is gone"
     story.note(
-        at, kinds.SIGNED, tag=machine.tag, by=signer, look=rng.choice(("A: as new", "B: light marks", "C: worn")),
-        wear=wear, wipe="cleared and read back", open="",
-    )  # fmt: skip
+        at,
+        kinds.SIGNED,
+        tag=machine.tag,
+        by=signer,
+        look=rng.choice(("A: as new", "B: light marks", "C: worn")),
+        wear=wear,
+        wipe="cleared and read back",
+        open="",
+    )
     if machine.end == "sold":
         at += timedelta(days=rng.randrange(1, 9))
         story.note(min(at, NOW), kinds.GONE, tag=machine.tag, how="sold", cents=100 * rng.randrange(90, 260))

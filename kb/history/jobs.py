@@ -28,6 +28,16 @@ class FailedFix:
     fix: str
 
 
+@dataclass(frozen=True, slots=True)
+class ClockTurn:
+    """Somebody took a job up, or left it and why, at a time (UTC)."""
+
+    at: str
+    on: bool
+    by: str
+    why: str = ""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenJob:
     """A job as the history has it: open while `closed` is None and `retracted` (the reason) is empty.
@@ -44,8 +54,17 @@ class OpenJob:
     failed_fixes: tuple[FailedFix, ...] = ()
     skipped: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    turns: tuple[ClockTurn, ...] = ()
     closed: Job | None = None
     retracted: str = ""
+
+    @property
+    def run_by(self) -> frozenset[str]:
+        """Who is working on it now, as far as anybody said so."""
+        running: set[str] = set()
+        for turn in self.turns:
+            (running.add if turn.on else running.discard)(turn.by)
+        return frozenset() if self.closed or self.retracted else frozenset(running)
 
     @property
     def outcomes(self) -> tuple[Finding, ...]:
@@ -67,6 +86,7 @@ class _JobTold:
     failed: dict[str, str] = field(default_factory=dict)
     skipped: dict[str, bool] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
+    turns: list[ClockTurn] = field(default_factory=list)
     closed: Job | None = None
     retracted: str = ""
 
@@ -87,6 +107,9 @@ class _JobTold:
                 self.failed.pop(_texts(record, "record")["record"], None)
             case "note":
                 self.notes.append(_texts(record, "text")["text"])
+            case "clock":
+                told = _texts(record, "shown", "by", "why")
+                self.turns.append(ClockTurn(record.at, told["shown"] == "on", told["by"], told["why"]))
             case "close":
                 self.closed = self.closed or job_of(record)
             case "retract":
@@ -110,6 +133,7 @@ def state_of(job: str, records: Iterable[Record]) -> OpenJob:
         closed=closed,
         retracted=told.retracted,
         notes=tuple(told.notes),
+        turns=tuple(told.turns),
         findings=tuple(NotedFinding(*pair) for pair in told.findings.items()),
         skipped=tuple(test for test, aside in told.skipped.items() if aside),
         failed_fixes=tuple(FailedFix(*pair) for pair in told.failed.items()),

@@ -58,6 +58,10 @@ class Recall:
         """The jobs on the bench, in the order in which they were opened."""
         return tuple(self.job_state(job) for job in self._ledger.jobs_with("open", ("close", "retract")))
 
+    def clocked_jobs(self) -> tuple[OpenJob, ...]:
+        """The jobs on the bench of which somebody said that they were taken up or left."""
+        return tuple(self.job_state(job) for job in self._ledger.jobs_with("clock", ("close", "retract")))
+
     def job_state(self, job: str) -> OpenJob:
         """The job of that id as it stands; raises UnknownJob."""
         state = self.find_job(job)

@@ -35,6 +35,17 @@ def note() -> Response | tuple[str, int]:
         bench.jobs.could_not_do(job, step, token=f"{once()}-1")
     elif failed := fields.in_form("failed"):
         bench.jobs.did_not_help(job, failed, f"{once()}-1")
+    bench.jobs.take_up(job, fields.at_this_bench(), once())
+    return redirect(fields.job_address(job), 303)
+
+
+@pages.post("/job/<job>/clock")
+def clock(job: str) -> Response:
+    """Somebody takes the job up, or leaves it, and why."""
+    if why := fields.in_form("why"):
+        fields.bench().jobs.leave(job, fields.at_this_bench(), why, once())
+    else:
+        fields.bench().jobs.take_up(job, fields.at_this_bench(), once())
     return redirect(fields.job_address(job), 303)
 
 

@@ -15,10 +15,15 @@ pages = Blueprint("labels", __name__)
 
 #: The measures of a sheet, each with the string that names it.
 MEASURES = {
-    "paper_width": "labels.paper_width", "paper_height": "labels.paper_height", "width": "labels.width",
-    "height": "labels.height", "left": "labels.left", "top": "labels.top", "gap_across": "labels.gap_across",
+    "paper_width": "labels.paper_width",
+    "paper_height": "labels.paper_height",
+    "width": "labels.width",
+    "height": "labels.height",
+    "left": "labels.left",
+    "top": "labels.top",
+    "gap_across": "labels.gap_across",
     "gap_down": "labels.gap_down",
-}  # fmt: skip
+}
 
 
 @pages.get("/labels")

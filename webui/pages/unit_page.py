@@ -70,6 +70,7 @@ def begin(tag: str) -> Response:
         return redirect(f"{unit_address(unit.tag)}#jobs", 303)
     model = "" if is_unknown(unit.model) else unit.model
     job = bench.jobs.begin(fields.in_form("q") or unit.words, model, unit.tag, once())
+    bench.jobs.take_up(job, fields.at_this_bench(), once())
     return redirect(job_address(job), 303)
 
 
@@ -113,6 +114,8 @@ def _want(tag: str) -> None:
     open_jobs = bench.machines.unit(tag).open_jobs
     job = open_jobs[0].job if len(open_jobs) == 1 else ""
     bench.machines.want(tag, fields.in_form("part"), job, once())
+    if job:
+        bench.jobs.leave(job, fields.at_this_bench(), "waits for a part", f"{once()}-off")
 
 
 def _correct(tag: str) -> None:
@@ -155,9 +158,17 @@ def _cents(price: str) -> int:
 
 #: What can be written down of a machine, by the last word of the address.
 DEEDS: dict[str, Callable[[str], None]] = {
-    "note": _note, "place": _move, "hand": _hand, "part": _want, "facts": _correct, "look": _look,
-    "donor": _give_up, "keep": _keep, "gone": _gone, "strike": _strike,
-}  # fmt: skip
+    "note": _note,
+    "place": _move,
+    "hand": _hand,
+    "part": _want,
+    "facts": _correct,
+    "look": _look,
+    "donor": _give_up,
+    "keep": _keep,
+    "gone": _gone,
+    "strike": _strike,
+}
 
 
 def _search_again(found: Machine) -> str:

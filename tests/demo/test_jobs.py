@@ -64,7 +64,11 @@ def test_a_sheet_with_more_causes_and_tests_changes_the_jobs_of_no_other(
 
     changed = demo.invented_jobs([more, *(entry for entry in entries if entry is not first)])
 
-    assert [job for job in changed if job.entry != first.slug] == [job for job in jobs if job.entry != first.slug]
+    def of_others(some: tuple[Job, ...]) -> list[Job]:
+        """Without the donors: each gives a part once, so that one job may find the part gone to another."""
+        return [replace(job, donor="") for job in some if job.entry != first.slug]
+
+    assert of_others(changed) == of_others(jobs)
     assert any(job.cause == f"{first.slug}/gremlin" for job in changed)
 
 

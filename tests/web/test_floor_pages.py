@@ -334,3 +334,19 @@ def test_confirming_on_a_machine_makes_it_one_to_be_checked(bench: Bench, visito
     bench.jobs.confirm(Confirmation(PLUG, "Tern 13", unit="p7 - 001"))
 
     assert "Go through the check-out." in visitor.go("/u/P7-001").text
+
+
+def test_the_clock_of_a_job_is_stopped_and_started_on_its_page(bench: Bench, visitor: Visitor) -> None:
+    came_in(bench)
+    visitor.go("/u/P7-001")
+    visitor.press("Open a job")
+    (job,) = bench.machines.unit("P7-001").open_jobs
+
+    page = visitor.press("A long test runs")
+    assert "the clock stands: a long test runs" in page.text
+    assert bench.jobs.job(job.job).run_by == frozenset()
+
+    assert "the clock stands" not in visitor.press("Go on with it").text
+    visitor.go("/u/P7-001")
+    visitor.press("It waits for this", part="battery")
+    assert bench.jobs.job(job.job).run_by == frozenset()

@@ -84,7 +84,14 @@ def show(job: str) -> str:
     laid_out = board(bench.entries.entry, complaint, standing.answer, job=state)
     titles = _titles(standing.job.skipped, state.outcomes)
     titles |= bench.entries.cause_texts([failed.fix for failed in state.failed_fixes])
-    return render_template("job.html", standing=standing, board=laid_out, titles=titles, check_out=_check_out(state))
+    return render_template(
+        "job.html",
+        standing=standing,
+        board=laid_out,
+        titles=titles,
+        check_out=_check_out(state),
+        runs=not state.turns or fields.at_this_bench() in state.run_by,
+    )
 
 
 @pages.post("/job/<path:job>/back")

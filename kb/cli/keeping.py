@@ -28,16 +28,20 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False, allow_dash=True), default="-")
 @click.option("--with-retracted", is_flag=True, help="Retracted jobs too, marked as such.")
+@click.option("--everything", is_flag=True, help="Machines, lots and prices too: for your own move, not for others.")
 @click.option("--replace", is_flag=True, help="Put it in place of a file that is there.")
 @shop_option
-def export(bench: Bench, file: Path, with_retracted: bool, replace: bool) -> None:
+def export(bench: Bench, file: Path, *, with_retracted: bool, everything: bool, replace: bool) -> None:
     """Write the history as JSON Lines, one closed job a line; a file that is there already is left as it is.
+
+    Serials, sellers, prices and places stay at home unless --everything asks for them.
 
     Example: benchlore export jobs.jsonl
     """
     from kb.history import exchange
 
-    jobs = exchange.export_jobs(bench.history(), with_retracted)
+    history = bench.history()
+    jobs = exchange.export_everything(history) if everything else exchange.export_jobs(history, with_retracted)
     lines = (f"{line}\n".encode() for line in jobs)
     if file == Path("-"):
         sys.stdout.buffer.writelines(lines)
@@ -75,16 +79,24 @@ def import_(bench: Bench, file: TextIO, as_json: bool) -> None:
         say(f"Warning: {doubt}; the records carry that date", err=True)
     report = exchange.import_jobs(bench.history(), file, getattr(file, "name", "import"))
     told = f"jobs added: {report.added}; known already: {report.known}; lines refused: {len(report.remarks)}"
+    told += f"; records of machines, lots and parts: {report.floor}" if report.floor else ""
     done(told)
     for remark in report.remarks:
         say(str(remark), err=True)
     if as_json:
         click.echo(
-            json_contract.to_json({"added": report.added, "known": report.known, "refused": len(report.remarks)})
+            json_contract.to_json(
+                {
+                    "added": report.added,
+                    "known": report.known,
+                    "refused": len(report.remarks),
+                    "floor_records": report.floor,
+                }
+            )
         )
     else:
         say(told)
-        if not (report.added or report.known or report.remarks):
+        if not (report.added or report.known or report.remarks or report.floor):
             say("the file is empty; give one that benchlore export has written", err=True)
     raise SystemExit(1 if report.remarks else 0)
 

@@ -9,8 +9,10 @@ from datetime import datetime
 from typing import Any
 
 from kb.base.clock import date_doubt
-from kb.history import History, fields, intake
+from kb.history import History, fields, intake, kinds
 from kb.history.ids import derived_id
+from kb.history.jobs import job_of
+from kb.history.moving import FloorLine, fits_for_others, floor_line, is_of_the_floor, read_floor, take_floor
 from kb.history.record import canonical
 from kb.history.trouble import NotAccepted
 from kb.model import Finding, Job, Remark
@@ -31,14 +33,16 @@ _STAND_INS = {"model": "?", "cause": "a/a", "closed_at": "2000-01-01T00:00:00Z"}
 class ImportReport:
     """What an import did: jobs added, jobs known before, lines refused.
 
-    `retracted` counts the jobs that the lines declare wrong; `repeats` are the numbers of lines without
-    an id that say the same as an earlier line and were therefore taken for the same job.
+    `retracted` counts the jobs that the lines declare wrong, `floor` the records of machines, lots and parts;
+    `repeats` are the numbers of lines without an id that say the same as an earlier line and were therefore taken for
+    the same job.
     """
 
     added: int
     known: int
     remarks: tuple[Remark, ...]
     retracted: int = 0
+    floor: int = 0
     repeats: tuple[int, ...] = ()
 
 
@@ -71,10 +75,13 @@ def import_jobs(history: History, lines: Iterable[str], file: str = "import") ->
     read = list(_all_read(lines, file))
     good = [line for line in read if not isinstance(line, Remark)]
     remarks = [line for line in read if isinstance(line, Remark)]
-    added = known = retracted = 0
+    added = known = retracted = floor = 0
     now = history.now()
     with history.together():
         for line in good:
+            if isinstance(line, FloorLine):
+                floor += take_floor(history, line)
+                continue
             state = history.find_job(line.job.job)
             if state and state.closed and _same(state.closed, line.job):
                 known += 1
@@ -88,7 +95,7 @@ def import_jobs(history: History, lines: Iterable[str], file: str = "import") ->
                 history.retract(line.job.job, line.retracted)
                 retracted += 1
     remarks.sort(key=lambda remark: remark.line)
-    return ImportReport(added, known, tuple(remarks), retracted, _repeats(good))
+    return ImportReport(added, known, tuple(remarks), retracted, floor, _repeats(good))
 
 
 def export_jobs(history: History, with_retracted: bool = False) -> Iterator[str]:
@@ -96,16 +103,31 @@ def export_jobs(history: History, with_retracted: bool = False) -> Iterator[str]
     reasons = history.retracted_jobs() if with_retracted else {}
     for job in history.closed_jobs(include_retracted=with_retracted):
         yield to_line(job, reasons.get(job.job, ""))
+    yield from fits_for_others(history)
 
 
-def _all_read(lines: Iterable[str], file: str) -> Iterator[JobLine | Remark]:
+def export_everything(history: History) -> Iterator[str]:
+    """A line for each closed job and each record of machines, lots and parts, in the order of the history.
+
+    For moving a history to another folder of one's own: serials, sellers, prices and places are in it. Times are those
+    of the jobs alone; a backup keeps all of them.
+    """
+    reasons = history.retracted_jobs()
+    for record in history.records_since():
+        if record.kind == kinds.CLOSE.name:
+            yield to_line(job_of(record), reasons.get(record.job, ""))
+        elif is_of_the_floor(record):
+            yield floor_line(record)
+
+
+def _all_read(lines: Iterable[str], file: str) -> Iterator[JobLine | FloorLine | Remark]:
     """Every line but the blank ones, whatever marks of byte order they begin with."""
     for number, text in enumerate(lines, 1):
         if text.strip("\ufeff \t\r\n"):
             yield read_line(text.removeprefix("\ufeff"), number, file)
 
 
-def read_line(text: str, number: int, file: str = "import") -> JobLine | Remark:
+def read_line(text: str, number: int, file: str = "import") -> JobLine | FloorLine | Remark:
     """One line, or a remark with everything that is wrong with it.
 
     Only model, cause and closed_at are required; without `job` the id is derived from the content.
@@ -113,6 +135,8 @@ def read_line(text: str, number: int, file: str = "import") -> JobLine | Remark:
     wrong: list[NotAccepted] = []
     try:
         content = _object(text)
+        if "kind" in content:
+            return read_floor(content, number)
         named, job = bool(_text(content, "job", []).strip()), _job(content, wrong)
         reason = _text(content, "retracted", wrong)
         accepted = fields.accepted(job)
@@ -188,10 +212,12 @@ def _content_id(job: Job) -> str:
     return derived_id(canonical({**fields.to_json(job), "shop": job.shop}))
 
 
-def _repeats(lines: Iterable[JobLine]) -> tuple[int, ...]:
+def _repeats(lines: Iterable[JobLine | FloorLine]) -> tuple[int, ...]:
     seen: set[str] = set()
     repeats = []
     for line in lines:
+        if isinstance(line, FloorLine):
+            continue
         if not line.named and line.job.job in seen:
             repeats.append(line.number)
         seen.add(line.job.job)

@@ -31,6 +31,10 @@ class Recall:
         """The records of those sequence numbers, in order."""
         return self._ledger.records(seqs)
 
+    def holds(self, record: str) -> bool:
+        """Whether a record of that id stands here."""
+        return self._ledger.has_record(record)
+
     def written_with(self, token: str) -> Record | None:
         """The record that was written with that token, if there is one."""
         return self._ledger.by_token(intake.name(token, "token"))

@@ -30,6 +30,10 @@ class Rows:
         """The record written with this form token, if any."""
         return next(self._records("token = ?", (token,)), None) if token else None
 
+    def has_record(self, identity: str) -> bool:
+        """Whether there is a record of that id."""
+        return bool(self._all("SELECT 1 FROM records WHERE id = ? LIMIT 1", (identity,)))
+
     def of_job(self, job: str) -> tuple[Record, ...]:
         """Every record of a job, in order."""
         return tuple(self._records("job = ?", (job,)))

@@ -16,6 +16,9 @@ from kb.history.jobs import OpenJob, state_of
 from kb.history.record import Record
 from kb.history.trouble import UnreadableRecord
 
+#: What stands for a model that nobody has read off the machine yet, folded.
+UNKNOWN_MODELS = frozenset({"", "unknown", "?", "-"})
+
 Shown = Literal["good", "bad", "waived", "not-there"]
 
 
@@ -194,6 +197,15 @@ _TAG_FIELDS: Mapping[str, tuple[str, ...]] = {
     kinds.PART_OUT.name: ("donor", "tag"),
     kinds.PART_BOUGHT.name: ("for",),
 } | {kind.name: ("tag",) for kind in kinds.OF_THE_FLOOR if "tag" in kind.body and kind is not kinds.PART_OUT}
+
+
+def is_unknown(model: str) -> bool:
+    """Whether a model is one that nobody has read off the machine yet.
+
+    >>> is_unknown(" Unknown "), is_unknown("Tern 13")
+    (True, False)
+    """
+    return model.strip().casefold() in UNKNOWN_MODELS
 
 
 class _Fold:

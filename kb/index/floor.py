@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 
 from kb.history import kinds
 from kb.history.record import Record
-from kb.history.units import Unit, body_of, tags_named
+from kb.history.units import Unit, body_of, is_unknown, tags_named
 
 SCHEMA = """
 CREATE TABLE floor (
@@ -162,6 +162,11 @@ class FloorTable:
             "SELECT told FROM unit WHERE ? = '' OR lot = ? COLLATE NOCASE ORDER BY key", (lot, lot)
         )
         return (_unit_line(told) for (told,) in rows)
+
+    def models(self) -> Mapping[str, str]:
+        """The model of each machine that came in and of which it is known, by tag key."""
+        rows = self._connection.execute("SELECT key, model, told FROM unit WHERE model <> ''")
+        return {key: model for key, model, told in rows if not is_unknown(model) and json.loads(told)["came_at"]}
 
     def keys(self, among: Iterable[str]) -> frozenset[str]:
         """Those of these tag keys that name a machine."""

@@ -6,10 +6,8 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from kb.history.units import is_unknown as is_unknown
 from kb.index.floor import UnitLine as UnitLine
-
-#: What stands for a model that nobody has read off the machine yet, folded.
-UNKNOWN_MODELS = frozenset({"", "unknown", "?", "-"})
 
 
 class FloorState(StrEnum):
@@ -135,12 +133,3 @@ def _listed(names: Iterable[str]) -> str:
     """
     *first, last = names
     return f"{', '.join(first)} and {last}" if first else last
-
-
-def is_unknown(model: str) -> bool:
-    """Whether a model is one that nobody has read off the machine yet.
-
-    >>> is_unknown(" Unknown "), is_unknown("Tern 13")
-    (True, False)
-    """
-    return model.strip().casefold() in UNKNOWN_MODELS

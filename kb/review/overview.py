@@ -45,9 +45,10 @@ def overview(index: Index, history: History | None, model: str, period: Period, 
     that can be read, what the index does not hold (put-away jobs, taps) counts as none.
     """
     entries = index.entries()
-    everything = benchwork.works(index.jobs, "", period)
+    came_in = index.floor.models()
+    everything = benchwork.works(index.jobs, came_in, period)
     works = [work for work in everything if _is_of(work.model, model)]
-    gone = putaway.put_away(history, "", period) if history else ()
+    gone = putaway.put_away(history, came_in, period) if history else ()
     gone_here = [job for job in gone if _is_of(job.model, model)]
     names = {f"{entry.slug}/{cause.slug}": cause.text for entry in entries for cause in entry.causes}
     reached = reach(benchwork.working_days(index.jobs), now)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from kb.history import History
 from kb.review.period import ALWAYS, Period
-from kb.review.work import machine_key
+from kb.review.work import NOBODY, machine_key, model_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,15 +22,15 @@ class PutAway:
     at: str
 
 
-def put_away(history: History, model: str = "", period: Period = ALWAYS) -> tuple[PutAway, ...]:
-    """Those of a model, or of all, put away within the period, in that order."""
-    wanted = model.strip().casefold()
+def put_away(history: History, came_in: Mapping[str, str] = NOBODY, period: Period = ALWAYS) -> tuple[PutAway, ...]:
+    """Those put away within the period, in that order, each under the model that its machine turned out to be."""
     found = []
     for record in history.records_since(0, "retract"):
         if not period.holds(record.at):
             continue
         job = history.job_state(record.job)
-        if job.closed is None and (not wanted or job.model.casefold() == wanted):
-            key = machine_key(job.model, job.unit, job.job)
-            found.append(PutAway(job.job, job.model, key, job.words, job.retracted, record.at))
+        if job.closed is None:
+            model = model_of(job.model, job.unit, came_in)
+            key = machine_key(model, job.unit, job.job)
+            found.append(PutAway(job.job, model, key, job.words, job.retracted, record.at))
     return tuple(found)

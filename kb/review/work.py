@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
+from kb.history.intake import tag_key
+from kb.history.units import is_unknown
 from kb.index.jobs import JobTable
 from kb.review.period import ALWAYS, Period
 from kb.review.reach import WorkingDays
+
+#: No machine has come in.
+NOBODY: Mapping[str, str] = {}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,19 +38,32 @@ class Work:
 def machine_key(model: str, unit: str, job: str) -> str:
     """What tells a machine from others: its tag among those of its model; a job without a tag is a machine of its own.
 
+    Neither case nor blanks of a tag count.
+
     >>> machine_key("Tern 13", "T-07", "a1"), machine_key("TERN 13", "t-07", "b2"), machine_key("Tern 13", "", "c3")
     ('tern 13|t-07', 'tern 13|t-07', 'c3')
     """
-    return f"{model.casefold()}|{unit.casefold()}" if unit else job
+    return f"{model.casefold()}|{tag_key(unit)}" if tag_key(unit) else job
 
 
-def works(jobs: JobTable, model: str = "", period: Period = ALWAYS) -> tuple[Work, ...]:
-    """The jobs of a model, or of all, closed within the period, oldest first."""
+def model_of(model: str, unit: str, came_in: Mapping[str, str]) -> str:
+    """The model of a job: what was told with it, or where that was not known yet, what its machine turned out to be.
+
+    `came_in` gives the models of machines by their folded tags.
+
+    >>> model_of("unknown", "P7 - 012", {"p7-012": "Tern 13"}), model_of("Skua 14", "P7-012", {"p7-012": "Tern 13"})
+    ('Tern 13', 'Skua 14')
+    """
+    return came_in.get(tag_key(unit), model) if is_unknown(model) else model
+
+
+def works(jobs: JobTable, came_in: Mapping[str, str] = NOBODY, period: Period = ALWAYS) -> tuple[Work, ...]:
+    """The jobs closed within the period, oldest first, each under the model that its machine turned out to be."""
     return tuple(
         Work(
             job=row.job,
-            model=row.model,
-            machine=machine_key(row.model, row.unit, row.job),
+            model=model_of(row.model, row.unit, came_in),
+            machine=machine_key(model_of(row.model, row.unit, came_in), row.unit, row.job),
             cause=row.cause,
             words=row.words,
             minutes=row.minutes,
@@ -52,7 +71,7 @@ def works(jobs: JobTable, model: str = "", period: Period = ALWAYS) -> tuple[Wor
             donor=row.donor,
             closed_at=row.closed_at,
         )
-        for row in jobs.closed(model, period.begin, period.end)
+        for row in jobs.closed("", period.begin, period.end)
     )
 
 

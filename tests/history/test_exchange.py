@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from kb.history import History, fields, intake
 from kb.history.exchange import ImportReport, export_jobs, import_jobs, read_line, to_line
+from kb.history.moving import FloorLine
 from kb.history.verification import verify
 from kb.model import Finding, Job, Remark
 
@@ -56,6 +57,7 @@ def changed(**values: object) -> str:
 def from_line(text: str, number: int, file: str = "import") -> Job | Remark:
     """The job of one line, or the remark on it."""
     line = read_line(text, number, file)
+    assert not isinstance(line, FloorLine)
     return line if isinstance(line, Remark) else line.job
 
 

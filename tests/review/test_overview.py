@@ -21,6 +21,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.base.means import mean_interval, student
+from kb.bench.arrivals import Arrived
 from kb.bench.front import Bench
 from kb.bench.settings import SettingsFile
 from kb.model import Confirmation
@@ -432,3 +433,15 @@ def test_minutes_a_machine_are_their_mean_and_not_their_median() -> None:
     assert line.minutes is not None
     assert line.minutes.value == pytest.approx(40)
     assert line.minutes.interval == mean_interval([10.0, 20.0, 90.0])
+
+
+def test_a_machine_whose_model_was_read_later_stays_one_machine_under_that_model(bench: Bench) -> None:
+    bench.arrivals.arrive(Arrived(tag="P7-001", lot="P7", model="unknown"))
+    bench.jobs.confirm(Confirmation(PLUG, "unknown", unit="P7-001"))
+    bench.machines.correct("P7-001", {"model": "Tern 13"})
+    bench.jobs.confirm(Confirmation(PLUG, "Tern 13", unit="p7 - 001"))
+
+    seen = bench.looking_back.overview("Tern 13").review
+
+    assert (seen.jobs, seen.machines) == (2, 1)
+    assert bench.looking_back.overview("unknown").review.jobs == 0

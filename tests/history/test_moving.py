@@ -1,0 +1,102 @@
+"""Machines, lots and parts as lines: whole for one's own move, and nothing of them for other shops."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from helpers.places import CORPUS
+
+from kb.bench.arrivals import Arrived
+from kb.bench.front import Bench
+from kb.history import kinds
+from kb.history.exchange import export_everything, export_jobs, import_jobs
+from kb.model import Confirmation
+
+PLUG = "no-battery/plug"
+#: What stays at home, as it stands in the furnished shop.
+PRIVATE = ("SN-123456", "Quay Disposals", "86400", "shelf A7", "12345", "in the attic")
+
+
+@pytest.fixture
+def other(tmp_path: Path) -> Bench:
+    return Bench(tmp_path / "other", stock=CORPUS)
+
+
+def furnish(bench: Bench) -> None:
+    bench.machines.write(kinds.LOT, {"lot": "P7", "cents": 86400, "seller": "Quay Disposals", "freight_cents": 700})
+    for number in range(1, 6):
+        bench.arrivals.arrive(Arrived(tag=f"P7-{number}", lot="P7", model="Tern 13", words="dead", place="shelf A7"))
+    bench.machines.correct("P7-1", {"serial": "SN-123456"})
+    bench.jobs.confirm(Confirmation(PLUG, "Tern 13", unit="P7-1", by="AW", part="fan", donor="P7-5"))
+    bench.machines.write(kinds.SIGNED, {"tag": "P7-1", "by": "JT", "look": "B"})
+    bench.machines.let_go("P7-1", "sold", 12345)
+    wrong = bench.machines.let_go("P7-2", "waste")
+    bench.machines.strike(wrong.id, "wrong machine")
+    bench.machines.give_up("P7-5", "board dead")
+    bench.machines.want("P7-3", "panel")
+    bench.machines.note("P7-3", "found in the attic", "AW")
+    bench.arrivals.look_at("P7-4", {"pack-flat": "good", "every-key": "bad"}, "AW")
+    told = {"part": "fan", "from_model": "Tern 13", "to_model": "Godwit 13", "shown": "worked", "source": "P7-1"}
+    bench.machines.write(kinds.FIT, told)
+
+
+def states(bench: Bench) -> list[tuple[str, str, str]]:
+    return [(one.line.tag, one.state.value, one.todo) for one in bench.machines.units()]
+
+
+def test_everything_moves_and_twice_changes_nothing(bench: Bench, other: Bench) -> None:
+    furnish(bench)
+    lines = list(export_everything(bench.history()))
+
+    report = import_jobs(other.history(), lines)
+
+    assert (report.added, report.remarks) == (1, ())
+    assert states(other) == states(bench)
+    assert other.machines.lot("P7").told == bench.machines.lot("P7").told
+    assert other.machines.unit("P7-1").serial == "SN-123456"
+    count = other.history().tip().count
+    again = import_jobs(other.history(), lines)
+    assert (again.added, again.floor, other.history().tip().count) == (0, 0, count)
+    home = bench.history().tip().count
+    assert import_jobs(bench.history(), lines).floor == 0
+    assert bench.history().tip().count == home
+
+
+def test_what_moved_twice_is_the_same_again(bench: Bench, other: Bench, tmp_path: Path) -> None:
+    furnish(bench)
+    import_jobs(other.history(), export_everything(bench.history()))
+    third = Bench(tmp_path / "third", stock=CORPUS)
+
+    import_jobs(third.history(), export_everything(other.history()))
+
+    assert states(third) == states(bench)
+
+
+def test_serials_sellers_prices_and_places_never_travel_to_other_shops(bench: Bench) -> None:
+    furnish(bench)
+
+    told = "\n".join(export_jobs(bench.history(), with_retracted=True))
+
+    assert [private for private in PRIVATE if private in told] == []
+    lines = [json.loads(line) for line in told.splitlines()]
+    assert [line.get("kind", "job") for line in lines] == ["job", "fit"]
+    assert "source" not in lines[1]["body"]
+    assert all(private in "\n".join(export_everything(bench.history())) for private in PRIVATE)
+
+
+@pytest.mark.parametrize(
+    ("line", "problem"),
+    [
+        ('{"kind": "spaceship", "body": {}}', "nothing is known of records of the kind spaceship"),
+        ('{"kind": "gone", "body": {"tag": "P7-1", "how": "eaten"}}', "is none of sold"),
+        ('{"kind": "unit-in", "body": {"tag": "P7-1", "colour": "red"}}', "has no colour"),
+        ('{"kind": "unit-in"}', "the body is not a JSON object"),
+    ],
+)
+def test_a_line_that_cannot_be_is_told_and_left_out(bench: Bench, line: str, problem: str) -> None:
+    report = import_jobs(bench.history(), [line])
+
+    assert problem in report.remarks[0].problem
+    assert bench.history().tip().count == 0

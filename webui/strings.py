@@ -34,6 +34,7 @@ ENGLISH: Mapping[str, str] = {
     "floor.title": "Machines on the floor",
     "floor.find": "Tag (scan or type)",
     "floor.find.go": "Show it",
+    "floor.cost": "What it cost",
     "floor.lots": "Lots",
     "floor.lots.done": "{n} lot that is done with|{n} lots that are done with",
     "floor.paper": "The labels as they are printed",

@@ -6,10 +6,11 @@ import os
 import shutil
 import threading
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import pytest
+from flask import Flask
 from playwright.sync_api import Browser, sync_playwright
 from waitress import wasyncore
 from waitress.server import create_server
@@ -52,7 +53,14 @@ def shop(stock_bench: Bench, tmp_path: Path) -> Bench:
 @pytest.fixture
 def address(shop: Bench) -> Iterator[str]:
     """Where the pages of that shop are served meanwhile."""
-    server = create_server(create_app(shop), host="127.0.0.1", port=0, threads=4)
+    with served(create_app(shop)) as place:
+        yield place
+
+
+@contextmanager
+def served(app: Flask) -> Iterator[str]:
+    """Where an application is served meanwhile."""
+    server = create_server(app, host="127.0.0.1", port=0, threads=4)
     thread = threading.Thread(target=_run, args=(server,), daemon=True)
     thread.start()
     yield f"http://127.0.0.1:{server.effective_port}"

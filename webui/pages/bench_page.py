@@ -81,6 +81,8 @@ def _filled_in(complaint: TypedComplaint, known: UnitLine) -> TypedComplaint:
 def answer() -> Response:
     """The answer alone, for a page that asks while its user types, and with `done` in the address when they have."""
     complaint = fields.complaint()
+    if "done" in request.args and (tag := _machine_named(complaint.words)):
+        return make_response(render_template("answer.html", asked=complaint, leads=unit_address(tag)))
     with turn():
         unfinished = "done" not in request.args
         found = _looked_up(complaint, unfinished)

@@ -21,6 +21,7 @@ from webui.pages.checkout_page import address_of
 pages = Blueprint("unit", __name__)
 
 
+@pages.get("/U/<tag>")  # as codes spell it, in capitals
 @pages.get("/u/<tag>")
 def show(tag: str) -> str | tuple[str, int]:
     """The machine of a tag; one that nobody knows can be taken in from here."""
@@ -45,12 +46,6 @@ def show(tag: str) -> str | tuple[str, int]:
         by=request.cookies.get(fields.INITIALS_COOKIE, ""),
         unknown_model=is_unknown(found.unit.model),
     )
-
-
-@pages.get("/U/<tag>")
-def shown_in_capitals(tag: str) -> Response:
-    """The same under the address that codes spell in capitals."""
-    return redirect(unit_address(tag), 303)
 
 
 @pages.get("/scan")

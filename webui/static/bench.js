@@ -47,6 +47,11 @@
       if (loses && !done) await new Promise((go) => setTimeout(go, patience));
       if (wanted !== fields() || mine !== asking) return true;
       answer.innerHTML = text;
+      const machine = answer.querySelector("[data-leads]");
+      if (done && machine) {
+        location.assign(machine.href);
+        return true;
+      }
       hold(done);
       shown = wanted;
       const told = answer.querySelector("[data-status]");

@@ -54,7 +54,7 @@
   }
 
   /* A scanner may type into any field of one line: what stood there before comes back. */
-  const scanning = 35; /* milliseconds between the keys of a scanner at most; fingers are slower */
+  const scanning = 50; /* milliseconds between the keys of a scanner at most; fingers are slower */
   let burst = { field: null, before: "", keys: 0, last: 0 };
 
   function intoField(event) {

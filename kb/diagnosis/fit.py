@@ -41,7 +41,7 @@ LOOKED_AT = 200
 #: So many of the likeliest entries are looked at for two faults at once, in texts of so many words at least.
 LIKELY, LEAST_WORDS_OF_TWO = 16, 6
 #: Of two faults at once the one that fits less well counts so much less, in nats, than the other.
-BESIDE = 2.0
+BESIDE = 3.0
 #: What a clause that an entry states to speak against it takes off its score, beside all that the clause told for it.
 #: Chosen on complaints with a healthy clause of another entry put to them, voices-a and the open pairs.
 AGAINST = 2.0
@@ -213,7 +213,8 @@ def _two(clauses: _Clauses, reading: Reading) -> tuple[int, ...]:
     """The two entries of a text that tells of two faults, each in clauses of its own; empty for the usual text."""
     if len(reading.tokens) < LEAST_WORDS_OF_TWO or reading.meant:
         return ()
-    found = twofold([clauses[number] for number in sorted(clauses)])
+    well = {token.clause for token in reading.tokens if token.well}
+    found = twofold([clauses[number] for number in sorted(clauses) if number not in well])
     return (found.first, found.second) if found else ()
 
 

@@ -205,3 +205,18 @@ def test_a_fault_while_saving_leaves_the_history_as_it_was(
     run("confirm", "battery-not-detected/pack", "--model", "Tern 13", status=FAULT)
 
     assert (tmp_path / "shop" / "history.db").read_bytes() == before
+
+
+def test_an_order_alone_is_one_short_line_for_each_query(run: Callable[..., Result]) -> None:
+    told = run(
+        "search", "--stdin", "--rank-only", "--limit", "2", given="charges but will not start\nxqzv wwkj\n"
+    ).stdout
+    first, second = map(json.loads, told.splitlines())
+
+    assert next(entry["entry"] for entry in first["entries"]) == "charge-light-but-no-start"
+    assert set(first) == {"query", "model", "entries", "something_else", "fits", "two_things"}
+    assert (first["fits"], second["fits"]) == (True, False)
+
+
+def test_an_order_alone_needs_standard_input(run: Callable[..., Result]) -> None:
+    assert "--stdin" in run("search", "--rank-only", "no light", status=2).stderr

@@ -6,6 +6,7 @@ import sqlite3
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from kb.base import shares
 from kb.bench.shop import Desk
 from kb.history import History
 from kb.history.trouble import HistoryTrouble
@@ -54,7 +55,7 @@ class HealthDesk(Desk):
                 f"the index does not hold job {strayed} as the history does, so that figures are wrong; "
                 "delete index.db, it is made anew"
             )
-        problems.append(self.shop.settings.problem)
+        problems += [self.shop.settings.problem, self._on_a_share()]
         if not served:
             problems.append("no entry can be served; see `benchlore check`")
         return State(served, remarks, strayed == "", tuple(filter(None, problems)))
@@ -83,7 +84,7 @@ class HealthDesk(Desk):
         that cannot be right, entries, words or settings of the shop's own that cannot be read.
         """
         told = [self.files.trouble(), self.shop.settings.problem]
-        told.append(BEING_READ if self.files.being_read() else "")
+        told += [BEING_READ if self.files.being_read() else "", self._on_a_share()]
         try:
             history = None if self.files.trouble() else self.files.usable_history()
             told.append(history.clock_warning() if history else "")
@@ -99,6 +100,16 @@ class HealthDesk(Desk):
         """Which of the shop's own words and entries cannot be read, so that answers do without: a sentence each."""
         with self.files.reading() as (index, _):
             return tuple(filter(None, _left_out(index)))
+
+    def _on_a_share(self) -> str:
+        """That the shop's folder lies on another computer's disk, empty if it does not."""
+        kind = shares.share_under(self.shop.folder)
+        if not kind:
+            return ""
+        return (
+            f"{self.shop.folder} lies on a network share ({kind}), whose locks may do nothing, so that saved records "
+            "can be lost: move the folder to a disk of this computer, and let the others use the pages"
+        )
 
     def misdated(self) -> Misdated:
         """The records with a date that cannot be right; none while the history cannot be used."""

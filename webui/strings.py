@@ -759,40 +759,5 @@ ENGLISH: Mapping[str, str] = {
     "failure.500.do": "The log has it under the number below. The other pages work on.",
 }
 
-#: What a new entry begins with.
-EMPTY_SHEET = """---
-title: ...
-area: power
----
-
-## Symptom
-
-- ...
-
-## Likely causes
-
-- **first-cause** (often): what may be wrong
-- **second-cause** (sometimes): what else may be wrong
-
-## Cheapest test first
-
-1. What to do (3 min)
-    - what it shows: first-cause
-    - what else it shows: not first-cause
-
-## Fix
-
-- **first-cause** (10 min): what to do
-- **second-cause** (20 min; part mainboard): what to do
-
-## Safety
-
-- Charger out and battery unplugged before anything inside is touched.
-
-## Also heard as
-
-- ...
-"""
-
 #: The heading over what was seen on the bench, with the machine or without.
 SEEN_ON, SEEN = "Seen on {model}", "Seen at the bench"

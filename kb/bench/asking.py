@@ -13,6 +13,7 @@ from kb.diagnosis.case import UNTOUCHED, SoFar
 from kb.history.trouble import HistoryTrouble
 from kb.index.connections import over_a_sound_index
 from kb.language import named
+from kb.language.nearest import nearest
 from kb.model import Answer, Entry, Finding
 
 #: So many entries at most are taken in before anybody asks for them.
@@ -47,10 +48,15 @@ class AskingDesk(Desk):
         `unfinished` says that the last word is still being typed; `at` what was done and what the bench lacks,
         which is what the shop lacks unless it is said.
         """
-        complaint = Complaint(
-            text=text, model=model, findings=findings, limit=limit, unfinished=unfinished, at=self._lacking(at)
-        )
         with self.shop.knowing() as knowledge:
+            complaint = Complaint(
+                text=text,
+                model=named.spelt(model, knowledge.models()),
+                findings=findings,
+                limit=limit,
+                unfinished=unfinished,
+                at=self._lacking(at),
+            )
             return answering.answer(complaint, knowledge)
 
     @over_a_sound_index
@@ -65,7 +71,8 @@ class AskingDesk(Desk):
         with self.shop.knowing() as knowledge:
             told = named.model_in(text, knowledge.models())
             at = self._lacking(UNTOUCHED)
-            complaint = Complaint(text=text, model=told or model, unfinished=unfinished, at=at)
+            spelt = told or named.spelt(model, knowledge.models())
+            complaint = Complaint(text=text, model=spelt, unfinished=unfinished, at=at)
             answer = answering.answer(complaint, knowledge)
             slugs = [one.entry for one in answer.entries[:1]]
             slugs += [answer.next_step.entry] if answer.next_step else []
@@ -77,6 +84,20 @@ class AskingDesk(Desk):
         """The models in the history, most frequent first."""
         with self.shop.knowing() as knowledge:
             return knowledge.models()
+
+    @over_a_sound_index
+    def spelt(self, model: str) -> str:
+        """A model as this shop writes it already, whatever its case, spaces and hyphens; a new one as it is given."""
+        with self.shop.knowing() as knowledge:
+            return named.spelt(model, knowledge.models())
+
+    def new_model(self, model: str) -> str:
+        """In words that no job was on this model yet, with the nearest that one was on; empty if there was one."""
+        known = self.models()
+        if not model.strip() or not known or self.spelt(model) in known:
+            return ""
+        near = nearest(model, known)
+        return f"no job on {model.strip()} yet{f'; nearest: {near}' if near else ''}"
 
     def warm(self) -> None:
         """Take in what searches compare with, entry by entry, so that the first ones are as quick as later ones.

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import timedelta
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
 
 from kb.base.clock import stamp
 from kb.base.trouble import Refusal
@@ -15,6 +15,7 @@ from kb.diagnosis import confirming
 from kb.diagnosis.case import SoFar
 from kb.history import History, kinds
 from kb.history.benchtime import FROM_ANOTHER, minutes_on_the_bench
+from kb.history.intake import tag_key
 from kb.history.jobs import OpenJob, job_of
 from kb.history.trouble import ClockDoubt
 from kb.index.connections import over_a_sound_index
@@ -52,6 +53,23 @@ class Standing:
     minutes: float | None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobsWanted:
+    """Which jobs are wanted; what is empty asks for nothing. `since` is a day, as YYYY-MM-DD."""
+
+    unit: str = ""
+    model: str = ""
+    since: str = ""
+
+    def takes(self, unit: str, model: str, at: str) -> bool:
+        """Whether a job is one of those, by its machine, its model and its time."""
+        if self.unit.strip() and tag_key(self.unit) != tag_key(unit):
+            return False
+        if self.model.strip() and self.model.strip().casefold() != model.strip().casefold():
+            return False
+        return at[: len(self.since)] >= self.since
+
+
 class JobDesk(Desk):
     """Where jobs are written down and found again."""
 
@@ -65,6 +83,7 @@ class JobDesk(Desk):
         wrong and nobody says that it is right, and what the history raises.
         """
         self._check_cause(given.cause)
+        given = replace(given, model=AskingDesk(self.shop).spelt(given.model))
         if not untested and (missing := self.untested(given.cause, given.job, given.outcomes)):
             raise Untested(given.cause, missing)
         if not (clock_is_right or given.closed_at) and (doubt := self.shop.history().clock_warning()):
@@ -98,7 +117,7 @@ class JobDesk(Desk):
 
     def begin(self, words: str, model: str = "", unit: str = "", token: str = "") -> str:
         """The id of a new open job; the model may stay empty until the job is confirmed."""
-        return self.shop.history().open_job(model, unit, words, token)
+        return self.shop.history().open_job(AskingDesk(self.shop).spelt(model), unit, words, token)
 
     def found(self, job: str, finding: Finding, token: str = "") -> None:
         """Note on an open job what a test showed."""
@@ -167,6 +186,25 @@ class JobDesk(Desk):
             return jobs[:count]
 
         return self.shop.if_usable(latest, ())
+
+    def noon(self, day: str) -> str:
+        """The noon of a day (YYYY-MM-DD) in the shop's zone, as the history keeps times; Refusal for one to come."""
+        now = self.shop.clock()
+        local = datetime.fromisoformat(day).replace(hour=12, tzinfo=self.shop.settings.zone).astimezone(UTC)
+        if local.date() > now.astimezone(UTC).date():
+            raise Refusal(f"{day} is still to come; give the day on which it was found")
+        return stamp(min(local, now))
+
+    def open_like(self, wanted: JobsWanted) -> tuple[OpenJob, ...]:
+        """The jobs on the bench that are wanted, latest first."""
+        return tuple(job for job in self.open_jobs() if wanted.takes(job.unit, job.model, job.opened_at))
+
+    def closed_like(self, wanted: JobsWanted) -> tuple[Job, ...]:
+        """The closed jobs that are wanted, latest first, without retracted ones."""
+        none: list[Job] = []
+        closed = self.shop.if_usable(lambda history: list(history.closed_jobs()), none)
+        found = [job for job in closed if wanted.takes(job.unit, job.model, job.closed_at)]
+        return tuple(sorted(found, key=lambda job: job.closed_at, reverse=True))
 
     def standing(self, job: str, limit: int = 5) -> Standing:
         """A job as it stands, with the answer to its words after all that was found; raises UnknownJob."""

@@ -13,7 +13,7 @@ import click
 from kb import __version__
 from kb.bench.front import Bench
 from kb.bench.jobs import Untested
-from kb.cli import checkout, guide, json_contract, keeping, machines, money, parts, settings
+from kb.cli import checkout, guide, json_contract, keeping, looking, machines, money, parts, settings
 from kb.cli import text as printing
 from kb.cli.options import (
     Commands,
@@ -30,7 +30,7 @@ from kb.model import Confirmation
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(__version__, prog_name="benchlore")
+@click.version_option(__version__, "-V", "--version", prog_name="benchlore")
 @click.option("--shop", metavar="DIR", help="The shop's folder, for any command.")
 @click.pass_context
 def main(ctx: click.Context, shop: str | None) -> None:  # noqa: ARG001 - the commands read it from the context
@@ -41,8 +41,8 @@ def main(ctx: click.Context, shop: str | None) -> None:  # noqa: ARG001 - the co
 
 @main.command()
 @click.argument("words", nargs=-1)
-@click.option("--model", default="", metavar="M", help="The model on the bench.")
-@click.option("--limit", default=5, type=click.IntRange(1, 50), show_default=True, help="Entries to show.")
+@click.option("--model", "-m", default="", metavar="M", help="The model on the bench.")
+@click.option("--limit", "-n", default=5, type=click.IntRange(1, 50), show_default=True, help="Entries to show.")
 @click.option("--stdin", "from_stdin", is_flag=True, help="Read one query a line, print one JSON line each.")
 @click.option("--rank-only", is_flag=True, help="With --stdin: the order of the entries alone, in a fifth of the time.")
 @json_option
@@ -67,6 +67,7 @@ def search(
     text = " ".join(words).strip()
     if not text:
         raise click.UsageError('say what is wrong, for example: benchlore search "no light when plugged in"')
+    note_new_model(bench, model)
     answer = bench.asking.search(text, model, limit=limit)
     if as_json:
         click.echo(json_contract.to_json(json_contract.of_answer(answer, bench.health.left_out())))
@@ -85,7 +86,7 @@ def _told(bench: Bench, text: str, model: str, *, limit: int, rank_only: bool) -
 
 @main.command()
 @click.argument("cause", metavar="ENTRY/CAUSE")
-@click.option("--model", required=True, metavar="M", help="The model it was confirmed on.")
+@click.option("--model", "-m", required=True, metavar="M", help="The model it was confirmed on.")
 @click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
 @click.option("--words", default="", metavar="TEXT", help="The complaint as it was typed.")
 @click.option("--minutes", type=click.FloatRange(0, MOST_MINUTES), metavar="N", help="Bench minutes it took.")
@@ -93,18 +94,25 @@ def _told(bench: Bench, text: str, model: str, *, limit: int, rank_only: bool) -
 @click.option("--donor", default="", metavar="TAG", help="The machine the part came from.")
 @click.option("--note", default="", metavar="TEXT", help="Anything worth knowing next time.")
 @click.option("--by", default="", metavar="TEXT", help="Initials of whoever found it.")
+@click.option("--on", "day", default="", metavar="DAY", help="The day it was found, YYYY-MM-DD, if not today.")
 @click.option("--untested", is_flag=True, help="Also where a test that the fix comes after is not on record.")
 @clock_option
 @json_option
 @shop_option
-def confirm(bench: Bench, cause: str, untested: bool, clock_is_right: bool, as_json: bool, **given: Any) -> None:
+def confirm(
+    bench: Bench, cause: str, *, day: str, untested: bool, clock_is_right: bool, as_json: bool, **given: Any
+) -> None:
     """Record that on a machine it was this cause.
 
     Example: benchlore confirm battery-not-detected/light-board --model "Tern 13" --minutes 12
     """
     agreed = clock_agreed(bench, clock_is_right)
+    note_new_model(bench, given["model"])
+    closed_at = bench.jobs.noon(_date(day)) if day else ""
     try:
-        receipt = bench.jobs.confirm(Confirmation(cause, **given), untested=untested, clock_is_right=agreed)
+        receipt = bench.jobs.confirm(
+            Confirmation(cause, closed_at=closed_at, **given), untested=untested, clock_is_right=agreed
+        )
     except Untested as error:
         raise click.UsageError(f"{error}; do that first, or add --untested if you know the reading") from error
     done(f"saved as job {receipt.job}")
@@ -131,7 +139,7 @@ def retract(bench: Bench, job: str, why: str, by: str, as_json: bool) -> None:
 
 
 @main.command()
-@click.option("--model", default="", metavar="M", help="One model; all models without it.")
+@click.option("--model", "-m", default="", metavar="M", help="One model; all models without it.")
 @click.option(
     "--since",
     default="",
@@ -192,6 +200,12 @@ def check(bench: Bench, paths: tuple[Path, ...], as_json: bool) -> None:
     raise SystemExit(1 if remarks else 0)
 
 
+def note_new_model(bench: Bench, model: str) -> None:
+    """Say on standard error that no job was on this model yet, as after a slip of the hand."""
+    if told := bench.asking.new_model(model):
+        say(told, err=True)
+
+
 def _no_jobs(model: str, days: bool, models: Sequence[str]) -> str:
     """That a review is empty, and what to ask for in its place."""
     told = f"no closed jobs{' on ' + model if model else ''}{' in these days' if days else ''}"
@@ -228,5 +242,11 @@ for command in (
     money.cost,
     parts.parts,
     parts.pile,
+    looking.show,
+    looking.list_,
+    looking.jobs,
+    looking.new,
+    looking.undo,
+    looking.help_,
 ):
     main.add_command(command)

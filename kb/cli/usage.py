@@ -30,6 +30,16 @@ def no_command(name: str, known: Sequence[str], program: str) -> click.UsageErro
     return click.UsageError(f"there is no command `{name}`; {_instead(name, known, program)}")
 
 
+def no_such(what: str, name: str, known: Sequence[str]) -> str:
+    """That there is no such thing, with the nearest one.
+
+    >>> no_such("entry", "batery-swollen", ["battery-swollen", "no-sound"])
+    'there is no entry `batery-swollen`; did you mean `battery-swollen`?'
+    """
+    near = nearest(name, known)
+    return f"there is no {what} `{name[:60]}`; {f'did you mean `{near}`?' if near else 'see `benchlore list`'}"
+
+
 def _instead(name: str, known: Sequence[str], program: str) -> str:
     near = nearest(name, known)
     return f"did you mean `{near}`?" if near else f"`{program} --help` lists those there are"

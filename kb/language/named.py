@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from kb.language.words import fold
 
@@ -26,3 +26,18 @@ def without(text: str, name: str) -> str:
     ': no charge'
     """
     return re.sub(re.escape(name), "", text, flags=re.IGNORECASE) if name else text
+
+
+def spelt(model: str, known: Iterable[str]) -> str:
+    """A model as it is known already, whatever its case, spaces and hyphens; one that is not known as it is given.
+
+    >>> spelt("tern13", ["Tern 13", "Skua 14"]), spelt(" SKUA-14 ", ["Skua 14"]), spelt("Tern 14", ["Tern 13"])
+    ('Tern 13', 'Skua 14', 'Tern 14')
+    """
+    key = _key(model)
+    return next((one for one in known if _key(one) == key), model.strip()) if key else model.strip()
+
+
+def _key(model: str) -> str:
+    """What is left of a model's name without case, spaces and hyphens."""
+    return "".join(sign for sign in model.casefold() if sign not in " -_\u00a0\u2010\u2011\u2013")

@@ -6,6 +6,8 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
+from functools import lru_cache
+from pathlib import Path
 from typing import Literal
 
 from kb.library import checks, markdown, writing
@@ -59,6 +61,12 @@ class Reference:
 
     file: str
     caption: str
+
+
+@lru_cache(maxsize=1)
+def empty_sheet() -> str:
+    """The text that a new entry begins with."""
+    return Path(__file__).with_name("new-sheet.md").read_text(encoding="utf-8")
 
 
 def check(text: str, slug: str, sample: str = "") -> Checked:

@@ -10,11 +10,10 @@ from hypothesis import strategies as st
 
 from kb.index import packing
 from kb.library import checks, gates
-from kb.library.editing import first_sheet
+from kb.library.editing import empty_sheet, first_sheet
 from kb.library.markdown import parse
 from kb.library.writing import write
 from kb.model import Entry, Finding, Outcome, Test, Urgent
-from webui.strings import EMPTY_SHEET
 
 SHEET = """---
 title: The case tingles
@@ -198,7 +197,11 @@ def test_a_new_sheet_begins_with_the_tests_that_came_first_on_the_bench(sheet: E
     slow = replace(look, minutes=9.0)
 
     text = first_sheet(
-        EMPTY_SHEET, "it stings", "power", [(Finding("s/feed", "trips"), feed), (Finding("s/look", "split"), slow)], ""
+        empty_sheet(),
+        "it stings",
+        "power",
+        [(Finding("s/feed", "trips"), feed), (Finding("s/look", "split"), slow)],
+        "",
     )
 
     assert "1. Look at the lead (9 min; first)\n" in text

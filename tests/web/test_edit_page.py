@@ -19,7 +19,6 @@ from kb.library import editing
 from kb.library.markdown import MAX_BYTES, parse
 from kb.library.shelf import digest, stock_folder
 from kb.model import Confirmation, Finding
-from webui import strings
 from webui.app import create_app
 
 SLUG = "battery-not-detected"
@@ -367,7 +366,7 @@ def test_a_name_that_leads_elsewhere_is_refused_and_the_text_kept(bench: Bench, 
 
 @given(st.text(st.characters(codec="utf-8", categories=("L", "N", "P", "S", "Zs")), max_size=80))
 def test_any_words_begin_an_entry_that_can_be_read(words: str) -> None:
-    text = editing.first_sheet(strings.EMPTY_SHEET, words, "", [], "")
+    text = editing.first_sheet(editing.empty_sheet(), words, "", [], "")
 
     made = parse(text, "new-entry").entry
 

@@ -11,7 +11,7 @@ from werkzeug.wrappers import Response
 from kb.base.trouble import NotThere, Refusal
 from kb.library import editing
 from kb.library.shelf import EntryChanged, digest
-from webui import failures, fields, strings
+from webui import failures, fields
 from webui.pages.entry_page import without_pictures
 
 pages = Blueprint("edit", __name__)
@@ -108,7 +108,7 @@ def draft(slug: str, text: str, base: str, trouble: str = "") -> Draft:
     sheet = fields.bench().entries.on_file(slug)
     own = sheet is not None and sheet.own
     differs = own and bool(fields.bench().entries.stock_text(slug))
-    return Draft(slug, text, base, editing.check(text, slug, strings.EMPTY_SHEET), own, differs, trouble)
+    return Draft(slug, text, base, editing.check(text, slug, editing.empty_sheet()), own, differs, trouble)
 
 
 def shown(made: Draft, status: int = 200) -> tuple[str, int]:

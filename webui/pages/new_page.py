@@ -27,7 +27,7 @@ def form() -> Answer:
         complaint = TypedComplaint(standing.job.words, standing.job.model or complaint.model, standing.job.unit)
         seen = [(finding, _test(finding)) for finding in standing.job.outcomes]
         area = standing.answer.entries[0].area if standing.answer.entries else ""
-    text = editing.first_sheet(strings.EMPTY_SHEET, complaint.words, area, seen, _where(complaint.model, bool(seen)))
+    text = editing.first_sheet(editing.empty_sheet(), complaint.words, area, seen, _where(complaint.model, bool(seen)))
     return _shown(draft(markdown.to_slug(complaint.words, 40), text, ""))
 
 

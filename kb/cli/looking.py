@@ -1,0 +1,260 @@
+"""The commands for looking: one sheet, the list of sheets, jobs; and those for a new sheet, the last save, and help."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from kb.base.trouble import NotThere, Refusal
+from kb.bench.front import Bench
+from kb.cli import json_contract, usage
+from kb.cli.options import done, json_option, say, shop_option
+
+if TYPE_CHECKING:
+    from kb.bench.entries import SheetOnFile
+    from kb.history.jobs import OpenJob
+    from kb.model import Job
+    from kb.review.catalogue import Listed
+
+
+@click.command()
+@click.argument("entry", metavar="ENTRY")
+@click.option("--model", "-m", default="", metavar="M", help="Counts and beliefs on this model.")
+@json_option
+@shop_option
+def show(bench: Bench, entry: str, *, model: str, as_json: bool) -> None:
+    """Show a sheet: its causes with how often each was confirmed here, and its text.
+
+    Example: benchlore show battery-not-detected
+    """
+    found = bench.entries.sheet(entry.strip().removesuffix(".md"), model)
+    if found is None:
+        raise NotThere(usage.no_such("entry", entry, [one.slug for one in bench.entries.catalogue().listed]))
+    if as_json:
+        click.echo(json_contract.to_json(of_sheet(found)))
+    else:
+        say("\n".join(sheet_lines(found)))
+
+
+@click.command("list")
+@click.argument("words", nargs=-1)
+@click.option("--area", default="", metavar="AREA", help="Only sheets of that area, such as power.")
+@json_option
+@shop_option
+def list_(bench: Bench, words: tuple[str, ...], *, area: str, as_json: bool) -> None:
+    """List the sheets, by area, with how often each was confirmed here; with words those that say them.
+
+    Example: benchlore list charger --area power
+    """
+    wanted = " ".join(words)
+    listed = [one for one in bench.entries.catalogue().listed if one.says(wanted)]
+    listed = [one for one in listed if not area or one.area.casefold() == area.casefold()]
+    if as_json:
+        click.echo(json_contract.to_json([of_listed(one) for one in listed]))
+    else:
+        say("\n".join(list_lines(listed)))
+    raise SystemExit(0 if listed else 1)
+
+
+@click.command()
+@click.option("--open", "only_open", is_flag=True, help="Only jobs on the bench.")
+@click.option("--unit", default="", metavar="TAG", help="Only jobs on that machine.")
+@click.option("--model", "-m", default="", metavar="M", help="Only jobs on that model.")
+@click.option("--since", default="", metavar="DATE", help="Only jobs closed from that day on, as YYYY-MM-DD.")
+@click.option("--limit", "-n", default=20, type=click.IntRange(1, 10_000), show_default=True, help="Jobs to show.")
+@json_option
+@shop_option
+def jobs(bench: Bench, *, only_open: bool, unit: str, model: str, since: str, limit: int, as_json: bool) -> None:
+    """List jobs, those on the bench first, then the closed ones, latest first.
+
+    Example: benchlore jobs --open
+    """
+    from kb.bench.jobs import JobsWanted
+
+    wanted = JobsWanted(unit=unit, model=model, since=since)
+    on_bench = bench.jobs.open_like(wanted)
+    closed = () if only_open else bench.jobs.closed_like(wanted)
+    shown = [*map(of_open, on_bench), *map(of_closed, closed)][:limit]
+    if as_json:
+        click.echo(json_contract.to_json(shown))
+    else:
+        say("\n".join(job_lines(shown, len(on_bench) + len(closed))))
+    raise SystemExit(0 if shown else 1)
+
+
+@click.command()
+@click.argument("title", nargs=-1, required=True)
+@click.option("--area", default="", metavar="AREA", help="Its area, such as power.")
+@click.option("--no-editor", is_flag=True, help="Only write the empty sheet.")
+@json_option
+@shop_option
+def new(bench: Bench, title: tuple[str, ...], *, area: str, no_editor: bool, as_json: bool) -> None:
+    """Write an empty sheet with that title among the shop's own, and open it in the editor.
+
+    Example: benchlore new "hinge creaks when opened"
+    """
+    from kb.library import editing, markdown
+
+    words = " ".join(" ".join(title).split())
+    slug = markdown.to_slug(words, 40)
+    if not slug:
+        raise click.UsageError("give a title with letters in it, such as: benchlore new hinge creaks when opened")
+    if bench.entries.on_file(slug) is not None:
+        raise Refusal(f"there is a sheet {slug} already; benchlore show {slug} shows it")
+    path = bench.entries.save(slug, editing.first_sheet(editing.empty_sheet(), words, area, [], ""), "")
+    done(f"the sheet is in {path}")
+    if as_json:
+        click.echo(json_contract.to_json({"entry": slug, "file": str(path)}))
+    else:
+        say(f"{path}\nit counts once it says more than an empty sheet; benchlore check {path} says what is missing")
+    if sys.stdin.isatty() and sys.stdout.isatty() and not no_editor:
+        click.edit(filename=str(path))
+
+
+@click.command()
+@click.option("--yes", is_flag=True, help="Without asking.")
+@click.option("--by", default="", metavar="INITIALS", help="Who says so.")
+@json_option
+@shop_option
+def undo(bench: Bench, *, yes: bool, by: str, as_json: bool) -> None:
+    """Retract the confirmation that was saved last in this shop, after showing it.
+
+    Example: benchlore undo --yes
+    """
+    last = next(iter(bench.jobs.last_saved(1)), None)
+    if last is None:
+        say("no confirmation is there to be taken back", err=True)
+        raise SystemExit(1)
+    told = f"job {last.job}: {last.cause} on {last.model}, closed {last.closed_at[:10]}"
+    if not yes:
+        if not sys.stdin.isatty():
+            raise click.UsageError(f"this would retract {told}; say --yes")
+        click.confirm(f"retract {told}?", abort=True)
+    bench.jobs.retract(last.job, "taken back right after it was saved", by)
+    done(f"{told} is retracted")
+    if as_json:
+        click.echo(json_contract.to_json({"job": last.job, "retracted": True}))
+    else:
+        say(f"retracted {told}")
+
+
+@click.command("help", context_settings={"ignore_unknown_options": True})
+@click.argument("command", required=False, default="")
+@click.pass_context
+def help_(ctx: click.Context, command: str) -> None:
+    """Show the help of a command, or of the program.
+
+    Example: benchlore help search
+    """
+    program = ctx.find_root()
+    group = program.command
+    if not command or not isinstance(group, click.Group):
+        click.echo(program.get_help())
+        return
+    found = group.get_command(program, command)
+    if found is None:
+        raise usage.no_command(command, group.list_commands(program), program.command_path)
+    click.echo(found.get_help(click.Context(found, info_name=command, parent=program)))
+
+
+def of_sheet(found: SheetOnFile) -> dict[str, Any]:
+    """The JSON of a sheet."""
+    entry = found.entry
+    return {
+        "entry": entry.slug,
+        "title": entry.title,
+        "area": entry.area,
+        "own": found.own,
+        "jobs_here": found.belief.jobs_here,
+        "jobs_elsewhere": found.belief.jobs_elsewhere,
+        "causes": [
+            {
+                "cause": cause.cause,
+                "text": cause.name,
+                "weight": cause.weight,
+                "probability": round(cause.within, 4),
+                "confirmed_here": cause.confirmed_here,
+                "confirmed_elsewhere": cause.confirmed_elsewhere,
+            }
+            for cause in found.belief.causes
+        ],
+        "text": found.text,
+    }
+
+
+def of_listed(one: Listed) -> dict[str, Any]:
+    """The JSON of a line of the list."""
+    return {
+        "entry": one.slug,
+        "title": one.title,
+        "area": one.area or None,
+        "own": one.own,
+        "jobs": one.jobs,
+        "to_mend": one.to_mend,
+    }
+
+
+def of_open(job: OpenJob) -> dict[str, Any]:
+    """The JSON of a job on the bench."""
+    return {
+        "job": job.job,
+        "open": True,
+        "model": job.model or None,
+        "unit": job.unit or None,
+        "words": job.words or None,
+        "cause": None,
+        "at": job.opened_at,
+        "by": None,
+    }
+
+
+def of_closed(job: Job) -> dict[str, Any]:
+    """The JSON of a closed job."""
+    return {
+        "job": job.job,
+        "open": False,
+        "model": job.model,
+        "unit": job.unit or None,
+        "words": job.words or None,
+        "cause": job.cause,
+        "at": job.closed_at,
+        "by": job.by or None,
+    }
+
+
+def sheet_lines(found: SheetOnFile) -> Iterator[str]:
+    """The causes of a sheet with their counts, and its text."""
+    yield f"{found.entry.title} [{found.entry.slug}]{' (own text)' if found.own else ''}"
+    for cause in found.belief.causes:
+        counts = f"{cause.confirmed_here} here, {cause.confirmed_elsewhere} elsewhere"
+        yield f"  {cause.within:4.0%}  {cause.name} ({cause.cause.partition('/')[2]}; {counts})"
+    yield ""
+    yield found.text.rstrip("\n")
+
+
+def list_lines(listed: list[Listed]) -> Iterator[str]:
+    """The sheets, area by area."""
+    area = None
+    for one in listed:
+        if one.area != area:
+            area = one.area
+            yield f"{area or 'to mend'}:"
+        own = ", own" if one.own else ""
+        yield f"  {one.slug}  {one.title} ({one.jobs} jobs{own})"
+    if not listed:
+        yield "no sheet says that"
+
+
+def job_lines(shown: list[dict[str, Any]], found: int) -> Iterator[str]:
+    """A line for each job."""
+    for one in shown:
+        what = "on the bench" if one["open"] else one["cause"]
+        told = " · ".join(str(one[name]) for name in ("unit", "model", "words") if one[name])
+        yield f"{one['job']}  {one['at'][:10]}  {what}  {told}"
+    if found > len(shown):
+        yield f"and {found - len(shown)} more; --limit {found} shows all"
+    if not shown:
+        yield "no such job"

@@ -140,7 +140,6 @@ QUESTIONS = {
     "where does it stand": ("P7-012", (), ("place ",)),
     "how far is this lot": ("", ("Machines", "Lot P7"), ("36 machines", "11 waiting", "7 ready")),
     "what waits for a part": ("", ("Machines", "Lot P7"), ("5 waiting for a part",)),
-    "what do I take next, and why": ("", ("Pile",), ("Next", "min")),
     "what do I order tonight": ("", ("Parts",), ("What machines wait for",)),
     "what has a working one cost": ("", ("Cost",), ("P6",)),
 }

@@ -44,7 +44,7 @@ def main(ctx: click.Context, shop: str | None) -> None:  # noqa: ARG001 - the co
 @click.option("--model", "-m", default="", metavar="M", help="The model on the bench.")
 @click.option("--limit", "-n", default=5, type=click.IntRange(1, 50), show_default=True, help="Entries to show.")
 @click.option("--stdin", "from_stdin", is_flag=True, help="Read one query a line, print one JSON line each.")
-@click.option("--rank-only", is_flag=True, help="With --stdin: the order of the entries alone, in a fifth of the time.")
+@click.option("--rank-only", is_flag=True, help="With --stdin: the order of the entries alone, in a third of the time.")
 @json_option
 @shop_option
 def search(

@@ -76,7 +76,7 @@ class Ranking:
 
 
 def ranking(complaint: Complaint, shop: ShopKnowledge) -> Ranking:
-    """The order of the entries for a complaint, at a fifth of the cost of an answer."""
+    """The order of the entries for a complaint, at a third of the cost of an answer."""
     model = complaint.model or named.model_in(complaint.text, shop.models())
     knowledge = shop.on(model)
     fitted = _fitted(complaint, knowledge)

@@ -8,6 +8,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from random import Random
 
+from kb.demo.checkout import SEED as CHECK_OUTS
+from kb.demo.checkout import InventedCheckOuts
 from kb.demo.complaints import complaint
 from kb.demo.habits import MODELS, Fault, Faults
 from kb.demo.jobs import CONSUMABLES, NOTE, SHOP, fits_across
@@ -107,9 +109,11 @@ class Story:
         """A record of the floor is written at that time."""
         self.tell(at, lambda history: _noted(history, kind, body))
 
-    def shown(self, at: datetime, machine: InventedMachine, line: CheckLine, shown: str, by: str) -> None:
-        """A line of the check-out showed something."""
-        self.note(at, kinds.FUNCTION, tag=machine.tag, line=line.name, shown=shown, by=by)
+    def shown(
+        self, at: datetime, machine: InventedMachine, line: CheckLine, shown: str, by: str, *, value: str = ""
+    ) -> None:
+        """A line of the check-out showed something, and `value` was read with it."""
+        self.note(at, kinds.FUNCTION, tag=machine.tag, line=line.name, shown=shown, by=by, value=value)
 
 
 def _noted(history: History, kind: Kind, body: dict[str, object]) -> None:
@@ -302,33 +306,25 @@ def _donor(story: Story, machine: InventedMachine, part: str, at: datetime) -> s
 
 
 def _finished(story: Story, machine: InventedMachine, at: datetime) -> None:
-    """Repaired, checked line by line, a hidden fault found and mended on one in eight, signed, and sold or ready."""
+    """Repaired, a hidden fault found and mended on one in eight, checked line by line, signed, and sold or ready."""
     rng = machine.rng
     hands = {_repaired(story, machine, machine.fault, at)}
     at += timedelta(days=1, hours=rng.randrange(1, 5))
     by = rng.choice(PEOPLE)
-    lines = list(story.check_list.checks)
-    hidden = rng.choice(lines[3:]) if lines[3:] and rng.randrange(HIDDEN_FAULT) == 0 else None
-    for line in lines:
-        at += timedelta(minutes=max(1.0, line.minutes))
-        if line is hidden:
-            story.shown(at, machine, line, "bad", by)
-            at += timedelta(minutes=25)
-            hands.add(_repaired(story, machine, story.behind(line, machine.fault), at))
-        story.shown(at, machine, line, "good", by)
+    lines = story.check_list.checks[3:]
+    if lines and rng.randrange(HIDDEN_FAULT) == 0:
+        hidden = rng.choice(lines)
+        story.shown(at, machine, hidden, "bad", by)
+        at += timedelta(minutes=25)
+        hands.add(_repaired(story, machine, story.behind(hidden, machine.fault), at))
+    looks = tuple(InventedCheckOuts(story.check_list.lines, CHECK_OUTS).looks(machine.tag, machine.fault.model))
+    for look in looks:
+        at += timedelta(minutes=max(1.0, look.line.minutes))
+        story.shown(at, machine, look.line, look.shown, by, value=look.value)
     at += timedelta(minutes=30)
     signer = next((one for one in PEOPLE if one not in hands), "XX")
-    wear = f"{rng.randrange(5, 40)} % of the capacity when new is gone"
-    story.note(
-        at,
-        kinds.SIGNED,
-        tag=machine.tag,
-        by=signer,
-        look=rng.choice(("A: as new", "B: light marks", "C: worn")),
-        wear=wear,
-        wipe="cleared and read back",
-        open="",
-    )
+    read = {look.line.reads: look.value for look in looks if look.line.reads in ("look", "wear", "wipe")}
+    story.note(at, kinds.SIGNED, tag=machine.tag, by=signer, open="", **read)
     if machine.end == "sold":
         at += timedelta(days=rng.randrange(1, 9))
         story.note(min(at, NOW), kinds.GONE, tag=machine.tag, how="sold", cents=100 * rng.randrange(90, 260))

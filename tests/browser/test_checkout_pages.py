@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from io import BytesIO
 
 import pytest
+from PIL import Image
 from playwright.sync_api import Browser, expect
 
 from browser.watching import SCREENS, Watched, watched
@@ -104,9 +106,14 @@ def test_the_sheet_of_a_machine_with_much_to_tell_prints_on_one_page(
         words = "read with care and written down at length, as the list asks; 20 places read back, none held anything"
         desk.good(TAG, line.line.name, words if line.line.reads else "", "JT")
     desk.sign(TAG, "JT")
+    for colour in ("navy", "maroon", "olive"):
+        drawn = BytesIO()
+        Image.new("RGB", (1600, 1200), colour).save(drawn, "JPEG")
+        machine.machines.add_picture(TAG, drawn.getvalue(), "the lid from above, with two scratches beside the hinge")
     context = chromium.new_context(**SCREENS["desktop"])
     page = context.new_page()
-    page.goto(f"{address}/u/{TAG}/checkout/sheet")
+    page.goto(f"{address}/u/{TAG}/checkout/sheet", wait_until="networkidle")
+    expect(page.locator(".prints img")).to_have_count(3)
 
     printed = page.pdf(prefer_css_page_size=True)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from urllib.parse import quote
 
 from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
@@ -28,12 +27,12 @@ class LineCard:
 
 
 def address_of(tag: str) -> str:
-    """The page of a machine's check-out; a stroke in a tag would end the address and is written as a hyphen.
+    """The page of a machine's check-out.
 
     >>> address_of("P7-012"), address_of("shelf 3")
     ('/u/P7-012/checkout', '/u/shelf%203/checkout')
     """
-    return f"/u/{quote(' '.join(tag.split()).replace('/', '-'), safe='', errors='replace')}/checkout"
+    return f"{fields.unit_address(tag)}/checkout"
 
 
 @pages.get("/u/<tag>/checkout")
@@ -96,7 +95,8 @@ def sign(tag: str) -> Response:
 def sheet(tag: str) -> str:
     """The sheet that goes with the machine, on one printed page."""
     stands = fields.bench().checkout.of(tag)
-    return render_template("checkout_sheet.html", stands=stands, own=address_of(stands.unit.tag))
+    pictures = fields.bench().machines.pictures(stands.unit)
+    return render_template("checkout_sheet.html", stands=stands, pictures=pictures, own=address_of(stands.unit.tag))
 
 
 def _value() -> str:

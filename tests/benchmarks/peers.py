@@ -113,20 +113,20 @@ def rapidfuzz(documents: Sequence[tuple[str, str]], most: int) -> Search:
 
 
 def classifier(documents: Sequence[tuple[str, str]], most: int) -> Search:
-    """Words and groups of letters weighed by rarity in a softmax (scikit-learn), with probabilities as they come.
+    """Words and groups of letters weighed by rarity in a logistic regression for each entry (scikit-learn).
 
     A classifier with a clipped loss (`modified_huber`) gives 0 to most classes, so that their order is by name alone:
     it did worse than it should.
     """
     from sklearn.feature_extraction.text import TfidfVectorizer
-    from sklearn.linear_model import LogisticRegression
+    from sklearn.linear_model import SGDClassifier
     from sklearn.pipeline import make_pipeline, make_union
 
     features = make_union(
         TfidfVectorizer(sublinear_tf=True, ngram_range=(1, 2), min_df=1),
         TfidfVectorizer(sublinear_tf=True, analyzer="char_wb", ngram_range=(2, 5), min_df=2),
     )
-    model = make_pipeline(features, LogisticRegression(C=20.0, max_iter=60))
+    model = make_pipeline(features, SGDClassifier(loss="log_loss", alpha=1e-6, random_state=1, max_iter=20))
     model.fit([text for _, text in documents], [slug for slug, _ in documents])
 
     def search(words: str) -> list[str]:

@@ -86,7 +86,7 @@ def _searches(entries: Sequence[Entry]) -> Iterator[tuple[str, Callable[[], peer
     yield "Benchlore, words alone", lambda: ours(entries)
     for name, make in (
         ("FTS5 bm25", peers.fts5), ("bm25s, stems", peers.bm25s), ("tantivy, fuzzy", peers.tantivy),
-        ("rapidfuzz token set", peers.rapidfuzz), ("TF-IDF, softmax", peers.classifier),
+        ("rapidfuzz token set", peers.rapidfuzz), ("TF-IDF, logistic", peers.classifier),
     ):  # fmt: skip
         if make is peers.classifier and len(entries) > MOST_CLASSES:
             print(f"{name:26}  left out: learns for hours on so many entries")

@@ -32,6 +32,7 @@ from webui.pages import (
     tools_page,
     unit_page,
 )
+from webui.serving import replies
 
 #: The largest form: an entry of 64 KiB, every byte of it percent-encoded, and some room.
 LARGEST_FORM = 256 * 1024
@@ -89,6 +90,7 @@ def create_app(
     filters.prepare(app, text)
     picture_page.make_room(app)
     safety.protect(app, secret or safety.kept_secret(bench.folder), frozenset(trusted_hosts or hosts.LOOPBACK))
+    replies.shorten(app)
     failures.answer_for(app)
     app.jinja_env.globals["keys_off"] = keys_page.keys_off
     app.jinja_env.globals["unit_address"] = fields.unit_address

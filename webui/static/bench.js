@@ -5,9 +5,13 @@
   const form = document.getElementById("ask");
   const answer = document.getElementById("answer");
   const status = document.getElementById("status");
-  if (!form || !answer || !status) return;
+  const unanswered = document.getElementById("unanswered");
+  if (!form || !answer || !status || !unanswered) return;
+  const soon = 120; /* milliseconds after a key until the page asks */
+  const late = 170; /* milliseconds after a key until an answer to other words is marked as that */
   const patience = 700; /* milliseconds without a key before a step goes because half-typed words fit nothing */
   let timer = 0;
+  let marking = 0;
   let asking = new AbortController();
   let shown = fields();
   let tallest = {}; /* height of the safety notes and of the step, so that what stands below stays in its place while typing */
@@ -34,47 +38,69 @@
     board.style.paddingTop = lowest - step.offsetTop + "px";
   }
 
+  /* An answer to other words than the field holds cannot be pressed, and soon it is seen to be old. */
+  function judge() {
+    clearTimeout(marking);
+    answer.inert = fields() !== shown;
+    if (answer.inert) marking = setTimeout(() => answer.classList.add("late"), late);
+    else answer.classList.remove("late");
+    if (!answer.inert) unanswered.hidden = true;
+  }
+
+  /* Gives "asked", "refused" by the server, or "unheard" if nothing came back. */
   async function look(done) {
     const wanted = fields();
-    if (wanted === shown && !done) return true;
+    if (wanted === shown && !done) return "asked";
     asking.abort();
     const mine = asking = new AbortController();
     try {
       const reply = await fetch("/answer?" + wanted + (done ? "&done=1" : ""), { signal: mine.signal, credentials: "same-origin" });
-      if (!reply.ok) throw new Error(String(reply.status));
+      if (!reply.ok) return failed("refused");
       const text = await reply.text();
       const loses = answer.querySelector(".step") && text.includes('class="board"') && !text.includes('class="step"');
       if (loses && !done) await new Promise((go) => setTimeout(go, patience));
-      if (wanted !== fields() || mine !== asking) return true;
+      if (wanted !== fields() || mine !== asking) return "asked";
       answer.innerHTML = text;
       const machine = answer.querySelector("[data-leads]");
       if (done && machine) {
         location.assign(machine.href);
-        return true;
+        return "asked";
       }
       hold(done);
       shown = wanted;
+      judge();
       const told = answer.querySelector("[data-status]");
       const said = told ? told.dataset.status : "";
       if (status.textContent !== said) status.textContent = said;
       history.replaceState(null, "", "/?" + wanted);
     } catch (trouble) {
-      if (trouble.name === "AbortError") return true;
-      status.textContent = form.dataset.failed;
-      return false;
+      return trouble.name === "AbortError" ? "asked" : failed("unheard");
     }
-    return true;
+    return "asked";
+  }
+
+  function failed(how) {
+    unanswered.hidden = false;
+    return how;
   }
 
   form.addEventListener("input", () => {
     clearTimeout(timer);
-    timer = setTimeout(() => look(false), 120);
+    judge();
+    timer = setTimeout(() => look(false), soon);
   });
+  addEventListener("online", () => look(false));
+  /* Escape would empty the field of a search. */
+  form.addEventListener("keydown", (event) => { if (event.key === "Escape") event.preventDefault(); });
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     clearTimeout(timer);
-    if (matchMedia("(pointer: coarse)").matches) document.activeElement.blur();
-    if (!(await look(true))) form.submit();
+    const typing = document.activeElement;
+    if (matchMedia("(pointer: coarse)").matches) typing.blur();
+    const outcome = await look(true);
+    if (outcome === "refused") form.submit(); /* the page that comes says why */
+    /* With the hands on the keyboard, the next digit answers the step. */
+    if (outcome === "asked" && document.body.classList.contains("keyed") && answer.querySelector(".step .outcomes")) typing.blur();
   });
 })();
 

@@ -31,7 +31,7 @@
 
   function alone(key) {
     if (key === "t") go("unit");
-    const shown = [...document.querySelectorAll(answers)].filter((one) => one.checkVisibility());
+    const shown = [...document.querySelectorAll(answers)].filter((one) => one.checkVisibility() && !one.closest("[inert]"));
     const meant = document.querySelector(`[data-key="${CSS.escape(key)}"]`);
     if (meant) press(meant);
     if (/^[1-9]$/.test(key) && shown[key - 1]) shown[key - 1].click();

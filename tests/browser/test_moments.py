@@ -136,7 +136,7 @@ def test_the_keyboard_alone_is_enough(chromium: Browser, address: str, shop: Ben
     expect(page.get_by_role("searchbox")).to_be_focused()
     page.keyboard.type(WORDS)
     page.keyboard.press("Tab")
-    page.keyboard.type("Tern 13")
+    page.keyboard.type("Tern 13", delay=60)  # quicker would be a scanner
     page.keyboard.press("Enter")
     expect(page.locator("#answer h3").first).to_have_text(TITLE)
 

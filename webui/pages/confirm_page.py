@@ -9,6 +9,7 @@ from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from kb.base.trouble import NotThere
+from kb.bench.doubles import just_saved
 from kb.bench.jobs import Untested
 from kb.history.fields import TEXTS
 from kb.history.trouble import NotAccepted
@@ -56,9 +57,14 @@ def form() -> str:
 def save() -> Response | tuple[str, int]:
     """Save the confirmation; the same form again saves nothing new.
 
-    A cause whose fix comes after a test that is not on record is saved by a second press alone.
+    By a second press alone is counted again what was saved of this machine just now, and saved a cause whose fix comes
+    after a test that is not on record.
     """
     given = _given()
+    saved = None if fields.in_form("twice") else just_saved(fields.bench(), given, once())
+    if saved is not None:
+        cause = fields.bench().entries.cause_texts([given.cause])[given.cause]
+        return render_template("twice.html", saved=saved, cause=cause, kept=_kept()), 409
     untested, agreed = bool(fields.in_form("untested")), bool(fields.in_form(CLOCK_FIELD))
     try:
         receipt = fields.bench().jobs.confirm(given, once(), untested=untested, clock_is_right=agreed)
@@ -84,7 +90,6 @@ def _given() -> Confirmation:
 
 def _asked_once_more(given: Confirmation, untested: Untested) -> str:
     """The page that says which test is missing; the form as it was sent is in it, with a button that saves it."""
-    kept = [(name, value) for name, value in fields.form_fields() if name != TOKEN_FIELD]
     entry, _, name = given.cause.partition("/")
     sheet = fields.bench().entries.entry(entry)
     cause = sheet.cause(name) if sheet else None
@@ -94,8 +99,13 @@ def _asked_once_more(given: Confirmation, untested: Untested) -> str:
         else TypedComplaint(given.words, given.model, given.unit).address("/")
     )
     return render_template(
-        "untested.html", tests=untested.tests, cause=cause.text if cause else given.cause, kept=kept, back=back
+        "untested.html", tests=untested.tests, cause=cause.text if cause else given.cause, kept=_kept(), back=back
     )
+
+
+def _kept() -> list[tuple[str, str]]:
+    """The form as it was sent, but for its token."""
+    return [(name, value) for name, value in fields.form_fields() if name != TOKEN_FIELD]
 
 
 def _slip(minutes: float | None) -> Slip:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
+from kb.bench.doubles import just_opened
 from kb.history.jobs import OpenJob
 from kb.model import Finding
 from webui import fields
@@ -20,13 +21,13 @@ pages = Blueprint("job", __name__)
 def note() -> Response | tuple[str, int]:
     """Note an outcome, a test that could not be done or a fix that did not help; opens the job if there is none.
 
-    A machine that has an open job is shown with it before a second one is made.
+    A machine that has an open job, by its tag or by the same words of just now, is shown with it before a second one
+    is made.
     """
     bench = fields.bench()
     job, unit = fields.in_form("job"), fields.in_form("unit")
     if not job and not fields.in_form("another") and (open_jobs := _open_already(unit)):
-        kept = [(name, value) for name, value in fields.form_fields() if name != TOKEN_FIELD]
-        return render_template("another.html", jobs=open_jobs, unit=unit, kept=kept), 409
+        return _asked_which(open_jobs, unit), 409
     job = job or bench.jobs.begin(fields.in_form("q"), fields.in_form("model"), unit, once())
     step = fields.in_form("step")
     if outcome := fields.in_form("outcome"):
@@ -49,9 +50,19 @@ def clock(job: str) -> Response:
     return redirect(fields.job_address(job), 303)
 
 
+def _asked_which(open_jobs: tuple[OpenJob, ...], unit: str) -> str:
+    """The page with the jobs that may be meant; the form as it was sent is in it, for one of them or for a new one."""
+    kept = [(name, value) for name, value in fields.form_fields() if name not in (TOKEN_FIELD, "job")]
+    names = {name for name, _ in kept}
+    notes = not names.isdisjoint(("outcome", "aside", "failed"))
+    return render_template("another.html", jobs=open_jobs, unit=unit, kept=kept, notes=notes)
+
+
 def _open_already(unit: str) -> tuple[OpenJob, ...]:
-    """The open jobs of a machine, but for the one that this very form has opened."""
+    """The open jobs that may be meant, but for the one that this very form has opened."""
     jobs = fields.bench().machines.open_jobs(unit)
+    if not unit:
+        jobs = just_opened(fields.bench(), fields.in_form("q"), fields.in_form("model"))
     written = fields.bench().history().written_with(once())
     return tuple(job for job in jobs if written is None or job.job != written.job)
 
@@ -77,12 +88,13 @@ def show(job: str) -> str:
             cause=bench.entries.cause_texts([cause])[cause],
             entry=bench.entries.entry(slug),
             again=again,
+            titles=_titles(tuple(shown.test for shown in state.outcomes)),
             check_out=_check_out(state),
         )
     standing = bench.jobs.standing(job)
     complaint = TypedComplaint(state.words, state.model or standing.answer.model, state.unit, job)
     laid_out = board(bench.entries.entry, complaint, standing.answer, job=state)
-    titles = _titles(standing.job.skipped, state.outcomes)
+    titles = _titles((*standing.job.skipped, *(shown.test for shown in state.outcomes)))
     titles |= bench.entries.cause_texts([failed.fix for failed in state.failed_fixes])
     return render_template(
         "job.html",
@@ -90,6 +102,7 @@ def show(job: str) -> str:
         board=laid_out,
         titles=titles,
         check_out=_check_out(state),
+        disputed=_disputed(state.outcomes),
         runs=not state.turns or fields.at_this_bench() in state.run_by,
     )
 
@@ -118,15 +131,23 @@ def again(job: str) -> Response:
     return redirect(fields.job_address(fields.bench().jobs.take_up_again(job, once())), 303)
 
 
+def _disputed(outcomes: tuple[Finding, ...]) -> frozenset[str]:
+    """The tests of which two different outcomes are noted, as when two people answer the same step."""
+    told: dict[str, set[str]] = {}
+    for shown in outcomes:
+        told.setdefault(shown.test, set()).add(shown.outcome)
+    return frozenset(test for test, said in told.items() if len(said) > 1)
+
+
 def _check_out(state: OpenJob) -> str:
     """The address of the check-out that a failed line of opened the job, empty if none did."""
     return address_of(state.unit) if fields.bench().checkout.opened_by(state.job, state.unit) else ""
 
 
-def _titles(skipped: tuple[str, ...], outcomes: tuple[Finding, ...]) -> dict[str, str]:
+def _titles(tests: tuple[str, ...]) -> dict[str, str]:
     """The titles of tests by `entry/test`; a test that is no longer listed is shown by its name."""
     titles = {}
-    for name in (*skipped, *(shown.test for shown in outcomes)):
+    for name in tests:
         slug, _, test = name.partition("/")
         entry = fields.bench().entries.entry(slug)
         found = entry.test(test) if entry else None

@@ -34,7 +34,7 @@ def test_unseen_lines_on_other_subjects_mostly_end_in_nothing_fits(stock_bench: 
     answers = told(stock_bench, off_topic())
     figures = (refused(answers), sure_of(answers, 0.5))
 
-    assert figures[0] >= 0.85, figures
+    assert figures[0] >= 0.83, figures
     assert figures[1] <= 0.19, figures
 
 

@@ -15,13 +15,14 @@ from kb.bench.jobs import JobDesk
 from kb.bench.looking_back import LookingBackDesk
 from kb.bench.machines import MachineDesk
 from kb.bench.parts import PartsDesk
+from kb.bench.past import PastDesk
 from kb.bench.pile import PileDesk
 from kb.bench.shop import Shop
 from kb.history import History
 
 
 class Bench:
-    """A shop's bench over its folder: eleven desks over one shop, in the order in which a job meets them.
+    """A shop's bench over its folder: twelve desks over one shop, in the order in which a job meets them.
 
     Safe to be used from several threads, each with its own connections.
     """
@@ -37,6 +38,7 @@ class Bench:
         self.cost = CostDesk(self.shop)
         self.parts = PartsDesk(self.shop)
         self.pile = PileDesk(self.shop)
+        self.past = PastDesk(self.shop)
         self.looking_back = LookingBackDesk(self.shop)
         self.health = HealthDesk(self.shop)
 

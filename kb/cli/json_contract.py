@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from kb.bench.jobs import Receipt
-from kb.model import Answer, CauseBelief, EntryBelief, Step
+from kb.model import Answer, CauseBelief, EntryBelief, Remark, Step
 
 if TYPE_CHECKING:
     from kb.bench.settings import Settings
@@ -24,6 +24,11 @@ if TYPE_CHECKING:
 def to_json(content: Any) -> str:
     """One line of JSON."""
     return json.dumps(content, ensure_ascii=False, allow_nan=False)
+
+
+def of_remark(remark: Remark) -> dict[str, Any]:
+    """What is wrong on a line of a file, and what to write instead."""
+    return {"file": remark.file, "line": remark.line, "problem": remark.problem, "instead": remark.instead}
 
 
 def of_answer(answer: Answer, warnings: Sequence[str] = ()) -> dict[str, Any]:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 import sqlite3
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TextIO
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -17,7 +18,7 @@ from kb.base.trouble import Refusal
 from kb.bench.front import Bench
 from kb.bench.health import State
 from kb.cli import json_contract, text
-from kb.cli.options import done, json_option, say, shop_option
+from kb.cli.options import a_day, done, json_option, say, shop_option
 
 if TYPE_CHECKING:
     from kb.history.copies.register import BackedUp
@@ -30,24 +31,40 @@ if TYPE_CHECKING:
 @click.option("--with-retracted", is_flag=True, help="Retracted jobs too, marked as such.")
 @click.option("--everything", is_flag=True, help="Machines, lots and prices too: for your own move, not for others.")
 @click.option("--replace", is_flag=True, help="Put it in place of a file that is there.")
+@click.option("--csv", "as_table", is_flag=True, help="A table for a spreadsheet (CSV) in place of JSON Lines.")
+@click.option("--since", default="", metavar="DATE", callback=a_day, help="Only jobs closed from this day on.")
 @shop_option
-def export(bench: Bench, file: Path, *, with_retracted: bool, everything: bool, replace: bool) -> None:
+def export(bench: Bench, file: Path, *, replace: bool, **asked: Any) -> None:
     """Write the history as JSON Lines, one closed job a line; a file that is there already is left as it is.
 
     Serials, sellers, prices and places stay at home unless --everything asks for them.
 
     Example: benchlore export jobs.jsonl
     """
-    from kb.history import exchange
-
-    history = bench.history()
-    jobs = exchange.export_everything(history) if everything else exchange.export_jobs(history, with_retracted)
-    lines = (f"{line}\n".encode() for line in jobs)
+    lines = _exported(bench, **asked)
     if file == Path("-"):
         sys.stdout.buffer.writelines(lines)
         sys.stdout.flush()
     else:
         write_whole_file(file, lines, replace)
+
+
+def _exported(bench: Bench, *, with_retracted: bool, everything: bool, as_table: bool, since: str) -> Iterator[bytes]:
+    """The bytes of an export, line by line."""
+    from kb.history import exchange
+
+    if everything and (as_table or since):
+        raise click.UsageError("--everything is for a move and goes with neither --csv nor --since")
+    history = bench.history()
+    if as_table:
+        mark = "\ufeff"  # by which spreadsheets know UTF-8
+        table = exchange.export_table(history, with_retracted, bench.past.day_begins(since))
+        return (text.encode() for text in itertools.chain([mark], table))
+    if everything:
+        jobs = exchange.export_everything(history)
+    else:
+        jobs = exchange.export_jobs(history, with_retracted, bench.past.day_begins(since))
+    return (f"{line}\n".encode() for line in jobs)
 
 
 def write_whole_file(file: Path, lines: Iterator[bytes], replace: bool) -> None:
@@ -62,43 +79,6 @@ def write_whole_file(file: Path, lines: Iterator[bytes], replace: bool) -> None:
         raise click.ClickException(
             f"{file}: {error.strerror}; nothing was written there; make room, mend permissions, or give another place"
         ) from error
-
-
-@click.command("import")
-@click.argument("file", type=click.File("r", encoding="utf-8", errors="replace"))
-@json_option
-@shop_option
-def import_(bench: Bench, file: TextIO, as_json: bool) -> None:
-    """Take in closed jobs from JSON Lines; taking them in twice changes nothing.
-
-    Example: benchlore import jobs.jsonl
-    """
-    from kb.history import exchange
-
-    if doubt := bench.shop.clock_doubt():
-        say(f"Warning: {doubt}; the records carry that date", err=True)
-    report = exchange.import_jobs(bench.history(), file, getattr(file, "name", "import"))
-    told = f"jobs added: {report.added}; known already: {report.known}; lines refused: {len(report.remarks)}"
-    told += f"; records of machines, lots and parts: {report.floor}" if report.floor else ""
-    done(told)
-    for remark in report.remarks:
-        say(str(remark), err=True)
-    if as_json:
-        click.echo(
-            json_contract.to_json(
-                {
-                    "added": report.added,
-                    "known": report.known,
-                    "refused": len(report.remarks),
-                    "floor_records": report.floor,
-                }
-            )
-        )
-    else:
-        say(told)
-        if not (report.added or report.known or report.remarks or report.floor):
-            say("the file is empty; give one that benchlore export has written", err=True)
-    raise SystemExit(1 if report.remarks else 0)
 
 
 @click.command()

@@ -11,7 +11,7 @@ import click
 from kb.base.trouble import NotThere, Refusal
 from kb.bench.front import Bench
 from kb.cli import json_contract, usage
-from kb.cli.options import done, json_option, say, shop_option
+from kb.cli.options import a_day, done, json_option, say, shop_option
 
 if TYPE_CHECKING:
     from kb.bench.entries import SheetOnFile
@@ -63,7 +63,9 @@ def list_(bench: Bench, words: tuple[str, ...], *, area: str, as_json: bool) -> 
 @click.option("--open", "only_open", is_flag=True, help="Only jobs on the bench.")
 @click.option("--unit", default="", metavar="TAG", help="Only jobs on that machine.")
 @click.option("--model", "-m", default="", metavar="M", help="Only jobs on that model.")
-@click.option("--since", default="", metavar="DATE", help="Only jobs closed from that day on, as YYYY-MM-DD.")
+@click.option(
+    "--since", default="", metavar="DATE", callback=a_day, help="Only jobs closed from that day on, as YYYY-MM-DD."
+)
 @click.option("--limit", "-n", default=20, type=click.IntRange(1, 10_000), show_default=True, help="Jobs to show.")
 @json_option
 @shop_option

@@ -13,20 +13,25 @@ import click
 from kb import __version__
 from kb.bench.front import Bench
 from kb.bench.jobs import Untested
-from kb.cli import checkout, guide, json_contract, keeping, looking, machines, money, parts, settings
+from kb.cli import checkout, guide, json_contract, keeping, looking, machines, money, parts, past, settings
 from kb.cli import text as printing
 from kb.cli.options import (
     Commands,
+    a_day,
     clock_agreed,
     clock_option,
     done,
     json_option,
+    plain,
     say,
     shop_option,
     warn_of_what_is_left_out,
 )
 from kb.history.intake import MOST_MINUTES
 from kb.model import Confirmation
+
+#: The least of an id by which something is taken back.
+LEAST_OF_AN_ID = 4
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -94,7 +99,9 @@ def _told(bench: Bench, text: str, model: str, *, limit: int, rank_only: bool) -
 @click.option("--donor", default="", metavar="TAG", help="The machine the part came from.")
 @click.option("--note", default="", metavar="TEXT", help="Anything worth knowing next time.")
 @click.option("--by", default="", metavar="TEXT", help="Initials of whoever found it.")
-@click.option("--on", "day", default="", metavar="DAY", help="The day it was found, YYYY-MM-DD, if not today.")
+@click.option(
+    "--on", "day", default="", metavar="DAY", callback=a_day, help="The day it was found, YYYY-MM-DD, if not today."
+)
 @click.option("--untested", is_flag=True, help="Also where a test that the fix comes after is not on record.")
 @clock_option
 @json_option
@@ -108,7 +115,7 @@ def confirm(
     """
     agreed = clock_agreed(bench, clock_is_right)
     note_new_model(bench, given["model"])
-    closed_at = bench.jobs.noon(_date(day)) if day else ""
+    closed_at = bench.jobs.noon(day) if day else ""
     try:
         receipt = bench.jobs.confirm(
             Confirmation(cause, closed_at=closed_at, **given), untested=untested, clock_is_right=agreed
@@ -126,16 +133,37 @@ def confirm(
 @click.argument("job", metavar="JOB")
 @click.option("--why", required=True, metavar="TEXT", help="Why the confirmation was wrong.")
 @click.option("--by", default="", metavar="TEXT", help="Initials of whoever says so.")
+@click.option("--yes", is_flag=True, help="Without asking.")
 @json_option
 @shop_option
-def retract(bench: Bench, job: str, why: str, by: str, as_json: bool) -> None:
-    """Take a wrong confirmation out of all numbers; the record of it stays.
+def retract(bench: Bench, job: str, *, why: str, by: str, yes: bool, as_json: bool) -> None:
+    """Take a wrong confirmation, or a whole import, out of all numbers; the records of it stay.
+
+    At a terminal it asks first. At least four characters of an id are needed.
 
     Example: benchlore retract 7kq2m9xw4tdc --why "it was the cable after all"
     """
-    full = bench.jobs.retract(job, why, by)
-    done(f"job {full} is retracted")
-    click.echo(json_contract.to_json({"job": full, "retracted": why}) if as_json else f"job {full} is retracted")
+    if len(job.strip()) < LEAST_OF_AN_ID:
+        raise click.UsageError(
+            f"give at least {LEAST_OF_AN_ID} characters of the job's id, so that it is the one meant"
+        )
+    imported = bench.past.find_import(job)
+    if imported is not None:
+        full, meant = imported.id, f"import {imported.id}: {len(bench.past.jobs_of(imported))} jobs"
+    else:
+        full = bench.history().full_id(job)
+        meant = printing.job_line(bench.jobs.job(full))
+    if not yes and sys.stdin.isatty():
+        click.confirm(f"{plain(meant)}\nRetract this?", abort=True, err=True)
+    if imported is not None:
+        bench.past.take_back(imported, why, by)
+    else:
+        bench.jobs.retract(full, why, by)
+    done(f"retracted: {meant}")
+    if as_json:
+        click.echo(json_contract.to_json({"job": full, "retracted": why}))
+    else:
+        say(f"retracted: {meant}")
 
 
 @main.command()
@@ -144,14 +172,14 @@ def retract(bench: Bench, job: str, why: str, by: str, as_json: bool) -> None:
     "--since",
     default="",
     metavar="DATE",
-    callback=lambda ctx, param, value: _date(value),
+    callback=a_day,
     help="From this day on, as YYYY-MM-DD.",
 )
 @click.option(
     "--until",
     default="",
     metavar="DATE",
-    callback=lambda ctx, param, value: _date(value),
+    callback=a_day,
     help="To the end of this day, as YYYY-MM-DD.",
 )
 @json_option
@@ -187,11 +215,7 @@ def check(bench: Bench, paths: tuple[Path, ...], as_json: bool) -> None:
         raise click.UsageError(f"there is no entry (*.md) in {bare[0]}; give a folder with entries, or a file")
     remarks = bench.entries.check(paths)
     if as_json:
-        click.echo(
-            json_contract.to_json(
-                [{"file": r.file, "line": r.line, "problem": r.problem, "instead": r.instead} for r in remarks]
-            )
-        )
+        click.echo(json_contract.to_json([json_contract.of_remark(remark) for remark in remarks]))
     else:
         for remark in remarks:
             say(str(remark))
@@ -214,22 +238,11 @@ def _no_jobs(model: str, days: bool, models: Sequence[str]) -> str:
     return f"{told}; choose {'other days, or ' if days else ''}a model that was here, such as {', '.join(models)}"
 
 
-def _date(value: str) -> str:
-    from datetime import date
-
-    if not value:
-        return ""
-    try:
-        return date.fromisoformat(value).isoformat()
-    except ValueError as error:
-        raise click.BadParameter("write the day as YYYY-MM-DD") from error
-
-
 for command in (
     guide.guide,
     checkout.checkout,
     keeping.export,
-    keeping.import_,
+    past.import_,
     keeping.backup,
     keeping.restore,
     keeping.verify,

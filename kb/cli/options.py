@@ -246,4 +246,16 @@ def clock_agreed(bench: Bench, said: bool) -> bool:
     raise click.ClickException(f"{doubt}; nothing was saved. If it is right, say so: --clock-is-right")
 
 
+def a_day(_: click.Context, __: click.Parameter, value: str) -> str:
+    """The day that an option gives, as YYYY-MM-DD, or empty; raises BadParameter."""
+    from datetime import date
+
+    if not value:
+        return ""
+    try:
+        return date.fromisoformat(value).isoformat()
+    except ValueError as error:
+        raise click.BadParameter("write the day as YYYY-MM-DD") from error
+
+
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from kb.bench.settings import Settings
     from kb.history.copies.register import BackedUp
     from kb.history.dates import Misdated
+    from kb.history.jobs import OpenJob
     from kb.library.tools import Tool
     from kb.review.failures import Failure, Review
     from kb.review.models import Measured, ModelLine
@@ -185,6 +186,15 @@ def ago(moment: str, now: datetime) -> str:
     if minutes < 120:
         return f"{minutes:.0f} min ago"
     return f"{minutes // 60:.0f} h ago" if minutes < 48 * 60 else f"{minutes // 1440:.0f} d ago"
+
+
+def job_line(state: OpenJob) -> str:
+    """One line that says which job this is: what was found, on which machine, when, and its words."""
+    closed = state.closed
+    found = f"{closed.cause}, closed {closed.closed_at[:10]}" if closed else "still open"
+    tag = f" ({state.unit})" if state.unit else ""
+    words = f", “{' '.join(state.words.split())[:60]}”" if state.words.strip() else ""
+    return f"job {state.job}: {state.model or 'no model'}{tag}, {found}{words}"
 
 
 def review_lines(review: Review) -> Iterator[str]:

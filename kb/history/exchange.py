@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from kb.base.clock import date_doubt
+from kb.base.csvtext import Cell, to_csv
 from kb.history import History, fields, intake, kinds
 from kb.history.ids import derived_id
 from kb.history.jobs import job_of
@@ -22,7 +23,8 @@ LINE_LIMIT = 1_000_000
 
 _UNNAMED = "unnamed"
 _EXAMPLE = (
-    'write one job a line, as in {"model": "Tern 13", "cause": "no-light/dc-jack", "closed_at": "2026-11-24T10:15:00Z"}'
+    'write one job a line, as in {"model": "Tern 13", "cause": "battery-not-detected/pack", '
+    '"closed_at": "2026-11-24T10:15:00Z"}'
 )
 
 # Taken for a value of the wrong type, so that it is not reported as missing as well.
@@ -72,7 +74,11 @@ def import_jobs(history: History, lines: Iterable[str], file: str = "import") ->
     known job, come back as remarks, and the others are kept. Raises HistoryBusy or DiskTrouble, and then nothing was
     taken in.
     """
-    read = list(_all_read(lines, file))
+    return take_in(history, list(read_lines(lines, file)), file)
+
+
+def take_in(history: History, read: Sequence[JobLine | FloorLine | Remark], file: str) -> ImportReport:
+    """Take in lines that were read, as `import_jobs` does; remarks among them come back with the others."""
     good = [line for line in read if not isinstance(line, Remark)]
     remarks = [line for line in read if isinstance(line, Remark)]
     added = known = retracted = floor = 0
@@ -98,12 +104,35 @@ def import_jobs(history: History, lines: Iterable[str], file: str = "import") ->
     return ImportReport(added, known, tuple(remarks), retracted, floor, _repeats(good))
 
 
-def export_jobs(history: History, with_retracted: bool = False) -> Iterator[str]:
-    """A line for each closed job, in the order of the history; retracted ones only if asked for."""
+def export_jobs(history: History, with_retracted: bool = False, since: str = "") -> Iterator[str]:
+    """A line for each closed job, in the order of the history; retracted ones only if asked for.
+
+    `since` is a time (UTC) before which no job was closed that is wanted.
+    """
+    for job, reason in _closed_since(history, with_retracted, since):
+        yield to_line(job, reason)
+    yield from fits_for_others(history)
+
+
+def export_table(history: History, with_retracted: bool = False, since: str = "") -> Iterator[str]:
+    """The closed jobs as CSV text, a line each under a line of headings; the last column says why one was retracted."""
+    names = [field.name for field in fields.SHARED]
+    yield to_csv([[*names, "retracted"]])
+    for job, reason in _closed_since(history, with_retracted, since):
+        yield to_csv([[*(_cell(job, name) for name in names), reason]])
+
+
+def _cell(job: Job, name: str) -> Cell:
+    if name == "outcomes":
+        return "; ".join(f"{shown.test}: {shown.outcome}" for shown in job.outcomes)
+    return fields.plain_number(job.minutes) if name == "minutes" else str(getattr(job, name))
+
+
+def _closed_since(history: History, with_retracted: bool, since: str) -> Iterator[tuple[Job, str]]:
     reasons = history.retracted_jobs() if with_retracted else {}
     for job in history.closed_jobs(include_retracted=with_retracted):
-        yield to_line(job, reasons.get(job.job, ""))
-    yield from fits_for_others(history)
+        if job.closed_at >= since:
+            yield job, reasons.get(job.job, "")
 
 
 def export_everything(history: History) -> Iterator[str]:
@@ -120,7 +149,7 @@ def export_everything(history: History) -> Iterator[str]:
             yield floor_line(record)
 
 
-def _all_read(lines: Iterable[str], file: str) -> Iterator[JobLine | FloorLine | Remark]:
+def read_lines(lines: Iterable[str], file: str) -> Iterator[JobLine | FloorLine | Remark]:
     """Every line but the blank ones, whatever marks of byte order they begin with."""
     for number, text in enumerate(lines, 1):
         if text.strip("\ufeff \t\r\n"):
@@ -147,7 +176,7 @@ def read_line(text: str, number: int, file: str = "import") -> JobLine | FloorLi
         return Remark(file, number, "; ".join(one.problem for one in wrong), "; ".join(one.instead for one in wrong))
     if named:
         return JobLine(number, accepted, reason, named=True)
-    return JobLine(number, replace(accepted, job=_content_id(accepted)), reason, named=False)
+    return JobLine(number, replace(accepted, job=content_id(accepted)), reason, named=False)
 
 
 def _object(text: str) -> dict[str, object]:
@@ -208,7 +237,8 @@ def _finding(given: object) -> Finding:
     )
 
 
-def _content_id(job: Job) -> str:
+def content_id(job: Job) -> str:
+    """The id of a job that names none, derived from what it says."""
     return derived_id(canonical({**fields.to_json(job), "shop": job.shop}))
 
 

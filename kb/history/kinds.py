@@ -57,6 +57,16 @@ TAKE_BACK = Kind("takeback", "open job", {"record": partial(intake.required, wha
 NOTE = Kind("note", "job", {"text": intake.note, "by": partial(intake.name, what="name")})
 CLOSE = Kind("close", "job", {field.name: field.take for field in BODY})
 RETRACT = Kind("retract", "job", {"why": intake.reason, "by": partial(intake.name, what="name")})
+#: The jobs among the records from that number up to this one came in together, out of one file.
+IMPORTED = Kind(
+    "imported",
+    "anything",
+    {
+        "file": partial(intake.name, what="file"),
+        "first": partial(intake.count, what="number of a record", most=10**11),
+        "jobs": intake.count,
+    },
+)
 NO_FIT = Kind("no-fit", "anything", {"words": intake.words, "model": partial(intake.name, what="model")})
 
 
@@ -182,7 +192,7 @@ CLOCK = Kind(
 )
 
 #: What tells of jobs, and what tells of machines, lots and parts.
-OF_JOBS = (OPEN, FINDING, FAILED_FIX, SKIP, TAKE_BACK, NOTE, CLOCK, CLOSE, RETRACT, NO_FIT)
+OF_JOBS = (OPEN, FINDING, FAILED_FIX, SKIP, TAKE_BACK, NOTE, CLOCK, CLOSE, RETRACT, NO_FIT, IMPORTED)
 OF_THE_FLOOR = (
     LOT,
     UNIT_IN,

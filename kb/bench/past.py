@@ -1,0 +1,335 @@
+"""The desk for the past: old jobs from spreadsheets and other shops, judged by line, taken in and back as one."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from kb.base.trouble import NotThere, Refusal
+from kb.bench.asking import AskingDesk
+from kb.bench.shop import Desk
+from kb.diagnosis import confirming
+from kb.history import History, exchange, fields, kinds, spreadsheet
+from kb.history.exchange import ImportReport, JobLine
+from kb.history.ids import derived_id
+from kb.history.moving import FloorLine
+from kb.history.record import Record, canonical
+from kb.history.spreadsheet import OldRow, Spreadsheet
+from kb.history.trouble import NotAccepted
+from kb.index.connections import over_a_sound_index
+from kb.language.nearest import alike, nearest
+from kb.model import Answer, Job, Remark
+from kb.review.period import Period
+
+#: A cause is saved only if it was written down, or proposed with this probability at least where nobody says another.
+NO_PROPOSALS = 1.01
+#: What the history knows of a line that `benchlore export` writes.
+_KEYS = frozenset(one.name for one in fields.ALL) | {"retracted"}
+#: A cause as it is written, whether a sheet lists it or not.
+_SLUGS = re.compile(r"[a-z0-9-]+/[a-z0-9-]+")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PastAsked:
+    """How a file of old jobs is to be read.
+
+    `columns` gives fields their headings, `days` the order in which days are written ("dmy", "mdy" or empty), `sure`
+    the least probability with which a proposed cause is saved.
+    """
+
+    columns: Mapping[str, str] = field(default_factory=dict)
+    encoding: str = ""
+    days: str = ""
+    sure: float = NO_PROPOSALS
+    new_models: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A cause that the search proposes for a line, with the probability that it was this one."""
+
+    line: int
+    cause: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Past:
+    """What a file of old jobs brings: the report, what was proposed, and what is strange in it, counted.
+
+    `sheet` is how a spreadsheet was read, None for JSON Lines; `imported` the id by which all of it can be taken back,
+    empty where nothing was added or saved.
+    """
+
+    report: ImportReport
+    sheet: Spreadsheet | None = None
+    jobs: tuple[JobLine, ...] = ()
+    proposals: tuple[Proposal, ...] = ()
+    unknown_causes: Mapping[str, int] = field(default_factory=dict)
+    near_models: Mapping[str, str] = field(default_factory=dict)
+    unknown_keys: Mapping[str, int] = field(default_factory=dict)
+    imported: str = ""
+
+
+class _DryRun(Exception):
+    """Ends a block whose records are not to be kept."""
+
+
+class PastDesk(Desk):
+    """Where old jobs come in."""
+
+    def read(self, data: bytes, asked: PastAsked, file: str, dry: bool = True) -> Past:
+        """What a file of old jobs brings, every problem by line; without `dry` its good lines are saved.
+
+        A file whose first sign is a brace is read as JSON Lines, another one as a spreadsheet. Raises Refusal for a
+        file that cannot be read at all, and what the history raises.
+        """
+        if data.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{") or not data.strip():
+            past, lines = self._of_json(_utf8(data), file)
+        else:
+            past, lines = self._of_spreadsheet(data, asked, file)
+        report, imported = _taken(self.shop.history(), lines, file, dry)
+        return replace(past, report=report, imported=imported)
+
+    def day_begins(self, day: str) -> str:
+        """The first moment (UTC) of a day (YYYY-MM-DD) in the shop's zone, empty for none."""
+        return Period(since=day, zone=self.shop.settings.zone).begin
+
+    def find_import(self, start: str) -> Record | None:
+        """The record of the one import whose id begins so, None if there is none."""
+        wanted = start.strip().lower()
+        found = [one for one in self.shop.history().records_since(0, kinds.IMPORTED.name) if one.id.startswith(wanted)]
+        return found[0] if len(found) == 1 else None
+
+    def jobs_of(self, imported: Record) -> tuple[str, ...]:
+        """The ids of the jobs that came in with an import and are not retracted."""
+        history, first = self.shop.history(), int(json.loads(imported.body)["first"])
+        gone = history.retracted_jobs()
+        taken = history.records_since(first - 1, kinds.CLOSE.name)
+        return tuple(one.job for one in taken if one.seq < imported.seq and one.job not in gone)
+
+    def take_back(self, imported: Record, why: str, by: str = "") -> int:
+        """Retract all jobs of an import, or none; gives how many."""
+        history, jobs = self.shop.history(), self.jobs_of(imported)
+        if not jobs:
+            raise Refusal(f"all jobs of the import {imported.id} are retracted already")
+        with history.together():
+            for job in jobs:
+                history.retract(job, why, by)
+        return len(jobs)
+
+    def _of_json(self, text: str, file: str) -> tuple[Past, list[JobLine | FloorLine | Remark]]:
+        lines = list(exchange.read_lines(text.splitlines(), file))
+        jobs = [line for line in lines if isinstance(line, JobLine)]
+        past = Past(
+            report=ImportReport(0, 0, ()),
+            unknown_causes=self._unknown_causes(jobs),
+            near_models=self._near_models(jobs),
+            unknown_keys=_unknown_keys(text),
+        )
+        return past, lines
+
+    def _of_spreadsheet(
+        self, data: bytes, asked: PastAsked, file: str
+    ) -> tuple[Past, list[JobLine | FloorLine | Remark]]:
+        sheet = spreadsheet.read(data, asked.columns, file, asked.encoding)
+        reader = _Reader(self, asked, sheet, file)
+        lines: list[JobLine | FloorLine | Remark] = [*sheet.remarks, *map(reader.line, sheet.rows)]
+        jobs = [line for line in lines if isinstance(line, JobLine)]
+        past = Past(report=ImportReport(0, 0, ()), sheet=sheet, jobs=tuple(jobs), proposals=tuple(reader.proposals))
+        return past, lines
+
+    def _unknown_causes(self, jobs: Sequence[JobLine]) -> Mapping[str, int]:
+        counted = Counter(line.job.cause for line in jobs)
+        return {cause: count for cause, count in sorted(counted.items()) if self.problem_with(cause)}
+
+    def _near_models(self, jobs: Sequence[JobLine]) -> Mapping[str, str]:
+        """Models that nobody has seen here, each with the one it is probably meant to be."""
+        known = AskingDesk(self.shop).models()
+        folded = {model.casefold() for model in known}
+        new = {line.job.model for line in jobs if line.job.model.casefold() not in folded}
+        return {model: near for model in sorted(new) if (near := nearest(model, known))}
+
+    @over_a_sound_index
+    def problem_with(self, cause: str) -> str:
+        """Why a text is no cause (`entry/cause`) that a sheet here lists, empty if it is one."""
+        with self.shop.knowing() as knowledge:
+            try:
+                confirming.check_cause(cause, knowledge)
+            except NotThere as problem:
+                return str(problem)
+            return ""
+
+
+class _Reader:
+    """Makes jobs of the rows of one spreadsheet; a class because rows are held against those before them."""
+
+    def __init__(self, desk: PastDesk, asked: PastAsked, sheet: Spreadsheet, file: str) -> None:
+        self.desk, self.asked, self.file = desk, asked, file
+        self.order = asked.days or spreadsheet.order_of([row.values.get("day", "") for row in sheet.rows])
+        self.zone = desk.shop.settings.zone
+        self.asking = AskingDesk(desk.shop)
+        self.models = self.asking.models()
+        self.spelt = {model.casefold(): model for model in self.models}
+        self.proposals: list[Proposal] = []
+        self._answers: dict[tuple[str, str], Answer] = {}
+        self._alike: Counter[str] = Counter()
+
+    def line(self, row: OldRow) -> JobLine | Remark:
+        """The job that a row tells of, or all that is wrong with it; one that came in before is as it was saved."""
+        identity = self._id(row)
+        state = self.desk.shop.history().find_job(identity)
+        if state and state.closed:
+            return JobLine(row.line, state.closed, "", named=True)
+        wrong: list[NotAccepted] = []
+        told = row.values
+        model = self._model(told.get("model", ""), wrong)
+        cause = self._cause(row, model, wrong)
+        closed_at, minutes = self._day_and_minutes(told, wrong)
+        job = Job(
+            job=identity,
+            model=model or "?",
+            cause=cause or "a/a",
+            closed_at=closed_at,
+            unit=told.get("tag", ""),
+            words=told.get("words", ""),
+            minutes=minutes,
+            part=told.get("part", ""),
+            donor=told.get("donor", ""),
+            by=told.get("by", ""),
+            note=_note(told),
+        )
+        try:
+            job = fields.accepted(job)
+        except NotAccepted as refusal:
+            wrong.append(refusal)
+        if wrong:
+            problems, instead = "; ".join(one.problem for one in wrong), "; ".join(one.instead for one in wrong)
+            return Remark(self.file, row.line, problems, instead)
+        return JobLine(row.line, job, "", named=True)
+
+    def _day_and_minutes(self, told: Mapping[str, str], wrong: list[NotAccepted]) -> tuple[str, float | None]:
+        closed_at, minutes = "2000-01-01T00:00:00Z", None
+        try:
+            closed_at = spreadsheet.moment_of(told.get("day", ""), self.order, self.zone)
+        except NotAccepted as refusal:
+            wrong.append(refusal)
+        try:
+            minutes = spreadsheet.minutes_of(told.get("minutes", ""))
+        except NotAccepted as refusal:
+            wrong.append(refusal)
+        return closed_at, minutes
+
+    def _id(self, row: OldRow) -> str:
+        """An id made of what the line says, so that the same file again brings nothing new.
+
+        Lines that say the same are jobs of their own, unless they name one tag.
+        """
+        said = canonical(dict(row.values))
+        self._alike[said] += 0 if row.values.get("tag") else 1
+        return derived_id(f"{said} {self._alike[said]}")
+
+    def _model(self, given: str, wrong: list[NotAccepted]) -> str:
+        model = self.spelt.get(given.casefold(), given)
+        if not model:
+            wrong.append(NotAccepted("the model is missing", "write it"))
+        elif model.casefold() not in self.spelt and not self.asked.new_models and (near := nearest(model, self.models)):
+            problem = f"no job was ever on a {model[:40]}; the nearest is {near}"
+            wrong.append(NotAccepted(problem, f"write {near}, or add --new-models if it is another"))
+        return model
+
+    def _cause(self, row: OldRow, model: str, wrong: list[NotAccepted]) -> str:
+        """The cause that a row names, or the one that the search proposes if that is sure enough."""
+        named, words = row.values.get("cause", ""), row.values.get("words", "")
+        problem = self.desk.problem_with(named)
+        if not problem:
+            return named
+        if _SLUGS.fullmatch(named):
+            wrong.append(NotAccepted(*problem.split("; ", 1)))
+            return named
+        proposal = self._proposal(row, model)
+        if proposal is None:
+            problem = f"nothing here fits `{(words or named)[:60]}`"
+            wrong.append(NotAccepted(problem, "write the cause as entry/cause; benchlore list shows the sheets"))
+            return ""
+        self.proposals.append(proposal)
+        if proposal.probability < self.asked.sure:
+            likely = f"{proposal.cause} at {proposal.probability:.0%}"
+            what = f"the cause `{named[:40]}` is" if named else "no cause is"
+            instead = "write the cause so, or take proposals from a probability on, such as --propose 80"
+            wrong.append(NotAccepted(f"{what} not written as entry/cause; proposed: {likely}", instead))
+        return proposal.cause
+
+    def _proposal(self, row: OldRow, model: str) -> Proposal | None:
+        """The likeliest cause by the words; of causes named like what was written down, the likeliest of those."""
+        named = row.values.get("cause", "")
+        words = row.values.get("words", "") or named
+        answer = self._answer(words, model)
+        causes = [cause for entry in answer.entries for cause in entry.causes] if answer.fits else []
+        if named:
+            by_name = {cause.cause: f"{cause.slug} {cause.name}" for cause in causes}
+            likely = set(alike(named, by_name))
+            causes = [cause for cause in causes if cause.cause in likely] or causes
+            total = sum(cause.probability for cause in causes) if likely else 1.0
+        else:
+            total = 1.0
+        best = max(causes, key=lambda cause: (cause.probability, cause.cause), default=None)
+        return Proposal(row.line, best.cause, best.probability / (total or 1.0)) if best else None
+
+    def _answer(self, words: str, model: str) -> Answer:
+        if (words, model) not in self._answers:
+            self._answers[words, model] = self.asking.search(words, model, limit=5)
+        return self._answers[words, model]
+
+
+def _note(told: Mapping[str, str]) -> str:
+    """The note of a job; a cause in plain words is kept in it, as it was written."""
+    written = told.get("cause", "")
+    as_written = f"written down as: {written}" if written and "/" not in written else ""
+    return "\n".join(filter(None, (told.get("note", ""), as_written)))
+
+
+def _taken(
+    history: History, lines: Sequence[JobLine | FloorLine | Remark], file: str, dry: bool
+) -> tuple[ImportReport, str]:
+    """Take the lines in, with one record more that holds them together; a dry run leaves nothing."""
+    report, imported = ImportReport(0, 0, ()), ""
+    try:
+        with history.together():
+            first = history.tip().count + 1
+            report = exchange.take_in(history, lines, file)
+            if dry:
+                raise _DryRun
+            if report.added:
+                body = {"file": Path(file).name[:200], "first": first, "jobs": report.added}
+                imported = history.note(kinds.IMPORTED, "", body).id
+    except _DryRun:
+        pass
+    return report, imported
+
+
+def _utf8(data: bytes) -> str:
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise Refusal(
+            f"line {line} is not UTF-8 and cannot be read cleanly; nothing was taken in. Write the file anew as UTF-8"
+        ) from None
+
+
+def _unknown_keys(text: str) -> Mapping[str, int]:
+    """The keys of lines of JSON that no job has, with how many lines have each."""
+    counted: Counter[str] = Counter()
+    for line in text.splitlines():
+        try:
+            content = json.loads(line)
+        except (ValueError, RecursionError):
+            continue
+        if isinstance(content, dict) and "kind" not in content:
+            counted.update(content.keys() - _KEYS)
+    return dict(sorted(counted.items()))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 from collections import Counter
@@ -29,6 +30,8 @@ from kb.review.period import Period
 NO_PROPOSALS = 1.01
 #: What the history knows of a line that `benchlore export` writes.
 _KEYS = frozenset(one.name for one in fields.ALL) | {"retracted"}
+#: Bytes that are no UTF-8, as they are read.
+_BYTES = re.compile("[\udc80-\udcff]")
 #: A cause as it is written, whether a sheet lists it or not.
 _SLUGS = re.compile(r"[a-z0-9-]+/[a-z0-9-]+")
 
@@ -89,7 +92,7 @@ class PastDesk(Desk):
         file that cannot be read at all, and what the history raises.
         """
         if data.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{") or not data.strip():
-            past, lines = self._of_json(_utf8(data), file)
+            past, lines = self._of_json(data, file)
         else:
             past, lines = self._of_spreadsheet(data, asked, file)
         report, imported = _taken(self.shop.history(), lines, file, dry)
@@ -122,8 +125,11 @@ class PastDesk(Desk):
                 history.retract(job, why, by)
         return len(jobs)
 
-    def _of_json(self, text: str, file: str) -> tuple[Past, list[JobLine | FloorLine | Remark]]:
-        lines = list(exchange.read_lines(text.splitlines(), file))
+    def _of_json(self, data: bytes, file: str) -> tuple[Past, list[JobLine | FloorLine | Remark]]:
+        text = list(io.TextIOWrapper(io.BytesIO(data), "utf-8", "surrogateescape"))
+        unclean = [_unclean(number, file) for number, line in enumerate(text, 1) if _BYTES.search(line)]
+        text = ["" if _BYTES.search(line) else line for line in text]
+        lines = [*exchange.read_lines(text, file), *unclean]
         jobs = [line for line in lines if isinstance(line, JobLine)]
         past = Past(
             report=ImportReport(0, 0, ()),
@@ -137,7 +143,7 @@ class PastDesk(Desk):
         self, data: bytes, asked: PastAsked, file: str
     ) -> tuple[Past, list[JobLine | FloorLine | Remark]]:
         sheet = spreadsheet.read(data, asked.columns, file, asked.encoding)
-        reader = _Reader(self, asked, sheet, file)
+        reader = _RowsOfOldJobs(self, asked, sheet, file)
         lines: list[JobLine | FloorLine | Remark] = [*sheet.remarks, *map(reader.line, sheet.rows)]
         jobs = [line for line in lines if isinstance(line, JobLine)]
         past = Past(report=ImportReport(0, 0, ()), sheet=sheet, jobs=tuple(jobs), proposals=tuple(reader.proposals))
@@ -165,7 +171,7 @@ class PastDesk(Desk):
             return ""
 
 
-class _Reader:
+class _RowsOfOldJobs:
     """Makes jobs of the rows of one spreadsheet; a class because rows are held against those before them."""
 
     def __init__(self, desk: PastDesk, asked: PastAsked, sheet: Spreadsheet, file: str) -> None:
@@ -312,20 +318,14 @@ def _taken(
     return report, imported
 
 
-def _utf8(data: bytes) -> str:
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise Refusal(
-            f"line {line} is not UTF-8 and cannot be read cleanly; nothing was taken in. Write the file anew as UTF-8"
-        ) from None
+def _unclean(number: int, file: str) -> Remark:
+    return Remark(file, number, "this line is not UTF-8 and cannot be read cleanly", "write the file anew as UTF-8")
 
 
-def _unknown_keys(text: str) -> Mapping[str, int]:
+def _unknown_keys(text: Sequence[str]) -> Mapping[str, int]:
     """The keys of lines of JSON that no job has, with how many lines have each."""
     counted: Counter[str] = Counter()
-    for line in text.splitlines():
+    for line in text:
         try:
             content = json.loads(line)
         except (ValueError, RecursionError):

@@ -96,7 +96,7 @@ def test_letters_of_an_old_encoding_arrive_whole_and_what_cannot_be_read_is_refu
     assert str(exported(run)[0]["words"]).startswith("größer Akku")
     picture = run("import", str(tmp_path / "picture.csv"), status=1)
     assert "cannot be read cleanly as text; nothing was taken in" in picture.stderr
-    assert "line 1 is not UTF-8" in run("import", str(tmp_path / "latin.jsonl"), status=1).stderr
+    assert "latin.jsonl:1: this line is not UTF-8" in run("import", str(tmp_path / "latin.jsonl"), status=1).stderr
     assert len(exported(run)) == 2
 
 

@@ -155,9 +155,9 @@ class PastDesk(Desk):
 
     def _near_models(self, jobs: Sequence[JobLine]) -> Mapping[str, str]:
         """Models that nobody has seen here, each with the one it is probably meant to be."""
-        known = AskingDesk(self.shop).models()
-        folded = {model.casefold() for model in known}
-        new = {line.job.model for line in jobs if line.job.model.casefold() not in folded}
+        asking = AskingDesk(self.shop)
+        known = asking.models()
+        new = {line.job.model for line in jobs if asking.spelt(line.job.model) not in known}
         return {model: near for model in sorted(new) if (near := nearest(model, known))}
 
     @over_a_sound_index
@@ -180,7 +180,6 @@ class _RowsOfOldJobs:
         self.zone = desk.shop.settings.zone
         self.asking = AskingDesk(desk.shop)
         self.models = self.asking.models()
-        self.spelt = {model.casefold(): model for model in self.models}
         self.proposals: list[Proposal] = []
         self._answers: dict[tuple[str, str], Answer] = {}
         self._alike: Counter[str] = Counter()
@@ -240,10 +239,10 @@ class _RowsOfOldJobs:
         return derived_id(f"{said} {self._alike[said]}")
 
     def _model(self, given: str, wrong: list[NotAccepted]) -> str:
-        model = self.spelt.get(given.casefold(), given)
+        model = self.asking.spelt(given)
         if not model:
             wrong.append(NotAccepted("the model is missing", "write it"))
-        elif model.casefold() not in self.spelt and not self.asked.new_models and (near := nearest(model, self.models)):
+        elif model not in self.models and not self.asked.new_models and (near := nearest(model, self.models)):
             problem = f"no job was ever on a {model[:40]}; the nearest is {near}"
             wrong.append(NotAccepted(problem, f"write {near}, or add --new-models if it is another"))
         return model

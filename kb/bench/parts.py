@@ -10,12 +10,14 @@ from kb.bench.asking import AskingDesk
 from kb.bench.entries import EntryDesk
 from kb.bench.jobs import JobDesk
 from kb.bench.machines import MachineDesk
-from kb.bench.shop import Desk
+from kb.bench.shop import Desk, Shop
 from kb.history import kinds
 from kb.history.intake import tag_key
+from kb.history.marks import Tip
 from kb.history.record import Record
 from kb.history.units import Unit
 from kb.index.connections import over_a_sound_index
+from kb.index.floor import UnitLine
 from kb.library import house, spellings
 from kb.library.machine import CompleteMachine, MachinePart
 from kb.machines import complaints, donors
@@ -57,6 +59,16 @@ class PartSources:
     waiting: tuple[str, ...]
 
 
+@dataclass(slots=True)
+class Looked:
+    """On how many machines of a model, and of all others, a line was bad and looked at."""
+
+    bad_here: int = 0
+    seen_here: int = 0
+    bad: int = 0
+    seen: int = 0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WantedPart:
     """A part that machines of one model wait for: their tags, the donors that may give it, what a new one costs."""
@@ -75,11 +87,24 @@ class WantedPart:
 
 
 class PartsDesk(Desk):
-    """Where parts are looked for, taken, tried and bought."""
+    """Where parts are looked for, taken, tried and bought; what was worked out is kept until the history goes on."""
+
+    def __init__(self, shop: Shop) -> None:
+        super().__init__(shop)
+        self._told: tuple[Tip | None, PartsTold] = (None, PartsTold())
+        self._answers: dict[object, Answer] = {}
+        self._looks: dict[object, Mapping[str, Looked]] = {}
 
     def told(self) -> PartsTold:
         """All that records tell of parts."""
-        return parts_told(self.shop.history().records_since())
+        history = self.shop.history()
+        tip, told = self._told
+        if tip != (now := history.tip()):
+            told = parts_told(history.records_since())
+            if told.closed != self._told[1].closed:
+                self._answers = {}
+            self._told, self._looks = (now, told), {}
+        return told
 
     def who_has(self, part: str, model: str, besides: str = "") -> PartSources:
         """The donors that may give a part to a model, best chance a minute first; `besides` is the one that asks."""
@@ -173,10 +198,17 @@ class PartsDesk(Desk):
 
     def answer(self, line: FloorUnit) -> Answer | None:
         """What is believed of the fault of a machine: by its open job, else by its complaint; None without words."""
-        if line.line.open_jobs:
-            return JobDesk(self.shop).standing(line.line.open_jobs[-1], limit=8).answer
-        words = line.line.words.strip()
-        return AskingDesk(self.shop).search(words, line.line.model, limit=8) if words else None
+        unit = line.line
+        asked = (unit.key, unit.last_at, unit.open_jobs, unit.words, unit.model)
+        if asked not in self._answers and (answer := self._asked(unit)):
+            self._answers[asked] = answer
+        return self._answers.get(asked)
+
+    def _asked(self, unit: UnitLine) -> Answer | None:
+        if unit.open_jobs:
+            return JobDesk(self.shop).standing(unit.open_jobs[-1], limit=8).answer
+        words = unit.words.strip()
+        return AskingDesk(self.shop).search(words, unit.model, limit=8) if words else None
 
     def causes(self, answer: Answer | None) -> tuple[BelievedCause, ...]:
         """The causes that are believed of a machine by an answer to its words; none without words."""
@@ -221,18 +253,26 @@ class PartsDesk(Desk):
         shown = [one for name, one in unit.lines.items() if name in named and one.shown in ("good", "bad")]
         return max(shown, key=lambda one: one.seq).shown == "good" if shown else None
 
-    @over_a_sound_index
     def _looked_at(self, part: str, model: str) -> tuple[Found, Found]:
         """On how many machines of the model, and of others, the lines that a part serves were bad and looked at."""
-        named = {line.name for line in house.check_list(self.shop.shelf).lines if part in line.parts}
-        counts: Mapping[bool, list[int]] = {True: [0, 0], False: [0, 0]}
+        if model not in self._looks:
+            self._looks[model] = self._looks_on(model)
+        named = [line.name for line in house.check_list(self.shop.shelf).lines if part in line.parts]
+        counts = [self._looks[model][name] for name in named if name in self._looks[model]]
+        here = Found(bad=sum(one.bad_here for one in counts), checked=sum(one.seen_here for one in counts))
+        return here, Found(bad=sum(one.bad for one in counts), checked=sum(one.seen for one in counts))
+
+    @over_a_sound_index
+    def _looks_on(self, model: str) -> Mapping[str, Looked]:
+        looked: dict[str, Looked] = {}
         with self.files.floor() as (index, _):
             for name, is_here, bad, seen in index.floor.shown(model):
-                if name in named:
-                    counts[is_here][0] += bad
-                    counts[is_here][1] += seen
-        here, elsewhere = counts[True], counts[False]
-        return Found(bad=here[0], checked=here[1]), Found(bad=elsewhere[0], checked=elsewhere[1])
+                one = looked.setdefault(name, Looked())
+                if is_here:
+                    one.bad_here, one.seen_here = bad, seen
+                else:
+                    one.bad, one.seen = bad, seen
+        return looked
 
     def _whole(self) -> CompleteMachine:
         return house.complete_machine(self.shop.shelf)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from kb.bench.machines import MachineDesk
 from kb.bench.parts import UNLISTED_PART, PartsDesk
-from kb.bench.shop import Desk
+from kb.bench.shop import Desk, Shop
 from kb.history.units import Unit
 from kb.library import house
 from kb.machines import complaints
@@ -90,10 +90,14 @@ class Pools:
 class PileDesk(Desk):
     """Where all machines are looked at together."""
 
+    def __init__(self, shop: Shop) -> None:
+        super().__init__(shop)
+        self._parts = PartsDesk(shop)
+
     def view(self, lot: str = "", hours: float = HOURS, cents: int = 0) -> PileView:
         """The pile of a lot, or of the whole floor, with so many hours and so much money left."""
         units = MachineDesk(self.shop).units()
-        parts = PartsDesk(self.shop)
+        parts = self._parts
         told = parts.told()
         pools = Pools(told, (unit.line.model for unit in units))
         open_ones = [unit for unit in units if _is_waiting(unit) and (not lot or _in_lot(unit, lot))]

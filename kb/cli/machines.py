@@ -9,16 +9,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from kb.bench.front import Bench
-from kb.bench.machines import Machine
 from kb.cli import json_contract
 from kb.cli.keeping import write_whole_file
 from kb.cli.options import done, json_option, say, shop_option
 from kb.history.units import Unit
-from kb.machines.lots import Lot, Wanting
-from kb.machines.units import FloorUnit
 
 if TYPE_CHECKING:
+    from kb.bench.machines import Machine
     from kb.machines.arrival import Arriving, Pallet
+    from kb.machines.lots import Lot
+    from kb.machines.units import FloorUnit
 
 
 @click.command()
@@ -80,6 +80,8 @@ def lot(bench: Bench, name: str, state: str, model: str, as_json: bool) -> None:
 
     Example: benchlore lot P7 --state waiting
     """
+    from kb.machines.lots import Wanting
+
     found = bench.machines.lot(name)
     wanting = Wanting(state=state, model=model)
     units = [one for one in found.units if wanting.takes(one)]

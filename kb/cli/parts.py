@@ -11,7 +11,6 @@ from kb.bench.front import Bench
 from kb.cli import json_contract
 from kb.cli.options import done, json_option, say, shop_option
 from kb.machines.cost.money import spoken
-from kb.machines.telling import fit_told, in_ten, outlook_told
 
 if TYPE_CHECKING:
     from kb.bench.parts import PartOffer, PartSources, WantedPart
@@ -170,6 +169,8 @@ def _of_outlook(one: Outlook) -> dict[str, Any]:
 
 def source_lines(found: PartSources, currency: str) -> Iterator[str]:
     """The donors to try in their order, and what a new one costs."""
+    from kb.machines.telling import fit_told, in_ten
+
     if found.offers:
         yield f"{found.part} for {found.model}: {in_ten(found.tries.chance)} that one of these serves"
     else:
@@ -206,6 +207,8 @@ def wanted_lines(found: tuple[WantedPart, ...], currency: str) -> Iterator[str]:
 
 def pile_lines(view: PileView, currency: str) -> Iterator[str]:
     """The next machine with the reason, the others, the forecast, and what can be built."""
+    from kb.machines.telling import in_ten, outlook_told
+
     if not view.outlooks:
         yield "No machine with a complaint waits."
     for number, one in enumerate(view.outlooks):

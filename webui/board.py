@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from urllib.parse import quote_plus
@@ -16,6 +17,28 @@ from webui.guard.entering import may_write
 WORTH_CAUSES = 0.2
 #: Causes shown of an entry before "more".
 CAUSES_SHOWN = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Doing:
+    """How a step is done: what stands in sight, and what is unfolded."""
+
+    first: str = ""
+    rest: str = ""
+
+
+def doing(step: Step) -> Doing:
+    """The first sentence of how a step is done and the rest; a fix whose headline says it in full has no first one.
+
+    >>> step = Step(kind="test", title="Feel it", minutes=1, expected_minutes=1, why="", detail="Cover off. Press.")
+    >>> doing(step)
+    Doing(first='Cover off.', rest='Press.')
+    """
+    told = re.split(r"(?<=[.!?])\s+(?=[A-Z`*\d])|\n\s*\n|\n(?=[-*])", step.detail.strip(), maxsplit=1)
+    first, rest = told[0], told[1] if len(told) > 1 else ""
+    if step.kind == "fix" and first.rstrip(" .;:").casefold() == step.title.casefold():
+        return Doing("", rest)
+    return Doing(first, rest)
 
 
 @dataclass(frozen=True)
@@ -32,6 +55,28 @@ class Board:
     named: str = ""
     field: str = ""
     writes: bool = True
+    begun: bool = False
+
+    @property
+    def proposes(self) -> bool:
+        """Whether a step is shown: not where nothing fits the words and nothing was noted yet."""
+        return self.answer.fits or self.begun
+
+    @property
+    def doing(self) -> Doing:
+        """How the next step is done."""
+        return doing(self.step) if self.step else Doing()
+
+    @property
+    def other(self) -> Doing:
+        """How the test is done that may come before the next step."""
+        return doing(self.answer.next_test) if self.answer.next_test else Doing()
+
+    def telling(self, said: Iterable[str]) -> tuple[tuple[str, str], ...]:
+        """What would tell where nothing fits: each of these sentences with the address that adds it to the words."""
+        words = self.asked.words
+        fresh = (one for one in said if one.casefold() not in words.casefold())
+        return tuple((one, self.asked.saying(f"{words}, {one}").address("/")) for one in fresh)
 
     def confirm_address(self, cause: str) -> str:
         """Where "it was this" leads for a cause (`entry/cause`)."""
@@ -72,4 +117,6 @@ def board(
     step_entry = entry_of(step.entry) if step and step.entry else None
     top = entry_of(answer.entries[0].entry) if answer.entries else None
     tried = frozenset(failed.fix for failed in job.failed_fixes) if job else frozenset()
-    return Board(complaint, answer, _cautions(step, top), step, step_entry, literal, tried, writes=may_write())
+    begun = job is not None and bool(job.findings or job.failed_fixes or job.skipped)
+    cautions = _cautions(step, top)
+    return Board(complaint, answer, cautions, step, step_entry, literal, tried, writes=may_write(), begun=begun)

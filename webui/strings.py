@@ -208,9 +208,21 @@ ENGLISH: Mapping[str, str] = {
     "answer.read_as": "Read “{typed}” as “{read}”.",
     "answer.keep": "Keep",
     "answer.keep.label": "Keep “{typed}” as typed",
-    "answer.poor": "Nothing here fits these words well. Say it in other words, or write it down.",
-    "answer.poor.read": (
-        "Nothing here fits these words well. Say it in other words, or tell somebody who may write here."
+    "answer.poor": "Nothing here fits these words well",
+    "answer.poor.what": "What does the machine do? One of these, or the same in other words, would tell:",
+    "answer.poor.job": "Note what you find on the machine, and say it in words that name what it does.",
+    "answer.poor.reword": "Say it in other words",
+    "answer.poor.else": "If none of that is it, nobody has written it down here yet.",
+    "answer.poor.read": "If none of that is it, tell somebody who may write here.",
+    "tells.dead": "it shows no sign of life",
+    "tells.lights": "lights come on but it does not start",
+    "tells.no_picture": "it runs but the screen stays black",
+    "tells.stuck": "it starts but stops at the maker's logo",
+    "answer.figures": "What the figures say",
+    "answer.figures.why": (
+        "The figure in the margin is how likely it is that this is what is wrong with the machine, by the words, by "
+        "what was confirmed here, and by what the tests showed. Below it stands what that rests on: in how many of the "
+        "jobs under this title it was this cause. The page of a fault picture says how sure that share is."
     ),
     "answer.poor.yet": "Nothing fits well yet: type on, or say it in other words.",
     "answer.perhaps": "Perhaps it is one of these:",
@@ -234,7 +246,6 @@ ENGLISH: Mapping[str, str] = {
     "counts.here": "{k} of {whole} on this model",
     "counts.elsewhere": "{k} of {whole} on other models",
     "counts.all": "{k} of {whole} jobs here",
-    "counts.likely": "likely {low} to {high}",
     "counts.entry.none": "no job here yet",
     "counts.entry.here": "{n} job on this model|{n} jobs on this model",
     "counts.entry.elsewhere": "{n} on others",

@@ -74,6 +74,10 @@ class AskingDesk(Desk):
             spelt = told or named.spelt(model, knowledge.models())
             complaint = Complaint(text=text, model=spelt, unfinished=unfinished, at=at)
             answer = answering.answer(complaint, knowledge)
+            if complaint.model and not unfinished:
+                # what one model is known for makes no words fit, so that the verdict is the same for all models
+                plain = Complaint(text=named.without(text, told))
+                answer = replace(answer, fits=answering.ranking(plain, knowledge).fits)
             slugs = [one.entry for one in answer.entries[:1]]
             slugs += [answer.next_step.entry] if answer.next_step else []
             entries = {slug: entry for slug in slugs if (entry := knowledge.entry(slug))}

@@ -174,7 +174,7 @@ def _fix_step(case: Case, option: guide.Option, question: AdviceQuestion) -> Ste
     share = sum(p for p, fix in pairs if fix == option.index) / whole
     if repair.fix is None:
         return _beyond(option, share, question)
-    why = f"{share:.0%} likely and {repair.fix.minutes:g} min to fix: no test left would save more than it costs"
+    why = f"{repair.fix.minutes:g} min to fix: no test left would save more than it costs"
     needs = repair.fix.parts + repair.fix.needs
     return Step(
         kind="fix",

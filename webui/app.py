@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from flask import Flask
 
 from kb.bench.front import Bench
+from kb.demo import is_invented
 from webui import failures, fields, filters, strings
 from webui.guard import entering, hosts, safety
 from webui.guard.door import Door
@@ -90,9 +91,11 @@ def create_app(
     filters.prepare(app, text)
     picture_page.make_room(app)
     safety.protect(app, secret or safety.kept_secret(bench.folder), frozenset(trusted_hosts or hosts.LOOPBACK))
+    replies.compress(app)
     replies.shorten(app)
     failures.answer_for(app)
     app.jinja_env.globals["keys_off"] = keys_page.keys_off
+    app.jinja_env.globals["invented"] = lambda: is_invented(bench.folder)
     app.jinja_env.globals["unit_address"] = fields.unit_address
     for page in PAGES:
         app.register_blueprint(page.pages)

@@ -86,7 +86,7 @@ def demo(ctx: click.Context, shop: str | None, port: int, no_serve: bool, seed: 
 
 def fill_with_invented_jobs(bench: Bench, seed: int) -> int:
     """How many invented jobs and machines were put into a shop; none if it has a history already."""
-    from kb.demo import jobs, pallets
+    from kb.demo import jobs, mark_invented, pallets
     from kb.library.house import check_list
 
     if bench.asking.models():
@@ -94,6 +94,7 @@ def fill_with_invented_jobs(bench: Bench, seed: int) -> int:
     bench.shop.kept_settings.set_source(PALLET)
     entries = bench.entries.served()
     made = jobs.invented_jobs(entries, seed)
+    mark_invented(bench.folder)
     return pallets.fill(bench.folder / "history.db", entries, check_list(bench.shop.shelf), made, seed)
 
 

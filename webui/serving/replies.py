@@ -1,11 +1,15 @@
-"""Replies to forms that a script sent: where to go on, without the page, which the browser then asks for once."""
+"""Replies as short as may be: texts compressed, and to a script that sent a form the address to go on to alone."""
 
 from __future__ import annotations
+
+import gzip
 
 from flask import Flask, Response, request
 
 #: What such a script asks for (RFC 7240, section 4.2); the reply is 204 with the address in Content-Location.
 MINIMAL = "return=minimal"
+#: What is sent smaller, and from how many bytes on it is worth it.
+TEXTS, WORTH = frozenset(("text/html", "text/css", "text/javascript", "image/svg+xml", "text/csv")), 500
 
 
 def shorten(app: Flask) -> None:
@@ -18,4 +22,26 @@ def shorten(app: Flask) -> None:
             response.headers["Content-Location"] = response.headers.pop("Location")
             response.headers["Preference-Applied"] = MINIMAL
             response.set_data(b"")
+        return response
+
+
+def compress(app: Flask) -> None:
+    """Send texts as gzip to whoever takes it: an answer is a quarter of its length or less then.
+
+    A secret beside text that a stranger chooses could be guessed from the length of what is sent (BREACH, 2013). The
+    only secret on these pages is the form token, which is another one every time, and other sites are not answered.
+    """
+
+    @app.after_request
+    def _compressed(response: Response) -> Response:
+        if response.mimetype not in TEXTS:
+            return response
+        response.vary.add("Accept-Encoding")
+        whole = response.status_code == 200 and "Content-Encoding" not in response.headers
+        if whole and request.accept_encodings["gzip"] > 0:
+            response.direct_passthrough = False
+            text = response.get_data()
+            if len(text) >= WORTH:
+                response.set_data(gzip.compress(text, 6, mtime=0))
+                response.headers["Content-Encoding"] = "gzip"
         return response

@@ -211,12 +211,16 @@ def days_of(text: str) -> float:
 
     Refusal for anything else.
 
-    >>> days_of("2y"), days_of("18 m"), days_of("6w"), days_of("90"), days_of("off")
+    >>> days_of("2y"), days_of("18 m"), days_of("6w"), days_of("90d"), days_of("off")
     (730.0, 547.5, 42.0, 90.0, 0.0)
     """
     if text.strip().casefold() == "off":
         return 0.0
     match = re.fullmatch(r"([0-9]{1,6}(?:\.[0-9]{1,6})?)\s*([dwmy]?)", text.strip().casefold(), re.ASCII)
+    if match and not match[2]:
+        raise Refusal(
+            f"`{text.strip()}` may be days or years; write {match[1]}d, {match[1]}w, {match[1]}m or {match[1]}y"
+        )
     if match is None:
         raise Refusal(f"`{text[:60]}` is no length of time; write it as 2y, 18m, 6w, 90d or off")
     return float(match[1]) * _DAYS[match[2]]

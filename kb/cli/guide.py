@@ -10,6 +10,7 @@ import click
 
 from kb.bench.front import Bench
 from kb.bench.jobs import Standing, Untested
+from kb.cli import slips
 from kb.cli import text as printing
 from kb.cli.options import clock_agreed, clock_option, done, say, shop_option, shop_told, warn_of_what_is_left_out
 from kb.history.intake import MOST_MINUTES
@@ -43,7 +44,7 @@ class Left(Exception):
 
 @click.command()
 @click.argument("words", nargs=-1)
-@click.option("--model", default="", metavar="M", help="The model on the bench.")
+@click.option("--model", "-m", default="", metavar="M", help="The model on the bench.")
 @click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
 @click.option("--job", default="", metavar="JOB", help="Go on with an open job; without words, with the last one.")
 @clock_option
@@ -53,7 +54,10 @@ def guide(bench: Bench, words: tuple[str, ...], *, model: str, unit: str, job: s
 
     Example: benchlore guide "no light when plugged in" --model "Tern 13"
     """
+    if meant := slips.forgotten_quotes(bench, words, model):
+        raise click.UsageError(f"{slips.quotes_told(model, meant)}; no job was opened")
     agreed = clock_agreed(bench, clock_is_right)
+    slips.note_new_model(bench, model)
     name = _job(bench, " ".join(words).strip(), model, unit, job)
     done(f"job {name} stays open (benchlore guide --job {name} goes on with it)")
     say(f"job {name}; a key alone answers, q leaves")

@@ -13,7 +13,7 @@ import click
 from kb import __version__
 from kb.bench.front import Bench
 from kb.bench.jobs import Untested
-from kb.cli import checkout, guide, json_contract, keeping, looking, machines, money, parts, past, settings
+from kb.cli import checkout, guide, json_contract, keeping, looking, machines, money, parts, past, settings, slips
 from kb.cli import text as printing
 from kb.cli.options import (
     Commands,
@@ -72,7 +72,9 @@ def search(
     text = " ".join(words).strip()
     if not text:
         raise click.UsageError('say what is wrong, for example: benchlore search "no light when plugged in"')
-    note_new_model(bench, model)
+    slips.note_new_model(bench, model)
+    if meant := slips.forgotten_quotes(bench, words, model):
+        say(slips.quotes_told(model, meant), err=True)
     answer = bench.asking.search(text, model, limit=limit)
     if as_json:
         click.echo(json_contract.to_json(json_contract.of_answer(answer, bench.health.left_out())))
@@ -103,26 +105,37 @@ def _told(bench: Bench, text: str, model: str, *, limit: int, rank_only: bool) -
     "--on", "day", default="", metavar="DAY", callback=a_day, help="The day it was found, YYYY-MM-DD, if not today."
 )
 @click.option("--untested", is_flag=True, help="Also where a test that the fix comes after is not on record.")
+@click.option("--again", is_flag=True, help="Also where the same was saved of the same machine just now.")
 @clock_option
 @json_option
 @shop_option
 def confirm(
-    bench: Bench, cause: str, *, day: str, untested: bool, clock_is_right: bool, as_json: bool, **given: Any
+    bench: Bench,
+    cause: str,
+    *,
+    day: str,
+    untested: bool,
+    again: bool,
+    clock_is_right: bool,
+    as_json: bool,
+    **given: Any,
 ) -> None:
     """Record that on a machine it was this cause.
 
     Example: benchlore confirm battery-not-detected/light-board --model "Tern 13" --minutes 12
     """
     agreed = clock_agreed(bench, clock_is_right)
-    note_new_model(bench, given["model"])
+    slips.note_new_model(bench, given["model"])
     closed_at = bench.jobs.noon(day) if day else ""
+    confirmation = Confirmation(cause, closed_at=closed_at, **given)
+    if not again:
+        slips.refuse_a_double(bench, confirmation)
     try:
-        receipt = bench.jobs.confirm(
-            Confirmation(cause, closed_at=closed_at, **given), untested=untested, clock_is_right=agreed
-        )
+        receipt = bench.jobs.confirm(confirmation, untested=untested, clock_is_right=agreed)
     except Untested as error:
         raise click.UsageError(f"{error}; do that first, or add --untested if you know the reading") from error
     done(f"saved as job {receipt.job}")
+    slips.note_unknown_part(given["part"])
     if as_json:
         click.echo(json_contract.to_json(json_contract.of_receipt(receipt)))
     else:
@@ -222,12 +235,6 @@ def check(bench: Bench, paths: tuple[Path, ...], as_json: bool) -> None:
         if not remarks:
             say("nothing to mend", err=True)
     raise SystemExit(1 if remarks else 0)
-
-
-def note_new_model(bench: Bench, model: str) -> None:
-    """Say on standard error that no job was on this model yet, as after a slip of the hand."""
-    if told := bench.asking.new_model(model):
-        say(told, err=True)
 
 
 def _no_jobs(model: str, days: bool, models: Sequence[str]) -> str:

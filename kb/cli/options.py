@@ -30,6 +30,8 @@ _STEERING = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u
 
 #: Under what a command notes what it has done.
 _DONE = "benchlore.done"
+#: Under what it notes the folder of a shop that is not there yet.
+_NEW_SHOP = "benchlore.new-shop"
 
 
 class OutputTrouble(click.ClickException):
@@ -181,7 +183,10 @@ def warn_of_what_is_left_out(bench: Bench) -> None:
 
 
 def _warn(ctx: click.Context) -> None:
-    """Say on standard error that a command which worked did so without a usable history, or without settings."""
+    """Say on standard error that a command which worked made a new shop, or did without history or settings."""
+    made = ctx.meta.get(_NEW_SHOP)
+    if made is not None and made.exists():
+        say(f"new shop made at {made}; if another one is meant, check --shop", err=True)
     if isinstance(ctx.obj, Bench):
         for told in filter(None, (ctx.obj.health.trouble(), ctx.obj.shop.settings.problem)):
             say(f"Warning: {told}", err=True)
@@ -218,6 +223,8 @@ def _bench(ctx: click.Context, _: click.Parameter, value: str | None) -> Bench:
     folder = Path(given) if given else _default_shop()
     if folder.exists() and not folder.is_dir():
         raise click.BadParameter(f"{folder} is a file; give a folder")
+    if given and not from_environment and not folder.exists():
+        ctx.find_root().meta[_NEW_SHOP] = folder
     bench = Bench(folder)
     ctx.call_on_close(bench.close)
     ctx.find_root().obj = bench

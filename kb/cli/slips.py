@@ -1,0 +1,55 @@
+"""Slips of the hand, each told in one line before it becomes history, or with the saving."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import click
+
+from kb.bench.front import Bench
+from kb.cli.options import say
+from kb.model import Confirmation
+
+
+def note_new_model(bench: Bench, model: str) -> None:
+    """Say on standard error that no job was on this model yet, as after a slip of the hand."""
+    if told := bench.asking.new_model(model):
+        say(told, err=True)
+
+
+def forgotten_quotes(bench: Bench, words: Sequence[str], model: str) -> str:
+    """The model that was meant where its second word went to the complaint, empty if all is well.
+
+    What was typed as --model Tern 13 arrives as the model "Tern" and the word "13".
+    """
+    known = bench.asking.models() if model and len(words) > 1 else []
+    if bench.asking.spelt(model) in known:
+        return ""
+    meant = [bench.asking.spelt(f"{model} {word}") for word in words]
+    return next((one for one in meant if one in known), "")
+
+
+def quotes_told(model: str, meant: str) -> str:
+    """That a model was read without its second word, and how it is written."""
+    return f'the model was read as "{model}"; if {meant} is meant, put it in quotes: --model "{meant}"'
+
+
+def note_unknown_part(part: str) -> None:
+    """Say on standard error that a part has no such spelling here, with the nearest; it is saved as it was typed."""
+    from kb.language.nearest import nearest
+    from kb.library.spellings import spelled, spellings
+
+    if not part.strip() or spelled(part):
+        return
+    near = nearest(part, spellings().parts)
+    instead = f"did you mean `{near}`?" if near else "it is counted under that name"
+    say(f"no sheet knows a part `{part.strip()[:60]}`; {instead}", err=True)
+
+
+def refuse_a_double(bench: Bench, given: Confirmation) -> None:
+    """Raise ClickException if the same was saved of the same machine just now; one without a tag may be another."""
+    from kb.bench.doubles import just_saved
+
+    if given.unit.strip() and (saved := just_saved(bench, given)):
+        told = f"{saved.cause} on {saved.unit} was saved just now as job {saved.job}; nothing was saved again"
+        raise click.ClickException(f"{told}. If it was found twice, add --again")

@@ -185,7 +185,7 @@ def warn_of_what_is_left_out(bench: Bench) -> None:
 def _warn(ctx: click.Context) -> None:
     """Say on standard error that a command which worked made a new shop, or did without history or settings."""
     made = ctx.meta.get(_NEW_SHOP)
-    if made is not None and made.exists():
+    if made is not None and made.exists() and ctx.invoked_subcommand != "restore":
         say(f"new shop made at {made}; if another one is meant, check --shop", err=True)
     if isinstance(ctx.obj, Bench):
         for told in filter(None, (ctx.obj.health.trouble(), ctx.obj.shop.settings.problem)):

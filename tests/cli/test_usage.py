@@ -28,7 +28,7 @@ PACK = "battery-not-detected/pack"
     ("wrong", "told"),
     [
         ("serch x", "there is no command `serch`; did you mean `search`?"),
-        ("help", "there is no command `help`; `benchlore --help` lists those there are"),
+        ("stats", "there is no command `stats`; `benchlore --help` lists those there are"),
         ("--jsn", "there is no option --jsn; `benchlore --help` lists those there are"),
         ("verify --jsn", "there is no option --jsn; did you mean `--json`?"),
         ("search", "say what is wrong, for example: benchlore search"),

@@ -22,15 +22,14 @@ def room_map(*tops: str) -> str:
 
 
 def command_list() -> str:
-    """Every command with its help sentence and its example."""
+    """Every command with its help sentence; its example stands in its help."""
     from webui.commands import main
 
-    rows = ["| command | what it does | for example |", "| --- | --- | --- |"]
+    rows = ["| command | what it does |", "| --- | --- |"]
     for name, command in sorted(main.commands.items()):
         text = command.help or ""
-        example = re.search(r"Example: (.*)", text)
         sentence = " ".join(text.split("\n\n")[0].split())
-        rows.append(f"| `{name}` | {sentence} | `{example[1] if example else ''}` |")
+        rows.append(f"| `{name}` | {sentence} |")
     return "\n".join(rows)
 
 

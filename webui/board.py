@@ -56,6 +56,7 @@ class Board:
     field: str = ""
     writes: bool = True
     begun: bool = False
+    near_model: str = ""
 
     @property
     def proposes(self) -> bool:

@@ -33,6 +33,10 @@ class TypedComplaint:
         kept = {name: value for name, value in given.items() if value}
         return f"{path}?{urlencode(kept, errors='replace')}" if kept else path
 
+    def on(self, model: str) -> TypedComplaint:
+        """The same words on another model."""
+        return replace(self, model=model)
+
     def saying(self, words: str) -> TypedComplaint:
         """The same machine with other words."""
         return replace(self, words=words)
@@ -44,9 +48,9 @@ def bench() -> Bench:
 
 
 def complaint() -> TypedComplaint:
-    """The complaint in the address; a model not named there is the one this browser had last."""
-    model = request.args.get("model")
-    if model is None:
+    """The complaint in the address; where that says nothing at all, the model is the one this browser had last."""
+    model = request.args.get("model", "")
+    if request.path == "/" and not request.args:
         model = request.cookies.get(MODEL_COOKIE, "")
     return TypedComplaint(
         in_address("q", WORDS_LIMIT), model.strip()[:NAME_LIMIT], in_address("unit"), in_address("job")

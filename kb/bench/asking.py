@@ -100,8 +100,13 @@ class AskingDesk(Desk):
         known = self.models()
         if not model.strip() or not known or self.spelt(model) in known:
             return ""
-        near = nearest(model, known)
+        near = self.near_model(model)
         return f"no job on {model.strip()} yet{f'; nearest: {near}' if near else ''}"
+
+    def near_model(self, model: str) -> str:
+        """The known model that a new one may be meant for; empty for a known one and for one that is like none."""
+        known = self.models()
+        return "" if not model.strip() or self.spelt(model) in known else nearest(model, known)
 
     def warm(self) -> None:
         """Take in what searches compare with, entry by entry, so that the first ones are as quick as later ones.

@@ -98,6 +98,8 @@ def _looked_up(complaint: TypedComplaint, unfinished: bool) -> Board | None:
     about = replace(complaint, model=look.named or complaint.model)
     read = tuple(one for one in literal(look.answer) if not (unfinished and about.words.endswith(one[0])))
     laid_out = board(look.entries.get, about, look.answer, read)
+    if not (unfinished or look.named):
+        laid_out = replace(laid_out, near_model=fields.bench().asking.near_model(complaint.model))
     if look.named.casefold() == complaint.model.casefold():
         return laid_out
     return replace(laid_out, named=look.named, field=complaint.model)

@@ -35,6 +35,8 @@ class Slip:
 
 #: Fields of the form that have another name than what they tell of a job.
 FORM_NAMES = {"words": "q"}
+#: The model once more, said by whoever was asked whether it is new.
+SURE_OF_MODEL = "model_is"
 #: What the shop says of a job by itself.
 BY_THE_SHOP = ("shop", "closed_at")
 
@@ -57,10 +59,12 @@ def form() -> str:
 def save() -> Response | tuple[str, int]:
     """Save the confirmation; the same form again saves nothing new.
 
-    By a second press alone is counted again what was saved of this machine just now, and saved a cause whose fix comes
-    after a test that is not on record.
+    By a second press alone are saved: a model that may be a known one in another spelling, the same machine again
+    of just now, and a cause whose fix comes after a test that is not on record.
     """
     given = _given()
+    if not fields.in_form(SURE_OF_MODEL) and (near := fields.bench().asking.near_model(given.model)):
+        return render_template("model.html", given=given, near=near, kept=_kept()), 409
     saved = None if fields.in_form("twice") else just_saved(fields.bench(), given, once())
     if saved is not None:
         cause = fields.bench().entries.cause_texts([given.cause])[given.cause]
@@ -81,6 +85,7 @@ def _given() -> Confirmation:
     told: dict[str, Any] = {
         name: fields.in_form(FORM_NAMES.get(name, name)) for name in TEXTS if name not in BY_THE_SHOP
     }
+    told["model"] = fields.in_form(SURE_OF_MODEL) or told["model"]
     told["part"] = fields.in_form("other_part") or told["part"]
     try:
         return Confirmation(minutes=fields.number("minutes"), **told)

@@ -77,7 +77,9 @@ def advise(diagnosis: Diagnosis, knowledge: Knowledge, at: SoFar, hasty: bool = 
         return _held_advice(question, held)
     case = case_of(question)
     weighed = guide.weigh(case.problem, {}, case.failed, at.opened, question.effort)
-    options = _in_order(case, _possible(case, weighed, question), at.opened)
+    options = _possible(case, weighed, question)
+    if not (question.alarmed and options[0].kind == "fix"):  # what was found to be dangerous is dealt with first
+        options = _in_order(case, options, at.opened)
     best = options[0]
     if held := _waited_for(case, best):
         return _held_advice(question, held)

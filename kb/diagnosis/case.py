@@ -155,6 +155,12 @@ class AdviceQuestion:
         entry = self.knowledge.entry(likeliest) if likeliest else None
         return entry.machine if entry else ()
 
+    @cached_property
+    def alarmed(self) -> bool:
+        """Whether a look that comes before everything has shown what it looks for, such as a bulging pack."""
+        shown = all_shown(self.at.findings, self.knowledge.entry)
+        return any(one.test.first and (one.outcome.points_to or one.outcome.see) for one in shown)
+
     def can_be_done(self, steps: Iterable[Test | Fix]) -> bool:
         """Whether the machine does what these steps need of it."""
         return all(states.can_be_done(step, self.states) for step in steps)

@@ -149,10 +149,10 @@ def test_what_is_done_at_once_is_not_searched(gated: Bench) -> None:
 
 
 def test_an_edited_sheet_speaks_with_its_new_words(gated: Bench) -> None:
-    assert gated.asking.search("crackling").at_once == ()
-    rewrite(gated, STINGS.replace("buzzes", "crackles"))
+    assert gated.asking.search("fizzing").at_once == ()
+    rewrite(gated, STINGS.replace("buzzes", "fizzes"))
 
-    assert gated.asking.search("crackling").at_once == (PULL, HANDS_OFF)
+    assert gated.asking.search("fizzing").at_once == (PULL, HANDS_OFF)
     assert gated.asking.search("buzzes").at_once == ()
 
 
@@ -204,7 +204,7 @@ def test_the_guide_says_it_before_the_first_question_and_then_only_what_is_new(r
 
 def test_the_guide_says_what_an_outcome_makes_likely(run: Run, own_library: None) -> None:
     """The fan was the likelier fault; it is quiet, and the sheet that it left below a tenth speaks."""
-    words = "touching the lid stings and the fan is loud"
+    words = "the fan is loud, very loud, and touching the lid stings"
 
     shown = run("guide", words, "--model", "Tern 13", given="2\nq\n").stdout
 

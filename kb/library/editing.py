@@ -6,11 +6,9 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
-from functools import lru_cache
-from pathlib import Path
 from typing import Literal
 
-from kb.library import checks, markdown, writing
+from kb.library import checks, markdown, unwritten, writing
 from kb.model import Entry, Finding, Outcome, Remark, Test
 
 #: What is done to the text of an entry.
@@ -63,17 +61,8 @@ class Reference:
     caption: str
 
 
-@lru_cache(maxsize=1)
-def empty_sheet() -> str:
-    """The text that a new entry begins with."""
-    return Path(__file__).with_name("new-sheet.md").read_text(encoding="utf-8")
-
-
-def check(text: str, slug: str, sample: str = "") -> Checked:
-    """What the text would be as an entry, with all remarks by line.
-
-    What still says the same as the sample sheet that a new entry begins with is one of the problems.
-    """
+def check(text: str, slug: str) -> Checked:
+    """What the text would be as an entry, with all remarks by line, those on what nobody has written yet among them."""
     parsed = markdown.parse(text, slug or "new-entry")
     wishes = checks.inspect(parsed.entry) if parsed.entry else []
     lines = text.replace("\r\n", "\n").split("\n")
@@ -84,29 +73,8 @@ def check(text: str, slug: str, sample: str = "") -> Checked:
             RemarkAtLine(one, lines[one.line - 1].strip() if one.line <= len(lines) else "") for one in ordered
         )
 
-    unwritten = _unwritten(parsed.entry, markdown.parse(sample, "sample").entry) if sample else []
-    return Checked(parsed.entry, told([*parsed.remarks, *unwritten]), told(wishes))
-
-
-def _unwritten(entry: Entry | None, sample: Entry | None) -> list[Remark]:
-    """A remark on every cause, test and fix that nobody has written yet."""
-    if entry is None or sample is None:
-        return []
-    begun = {
-        *(cause.text for cause in sample.causes),
-        *(test.title for test in sample.tests),
-        *(fix.text for fix in sample.fixes),
-    }
-    given = [
-        *((cause.text, cause.line) for cause in entry.causes),
-        *((test.title, test.line) for test in entry.tests),
-        *((fix.text, fix.line) for fix in entry.fixes),
-    ]
-    return [
-        Remark(f"{entry.slug}.md", line, f"`{text}` is what an empty sheet says", "write what it is, or take it out")
-        for text, line in given
-        if text in begun
-    ]
+    left = unwritten.remarks(parsed.entry) if parsed.entry else []
+    return Checked(parsed.entry, told([*parsed.remarks, *left]), told(wishes))
 
 
 def differences(old: str, new: str) -> tuple[ChangedPlace, ...]:

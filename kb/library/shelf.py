@@ -12,7 +12,7 @@ from pathlib import Path
 
 from kb.base import durable
 from kb.base.trouble import NotThere, Refusal, Trouble
-from kb.library import markdown
+from kb.library import markdown, unwritten
 from kb.library.acts import Acts
 from kb.library.customs import ACTS, Customs
 from kb.library.customs import stock_folder as stock_folder
@@ -104,9 +104,14 @@ class Shelf:
         return None
 
     def read(self, path: Path, own: bool) -> Sheet:
-        """The sheet of one of the `files`; the stock entry stands in for an own one that holds nothing to serve."""
+        """The sheet of one of the `files`; the stock entry stands in for an own one that holds nothing to serve.
+
+        Nothing is served of an own sheet that says anywhere what an empty one says.
+        """
         acts = self.customs.acts()
         sheet = read_sheet(path, own, acts)
+        if own and sheet.parsed.entry and (left := unwritten.remarks(sheet.parsed.entry)):
+            sheet = replace(sheet, parsed=markdown.Parsed(None, (*sheet.parsed.remarks, *left)))
         if not sheet.unread:
             return sheet
         stock = read_sheet(self.stock / path.name, own=False, acts=acts).entry if self.stock else None

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from kb.index import packing
 from kb.library import checks, gates
-from kb.library.editing import empty_sheet, first_sheet
+from kb.library.editing import first_sheet
 from kb.library.markdown import parse
+from kb.library.unwritten import empty_sheet
 from kb.library.writing import write
 from kb.model import Entry, Finding, Outcome, Test, Urgent
 

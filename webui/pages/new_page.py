@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, redirect, render_template
 
 from kb.base.trouble import Refusal
-from kb.library import editing, markdown
+from kb.library import editing, markdown, unwritten
 from kb.library.shelf import EntryChanged
 from kb.model import Finding, Test
 from webui import fields, strings
@@ -27,7 +27,9 @@ def form() -> Answer:
         complaint = TypedComplaint(standing.job.words, standing.job.model or complaint.model, standing.job.unit)
         seen = [(finding, _test(finding)) for finding in standing.job.outcomes]
         area = standing.answer.entries[0].area if standing.answer.entries else ""
-    text = editing.first_sheet(editing.empty_sheet(), complaint.words, area, seen, _where(complaint.model, bool(seen)))
+    text = editing.first_sheet(
+        unwritten.empty_sheet(), complaint.words, area, seen, _where(complaint.model, bool(seen))
+    )
     return _shown(draft(markdown.to_slug(complaint.words, 40), text, ""))
 
 

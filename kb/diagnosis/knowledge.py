@@ -150,7 +150,7 @@ class ShopKnowledge:
             return [wordings.said(text, self.lexicon) for text in (*entry.wordings, *entry.symptoms, entry.title)]
 
         def spoken() -> list[wordings.Said]:
-            return [self._said(one.text) for one in self.index.jobs.spoken(entry.slug)]
+            return [self._said(text) for text in self.index.spoken.texts(entry.slug)]
 
         kept = self.index.remembered
         return [*kept.get(Kept.HEARD, own, entry.slug), *kept.get(Kept.SPOKEN, spoken, entry.slug)]

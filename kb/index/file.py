@@ -6,11 +6,11 @@ import sqlite3
 from contextlib import suppress
 from pathlib import Path
 
-from kb.index import floor, jobs, postings, sheets
+from kb.index import floor, jobs, postings, sheets, spoken
 
 #: Raised whenever what the index holds changes its meaning: an index of another version is made anew. A new field of
 #: a job changes it by itself.
-VERSION = f"14 {' '.join(jobs.COLUMNS)}"
+VERSION = f"15 {' '.join(jobs.COLUMNS)}"
 
 _SCHEMA = (
     "CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;\n"
@@ -18,6 +18,7 @@ _SCHEMA = (
     + jobs.SCHEMA
     + floor.SCHEMA
     + postings.SCHEMA
+    + spoken.SCHEMA
 )
 
 #: What SQLite says of a file that holds no sound database.

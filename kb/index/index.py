@@ -4,18 +4,24 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
+from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
-from kb.index import file, postings
+from kb.index import file, postings, spoken
 from kb.index.floor import FloorTable
 from kb.index.jobs import JobTable
+from kb.index.postings import Posting
 from kb.index.remembered import Kept, Remembered
 from kb.index.sheets import SheetTable
+from kb.index.spoken import SpokenTable
 from kb.index.wordlist import WordList
 from kb.language import spelling
 from kb.model import Entry
+
+#: The postings of the first so many terms are held in memory, in a library of so many entries at most: some 10 MB.
+MOST_TERMS, MOST_HELD = 2_000, 500
 
 
 class Index:
@@ -34,7 +40,8 @@ class Index:
             self._connection = file.opened(":memory:")
         self.remembered = Remembered()
         self.sheets = SheetTable(self._connection)
-        self.jobs = JobTable(self._connection)
+        self.spoken = SpokenTable(self._connection)
+        self.jobs = JobTable(self._connection, self.spoken)
         self.floor = FloorTable(self._connection)
         self.words = WordList(self._connection, self.remembered)
 
@@ -108,17 +115,16 @@ class Index:
 
     def empty(self) -> None:
         """Forget every entry and job, so that all are taken in again."""
-        for table in ("sheet", "term", "word", "job"):
+        self.forget_jobs()
+        for table in ("sheet", "term", "word"):
             self._connection.execute(f"DELETE FROM {table}")
-        self.note("mark", "")
-        self.note("counted", "")
         self.other_sheets()
 
-    def forget_jobs(self) -> list[str]:
-        """Forget every job, so that a history can be taken in from its start; gives the entries that had any."""
+    def forget_jobs(self) -> None:
+        """Forget every job, so that a history can be taken in from its start."""
         self.note("mark", "")
         self.note("counted", "")
-        return self.jobs.forget()
+        self.jobs.forget()
 
     def other_sheets(self) -> None:
         """Note that entries change and not only jobs, so that what was remembered of them is read anew."""
@@ -146,13 +152,76 @@ class Index:
 
     # What the search asks (kb.diagnosis.fit.Library)
 
-    def postings(self, terms: Iterable[str]) -> Mapping[str, postings.Posting]:
-        """The postings of those terms that the library holds."""
-        return postings.read(self._connection, terms)
+    def postings(self, terms: Iterable[str]) -> Mapping[str, Posting]:
+        """The postings of those terms that entries hold or were confirmed under."""
+        if len(self._numbers()) > MOST_HELD:
+            return self._read(set(terms))
+        held: dict[str, Posting | None] = self.remembered.get(Kept.POSTINGS, dict)
+        wanted = set(terms)
+        known = {term: held[term] for term in wanted if term in held}
+        read = dict.fromkeys(wanted - known.keys()) | self._read(wanted - known.keys())
+        if len(held) + len(read) <= MOST_TERMS:
+            held.update(read)
+        return {term: posting for term, posting in (known | read).items() if posting is not None}
+
+    def _read(self, wanted: Collection[str]) -> dict[str, Posting]:
+        """The postings of those terms out of the file, with what complaints add to them."""
+        found = postings.read(self._connection, wanted)
+        numbers, scales = self._numbers(), self._scales()
+        for term, said in self.spoken.holding(wanted).items():
+            tenths = {
+                number: max(round(units * scales[number]), 1)
+                for entry, units in said
+                if (number := numbers.get(entry)) is not None
+            }
+            if tenths:
+                found[term] = spoken.with_said(found.get(term), tenths)
+        return found
 
     def masses(self, view: str) -> Mapping[int, int]:
         """For every entry its summed counts in one view."""
-        return self.remembered.get(Kept.MASSES, self.sheets.masses).get(view, {})
+
+        def load() -> dict[int, int]:
+            scales = self._scales()
+            summed = dict(self._own_masses().get(view, {}))
+            for number, units in self._said_masses().get(view, {}).items():
+                summed[number] = summed.get(number, 0) + round(units * scales[number])
+            return summed
+
+        return self.remembered.get(Kept.MASSES, load, view)
+
+    def _own_masses(self) -> Mapping[str, Mapping[int, int]]:
+        """By view and entry the summed counts of its own texts."""
+        return self.remembered.get(Kept.OWN_MASSES, self.sheets.masses)
+
+    def _said_masses(self) -> dict[str, dict[int, int]]:
+        """By view and entry, as far as they can be served, the summed units of its complaints."""
+        numbers = self._numbers()
+        return {
+            view: {numbers[entry]: units for entry, units in said.items() if entry in numbers}
+            for view, said in self.spoken.masses().items()
+        }
+
+    def _scales(self) -> Mapping[int, float]:
+        """What a unit of its complaints counts in tenths, for every entry that has any; remembered."""
+
+        def load() -> dict[int, float]:
+            own, said = Counter[int](), Counter[int]()
+            for masses in self._own_masses().values():
+                own.update(masses)
+            for masses in self._said_masses().values():
+                said.update(masses)
+            return spoken.scales(own, said)
+
+        return self.remembered.get(Kept.SCALES, load)
+
+    def _numbers(self) -> Mapping[str, int]:
+        """Slug to entry number; remembered."""
+
+        def load() -> dict[str, int]:
+            return {slug: number for number, slug in self.slugs().items()}
+
+        return self.remembered.get(Kept.NUMBERS, load)
 
     def knows(self, stem: str) -> bool:
         """Whether some word of the library has this stem."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from kb.history import fields
+from kb.index.spoken import UNITS, Shift, SpokenTable
 from kb.model import Job
 
 #: What is told of a job in the order of the columns; the entry is the first half of its cause.
@@ -22,16 +22,18 @@ CREATE TABLE job (
     seq INTEGER PRIMARY KEY, read_words TEXT NOT NULL, retracted TEXT NOT NULL DEFAULT '', {_TYPES}, UNIQUE (job)
 ) STRICT;
 CREATE INDEX job_by_entry ON job (entry, model);
-CREATE INDEX job_by_words ON job (read_words);
+CREATE INDEX job_by_words ON job (read_words, entry, cause, model) WHERE retracted = '';
+CREATE INDEX job_by_time ON job (closed_at) WHERE retracted = '';
+CREATE TABLE tally (
+    entry TEXT NOT NULL, cause TEXT NOT NULL, model TEXT NOT NULL, jobs INTEGER NOT NULL, units INTEGER NOT NULL,
+    PRIMARY KEY (entry, cause, model)
+) STRICT, WITHOUT ROWID;
 """
 
-
-@dataclass(frozen=True, slots=True)
-class Spoken:
-    """A complaint under which causes of an entry were confirmed, and the share of it that belongs there."""
-
-    text: str
-    share: float
+_TALLY = (
+    "INSERT INTO tally VALUES (?, ?, ?, ?, ?) ON CONFLICT (entry, cause, model) "
+    "DO UPDATE SET jobs = jobs + excluded.jobs, units = units + excluded.units"
+)
 
 
 class JobsAlike(NamedTuple):
@@ -76,72 +78,104 @@ def _told(job: Job, name: str) -> object:
 
 
 class JobTable:
-    """The closed jobs of an open index; what was retracted counts nowhere."""
+    """The closed jobs of an open index; what was retracted counts nowhere.
 
-    def __init__(self, connection: sqlite3.Connection) -> None:
+    How many there are of each cause on each model is kept beside them, so that no question goes through all of them.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, spoken: SpokenTable) -> None:
         self._connection = connection
+        self._spoken = spoken
 
-    def put(self, seq: int, job: Job, read_words: str) -> None:
-        """Take in a closed job; one that is known already is left alone."""
+    def put(self, seq: int, job: Job, read_words: str) -> str:
+        """Take in a closed job; one that is known already is left alone. Gives the words to settle, empty if none."""
         told = told_of(job)
+        if not self._insert(seq, told, read_words, ""):
+            return ""
+        entry = str(told[COLUMNS.index("entry")])
+        units = self._spoken.count(read_words, entry, 1)
+        self._connection.execute(_TALLY, (entry, job.cause, job.model, 1, units))
+        return read_words
+
+    def retract(self, seq: int, job: str) -> str:
+        """Take a job out of every count; gives the words to settle, empty if none.
+
+        One put away before it was closed stays out if it comes in closed later.
+        """
+        found = self._connection.execute(
+            "SELECT entry, cause, model, read_words FROM job WHERE job = ? AND retracted = ''", (job,)
+        ).fetchone()
+        if found is None:
+            self._insert(seq, told_of(Job(job, model="", cause="", closed_at="")), "", "retracted")
+            return ""
+        entry, cause, model, words = found
+        units = self._spoken.count(words, entry, -1)
+        self._connection.execute(_TALLY, (entry, cause, model, -1, -units))
         self._connection.execute(
-            f"INSERT OR IGNORE INTO job (seq, read_words, {_TOLD}) VALUES (?, ?, {', '.join('?' * len(told))})",
-            (seq, read_words, *told),
+            "DELETE FROM tally WHERE entry = ? AND cause = ? AND model = ? AND jobs = 0", (entry, cause, model)
         )
-
-    def retract(self, seq: int, job: str) -> None:
-        """Take a job out of every count; one put away before it was closed stays out if it comes in closed later."""
-        self.put(seq, Job(job, model="", cause="", closed_at=""), "")
         self._connection.execute("UPDATE job SET retracted = 'retracted' WHERE job = ?", (job,))
+        return str(words)
 
-    def forget(self) -> list[str]:
-        """Forget every job; gives the entries that had any."""
-        entries = [slug for (slug,) in self._connection.execute("SELECT DISTINCT entry FROM job")]
+    def _insert(self, seq: int, told: tuple[object, ...], read_words: str, retracted: str) -> bool:
+        """Whether a job was not known yet."""
+        done = self._connection.execute(
+            f"INSERT OR IGNORE INTO job (seq, read_words, retracted, {_TOLD}) VALUES (?, ?, ?, "
+            f"{', '.join('?' * len(told))})",
+            (seq, read_words, retracted, *told),
+        )
+        return done.rowcount == 1
+
+    def settle(self, words: str) -> list[Shift]:
+        """Share words anew between the entries under which jobs told them; gives the shares that changed."""
+        shifts = self._spoken.settle(words)
+        moved = {shift.entry: shift.units for shift in shifts}
+        if not moved:
+            return []
+        alike = self._connection.execute(
+            "SELECT entry, cause, model, count(*) FROM job WHERE read_words = ? AND retracted = '' GROUP BY 1, 2, 3",
+            (words,),
+        ).fetchall()
+        self._connection.executemany(
+            _TALLY,
+            [(entry, cause, model, 0, jobs * moved[entry]) for entry, cause, model, jobs in alike if entry in moved],
+        )
+        return shifts
+
+    def forget(self) -> None:
+        """Forget every job."""
         self._connection.execute("DELETE FROM job")
-        return entries
+        self._connection.execute("DELETE FROM tally")
+        self._spoken.forget()
 
     def held(self) -> Iterator[tuple[object, ...]]:
         """What is held of every job that counts, each as `told_of` gives it, in the order of the history."""
         return self._connection.execute(f"SELECT {_TOLD} FROM job WHERE retracted = '' ORDER BY seq")
 
-    def entries_of(self, job: str) -> list[str]:
-        """The entries whose counts change with that job: its own, and those confirmed under the same words."""
-        rows = self._connection.execute(
-            "SELECT DISTINCT entry FROM job WHERE job = ? OR (read_words <> '' AND read_words = "
-            "(SELECT read_words FROM job WHERE job = ?))",
-            (job, job),
-        )
-        return [slug for (slug,) in rows]
-
-    def spoken(self, entry: str) -> list[Spoken]:
-        """The complaints under which an entry was confirmed, each once, with the share that is this entry's."""
-        rows = self._connection.execute(
-            "SELECT read_words, CAST(sum(entry = ?) AS REAL) / count(*) FROM job WHERE retracted = '' AND read_words "
-            "IN (SELECT read_words FROM job WHERE entry = ? AND retracted = '' AND read_words <> '') "
-            "GROUP BY read_words ORDER BY read_words",
-            (entry, entry),
-        )
-        return [Spoken(text, share) for text, share in rows]
-
     def models(self) -> list[str]:
-        """The models that were worked on, most frequent first."""
+        """The models that were worked on, most frequent first, each as it is written most often."""
         rows = self._connection.execute(
-            "SELECT model FROM job WHERE retracted = '' GROUP BY model COLLATE NOCASE ORDER BY count(*) DESC, model"
+            "SELECT model, sum(jobs) AS every, max(jobs) FROM (SELECT model, sum(jobs) AS jobs FROM tally "
+            "GROUP BY model) GROUP BY model COLLATE NOCASE ORDER BY every DESC, model"
         )
-        return [str(model) for (model,) in rows]
+        return [str(model) for model, *_ in rows]
 
     def alike(self, model: str, by_day: bool) -> Iterator[JobsAlike]:
-        """The jobs put together that are of one cause and on the model or not, and with `by_day` of one day."""
-        day = "substr(closed_at, 1, 10)" if by_day else "''"
-        rows = self._connection.execute(
-            f"SELECT entry, name, here, day, count(*), sum(CASE read_words WHEN '' THEN 1.0 ELSE share END) FROM "
-            f"(SELECT entry, substr(cause, length(entry) + 2) AS name, read_words, {day} AS day, "
-            "model = ?1 COLLATE NOCASE AND ?1 <> '' AS here, "
-            "CAST(count(*) OVER (PARTITION BY read_words, entry) AS REAL) "
-            "/ count(*) OVER (PARTITION BY read_words) AS share FROM job WHERE retracted = '') GROUP BY 1, 2, 3, 4",
-            (model.strip(),),
+        """The jobs put together that are of one cause and on the model or not, and with `by_day` of one day.
+
+        By day all jobs are gone through.
+        """
+        here = "model = ?1 COLLATE NOCASE AND ?1 <> '' AS here"
+        name = "substr(cause, length(entry) + 2) AS name"
+        tallied = f"SELECT entry, {name}, {here}, '' AS day, sum(jobs), sum(units) FROM tally GROUP BY 1, 2, 3"
+        daily = (
+            f"SELECT job.entry, {name.replace('entry', 'job.entry')}, {here}, substr(closed_at, 1, 10) AS day, "
+            f"count(*), sum(coalesce(said.units, {UNITS})) FROM job LEFT JOIN said ON said.text = job.read_words "
+            "AND said.entry = job.entry WHERE retracted = '' GROUP BY 1, 2, 3, 4"
         )
-        return map(JobsAlike._make, rows)
+        for row in self._connection.execute(daily if by_day else tallied, (model.strip(),)):
+            entry, cause, on_it, day, jobs, units = row
+            yield JobsAlike(entry, cause, on_it, day, jobs, units / UNITS)
 
     def shown_on(self, entry: str) -> Iterator[tuple[str, list[list[str]]]]:
         """The causes of an entry that were confirmed, each with the tests done on that job and what they showed."""

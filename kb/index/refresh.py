@@ -19,17 +19,15 @@ from kb.history.trouble import in_plain_words
 from kb.history.units import unit_of
 from kb.index.file import is_damage
 from kb.index.index import Index
-from kb.index.jobs import Spoken, told_of
+from kb.index.jobs import told_of
 from kb.index.sheets import TakenSheet
+from kb.index.spoken import Retold
 from kb.language import reading, terms, words
 from kb.language.terms import NOTHING, Content
 from kb.language.words import Lexicon
 from kb.library.shelf import Shelf
 from kb.model import Entry
 
-#: The tenths that one confirmed complaint counts: half a wording of the entry's own, since some are confirmed wrongly
-#: (as much as a wording cost twice as many answers after a careless history: tests/quality/test_search.py).
-SPOKEN = terms.WORDING / 2
 #: The kinds of record that the index counts; all others leave it as it is.
 COUNTED = ("close", "retract")
 #: The mark of an index that has passed no record yet.
@@ -38,8 +36,6 @@ NOTHING_TAKEN = "0"
 SHORT_WAIT, LONG_WAIT = 0.5, 60.0
 #: Seconds of processor time to take in a sheet and a job (59.6 s for 5,000 sheets, 221 s for 200,000 jobs, measured).
 SHEET_COSTS, JOB_COSTS = 0.012, 0.0011
-#: All complaints of an entry together count at most this share of its own text, so that they cannot swamp it.
-MOST_SPOKEN = 0.5
 
 
 def refresh(
@@ -173,29 +169,27 @@ def own_content(entry: Entry, lexicon: Lexicon) -> Content:
     return terms.count(terms.texts_of(entry), lexicon)
 
 
-def spoken_content(own: Content, spoken: Iterable[Spoken], lexicon: Lexicon) -> Content:
-    """What the complaints under which an entry was confirmed add to what its own texts hold."""
-    said = terms.count(((one.text, one.share * SPOKEN) for one in spoken), lexicon)
-    if not said.terms:
-        return NOTHING
-    limit = min(1.0, MOST_SPOKEN * sum(own.terms.values()) / sum(said.terms.values()))
-    counts = {term: max(round(tenths * limit), 1) for term, tenths in said.terms.items()}
-    return Content(Counter(counts), said.words)
-
-
 def _refresh_sheets(index: Index, shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> None:
     held = index.sheets.stamps()
     if held == stamps:
         return
     index.other_sheets()
+    before = set(index.sheets.slugs().values())
     index.sheets.drop(sorted(held.keys() - stamps.keys()))
     changed = {slug: stamp for slug, stamp in sorted(stamps.items()) if held.get(slug) != stamp}
-    index.sheets.put(_sheets(shelf, changed, lexicon), _spoken_in(index, lexicon))
+    index.sheets.put(_sheets(shelf, changed, lexicon))
+    after = set(index.sheets.slugs().values())
+    _count_words_said(index, after - before, before - after, lexicon)
 
 
-def _spoken_in(index: Index, lexicon: Lexicon) -> Callable[[str, Content], Content]:
-    """What the jobs in the index add to an entry, by its slug and its own content."""
-    return lambda slug, own: spoken_content(own, index.jobs.spoken(slug), lexicon)
+def _count_words_said(index: Index, came: Iterable[str], went: Iterable[str], lexicon: Lexicon) -> None:
+    """Count the words of the complaints of entries that came, and no more those of entries that went."""
+    said = Counter[str]()
+    for sign, slugs in ((1, came), (-1, went)):
+        for slug in slugs:
+            held = terms.count(((text, 1) for text in index.spoken.texts(slug)), lexicon)
+            said.update({word: sign * times for word, times in held.words.items()})
+    index.words.add_said(said)
 
 
 def _sheets(shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> Iterator[TakenSheet]:
@@ -236,33 +230,45 @@ def _has_every_job(index: Index, history: History) -> bool:
 
 def _refresh_jobs(index: Index, history: History, lexicon: Lexicon) -> None:
     """Take in the records since the last time; a history that is not the one known is taken in from its start."""
-    touched: set[str] = set()
     further = _beyond(index.about("mark"), history)
     if further is None:
-        touched.update(index.forget_jobs())
+        index.forget_jobs()
         index.note("mark", NOTHING_TAKEN)
         further = history.records_since()
     vocabulary = index.words.written()
     read = functools.cache(lambda text: reading.corrected(text, lexicon, vocabulary))
     taken: dict[str, Record] = {}
+    touched: set[str] = set()
     for record in further:
         taken["mark"] = record
         if record.kind in COUNTED:
             taken["counted"] = record
             with in_plain_words(history.path):
-                _take_in(index, record, read)
-            touched.update(index.jobs.entries_of(record.job))
+                touched.add(_take_in(index, record, read))
     for key, record in taken.items():
         index.note(key, _mark(record.seq, record.chain))
-    index.sheets.recount(sorted(touched), _spoken_in(index, lexicon))
+    _settle(index, touched, lexicon)
 
 
-def _take_in(index: Index, record: Record, read: Callable[[str], str]) -> None:
+def _settle(index: Index, touched: set[str], lexicon: Lexicon) -> None:
+    """Share those complaints anew, and count what that changes of terms and words, each read once."""
+    served = set(index.sheets.slugs().values())
+    retold = Retold()
+    for text in sorted(touched):
+        shifts = index.jobs.settle(text)
+        held = terms.count([(text, 1)], lexicon) if shifts else NOTHING
+        for shift in shifts:
+            retold.add(shift, held, is_served=shift.entry in served)
+    index.spoken.write(retold)
+    index.words.add_said(retold.words)
+
+
+def _take_in(index: Index, record: Record, read: Callable[[str], str]) -> str:
+    """Count a job, or count it no more; gives the words that are to be settled then, empty if none."""
     if record.kind == "close":
         job = job_of(record)
-        index.jobs.put(record.seq, job, read(job.words))
-    else:
-        index.jobs.retract(record.seq, record.job)
+        return index.jobs.put(record.seq, job, read(job.words))
+    return index.jobs.retract(record.seq, record.job)
 
 
 def _beyond(mark: str, history: History) -> Iterator[Record] | None:

@@ -1,11 +1,11 @@
-"""The table of sheets in the index: entries as last read, what their texts hold, and what was said of them."""
+"""The table of sheets in the index: entries as last read, and what their texts hold."""
 
 from __future__ import annotations
 
 import json
 import sqlite3
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -18,7 +18,7 @@ SCHEMA = """
 CREATE TABLE sheet (
     number INTEGER PRIMARY KEY, slug TEXT NOT NULL UNIQUE, stamp TEXT NOT NULL, own INTEGER NOT NULL,
     title TEXT NOT NULL, area TEXT NOT NULL, entry BLOB NOT NULL, remarks TEXT NOT NULL,
-    content BLOB NOT NULL, said TEXT NOT NULL, spoken BLOB NOT NULL, masses TEXT NOT NULL, unread INTEGER NOT NULL
+    content BLOB NOT NULL, said TEXT NOT NULL, masses TEXT NOT NULL, unread INTEGER NOT NULL
 ) STRICT;
 CREATE INDEX sheet_by_stamp ON sheet (slug, stamp);
 CREATE INDEX sheet_unread ON sheet (slug) WHERE unread;
@@ -40,15 +40,14 @@ class TakenSheet:
 
 @dataclass(frozen=True, slots=True)
 class _Held:
-    """How a sheet is counted: its own texts' content, and what the complaints under which it was confirmed add."""
+    """How a sheet is counted: what its own texts hold."""
 
     number: int
     content: Content
-    spoken: Content
 
 
 class SheetTable:
-    """The entries of an open index, with what their texts and the complaints under which they were confirmed hold."""
+    """The entries of an open index, with what their texts hold."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
@@ -57,22 +56,13 @@ class SheetTable:
         """Slug to the stamp of the file as last taken in."""
         return dict(self._connection.execute("SELECT slug, stamp FROM sheet"))
 
-    def put(self, sheets: Iterable[TakenSheet], spoken: Callable[[str, Content], Content]) -> None:
-        """Take in new or changed sheets; `spoken` gives what the shop's own wordings add to what a sheet holds."""
+    def put(self, sheets: Iterable[TakenSheet]) -> None:
+        """Take in new or changed sheets."""
         with self._recounting() as recounted:
             for sheet in sheets:
-                held = self._held(sheet.slug) or _Held(self._next_number(), NOTHING, NOTHING)
+                held = self._held(sheet.slug) or _Held(self._next_number(), NOTHING)
                 self._keep_sheet(held.number, sheet)
-                added = spoken(sheet.slug, sheet.content) if sheet.entry else NOTHING
-                recounted(held, _Held(held.number, sheet.content, added))
-
-    def recount(self, slugs: Iterable[str], spoken: Callable[[str, Content], Content]) -> None:
-        """Count anew what the shop's own wordings add to those entries, where they can be served."""
-        with self._recounting() as recounted:
-            for slug in slugs:
-                held = self._held(slug)
-                if held and held.content.terms:
-                    recounted(held, _Held(held.number, held.content, spoken(slug, held.content)))
+                recounted(held, _Held(held.number, sheet.content))
 
     def drop(self, slugs: Sequence[str]) -> None:
         """Forget the entries whose files are gone."""
@@ -82,33 +72,28 @@ class SheetTable:
             for slug in slugs:
                 held = self._held(slug)
                 if held:
-                    recounted(held, _Held(held.number, NOTHING, NOTHING))
+                    recounted(held, _Held(held.number, NOTHING))
         self._connection.executemany("DELETE FROM sheet WHERE slug = ?", [(slug,) for slug in slugs])
 
     @contextmanager
     def _recounting(self) -> Iterator[Callable[[_Held, _Held], None]]:
         """A block that tells how entries were counted before and after; all of it is written at its end."""
-        changes, written, said = postings.Changes(self._connection), Counter[str](), Counter[str]()
+        changes, written = postings.Changes(self._connection), Counter[str]()
 
         def recounted(before: _Held, after: _Held) -> None:
-            old, new = before.content + before.spoken, after.content + after.spoken
-            changes.move(before.number, old.terms, new.terms)
-            for words, gone, come in (
-                (written, before.content, after.content),
-                (said, before.spoken, after.spoken),
-            ):
-                words.subtract(gone.words)
-                words.update(come.words)
-            self._keep_counts(after, new.terms)
+            changes.move(before.number, before.content.terms, after.content.terms)
+            written.subtract(before.content.words)
+            written.update(after.content.words)
+            self._keep_masses(after)
 
         yield recounted
         changes.write()
-        postings.change_words(self._connection, stem, written, said)
+        postings.change_words(self._connection, stem, written, {})
 
     def _keep_sheet(self, number: int, sheet: TakenSheet) -> None:
         entry = sheet.entry
         self._connection.execute(
-            "INSERT INTO sheet VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, x'', '{}', ?) ON CONFLICT (number) DO UPDATE SET "
+            "INSERT INTO sheet VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, '{}', ?) ON CONFLICT (number) DO UPDATE SET "
             "stamp = excluded.stamp, own = excluded.own, title = excluded.title, area = excluded.area, "
             "entry = excluded.entry, remarks = excluded.remarks, content = excluded.content, said = excluded.said, "
             "unread = excluded.unread",
@@ -127,19 +112,16 @@ class SheetTable:
             ),
         )
 
-    def _keep_counts(self, held: _Held, counts: Mapping[str, int]) -> None:
+    def _keep_masses(self, held: _Held) -> None:
         masses: Counter[str] = Counter()
-        for term, count in counts.items():
+        for term, count in held.content.terms.items():
             masses[term[0]] += count
-        self._connection.execute(
-            "UPDATE sheet SET spoken = ?, masses = ? WHERE number = ?",
-            (held.spoken.packed(), json.dumps(masses), held.number),
-        )
+        self._connection.execute("UPDATE sheet SET masses = ? WHERE number = ?", (json.dumps(masses), held.number))
 
     def _held(self, slug: str) -> _Held | None:
         """How a sheet is counted, None if there is no such sheet."""
-        row = self._connection.execute("SELECT number, content, spoken FROM sheet WHERE slug = ?", (slug,)).fetchone()
-        return _Held(row[0], Content.unpacked(row[1]), Content.unpacked(row[2])) if row else None
+        row = self._connection.execute("SELECT number, content FROM sheet WHERE slug = ?", (slug,)).fetchone()
+        return _Held(row[0], Content.unpacked(row[1])) if row else None
 
     def _next_number(self) -> int:
         return int(self._connection.execute("SELECT coalesce(max(number), -1) + 1 FROM sheet").fetchone()[0])
@@ -160,7 +142,7 @@ class SheetTable:
         ]
 
     def masses(self) -> dict[str, dict[int, int]]:
-        """By view and entry its summed counts."""
+        """By view and entry the summed counts of its own texts."""
         by_view: dict[str, dict[int, int]] = {}
         rows = self._connection.execute("SELECT number, masses FROM sheet WHERE entry <> x'' ORDER BY slug")
         for number, masses in rows:

@@ -33,6 +33,10 @@ class WordList:
         """Make words known that stand in no entry, with their counts; to be called when the index is empty."""
         postings.change_words(self._connection, stem, words, {})
 
+    def add_said(self, words: Mapping[str, int]) -> None:
+        """Add to how often words were said in jobs; to be called while changing."""
+        postings.change_words(self._connection, stem, {}, words)
+
     def knows(self, stem: str) -> bool:
         """Whether some word of the list has this stem."""
         found = self._connection.execute(f"SELECT 1 FROM word WHERE stem = ? AND {self._count} > 0 LIMIT 1", (stem,))

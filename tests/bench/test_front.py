@@ -202,19 +202,24 @@ def test_a_broken_entry_takes_none_of_the_others_down(bench: Bench) -> None:
     assert any(remark.file == "broken.md" for remark in bench.entries.check())
 
 
+SAID = ("said", "spoken_term", "spoken_mass", "tally")
+
+
 def _dump(path: Path) -> dict[str, list[tuple[object, ...]]]:
     with sqlite3.connect(path) as connection:
         numbers = dict(connection.execute("SELECT number, slug FROM sheet"))
-        sheets = connection.execute("SELECT slug, entry, content, spoken, masses FROM sheet ORDER BY slug").fetchall()
+        sheets = connection.execute("SELECT slug, entry, content, masses FROM sheet ORDER BY slug").fetchall()
         words = connection.execute("SELECT word, stem, written, said FROM word ORDER BY word").fetchall()
         jobs = connection.execute("SELECT job, cause, read_words, retracted FROM job ORDER BY seq").fetchall()
         totals = connection.execute("SELECT term, total FROM term ORDER BY term").fetchall()
+        said = [connection.execute(f"SELECT * FROM {table} ORDER BY 1, 2, 3").fetchall() for table in SAID]
     return {
         "slugs": sorted((slug,) for slug in numbers.values()),
         "sheets": sheets,
         "words": words,
         "jobs": jobs,
         "totals": totals,
+        "said": [row for table in said for row in table],
     }
 
 

@@ -36,7 +36,6 @@ from kb.diagnosis.causes import Counts
 from kb.index import refresh
 from kb.index.index import Index
 from kb.index.sheets import TakenSheet
-from kb.language.terms import NOTHING
 from kb.language.words import Lexicon, read_lexicon, stock_words
 from kb.library.shelf import Shelf, stock_folder
 from kb.model import Entry
@@ -134,18 +133,15 @@ def ours(entries: Sequence[Entry]) -> peers.Search:
     with index.changing():
         index.words.put_known(lexicon.known_words)
         index.sheets.put(
-            (
-                TakenSheet(
-                    slug=one.slug,
-                    stamp="",
-                    own=False,
-                    entry=one,
-                    remarks=(),
-                    content=refresh.own_content(one, lexicon),
-                )
-                for one in entries
-            ),
-            lambda _slug, _own: NOTHING,
+            TakenSheet(
+                slug=one.slug,
+                stamp="",
+                own=False,
+                entry=one,
+                remarks=(),
+                content=refresh.own_content(one, lexicon),
+            )
+            for one in entries
         )
 
     def search(words: str) -> list[str]:

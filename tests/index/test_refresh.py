@@ -28,8 +28,8 @@ from kb.history.exchange import import_jobs
 from kb.history.record import Record
 from kb.index import refresh
 from kb.index.index import Index
+from kb.index.jobs import JobTable
 from kb.index.remembered import Kept, Remembered
-from kb.index.sheets import SheetTable
 from kb.language import words
 from kb.language.words import Lexicon
 from kb.model import Confirmation, Finding, Job
@@ -86,6 +86,13 @@ class Life:
         bench.jobs.found(job, Finding("no-battery/reseat-the-battery-plug", "no change"))
         bench.jobs.could_not_do(job, "no-battery/reseat-the-battery-plug")
         bench.history().note(kinds.NO_FIT, "", {"words": "rattles"})
+
+    def spread(self, who: int, words: str) -> None:
+        """One complaint, confirmed under several entries, one of them gone, and the first of these retracted again."""
+        causes = ("no-battery/pack", "keys-dead/ribbon", "gone-entry/gone-cause", "charges-no-start/button")
+        for number, cause in enumerate(causes):
+            self.confirm(who, cause, MODELS[number % 2], words)
+        self.benches[1 - who].jobs.retract(self.jobs[-len(causes)], "it was another")
 
     def put_away_and_imported(self, who: int) -> None:
         """A job that was put away here and comes in closed from elsewhere: it stays out of every count."""
@@ -272,7 +279,7 @@ def test_records_that_nobody_counts_leave_everything_counted_and_remembered(
         return whole(kept, name, noted, *key)
 
     monkeypatch.setattr(Remembered, "get", remembered)
-    monkeypatch.setattr(SheetTable, "recount", lambda *_: loads.append("recount"))
+    monkeypatch.setattr(JobTable, "settle", lambda *_: loads.append("settled"))
     job = bench.jobs.begin("glimmer", "Tern 13")
     bench.jobs.found(job, Finding("no-battery/reseat-the-battery-plug", "no change"))
     bench.jobs.could_not_do(job, "no-battery/reseat-the-battery-plug")
@@ -337,11 +344,46 @@ def test_a_complaint_is_read_alike_whatever_was_looked_at_between(bench: Bench, 
     other.close()
 
 
+def counted(index: Path) -> list[list[tuple[object, ...]]]:
+    """All that an index counts, but for the numbers that entries happen to have."""
+    with sqlite3.connect(index) as connection:
+        return [
+            connection.execute(f"SELECT * FROM {table} ORDER BY 1, 2").fetchall()
+            for table in ("said", "spoken_term", "spoken_mass", "tally", "word")
+        ]
+
+
+def test_a_complaint_confirmed_under_several_entries_and_retracted_leaves_what_was_counted_before(
+    bench: Bench, tmp_path: Path
+) -> None:
+    bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13", words="glimmer gone, dead"))
+    bench.jobs.confirm(Confirmation("keys-dead/ribbon", "Skua 14", words="wibbles like a jellyfish"))
+    bench.asking.search("glimmer")
+    before = counted(bench.folder / "index.db")
+
+    further = [
+        bench.jobs.confirm(Confirmation(cause, model, words="glimmer gone, dead")).job
+        for cause in ("keys-dead/ribbon", "charges-no-start/button", "no-battery/plug", "keys-dead/ribbon")
+        for model in MODELS
+    ]
+    bench.asking.search("glimmer")
+    anew = Bench(shutil.copytree(bench.folder, tmp_path / "copy", ignore=shutil.ignore_patterns("index.db*")), CORPUS)
+    anew.asking.search("glimmer")
+    assert counted(anew.folder / "index.db") == counted(bench.folder / "index.db") != before
+    anew.close()
+    for job in further:
+        bench.jobs.retract(job, "it was another")
+    bench.asking.search("glimmer")
+
+    assert counted(bench.folder / "index.db") == before
+
+
 WHO, NUMBER = st.integers(0, 1), st.integers(0, 5)
 ACTIONS: st.SearchStrategy[tuple[Any, ...]] = st.one_of(
     st.tuples(st.just(Life.confirm), WHO, st.sampled_from(CAUSES), st.sampled_from(MODELS), st.sampled_from(WORDS)),
     st.tuples(st.just(Life.front_door), WHO, st.sampled_from(WORDS)),
     st.tuples(st.just(Life.retract), WHO, NUMBER),
+    st.tuples(st.just(Life.spread), WHO, st.sampled_from(WORDS)),
     st.tuples(st.just(Life.guided), WHO, st.sampled_from(WORDS)),
     st.tuples(st.just(Life.put_away_and_imported), WHO),
     st.tuples(st.just(Life.back_up), WHO),

@@ -13,7 +13,9 @@ from kb.model import Answer, CauseBelief, EntryBelief, Remark, Step
 if TYPE_CHECKING:
     from kb.bench.settings import Settings
     from kb.diagnosis.answering import Ranking
+    from kb.history.copies.archive import Manifest
     from kb.history.copies.register import BackedUp
+    from kb.history.copies.restore import RestoreReport
     from kb.history.dates import Misdated
     from kb.library.tools import Tool
     from kb.review.failures import Failure, Review
@@ -21,9 +23,42 @@ if TYPE_CHECKING:
     from kb.review.overview import Overview
 
 
+#: The version of all these keys: a key that goes, or means something else, makes it one more; a new one does not.
+VERSION = 1
+
+
 def to_json(content: Any) -> str:
-    """One line of JSON."""
+    """One line of JSON; a document that has keys carries the version of the contract, a list does not."""
+    content = {**content, "version": VERSION} if isinstance(content, dict) else content
     return json.dumps(content, ensure_ascii=False, allow_nan=False)
+
+
+def of_error(sentence: str, status: int) -> dict[str, Any]:
+    """A command that did not do what was asked: the sentence that says what to do, and its exit status."""
+    return {"error": sentence, "status": status}
+
+
+def of_backup(file: Path, manifest: Manifest, elsewhere: bool | None) -> dict[str, Any]:
+    """A backup that was made; `elsewhere` is null where the shop could keep no note of it."""
+    return {
+        "file": str(file),
+        "records": manifest.records,
+        "files": len(manifest.files),
+        "left_out": [name for name, _ in manifest.left_out],
+        "elsewhere": elsewhere,
+    }
+
+
+def of_restore(folder: Path, report: RestoreReport) -> dict[str, Any]:
+    """A backup that was put back."""
+    return {
+        "shop": str(folder),
+        "records": report.manifest.records,
+        "kept": str(report.kept) if report.kept else None,
+        "left": list(report.left),
+        "whole": report.whole,
+        "not_in_it": [name for name, _ in report.manifest.left_out],
+    }
 
 
 def of_remark(remark: Remark) -> dict[str, Any]:

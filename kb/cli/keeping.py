@@ -22,6 +22,7 @@ from kb.cli.options import a_day, done, json_option, say, shop_option
 
 if TYPE_CHECKING:
     from kb.history.copies.register import BackedUp
+    from kb.history.copies.restore import RestoreReport
     from kb.history.dates import Misdated
     from kb.history.verification import Verification
 
@@ -83,8 +84,9 @@ def write_whole_file(file: Path, lines: Iterator[bytes], replace: bool) -> None:
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@json_option
 @shop_option
-def backup(bench: Bench, file: Path) -> None:
+def backup(bench: Bench, file: Path, as_json: bool) -> None:
     """Write history, own entries and words into one checked file.
 
     Example: benchlore backup friday.zip
@@ -96,44 +98,54 @@ def backup(bench: Bench, file: Path) -> None:
     manifest = keeping.backup(bench.folder, file, bench.shop.clock())
     told = f"{file}: {manifest.records} records and {len(manifest.files)} files, checked"
     done(told)
-    say(told)
+    if not as_json:
+        say(told)
     if manifest.left_out:
         say(f"left out: {in_words(manifest.left_out)}", err=True)
+    elsewhere = None
     try:
-        made = register.note(bench.folder, file, manifest)
+        elsewhere = register.note(bench.folder, file, manifest).elsewhere
     except OSError as error:
         say(f"the shop keeps no note of this backup, so that verify will not know of it: {error}", err=True)
-    else:
-        if not made.elsewhere:
-            say("it is on the same disk as the shop; one on another disk outlives this one")
+    if as_json:
+        click.echo(json_contract.to_json(json_contract.of_backup(file, manifest, elsewhere)))
+    elif elsewhere is False:
+        say("it is on the same disk as the shop; one on another disk outlives this one")
 
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False, exists=True))
 @click.option("--replace", is_flag=True, help="Put it in place of a history that is there; the old one is kept aside.")
+@json_option
 @shop_option
-def restore(bench: Bench, file: Path, replace: bool) -> None:
+def restore(bench: Bench, file: Path, replace: bool, as_json: bool) -> None:
     """Put a backup, or a plain history file such as a mirror, in place after checking all of it; stop the server first.
 
     Example: benchlore restore friday.zip --shop new-shop
     """
     from kb.history.copies import backup as keeping
-    from kb.history.copies.members import in_words
 
     report = keeping.restore(file, bench.folder, bench.shop.clock(), replace=replace)
     told = f"{report.manifest.records} records restored to {bench.folder}"
     done(told + (f", what stood there is kept in {report.kept}" if report.kept else ""))
-    say(told)
+    if as_json:
+        click.echo(json_contract.to_json(json_contract.of_restore(bench.folder, report)))
+    else:
+        say("\n".join([told, *_restored_lines(report)]))
+
+
+def _restored_lines(report: RestoreReport) -> Iterator[str]:
+    """What a restore kept, and what it could not bring."""
+    from kb.history.copies.members import in_words
+
     if report.kept:
-        say(f"what stood there is kept in {report.kept}")
+        yield f"what stood there is kept in {report.kept}"
     if not report.whole:
-        say(
-            "own entries and words are not in it; to have them too, restore a backup and then this file, with --replace"
-        )
+        yield "own entries and words are not in it; to have them too, restore a backup, then this file with --replace"
     for left in report.left:
-        say(f"left as it was: {left}")
+        yield f"left as it was: {left}"
     if report.manifest.left_out:
-        say(f"not in it, since they could not be packed: {in_words(report.manifest.left_out)}")
+        yield f"not in it, since they could not be packed: {in_words(report.manifest.left_out)}"
 
 
 @click.command()

@@ -18,7 +18,7 @@ from click.core import ParameterSource
 from kb.base.streams import OutputLost, guard
 from kb.base.trouble import NotThere, Trouble, where
 from kb.bench.front import Bench
-from kb.cli import usage
+from kb.cli import json_contract, usage
 
 #: The exit status of a fault of the program itself (EX_SOFTWARE of sysexits.h, 4.3BSD; from memory).
 FAULT = 70
@@ -30,6 +30,8 @@ _STEERING = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u
 
 #: Under what a command notes what it has done.
 _DONE = "benchlore.done"
+#: Under what it is noted that JSON was asked for.
+_AS_JSON = "benchlore.json"
 #: Under what it notes the folder of a shop that is not there yet.
 _NEW_SHOP = "benchlore.new-shop"
 
@@ -69,8 +71,11 @@ class Commands(click.Group):
 
     def make_context(self, info_name: str | None, args: list[str], *more: Any, **named: Any) -> click.Context:
         """Read the options before the command; a wrong one is told in a sentence."""
+        as_json = "--json" in args
         try:
-            return super().make_context(info_name, [_HALVES.sub("\ufffd", arg) for arg in args], *more, **named)
+            made = super().make_context(info_name, [_HALVES.sub("\ufffd", arg) for arg in args], *more, **named)
+            made.meta[_AS_JSON] = as_json
+            return made
         except click.UsageError as error:
             raise usage.plainly(error) from error
 
@@ -87,6 +92,17 @@ class Commands(click.Group):
             formatter.write_dl(helps)
 
     def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; a trouble is told as JSON too where JSON was asked."""
+        try:
+            return self._invoked(ctx)
+        except OutputTrouble:
+            raise
+        except click.ClickException as error:
+            if ctx.meta.get(_AS_JSON):
+                click.echo(json_contract.to_json(json_contract.of_error(error.format_message(), error.exit_code)))
+            raise
+
+    def _invoked(self, ctx: click.Context) -> Any:
         """Run the command; what a person can mend is said without a traceback."""
         try:
             try:

@@ -1,0 +1,109 @@
+"""Every key of the JSON that commands print, found by running them in one small shop; run it to write KEYS.md anew."""
+
+from __future__ import annotations
+
+import json
+import os
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from click.testing import CliRunner
+
+ROOT = Path(__file__).resolve().parents[2]
+#: The made chapter, which is the frozen state as well.
+CHAPTER = ROOT / "kb" / "cli" / "KEYS.md"
+HEAD = """\
+# The keys of `--json`
+
+One document a command, or one a line with `search --stdin`. A document with keys says the `version` of this contract;
+keys may be added, and one that goes or means something else makes the version one higher. `[]` stands for each of a
+list, a sort after the colon for what was seen; `null` says that it may be empty. Where `--json` was asked and nothing
+was done, the document is `{"error": SENTENCE, "status": EXIT STATUS, "version": 1}`. `export` writes JSON Lines by
+itself; `guide`, `serve`, `demo`, `passphrase` and `help` are for people and have no `--json`.
+
+(Made by `python tests/helpers/keys.py`; a test compares.)
+"""
+
+_OLD = "day,model,words,cause\n2024-11-24,Tern 13,battery not detected,battery-not-detected/pack\n2024-13-01,x,y,z\n"
+_PALLET = "tag,model,complaint\nP7-001,Tern 13,no light when plugged in\nP7-002,,dead\n"
+#: What is run, in that order; {import} stands for the id that the first import gives.
+SCENE = (
+    ("intake", "pallet.csv", "--lot", "P7"),
+    ("import", "old.csv"),
+    ("import", "old.csv", "--dry-run", "--propose", "1"),
+    ("confirm", "battery-not-detected/pack", "--model", "Tern 13", "--unit", "P7-001", "--minutes", "12"),
+    ("search", "wont chrge, led orange", "--model", "Tern 13"),
+    ("review",),
+    ("review", "--model", "Tern 13"),
+    ("show", "battery-not-detected"),
+    ("list", "battery"),
+    ("jobs",),
+    ("new", "hinge creaks when opened"),
+    ("check",),
+    ("unit", "P7-001"),
+    ("lot", "P7"),
+    ("labels", "--lot", "P7", "--out", "labels.html"),
+    ("checkout", "P7-001"),
+    ("parts", "battery", "--model", "Skua 14"),
+    ("pile", "--lot", "P7", "--hours", "16", "--money", "15000"),
+    ("cost", "--lot", "P7"),
+    ("tools", "--lack", "multimeter"),
+    ("settings",),
+    ("backup", "friday.zip"),
+    ("verify",),
+    ("restore", "friday.zip", "--shop", "second"),
+    ("undo", "--yes"),
+    ("retract", "{import}", "--why", "the wrong file"),
+)
+
+
+def paths(content: Any, at: str = "") -> Iterator[tuple[str, str]]:
+    """Each key with where it stands, and the sort of its value."""
+    if isinstance(content, dict) and content and all(str(key).isidentifier() for key in content):
+        for key, value in content.items():
+            yield from paths(value, f"{at}.{key}" if at else key)
+    elif isinstance(content, list) and content:
+        for one in content:
+            yield from paths(one, f"{at}[]")
+    else:
+        yield at or "the document", _sort(content)
+
+
+def _sort(value: Any) -> str:
+    names = {type(None): "null", bool: "truth", int: "number", float: "number", str: "text", list: "list", dict: "map"}
+    return names[type(value)]
+
+
+def written() -> str:
+    """The chapter as the program is now."""
+    from webui.commands import main
+
+    found: dict[str, dict[str, set[str]]] = {}
+    before, imported = Path.cwd(), ""
+    with tempfile.TemporaryDirectory() as folder:
+        os.chdir(folder)
+        try:
+            Path("old.csv").write_text(_OLD, encoding="utf-8")
+            Path("pallet.csv").write_text(_PALLET, encoding="utf-8")
+            for arguments in SCENE:
+                shop = () if "--shop" in arguments else ("--shop", "shop")
+                given = [imported if one == "{import}" else one for one in arguments]
+                result = CliRunner().invoke(main, [*given, "--json", *shop], prog_name="benchlore")
+                keys, told = found.setdefault(arguments[0], {}), json.loads(result.stdout)
+                imported = (told.get("import") if isinstance(told, dict) else "") or imported
+                for path, sort in paths(told):
+                    keys.setdefault(path, set()).add(sort)
+        finally:
+            os.chdir(before)
+    return HEAD + "".join(_section(name, keys) for name, keys in sorted(found.items()))
+
+
+def _section(name: str, keys: dict[str, set[str]]) -> str:
+    lines = [f"- `{path}`: {' or '.join(sorted(sorts))}" for path, sorts in keys.items()]
+    return f"\n## {name}\n\n" + "\n".join(lines) + "\n"
+
+
+if __name__ == "__main__":
+    CHAPTER.write_text(written(), encoding="utf-8")

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from kb.bench.settings import SettingsFile
 from kb.bench.shop import Desk
 from kb.index.connections import over_a_sound_index
 from kb.index.remembered import Kept
@@ -17,6 +18,9 @@ if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need
     from kb.library import album
     from kb.library.tools import Tool
     from kb.review.catalogue import Catalogue
+
+#: The shop's own files that are no entries.
+OWN_FILES = ("words.toml", "shop.toml")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,11 +89,21 @@ class EntryDesk(Desk):
         return tools(entries, self.shop.settings.lacks)
 
     def check(self, paths: Sequence[Path] = ()) -> list[Remark]:
-        """Every problem in the given files, or in all entries this shop sees, by file and line."""
+        """Every problem in the given files, or in all that this shop sees: entries, house files, words, settings."""
+        from kb.bench import own_files
         from kb.library import checks
 
-        shelf = self.shop.shelf
-        return checks.of_files(paths, shelf.customs) if paths else checks.of_shelf(shelf)
+        shelf, kept = self.shop.shelf, self.shop.kept_settings
+        if not paths:
+            own = own_files.of_words(self.shop.folder / "words.toml")
+            return [*checks.of_shelf(shelf), *own, *own_files.of_settings(kept.path, kept.now())]
+        remarks = checks.of_files([path for path in paths if path.name not in OWN_FILES], shelf.customs)
+        for path in paths:
+            if path.name == "words.toml":
+                remarks += own_files.of_words(path)
+            elif path.name == "shop.toml":
+                remarks += own_files.of_settings(path, SettingsFile(path.parent).now())
+        return remarks
 
     def on_file(self, slug: str) -> shelf.Sheet | None:
         """The file of an entry as it stands now, even one that holds nothing to serve, or None."""

@@ -31,6 +31,8 @@ COUNTER, PALLET = "counter", "pallet"
 SOURCES = (COUNTER, PALLET)
 #: The time zone in the environment; it wins over that of the file.
 ZONE_VARIABLE = "BENCHLORE_ZONE"
+#: What may stand in the file.
+KNOWN_KEYS = frozenset((LACKS, HALF_LIFE, ZONE, MACHINES_FROM, HOURLY, CURRENCY))
 #: The shortest and the longest half-life of a job, in days.
 LEAST_DAYS, MOST_DAYS = 1.0, 36_500.0
 #: Days of a unit; months and years are those of a calendar without leap years.

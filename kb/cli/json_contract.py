@@ -63,7 +63,13 @@ def of_restore(folder: Path, report: RestoreReport) -> dict[str, Any]:
 
 def of_remark(remark: Remark) -> dict[str, Any]:
     """What is wrong on a line of a file, and what to write instead."""
-    return {"file": remark.file, "line": remark.line, "problem": remark.problem, "instead": remark.instead}
+    return {
+        "file": remark.file,
+        "line": remark.line,
+        "problem": remark.problem,
+        "instead": remark.instead,
+        "wish": remark.wish,
+    }
 
 
 def of_answer(answer: Answer, warnings: Sequence[str] = ()) -> dict[str, Any]:

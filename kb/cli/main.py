@@ -220,21 +220,24 @@ def review(bench: Bench, model: str, since: str, until: str, as_json: bool) -> N
 @json_option
 @shop_option
 def check(bench: Bench, paths: tuple[Path, ...], as_json: bool) -> None:
-    """Name every problem in the entries, with file, line and what to write instead.
+    """Name every problem in the entries, words and settings, with file, line and what to write instead.
+
+    What begins with "wish" is no error but could be better; wishes alone end with 0.
 
     Example: benchlore check entries/battery-not-detected.md
     """
     if bare := [path for path in paths if path.is_dir() and not any(path.glob("*.md"))]:
         raise click.UsageError(f"there is no entry (*.md) in {bare[0]}; give a folder with entries, or a file")
     remarks = bench.entries.check(paths)
+    wrong = [remark for remark in remarks if not remark.wish]
     if as_json:
         click.echo(json_contract.to_json([json_contract.of_remark(remark) for remark in remarks]))
     else:
         for remark in remarks:
-            say(str(remark))
-        if not remarks:
+            say(f"wish: {remark}" if remark.wish else str(remark))
+        if not wrong:
             say("nothing to mend", err=True)
-    raise SystemExit(1 if remarks else 0)
+    raise SystemExit(1 if wrong else 0)
 
 
 def _no_jobs(model: str, days: bool, models: Sequence[str]) -> str:

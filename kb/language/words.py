@@ -147,6 +147,10 @@ _STEMMER = Stemmer("english")
 _ONE_AT_A_TIME = threading.Lock()
 
 
+#: The tables that a file of words may have.
+TABLES = ("same", "short", "clause", "noise", "alone", "apart", "emoji", "heard", "elsewhere", *LANGUAGES)
+
+
 def read_lexicon(*paths: Path) -> Lexicon:
     """The lexicon of the given files, later ones added to earlier ones; missing files are skipped.
 
@@ -154,8 +158,7 @@ def read_lexicon(*paths: Path) -> Lexicon:
     """
     import tomllib  # only a new index needs it
 
-    names = ("same", "short", "clause", "noise", "alone", "apart", "emoji", "heard", "elsewhere", *LANGUAGES)
-    tables: dict[str, dict[str, list[str] | str]] = {name: {} for name in names}
+    tables: dict[str, dict[str, list[str] | str]] = {name: {} for name in TABLES}
     for path in paths:
         if not path.exists():
             continue

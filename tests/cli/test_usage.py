@@ -214,7 +214,7 @@ def test_an_order_alone_is_one_short_line_for_each_query(run: Callable[..., Resu
     first, second = map(json.loads, told.splitlines())
 
     assert next(entry["entry"] for entry in first["entries"]) == "charge-light-but-no-start"
-    assert set(first) == {"query", "model", "entries", "something_else", "fits", "two_things"}
+    assert set(first) == {"query", "model", "entries", "something_else", "fits", "two_things", "version"}
     assert (first["fits"], second["fits"]) == (True, False)
 
 

@@ -73,3 +73,10 @@ def test_a_job_put_away_by_mistake_is_taken_up_again_with_what_was_found(bench: 
 
     (again,) = bench.jobs.open_jobs()
     assert [found.outcome for found in again.outcomes] == [step.outcomes[0]]
+
+
+def test_no_page_shows_signs_that_were_read_in_the_wrong_encoding(visitor: Visitor) -> None:
+    templates = Path(create_app.__code__.co_filename).with_name("templates")
+
+    assert [path.name for path in templates.iterdir() if {"Â", "Ã"} & set(path.read_text("utf-8"))] == []
+    assert "battery · " in visitor.go("/entry/battery-not-detected").text

@@ -100,3 +100,27 @@ def test_each_outside_library_has_one_user() -> None:
     }
 
     assert strangers == set()
+
+
+#: Modules of the standard library that only some systems have.
+OF_SOME_SYSTEMS = {"fcntl", "msvcrt", "pwd", "grp", "termios", "tty", "pty", "resource", "winreg"}
+
+
+def guarded(module: ast.Module) -> Iterator[ast.AST]:
+    """Everything that stands under a question which system this is, or under a `try`."""
+    for node in ast.walk(module):
+        if isinstance(node, ast.Try) or (isinstance(node, ast.If) and "sys.platform" in ast.unparse(node.test)):
+            yield from ast.walk(node)
+
+
+def test_what_only_some_systems_have_is_never_imported_unasked() -> None:
+    unasked = []
+    for path, module in modules():
+        asked = set(map(id, guarded(module)))
+        for node in ast.walk(module):
+            names = [name.name for name in node.names] if isinstance(node, ast.Import) else []
+            names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+            if OF_SOME_SYSTEMS & set(names) and id(node) not in asked:
+                unasked.append((str(path), names))
+
+    assert unasked == []

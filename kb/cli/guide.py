@@ -10,7 +10,7 @@ import click
 
 from kb.bench.front import Bench
 from kb.bench.jobs import Standing, Untested
-from kb.cli import slips
+from kb.cli import completing, slips
 from kb.cli import text as printing
 from kb.cli.options import clock_agreed, clock_option, done, say, shop_option, shop_told, warn_of_what_is_left_out
 from kb.history.intake import MOST_MINUTES
@@ -44,7 +44,9 @@ class Left(Exception):
 
 @click.command()
 @click.argument("words", nargs=-1)
-@click.option("--model", "-m", default="", metavar="M", help="The model on the bench.")
+@click.option(
+    "--model", "-m", default="", metavar="M", shell_complete=completing.models, help="The model on the bench."
+)
 @click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
 @click.option("--job", default="", metavar="JOB", help="Go on with an open job; without words, with the last one.")
 @clock_option

@@ -10,7 +10,7 @@ import click
 
 from kb.base.trouble import NotThere, Refusal
 from kb.bench.front import Bench
-from kb.cli import json_contract, usage
+from kb.cli import completing, json_contract, usage
 from kb.cli.options import a_day, done, json_option, say, shop_option
 
 if TYPE_CHECKING:
@@ -21,8 +21,10 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("entry", metavar="ENTRY")
-@click.option("--model", "-m", default="", metavar="M", help="Counts and beliefs on this model.")
+@click.argument("entry", metavar="ENTRY", shell_complete=completing.sheets)
+@click.option(
+    "--model", "-m", default="", metavar="M", shell_complete=completing.models, help="Counts and beliefs on this model."
+)
 @json_option
 @shop_option
 def show(bench: Bench, entry: str, *, model: str, as_json: bool) -> None:
@@ -62,7 +64,9 @@ def list_(bench: Bench, words: tuple[str, ...], *, area: str, as_json: bool) -> 
 @click.command()
 @click.option("--open", "only_open", is_flag=True, help="Only jobs on the bench.")
 @click.option("--unit", default="", metavar="TAG", help="Only jobs on that machine.")
-@click.option("--model", "-m", default="", metavar="M", help="Only jobs on that model.")
+@click.option(
+    "--model", "-m", default="", metavar="M", shell_complete=completing.models, help="Only jobs on that model."
+)
 @click.option(
     "--since", default="", metavar="DATE", callback=a_day, help="Only jobs closed from that day on, as YYYY-MM-DD."
 )

@@ -13,7 +13,20 @@ import click
 from kb import __version__
 from kb.bench.front import Bench
 from kb.bench.jobs import Untested
-from kb.cli import checkout, guide, json_contract, keeping, looking, machines, money, parts, past, settings, slips
+from kb.cli import (
+    checkout,
+    completing,
+    guide,
+    json_contract,
+    keeping,
+    looking,
+    machines,
+    money,
+    parts,
+    past,
+    settings,
+    slips,
+)
 from kb.cli import text as printing
 from kb.cli.options import (
     Commands,
@@ -46,7 +59,9 @@ def main(ctx: click.Context, shop: str | None) -> None:  # noqa: ARG001 - the co
 
 @main.command()
 @click.argument("words", nargs=-1)
-@click.option("--model", "-m", default="", metavar="M", help="The model on the bench.")
+@click.option(
+    "--model", "-m", default="", metavar="M", shell_complete=completing.models, help="The model on the bench."
+)
 @click.option("--limit", "-n", default=5, type=click.IntRange(1, 50), show_default=True, help="Entries to show.")
 @click.option("--stdin", "from_stdin", is_flag=True, help="Read one query a line, print one JSON line each.")
 @click.option("--rank-only", is_flag=True, help="With --stdin: the order of the entries alone, in a third of the time.")
@@ -92,8 +107,10 @@ def _told(bench: Bench, text: str, model: str, *, limit: int, rank_only: bool) -
 
 
 @main.command()
-@click.argument("cause", metavar="ENTRY/CAUSE")
-@click.option("--model", "-m", required=True, metavar="M", help="The model it was confirmed on.")
+@click.argument("cause", metavar="ENTRY/CAUSE", shell_complete=completing.causes)
+@click.option(
+    "--model", "-m", required=True, metavar="M", shell_complete=completing.models, help="The model it was confirmed on."
+)
 @click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
 @click.option("--words", default="", metavar="TEXT", help="The complaint as it was typed.")
 @click.option("--minutes", type=click.FloatRange(0, MOST_MINUTES), metavar="N", help="Bench minutes it took.")
@@ -180,7 +197,9 @@ def retract(bench: Bench, job: str, *, why: str, by: str, yes: bool, as_json: bo
 
 
 @main.command()
-@click.option("--model", "-m", default="", metavar="M", help="One model; all models without it.")
+@click.option(
+    "--model", "-m", default="", metavar="M", shell_complete=completing.models, help="One model; all models without it."
+)
 @click.option(
     "--since",
     default="",

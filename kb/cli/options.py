@@ -214,6 +214,12 @@ def shop_told(bench: Bench) -> str:
     return "" if bench.folder == Path(found_anyway) else f" --shop {shlex.quote(str(bench.folder))}"
 
 
+def shop_folder(given: str | None) -> Path:
+    """The folder that was named on the line or in the environment, or the usual one."""
+    named = given or os.environ.get("BENCHLORE_SHOP")
+    return Path(named) if named else _default_shop()
+
+
 def _default_shop() -> Path:
     home = os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share"
     return Path(home) / "benchlore"
@@ -236,7 +242,7 @@ def _bench(ctx: click.Context, _: click.Parameter, value: str | None) -> Bench:
     before = ctx.find_root().params.get("shop") if ctx.find_root() is not ctx else None
     from_environment = ctx.get_parameter_source("bench") is ParameterSource.ENVIRONMENT
     given = (before or value) if from_environment else (value or before)
-    folder = Path(given) if given else _default_shop()
+    folder = shop_folder(given)
     if folder.exists() and not folder.is_dir():
         raise click.BadParameter(f"{folder} is a file; give a folder")
     if given and not from_environment and not folder.exists():

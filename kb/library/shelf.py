@@ -6,6 +6,7 @@ import hashlib
 import os
 import re
 import stat
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -229,16 +230,21 @@ def read_sheet(path: Path, own: bool, acts: Acts | None = None) -> Sheet:
 
 
 class _locked:
-    """Holds an exclusive lock on a file while two editors save at once."""
+    """Holds an exclusive lock on a file while two editors save at once; on Windows it waits ten seconds at most."""
 
     def __init__(self, path: Path) -> None:
         self._path = path
 
     def __enter__(self) -> None:
-        import fcntl
-
         self._handle = os.open(self._path, os.O_CREAT | os.O_RDWR, 0o600)
-        fcntl.flock(self._handle, fcntl.LOCK_EX)
+        if sys.platform == "win32":
+            import msvcrt
+
+            msvcrt.locking(self._handle, msvcrt.LK_LOCK, 1)
+        else:
+            import fcntl
+
+            fcntl.flock(self._handle, fcntl.LOCK_EX)
 
     def __exit__(self, *_: object) -> None:
         os.close(self._handle)

@@ -1,0 +1,50 @@
+"""Completing what a shell asks for: models that were here, sheets, and causes; nothing if the shop cannot be read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import click
+from click.shell_completion import CompletionItem
+
+from kb.bench.front import Bench
+from kb.cli.options import shop_folder
+
+Asked = Callable[[Bench, str], list[CompletionItem]]
+
+
+def _completer(ask: Asked) -> Callable[[click.Context, click.Parameter, str], list[CompletionItem]]:
+    """What click calls: the question asked of the shop that the line names, or that the commands find by themselves."""
+
+    def complete(ctx: click.Context, _: click.Parameter, begun: str) -> list[CompletionItem]:
+        named = ctx.params.get("bench") or ctx.find_root().params.get("shop")
+        bench = named if isinstance(named, Bench) else Bench(shop_folder(named))
+        try:
+            return ask(bench, begun)
+        except Exception:  # a shell that completes has no place for a sentence
+            return []
+        finally:
+            bench.close()
+
+    return complete
+
+
+def _models(bench: Bench, begun: str) -> list[CompletionItem]:
+    return [CompletionItem(one) for one in bench.asking.models() if one.casefold().startswith(begun.casefold())]
+
+
+def _sheets(bench: Bench, begun: str) -> list[CompletionItem]:
+    return [CompletionItem(one.slug, help=one.title) for one in bench.entries.served() if one.slug.startswith(begun)]
+
+
+def _causes(bench: Bench, begun: str) -> list[CompletionItem]:
+    """Sheets until one is written out, then its causes."""
+    slug, stroke, name = begun.partition("/")
+    if not stroke:
+        return [CompletionItem(f"{one.value}/") for one in _sheets(bench, begun)]
+    entry = bench.entries.entry(slug)
+    causes = entry.causes if entry else ()
+    return [CompletionItem(f"{slug}/{one.slug}", help=one.text) for one in causes if one.slug.startswith(name)]
+
+
+models, sheets, causes = _completer(_models), _completer(_sheets), _completer(_causes)

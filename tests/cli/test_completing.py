@@ -1,0 +1,53 @@
+"""The shell completes models that were here, sheets and the causes of a sheet."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from kb.bench.front import Bench
+from kb.model import Confirmation
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A shop with one job, on a Tern 13."""
+    folder = tmp_path_factory.mktemp("used") / "shop"
+    bench = Bench(folder)
+    bench.jobs.confirm(Confirmation("battery-not-detected/pack", model="Tern 13"))
+    bench.close()
+    return folder
+
+
+def completed(line: str, shop: Path) -> list[str]:
+    """What bash is given for a line, the last word of which is being typed."""
+    words = line.split(" ")
+    environment = {
+        **os.environ,
+        "_BENCHLORE_COMPLETE": "bash_complete",
+        "COMP_WORDS": line,
+        "COMP_CWORD": str(len(words) - 1),
+        "BENCHLORE_SHOP": str(shop),
+    }
+    program = Path(sys.executable).with_name("benchlore")
+    told = subprocess.run([program], env=environment, capture_output=True, text=True, timeout=60)
+    assert told.stderr == ""
+    return [one.partition(",")[2] for one in told.stdout.splitlines() if one]
+
+
+def test_models_sheets_and_causes_are_known(shop: Path) -> None:
+    assert completed("benchlore search --model te", shop) == ["Tern 13"]
+    assert completed("benchlore show battery-not-", shop) == ["battery-not-detected"]
+    assert completed("benchlore confirm battery-not-det", shop) == ["battery-not-detected/"]
+    assert "battery-not-detected/pack" in completed("benchlore confirm battery-not-detected/", shop)
+    assert completed("benchlore ver", shop) == ["verify"]
+
+
+def test_a_shop_that_cannot_be_read_completes_nothing(tmp_path: Path) -> None:
+    (tmp_path / "shop").write_text("no folder")
+
+    assert completed("benchlore search --model te", tmp_path / "shop") == []

@@ -19,8 +19,9 @@ CREATE INDEX floor_by_id ON floor (id);
 CREATE INDEX floor_by_job ON floor (job) WHERE job <> '';
 CREATE TABLE loose (seq INTEGER PRIMARY KEY, id TEXT NOT NULL, kind TEXT NOT NULL) STRICT;
 CREATE TABLE unit (
-    key TEXT PRIMARY KEY, lot TEXT NOT NULL, model TEXT NOT NULL, told TEXT NOT NULL
+    key TEXT PRIMARY KEY, lot TEXT NOT NULL, model TEXT NOT NULL, came_in INTEGER NOT NULL, told TEXT NOT NULL
 ) STRICT, WITHOUT ROWID;
+CREATE INDEX unit_came_in ON unit (key, model) WHERE came_in;
 CREATE INDEX unit_by_lot ON unit (lot COLLATE NOCASE);
 CREATE TABLE shown (
     model TEXT NOT NULL, line TEXT NOT NULL, tag TEXT NOT NULL, bad INTEGER NOT NULL, PRIMARY KEY (model, line, tag)
@@ -138,7 +139,8 @@ class FloorTable:
             return
         told = json.dumps(asdict(line_of(unit)), ensure_ascii=False)
         self._connection.execute(
-            "INSERT OR REPLACE INTO unit VALUES (?, ?, ?, ?)", (unit.key, unit.lot, unit.model, told)
+            "INSERT OR REPLACE INTO unit VALUES (?, ?, ?, ?, ?)",
+            (unit.key, unit.lot, unit.model, bool(unit.came_at), told),
         )
         self._connection.execute("DELETE FROM shown WHERE tag = ?", (unit.key,))
         self._connection.executemany("INSERT INTO shown VALUES (?, ?, ?, ?)", _looked_at(unit))
@@ -165,8 +167,8 @@ class FloorTable:
 
     def models(self) -> Mapping[str, str]:
         """The model of each machine that came in and of which it is known, by tag key."""
-        rows = self._connection.execute("SELECT key, model, told FROM unit WHERE model <> ''")
-        return {key: model for key, model, told in rows if not is_unknown(model) and json.loads(told)["came_at"]}
+        rows = self._connection.execute("SELECT key, model FROM unit WHERE came_in AND model <> ''")
+        return {key: model for key, model in rows if not is_unknown(model)}
 
     def keys(self, among: Iterable[str]) -> frozenset[str]:
         """Those of these tag keys that name a machine."""

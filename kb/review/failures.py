@@ -96,7 +96,7 @@ def _failure(name: str, works: Sequence[Work], machines_seen: int, period: Perio
 
 
 def _quarters(works: Sequence[Work], period: Period) -> Quarters:
-    return by_quarter(period.day(work.closed_at) for work in works)
+    return by_quarter(period.month(work.closed_at) for work in works)
 
 
 def _parts(works: Sequence[Work]) -> tuple[tuple[str, int], ...]:

@@ -69,6 +69,17 @@ class Period:
         except (ValueError, OverflowError):
             return moment[:10]
 
+    def month(self, moment: str) -> str:
+        """The shop's month of a time (YYYY-MM): no zone is a day away, so that only its edges need to be placed.
+
+        >>> from zoneinfo import ZoneInfo
+        >>> oslo = Period(zone=ZoneInfo("Europe/Oslo"))
+        >>> oslo.month("2026-06-30T23:30:00Z"), oslo.month("2026-06-15T23:30:00Z")
+        ('2026-07', '2026-06')
+        """
+        is_inside = "01" < moment[8:10] < "28"
+        return moment[:7] if is_inside else self.day(moment)[:7]
+
     def seen(self, first: str, last: str) -> Span:
         """The days of it that lie within the shop's own, from its first recorded time to its last.
 

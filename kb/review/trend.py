@@ -18,12 +18,15 @@ def quarter(day: str) -> str:
 
 
 def by_quarter(days: Iterable[str]) -> Quarters:
-    """How many of the days fall into each quarter, those without any left out.
+    """How many of the days, or months (YYYY-MM), fall into each quarter, those without any left out.
 
     >>> by_quarter(["2026-02-03", "2026-03-31", "2026-10-01"])
     (('2026-Q1', 2), ('2026-Q4', 1))
     """
-    return tuple(sorted(Counter(map(quarter, days)).items()))
+    counts = Counter[str]()
+    for month, number in Counter(day[:7] for day in days).items():
+        counts[quarter(month)] += number
+    return tuple(sorted(counts.items()))
 
 
 def filled(counts: Quarters, first_day: str, last_day: str) -> Quarters:

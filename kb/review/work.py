@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kb.history.intake import tag_key
 from kb.history.units import is_unknown
@@ -15,8 +15,7 @@ from kb.review.reach import WorkingDays
 NOBODY: Mapping[str, str] = {}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Work:
+class Work(NamedTuple):
     """One closed job: `machine` tells machines apart, `cause` is `entry/cause`, `closed_at` is UTC."""
 
     job: str
@@ -43,7 +42,8 @@ def machine_key(model: str, unit: str, job: str) -> str:
     >>> machine_key("Tern 13", "T-07", "a1"), machine_key("TERN 13", "t-07", "b2"), machine_key("Tern 13", "", "c3")
     ('tern 13|t-07', 'tern 13|t-07', 'c3')
     """
-    return f"{model.casefold()}|{tag_key(unit)}" if tag_key(unit) else job
+    tag = tag_key(unit)
+    return f"{model.casefold()}|{tag}" if tag else job
 
 
 def model_of(model: str, unit: str, came_in: Mapping[str, str]) -> str:
@@ -59,20 +59,23 @@ def model_of(model: str, unit: str, came_in: Mapping[str, str]) -> str:
 
 def works(jobs: JobTable, came_in: Mapping[str, str] = NOBODY, period: Period = ALWAYS) -> tuple[Work, ...]:
     """The jobs closed within the period, oldest first, each under the model that its machine turned out to be."""
-    return tuple(
-        Work(
-            job=row.job,
-            model=model_of(row.model, row.unit, came_in),
-            machine=machine_key(model_of(row.model, row.unit, came_in), row.unit, row.job),
-            cause=row.cause,
-            words=row.words,
-            minutes=row.minutes,
-            part=row.part,
-            donor=row.donor,
-            closed_at=row.closed_at,
+    found = []
+    for row in jobs.closed("", period.begin, period.end):
+        model = model_of(row.model, row.unit, came_in)
+        found.append(
+            Work(
+                job=row.job,
+                model=model,
+                machine=machine_key(model, row.unit, row.job),
+                cause=row.cause,
+                words=row.words,
+                minutes=row.minutes,
+                part=row.part,
+                donor=row.donor,
+                closed_at=row.closed_at,
+            )
         )
-        for row in jobs.closed("", period.begin, period.end)
-    )
+    return tuple(found)
 
 
 def working_days(jobs: JobTable) -> list[WorkingDays]:

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 #: What a clause says of its things: that they fail, that they are well, or neither.
 FAILS, WELL, UNMARKED = "-", "+", "="
 
-#: Ways of speaking that hold a negation and deny nothing of the machine, and what is read instead.
+#: Ways of speaking that are not read word by word, and what is read instead: those that hold a negation and deny
+#: nothing of the machine, and verbs with what they act on in between ("turn the light off").
 _IDIOMS = tuple(
     (re.compile(rf"\b(?:{pattern})\b"), instead)
     for pattern, instead in (
@@ -19,6 +20,10 @@ _IDIOMS = tuple(
         (r"(is|are|was|does|do|did|it's) not (?:just|only|merely|simply)", r"\1"),
         (r"(?:isn't|isnt|aren't) (?:just|only|merely|simply)", "is"),
         (r"not (?:just|only|merely|simply)", "also"),
+        (
+            r"((?:turn|switch|power|shut)(?:s|ed|ing)?) (it|this|that|them|(?:the|my|its) \w+) (on|off|down)",
+            r"\1 \3 \2",
+        ),
         (r"(?:no|without any|without) (?:problems?|issues?|faults?|trouble|complaints|difficulty)", "fine"),
         (r"nothing (?:is )?wrong with", "fine"),
         (r"not bad", "fine"),
@@ -38,6 +43,10 @@ def _words(text: str) -> frozenset[str]:
 _NEGATORS = frozenset(
     ["not", "no", "never", "nothing", "none", "neither", "nor", "without", "nobody", "hardly", "barely"]
 )
+#: Negations that reach to the end of their clause: "neither key works" says of no key that it is well.
+_FAR_REACHING = frozenset(["neither", "nor", "none"])
+#: Ways to say of a part of what is named, or of some occasions, that all is well: so it is not well elsewhere.
+_ONLY, _ONE_OF = "only", ("one", "of")
 _PREPOSITIONS = _words(
     "on in with by at from under for through over via after without when while during outside inside off"
 )
@@ -79,23 +88,51 @@ def sign(clause: Sequence[str], marks: Marks) -> str:
     found = [mark for _, mark in marked(clause, marks)]
     if FAILS in found:
         return FAILS
-    return WELL if WELL in found else UNMARKED
+    return WELL if WELL in found and not _is_of_a_part(clause) else UNMARKED
+
+
+def _is_of_a_part(clause: Sequence[str]) -> bool:
+    """Whether what a clause says holds of a part of what it names, or on some occasions alone.
+
+    >>> [_is_of_a_part(text.split()) for text in ("only works on mains", "one of the keys works", "one key works")]
+    [True, True, False]
+    """
+    return clause[0] == _ONLY or _ONE_OF in itertools.pairwise(clause)
+
+
+def restricts(clause: Sequence[str]) -> bool:
+    """Whether a clause says on which occasions alone the clause before it holds.
+
+    >>> [restricts(text.split()) for text in ("only on the charger", "only with a monitor", "only the fan is loud")]
+    [True, True, False]
+    """
+    return len(clause) > 1 and clause[0] == _ONLY and clause[1] in _PREPOSITIONS
 
 
 def marked(clause: Sequence[str], marks: Marks) -> Iterator[tuple[int, str]]:
     """The places in a clause where something is said to fail or to be well, each with what is said."""
-    taken, denied = -1, False
+    taken, denied, all_denied = -1, False, False
     for at, word in enumerate(clause):
         if at <= taken:
             continue
         if word in _NEGATORS:
             taken, mark = _denied(clause, at, marks)
             denied = denied or mark == FAILS
+            all_denied = all_denied or (mark == FAILS and word in _FAR_REACHING)
             yield at, mark
         elif word in marks.negative:
             yield at, FAILS
-        elif word in marks.positive and not (denied and _is_manner(word)):
+        elif word in marks.positive and not (all_denied or (denied and _is_manner(word)) or _is_of_none(clause, at)):
             yield at, WELL
+
+
+def _is_of_none(clause: Sequence[str], at: int) -> bool:
+    """Whether what the word at that place says holds of none of the things before it ("no key works").
+
+    >>> [_is_of_none(text.split(), len(text.split()) - 1) for text in ("no key works", "no charge adapter ok")]
+    [True, False]
+    """
+    return at > 1 and clause[at - 2] == "no"
 
 
 def _is_manner(word: str) -> bool:

@@ -359,8 +359,11 @@ def tokens_of_folded(folded: str, lexicon: Lexicon) -> list[Token]:
     """The words of a text that is folded already, likewise."""
     found: list[Token] = []
     before: list[Token] = []
-    for number, clause in enumerate(split(folded, lexicon)):
+    parts = split(folded, lexicon)
+    for number, clause in enumerate(parts):
         own = _of_clause(clause, number, lexicon)
+        if any(clauses.restricts(after) for after in parts[number + 1 : number + 2]):
+            own = [token._replace(well=False) for token in own]
         if clauses.borrows(clause):
             own += _borrowed(before, number, lexicon)
         found += own

@@ -13,6 +13,8 @@ from kb.model import Entry
 #: Entries by slug, best first, for a complaint.
 Search = Callable[[str], list[str]]
 MOST = 10
+#: So many texts are looked at for one step of learning.
+BATCH = 256
 _WORD = re.compile(r"\w+")
 
 
@@ -113,25 +115,49 @@ def rapidfuzz(documents: Sequence[tuple[str, str]], most: int) -> Search:
 
 
 def classifier(documents: Sequence[tuple[str, str]], most: int) -> Search:
-    """Words and groups of letters weighed by rarity in a logistic regression for each entry (scikit-learn).
+    """Words and groups of letters weighed by rarity in one softmax over all entries, learned in half a minute.
 
-    A classifier with a clipped loss (`modified_huber`) gives 0 to most classes, so that their order is by name alone:
-    it did worse than it should.
+    The features are scikit-learn's; the softmax is Adagrad on batches (Duchi, Hazan & Singer 2011, JMLR 12), as its
+    own solvers took more than eight minutes. A classifier with a clipped loss (`modified_huber`) gives 0 to most
+    classes, so that their order is by name alone: it did worse than it should.
     """
+    import numpy as np
     from sklearn.feature_extraction.text import TfidfVectorizer
-    from sklearn.linear_model import SGDClassifier
-    from sklearn.pipeline import make_pipeline, make_union
+    from sklearn.pipeline import make_union
 
     features = make_union(
         TfidfVectorizer(sublinear_tf=True, ngram_range=(1, 2), min_df=1),
         TfidfVectorizer(sublinear_tf=True, analyzer="char_wb", ngram_range=(2, 5), min_df=2),
     )
-    model = make_pipeline(features, SGDClassifier(loss="log_loss", alpha=1e-6, random_state=1, max_iter=20))
-    model.fit([text for _, text in documents], [slug for slug, _ in documents])
+    told = features.fit_transform([text for _, text in documents]).astype(np.float32).tocsr()
+    slugs, right = np.unique([slug for slug, _ in documents], return_inverse=True)
+    weights = _softmax(told, right, len(slugs))
 
     def search(words: str) -> list[str]:
-        shares = model.predict_proba([words])[0]
-        best = shares.argsort()[::-1][:MOST]
-        return [str(model.classes_[at]) for at in best]
+        scores = (features.transform([words]).astype(np.float32) @ weights)[0]
+        return [str(slugs[at]) for at in scores.argsort()[::-1][:MOST]]
 
     return search
+
+
+def _softmax(told: Any, right: Any, classes: int, *, rounds: int = 8, rate: float = 0.3) -> Any:
+    """The weights of a softmax over sparse rows, by Adagrad."""
+    import numpy as np
+
+    dice = np.random.default_rng(1)
+    weights = np.zeros((told.shape[1], classes), dtype=np.float32)
+    squares = np.full_like(weights, 1e-6)
+    for _ in range(rounds):
+        order = dice.permutation(told.shape[0])
+        for rows in np.array_split(order, len(order) // BATCH + 1):
+            some = told[rows]
+            used = np.unique(some.indices)
+            part = some[:, used]
+            scores = part @ weights[used]
+            shares = np.exp(scores - scores.max(axis=1, keepdims=True))
+            shares /= shares.sum(axis=1, keepdims=True)
+            shares[np.arange(len(rows)), right[rows]] -= 1.0
+            slope = np.asarray(part.T @ shares) / np.float32(len(rows))
+            squares[used] += slope**2
+            weights[used] -= np.float32(rate) * slope / np.sqrt(squares[used])
+    return weights

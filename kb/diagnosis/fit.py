@@ -45,7 +45,8 @@ BESIDE = 3.0
 #: What a clause that an entry states to speak against it takes off its score, beside all that the clause told for it.
 #: Chosen on complaints with a healthy clause of another entry put to them, voices-a and the open pairs.
 AGAINST = 2.0
-#: What few words mean when nothing else is said was not said: it tells entries apart by so much of what it would.
+#: What few words mean when nothing else is said was not said: it tells entries apart by so much of what it would. So
+#: does one word said again and again, which is mostly a try of the keys.
 MEANT = 0.44
 #: Words after which a thing of another subject is a likeness ("roars like a kettle"), so many words on at most.
 LIKE, LIKE_REACH = frozenset(("like", "as", "than")), 4
@@ -173,7 +174,8 @@ def fit(
     for entry, gain in contrast.gains(asked.things, asked.postings, scores).items():
         scores[entry] += gain
     known = {ways: _known(ways, asked.postings) for ways in reading.words}
-    leaning = _leaning(scores, asked.named_things, MEANT if reading.meant else 1.0)
+    is_one_word_again = len({token.typed for token in reading.tokens}) == 1 < len(reading.tokens)
+    leaning = _leaning(scores, asked.named_things, MEANT if reading.meant or is_one_word_again else 1.0)
     chance = by_chance(len(known), len(known) - sum(known.values()), _elsewhere(reading, lexicon))
     chance -= standing_out(leaning.values())
     above = {entry: score - chance for entry, score in leaning.items()}

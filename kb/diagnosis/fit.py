@@ -174,7 +174,8 @@ def fit(
     for entry, gain in contrast.gains(asked.things, asked.postings, scores).items():
         scores[entry] += gain
     known = {ways: _known(ways, asked.postings) for ways in reading.words}
-    is_one_word_again = len({token.typed for token in reading.tokens}) == 1 < len(reading.tokens)
+    typed = text.casefold().split()
+    is_one_word_again = len(set(typed)) == 1 < len(typed)
     leaning = _leaning(scores, asked.named_things, MEANT if reading.meant or is_one_word_again else 1.0)
     chance = by_chance(len(known), len(known) - sum(known.values()), _elsewhere(reading, lexicon))
     chance -= standing_out(leaning.values())

@@ -78,9 +78,9 @@ def ask(bench: Bench, asked: Iterable[Question], limit: int = 3) -> list[Asked]:
 
 def asked_of(bench: Bench, question: Question, model: str, limit: int = 3) -> Asked:
     """One question put to the bench for a machine of that model."""
-    entries = bench.asking.search(question.words, model=model, limit=limit).entries
-    fit, believed = (entries[0].fit, entries[0].probability) if entries else (0.0, 0.0)
-    return Asked(question, tuple(one.entry for one in entries), fit, believed)
+    entries = bench.asking.rank(question.words, model=model, limit=limit).entries
+    believed, fit = entries[0][1:] if entries else (0.0, 0.0)
+    return Asked(question, tuple(slug for slug, _, _ in entries), fit, believed)
 
 
 def marks(asked: Sequence[Asked]) -> Marks:

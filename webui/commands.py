@@ -92,6 +92,7 @@ def fill_with_invented_jobs(bench: Bench, seed: int) -> int:
     if bench.asking.models():
         return 0
     bench.shop.kept_settings.set_source(PALLET)
+    bench.shop.kept_settings.set_money(3600, "EUR")
     entries = bench.entries.served()
     made = jobs.invented_jobs(entries, seed)
     mark_invented(bench.folder)

@@ -506,7 +506,7 @@ ENGLISH: Mapping[str, str] = {
         "the last column on the shelf you run short about once in 40 such stretches."
     ),
     "cost.title": "Cost",
-    "cost.no_hour": "Work costs nothing yet: write hourly_cents = 3600 into shop.toml, or say it at a terminal.",
+    "cost.no_hour": "Work costs nothing yet: benchlore settings --hour 36.00 says what an hour costs.",
     "cost.tied_up": "Tied up in machines that are not done",
     "cost.drawer": "Parts in the drawer",
     "cost.paid_in": "Paid and worked in all",

@@ -54,7 +54,8 @@ class CostDesk(Desk):
         told = moves_told(self.shop.history().records_since(), machines.lots_told(), self._rates())
         books = booked(told.moves)
         seen = seen_machines(units, books, told.minutes)
-        done = [unit.line.key for unit in units if outcome_of(unit) is not MoneyOutcome.OPEN]
+        waiting = {unit.line.key for unit in units if unit.on_floor and outcome_of(unit) is MoneyOutcome.OPEN}
+        done = [tag for tag in books.units if tag not in waiting]
         return Costs(
             currency=settings.currency,
             hourly_cents=settings.hourly_cents,

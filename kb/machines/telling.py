@@ -38,7 +38,8 @@ def outlook_told(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:
     """One machine of a pile in a sentence; `pools` tells the kind of part of each pool."""
     head = f"{one.tag}: {in_ten(one.chance)}, about {one.minutes:.0f} min"
     frees = f"; its parts free {', '.join(one.frees)}" if one.frees else ""
-    beside = f"a minute here brings {one.against_next:.0%} of one on the next machine"
+    share = one.against_next
+    beside = f"; a minute here brings {share:.0%} of one on the next machine" if share < 1 else ""
     match one.turn:
         case "next":
             return f"{head}: {_doing(one, pools)}{frees}"
@@ -49,9 +50,9 @@ def outlook_told(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:
         case "no way":
             return f"{one.tag}: no repair is known for its cause"
         case "later":
-            return f"{head}: later, {beside}{frees}"
+            return f"{head}: later{beside}{frees}"
         case _:
-            return f"{head}: {beside}{frees}"
+            return f"{head}{beside}{frees}"
 
 
 def _doing(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:

@@ -152,3 +152,10 @@ def test_the_pages_show_the_same_sums(tmp_path: Path) -> None:
     assert "then nothing is lost in 8 of 10 cases" in bid.text
     assert "P1,P1-3,Tern 13,donor,3000,-450,0,2550" in visitor.go("/cost.csv").html
     bench.close()
+
+
+def test_a_machine_that_only_a_closed_job_tells_of_ties_up_nothing(bench: Bench) -> None:
+    pallet(bench)
+    bench.jobs.confirm(Confirmation(CAUSE, model="Tern 13", unit="owner-1", minutes=60))
+
+    assert bench.cost.costs().tied_up == 3000

@@ -10,6 +10,7 @@ import pytest
 
 import kb
 import webui
+from kb.library.shelf import stock_folder
 from security.walking import HOME, Walk
 
 WATCHED: list[str] | None = None
@@ -37,6 +38,7 @@ def test_no_name_opens_a_file_outside(walk: Walk, name: str, monkeypatch: pytest
     (shop / "secret.md").write_text("the till's code", encoding="utf-8")
     (shop.parent / "secret.md").write_text("the till's code", encoding="utf-8")
     own = [Path(module.__file__ or "").resolve().parent for module in (kb, webui)]
+    own.append(stock_folder().resolve())
     allowed = [shop.resolve(), *own, Path(__file__).resolve().parent.parent, Path(sys.prefix), Path(sys.base_prefix)]
     starts = {rule.rule.partition("<")[0] for rule in walk.app.url_map.iter_rules() if rule.arguments}
 
@@ -47,8 +49,9 @@ def test_no_name_opens_a_file_outside(walk: Walk, name: str, monkeypatch: pytest
     ]
     monkeypatch.setattr(sys.modules[__name__], "WATCHED", None)
 
-    assert {answer.status_code for answer in answers} == {404}
+    assert {answer.status_code for answer in answers} <= {404, 405}  # 405: an address for forms alone
     assert not [answer for answer in answers if "the till's code" in answer.text or "root:" in answer.text]
     outside = [path for path in opened if not any(Path(path).is_relative_to(root) for root in allowed)]
-    assert [path for path in outside if not path.startswith(("/usr/share/zoneinfo", "/dev/"))] == []
+    of_the_system = ("/usr/share/zoneinfo", "/dev/", f"/proc/{os.getpid()}/mounts")
+    assert [path for path in outside if not path.startswith(of_the_system)] == []
     assert not [path for path in opened if path.endswith(("secret.md", "web.secret", "door.db"))]

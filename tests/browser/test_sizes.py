@@ -210,7 +210,8 @@ def test_keys_that_are_typed_into_a_field_or_switched_off_do_nothing(desk: Watch
     page.goto(f"{address}/?q={WORDS}&model=Tern+13")
     page.get_by_label("Tag").press_sequentially("1")
     page.goto(f"{address}/keys")
-    page.get_by_role("button", name="Switch single keys off").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Switch single keys off").click()
     page.goto(f"{address}/?q={WORDS}&model=Tern+13")
     page.locator("h1").evaluate("document.activeElement.blur()")
     page.keyboard.press("1")

@@ -203,12 +203,12 @@ def test_the_guide_says_it_before_the_first_question_and_then_only_what_is_new(r
 
 
 def test_the_guide_says_what_an_outcome_makes_likely(run: Run, own_library: None) -> None:
-    """The fan was the likelier fault; it is quiet, and the sheet that it left below a tenth speaks."""
-    words = "the fan is loud, very loud, and touching the lid stings"
+    """The fan was the likelier fault; blown out it is as loud, and the sheet that it left below a tenth speaks."""
+    words = "touching the lid stings and the fan is loud"
 
     shown = run("guide", words, "--model", "Tern 13", given="2\nq\n").stdout
 
-    assert shown.index("Listen to the fan (1 min)") < shown.index(f"At once:\n  ! {PULL}\n  ! {HANDS_OFF}\n")
+    assert shown.index("Blow it out") < shown.index(f"At once:\n  ! {PULL}\n  ! {HANDS_OFF}\n")
     assert shown.count("At once:") == 1
 
 

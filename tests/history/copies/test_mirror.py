@@ -418,7 +418,7 @@ def test_after_restoring_a_history_alone_it_is_said_what_is_not_in_it(
     said = run("restore", str(file), "--shop", str(tmp_path / "new"))
 
     assert said.stdout.splitlines()[1:] == [
-        "own entries and words are not in it; to have them too, restore a backup and then this file, with --replace"
+        "own entries and words are not in it; to have them too, restore a backup, then this file with --replace"
     ]
     refused = run("restore", str(file), "--shop", str(shop), status=1)
     assert "already holds a sound history" in refused.stderr

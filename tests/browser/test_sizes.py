@@ -226,7 +226,7 @@ def test_tools_are_saved_from_any_box_by_enter_and_by_the_button_before_them(
 ) -> None:
     page = desk.page
     page.goto(f"{address}/tools")
-    save = page.get_by_role("button", name="Save")
+    save = page.get_by_role("button", name="Save").first
     page.locator(".ticks input").nth(box).focus()
     page.keyboard.press("Space")
     assert not shop.shop.settings.lacks

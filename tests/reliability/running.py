@@ -141,7 +141,7 @@ class Browser:
 
     def confirm(self, unit: str, token: str = "", **more: str) -> Said:
         """Save a confirmed cause for a machine with that tag."""
-        fields = {"cause": self.cause, "model": "Tern 13", "unit": unit, "q": WORDS, "minutes": "12"}
+        fields = {"cause": self.cause, "model": "Tern 13", "unit": unit, "q": WORDS, "minutes": "12", "twice": "1"}
         return self.post("/confirm", {**fields, "token": token or self.token(), **more})
 
     def _ask(self, method: str, address: str, body: bytes | None, headers: Mapping[str, str]) -> Said:

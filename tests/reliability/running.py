@@ -199,5 +199,6 @@ def units(shop: Path) -> list[str]:
 
 
 def no_trace(text: str) -> bool:
-    """Whether a text is for people: no traceback, no name of an inner error."""
-    return not any(trace in text for trace in TRACES)
+    """Whether a text is for people: no traceback, no name of an inner error; commands put "Error: " before theirs."""
+    said = re.sub("^Error: ", "", text, count=1, flags=re.MULTILINE)
+    return not any(trace in said for trace in TRACES)

@@ -111,10 +111,6 @@ def test_no_power_cut_loses_an_acknowledged_save(many_saves: tuple[Path, Path], 
     print(f"{moments} moments, {answers} saves acknowledged")
 
 
-@pytest.mark.xfail(
-    reason="the control of noted outcomes does not lose them since a second job is asked about: to be understood",
-    strict=False,
-)
 def test_with_weaker_flushing_the_same_power_cuts_lose_saves(tracing: tuple[Path, Path], quick: Path) -> None:
     """The control: it shows that the test above can see a loss."""
     shop, trace = tracing

@@ -30,13 +30,14 @@ def note() -> Response | tuple[str, int]:
         return _asked_which(open_jobs, unit), 409
     job = job or bench.jobs.begin(fields.in_form("q"), fields.in_form("model"), unit, once())
     step = fields.in_form("step")
-    if outcome := fields.in_form("outcome"):
-        _found(job, Finding(step, outcome))
-    elif fields.in_form("aside"):
-        bench.jobs.could_not_do(job, step, token=f"{once()}-1")
-    elif failed := fields.in_form("failed"):
-        bench.jobs.did_not_help(job, failed, f"{once()}-1")
-    bench.jobs.take_up(job, fields.at_this_bench(), once())
+    with bench.history().together():  # one flush, and no power cut keeps the half of it
+        if outcome := fields.in_form("outcome"):
+            _found(job, Finding(step, outcome))
+        elif fields.in_form("aside"):
+            bench.jobs.could_not_do(job, step, token=f"{once()}-1")
+        elif failed := fields.in_form("failed"):
+            bench.jobs.did_not_help(job, failed, f"{once()}-1")
+        bench.jobs.take_up(job, fields.at_this_bench(), once())
     return redirect(fields.job_address(job), 303)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
@@ -10,6 +9,8 @@ from dataclasses import dataclass, field
 
 from kb.history import kinds
 from kb.history.record import Record
+from kb.history.standing import standing
+from kb.history.units import body_of
 from kb.machines.units import FloorState, FloorUnit, NextStep
 
 
@@ -76,17 +77,10 @@ def lot_of(name: str, told: LotTold, units: Sequence[FloorUnit]) -> Lot:
 
 def lots_told(records: Iterable[Record]) -> dict[str, LotTold]:
     """What records tell of lots, by folded name; a later record corrects what an earlier one said, struck ones go."""
-    struck = set()
-    bodies = []
-    for record in records:
-        body = json.loads(record.body)
-        if record.kind == kinds.STRUCK.name:
-            struck.add(body.get("record"))
-        elif record.kind == kinds.LOT.name:
-            bodies.append((record.id, body))
     told: dict[str, dict[str, object]] = {}
-    for identity, body in bodies:
-        if identity not in struck:
+    for record in standing(records):
+        if record.kind == kinds.LOT.name:
+            body = body_of(record)
             known = told.setdefault(lot_key(str(body.get("lot", ""))), {})
             known.update({key: value for key, value in body.items() if value not in ("", None)})
     return {key: _told(body) for key, body in told.items()}

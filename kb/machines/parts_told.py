@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import statistics
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
@@ -12,6 +12,7 @@ from kb.history import kinds
 from kb.history.intake import tag_key
 from kb.history.jobs import job_of
 from kb.history.record import Record
+from kb.history.standing import models_told, standing
 from kb.history.units import body_of
 from kb.machines.fits import PartTry
 
@@ -72,23 +73,20 @@ def parts_told(records: Iterable[Record]) -> PartsTold:
 
     A confirmation with a donor is a try that worked. A part that was dead, or not the cause, is no misfit.
     """
-    fold = _PartsFold(list(records))
+    fold = _PartsFold(standing(records))
     return PartsTold(dict(fold.tries), dict(fold.gone), tuple(fold.purchases.values()), fold.closed)
 
 
 class _PartsFold:
-    """Goes through the records once for what is taken back and which model a tag is, and once for what they tell."""
+    """Goes through the records that stand, once for which model a tag is, and once for what they tell."""
 
     def __init__(self, records: list[Record]) -> None:
-        struck = {str(body_of(one).get("record", "")) for one in records if one.kind == kinds.STRUCK.name}
-        retracted = {one.job for one in records if one.kind == kinds.RETRACT.name}
-        standing = [one for one in records if one.id not in struck and not (one.job and one.job in retracted)]
-        self._models = dict(_models(standing))
+        self._models = models_told(records)
         self.tries: defaultdict[str, list[PartTry]] = defaultdict(list)
         self.gone: Counter[tuple[str, str]] = Counter()
         self.purchases: dict[str, Purchase] = {}
         self.closed = 0
-        for record in standing:
+        for record in records:
             self._take(record)
 
     def _take(self, record: Record) -> None:
@@ -117,17 +115,6 @@ class _PartsFold:
     def _came(self, purchase: str, count: int, at: str) -> None:
         known = self.purchases[purchase]
         self.purchases[purchase] = replace(known, came=known.came + count, came_at=at)
-
-
-def _models(records: Iterable[Record]) -> Iterator[tuple[str, str]]:
-    """The model of each machine by the key of its tag; what arrivals say wins over jobs."""
-    for kind in (kinds.CLOSE.name, kinds.UNIT_IN.name):
-        for record in records:
-            if record.kind == kind:
-                body = body_of(record)
-                tag, model = str(body.get("unit") or body.get("tag") or ""), str(body.get("model", ""))
-                if tag and model:
-                    yield tag_key(tag), model
 
 
 def _fit(body: Mapping[str, str], at: str) -> PartTry:

@@ -11,6 +11,7 @@ from kb.history import kinds
 from kb.history.intake import tag_key
 from kb.history.jobs import job_of
 from kb.history.record import Record
+from kb.history.standing import models_told, standing
 from kb.history.units import body_of
 from kb.machines.cost.lots import LotMove, LotPaid, UnitIn
 from kb.machines.cost.moves import GivenUp, Move, PartOut, PiecesBought, PieceUsed, TakenBack, UnitGone, Worked
@@ -48,32 +49,30 @@ def moves_told(records: Iterable[Record], lots: Mapping[str, LotTold], rates: Sh
 
     A machine from which a part was taken counts as given up from then on, even where nobody said so.
     """
-    fold = _MoneyFold(list(records), rates)
+    fold = _MoneyFold(standing(records), rates)
     paid = [LotPaid(told.lot, told.cents, told.freight_cents) for told in lots.values()]
     moves = list(fold.moves())
     return MovesTold((*paid, *moves), dict(fold.minutes))
 
 
 class _MoneyFold:
-    """Goes through the records once to know what is taken back and taken out, and once more for the moves."""
+    """Goes through the records that stand, once to know which parts are taken out, and once more for the moves."""
 
     def __init__(self, records: list[Record], rates: ShopRates) -> None:
         self._rates = rates
         self._records = records
-        self._undone = {str(body_of(one).get("record", "")) for one in records if one.kind == kinds.STRUCK.name}
-        self._retracted = {one.job for one in records if one.kind == kinds.RETRACT.name}
-        self._models: dict[str, str] = {}
+        self._models = models_told(records)
         self._taken: defaultdict[str, list[str]] = defaultdict(list)
         self._givers: set[str] = set()
         self._bought_for: set[tuple[str, str]] = set()
         self.minutes: defaultdict[str, float] = defaultdict(float)
-        for record in self._standing():
+        for record in records:
             self._look_at(record)
 
     def moves(self) -> Iterator[LotMove | Move]:
         """Every move, in order."""
         numbers: defaultdict[tuple[str, str], int] = defaultdict(int)
-        for record in self._standing():
+        for record in self._records:
             for move in self._of(record):
                 if isinstance(move, PartOut):
                     yield from self._given_up_by_now(move.donor)
@@ -82,19 +81,9 @@ class _MoneyFold:
                 else:
                     yield move
 
-    def _standing(self) -> Iterator[Record]:
-        for record in self._records:
-            if record.id not in self._undone and not (record.job and record.job in self._retracted):
-                yield record
-
     def _look_at(self, record: Record) -> None:
-        if record.kind == kinds.UNIT_IN.name:
-            body = body_of(record)
-            if model := str(body.get("model", "")):
-                self._models[tag_key(str(body.get("tag", "")))] = model
-        elif record.kind == kinds.CLOSE.name:
+        if record.kind == kinds.CLOSE.name:
             job = job_of(record)
-            self._models.setdefault(tag_key(job.unit), job.model)
             if job.donor and job.part:
                 self._taken[tag_key(job.donor)].append(job.part)
         elif record.kind == kinds.PART_OUT.name:

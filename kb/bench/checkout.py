@@ -263,6 +263,17 @@ class CheckOutDesk(Desk):
         return tuple(dict.fromkeys(deed for entry in entries if entry for deed in entry.deeds))
 
     @over_a_sound_index
+    def looks(self, model: str) -> tuple[dict[str, Looks], dict[str, Looks]]:
+        """What check-outs showed of each line, on machines of this model and on all others."""
+        here: dict[str, Looks] = {}
+        elsewhere: dict[str, Looks] = {}
+        with self.files.floor() as (index, _):
+            for line, is_here, bad, seen in index.floor.shown(model):
+                counts = here if is_here else elsewhere
+                counts[line] = Looks(bad, seen)
+        return here, elsewhere
+
+    @over_a_sound_index
     def _reckoned(self, unit: Unit, checklist: CheckList) -> tuple[tuple[LineStanding, ...], WayOn]:
         """How the lines stand, and the way on, by all that the shop knows."""
         lines = checklist.lines
@@ -270,19 +281,8 @@ class CheckOutDesk(Desk):
             depths = Depths(unit.model, house.complete_machine(self.shop.shelf), lines, knowledge.entry)
             standing = standings(lines, unit, repairs_on(unit, depths))
             leanings = _leanings(lines, knowledge)
-        here, elsewhere = self._counted(unit.model)
+        here, elsewhere = self.looks(unit.model)
         return standing, way_on(standing, counted_lines(lines, here, elsewhere, leanings))
-
-    def _counted(self, model: str) -> tuple[dict[str, Looks], dict[str, Looks]]:
-        """What check-outs showed of each line, on machines of this model and on others."""
-        here: dict[str, Looks] = {}
-        elsewhere: dict[str, Looks] = {}
-        with self.files.floor() as (index, _):
-            for line, is_here, bad, seen in index.floor.shown(model):
-                counts = here if is_here else elsewhere
-                before = counts.get(line, Looks())
-                counts[line] = Looks(before.bad + bad, before.seen + seen)
-        return here, elsewhere
 
     def _picture(self, line: CheckLine) -> str:
         """The words for a failed line of which nothing was said: its first fault picture, else its name."""

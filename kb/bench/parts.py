@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from kb.base.trouble import Refusal
 from kb.bench.asking import AskingDesk
+from kb.bench.checkout import CheckOutDesk
 from kb.bench.entries import EntryDesk
 from kb.bench.jobs import JobDesk
 from kb.bench.machines import MachineDesk
@@ -16,13 +17,13 @@ from kb.history.intake import tag_key
 from kb.history.marks import Tip
 from kb.history.record import Record
 from kb.history.units import Unit
-from kb.index.connections import over_a_sound_index
 from kb.index.floor import UnitLine
 from kb.library import house, spellings
 from kb.library.machine import CompleteMachine, MachinePart
 from kb.machines import complaints, donors
+from kb.machines.checkout.shares import Looks, in_all
 from kb.machines.complaints import BelievedCause
-from kb.machines.donors import Found, PartOfDonor, Source, Tries
+from kb.machines.donors import PartOfDonor, Source, Tries
 from kb.machines.fits import Fitting, fitting
 from kb.machines.fits.families import ALPHA, CLAIM
 from kb.machines.parts_told import PartsTold, Purchase, parts_told
@@ -59,16 +60,6 @@ class PartSources:
     waiting: tuple[str, ...]
 
 
-@dataclass(slots=True)
-class Looked:
-    """On how many machines of a model, and of all others, a line was bad and looked at."""
-
-    bad_here: int = 0
-    seen_here: int = 0
-    bad: int = 0
-    seen: int = 0
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WantedPart:
     """A part that machines of one model wait for: their tags, the donors that may give it, what a new one costs."""
@@ -93,7 +84,7 @@ class PartsDesk(Desk):
         super().__init__(shop)
         self._told: tuple[Tip | None, PartsTold] = (None, PartsTold())
         self._answers: dict[object, Answer] = {}
-        self._looks: dict[object, Mapping[str, Looked]] = {}
+        self._looks: dict[str, tuple[Mapping[str, Looks], Mapping[str, Looks]]] = {}
 
     def told(self) -> PartsTold:
         """All that records tell of parts."""
@@ -200,9 +191,10 @@ class PartsDesk(Desk):
         """What is believed of the fault of a machine: by its open job, else by its complaint; None without words."""
         unit = line.line
         asked = (unit.key, unit.last_at, unit.open_jobs, unit.words, unit.model)
-        if asked not in self._answers and (answer := self._asked(unit)):
-            self._answers[asked] = answer
-        return self._answers.get(asked)
+        answers = self._answers  # those of now: another thread may begin new ones
+        if asked not in answers and (answer := self._asked(unit)):
+            answers[asked] = answer
+        return answers.get(asked)
 
     def _asked(self, unit: UnitLine) -> Answer | None:
         if unit.open_jobs:
@@ -249,30 +241,22 @@ class PartsDesk(Desk):
 
     def _line_shown(self, part: str, unit: Unit) -> bool | None:
         """What the last line of the check-out that a part serves has shown on a machine."""
-        named = {line.name for line in house.check_list(self.shop.shelf).lines if part in line.parts}
+        named = self._lines_for(part)
         shown = [one for name, one in unit.lines.items() if name in named and one.shown in ("good", "bad")]
         return max(shown, key=lambda one: one.seq).shown == "good" if shown else None
 
-    def _looked_at(self, part: str, model: str) -> tuple[Found, Found]:
-        """On how many machines of the model, and of others, the lines that a part serves were bad and looked at."""
-        if model not in self._looks:
-            self._looks[model] = self._looks_on(model)
-        named = [line.name for line in house.check_list(self.shop.shelf).lines if part in line.parts]
-        counts = [self._looks[model][name] for name in named if name in self._looks[model]]
-        here = Found(bad=sum(one.bad_here for one in counts), checked=sum(one.seen_here for one in counts))
-        return here, Found(bad=sum(one.bad for one in counts), checked=sum(one.seen for one in counts))
+    def _looked_at(self, part: str, model: str) -> tuple[Looks, Looks]:
+        """What the lines that a part serves showed on machines of the model, and on all others."""
+        looks = self._looks  # that of now: another thread may begin a new one
+        if model not in looks:
+            looks[model] = CheckOutDesk(self.shop).looks(model)
+        here, elsewhere = looks[model]
+        named = self._lines_for(part)
+        return in_all(here, named), in_all(elsewhere, named)
 
-    @over_a_sound_index
-    def _looks_on(self, model: str) -> Mapping[str, Looked]:
-        looked: dict[str, Looked] = {}
-        with self.files.floor() as (index, _):
-            for name, is_here, bad, seen in index.floor.shown(model):
-                one = looked.setdefault(name, Looked())
-                if is_here:
-                    one.bad_here, one.seen_here = bad, seen
-                else:
-                    one.bad, one.seen = bad, seen
-        return looked
+    def _lines_for(self, part: str) -> frozenset[str]:
+        """The names of the check-out lines that a part serves."""
+        return frozenset(line.name for line in house.check_list(self.shop.shelf).lines if part in line.parts)
 
     def _whole(self) -> CompleteMachine:
         return house.complete_machine(self.shop.shelf)

@@ -146,9 +146,9 @@ class FloorTable:
         self._connection.executemany("INSERT INTO shown VALUES (?, ?, ?, ?)", _looked_at(unit))
 
     def shown(self, model: str) -> Iterator[tuple[str, bool, int, int]]:
-        """For every model and line: the line, whether it is that model, on how many machines bad, looked at on."""
+        """For every line, on that model and on all others: the line, whether it is that model, bad on, looked at on."""
         rows = self._connection.execute(
-            "SELECT line, model = ?, sum(bad), count(*) FROM shown GROUP BY model, line ORDER BY model, line",
+            "SELECT line, model = ? AS here, sum(bad), count(*) FROM shown GROUP BY line, here ORDER BY line, here",
             (model.strip().casefold(),),
         )
         return ((line, bool(here), bad, seen) for line, here, bad, seen in rows)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from kb.machines.checkout.shares import Looks
+
 #: P(a check-out line passes | the part it serves is good), and if it is bad (common practice, no source).
 PASSES_GOOD, PASSES_BAD = 0.99, 0.10
 #: The share of machines whose part is bad without being the complaint, before any was counted, and for how many
@@ -28,43 +30,35 @@ class Suspicion:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Found:
-    """Machines checked for one part: how many, and in how many the part was bad without being the complaint."""
-
-    bad: float = 0.0
-    checked: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class PartOfDonor:
     """One part of a donor, and all that is known of it, as numbers.
 
     `line` is what the newest fresh line of the check-out that this part serves has shown (True for good, None for no
     such line). `unlisted` is the belief in a cause that no entry lists, `used` the share of all parts used in the
-    shop that were of this kind.
+    shop that were of this kind. `on_model` and `on_others` are what machines showed that were checked for it.
     """
 
     part: str
     suspicions: tuple[Suspicion, ...] = ()
     unlisted: float = 0.0
     used: float = 0.0
-    on_model: Found = field(default_factory=Found)
-    on_others: Found = field(default_factory=Found)
+    on_model: Looks = field(default_factory=Looks)
+    on_others: Looks = field(default_factory=Looks)
     line: bool | None = None
     taken: bool = False
 
 
-def unnoticed(on_model: Found, on_others: Found) -> float:
+def unnoticed(on_model: Looks, on_others: Looks) -> float:
     """The share of a model's machines whose part is bad without being the complaint: the mean of a two-level Beta.
 
     All other models first, this one then, the upper level plugged in, as causes are counted (MacKay & Peto 1995,
     Natural Language Engineering 1(3)).
 
-    >>> round(unnoticed(Found(), Found()), 9), round(unnoticed(Found(bad=3, checked=8), Found(bad=4, checked=80)), 3)
+    >>> round(unnoticed(Looks(), Looks()), 9), round(unnoticed(Looks(3, 8), Looks(4, 80)), 3)
     (0.05, 0.18)
     """
-    elsewhere = (on_others.bad + ALL_MACHINES * UNNOTICED) / (on_others.checked + ALL_MACHINES)
-    return (on_model.bad + OWN_MACHINES * elsewhere) / (on_model.checked + OWN_MACHINES)
+    elsewhere = (on_others.bad + ALL_MACHINES * UNNOTICED) / (on_others.seen + ALL_MACHINES)
+    return (on_model.bad + OWN_MACHINES * elsewhere) / (on_model.seen + OWN_MACHINES)
 
 
 def good(part: PartOfDonor) -> float:

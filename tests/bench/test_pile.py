@@ -145,3 +145,15 @@ def test_on_the_pages_one_tap_takes_a_part(floor: Bench) -> None:
     page = visitor.go("/pile?hours=8&money=15&lot=P7")
     assert "Next:" in page.text
     assert visitor.go("/pile?hours=many").status == 400
+
+
+def test_a_line_that_showed_bad_on_several_other_models_counts_on_all_of_them(floor: Bench) -> None:
+    for tag, model in (("P7-11", "Alder 2"), ("P7-12", "Alder 2"), ("P7-13", "Zinnia 5")):
+        floor.machines.write(kinds.UNIT_IN, {"tag": tag, "model": model})
+    for tag in ("P7-11", "P7-12"):
+        floor.machines.write(kinds.FUNCTION, {"tag": tag, "line": "every-key", "shown": "bad"})
+    floor.machines.write(kinds.FUNCTION, {"tag": "P7-13", "line": "every-key", "shown": "good"})
+
+    # Bad on 2 of 3 others: (2 + 20 · .05) / (3 + 20), to which the donor's own model has nothing to add.
+    believed_sound = floor.parts.goodness("keyboard", floor.machines.unit("P7-04"), ())
+    assert believed_sound == pytest.approx(1 - 3 / 23)

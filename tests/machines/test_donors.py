@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.machines.donors import Found, PartOfDonor, Source, Suspicion, after_line, good, in_order, unnoticed
+from kb.machines.checkout.shares import Looks
+from kb.machines.donors import PartOfDonor, Source, Suspicion, after_line, good, in_order, unnoticed
 
 shares = st.floats(0.0, 1.0)
 
@@ -57,7 +58,7 @@ def test_a_good_line_never_lowers_and_a_bad_one_never_raises_the_chance(chance: 
 
 def test_what_fails_unnoticed_is_counted_on_the_model_and_leans_on_all_others() -> None:
     """(2 + 12 · (6 + 20 · .05) / (60 + 20)) / (10 + 12) = .13864 (by hand)."""
-    assert unnoticed(Found(bad=2, checked=10), Found(bad=6, checked=60)) == pytest.approx(0.13864, abs=1e-5)
+    assert unnoticed(Looks(2, 10), Looks(6, 60)) == pytest.approx(0.13864, abs=1e-5)
 
 
 def test_no_other_order_of_donors_takes_fewer_minutes_until_one_serves() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from kb.library.checklist import WORD_SHARES
@@ -21,6 +22,16 @@ class Looks:
 
     bad: int = 0
     seen: int = 0
+
+
+def in_all(counts: Mapping[str, Looks], lines: Iterable[str]) -> Looks:
+    """What several lines showed together.
+
+    >>> in_all({"every-key": Looks(1, 8), "pad": Looks(0, 9), "lid": Looks(3, 3)}, ["every-key", "pad", "fan"])
+    Looks(bad=1, seen=17)
+    """
+    found = [counts.get(line, Looks()) for line in lines]
+    return Looks(sum(one.bad for one in found), sum(one.seen for one in found))
 
 
 def failing(word: Weight, elsewhere: Looks = Looks(), here: Looks = Looks(), leaning: float = 1.0) -> float:

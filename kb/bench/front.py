@@ -79,7 +79,7 @@ class Bench:
         """The desk for the pile."""
         from kb.bench.pile import PileDesk
 
-        return PileDesk(self.shop)
+        return PileDesk(self.shop, self.parts)
 
     @cached_property
     def past(self) -> PastDesk:

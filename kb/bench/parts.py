@@ -17,6 +17,7 @@ from kb.history.intake import tag_key
 from kb.history.marks import Tip
 from kb.history.record import Record
 from kb.history.units import Unit
+from kb.index.connections import over_a_sound_index
 from kb.index.floor import UnitLine
 from kb.library import house, spellings
 from kb.library.machine import CompleteMachine, MachinePart
@@ -83,6 +84,7 @@ class PartsDesk(Desk):
     def __init__(self, shop: Shop) -> None:
         super().__init__(shop)
         self._told: tuple[Tip | None, PartsTold] = (None, PartsTold())
+        self._grounds: tuple[object, ...] = ()
         self._answers: dict[object, Answer] = {}
         self._looks: dict[str, tuple[Mapping[str, Looks], Mapping[str, Looks]]] = {}
 
@@ -92,10 +94,17 @@ class PartsDesk(Desk):
         tip, told = self._told
         if tip != (now := history.tip()):
             told = parts_told(history.records_since())
-            if told.closed != self._told[1].closed:
-                self._answers = {}
             self._told, self._looks = (now, told), {}
+        if self._grounds != (grounds := self._grounds_now()):
+            self._grounds, self._answers = grounds, {}
         return told
+
+    @over_a_sound_index
+    def _grounds_now(self) -> tuple[object, ...]:
+        """What all answers hang on: sheets, words, jobs that count, how these age, and what the bench lacks."""
+        with self.shop.knowing() as knowledge:
+            taken_in = map(knowledge.index.about, ("sheets", "counted", "generation"))
+            return *taken_in, self.shop.ageing, self.shop.settings
 
     def who_has(self, part: str, model: str, besides: str = "") -> PartSources:
         """The donors that may give a part to a model, best chance a minute first; `besides` is the one that asks."""

@@ -90,9 +90,9 @@ class Pools:
 class PileDesk(Desk):
     """Where all machines are looked at together."""
 
-    def __init__(self, shop: Shop) -> None:
+    def __init__(self, shop: Shop, parts: PartsDesk) -> None:
         super().__init__(shop)
-        self._parts = PartsDesk(shop)
+        self._parts = parts
 
     def view(self, lot: str = "", hours: float = HOURS, cents: int = 0) -> PileView:
         """The pile of a lot, or of the whole floor, with so many hours and so much money left."""

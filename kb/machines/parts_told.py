@@ -39,15 +39,11 @@ class Purchase:
 
 @dataclass(frozen=True, slots=True)
 class PartsTold:
-    """All that is told of parts; donors go by the key of their tag, models as they were written last.
-
-    `closed` is the number of jobs closed so far: what is believed of a complaint stands until there is another.
-    """
+    """All that is told of parts; donors go by the key of their tag, models as they were written last."""
 
     tries: Mapping[str, Sequence[PartTry]] = field(default_factory=dict)
     gone: Mapping[tuple[str, str], int] = field(default_factory=dict)
     purchases: tuple[Purchase, ...] = ()
-    closed: int = 0
 
     def price(self, part: str, model: str = "") -> int | None:
         """What a piece cost when it was bought last, for that model rather than for any; None if it never was."""
@@ -74,7 +70,7 @@ def parts_told(records: Iterable[Record]) -> PartsTold:
     A confirmation with a donor is a try that worked. A part that was dead, or not the cause, is no misfit.
     """
     fold = _PartsFold(standing(records))
-    return PartsTold(dict(fold.tries), dict(fold.gone), tuple(fold.purchases.values()), fold.closed)
+    return PartsTold(dict(fold.tries), dict(fold.gone), tuple(fold.purchases.values()))
 
 
 class _PartsFold:
@@ -85,14 +81,12 @@ class _PartsFold:
         self.tries: defaultdict[str, list[PartTry]] = defaultdict(list)
         self.gone: Counter[tuple[str, str]] = Counter()
         self.purchases: dict[str, Purchase] = {}
-        self.closed = 0
         for record in records:
             self._take(record)
 
     def _take(self, record: Record) -> None:
         if record.kind == kinds.CLOSE.name:
             job = job_of(record)
-            self.closed += 1
             if job.part and job.donor:
                 self.gone[tag_key(job.donor), job.part] += 1
                 self._tried(job.part, tag_key(job.donor), job.model, record.at)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+import time
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -15,7 +16,10 @@ from helpers.visiting import Visitor
 from kb.base.trouble import Refusal
 from kb.bench.front import Bench
 from kb.history import kinds
-from kb.machines.parts_told import Purchase
+from kb.history.record import Record
+from kb.library.shelf import digest
+from kb.machines.parts_told import PartsTold, Purchase, parts_told
+from kb.model import Answer
 from webui.app import create_app
 
 FLOOR = (
@@ -63,7 +67,16 @@ def test_a_part_leaves_a_donor_once_and_ends_the_wait_of_the_machine_that_gets_i
     assert [one.source.tag for one in floor.parts.who_has("keyboard", "Tern 13").offers] == ["P7-05"]
 
 
-def test_of_many_who_take_one_part_at_the_same_moment_one_gets_it(floor: Bench) -> None:
+def test_of_many_who_take_one_part_at_the_same_moment_one_gets_it(
+    floor: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def slowly(records: Iterable[Record]) -> PartsTold:
+        told = parts_told(records)
+        time.sleep(0.05)  # whoever comes meanwhile has to wait
+        return told
+
+    monkeypatch.setattr("kb.bench.parts.parts_told", slowly)
+
     def take(_: int) -> bool:
         own = Bench(floor.folder, stock=CORPUS)
         try:
@@ -103,11 +116,12 @@ def test_a_wanted_part_is_ordered_unless_a_donor_or_the_post_brings_it(floor: Be
 
     assert (wanted["keyboard"].donors, wanted["keyboard"].to_order) == (("P7-04",), 0)
     assert (wanted["adapter lead"].on_the_way, wanted["adapter lead"].price) == (1, 1500)
+    assert wanted["adapter lead"].to_order == 0
     floor.parts.came("B1", 1)
     assert {one.part: one.on_the_way for one in floor.parts.wanted()}["adapter lead"] == 0
 
 
-def test_the_pile_names_the_next_machine_and_what_frees_whom(floor: Bench) -> None:
+def test_the_pile_names_the_next_machine_and_who_wants_whose_parts(floor: Bench) -> None:
     view = floor.pile.view("p7", hours=8)
     turns = {one.tag: one.turn for one in view.outlooks}
 
@@ -115,6 +129,9 @@ def test_the_pile_names_the_next_machine_and_what_frees_whom(floor: Bench) -> No
     assert list(turns.values()).count("next") == 1
     assert view.unseen == ("P7-03",)
     assert 0 < view.forecast.working.expected <= 2
+    assert {one.tag: one.wanted_by for one in view.outlooks}["P7-01"] == {"keyboard, Tern 13": ("P7-02",)}
+    wanting = next(one for one in view.pile.waiting if one.tag == "P7-02")
+    assert [(one.cause, one.belief) for one in wanting.remedies] == [("wants keyboard", 1.0)]
     assert {donor.tag for donor in view.pile.donors} == {"P7-04", "P7-05"}
     assert floor.pile.view("P8").outlooks == ()
 
@@ -124,6 +141,7 @@ def test_the_commands_say_what_the_desks_say(run: Callable[..., Result], tmp_pat
     assert told["next"]["tag"] in ("P7-01", "P7-02")
     assert told["not_looked_at"] == ["P7-03"]
     assert "Next: " in run("pile", "--lot", "P7").stdout
+    assert "Not looked at yet: P7-03" in run("pile", "--lot", "P7").stdout
     assert "keyboard for Tern 13: P7-02" in run("parts", "--wanted").stdout
     assert "1. P7-04 (Tern 13) at B1: fits: the same model" in run("parts", "keyboard", "--for", "P7-02").stdout
     assert "is taken from P7-04" in run("parts", "keyboard", "--for", "P7-02", "--take", "P7-04").stdout
@@ -157,3 +175,24 @@ def test_a_line_that_showed_bad_on_several_other_models_counts_on_all_of_them(fl
     # Bad on 2 of 3 others: (2 + 20 · .05) / (3 + 20), to which the donor's own model has nothing to add.
     believed_sound = floor.parts.goodness("keyboard", floor.machines.unit("P7-04"), ())
     assert believed_sound == pytest.approx(1 - 3 / 23)
+
+
+def test_what_is_believed_of_a_machine_follows_its_sheets_and_its_settings(floor: Bench) -> None:
+    (waiting,) = (unit for unit in floor.machines.units() if unit.line.tag == "P7-01")
+
+    def believed() -> Answer:
+        floor.parts.told()
+        answer = floor.parts.answer(waiting)
+        assert answer
+        return answer
+
+    first = believed()
+    assert believed() is first
+    slug = first.entries[0].entry
+    sheet = floor.entries.sheet(slug)
+    assert sheet
+    floor.entries.save(slug, sheet.text.replace(sheet.entry.title, "Dark at the plug", 1), digest(sheet.text))
+    assert believed().entries[0].title == "Dark at the plug"
+    second = believed()
+    floor.shop.kept_settings.set_half_life(90)
+    assert believed() is not second

@@ -98,15 +98,15 @@ class AskingDesk(Desk):
     def new_model(self, model: str) -> str:
         """In words that no job was on this model yet, with the nearest that one was on; empty if there was one."""
         known = self.models()
-        if not model.strip() or not known or self.spelt(model) in known:
+        if not known or not _is_new(model, known):
             return ""
-        near = self.near_model(model)
+        near = nearest(model, known)
         return f"no job on {model.strip()} yet{f'; nearest: {near}' if near else ''}"
 
     def near_model(self, model: str) -> str:
         """The known model that a new one may be meant for; empty for a known one and for one that is like none."""
         known = self.models()
-        return "" if not model.strip() or self.spelt(model) in known else nearest(model, known)
+        return nearest(model, known) if _is_new(model, known) else ""
 
     def warm(self) -> None:
         """Take in what searches compare with, entry by entry, so that the first ones are as quick as later ones.
@@ -128,3 +128,8 @@ class AskingDesk(Desk):
     def _lacking(self, at: SoFar) -> SoFar:
         """The same with what the shop lacks, unless it says what is lacking."""
         return replace(at, lacks=self.shop.settings.lacks) if at.lacks is None else at
+
+
+def _is_new(model: str, known: Sequence[str]) -> bool:
+    """Whether a model that is named is none of the known ones, however it is written."""
+    return bool(model.strip()) and named.spelt(model, known) not in known

@@ -114,10 +114,9 @@ class PartsDesk(Desk):
         wanted = {unit.line.tag: unit.line.wanted for unit in units if unit.line.wanted}
         waiting = donors.also_wanted(name, wanted, besides)
         offers = tuple(self._offers(name, model, told, units, waiting))
-        usable = [one for one in offers if one.fitting.verdict != "did not fit"]
-        tries = donors.in_order([one.source for one in usable])
+        tries = donors.in_order([one.source for one in offers])  # without those that cannot serve
         places = {source.tag: place for place, source in enumerate(tries.order)}
-        fit = sorted((one for one in usable if one.source.tag in places), key=lambda one: places[one.source.tag])
+        fit = sorted((one for one in offers if one.source.tag in places), key=lambda one: places[one.source.tag])
         return PartSources(
             part=name,
             model=model,
@@ -140,7 +139,7 @@ class PartsDesk(Desk):
         found = []
         for (part, model), tags in asked.items():
             offers = self._offers(part, model, told, units, ())
-            likely = [one for one in offers if one.fitting.verdict != "did not fit" and one.source.chance >= 0.5]
+            likely = [one for one in offers if one.source.chance >= 0.5]
             coming = sum(one.count - one.came for one in told.on_the_way if one.part == part)
             found.append(
                 WantedPart(

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from kb.bench.machines import MachineDesk
 from kb.bench.parts import UNLISTED_PART, PartsDesk
 from kb.bench.shop import Desk, Shop
+from kb.diagnosis.case import PART_MINUTES
 from kb.history.units import Unit
 from kb.library import house
 from kb.machines import complaints
@@ -129,7 +130,7 @@ class PileDesk(Desk):
 
         if line.wanted:
             held = house.complete_machine(self.shop.shelf).part(line.wanted[0], line.model) or UNLISTED_PART
-            minutes = held.fit + complaints.PART_MINUTES
+            minutes = held.fit + PART_MINUTES
             return complaints.wanting(line.tag, line.wanted[0], minutes, pool_of)
         answer = parts.answer(unit)
         return complaints.waiting(line.tag, answer, parts.causes(answer), pool_of) if answer else None

@@ -18,7 +18,7 @@ from kb.base.trouble import Refusal
 from kb.bench.front import Bench
 from kb.bench.health import State
 from kb.cli import json_contract, text
-from kb.cli.options import a_day, done, json_option, say, shop_option
+from kb.cli.options import a_day, done, json_option, say, shop_option, tell
 
 if TYPE_CHECKING:
     from kb.history.copies.register import BackedUp
@@ -128,10 +128,7 @@ def restore(bench: Bench, file: Path, replace: bool, as_json: bool) -> None:
     report = keeping.restore(file, bench.folder, bench.shop.clock(), replace=replace)
     told = f"{report.manifest.records} records restored to {bench.folder}"
     done(told + (f", what stood there is kept in {report.kept}" if report.kept else ""))
-    if as_json:
-        click.echo(json_contract.to_json(json_contract.of_restore(bench.folder, report)))
-    else:
-        say("\n".join([told, *_restored_lines(report)]))
+    tell(json_contract.of_restore(bench.folder, report), [told, *_restored_lines(report)], as_json)
 
 
 def _restored_lines(report: RestoreReport) -> Iterator[str]:

@@ -10,8 +10,8 @@ import click
 
 from kb.base.trouble import NotThere, Refusal
 from kb.bench.front import Bench
-from kb.cli import completing, json_contract, usage
-from kb.cli.options import a_day, done, json_option, say, shop_option
+from kb.cli import completing, usage
+from kb.cli.options import a_day, done, json_option, say, shop_option, tell
 
 if TYPE_CHECKING:
     from kb.bench.entries import SheetOnFile
@@ -35,10 +35,7 @@ def show(bench: Bench, entry: str, *, model: str, as_json: bool) -> None:
     found = bench.entries.sheet(entry.strip().removesuffix(".md"), model)
     if found is None:
         raise NotThere(usage.no_such("entry", entry, [one.slug for one in bench.entries.catalogue().listed]))
-    if as_json:
-        click.echo(json_contract.to_json(of_sheet(found)))
-    else:
-        say("\n".join(sheet_lines(found)))
+    tell(of_sheet(found), sheet_lines(found), as_json)
 
 
 @click.command("list")
@@ -54,10 +51,7 @@ def list_(bench: Bench, words: tuple[str, ...], *, area: str, as_json: bool) -> 
     wanted = " ".join(words)
     listed = [one for one in bench.entries.catalogue().listed if one.says(wanted)]
     listed = [one for one in listed if not area or one.area.casefold() == area.casefold()]
-    if as_json:
-        click.echo(json_contract.to_json([of_listed(one) for one in listed]))
-    else:
-        say("\n".join(list_lines(listed)))
+    tell([of_listed(one) for one in listed], list_lines(listed), as_json)
     raise SystemExit(0 if listed else 1)
 
 
@@ -84,10 +78,7 @@ def jobs(bench: Bench, *, only_open: bool, unit: str, model: str, since: str, li
     on_bench = bench.jobs.open_like(wanted)
     closed = () if only_open else bench.jobs.closed_like(wanted)
     shown = [*map(of_open, on_bench), *map(of_closed, closed)][:limit]
-    if as_json:
-        click.echo(json_contract.to_json(shown))
-    else:
-        say("\n".join(job_lines(shown, len(on_bench) + len(closed))))
+    tell(shown, job_lines(shown, len(on_bench) + len(closed)), as_json)
     raise SystemExit(0 if shown else 1)
 
 
@@ -112,10 +103,11 @@ def new(bench: Bench, title: tuple[str, ...], *, area: str, no_editor: bool, as_
         raise Refusal(f"there is a sheet {slug} already; benchlore show {slug} shows it")
     path = bench.entries.save(slug, editing.first_sheet(unwritten.empty_sheet(), words, area, [], ""), "")
     done(f"the sheet is in {path}")
-    if as_json:
-        click.echo(json_contract.to_json({"entry": slug, "file": str(path)}))
-    else:
-        say(f"{path}\nit counts once it says more than an empty sheet; benchlore check {path} says what is missing")
+    tell(
+        {"entry": slug, "file": str(path)},
+        [f"{path}\nit counts once it says more than an empty sheet; benchlore check {path} says what is missing"],
+        as_json,
+    )
     if sys.stdin.isatty() and sys.stdout.isatty() and not no_editor:
         click.edit(filename=str(path))
 
@@ -141,10 +133,7 @@ def undo(bench: Bench, *, yes: bool, by: str, as_json: bool) -> None:
         click.confirm(f"retract {told}?", abort=True)
     bench.jobs.retract(last.job, "taken back right after it was saved", by)
     done(f"{told} is retracted")
-    if as_json:
-        click.echo(json_contract.to_json({"job": last.job, "retracted": True}))
-    else:
-        say(f"retracted {told}")
+    tell({"job": last.job, "retracted": True}, [f"retracted {told}"], as_json)
 
 
 @click.command("help", context_settings={"ignore_unknown_options": True})

@@ -11,7 +11,7 @@ import click
 from kb.bench.front import Bench
 from kb.cli import json_contract
 from kb.cli.keeping import write_whole_file
-from kb.cli.options import done, json_option, say, shop_option
+from kb.cli.options import done, json_option, say, shop_option, tell
 from kb.history.units import Unit
 
 if TYPE_CHECKING:
@@ -46,10 +46,7 @@ def intake(bench: Bench, file: Path, *, lot: str, dry_run: bool, new_models: boo
         done(f"machines taken in: {len(pallet.arriving)}")
     for remark in pallet.remarks:
         say(str(remark), err=True)
-    if as_json:
-        click.echo(json_contract.to_json(_of_pallet(pallet, dry_run)))
-    else:
-        say("\n".join(_pallet_lines(pallet, dry_run)))
+    tell(_of_pallet(pallet, dry_run), _pallet_lines(pallet, dry_run), as_json)
     raise SystemExit(1 if pallet.remarks else 0)
 
 
@@ -85,10 +82,11 @@ def lot(bench: Bench, name: str, state: str, model: str, as_json: bool) -> None:
     found = bench.machines.lot(name)
     wanting = Wanting(state=state, model=model)
     units = [one for one in found.units if wanting.takes(one)]
-    if as_json:
-        click.echo(json_contract.to_json(of_lot(found) | {"units": [of_line(one) for one in units]}))
-    else:
-        say("\n".join([*_lot_lines(found), *(_unit_line(one) for one in units)]))
+    tell(
+        of_lot(found) | {"units": [of_line(one) for one in units]},
+        [*_lot_lines(found), *(_unit_line(one) for one in units)],
+        as_json,
+    )
     raise SystemExit(0 if units else 1)
 
 
@@ -115,10 +113,7 @@ def labels(
     write_whole_file(out, iter([to_html(made, LabelSheet()).encode()]), replace)
     told = f"labels written to {out}: {len(made)}"
     done(told)
-    if as_json:
-        click.echo(json_contract.to_json({"file": str(out), "labels": [label.tag for label in made]}))
-    else:
-        say(told)
+    tell({"file": str(out), "labels": [label.tag for label in made]}, [told], as_json)
 
 
 def of_line(one: FloorUnit) -> dict[str, Any]:

@@ -38,6 +38,7 @@ from kb.cli.options import (
     plain,
     say,
     shop_option,
+    tell,
     warn_of_what_is_left_out,
 )
 from kb.history.intake import MOST_MINUTES
@@ -153,10 +154,7 @@ def confirm(
         raise click.UsageError(f"{error}; do that first, or add --untested if you know the reading") from error
     done(f"saved as job {receipt.job}")
     slips.note_unknown_part(given["part"])
-    if as_json:
-        click.echo(json_contract.to_json(json_contract.of_receipt(receipt)))
-    else:
-        say(f"saved as job {receipt.job}: {receipt.effect}")
+    tell(json_contract.of_receipt(receipt), [f"saved as job {receipt.job}: {receipt.effect}"], as_json)
 
 
 @main.command()
@@ -190,10 +188,7 @@ def retract(bench: Bench, job: str, *, why: str, by: str, yes: bool, as_json: bo
     else:
         bench.jobs.retract(full, why, by)
     done(f"retracted: {meant}")
-    if as_json:
-        click.echo(json_contract.to_json({"job": full, "retracted": why}))
-    else:
-        say(f"retracted: {meant}")
+    tell({"job": full, "retracted": why}, [f"retracted: {meant}"], as_json)
 
 
 @main.command()

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from kb.bench.front import Bench
-from kb.cli import json_contract
-from kb.cli.options import json_option, say, shop_option
+from kb.cli.options import json_option, shop_option, tell
 from kb.machines.cost.money import cents_of, spoken
 
 if TYPE_CHECKING:
@@ -41,19 +40,15 @@ def cost(bench: Bench, *, lot: str, bid: Path | None, freight: str, as_json: boo
     if bid is not None:
         text = bid.read_bytes().decode("utf-8", "replace")
         found = bench.cost.bid(text, cents_of(freight, currency))
-        _show(of_bid(found), bid_lines(found, currency), as_json)
+        tell(of_bid(found), bid_lines(found, currency), as_json)
         return
     costs = bench.cost.costs()
     if lot:
         one = bench.cost.lot(lot)
-        _show(of_lot_cost(one) | {"units": of_units(costs, one.lot)}, lot_lines(costs, one), as_json)
+        tell(of_lot_cost(one) | {"units": of_units(costs, one.lot)}, lot_lines(costs, one), as_json)
     else:
-        _show(of_costs(costs), cost_lines(costs), as_json)
+        tell(of_costs(costs), cost_lines(costs), as_json)
     raise SystemExit(0 if costs.lots else 1)
-
-
-def _show(content: dict[str, Any], lines: Iterable[str], as_json: bool) -> None:
-    say(json_contract.to_json(content) if as_json else "\n".join(lines))
 
 
 def of_costs(costs: Costs) -> dict[str, Any]:

@@ -8,7 +8,7 @@ import shlex
 import shutil
 import sys
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import IO, Any
 
@@ -163,6 +163,14 @@ def say(text: str, err: bool = False) -> None:
     """
     shown, stream = plain(text), sys.stderr if err else sys.stdout
     click.echo(fitted(shown, shutil.get_terminal_size().columns) if stream.isatty() else shown, err=err)
+
+
+def tell(content: Any, lines: Iterable[str], as_json: bool) -> None:
+    """Print what was found: as one JSON document where that was asked for, else as these lines."""
+    if as_json:
+        click.echo(json_contract.to_json(content))
+    else:
+        say("\n".join(lines))
 
 
 def fitted(text: str, columns: int) -> str:

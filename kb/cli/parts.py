@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from kb.bench.front import Bench
-from kb.cli import json_contract
-from kb.cli.options import done, json_option, say, shop_option
+from kb.cli.options import done, json_option, shop_option, tell
 from kb.machines.cost.money import spoken
 
 if TYPE_CHECKING:
@@ -41,18 +40,18 @@ def parts(
     currency = bench.shop.settings.currency
     if wanted:
         found = bench.parts.wanted()
-        _show([of_wanted(one) for one in found], wanted_lines(found, currency), as_json)
+        tell([of_wanted(one) for one in found], wanted_lines(found, currency), as_json)
         raise SystemExit(0 if found else 1)
     if take:
         record = bench.parts.take(take, part, asking, good=good)
         done(f"{part} is taken from {take}")
-        _show({"record": record.id}, [f"{part} is taken from {take}"], as_json)
+        tell({"record": record.id}, [f"{part} is taken from {take}"], as_json)
         return
     needs = model or (bench.machines.unit(asking).model if asking else "")
     if not needs:
         raise click.UsageError("say which model needs it with --model, or which machine with --for")
     sources = bench.parts.who_has(part, needs, asking)
-    _show(of_sources(sources), source_lines(sources, currency), as_json)
+    tell(of_sources(sources), source_lines(sources, currency), as_json)
     raise SystemExit(0 if sources.offers else 1)
 
 
@@ -68,12 +67,8 @@ def pile(bench: Bench, *, lot: str, hours: float, cents: int, as_json: bool) -> 
     Example: benchlore pile --lot P7 --hours 16 --money 15000
     """
     view = bench.pile.view(lot, hours, cents)
-    _show(of_pile(view), pile_lines(view, bench.shop.settings.currency), as_json)
+    tell(of_pile(view), pile_lines(view, bench.shop.settings.currency), as_json)
     raise SystemExit(0 if view.outlooks else 1)
-
-
-def _show(content: Any, lines: Any, as_json: bool) -> None:
-    say(json_contract.to_json(content) if as_json else "\n".join(lines))
 
 
 def of_sources(found: PartSources) -> dict[str, Any]:

@@ -9,7 +9,7 @@ import click
 
 from kb.bench.front import Bench
 from kb.cli import json_contract
-from kb.cli.options import done, json_option, say, shop_option
+from kb.cli.options import done, json_option, say, shop_option, tell
 from kb.history.spreadsheet import FIELDS, ORDERS
 
 if TYPE_CHECKING:
@@ -73,10 +73,7 @@ def import_(bench: Bench, file: BinaryIO, *, dry_run: bool, as_json: bool, sure:
         done(told)
     for remark in past.report.remarks:
         say(str(remark), err=True)
-    if as_json:
-        click.echo(json_contract.to_json(_of_past(past, dry_run)))
-    else:
-        say("\n".join(_lines(past, told, dry_run)))
+    tell(_of_past(past, dry_run), _lines(past, told, dry_run), as_json)
     for line in _strange(past):
         say(line, err=True)
     raise SystemExit(1 if past.report.remarks else 0)

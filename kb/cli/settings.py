@@ -7,7 +7,7 @@ import click
 from kb.bench.front import Bench
 from kb.bench.settings import SOURCES, days_of
 from kb.cli import json_contract, text
-from kb.cli.options import done, json_option, say, shop_option
+from kb.cli.options import done, json_option, shop_option, tell
 from kb.machines.cost.money import cents_of
 
 
@@ -27,10 +27,7 @@ def tools(bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: b
         bench.shop.kept_settings.change_tools(lack, have)
         done(f"what is lacking is noted in {bench.shop.kept_settings.path}")
     found = bench.entries.tools()
-    if as_json:
-        click.echo(json_contract.to_json(json_contract.of_tools(found)))
-    else:
-        say("\n".join(text.tool_lines(found)))
+    tell(json_contract.of_tools(found), text.tool_lines(found), as_json)
     raise SystemExit(1 if bench.shop.settings.problem else 0)
 
 
@@ -63,8 +60,9 @@ def settings(
         bench.shop.kept_settings.set_money(hourly, code)
         done(f"money is set in {bench.shop.kept_settings.path}")
     kept, zone = bench.shop.settings, str(bench.shop.settings.zone or "")
-    if as_json:
-        click.echo(json_contract.to_json(json_contract.of_settings(kept, zone, bench.shop.kept_settings.path)))
-    else:
-        say("\n".join(text.settings_lines(kept, zone, bench.shop.kept_settings.path)))
+    tell(
+        json_contract.of_settings(kept, zone, bench.shop.kept_settings.path),
+        text.settings_lines(kept, zone, bench.shop.kept_settings.path),
+        as_json,
+    )
     raise SystemExit(1 if kept.problem else 0)

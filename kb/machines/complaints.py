@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+from kb.diagnosis.case import OPENING_MINUTES, PART_MINUTES
 from kb.machines.donors import Suspicion
 from kb.machines.pile.waiting import Remedy, Waiting
 from kb.model import Answer, Entry, Fix
 
 #: Causes that are reckoned with, and the belief below which none is.
 MOST_CAUSES, LEAST_BELIEF = 8, 0.01
-#: Getting a part and opening the cover, where a repair needs them (the same as in `kb/diagnosis/case.py`).
-PART_MINUTES, COVER_MINUTES = 10.0, 5.0
 #: Beginning on a machine of which nothing is known but that it is broken (common practice, no source).
 FIRST_LOOK = 15.0
 
@@ -33,7 +32,7 @@ class BelievedCause:
         """What its repair takes, the cover and the fetching of a part included."""
         if self.fix is None:
             return 0.0
-        return self.fix.minutes + PART_MINUTES * bool(self.fix.parts) + COVER_MINUTES * self.fix.cover_off
+        return self.fix.minutes + PART_MINUTES * bool(self.fix.parts) + OPENING_MINUTES * self.fix.cover_off
 
 
 def believed(answer: Answer, entry_of: EntryOf) -> tuple[BelievedCause, ...]:

@@ -3,31 +3,19 @@
 from __future__ import annotations
 
 import re
-import shutil
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from helpers.visiting import Page, Visitor
 
 from kb.bench.front import Bench
 from kb.model import Confirmation
-from webui.app import create_app
 
 WORDS = "shows no battery although one is fitted"
 
 
 @pytest.fixture
-def bench(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
-    stock_bench.asking.models()
-    made = Bench(Path(shutil.copytree(stock_bench.folder, tmp_path / "shop")))
-    yield made
-    made.close()
-
-
-@pytest.fixture
-def visitor(bench: Bench) -> Visitor:
-    return Visitor(create_app(bench))
+def bench(stocked: Bench) -> Bench:
+    return stocked
 
 
 def in_sight(page: Page) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -17,7 +16,6 @@ from kb.history.trouble import HistoryBusy
 from kb.library.shelf import digest
 from kb.model import Confirmation, Job
 from webui import strings
-from webui.app import create_app
 
 WORDS = "shows no battery although one is fitted"
 TITLE = "The system shows no battery although one is fitted"
@@ -25,22 +23,9 @@ PLUG = "battery-not-detected/contact"
 
 
 @pytest.fixture
-def bench(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
+def bench(stocked: Bench) -> Bench:
     """A shop of its own over the shipped entries, with an index that is built already."""
-    stock_bench.asking.models()
-    made = Bench(Path(shutil.copytree(stock_bench.folder, tmp_path / "shop")))
-    yield made
-    made.close()
-
-
-@pytest.fixture
-def app(bench: Bench) -> Flask:
-    return create_app(bench)
-
-
-@pytest.fixture
-def visitor(app: Flask) -> Visitor:
-    return Visitor(app)
+    return stocked
 
 
 def search(visitor: Visitor, words: str = WORDS, **more: str) -> Page:

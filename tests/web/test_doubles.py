@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -13,7 +12,6 @@ from helpers.visiting import Page, Visitor
 
 from kb.bench.front import Bench
 from kb.model import Confirmation
-from webui.app import create_app
 
 WORDS = "shows no battery although one is fitted"
 SEARCH = f"/?q={WORDS}&model=Tern+13"
@@ -37,21 +35,10 @@ def watch() -> Wristwatch:
 
 
 @pytest.fixture
-def bench(stock_bench: Bench, tmp_path: Path, watch: Wristwatch) -> Iterator[Bench]:
-    stock_bench.asking.models()
-    made = Bench(Path(shutil.copytree(stock_bench.folder, tmp_path / "shop")), clock=watch)
+def bench(stocked_folder: Path, watch: Wristwatch) -> Iterator[Bench]:
+    made = Bench(stocked_folder, clock=watch)
     yield made
     made.close()
-
-
-@pytest.fixture
-def app(bench: Bench) -> Flask:
-    return create_app(bench)
-
-
-@pytest.fixture
-def visitor(app: Flask) -> Visitor:
-    return Visitor(app)
 
 
 def outcomes(page: Page) -> list[str]:

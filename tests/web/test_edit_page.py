@@ -19,7 +19,6 @@ from kb.library import editing, unwritten
 from kb.library.markdown import MAX_BYTES, parse
 from kb.library.shelf import digest, stock_folder
 from kb.model import Confirmation, Finding
-from webui.app import create_app
 
 SLUG = "battery-not-detected"
 STOCK = (stock_folder() / f"{SLUG}.md").read_text("utf-8")
@@ -37,16 +36,6 @@ def bench(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
     made = Bench(folder, clock=lambda: datetime(2031, 3, 9, 10, 0, tzinfo=UTC))
     yield made
     made.close()
-
-
-@pytest.fixture
-def app(bench: Bench) -> Flask:
-    return create_app(bench)
-
-
-@pytest.fixture
-def visitor(app: Flask) -> Visitor:
-    return Visitor(app)
 
 
 def own_file(bench: Bench) -> Path:

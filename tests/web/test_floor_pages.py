@@ -10,7 +10,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from flask import Flask
 from helpers.visiting import HOME, Visitor
 
 from kb.bench.arrivals import Arrived
@@ -22,16 +21,6 @@ from webui.app import create_app
 from webui.commands import fill_with_invented_jobs
 
 PLUG = "no-battery/plug"
-
-
-@pytest.fixture
-def app(bench: Bench) -> Flask:
-    return create_app(bench)
-
-
-@pytest.fixture
-def visitor(app: Flask) -> Visitor:
-    return Visitor(app)
 
 
 def came_in(

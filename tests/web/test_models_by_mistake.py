@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import shutil
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 from helpers.visiting import Visitor
 
 from kb.bench.front import Bench
 from kb.model import Confirmation
-from webui.app import create_app
 
 WORDS = "shows no battery although one is fitted"
 PLUG = "battery-not-detected/contact"
@@ -19,17 +14,9 @@ SLIP = f"/confirm?cause={PLUG}&q=another+complaint"
 
 
 @pytest.fixture
-def bench(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
-    stock_bench.asking.models()
-    made = Bench(Path(shutil.copytree(stock_bench.folder, tmp_path / "shop")))
-    made.jobs.confirm(Confirmation(PLUG, "Tern 13", words=WORDS))
-    yield made
-    made.close()
-
-
-@pytest.fixture
-def visitor(bench: Bench) -> Visitor:
-    return Visitor(create_app(bench))
+def bench(stocked: Bench) -> Bench:
+    stocked.jobs.confirm(Confirmation(PLUG, "Tern 13", words=WORDS))
+    return stocked
 
 
 def models(bench: Bench) -> list[str]:

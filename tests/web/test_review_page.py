@@ -40,11 +40,6 @@ def bench(stock_bench: Bench) -> Iterator[Bench]:
         made.close()
 
 
-@pytest.fixture
-def visitor(bench: Bench) -> Visitor:
-    return Visitor(create_app(bench))
-
-
 # The review
 
 

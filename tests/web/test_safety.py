@@ -28,11 +28,6 @@ POSTS = {"Origin": HOME}
 
 
 @pytest.fixture
-def app(bench: Bench) -> Flask:
-    return create_app(bench)
-
-
-@pytest.fixture
 def client(app: Flask) -> FlaskClient:
     made = app.test_client()
     made.get("/", base_url=HOME)

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -19,16 +17,8 @@ JOB = ("shows no battery although one is fitted", "Tern 13")
 
 
 @pytest.fixture
-def bench(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
-    stock_bench.asking.models()
-    made = Bench(Path(shutil.copytree(stock_bench.folder, tmp_path / "shop")))
-    yield made
-    made.close()
-
-
-@pytest.fixture
-def visitor(bench: Bench) -> Visitor:
-    return Visitor(create_app(bench))
+def bench(stocked: Bench) -> Bench:
+    return stocked
 
 
 def test_every_page_of_a_demo_says_that_it_is_invented_and_no_page_of_a_shop_does(

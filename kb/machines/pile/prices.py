@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from kb.machines.pile.waiting import Pile, Remedy, Waiting, offers
+from kb.machines.pile.waiting import Pile, Remedy, Waiting
 
 #: Times that prices and the shares of needs met by donors are set by each other.
 _ROUNDS = 3
@@ -140,7 +140,9 @@ def _met(pile: Pile, chosen: frozenset[str], before: Mapping[str, float]) -> dic
     for machine in pile.waiting:
         for remedy in machine.remedies if machine.tag in chosen else ():
             needed[remedy.part] += remedy.belief
-    for offer in offers((*pile.donors, *others)):
-        lent[offer.part] += offer.good
+    for machine in (*pile.donors, *others):
+        for piece in machine.pieces:
+            if piece.part in needed:
+                lent[piece.part] += machine.good(piece)
     shares = {pool: min(lent[pool] / need, 1.0) for pool, need in needed.items() if pool and need > 0}
     return {**before, **{pool: (share + before.get(pool, share)) / 2 for pool, share in shares.items()}}

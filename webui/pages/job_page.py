@@ -41,7 +41,7 @@ def note() -> Response | tuple[str, int]:
     return redirect(fields.job_address(job), 303)
 
 
-@pages.post("/job/<job>/clock")
+@pages.post("/job/<path:job>/clock")
 def clock(job: str) -> Response:
     """Somebody takes the job up, or leaves it, and why."""
     if why := fields.in_form("why"):

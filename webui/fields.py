@@ -9,6 +9,7 @@ from urllib.parse import quote, unquote, urlencode, urlsplit
 from flask import current_app, g, request
 
 from kb.bench.front import Bench
+from kb.library.album import LARGEST_FILE, PictureRefused
 
 #: Longest fields taken from an address, in characters (the history has limits of its own and says so).
 WORDS_LIMIT, NAME_LIMIT = 500, 200
@@ -111,6 +112,15 @@ def form_fields() -> list[tuple[str, str]]:
         return list(request.form.items(multi=True))
     except Exception:  # a form too large or torn: there is nothing to give back
         return []
+
+
+def sent_picture() -> bytes:
+    """The picture of the form, of the first field that holds one; PictureRefused if none does."""
+    sent = next((one for one in request.files.getlist("picture") if one.filename), None)
+    if sent is None:
+        raise PictureRefused("no picture was chosen; take one or choose one, then send it")
+    picture: bytes = sent.read(LARGEST_FILE + 1)
+    return picture
 
 
 def number(name: str) -> float | None:

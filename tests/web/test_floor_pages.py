@@ -71,7 +71,7 @@ def test_a_job_opened_from_a_machine_has_its_model_words_and_tag(bench: Bench, v
 def test_an_open_job_is_shown_before_a_second_one_is_made(bench: Bench, visitor: Visitor) -> None:
     came_in(bench)
     bench.jobs.begin("no battery", "Tern 13", "P7-001")
-    visitor.go("/?q=battery+absent&model=Tern+13&unit=p7-001")
+    visitor.go("/?q=no+battery+found&model=Tern+13&unit=p7-001")
     outcome = next(text for form in visitor.page.forms for name, _, text in form.buttons if name == "outcome")
 
     page = visitor.press(outcome)
@@ -81,7 +81,7 @@ def test_an_open_job_is_shown_before_a_second_one_is_made(bench: Bench, visitor:
     assert len(bench.machines.unit("P7-001").open_jobs) == 1
     visitor.press("It is another fault")
     jobs = bench.machines.unit("P7-001").open_jobs
-    assert [job.words for job in jobs] == ["no battery", "battery absent"]
+    assert [job.words for job in jobs] == ["no battery", "no battery found"]
     assert len(jobs[1].findings) == 1
 
 

@@ -16,6 +16,7 @@ from pathlib import Path
 
 from flask import Flask, Response, g, request
 from werkzeug.exceptions import BadRequest, Forbidden, NotFound
+from werkzeug.wrappers import Response as BaseResponse
 
 from kb.library.markdown import is_slug
 from webui.failures import StaleForm
@@ -99,7 +100,7 @@ def protect(app: Flask, secret: bytes, names: Collection[str]) -> None:
     app.jinja_env.globals["form_token"] = lambda: new_token(secret, str(g.get("visitor", "")))
 
 
-def remember(response: Response, name: str, value: str) -> None:
+def remember(response: BaseResponse, name: str, value: str) -> None:
     """Keep a value in the browser for a year, out of reach of scripts and of other sites.
 
     Nothing is kept of what another site led to: a link could fill in every later form.

@@ -16,9 +16,8 @@ from webui.guard.safety import once, remember
 
 pages = Blueprint("arrival", __name__)
 
-#: Complaints offered as chips: those of the lot and of the shop, most frequent first.
+#: Complaints offered to tap: those of the lot, most frequent first, filled up with common ones.
 CHIPS = 6
-#: Where the place and the lot of the machine before are kept, so that the next one needs no typing.
 COMMON = (
     "no sign of life",
     "no image",
@@ -57,9 +56,10 @@ def form() -> str:
 @pages.post("/arrival")
 def take() -> Response:
     """Take in one machine, and be ready for the next of its lot."""
-    looks = {line.name: "bad" for line in fields.bench().machines.arrival_lines() if fields.in_form(f"bad-{line.name}")}
+    names = [line.name for line in fields.bench().machines.arrival_lines()]
+    looks = {name: "bad" for name in names if fields.in_form(f"bad-{name}")}
     if fields.in_form("looked"):
-        looks = {line.name: looks.get(line.name, "good") for line in fields.bench().machines.arrival_lines()}
+        looks = dict.fromkeys(names, "good") | looks
     told = Arrived(
         lot=fields.in_form("lot"),
         tag=fields.in_form("tag"),
@@ -71,7 +71,7 @@ def take() -> Response:
     )
     tag = fields.bench().arrivals.arrive(told, once())
     answer = redirect(f"/arrival?{urlencode({'lot': told.lot, 'saved': tag}, errors='replace')}", 303)
-    remember(answer, fields.INITIALS_COOKIE, told.by)  # type: ignore[arg-type]
+    remember(answer, fields.INITIALS_COOKIE, told.by)
     return answer
 
 

@@ -80,7 +80,7 @@ def note(tag: str) -> Response:
             raise Refusal("the form does not say what the line showed; press one of its buttons")
     answer = redirect(leads_to, 303)
     if by:
-        remember(answer, fields.INITIALS_COOKIE, by)  # type: ignore[arg-type]
+        remember(answer, fields.INITIALS_COOKIE, by)
     return answer
 
 

@@ -75,8 +75,8 @@ def save() -> Response | tuple[str, int]:
     except Untested as missing:
         return _asked_once_more(given, missing), 409
     answer = redirect(fields.job_address(receipt.job), 303)
-    remember(answer, fields.INITIALS_COOKIE, given.by)  # type: ignore[arg-type]
-    remember(answer, fields.LAST_COOKIE, receipt.job)  # type: ignore[arg-type]
+    remember(answer, fields.INITIALS_COOKIE, given.by)
+    remember(answer, fields.LAST_COOKIE, receipt.job)
     return answer
 
 

@@ -8,6 +8,7 @@ from kb.base.csvtext import to_csv
 from kb.base.trouble import Refusal
 from kb.machines.cost.money import cents_of, spoken
 from webui import fields
+from webui.serving.replies import as_file
 
 pages = Blueprint("cost", __name__)
 
@@ -32,9 +33,7 @@ def as_csv() -> Response:
     for unit in costs.units:
         line, one = unit.line, costs.unit(unit.line.tag)
         rows.append([line.lot, line.tag, line.model, unit.state.value, one.share, one.parts, one.work, one.cents])
-    answer = Response(to_csv(rows), mimetype="text/csv")
-    answer.headers["Content-Disposition"] = 'attachment; filename="cost.csv"'
-    return answer
+    return as_file(to_csv(rows), "text/csv", "cost.csv")
 
 
 @pages.post("/cost/bid")

@@ -28,5 +28,5 @@ def keys() -> str:
 def switch() -> Response:
     """Switch the single keys off or on in this browser."""
     answer = redirect("/keys", 303)
-    remember(answer, KEYS_COOKIE, OFF if fields.in_form("keys") == OFF else "")  # type: ignore[arg-type]
+    remember(answer, KEYS_COOKIE, OFF if fields.in_form("keys") == OFF else "")
     return answer

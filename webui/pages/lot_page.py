@@ -11,6 +11,7 @@ from kb.base.csvtext import to_csv
 from kb.machines.lots import Lot, Wanting, rack, steps_of
 from kb.machines.units import FloorState, FloorUnit
 from webui import fields
+from webui.serving.replies import as_file
 
 pages = Blueprint("lot", __name__)
 
@@ -23,10 +24,9 @@ def floor() -> str:
     """Every machine on the floor, all lots, and the open jobs that belong to no machine."""
     desk = fields.bench().machines
     units = tuple(one for one in desk.units() if one.on_floor)
-    wanting = _wanting()
     untagged = [job for job in fields.bench().jobs.open_jobs() if not job.unit.strip()]
     return render_template(
-        "machines.html", lots=[lot for lot in desk.lots() if lot.units], untagged=untagged, **_shown(units, wanting)
+        "machines.html", lots=[lot for lot in desk.lots() if lot.units], untagged=untagged, **_shown(units, _wanting())
     )
 
 
@@ -41,22 +41,18 @@ def show(lot: str) -> str:
 def as_csv(lot: str) -> Response:
     """The machines of a lot as CSV, for a spreadsheet and to be read in again."""
     found = fields.bench().machines.lot(lot)
-    wanting = _wanting()
-    rows = csv_rows(found, wanting)
-    answer = Response(to_csv(rows), mimetype="text/csv")
-    answer.headers["Content-Disposition"] = 'attachment; filename="machines.csv"'
-    return answer
+    return as_file(to_csv(csv_rows(found, _wanting())), "text/csv", "machines.csv")
 
 
 def csv_rows(found: Lot, wanting: Wanting) -> list[list[str]]:
     """A heading row, and a row for each wanted machine of the lot."""
     head = ["tag", "model", "complaint", "place", "state", "next", "with", "lot"]
-    return [head] + [
-        [line.tag, line.model, line.words, line.place, one.state.value, one.step.value, line.with_, line.lot]
-        for one in found.units
-        if wanting.takes(one)
-        for line in (one.line,)
-    ]
+    rows = [head]
+    for one in filter(wanting.takes, found.units):
+        line = one.line
+        what, where = [line.tag, line.model, line.words, line.place], [line.with_, line.lot]
+        rows.append([*what, one.state.value, one.step.value, *where])
+    return rows
 
 
 def _wanting() -> Wanting:

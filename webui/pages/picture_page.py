@@ -6,7 +6,7 @@ from flask import Blueprint, Flask, abort, redirect, request, send_file
 from werkzeug.wrappers import Response
 
 from kb.base.trouble import Refusal
-from kb.library.album import LARGEST_FILE, PictureRefused
+from kb.library.album import LARGEST_FILE
 from webui import failures, fields
 
 pages = Blueprint("pictures", __name__)
@@ -35,12 +35,9 @@ def show(name: str) -> Response:
 
 @pages.post("/entry/<slug>/pictures")
 def add(slug: str) -> Response | tuple[str, int]:
-    """Put the picture in the form beside the entry; the first field that holds one counts."""
-    sent = next((one for one in request.files.getlist("picture") if one.filename), None)
+    """Put the picture in the form beside the entry."""
     try:
-        if sent is None:
-            raise PictureRefused("no picture was chosen; take one or choose one, then send it")
-        fields.bench().entries.album().add(slug, sent.read(LARGEST_FILE + 1), fields.in_form("caption"))
+        fields.bench().entries.album().add(slug, fields.sent_picture(), fields.in_form("caption"))
     except Refusal as error:
         return failures.page(400, "failure.picture", str(error))
     return redirect(f"/entry/{slug}#pictures", 303)

@@ -16,6 +16,7 @@ from kb.review.overview import Overview
 from kb.review.tables import TABLES
 from kb.review.trend import Quarters, filled
 from webui import fields
+from webui.serving.replies import as_file
 
 pages = Blueprint("review", __name__)
 
@@ -82,7 +83,7 @@ def table(name: str) -> Response:
     """One of its tables, whole, for a spreadsheet."""
     if name not in TABLES:
         raise NotThere(f"there is no table {name[:40]}; the tables are {', '.join(TABLES)}")
-    return _file(to_csv(TABLES[name](_board().seen)), "text/csv", f"{name}.csv")
+    return as_file(to_csv(TABLES[name](_board().seen)), "text/csv", f"benchlore-{name}.csv")
 
 
 @pages.get("/review/<name>.svg")
@@ -91,7 +92,7 @@ def picture(name: str) -> Response:
     if name not in PICTURES:
         raise NotThere(f"there is no picture {name[:40]}; the pictures are {', '.join(PICTURES)}")
     drawn = render_template(f"{name}.svg", board=_board(), bars=BARS)
-    return _file(drawn, "image/svg+xml", f"{name}.svg")
+    return as_file(drawn, "image/svg+xml", f"benchlore-{name}.svg")
 
 
 def _board() -> ReviewBoard:
@@ -99,11 +100,6 @@ def _board() -> ReviewBoard:
     seen = fields.bench().looking_back.overview(look.model, look.since, look.until)
     top = max((failure.high for failure in seen.review.failures[:BARS]), default=1.0)
     return ReviewBoard(look, seen, _round_up(top))
-
-
-def _file(content: str, mimetype: str, name: str) -> Response:
-    told = {"Content-Disposition": f'attachment; filename="benchlore-{name}"'}
-    return Response(content, mimetype=mimetype, headers=told)
 
 
 def _day(given: str) -> str:

@@ -9,9 +9,8 @@ from werkzeug.wrappers import Response
 
 from kb.bench.machines import Machine, NoMachine
 from kb.history.intake import tag_key
-from kb.history.trouble import NotAccepted
-from kb.library.album import LARGEST_FILE, PictureRefused
 from kb.library.spellings import spellings
+from kb.machines.cost.money import cents_of
 from kb.machines.units import is_unknown
 from webui import fields
 from webui.fields import TypedComplaint, job_address, tag_in, unit_address
@@ -72,11 +71,8 @@ def begin(tag: str) -> Response:
 @pages.post("/u/<tag>/picture")
 def picture(tag: str) -> Response:
     """Put a picture on the machine."""
-    sent = next((one for one in request.files.getlist("picture") if one.filename), None)
-    if sent is None:
-        raise PictureRefused("no picture was chosen; take one or choose one, then send it")
     by = request.cookies.get(fields.INITIALS_COOKIE, "")
-    fields.bench().machines.add_picture(tag, sent.read(LARGEST_FILE + 1), fields.in_form("caption"), by, once())
+    fields.bench().machines.add_picture(tag, fields.sent_picture(), fields.in_form("caption"), by, once())
     return redirect(f"{unit_address(tag)}#notes", 303)
 
 
@@ -88,7 +84,7 @@ def write(tag: str, deed: str) -> Response:
     DEEDS[deed](tag)
     answer = redirect(f"{unit_address(tag)}?saved", 303)
     if by := fields.in_form("by"):
-        remember(answer, fields.INITIALS_COOKIE, by)  # type: ignore[arg-type]
+        remember(answer, fields.INITIALS_COOKIE, by)
     return answer
 
 
@@ -133,22 +129,14 @@ def _keep(tag: str) -> None:
 
 
 def _gone(tag: str) -> None:
-    fields.bench().machines.let_go(tag, fields.in_form("how"), _cents(fields.in_form("price")), once())
+    bench = fields.bench()
+    price = cents_of(fields.in_form("price") or "0", bench.shop.settings.currency)
+    bench.machines.let_go(tag, fields.in_form("how"), price, once())
 
 
 def _strike(tag: str) -> None:
     fields.bench().machines.unit(tag)
     fields.bench().machines.strike(fields.in_form("record"), fields.in_form("why"), once())
-
-
-def _cents(price: str) -> int:
-    """A price as it is written, with a point or a comma, in whole cents."""
-    if not price:
-        return 0
-    whole, _, part = price.replace(",", ".").partition(".")
-    if not whole.isdecimal() or not (part == "" or (part.isdecimal() and len(part) <= 2)):
-        raise NotAccepted("the price is not an amount of money", "write it as in 120 or 119.50")
-    return int(whole) * 100 + int(part.ljust(2, "0") or 0)
 
 
 #: What can be written down of a machine, by the last word of the address.

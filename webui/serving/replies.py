@@ -1,4 +1,4 @@
-"""Replies as short as may be: texts compressed, and to a script that sent a form the address to go on to alone."""
+"""Replies as short as may be, texts compressed and to a script an address alone; and those kept as files."""
 
 from __future__ import annotations
 
@@ -10,6 +10,12 @@ from flask import Flask, Response, request
 MINIMAL = "return=minimal"
 #: What is sent smaller, and from how many bytes on it is worth it.
 TEXTS, WORTH = frozenset(("text/html", "text/css", "text/javascript", "image/svg+xml", "text/csv")), 500
+
+
+def as_file(content: str, mimetype: str, name: str) -> Response:
+    """A reply that the browser keeps as a file of that name."""
+    told = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return Response(content, mimetype=mimetype, headers=told)
 
 
 def shorten(app: Flask) -> None:

@@ -20,6 +20,7 @@ from kb.machines.cost.from_records import ShopRates, moves_told
 from kb.machines.cost.lot_costs import LotCost, MoneyOutcome, lot_costs, outcome_of, seen_machines
 from kb.machines.cost.offers import offer_of
 from kb.machines.cost.shares import Amount
+from kb.machines.lots import lot_key
 from kb.machines.units import FloorUnit
 
 
@@ -70,8 +71,8 @@ class CostDesk(Desk):
 
     def lot(self, name: str) -> LotCost:
         """What one lot cost; raises NotThere."""
-        wanted = name.strip().casefold()
-        found = next((one for one in self.costs().lots if one.lot.casefold() == wanted), None)
+        wanted = lot_key(name)
+        found = next((one for one in self.costs().lots if lot_key(one.lot) == wanted), None)
         if found is None:
             raise NotThere(f"no machine came in a lot {name.strip()[:60]}; name one of the lots of this shop")
         return found
@@ -108,8 +109,9 @@ def _weights(whole: CompleteMachine, model: str) -> dict[str, Amount]:
 
 
 def _by_lot(units: tuple[FloorUnit, ...]) -> Mapping[str, list[FloorUnit]]:
+    """The machines of each lot, under its name as the first of them has it."""
     lots: dict[str, list[FloorUnit]] = {}
     for unit in units:
         if unit.line.lot:
-            lots.setdefault(unit.line.lot, []).append(unit)
-    return lots
+            lots.setdefault(lot_key(unit.line.lot), []).append(unit)
+    return {units[0].line.lot: units for units in lots.values()}

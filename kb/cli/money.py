@@ -11,6 +11,7 @@ import click
 from kb.bench.front import Bench
 from kb.cli.options import json_option, shop_option, tell
 from kb.machines.cost.money import cents_of, spoken
+from kb.machines.lots import lot_key
 
 if TYPE_CHECKING:
     from kb.bench.cost import Costs
@@ -38,8 +39,9 @@ def cost(bench: Bench, *, lot: str, bid: Path | None, freight: str, as_json: boo
     """
     currency = bench.shop.settings.currency
     if bid is not None:
-        text = bid.read_bytes().decode("utf-8", "replace")
-        found = bench.cost.bid(text, cents_of(freight, currency))
+        from kb.machines.arrival import decoded
+
+        found = bench.cost.bid(decoded(bid.read_bytes()), cents_of(freight, currency))
         tell(of_bid(found), bid_lines(found, currency), as_json)
         return
     costs = bench.cost.costs()
@@ -82,7 +84,7 @@ def of_lot_cost(one: LotCost) -> dict[str, Any]:
 
 def of_units(costs: Costs, lot: str) -> list[dict[str, Any]]:
     """The JSON of what each machine of a lot cost, in whole cents."""
-    units = [unit for unit in costs.units if unit.line.lot == lot]
+    units = [unit for unit in costs.units if lot_key(unit.line.lot) == lot_key(lot)]
     return [
         {"tag": unit.line.tag, "model": unit.line.model or None, "paid": cost.share, "parts": cost.parts}
         | {"work": cost.work, "cents": cost.cents}

@@ -16,7 +16,7 @@ from kb.history.units import body_of
 from kb.machines.cost.lots import LotMove, LotPaid, UnitIn
 from kb.machines.cost.moves import GivenUp, Move, PartOut, PiecesBought, PieceUsed, TakenBack, UnitGone, Worked
 from kb.machines.cost.shares import Amount
-from kb.machines.lots import LotTold
+from kb.machines.lots import LotTold, lot_key
 from kb.model import Job
 
 #: What a part weighs in a donor that the list of a complete machine does not name, such as a ribbon.
@@ -45,12 +45,13 @@ class MovesTold:
 
 
 def moves_told(records: Iterable[Record], lots: Mapping[str, LotTold], rates: ShopRates) -> MovesTold:
-    """The moves of all records that stand, `lots` being what was told of purchases; machines go by their tag's key.
+    """The moves of all records that stand, `lots` being what was told of purchases, by folded name.
 
-    A machine from which a part was taken counts as given up from then on, even where nobody said so.
+    Machines go by their tag's key, lots by their folded name. A machine from which a part was taken counts as given up
+    from then on, even where nobody said so.
     """
     fold = _MoneyFold(standing(records), rates)
-    paid = [LotPaid(told.lot, told.cents, told.freight_cents) for told in lots.values()]
+    paid = [LotPaid(lot, told.cents, told.freight_cents) for lot, told in lots.items()]
     moves = list(fold.moves())
     return MovesTold((*paid, *moves), dict(fold.minutes))
 
@@ -98,7 +99,7 @@ class _MoneyFold:
         tag = tag_key(body.get("tag", ""))
         match record.kind:
             case kinds.UNIT_IN.name if body.get("lot"):
-                yield UnitIn(body["lot"], tag)
+                yield UnitIn(lot_key(body["lot"]), tag)
             case kinds.FUNCTION.name:
                 yield from self._worked(tag, self._rates.line_minutes.get(body.get("line", ""), 0.0))
             case kinds.PART_BOUGHT.name:

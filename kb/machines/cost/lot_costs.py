@@ -10,6 +10,7 @@ from kb.machines.cost.accounts import UnitCost
 from kb.machines.cost.bids import SeenMachine, good_among
 from kb.machines.cost.books import Books
 from kb.machines.cost.figures import Each, each_expected, each_working, of_the_lot
+from kb.machines.lots import lot_key
 from kb.machines.units import FloorState, FloorUnit
 
 #: Machines of all lots that the forecast of a running one leans on before any was seen, good and bad.
@@ -68,7 +69,8 @@ def seen_machines(units: Iterable[FloorUnit], books: Books, minutes: Mapping[str
             key = unit.line.key
             parts = (books.units.get(key, UnitCost()) + books.written_off.get(key, UnitCost())).parts
             works = outcome is MoneyOutcome.WORKS
-            seen.append(SeenMachine(unit.line.model, works, minutes.get(key, 0.0), max(parts, 0), unit.line.lot))
+            lot = lot_key(unit.line.lot)
+            seen.append(SeenMachine(unit.line.model, works, minutes.get(key, 0.0), max(parts, 0), lot))
     return tuple(seen)
 
 
@@ -83,7 +85,7 @@ def lot_costs(
 def _lot_cost(lot: str, units: list[FloorUnit], books: Books, seen: list[SeenMachine], hourly_cents: int) -> LotCost:
     outcomes = [outcome_of(unit) for unit in units]
     works, lost, waiting = (outcomes.count(one) for one in MoneyOutcome)
-    cost = of_the_lot(books, lot)
+    cost = of_the_lot(books, lot_key(lot))
     if waiting:
         each = _forecast(cost, works, waiting, seen, hourly_cents)
     else:

@@ -159,3 +159,19 @@ def test_a_machine_that_only_a_closed_job_tells_of_ties_up_nothing(bench: Bench)
     bench.jobs.confirm(Confirmation(CAUSE, model="Tern 13", unit="owner-1", minutes=60))
 
     assert bench.cost.costs().tied_up == 3000
+
+
+def test_a_lot_is_one_lot_however_its_name_is_written(bench: Bench) -> None:
+    pallet(bench)
+    bench.machines.write(kinds.UNIT_IN, {"tag": "P1-4", "lot": "p1 ", "model": "Tern 13"})
+    (lot,) = bench.cost.costs().lots
+
+    assert lot.machines == 4
+    assert bench.cost.costs().unit("P1-4").share == 9000 // 4
+    assert lot.cost.cents == bench.cost.costs().paid_in
+
+
+def test_an_offer_from_an_old_spreadsheet_is_read_with_its_letters(run: Callable[..., Result], tmp_path: Path) -> None:
+    (tmp_path / "offer.csv").write_bytes("model;count;sale\nTärn;zwölf;90\n".encode("cp1252"))
+
+    assert "`zwölf` is no number of machines" in run("cost", "--bid", "offer.csv", status=1).stderr

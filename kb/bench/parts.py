@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from kb.base.trouble import Refusal
 from kb.bench.asking import AskingDesk
 from kb.bench.checkout import CheckOutDesk
-from kb.bench.entries import EntryDesk
 from kb.bench.jobs import JobDesk
 from kb.bench.machines import MachineDesk
 from kb.bench.shop import Desk, Shop
@@ -210,9 +209,13 @@ class PartsDesk(Desk):
         words = unit.words.strip()
         return AskingDesk(self.shop).search(words, unit.model, limit=8) if words else None
 
+    @over_a_sound_index
     def causes(self, answer: Answer | None) -> tuple[BelievedCause, ...]:
         """The causes that are believed of a machine by an answer to its words; none without words."""
-        return complaints.believed(answer, EntryDesk(self.shop).entry) if answer else ()
+        if answer is None:
+            return ()
+        with self.shop.knowing() as knowledge:
+            return complaints.believed(answer, knowledge.entry)
 
     def goodness(self, part: str, unit: Unit, causes: tuple[BelievedCause, ...]) -> float:
         """How likely a part of a machine is good: by what is wrong with it, its check-out lines, and its model."""

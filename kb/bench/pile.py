@@ -14,6 +14,7 @@ from kb.library import house
 from kb.machines import complaints
 from kb.machines.complaints import BelievedCause
 from kb.machines.fits import PartTry, chance
+from kb.machines.lots import lot_key
 from kb.machines.parts_told import PartsTold
 from kb.machines.pile import LoosePiece, Piece, Pile, Recipe, Waiting, assembled, foretold, outlooks, planned
 from kb.machines.pile.assembly import Assembly
@@ -98,16 +99,15 @@ class PileDesk(Desk):
     def view(self, lot: str = "", hours: float = HOURS, cents: int = 0) -> PileView:
         """The pile of a lot, or of the whole floor, with so many hours and so much money left."""
         units = MachineDesk(self.shop).units()
-        parts = self._parts
-        told = parts.told()
+        told = self._parts.told()
         pools = Pools(told, (unit.line.model for unit in units))
-        open_ones = [unit for unit in units if _is_waiting(unit) and (not lot or _in_lot(unit, lot))]
-        givers = [Giver.of(unit, parts, MachineDesk(self.shop)) for unit in units if unit.state is FloorState.DONOR]
-        machines = [self._waiting(unit, parts, pools) for unit in open_ones]
-        known = [machine for machine in machines if machine is not None]
+        open_ones = [unit for unit in units if _is_waiting(unit) and _is_of(lot, unit)]
+        givers = self._givers(units)
+        known = [machine for unit in open_ones if (machine := self._waiting(unit, pools))]
         asked = complaints.parts_asked_for(known)
-        donors = [self._donor(giver, asked, parts, told, pools) for giver in givers]
-        lendable = [self._lending(machine, units, asked, pools) for machine in known]
+        donors = [self._donor(giver, asked, told, pools) for giver in givers]
+        by_tag = {unit.line.tag: unit for unit in units}
+        lendable = [self._lending(machine, by_tag[machine.tag].line.model, asked, pools) for machine in known]
         prices = {pool: price for pool in asked if (price := told.price(*pools.named[pool])) is not None}
         pile = Pile(waiting=tuple(lendable), donors=tuple(donors), minutes=60.0 * hours, cents=cents, prices=prices)
         return PileView(
@@ -115,13 +115,18 @@ class PileDesk(Desk):
             outlooks=tuple(outlooks(pile)),
             plan=planned(pile),
             forecast=foretold(pile, plays=PLAYS),
-            assembly=self._built(givers, parts, told, pools),
-            units={unit.line.tag: unit for unit in units},
+            assembly=self._built(givers, told, pools),
+            units=by_tag,
             unseen=tuple(unit.line.tag for unit in open_ones if self._is_unseen(unit)),
             pools=pools.named,
         )
 
-    def _waiting(self, unit: FloorUnit, parts: PartsDesk, pools: Pools) -> Waiting | None:
+    def _givers(self, units: Iterable[FloorUnit]) -> list[Giver]:
+        """The donors among machines."""
+        machines = MachineDesk(self.shop)
+        return [Giver.of(unit, self._parts, machines) for unit in units if unit.state is FloorState.DONOR]
+
+    def _waiting(self, unit: FloorUnit, pools: Pools) -> Waiting | None:
         """A machine as the pile reckons with it; None for one of which nothing is known."""
         line = unit.line
 
@@ -132,12 +137,10 @@ class PileDesk(Desk):
             held = house.complete_machine(self.shop.shelf).part(line.wanted[0], line.model) or UNLISTED_PART
             minutes = held.fit + PART_MINUTES
             return complaints.wanting(line.tag, line.wanted[0], minutes, pool_of)
-        answer = parts.answer(unit)
-        return complaints.waiting(line.tag, answer, parts.causes(answer), pool_of) if answer else None
+        answer = self._parts.answer(unit)
+        return complaints.waiting(line.tag, answer, self._parts.causes(answer), pool_of) if answer else None
 
-    def _donor(
-        self, giver: Giver, asked: Mapping[str, object], parts: PartsDesk, told: PartsTold, pools: Pools
-    ) -> Waiting:
+    def _donor(self, giver: Giver, asked: Iterable[str], told: PartsTold, pools: Pools) -> Waiting:
         """What a donor still holds of what is asked for, each piece with the chance that it is good and fits."""
         whole = house.complete_machine(self.shop.shelf)
         pieces = []
@@ -146,20 +149,17 @@ class PileDesk(Desk):
             held = whole.part(part, giver.model) or UNLISTED_PART
             left = held.count - told.gone.get((giver.unit.key, part), 0)
             if left > 0 and pools.of(part, giver.model) == pool:
-                pieces.append(Piece(part=pool, sound=parts.goodness(part, giver.unit, giver.causes)))
+                pieces.append(Piece(part=pool, sound=self._parts.goodness(part, giver.unit, giver.causes)))
         return Waiting(tag=giver.unit.tag, look=0.0, pieces=tuple(pieces))
 
-    def _lending(
-        self, machine: Waiting, units: Iterable[FloorUnit], asked: Mapping[str, object], pools: Pools
-    ) -> Waiting:
-        """The machine with the pieces that it could give to others if it were given up."""
-        model = next(unit.line.model for unit in units if unit.line.tag == machine.tag)
+    def _lending(self, machine: Waiting, model: str, asked: Iterable[str], pools: Pools) -> Waiting:
+        """The machine of that model with the pieces that it could give to others if it were given up."""
         if is_unknown(model):
             return machine
         pieces = [Piece(part=pool) for pool in asked if pools.of(pools.named[pool][0], model) == pool]
         return replace(machine, pieces=tuple(pieces))
 
-    def _built(self, givers: list[Giver], parts: PartsDesk, told: PartsTold, pools: Pools) -> Assembly:
+    def _built(self, givers: list[Giver], told: PartsTold, pools: Pools) -> Assembly:
         """The complete machines that the donors can be put together to, and what one bought part would add."""
         whole = house.complete_machine(self.shop.shelf)
         models = sorted({giver.model for giver in givers if not is_unknown(giver.model)})
@@ -168,7 +168,7 @@ class PileDesk(Desk):
         for giver in givers:
             for part in whole.parts(giver.model):
                 if part.count > told.gone.get((giver.unit.key, part.name), 0):
-                    good = parts.goodness(part.name, giver.unit, giver.causes)
+                    good = self._parts.goodness(part.name, giver.unit, giver.causes)
                     pieces.append(LoosePiece(tag=giver.unit.tag, part=part.name, model=giver.model, good=good))
         kinds = {piece.part for piece in pieces}
         fits = {(kind, a, b): pools.fit(kind, a, b) for kind in kinds for a in models for b in models if a != b}
@@ -189,5 +189,6 @@ def _is_waiting(unit: FloorUnit) -> bool:
     return unit.state in (FloorState.WAITING, FloorState.BENCH, FloorState.PART)
 
 
-def _in_lot(unit: FloorUnit, lot: str) -> bool:
-    return unit.line.lot.casefold() == lot.strip().casefold()
+def _is_of(lot: str, unit: FloorUnit) -> bool:
+    """Whether a machine is of a lot; all are of the one without a name."""
+    return not lot.strip() or lot_key(unit.line.lot) == lot_key(lot)

@@ -33,26 +33,38 @@ class Piece:
     sound: float = 0.95
 
 
+class Offer(NamedTuple):
+    """A piece that a machine could give: its pool, the chance that it is good, and the machine's tag."""
+
+    part: str
+    good: float
+    tag: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Waiting:
     """A machine on the pile: expected minutes until its cause is known, what that may be, and what it would give.
 
     Beliefs sum to 1 at most; the rest is a cause that is not listed, with no repair. `look` is 0 once the cause is
-    known: one remedy with belief 1, or none at all.
+    known: one remedy with belief 1, or none at all. `offers` are its pieces as it could give them: a play of the pile
+    asks for those of every machine after each step, so that they are reckoned once.
     """
 
     tag: str
     look: float
     remedies: tuple[Remedy, ...] = ()
     pieces: tuple[Piece, ...] = ()
+    offers: tuple[Offer, ...] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        """Refuse what cannot be believed or done: ValueError."""
+        """Refuse what cannot be believed or done (ValueError), and reckon what it could give."""
         beliefs = [one.belief for one in self.remedies]
         if self.look < 0 or min([one.minutes for one in self.remedies], default=0) < 0:
             raise ValueError(f"{self.tag} has negative minutes; give 0 or more")
         if min(beliefs, default=0) < 0 or sum(beliefs) > 1 + 1e-6:
             raise ValueError(f"the beliefs of {self.tag} are {beliefs}; they must be shares that sum to 1 at most")
+        offered = tuple(Offer(piece.part, self.good(piece), self.tag) for piece in self.pieces)
+        object.__setattr__(self, "offers", offered)  # it is frozen, and this hangs on nothing else
 
     @property
     def known(self) -> bool:
@@ -73,19 +85,10 @@ class Waiting:
         return replace(self, pieces=tuple(piece for piece in self.pieces if piece.part != part))
 
 
-class Offer(NamedTuple):
-    """A piece that a machine could give: its pool, the chance that it is good, and the machine's tag."""
-
-    part: str
-    good: float
-    tag: str
-
-
 def offers(machines: Iterable[Waiting]) -> Iterator[Offer]:
     """Every piece that these machines could give."""
     for machine in machines:
-        for piece in machine.pieces:
-            yield Offer(piece.part, machine.good(piece), machine.tag)
+        yield from machine.offers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

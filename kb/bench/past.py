@@ -22,6 +22,7 @@ from kb.history.record import Record, canonical
 from kb.history.spreadsheet import OldRow, Spreadsheet
 from kb.history.trouble import NotAccepted
 from kb.index.connections import over_a_sound_index
+from kb.language import named
 from kb.language.nearest import alike, nearest
 from kb.model import Answer, Job, Remark
 from kb.review.period import Period
@@ -155,9 +156,8 @@ class PastDesk(Desk):
 
     def _near_models(self, jobs: Sequence[JobLine]) -> Mapping[str, str]:
         """Models that nobody has seen here, each with the one it is probably meant to be."""
-        asking = AskingDesk(self.shop)
-        known = asking.models()
-        new = {line.job.model for line in jobs if asking.spelt(line.job.model) not in known}
+        known = AskingDesk(self.shop).models()
+        new = {line.job.model for line in jobs if named.spelt(line.job.model, known) not in known}
         return {model: near for model in sorted(new) if (near := nearest(model, known))}
 
     @over_a_sound_index
@@ -239,7 +239,7 @@ class _RowsOfOldJobs:
         return derived_id(f"{said} {self._alike[said]}")
 
     def _model(self, given: str, wrong: list[NotAccepted]) -> str:
-        model = self.asking.spelt(given)
+        model = named.spelt(given, self.models)
         if not model:
             wrong.append(NotAccepted("the model is missing", "write it"))
         elif model not in self.models and not self.asked.new_models and (near := nearest(model, self.models)):
@@ -249,35 +249,35 @@ class _RowsOfOldJobs:
 
     def _cause(self, row: OldRow, model: str, wrong: list[NotAccepted]) -> str:
         """The cause that a row names, or the one that the search proposes if that is sure enough."""
-        named, words = row.values.get("cause", ""), row.values.get("words", "")
-        problem = self.desk.problem_with(named)
+        written, words = row.values.get("cause", ""), row.values.get("words", "")
+        problem = self.desk.problem_with(written)
         if not problem:
-            return named
-        if _SLUGS.fullmatch(named):
+            return written
+        if _SLUGS.fullmatch(written):
             wrong.append(NotAccepted(*problem.split("; ", 1)))
-            return named
+            return written
         proposal = self._proposal(row, model)
         if proposal is None:
-            problem = f"nothing here fits `{(words or named)[:60]}`"
+            problem = f"nothing here fits `{(words or written)[:60]}`"
             wrong.append(NotAccepted(problem, "write the cause as entry/cause; benchlore list shows the sheets"))
             return ""
         self.proposals.append(proposal)
         if proposal.probability < self.asked.sure:
             likely = f"{proposal.cause} at {proposal.probability:.0%}"
-            what = f"the cause `{named[:40]}` is" if named else "no cause is"
+            what = f"the cause `{written[:40]}` is" if written else "no cause is"
             instead = "write the cause so, or take proposals from a probability on, such as --propose 80"
             wrong.append(NotAccepted(f"{what} not written as entry/cause; proposed: {likely}", instead))
         return proposal.cause
 
     def _proposal(self, row: OldRow, model: str) -> Proposal | None:
         """The likeliest cause by the words; of causes named like what was written down, the likeliest of those."""
-        named = row.values.get("cause", "")
-        words = row.values.get("words", "") or named
+        written = row.values.get("cause", "")
+        words = row.values.get("words", "") or written
         answer = self._answer(words, model)
         causes = [cause for entry in answer.entries for cause in entry.causes] if answer.fits else []
-        if named:
+        if written:
             by_name = {cause.cause: f"{cause.slug} {cause.name}" for cause in causes}
-            likely = set(alike(named, by_name))
+            likely = set(alike(written, by_name))
             causes = [cause for cause in causes if cause.cause in likely] or causes
             total = sum(cause.probability for cause in causes) if likely else 1.0
         else:

@@ -34,14 +34,7 @@ def check_list(shelf: Shelf) -> CheckList:
 
     Raises NotThere, or OSError if the disk does not give it.
     """
-    file = file_of(shelf, CHECKOUT)
-    status = os.stat(file)
-    return _read(file, status.st_mtime_ns, status.st_size)
-
-
-@lru_cache(maxsize=8)
-def _read(file: Path, changed: int, size: int) -> CheckList:  # noqa: ARG001 - they say when to read it again
-    return checklist.parse(file.read_text("utf-8", "replace"), file.name)
+    return _check_list(*_file_now(shelf, CHECKOUT))
 
 
 def complete_machine(shelf: Shelf) -> CompleteMachine:
@@ -49,11 +42,21 @@ def complete_machine(shelf: Shelf) -> CompleteMachine:
 
     Raises NotThere, or OSError if the disk does not give it.
     """
-    file = file_of(shelf, MACHINE)
+    return _machine(*_file_now(shelf, MACHINE))
+
+
+def _file_now(shelf: Shelf, name: str) -> tuple[Path, tuple[int, int]]:
+    """The house file of that name, and what tells its text from an earlier one."""
+    file = file_of(shelf, name)
     status = os.stat(file)
-    return _read_machine(file, status.st_mtime_ns, status.st_size)
+    return file, (status.st_mtime_ns, status.st_size)
 
 
 @lru_cache(maxsize=8)
-def _read_machine(file: Path, changed: int, size: int) -> CompleteMachine:  # noqa: ARG001 - they say when to read it again
+def _check_list(file: Path, _: tuple[int, int]) -> CheckList:
+    return checklist.parse(file.read_text("utf-8", "replace"), file.name)
+
+
+@lru_cache(maxsize=8)
+def _machine(file: Path, _: tuple[int, int]) -> CompleteMachine:
     return machine.parse(file.read_text("utf-8", "replace"), file.name)

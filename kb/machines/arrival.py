@@ -8,7 +8,7 @@ import itertools
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from kb.history.intake import NAME_LIMIT, WORDS_LIMIT, tag_key
 from kb.language.nearest import nearest
@@ -242,7 +242,7 @@ class _Judge:
         used = {*self.shop.tags, *self._tags}
         free = free_tags(self.lot, used)
         for machine in self.good:
-            yield machine if machine.tag else _with_tag(machine, next(free))
+            yield machine if machine.tag else replace(machine, tag=next(free))
 
     def _machine(self, row: Row) -> Arriving:
         told = {name: row.values.get(name, "") for name in ("tag", "model", "words", "place", "look", "serial")}
@@ -296,11 +296,6 @@ class _Judge:
         self.good.append(machine)
         if not is_unknown(machine.model) and machine.model.casefold() not in self._spelt:
             self.unseen[machine.model] += 1
-
-
-def _with_tag(machine: Arriving, tag: str) -> Arriving:
-    told = {name: getattr(machine, name) for name in ("line", "model", "words", "place", "look", "serial", "token")}
-    return Arriving(tag=tag, **told)
 
 
 def _wrong_tag(tag: str) -> Iterator[tuple[str, str]]:

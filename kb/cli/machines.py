@@ -15,6 +15,7 @@ from kb.cli.options import done, json_option, say, shop_option, tell
 from kb.history.units import Unit
 
 if TYPE_CHECKING:
+    from kb.bench.leftovers import PartLeft
     from kb.bench.machines import Machine
     from kb.machines.arrival import Arriving, Pallet
     from kb.machines.lots import Lot
@@ -60,10 +61,11 @@ def unit(bench: Bench, tag: str, as_json: bool) -> None:
     Example: benchlore unit P7-012
     """
     found = bench.machines.machine(tag)
+    left = _left(bench, found)
     if as_json:
-        click.echo(json_contract.to_json(of_machine(found)))
+        click.echo(json_contract.to_json(of_machine(found) | {"parts_left": [_of_left(one) for one in left]}))
     else:
-        say("\n".join(_machine_lines(bench, found)))
+        say("\n".join([*_machine_lines(bench, found), *map(_left_line, left)]))
 
 
 @click.command()
@@ -173,6 +175,29 @@ def _given(unit: Unit) -> list[Any]:
     from kb.history.intake import tag_key
 
     return [one for one in unit.moved if tag_key(one.donor) == unit.key]
+
+
+def _left(bench: Bench, found: Machine) -> tuple[PartLeft, ...]:
+    """What a donor can still give; nothing is reckoned for any other machine."""
+    from kb.machines.units import FloorState
+
+    if found.stands.state is not FloorState.DONOR:
+        return ()
+    from kb.bench.leftovers import parts_left
+
+    return parts_left(bench.parts, found)
+
+
+def _of_left(one: PartLeft) -> dict[str, Any]:
+    return {"part": one.part, "count": one.count, "good": round(one.good, 4), "wanted_by": list(one.waiting)}
+
+
+def _left_line(one: PartLeft) -> str:
+    from kb.machines.telling import in_ten
+
+    count = f"{one.count} " if one.count > 1 else ""
+    waiting = f", wanted by {', '.join(one.waiting)}" if one.waiting else ""
+    return f"  left: {count}{one.part}, good {in_ten(one.good)}{waiting}"
 
 
 def _of_job(unit: Unit, name: str) -> dict[str, Any]:

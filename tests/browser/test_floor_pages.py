@@ -124,54 +124,79 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     fill_with_invented_jobs(bench, 13)
     bench.asking.models()
     bench.machines.lots()
-    bench.close()
+    bench.pile.view()  # a server that has run since the morning
     with served(create_app(bench)) as address:
         yield address
+    bench.close()
     shutil.rmtree(bench.folder)
 
 
-#: Seconds within which an answer is there; a machine that many share is given more.
-SOON = 1.0 if os.environ.get("BENCHLORE_LONG") == "1" else 4.0
+#: Seconds within which an answer is there; where many share the machine, only the seconds that this process works.
+LONG = os.environ.get("BENCHLORE_LONG") == "1"
+now, SOON = (time.perf_counter, 1.0) if LONG else (time.process_time, 2.0)
 #: What is asked at the bench, the tag scanned first or nothing, the links tapped, and what the answer holds.
 QUESTIONS = {
+    "what do I take next, and why that one": ("", ("Pile",), ("Next:", "in 10, about ")),
     "what is this machine, what was done, what is missing": ("P7-009", (), ("waiting for a part", "Get the ", "Jobs")),
-    "what is this donor good for": ("P7-022", (), ("donor", "Take from it what others need.")),
-    "what do I check next on it": ("P7-004", ("Check-out",), ("Check-out",)),
+    "who has the part it waits for": ("P7-007", ("Who has one?",), ("P7-025", "fits: the same model", "good ")),
+    "what is this donor good for": ("P7-022", (), ("donor", "Still in it", "Wanted by P7-020")),
+    "what do I check next on it": (
+        "P7-004",
+        ("Check-out",),
+        ("min left", "What is left, in the order that takes least"),
+    ),
+    "what do I order tonight": ("", ("Parts",), ("What machines wait for", "Order 1")),
+    "this piece came, for whom": ("", ("Parts",), ("fan · Eider 17 · P7-009",)),
     "where does it stand": ("P7-012", (), ("place ",)),
-    "how far is this lot": ("", ("Machines", "Lot P7"), ("36 machines", "11 waiting", "7 ready")),
-    "what waits for a part": ("", ("Machines", "Lot P7"), ("5 waiting for a part",)),
-    "what do I order tonight": ("", ("Parts",), ("What machines wait for",)),
-    "what has a working one cost": ("", ("Cost",), ("P6",)),
+    "how many of this lot will work": ("", ("Machines", "How many will work? Lot P7"), ("of these will work",)),
+    "how far is this lot": (
+        "",
+        ("Machines", "Lot P7"),
+        ("36 machines", "11 waiting", "7 ready", "5 waiting for a part"),
+    ),
+    "what has a working one cost, what may I bid": ("", ("Cost",), ("A working one", "What may the next pallet cost?")),
 }
 
 
 @pytest.mark.parametrize("script", [True, False], ids=["script", "no script"])
-@pytest.mark.parametrize("question", QUESTIONS)
 def test_the_questions_of_a_day_are_answered_in_two_taps_and_a_second(
-    chromium: Browser, demo: str, question: str, script: bool
+    chromium: Browser, demo: str, script: bool
 ) -> None:
-    tag, taps, answers = QUESTIONS[question]
     context = chromium.new_context(java_script_enabled=script, reduced_motion="reduce", **SCREENS["phone"])
     held = watched(context, demo)
-    page = held.page
-    took = 0.0
-    if tag:
-        page.locator("#q").fill(tag)
-        began = time.perf_counter()
-        page.keyboard.press("Enter")
-        page.wait_for_url(f"**/u/{tag}")
-        took = time.perf_counter() - began
-    for link in taps:
-        began = time.perf_counter()
-        page.get_by_role("link", name=link, exact=True).first.click()
-        page.wait_for_load_state()
-        took = max(took, time.perf_counter() - began)
-    shown = page.locator("main").inner_text()
-    found = breaches(page) if script else []
+    amiss: dict[str, list[str]] = {}
+    judged: set[str] = set()
+    for question, (tag, taps, answers) in QUESTIONS.items():
+        held.page.goto(demo)
+        took = answered_after(held.page, tag, taps)
+        shown = " ".join(held.page.locator("main").inner_text().split()).casefold()
+        found = [f"lacks: {answer}" for answer in answers if answer.casefold() not in shown]
+        if script and held.page.url not in judged:
+            found += breaches(held.page)
+            judged.add(held.page.url)
+        if took >= SOON:
+            found.append(f"took {took:.1f} s")
+        if found:
+            amiss[question] = found
     context.close()
 
-    assert [answer for answer in answers if answer.casefold() not in shown.casefold()] == []
-    assert len(taps) <= 2
-    assert took < SOON
-    assert found == []
+    assert amiss == {}
+    assert max(len(taps) for _, taps, _ in QUESTIONS.values()) == 2
     assert held.errors == []
+
+
+def answered_after(page: Page, tag: str, taps: tuple[str, ...]) -> float:
+    """The longest that one of these took, in seconds: the tag read into the first page, then a tap on each link."""
+    waits = [0.0]
+    if tag:
+        page.locator("#q").fill(tag)
+        began = now()
+        page.keyboard.press("Enter")
+        page.wait_for_url(f"**/u/{tag}")
+        waits.append(now() - began)
+    for link in taps:
+        began = now()
+        page.get_by_role("link", name=link, exact=True).first.click()
+        page.wait_for_load_state()
+        waits.append(now() - began)
+    return max(waits)

@@ -8,6 +8,8 @@ from pathlib import Path
 
 from click.testing import Result
 
+from kb.bench.front import Bench
+
 Run = Callable[..., Result]
 PALLET = "tag,model,complaint,place\nP7-001,Tern 13,no battery,A1\nP7-002,Skua 14,keys dead,A2\n,Skua 14,,A3\n"
 
@@ -60,3 +62,19 @@ def test_labels_of_a_lot_are_one_file_to_print_and_never_replace_another_unasked
     assert all(f"<b>{tag}</b>" in told for tag in ("P7-001", "P7-002", "P7-003", "X-1"))
     assert "add --replace" in run("labels", "--lot", "P7", "--out", "labels.html", status=1).stderr
     assert "name tags" in run("labels", "--out", "other.html", status=2).stderr
+
+
+def test_a_donor_tells_what_is_left_in_it_and_for_whom(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "list.csv").write_text("tag,model\nP7-001,Tern 13\nP7-002,Tern 13\n")
+    run("intake", "list.csv", "--lot", "P7", "--new-models")
+    shop = Bench(tmp_path / "shop")
+    shop.machines.give_up("P7-001", "lid broken")
+    shop.machines.want("P7-002", "panel")
+    shop.close()
+
+    told = json.loads(run("unit", "P7-001", "--json").stdout)
+
+    assert told["parts_left"][0]["part"] == "panel"
+    assert told["parts_left"][0]["wanted_by"] == ["P7-002"]
+    assert "  left: panel, good 10 in 10, wanted by P7-002" in run("unit", "P7-001").stdout
+    assert json.loads(run("unit", "P7-002", "--json").stdout)["parts_left"] == []

@@ -7,11 +7,13 @@ from collections.abc import Callable
 from flask import Blueprint, abort, redirect, render_template, request
 from werkzeug.wrappers import Response
 
+from kb.bench.leftovers import parts_left
 from kb.bench.machines import Machine, NoMachine
 from kb.history.intake import tag_key
 from kb.library.spellings import spellings
 from kb.machines.cost.money import cents_of
-from kb.machines.units import is_unknown
+from kb.machines.telling import in_ten
+from kb.machines.units import FloorState, is_unknown
 from webui import fields
 from webui.fields import TypedComplaint, job_address, tag_in, unit_address
 from webui.guard.safety import once, remember
@@ -40,6 +42,8 @@ def show(tag: str) -> str | tuple[str, int]:
         gave=[one for one in found.unit.moved if tag_key(one.donor) == found.unit.key],
         got=[one for one in found.unit.moved if tag_key(one.tag) == found.unit.key],
         pictures=desk.pictures(found.unit),
+        left=parts_left(fields.bench().parts, found) if found.stands.state is FloorState.DONOR else (),
+        in_ten=in_ten,
         parts=sorted(spellings().parts),
         checkout=address_of(found.unit.tag),
         by=request.cookies.get(fields.INITIALS_COOKIE, ""),

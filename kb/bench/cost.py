@@ -8,7 +8,7 @@ from functools import partial
 
 from kb.base.trouble import NotThere, Refusal
 from kb.bench.machines import MachineDesk
-from kb.bench.shop import Desk
+from kb.bench.shop import Desk, Shop
 from kb.history.intake import tag_key
 from kb.library import house
 from kb.library.machine import CompleteMachine
@@ -45,10 +45,23 @@ class Costs:
 
 
 class CostDesk(Desk):
-    """Where money is reckoned."""
+    """Where money is reckoned; what was reckoned is kept until the history, the settings or a house file changes."""
+
+    def __init__(self, shop: Shop) -> None:
+        super().__init__(shop)
+        self._kept: tuple[object, Costs] | None = None
 
     def costs(self) -> Costs:
         """What everything cost so far."""
+        shop = self.shop
+        lists = house.check_list(shop.shelf), house.complete_machine(shop.shelf)
+        grounds = (shop.history().tip(), shop.settings, *lists)
+        kept = self._kept
+        if kept is None or kept[0] != grounds:
+            kept = self._kept = (grounds, self._reckoned())
+        return kept[1]
+
+    def _reckoned(self) -> Costs:
         settings = self.shop.settings
         machines = MachineDesk(self.shop)
         units = machines.units()

@@ -13,6 +13,8 @@ from helpers.visiting import Visitor
 from kb.base.trouble import Refusal
 from kb.bench.front import Bench
 from kb.history import kinds
+from kb.library import house
+from kb.library.customs import FOLDER
 from kb.machines.cost.money import cents_of
 from kb.machines.cost.offers import offer_of
 from kb.model import Confirmation
@@ -175,3 +177,18 @@ def test_an_offer_from_an_old_spreadsheet_is_read_with_its_letters(run: Callable
     (tmp_path / "offer.csv").write_bytes("model;count;sale\nTärn;zwölf;90\n".encode("cp1252"))
 
     assert "`zwölf` is no number of machines" in run("cost", "--bid", "offer.csv", status=1).stderr
+
+
+def test_costs_follow_records_settings_and_house_lists_and_are_reckoned_once_in_between(bench: Bench) -> None:
+    pallet(bench)
+    first = bench.cost.costs()
+    assert bench.cost.costs() is first
+    bench.shop.kept_settings.set_money(7200)
+    assert bench.cost.costs().unit("P1-1").work == 2400
+    bench.machines.let_go("P1-2", "waste")
+    assert bench.cost.costs().lots[0].open == 0
+    machine = house.file_of(bench.shop.shelf, house.MACHINE).read_text()
+    own = bench.folder / "entries" / FOLDER / house.MACHINE
+    own.parent.mkdir(parents=True)
+    own.write_text(machine.replace("weight 15", "weight 5"))
+    assert bench.cost.costs().unit("P1-3").cents > first.unit("P1-3").cents

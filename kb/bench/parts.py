@@ -159,15 +159,17 @@ class PartsDesk(Desk):
         """
         name = spelled_part(part)
         machines = MachineDesk(self.shop)
-        giver = machines.unit(donor)
         receiver = machines.unit(tag).tag if tag.strip() else ""
-        if receiver and tag_key(receiver) == giver.key:
-            raise Refusal(f"{name} cannot go from {giver.tag} into itself; name the machine that gets it")
         history = self.shop.history()
         with history.together():
-            gone = parts_told(history.records_since()).gone.get((giver.key, name), 0)
+            if token and (written := history.written_with(token)):
+                return written
+            giver = machines.unit(donor)
+            if receiver and tag_key(receiver) == giver.key:
+                raise Refusal(f"{name} cannot go from {giver.tag} into itself; name the machine that gets it")
+            gone = [one for one in giver.moved if tag_key(one.donor) == giver.key and one.part == name]
             held = self._whole().part(name, giver.model)
-            if gone >= (held.count if held else 1):
+            if len(gone) >= (held.count if held else 1):
                 raise Refusal(f"{name} has left {giver.tag} already; look for another donor")
             body = {"donor": giver.tag, "part": name, "tag": receiver, "good": good}
             return history.note(kinds.PART_OUT, "", body, token)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -15,10 +15,11 @@ from helpers.visiting import Visitor
 
 from kb.base.trouble import Refusal
 from kb.bench.front import Bench
+from kb.bench.machines import MachineDesk
 from kb.history import kinds
-from kb.history.record import Record
+from kb.history.units import Unit
 from kb.library.shelf import digest
-from kb.machines.parts_told import PartsTold, Purchase, parts_told
+from kb.machines.parts_told import Purchase
 from kb.model import Answer
 from webui.app import create_app
 
@@ -70,12 +71,14 @@ def test_a_part_leaves_a_donor_once_and_ends_the_wait_of_the_machine_that_gets_i
 def test_of_many_who_take_one_part_at_the_same_moment_one_gets_it(
     floor: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def slowly(records: Iterable[Record]) -> PartsTold:
-        told = parts_told(records)
-        time.sleep(0.05)  # whoever comes meanwhile has to wait
-        return told
+    look = MachineDesk.unit
 
-    monkeypatch.setattr("kb.bench.parts.parts_told", slowly)
+    def slowly(desk: MachineDesk, tag: str) -> Unit:
+        found = look(desk, tag)
+        time.sleep(0.05)  # whoever comes meanwhile has to wait
+        return found
+
+    monkeypatch.setattr(MachineDesk, "unit", slowly)
 
     def take(_: int) -> bool:
         own = Bench(floor.folder, stock=CORPUS)
@@ -89,6 +92,19 @@ def test_of_many_who_take_one_part_at_the_same_moment_one_gets_it(
 
     with ThreadPoolExecutor(6) as people:
         assert sum(people.map(take, range(6))) == 1
+
+
+def test_a_donor_that_got_a_keyboard_itself_still_gives_one(floor: Bench) -> None:
+    floor.parts.take("P7-05", "keyboard", "P7-04")
+    floor.parts.take("P7-04", "keyboard", "P7-02")
+
+    assert floor.machines.unit("P7-02").wanted == ()
+
+
+def test_a_taking_that_is_sent_twice_is_one_taking(floor: Bench) -> None:
+    once, again = (floor.parts.take("P7-04", "keyboard", "P7-02", token="a" * 32) for _ in range(2))
+
+    assert once == again
 
 
 def test_a_struck_taking_brings_the_part_back(floor: Bench) -> None:

@@ -98,14 +98,13 @@ def _written(bench: Bench, tag: str, given: Mapping[str, Any]) -> Failed | None:
 def check_out_lines(stands: CheckOut) -> Iterator[str]:
     """How a check-out stands, and what is left in the order to do it, with the reasons."""
     unit = stands.unit
-    settled = sum(1 for one in stands.standing if one.is_settled)
-    yield f"{unit.tag}{' · ' + unit.model if unit.model else ''}: {settled} of {len(stands.standing)} lines settled"
+    settled = f"{stands.settled} of {len(stands.standing)} lines settled"
+    yield f"{unit.tag}{' · ' + unit.model if unit.model else ''}: {settled}"
     yield from _signed_lines(stands)
     for one in stands.failed:
         yield f"  failed  {one.line.name}{': ' + one.shown.why if one.shown and one.shown.why else ''}"
     if stands.way.todo:
-        saved = stands.way.listed_minutes - stands.way.expected_minutes
-        gain = f", {saved:.0f} less than in the list's own order" if saved >= 0.5 else ""
+        gain = f", {stands.saved:.0f} less than in the list's own order" if stands.saved >= 0.5 else ""
         yield f"About {stands.way.expected_minutes:.0f} min left{gain}."
     for number, todo in enumerate(stands.way.todo, 1):
         yield from _todo_lines(number, todo)

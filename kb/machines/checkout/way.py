@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from kb.library.checklist import CheckLine
 from kb.machines.checkout.figures import ListFigures
@@ -52,7 +52,6 @@ class WayOn:
     held: tuple[tuple[LineStanding, tuple[str, ...]], ...] = ()
     expected_minutes: float = 0.0
     listed_minutes: float = 0.0
-    shares: Mapping[str, float] = field(default_factory=dict)
 
 
 def counted_lines(
@@ -88,7 +87,6 @@ def way_on(standing: Sequence[LineStanding], counted: Mapping[str, Counted]) -> 
         ),
         expected_minutes=figures.minutes_of(way, done),
         listed_minutes=figures.minutes_of(listed, done),
-        shares=figures.shares,
     )
 
 

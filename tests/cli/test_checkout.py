@@ -42,7 +42,7 @@ def test_the_keys_of_the_json_are_stable(machine: Run) -> None:
 
     assert list(found) == [
         "unit", "model", "ready", "kept_here_by", "signed", "next", "expected_minutes", "list_minutes", "order",
-        "waits", "lines", "open_points", "job", "warnings",
+        "waits", "lines", "open_points", "job", "warnings", "version",
     ]  # fmt: skip
     assert list(found["order"][0]) == [
         "line", "text", "minutes", "wait_minutes", "fails", "bad_here", "seen_here", "bad_elsewhere", "seen_elsewhere",

@@ -8,6 +8,7 @@ import tomllib
 from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 from click.testing import Result
@@ -629,3 +630,24 @@ def test_an_unknown_name_is_refused_before_anything_is_written(bench: Bench) -> 
         bench.shop.kept_settings.change_tools(lack=["scale", "no such thing at all"])
 
     assert not bench.shop.kept_settings.path.exists()
+
+
+# The shop's zone
+
+
+def test_the_zone_comes_from_the_environment_then_the_file_then_the_computer(tmp_path: Path) -> None:
+    assert SettingsFile(tmp_path, {}).now().zone is None
+    (tmp_path / "shop.toml").write_text('zone = "Europe/Oslo"\n')
+    assert SettingsFile(tmp_path, {}).now().zone == ZoneInfo("Europe/Oslo")
+    assert SettingsFile(tmp_path, {"BENCHLORE_ZONE": "Asia/Tokyo"}).now().zone == ZoneInfo("Asia/Tokyo")
+
+
+@pytest.mark.parametrize("text", ['zone = "Nowhere/Land"', 'zone = "../secret"', "zone = [", "zone = 7"])
+def test_a_zone_that_is_none_is_named_and_the_shop_goes_on(tmp_path: Path, text: str) -> None:
+    (tmp_path / "shop.toml").write_text(text)
+
+    found = SettingsFile(tmp_path, {}).now()
+
+    assert found.zone is None
+    assert "shop.toml" in found.problem
+    assert found.problem in Bench(tmp_path).health.state().problems

@@ -35,7 +35,7 @@ JUDGED = {
     "kb/diagnosis/contrast.py": "tests/diagnosis/test_fit.py",
     "kb/diagnosis/causes.py": "tests/diagnosis/test_learning.py tests/bench/test_front.py",
     "kb/diagnosis/counts.py": "tests/diagnosis/test_learning.py tests/bench/test_settings.py",
-    "kb/review/failures.py": "tests/review/test_overview.py",
+    "kb/review/failures.py": "tests/review/test_failures.py",
     "kb/history/record.py": "tests/history/test_pinned.py tests/history/test_ledger.py",
     "kb/history/exchange.py": "tests/history/test_exchange.py",
 }

@@ -83,23 +83,6 @@ def test_an_unfinished_last_word_is_completed_while_typing(bench: Bench) -> None
     assert bench.asking.search("keyb", unfinished=True).entries[0].entry == "keys-dead"
 
 
-def test_probabilities_of_entries_and_something_else_sum_to_one(bench: Bench) -> None:
-    answer = bench.asking.search("battery", limit=50)
-
-    assert sum(entry.probability for entry in answer.entries) + answer.something_else == pytest.approx(1.0)
-
-
-def test_the_causes_of_an_entry_sum_to_the_entry(bench: Bench) -> None:
-    for entry in bench.asking.search("batt missing", limit=50).entries:
-        assert sum(cause.probability for cause in entry.causes) == pytest.approx(entry.probability)
-
-
-def test_the_same_question_gets_the_same_answer(bench: Bench) -> None:
-    one, other = bench.asking.search("no picture"), bench.asking.search("no picture")
-
-    assert one.entries == other.entries
-
-
 class Counted:
     """A library of plain texts by entry number, counted in memory."""
 

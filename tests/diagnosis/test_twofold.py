@@ -47,22 +47,3 @@ def test_both_of_two_faults_stand_among_the_first_two(stock_bench: Bench) -> Non
 
     assert len(two) == 40
     assert len(both) >= 36
-
-
-def test_a_ranking_is_the_order_of_the_answer(stock_bench: Bench) -> None:
-    for words in (TWO, "charges, but will not start", "xqzv wwkj"):
-        answer, ranking = stock_bench.asking.search(words), stock_bench.asking.rank(words)
-
-        assert [slug for slug, _, _ in ranking.entries] == [entry.entry for entry in answer.entries]
-        assert [share for _, share, _ in ranking.entries] == [entry.probability for entry in answer.entries]
-        assert (ranking.fits, ranking.two) == (answer.fits, answer.two)
-
-
-def test_what_an_entry_states_to_speak_against_it_is_told_and_counts(stock_bench: Bench) -> None:
-    stated = stock_bench.entries.entry("wired-network-no-link")
-    assert stated is not None
-    said = stated.not_this_if[0]
-    answer = stock_bench.asking.search(f"{said}, network light stays off", limit=20)
-
-    told = {entry.entry: entry.against for entry in answer.entries}
-    assert said in told.get("wired-network-no-link", ())

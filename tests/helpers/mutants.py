@@ -25,19 +25,19 @@ SEED = 20261129
 EACH, PATIENCE = 25, 120
 #: Annotations are never run: a `|` between types is no arithmetic. Decorators and exceptions are no figures either.
 LEFT_OUT = ("BitOr", "RemoveDecorator", "ExceptionReplacer")
-#: Every module that is judged, with its tests; its own doctests are always among them.
+#: Every module that is judged, with tests beside those of its own file; its own doctests are always among them.
 JUDGED = {
-    "kb/diagnosis/belief.py": "tests/laws/test_belief.py",
-    "kb/diagnosis/guide.py": "tests/diagnosis/test_guide.py tests/diagnosis/test_covers.py",
-    "kb/diagnosis/lookahead.py": "tests/diagnosis/test_covers.py tests/diagnosis/test_guide.py",
-    "kb/diagnosis/repairs.py": "tests/diagnosis/test_covers.py tests/diagnosis/test_guide.py",
-    "kb/diagnosis/fit.py": "tests/diagnosis/test_fit.py",
+    "kb/diagnosis/belief.py": "",
+    "kb/diagnosis/guide.py": "tests/diagnosis/test_lookahead.py tests/diagnosis/test_case.py",
+    "kb/diagnosis/lookahead.py": "tests/diagnosis/test_case.py tests/diagnosis/test_guide.py",
+    "kb/diagnosis/repairs.py": "tests/diagnosis/test_case.py tests/diagnosis/test_guide.py",
+    "kb/diagnosis/fit.py": "",
     "kb/diagnosis/contrast.py": "tests/diagnosis/test_fit.py",
-    "kb/diagnosis/causes.py": "tests/diagnosis/test_learning.py tests/bench/test_front.py",
-    "kb/diagnosis/counts.py": "tests/diagnosis/test_learning.py tests/bench/test_settings.py",
-    "kb/review/failures.py": "tests/review/test_failures.py",
-    "kb/history/record.py": "tests/history/test_pinned.py tests/history/test_ledger.py",
-    "kb/history/exchange.py": "tests/history/test_exchange.py",
+    "kb/diagnosis/causes.py": "tests/diagnosis/test_knowledge.py tests/bench/test_front.py",
+    "kb/diagnosis/counts.py": "tests/diagnosis/test_knowledge.py tests/bench/test_settings.py",
+    "kb/review/failures.py": "tests/review/test_overview.py",
+    "kb/history/record.py": "tests/history/test_verification.py tests/history/test_pinned.py",
+    "kb/history/exchange.py": "",
 }
 
 
@@ -78,6 +78,12 @@ def main() -> None:
         print(f"\n{one.module}:{one.line}\n{one.change}")
 
 
+def own_tests(module: str) -> str:
+    """The file that holds the tests of a module of the core."""
+    room, _, name = module.removeprefix("kb/").rpartition("/")
+    return f"tests/{room}/test_{name}"
+
+
 def judged(module: str, seconds: float) -> Verdict:
     """What the tests of a module notice of a sample of its faults, within about so many seconds.
 
@@ -86,7 +92,7 @@ def judged(module: str, seconds: float) -> Verdict:
     from cosmic_ray.mutating import mutate_and_test
     from cosmic_ray.work_item import TestOutcome
 
-    command = f"{sys.executable} -m pytest -x -q -n 0 -p no:cacheprovider {module} {JUDGED[module]}"
+    command = f"{sys.executable} -m pytest -x -q -n 0 -p no:cacheprovider {module} {own_tests(module)} {JUDGED[module]}"
     before = subprocess.run(command.split(), capture_output=True, text=True, check=False)
     if before.returncode:
         raise SystemExit(f"{module}: its tests fail before anything is changed\n{before.stdout[-2000:]}")

@@ -39,12 +39,6 @@ FULL = Job(
 
 
 @pytest.fixture
-def tmp_path() -> Iterator[Path]:
-    with quick_folder() as folder:
-        yield folder
-
-
-@pytest.fixture
 def history(tmp_path: Path) -> Iterator[History]:
     with History.open(tmp_path / "history.db") as opened:
         yield opened

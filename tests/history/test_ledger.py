@@ -8,91 +8,27 @@ import random
 import shutil
 import sqlite3
 import subprocess
-import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from helpers.places import ROOT
-from helpers.shops import quick_folder
-from sqlite_utils import Database, Migrations
+from helpers.backed_up import FOREIGN
+from helpers.ledgers import process, raw
 
-from kb.history import History, kinds, schema
+from kb.history import History, schema
 from kb.history.ledger import Ledger
 from kb.history.marks import Marker, Tip, read_marker, read_tip
-from kb.history.trouble import DiskTrouble, HistoryBusy, HistoryForeign, HistoryLost, HistoryTrouble, NoHistory
+from kb.history.trouble import (
+    DiskTrouble,
+    HistoryBusy,
+    HistoryForeign,
+    HistoryLost,
+    NoHistory,
+)
 from kb.history.verification import verify
 from kb.model import Confirmation
-
-#: The columns after seq and id of the first record, with a token to be filled in.
-REST = "job, shop, at, kind, body, {}, chain FROM records WHERE seq = 1"
-
-
-@pytest.fixture
-def tmp_path() -> Iterator[Path]:
-    with quick_folder() as folder:
-        yield folder
-
-
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
-    """A history of five closed jobs in a shop folder of its own."""
-    path = tmp_path / "shop" / "history.db"
-    with History.open(path) as history:
-        for unit in range(5):
-            confirmed = Confirmation("no-light/dc-jack", model="Tern 13", unit=f"T-{unit}")
-            history.close_job(confirmed, f"form-{unit}")
-    return path
-
-
-def raw(path: Path) -> sqlite3.Connection:
-    return sqlite3.connect(path, isolation_level=None)
-
-
-def process(script: str, *arguments: object) -> subprocess.Popen[str]:
-    return subprocess.Popen(
-        [sys.executable, "-c", script, *map(str, arguments)],
-        cwd=ROOT,
-        text=True,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        stdin=subprocess.PIPE,
-    )
-
-
-@pytest.mark.parametrize(
-    "statement",
-    [
-        "UPDATE records SET body = '{}'",
-        "DELETE FROM records",
-        "DELETE FROM records WHERE seq = 5",
-        f"INSERT OR REPLACE INTO records SELECT 3, 'x', {REST.format('NULL')}",
-        f"INSERT OR REPLACE INTO records SELECT 6, id, {REST.format('NULL')}",
-        f"INSERT OR REPLACE INTO records SELECT 6, 'x', {REST.format('token')}",
-        f"INSERT INTO records SELECT 9, 'x', {REST.format('NULL')}",
-        "UPDATE about SET value = 'x'",
-        "DELETE FROM about",
-        "INSERT INTO about VALUES ('shop', 'x')",
-        "INSERT OR REPLACE INTO about SELECT key, value FROM about",
-    ],
-)
-def test_the_file_itself_refuses_to_change_or_lose_a_record(path: Path, statement: str) -> None:
-    connection = raw(path)
-    before = connection.execute("SELECT * FROM records, about").fetchall()
-    with pytest.raises(sqlite3.IntegrityError, match="append-only"):
-        connection.execute(statement)
-    assert connection.execute("SELECT * FROM records, about").fetchall() == before
-    connection.close()
-
-
-def test_the_tables_take_no_value_of_another_type(path: Path) -> None:
-    connection = raw(path)
-    with pytest.raises(sqlite3.IntegrityError, match="cannot store"):
-        connection.execute("INSERT INTO records VALUES (6, x'00', '', '', '', '', '', NULL, '')")
-    connection.close()
 
 
 def test_the_file_is_written_with_a_rollback_journal_and_full_flushing(path: Path) -> None:
@@ -131,13 +67,6 @@ def test_without_leave_to_make_one_a_missing_history_is_said_and_not_made(tmp_pa
     with pytest.raises(NoHistory, match="no history yet"):
         History.open(tmp_path / "history.db", create=False)
     assert list(tmp_path.iterdir()) == []
-
-
-def test_a_lost_id_file_is_written_again(path: Path) -> None:
-    before = path.with_name("history.id").read_bytes()
-    path.with_name("history.id").unlink()
-    History.open(path).close()
-    assert path.with_name("history.id").read_bytes() == before
 
 
 def vanish(path: Path) -> None:
@@ -189,19 +118,6 @@ def verify_or_raise(path: Path) -> None:
         list(history.closed_jobs())
 
 
-def test_the_restore_command_names_the_newest_daily_backup_and_quotes_the_folder(tmp_path: Path) -> None:
-    path = tmp_path / "my shop" / "history.db"
-    History.open(path).close()
-    (path.parent / "backups").mkdir()
-    for day in ("2026-11-23", "2026-11-24"):
-        (path.parent / "backups" / f"benchlore-{day}.zip").touch()
-    path.unlink()
-    with pytest.raises(HistoryLost) as caught:
-        History.open(path)
-    shop = path.parent
-    assert f"benchlore restore '{shop}/backups/benchlore-2026-11-24.zip' --shop '{shop}'" in str(caught.value)
-
-
 def test_the_history_of_another_shop_is_told_from_ones_own(path: Path, tmp_path: Path) -> None:
     History.open(tmp_path / "other" / "history.db").close()
     shutil.copy(tmp_path / "other" / "history.db", path)
@@ -226,41 +142,6 @@ def test_a_text_file_of_that_name_is_left_alone(tmp_path: Path) -> None:
     with pytest.raises(HistoryForeign, match="not a history"):
         History.open(path)
     assert path.read_text().startswith("notes")
-
-
-def next_schema(fails: bool = False) -> Migrations:
-    """The present steps and one that a later program might bring."""
-    steps = schema.migrations()
-
-    @steps(name="shelves")
-    def shelves(db: Database) -> None:
-        db.table("shelf").create({"name": str}, pk="name", strict=True)
-        db.table("about").insert({"key": "schema", "value": str(schema.SCHEMA + 1)})
-        if fails:
-            raise RuntimeError("power cut")
-
-    return steps
-
-
-def test_before_a_migration_the_file_is_copied_aside(path: Path) -> None:
-    with History.open(path) as history:
-        records = list(history.records_since())
-    connection = schema.connect(path)
-    schema.upgrade(connection, next_schema(), path)
-    connection.close()
-
-    with History.open(path.with_name("history.before-shelves.db")) as copy:
-        assert list(copy.records_since()) == records
-    with pytest.raises(HistoryForeign, match=r"newer program wrote .* \(schema 2, known here is 1\)"):
-        History.open(path)
-
-
-def test_a_migration_that_fails_changes_nothing(path: Path) -> None:
-    connection = schema.connect(path)
-    with pytest.raises(RuntimeError):
-        schema.upgrade(connection, next_schema(fails=True), path)
-    connection.close()
-    assert verify(path).ok
 
 
 WRITER = """
@@ -476,112 +357,6 @@ def test_a_write_protected_history_can_be_read_but_not_written(path: Path) -> No
     assert "write-protected, nothing saved" in said
 
 
-def rows(path: Path) -> list[tuple[object, ...]] | str:
-    """Every record and fact as the file gives them, or what it says instead."""
-    try:
-        connection = raw(path)
-        connection.text_factory = bytes
-        try:
-            return [
-                *connection.execute("SELECT * FROM records ORDER BY seq"),
-                *connection.execute("SELECT * FROM about ORDER BY key, value"),
-            ]
-        finally:
-            connection.close()
-    except sqlite3.Error as error:
-        return str(error)
-
-
-def test_every_flipped_bit_that_alters_a_record_is_found(path: Path) -> None:
-    """A flip that changes or hides a row is found by SQLite's check or by the chain, none by neither."""
-    with History.open(path) as history, history.together():
-        for number in range(60):
-            history.note(kinds.NO_FIT, "", {"words": f"{number} no light when plugged in " * 14})
-    sound, before = path.read_bytes(), rows(path)
-    chance = random.Random(20261124)
-    altered = missed = 0
-    for _ in range(400):
-        place = chance.randrange(len(sound) * 8)
-        harmed = bytearray(sound)
-        harmed[place // 8] ^= 1 << place % 8
-        path.write_bytes(harmed)
-        if rows(path) != before:
-            altered += 1
-            missed += sound_to_the_check(path)
-    assert altered > 120
-    assert missed == 0
-
-
-def sound_to_the_check(path: Path) -> bool:
-    try:
-        return verify(path).ok
-    except HistoryTrouble:
-        return False
-
-
-def test_a_record_edited_behind_the_triggers_is_named(path: Path) -> None:
-    connection = raw(path)
-    for trigger in ("records_no_update", "records_no_delete"):
-        connection.execute(f"DROP TRIGGER {trigger}")
-    connection.execute("UPDATE records SET body = replace(body, 'T-2', 'T-9') WHERE seq = 3")
-    connection.close()
-
-    found = verify(path)
-
-    assert found.first_bad_seq == 3
-    assert "records_no_delete, records_no_update" in found.structure
-    assert "record 3 is not as it was written or is missing" in found.problems()
-    assert not found.ok
-
-
-def test_a_record_removed_from_the_middle_is_named(path: Path) -> None:
-    connection = raw(path)
-    text = connection.execute("SELECT sql FROM sqlite_master WHERE name = 'records_no_delete'").fetchone()[0]
-    connection.execute("DROP TRIGGER records_no_delete")
-    connection.execute("DELETE FROM records WHERE seq = 2")
-    connection.execute(text)
-    connection.close()
-    found = verify(path)
-    assert (found.first_bad_seq, found.structure, found.ok) == (2, "", False)
-
-
-def test_a_cut_off_tail_is_noticed_by_the_tip(path: Path) -> None:
-    earlier = path.read_bytes()
-    with History.open(path) as history:
-        history.open_job("Tern 13")
-    path.write_bytes(earlier)
-    found = verify(path)
-    assert (found.tip, found.chain_ok, found.structure, found.ok) == ("ahead", True, "", False)
-    assert found.problems() == ("records at the end are missing",)
-
-
-def test_a_tip_that_lags_behind_is_no_trouble(path: Path) -> None:
-    earlier = path.with_name("history.tip").read_bytes()
-    with History.open(path) as history:
-        history.open_job("Tern 13")
-    path.with_name("history.tip").write_bytes(earlier)
-    assert verify(path).ok
-    path.with_name("history.tip").unlink()
-    assert (verify(path).tip, verify(path).ok) == ("missing", True)
-
-
-def test_a_sound_history_says_how_it_is_kept(path: Path) -> None:
-    found = verify(path, lambda: datetime(1970, 1, 1, tzinfo=UTC))
-    assert (found.sqlite_version, found.journal_mode) == (sqlite3.sqlite_version, "delete")
-    assert (found.records, found.tip, found.ok) == (5, "in step", True)
-    assert "cannot be" in found.clock_warning
-
-
-def test_a_damaged_record_is_said_and_not_a_traceback(path: Path) -> None:
-    connection = raw(path)
-    connection.execute(
-        "INSERT INTO records SELECT 6, 'x', job, shop, at, kind, 'no json', NULL, chain FROM records WHERE seq = 5"
-    )
-    connection.close()
-    with History.open(path) as history, pytest.raises(HistoryLost, match="record 6 is damaged"):
-        list(history.closed_jobs())
-
-
 def test_a_connection_copies_as_of_one_moment(path: Path, tmp_path: Path) -> None:
     with Ledger.open(path) as ledger:
         ledger.copy_to(tmp_path / "copy.db")
@@ -589,3 +364,15 @@ def test_a_connection_copies_as_of_one_moment(path: Path, tmp_path: Path) -> Non
     with Ledger.open(tmp_path / "copy.db") as copy:
         assert copy.tip() == tip
         assert tip == Tip(5, tip.chain)
+
+
+def test_a_record_that_the_file_does_not_take_is_never_acknowledged(path: Path) -> None:
+    with sqlite3.connect(path) as file:
+        file.execute(FOREIGN[0])
+    file.close()
+    count = verify(path).records
+
+    with History.open(path) as history, pytest.raises(HistoryLost, match="takes no records"):
+        history.close_job(Confirmation("no-light/dc-jack", model="Tern 13"))
+
+    assert verify(path).records == count

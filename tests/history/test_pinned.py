@@ -8,13 +8,11 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from helpers.places import TESTS
-from helpers.shops import quick_folder
 
 from kb.bench.front import Bench
 from kb.history import History
@@ -28,12 +26,6 @@ HERE = TESTS
 CORPUS, PINNED = HERE / "corpus", HERE / "data" / "pinned"
 CHAIN = "ee81c657584465eb7bc3c0ced8bf2ce969b73ce57eb41e5448d543a2f5e9bf73"
 NOW = datetime(2026, 11, 30, 8, 0, tzinfo=UTC)
-
-
-@pytest.fixture
-def tmp_path() -> Iterator[Path]:
-    with quick_folder() as folder:
-        yield folder
 
 
 @pytest.fixture

@@ -30,8 +30,6 @@ from kb.index import refresh
 from kb.index.index import Index
 from kb.index.jobs import JobTable
 from kb.index.remembered import Kept, Remembered
-from kb.language import words
-from kb.language.words import Lexicon
 from kb.model import Confirmation, Finding, Job
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
@@ -159,21 +157,6 @@ def figures_anew(shop: Path, folder: Path) -> list[object]:
         bench.close()
 
 
-@pytest.fixture(scope="module", autouse=True)
-def _words_read_once() -> Iterator[None]:
-    """The stock words take longer to read than all the rest of a small shop; here the same files are read once."""
-    read: dict[tuple[object, ...], Lexicon] = {}
-
-    def read_once(*files: Path) -> Lexicon:
-        key = tuple(file.read_bytes() if file.exists() else b"" for file in files)
-        return read[key] if key in read else read.setdefault(key, whole(*files))
-
-    whole = words.read_lexicon
-    with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(words, "read_lexicon", read_once)
-        yield
-
-
 def confirmed(bench: Bench) -> dict[str, int]:
     return {failure.cause: failure.jobs for failure in bench.looking_back.overview().review.failures}
 
@@ -206,44 +189,6 @@ def test_right_after_a_restore_all_is_well(run: Callable[..., Result]) -> None:
     run("restore", "older.zip", "--replace")
 
     assert "all is well" in run("verify").stdout
-
-
-@pytest.mark.parametrize("change", [
-    "UPDATE job SET cause = 'no-battery/plug'",
-    "UPDATE job SET entry = 'keys-dead'",
-    "UPDATE job SET model = 'Skua 14'",
-    "UPDATE job SET minutes = 11.5",
-    "UPDATE job SET part = 'keyboard'",
-    "UPDATE job SET outcomes = '[]'",
-    "UPDATE job SET closed_at = '2026-11-02T08:00:00Z'",
-    "UPDATE job SET job = 'another00000'",
-    "DELETE FROM job",
-    "UPDATE job SET retracted = 'retracted'",
-])  # fmt: skip
-def test_an_index_that_holds_another_job_than_the_history_is_named(bench: Bench, change: str) -> None:
-    shown = Finding("no-battery/fit-a-battery-known-to-be-good", "battery appears")
-    job = bench.jobs.confirm(
-        Confirmation("no-battery/pack", "Tern 13", minutes=12, part="battery", outcomes=(shown,))
-    ).job
-    assert (bench.health.state().in_step, bench.health.state().problems) == (True, ())
-    with sqlite3.connect(bench.folder / "index.db") as index:
-        index.execute(change)
-
-    state = bench.health.state()
-
-    assert not state.in_step
-    assert [problem for problem in state.problems if f"does not hold job {job} as the history does" in problem]
-
-
-def test_an_index_that_holds_a_job_too_many_is_named(bench: Bench) -> None:
-    bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13"))
-    second = bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13")).job
-    bench.jobs.retract(second, "it was another")
-    assert bench.health.state().in_step
-    with sqlite3.connect(bench.folder / "index.db") as index:
-        index.execute("UPDATE job SET retracted = ''")
-
-    assert any(f"does not hold job {second}" in problem for problem in bench.health.state().problems)
 
 
 def test_a_job_saved_while_the_index_is_looked_at_is_no_stray(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:

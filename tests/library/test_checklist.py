@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
-from kb.library import checklist, machine
+from kb.library import checklist
 from kb.library.checklist import CheckList
 from kb.library.shelf import stock_folder
 from kb.library.spellings import spellings
@@ -46,14 +44,6 @@ def test_every_line_that_can_fail_names_sheets_and_parts_that_there_are(
         assert set(line.parts) <= spellings().parts, line.name
 
 
-def test_the_shipped_machine_has_no_problem_and_its_weights_make_a_hundred() -> None:
-    read = machine.parse(Path(stock_folder() / "house" / "machine.md").read_text("utf-8"))
-
-    assert read.remarks == ()
-    assert sum(part.weight for part in read.general) == 100
-    assert {part.name for part in read.general} <= spellings().parts
-
-
 @pytest.mark.parametrize(
     ("written", "problem", "instead"),
     [
@@ -72,13 +62,3 @@ def test_a_line_that_is_not_in_the_form_is_named_with_what_to_write(written: str
     assert remark.problem == problem
     assert instead in remark.instead
     assert remark.line in (3, 4)
-
-
-def test_a_model_with_parts_of_its_own_keeps_the_general_ones() -> None:
-    general = "# A machine\n- **fan** (weight 2; out 8 min; depth 2)\n- **panel** (weight 15)\n"
-    text = general + "## Skua 14\n- **fan** (count 2)"
-
-    read = machine.parse(text)
-
-    assert [(part.name, part.count) for part in read.parts("SKUA 14")] == [("fan", 2), ("panel", 1)]
-    assert read.part("fan", "Tern 13") == read.general[0]

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from kb.bench.front import Bench
 from kb.library import editing, unwritten
 from kb.library.markdown import MAX_BYTES, parse
-from kb.library.shelf import digest, stock_folder
+from kb.library.shelf import stock_folder
 from kb.model import Confirmation, Finding
 
 SLUG = "battery-not-detected"
@@ -377,39 +377,3 @@ def test_the_model_named_in_the_words_counts_and_the_page_says_so(bench: Bench, 
     assert "1 job on this model, 1 on others" in page.text
     assert "model=Tern+13" in page.link("It was this")
     assert 'name="model" value="Skua 14"' in page.html
-
-
-# Laws
-
-
-LINES = st.lists(st.sampled_from(["a", "b", "c", "", "- x"]), max_size=30).map(lambda lines: "\n".join([*lines, "end"]))
-
-
-@given(LINES, LINES)
-def test_the_places_of_a_difference_stand_where_they_say(old: str, new: str) -> None:
-    after = new.splitlines()
-    for place in editing.differences(old, new):
-        shown = [line.text for line in place.lines if line.sign != "old"]
-        assert after[place.first - 1 : place.first - 1 + len(shown)] == shown
-
-
-@given(LINES, LINES)
-def test_outside_the_places_nothing_differs(old: str, new: str) -> None:
-    places = editing.differences(old, new)
-
-    removed = sum(line.sign == "old" for place in places for line in place.lines)
-    added = sum(line.sign == "new" for place in places for line in place.lines)
-    assert len(old.splitlines()) - removed + added == len(new.splitlines())
-    assert (places == ()) == (old.splitlines() == new.splitlines())
-
-
-@pytest.mark.parametrize("text", [STOCK, STOCK.replace("\n", "\r\n"), STOCK.replace("## Fix", "## Pictures\n\n## Fix")])
-def test_a_picture_put_in_and_taken_out_leaves_the_entry_as_it_was(text: str) -> None:
-    one = editing.with_picture(text, f"{SLUG}-1.jpg", "the plug")
-    two = editing.with_picture(one, f"{SLUG}-2.jpg", "")
-
-    assert [named.file for named in editing.pictures_in(two)] == [f"{SLUG}-1.jpg", f"{SLUG}-2.jpg"]
-    bare = editing.without_picture(editing.without_picture(two, f"{SLUG}-1.jpg"), f"{SLUG}-2.jpg")
-    assert editing.pictures_in(bare) == ()
-    assert parse(bare, SLUG).entry == parse(STOCK, SLUG).entry
-    assert digest(bare) != digest(two)

@@ -7,14 +7,13 @@ import re
 import shutil
 import sqlite3
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from click.testing import Result
-from helpers.shops import quick_folder
 from reliability.running import wait_for
 from sqlite_utils import Database, Migrations
 
@@ -28,12 +27,6 @@ from kb.model import Confirmation
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
 WRITE_AHEAD, ROLLBACK = b"\x02\x02", b"\x01\x01"
-
-
-@pytest.fixture
-def tmp_path() -> Iterator[Path]:
-    with quick_folder() as folder:
-        yield folder
 
 
 @pytest.fixture

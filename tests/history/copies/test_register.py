@@ -22,7 +22,6 @@ from kb.history.copies import register
 from kb.history.copies.backup import backup, daily, renew, restore
 from kb.history.copies.register import BackedUp
 from kb.history.copies.rounds import Rounds
-from kb.history.copies.watch import Watch
 from kb.model import Confirmation
 from webui.app import create_app
 
@@ -41,6 +40,12 @@ class Clock:
 
     def later(self, **passed: float) -> None:
         self.now += timedelta(**passed)
+
+
+@pytest.fixture
+def tmp_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder on the disk, from which a stick differs."""
+    return tmp_path_factory.mktemp("disk")
 
 
 @pytest.fixture
@@ -267,23 +272,6 @@ def test_a_place_for_disks_takes_no_backup_while_its_disk_is_away(
     assert list(place.iterdir()) == []
 
 
-def test_partitions_and_volumes_are_known_by_their_disk(tmp_path: Path) -> None:
-    """As sysfs shows a disk with two partitions, an encrypted volume on the second one, and another disk."""
-    for folder in ("sda/sda1", "sda/sda2", "virtual/dm-0/slaves", "sdb", "numbers"):
-        (tmp_path / folder).mkdir(parents=True)
-    for partition in ("sda1", "sda2"):
-        (tmp_path / "sda" / partition / "partition").write_text("1\n")
-    (tmp_path / "virtual/dm-0/slaves/sda2").symlink_to(tmp_path / "sda/sda2")
-    for number, place in (("8:1", "sda/sda1"), ("8:2", "sda/sda2"), ("253:0", "virtual/dm-0"), ("8:16", "sdb")):
-        (tmp_path / "numbers" / number).symlink_to(tmp_path / place)
-
-    found = [
-        disks.whole_disk(os.makedev(*number), tmp_path / "numbers") for number in ((8, 1), (8, 2), (253, 0), (8, 16))
-    ]
-
-    assert found == [str(tmp_path / name) for name in ("sda", "sda", "sda", "sdb")]
-
-
 # Said at the terminal
 
 
@@ -359,48 +347,6 @@ def test_what_a_backup_leaves_out_is_named_by_backup_verify_and_restore(run: Run
     assert (
         "could not be packed: entries/all is well yes.md (its" in run("restore", "friday.zip", "--shop", "new").stdout
     )
-
-
-# Said on the first page
-
-
-class Failing(Watch):
-    """A watch whose every look fails with these, one after another."""
-
-    def __init__(self, *errors: BaseException) -> None:
-        super().__init__("failing", "no backup was made", self.heard, 0.01, 0.01)
-        self.errors = list(errors)
-        self.looks = 0
-        self.said: list[str] = []
-
-    def heard(self, sentence: str) -> None:
-        self.said.append(sentence)
-
-    def look(self) -> None:
-        self.looks += 1
-        if self.errors:
-            raise self.errors.pop(0)
-
-
-@pytest.mark.parametrize(
-    "error", [MemoryError(), RuntimeError("can't start new thread"), KeyError("x"), OSError("gone")]
-)
-def test_whatever_goes_wrong_in_a_look_the_next_one_is_taken_and_it_is_said_once(error: Exception) -> None:
-    watch = Failing(error, type(error)(*error.args), type(error)(*error.args))
-    watch.start()
-    while watch.looks < 6:
-        watch._end.wait(0.01)
-    watch.stop()
-
-    assert len(watch.said) == 1
-    assert watch.said[0].startswith("no backup was made: ")
-    assert watch.trouble == ""
-
-
-@pytest.mark.parametrize("end", [KeyboardInterrupt, SystemExit])
-def test_the_end_of_the_program_is_no_trouble_of_a_watch(end: type[BaseException]) -> None:
-    with pytest.raises(end):
-        Failing(end()).look_and_tell()
 
 
 def test_the_first_page_says_since_when_no_backup_succeeded(bench: Bench, clock: Clock, tmp_path: Path) -> None:

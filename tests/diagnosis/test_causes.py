@@ -1,16 +1,14 @@
-"""What a shop's own jobs teach, through the front door: how far a test is trusted, how sure a share is, and of whom."""
+"""Belief over causes, its intervals, and what findings on other sheets move of it."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 import numpy as np
 import pytest
 import scipy.stats
-from helpers.places import CORPUS
-from helpers.shops import quick_folder
+from helpers.taught import APPEARS, PACK, PLUG, UNCHANGED, WORDS, believed, odds
 
 from kb.bench.front import Bench
 from kb.diagnosis import causes
@@ -18,70 +16,8 @@ from kb.diagnosis.belief import CAUSE_MODEL_JOBS
 from kb.diagnosis.causes import Counts, Diagnosis, Weighed, cause_shares, entry_belief
 from kb.model import WEIGHT_ODDS, Cause, Confirmation, Entry, Finding
 
-WORDS, PLUG, PACK = "shows no battery although one is fitted", "no-battery/plug", "no-battery/pack"
-RESEAT = "no-battery/reseat-the-battery-plug"
-APPEARS, UNCHANGED = Finding(RESEAT, "battery appears"), Finding(RESEAT, "no change")
 #: Of a cause of another sheet a test is believed 4 times in 5 (decision 11 of DEVELOPERS).
 FOREIGN = 0.8
-
-
-@pytest.fixture
-def bench() -> Iterator[Bench]:
-    """A fresh shop over the small corpus, in memory where there is such a place."""
-    with quick_folder() as folder:
-        made = Bench(folder / "shop", stock=CORPUS)
-        yield made
-        made.close()
-
-
-def believed(bench: Bench, *findings: Finding, words: str = WORDS, model: str = "") -> dict[str, float]:
-    """The belief in every cause of every entry in the answer."""
-    answer = bench.asking.search(words, model, findings=findings, limit=9)
-    return {cause.cause: cause.probability for entry in answer.entries for cause in entry.causes}
-
-
-def odds(beliefs: Mapping[str, float], one: str, other: str) -> float:
-    return beliefs[one] / beliefs[other]
-
-
-# How far a test is trusted
-
-
-@pytest.mark.parametrize(
-    ("shown", "right", "wrong"),
-    [((UNCHANGED, UNCHANGED, UNCHANGED, APPEARS), 1, 3), ((APPEARS, APPEARS, APPEARS, UNCHANGED), 3, 1), ((), 0, 0)],
-)
-def test_a_test_is_trusted_by_how_often_it_was_right_on_confirmed_jobs(
-    bench: Bench, shown: tuple[Finding, ...], right: int, wrong: int
-) -> None:
-    """It was the plug each time, which makes the battery appear: 1 right, 3 wrong give (.95 · 20 + 1) / 24 = .8333."""
-    for finding in shown:
-        bench.jobs.confirm(Confirmation(PLUG, "Tern 13", outcomes=(finding,)))
-    trust = (0.95 * 20 + right) / (20 + right + wrong)
-
-    before, after = believed(bench), believed(bench, APPEARS)
-
-    assert odds(after, PLUG, PACK) / odds(before, PLUG, PACK) == pytest.approx(trust / (1 - trust), rel=1e-9)
-
-
-def test_what_was_shown_on_jobs_of_another_cause_teaches_that_cause(bench: Bench) -> None:
-    """Of a pack the plug's test is right where nothing changes."""
-    for _ in range(5):
-        bench.jobs.confirm(Confirmation(PACK, "Tern 13", outcomes=(UNCHANGED,)))
-    trust = (0.95 * 20 + 5) / 25
-
-    before, after = believed(bench), believed(bench, APPEARS)
-
-    assert odds(after, PLUG, PACK) / odds(before, PLUG, PACK) == pytest.approx(trust / (1 - trust), rel=1e-9)
-
-
-def test_an_outcome_that_the_entry_no_longer_has_teaches_nothing_and_shows_nothing(bench: Bench) -> None:
-    gone = Finding(RESEAT, "it came back for a moment")
-    bench.jobs.confirm(Confirmation(PLUG, "Tern 13", outcomes=(gone, Finding("no-battery/gone", "battery appears"))))
-
-    assert believed(bench, gone) == believed(bench)
-    assert odds(believed(bench, APPEARS), PLUG, PACK) / odds(believed(bench), PLUG, PACK) == pytest.approx(19)
-
 
 # What a test says of causes of other sheets
 

@@ -6,27 +6,11 @@ The optima are this project's own computation: every plan is tried (`tests/helpe
 from __future__ import annotations
 
 import pytest
-from helpers.covered import Plans, drawn, ours
 
 from kb.bench.front import Bench
 from kb.diagnosis.case import CaseRepair, SoFar, cover_is_off
 from kb.diagnosis.guide import Problem, next_action, weigh
 from kb.model import Finding
-
-PROBLEMS = [drawn(seed) for seed in range(60)]
-
-
-def test_the_guide_is_within_two_in_a_thousand_of_the_optimum_and_never_says_less_than_is_paid() -> None:
-    """Measured on 281 such problems: mean 1.00003, worst 1.0047; the cover charged wrongly: worst 1.17 to 1.29."""
-    ratios = []
-    for number, problem in enumerate(PROBLEMS):
-        best, paid = Plans(problem).minutes(), Plans(problem, ours).minutes()
-        ratios.append(paid / best)
-        assert next_action(problem).expected_minutes >= paid * (1 - 1e-9), number
-    print(f"mean {sum(ratios) / len(ratios):.6f}, worst {max(ratios):.4f} of {len(ratios)}")
-    assert min(ratios) > 1 - 1e-9
-    assert sum(ratios) / len(ratios) <= 1.002
-    assert max(ratios) <= 1.02
 
 
 def test_the_cover_is_paid_once_before_the_first_step_that_needs_it_off() -> None:

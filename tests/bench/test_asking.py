@@ -1,0 +1,35 @@
+"""The desk for asking: the model in the words, and warming up."""
+
+from __future__ import annotations
+
+import threading
+
+from kb.bench.front import Bench
+from kb.index import remembered
+from kb.index.remembered import Kept
+from kb.model import Confirmation
+
+BOARD = "no-battery/light-board"
+
+
+def test_the_model_named_in_the_complaint_is_taken_for_the_model(bench: Bench) -> None:
+    bench.jobs.confirm(Confirmation(BOARD, "Tern 13"))
+
+    answer = bench.asking.search("tern 13 batt missing")
+
+    assert answer.model == "Tern 13"
+    assert answer.entries == bench.asking.search(" batt missing", "Tern 13").entries
+
+
+def test_warming_up_takes_in_every_entry_and_changes_no_answer(bench: Bench) -> None:
+    before = bench.asking.search("batt missing").entries
+    worker = threading.Thread(target=bench.asking.warm)
+
+    worker.start()
+    worker.join()
+
+    with bench.shop.files.reading() as (index, _):
+        slugs = index.slugs().values()
+    held = max(remembered._OF_ENTRIES._held.values(), key=len)
+    assert all((Kept.HEARD, slug) in held for slug in slugs)
+    assert bench.asking.search("batt missing").entries == before

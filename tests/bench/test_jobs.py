@@ -1,0 +1,42 @@
+"""The desk of jobs: refused, saved once, taken back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from kb.base.trouble import NotThere
+from kb.bench.front import Bench
+from kb.model import Confirmation
+
+BOARD = "no-battery/light-board"
+
+
+def test_a_retraction_gives_the_numbers_of_a_history_that_never_held_the_job(bench: Bench, tmp_path: Path) -> None:
+    untouched = Bench(tmp_path / "other", stock=bench.shop.shelf.stock)
+    for one in (bench, untouched):
+        one.jobs.confirm(Confirmation("no-battery/pack", "Tern 13", words="flat as a kipper"))
+    job = bench.jobs.confirm(Confirmation(BOARD, "Tern 13", words="glimmer gone astray")).job
+    assert bench.asking.search("glimmer astray", "Tern 13").entries[0].entry == "no-battery"
+
+    bench.jobs.retract(job, "it was the plug")
+
+    for words in ("batt missing", "glimmer astray", "flat as a kipper"):
+        assert bench.asking.search(words, "Tern 13").entries == untouched.asking.search(words, "Tern 13").entries
+    untouched.close()
+
+
+def test_an_unknown_entry_or_cause_is_refused_with_the_ones_there_are(bench: Bench) -> None:
+    with pytest.raises(NotThere, match="no-battery"):
+        bench.jobs.confirm(Confirmation("no-batery/plug", "Tern 13"))
+    with pytest.raises(NotThere, match="no-battery/light-board"):
+        bench.jobs.confirm(Confirmation("no-battery/lihgt-board", "Tern 13"))
+
+
+def test_the_same_form_sent_twice_saves_one_job(bench: Bench) -> None:
+    one = bench.jobs.confirm(Confirmation(BOARD, "Tern 13"), token="a-form")
+    other = bench.jobs.confirm(Confirmation(BOARD, "Tern 13"), token="a-form")
+
+    assert one.job == other.job
+    assert bench.looking_back.overview("Tern 13").review.jobs == 1

@@ -1,0 +1,55 @@
+"""Customs of the house, shipped and the shop's own."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from helpers.marked import MARKED, house_of
+
+from kb.library.customs import Customs, stock_folder
+from kb.library.shelf import Shelf
+
+
+def test_a_shop_has_its_own_minutes_for_a_standard_act(tmp_path: Path) -> None:
+    own = tmp_path / "entries"
+    (own / "house").mkdir(parents=True)
+    (own / "no-light.md").write_text(MARKED)
+    shelf = Shelf(None, own)
+    before = shelf.stamps()
+
+    acts = "- **drain the standby power** (9 min; 1 in 2): slowly.\n- **board swap** (50 min): quickly."
+    (own / "house" / "acts.md").write_text(acts)
+
+    sheet = shelf.sheet("no-light")
+    assert sheet is not None
+    assert sheet.entry is not None
+    assert (sheet.entry.tests[0].minutes, sheet.entry.tests[0].reliability) == (9, 0.5)
+    assert shelf.stamps() != before
+
+
+def test_what_is_wrong_in_the_house_files_is_named_by_file_and_line(tmp_path: Path) -> None:
+    house = house_of(
+        tmp_path,
+        acts="# Acts\n- **look** (2 mins): look\n- **feel** (2 min; 3 in 2): feel\n- **ask** (9 in 10): ask\n- listen",
+        cautions="- Strap on.\n## Cover off\nand more\n## Solvents\n- said: alcohol\n## Cover off\n- Strap on.",
+    )
+
+    assert [f"{remark.file}:{remark.line}: {remark.problem}" for remark in house.remarks()] == [
+        "house/acts.md:2: `2 mins` is not understood",
+        "house/acts.md:3: `3 in 2` is not understood",
+        "house/acts.md:4: no minutes are given",
+        "house/acts.md:5: this line is not understood",
+        "house/cautions.md:1: this line stands under no deed",
+        "house/cautions.md:2: `cover off` has no caution",
+        "house/cautions.md:3: this is not part of a list",
+        "house/cautions.md:4: `solvents` has no caution",
+        "house/cautions.md:6: `cover off` stands twice",
+    ]
+
+
+def test_the_shipped_house_has_nothing_to_mend() -> None:
+    house = Customs(stock_folder(), None)
+
+    assert house.remarks() == []
+    assert len(house.acts().by_name) >= 25
+    assert {"cover off", "live measuring", "loading setup defaults", "board swap"} <= house.cautions().names

@@ -31,7 +31,7 @@ def fit_told(known: Fitting, fits: float) -> str:
         case "did not fit":
             return f"did not fit{f': {known.reason}' if known.reason else ''}"
         case _:
-            return f"nobody tried, {in_ten(fits)}"
+            return f"nobody tried, fits {in_ten(fits)}"
 
 
 def outlook_told(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:
@@ -39,7 +39,7 @@ def outlook_told(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:
     head = f"{one.tag}: {in_ten(one.chance)}, about {one.minutes:.0f} min"
     frees = f"; its parts free {', '.join(one.frees)}" if one.frees else ""
     share = one.against_next
-    beside = f"; a minute here brings {share:.0%} of one on the next machine" if share < 1 else ""
+    beside = f"; a minute here brings {share:.0%} of what it brings on the next one" if share < 1 else ""
     match one.turn:
         case "next":
             return f"{head}: {_doing(one, pools)}{frees}"

@@ -42,6 +42,7 @@ def furnish(shop: Bench) -> tuple[str, ...]:
         "/library/checks", "/keys", "/tools", "/retracted", "/nowhere",
         "/machines", "/machines?state=ready", "/lot/P7", "/u/P7-001", "/u/P7-003", "/u/P7-099",
         "/arrival?lot=P7&saved=P7-003", "/labels?lot=P7", "/?unit=P7-001",
+        "/pile", "/pile?lot=P7&hours=2", "/parts", "/parts?part=battery&for=P7-002", "/cost",
     )  # fmt: skip
 
 

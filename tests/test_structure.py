@@ -69,10 +69,11 @@ def test_hardly_a_line_is_kept_from_the_formatter() -> None:
 USERS = {
     "PIL": ("kb/library/album.py",),
     "Stemmer": ("kb/language/words.py",),
+    "babel": ("webui/tongue.py",),
     "click": ("kb/cli/", "webui/commands.py", "webui/guard/passphrase_command.py", "webui/serving/server.py"),
     "flask": ("webui/",),
     "markdown_it": ("kb/library/markdown.py", "webui/rendering.py"),
-    "markupsafe": ("webui/filters.py",),
+    "markupsafe": ("webui/filters.py", "webui/tongue.py"),
     "rapidfuzz": ("kb/language/",),
     "segno": ("kb/machines/", "webui/"),
     "sqlite_utils": ("kb/history/schema.py",),

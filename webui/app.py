@@ -8,7 +8,7 @@ from flask import Flask
 
 from kb.bench.front import Bench
 from kb.demo import is_invented
-from webui import failures, fields, filters, strings
+from webui import failures, fields, filters, language
 from webui.guard import entering, hosts, safety
 from webui.guard.door import Door
 from webui.pages import (
@@ -35,6 +35,7 @@ from webui.pages import (
     unit_page,
 )
 from webui.serving import replies
+from webui.tongue import Tongue
 
 #: The largest form: an entry of 64 KiB, every byte of it percent-encoded, and some room.
 LARGEST_FORM = 256 * 1024
@@ -70,14 +71,14 @@ def create_app(
     *,
     trusted_hosts: Sequence[str] | None = None,
     secret: bytes | None = None,
-    text: Mapping[str, str] = strings.ENGLISH,
+    tongues: Mapping[str, Tongue] | None = None,
     door: Door | None = None,
 ) -> Flask:
     """The application on a bench.
 
     `trusted_hosts` are the host names it answers to (loopback alone unless told otherwise); `secret` signs the
-    form tokens and is kept in the shop folder unless given; `text` holds every string that is shown; with a `door`
-    every visitor signs in first, without one everything is open.
+    form tokens and is kept in the shop folder unless given; `tongues` are the languages it speaks, all there are
+    unless told; with a `door` every visitor signs in first, without one everything is open.
     """
     app = Flask(__name__)
     app.config.update(
@@ -89,8 +90,14 @@ def create_app(
     app.extensions["bench"] = bench
     app.extensions["door"] = door
     app.extensions["watches"] = ()  # of a server; what they fail at is said on the first page
-    app.jinja_options = {"autoescape": True, "trim_blocks": True, "lstrip_blocks": True}
-    filters.prepare(app, text)
+    app.jinja_options = {
+        "autoescape": True,
+        "trim_blocks": True,
+        "lstrip_blocks": True,
+        "finalize": filters.finished,
+    }
+    filters.prepare(app)
+    language.answer_in_languages(app, tongues)
     picture_page.make_room(app)
     safety.protect(app, secret or safety.kept_secret(bench.folder), frozenset(trusted_hosts or hosts.LOOPBACK))
     replies.compress(app)

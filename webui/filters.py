@@ -3,27 +3,22 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
-from datetime import datetime, tzinfo
-from functools import lru_cache
+from datetime import date, datetime, tzinfo
 from pathlib import Path
-from string import Formatter
-from typing import Any
 
 from flask import Flask
 from markupsafe import Markup, escape
 
 from kb.base.rates import whole_percent
+from kb.base.worded import Worded
 from kb.bench.front import Bench
 from webui.rendering import to_html, to_inline_html
+from webui.tongue import SOURCE, spoken
 
 
-def prepare(app: Flask, text: Mapping[str, str]) -> None:
+def prepare(app: Flask) -> None:
     """Give the templates their words: `say`, and filters for shares, minutes, moments and Markdown."""
     folder = Path(app.static_folder or "")
-
-    def say(key: str, **values: Any) -> Markup:
-        return said(text, key, **values)
 
     def asset(name: str) -> str:
         return f"/static/{name}?v={marks[name]}"
@@ -34,7 +29,7 @@ def prepare(app: Flask, text: Mapping[str, str]) -> None:
         return bench.shop.settings.zone
 
     marks = {path.name: hashlib.sha256(path.read_bytes()).hexdigest()[:12] for path in sorted(folder.iterdir())}
-    app.jinja_env.globals.update(say=say, asset=asset)
+    app.jinja_env.globals.update(say=lambda key, /, **values: spoken().say(key, **values), asset=asset)
     app.jinja_env.filters.update(
         percent=percent,
         rate=rate,
@@ -43,29 +38,41 @@ def prepare(app: Flask, text: Mapping[str, str]) -> None:
         isolated=isolated,
         day=lambda given: day(given, zone()),
         moment=lambda given: moment(given, zone()),
-        line=lambda given: Markup(to_inline_html(given)),
-        markdown=lambda given: Markup(to_html(given)),
+        line=line,
+        markdown=lambda given: _of_a_sheet("div", Markup(to_html(given))),
+        sheet=lambda given: _of_a_sheet("span", escape(given)),
+        word=lambda given: spoken().word(given),
+        figure=figure,
+        date=date_only,
     )
 
 
-def said(text: Mapping[str, str], key: str, **values: Any) -> Markup:
-    """A string with its values put in and escaped; with `n`, the form before the bar is for one.
+def finished(value: object) -> object:
+    """What a template puts out, a sentence of the core in the language of the page."""
+    return spoken().tell(value) if isinstance(value, Worded) else value
 
-    >>> str(said({"jobs": "{n} job|{n} jobs"}, "jobs", n=1)), str(said({"jobs": "{n} job|{n} jobs"}, "jobs", n=3))
-    ('1 job', '3 jobs')
+
+def line(given: str) -> Markup:
+    """One line of a sheet's Markdown, or a sentence of the core in the language of the page."""
+    if isinstance(given, Worded):
+        return Markup(to_inline_html(spoken().tell(given)))
+    return _of_a_sheet("span", Markup(to_inline_html(given)))
+
+
+def _of_a_sheet(element: str, html: Markup) -> Markup:
+    """Text of a sheet, marked as what it is where the page speaks another language."""
+    if spoken().is_source or not html:
+        return html
+    return Markup("<{0} lang='{1}'>{2}</{0}>").format(element, SOURCE, html)
+
+
+def figure(value: float, layout: str) -> str:
+    """A figure laid out as `format` lays it out, with the decimal mark of the language.
+
+    >>> figure(1.25, ".1f"), figure(3, "g")
+    ('1.2', '3')
     """
-    given = text[key]
-    if "n" in values and "|" in given:
-        one, many = given.split("|", 1)
-        given = one if values["n"] == 1 else many
-    return Markup("".join(f"{plain}{escape(values[name])}" if name else plain for plain, name in _pieces(given)))
-
-
-@lru_cache(maxsize=1024)
-def _pieces(given: str) -> tuple[tuple[str, str], ...]:
-    """A string cut before and after each {name}: what stands there, escaped, and the name that follows, if any."""
-    cut = Formatter().parse(given)
-    return tuple((str(escape(plain)).replace("&#39;", "'"), name or "") for plain, name, _, _ in cut)
+    return spoken().figure(format(value, layout))
 
 
 def percent(share: float) -> str:
@@ -84,7 +91,7 @@ def rate(share: float, sign: str = "\u00a0%") -> str:
     >>> rate(0.5), rate(0.0199), rate(0.0), rate(0.014, "")
     ('50\xa0%', '2.0\xa0%', '0\xa0%', '1.4')
     """
-    return f"{share * 100:.{1 if 0 < share < 0.0995 else 0}f}{sign}"
+    return spoken().figure(f"{share * 100:.{1 if 0 < share < 0.0995 else 0}f}") + sign
 
 
 def minutes(given: float | None) -> str:
@@ -93,7 +100,7 @@ def minutes(given: float | None) -> str:
     >>> minutes(12.0), minutes(7.5), minutes(None)
     ('12\xa0min', '7.5\xa0min', '')
     """
-    return "" if given is None else f"{round(given, 1):g}\u00a0min"
+    return "" if given is None else spoken().figure(f"{round(given, 1):g}") + "\u00a0min"
 
 
 def day(given: str, zone: tzinfo | None = None) -> str:
@@ -103,7 +110,18 @@ def day(given: str, zone: tzinfo | None = None) -> str:
     >>> day("2026-06-30T23:30:00Z", ZoneInfo("Europe/Oslo"))
     '2026-07-01'
     """
-    return moment(given, zone)[:10]
+    try:
+        return spoken().day(datetime.fromisoformat(given).astimezone(zone).date())
+    except (ValueError, OverflowError):
+        return given[:10]
+
+
+def date_only(given: str) -> str:
+    """A day written as ISO 8601 has it, in the language of the page; what is no day stays as it is."""
+    try:
+        return spoken().day(date.fromisoformat(given))
+    except ValueError:
+        return given
 
 
 def moment(given: str, zone: tzinfo | None = None) -> str:
@@ -114,7 +132,8 @@ def moment(given: str, zone: tzinfo | None = None) -> str:
     '2026-07-01 01:30'
     """
     try:
-        return datetime.fromisoformat(given).astimezone(zone).strftime("%Y-%m-%d %H:%M")
+        when = datetime.fromisoformat(given).astimezone(zone)
+        return f"{spoken().day(when.date())} {when:%H:%M}"
     except (ValueError, OverflowError):
         return given
 

@@ -1,6 +1,7 @@
-"""Every string that the pages show, in one place: a translation is another mapping with the same keys.
+"""Every string that the pages show, in English and in one place; other languages are catalogues in `translations/`.
 
-Values in braces are put in by the page; in a string with `n`, the form for one stands before the bar.
+Values in braces are put in by the page; in a string with `n`, the form for one stands before the bar. After a change
+`poe words` brings the catalogues in step: there the key is the context of the English string.
 """
 
 from __future__ import annotations
@@ -380,6 +381,7 @@ ENGLISH: Mapping[str, str] = {
     "machine.no_picture": "on, without a picture",
     "machine.starts": "starting, but not into its system",
     "machine.runs": "running",
+    "machine.or": "or",
     "entry.not_this_if": "Not this if",
     "entry.not_this_if.why": "With this fault it does not show any of these; if it does, look at another sheet.",
     "entry.asks": "the machine must still have: {needs}",
@@ -741,6 +743,10 @@ ENGLISH: Mapping[str, str] = {
     "tools.source.counter": "over the counter, from their users",
     "tools.source.pallet": "by the pallet, as they are",
     "tools.none": "No entry asks for a tool.",
+    "tools.language": "Language of the pages",
+    "tools.language.browser": "as each browser asks for it",
+    "tools.language.here": "In this browser",
+    "tools.language.shop": "In the whole shop",
     # a new entry
     "new.title": "A new entry",
     "new.lead": "Write what you know; the rest can follow.",

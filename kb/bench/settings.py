@@ -23,7 +23,7 @@ from kb.machines.cost.money import is_currency
 
 FILE = "shop.toml"
 LACKS, HALF_LIFE, ZONE, MACHINES_FROM = "lacks", "half_life_days", "zone", "machines_from"
-HOURLY, CURRENCY = "hourly_cents", "currency"
+HOURLY, CURRENCY, LANGUAGE = "hourly_cents", "currency", "language"
 #: The most that an hour may cost, in the smallest unit of money.
 MOST_HOURLY = 10_000_000
 #: Where the machines of a shop come from; the first is meant where nothing is said.
@@ -32,7 +32,7 @@ SOURCES = (COUNTER, PALLET)
 #: The time zone in the environment; it wins over that of the file.
 ZONE_VARIABLE = "BENCHLORE_ZONE"
 #: What may stand in the file.
-KNOWN_KEYS = frozenset((LACKS, HALF_LIFE, ZONE, MACHINES_FROM, HOURLY, CURRENCY))
+KNOWN_KEYS = frozenset((LACKS, HALF_LIFE, ZONE, MACHINES_FROM, HOURLY, CURRENCY, LANGUAGE))
 #: The shortest and the longest half-life of a job, in days.
 LEAST_DAYS, MOST_DAYS = 1.0, 36_500.0
 #: Days of a unit; months and years are those of a calendar without leap years.
@@ -55,7 +55,7 @@ class Settings:
 
     `zone` is the time zone whose midnight a day begins at, None for that of the computer. Times are kept in UTC and
     only shown in it. `hourly_cents` is what an hour of work costs, in the smallest unit of `currency`, a code of
-    ISO 4217 or empty.
+    ISO 4217 or empty. `language` is that of the pages by its code, such as de; empty leaves it to the browser.
     """
 
     lacks: frozenset[str] = frozenset()
@@ -65,6 +65,7 @@ class Settings:
     machines_from: str = COUNTER
     hourly_cents: int = 0
     currency: str = ""
+    language: str = ""
 
 
 class SettingsFile:
@@ -136,6 +137,18 @@ class SettingsFile:
             if hourly_cents is not None:
                 self._write(self._text(), HOURLY, hourly_cents)
 
+    def set_language(self, code: str) -> None:
+        """Note the language of the pages by its code, empty for whatever a browser asks for; Refusal for no code.
+
+        Raises SettingsTrouble for a file that cannot be read or written.
+        """
+        if not re.fullmatch("[a-z]{2,3}|", code):
+            raise Refusal(f"`{code[:20]}` is no language; write its code, such as de")
+        with self._writing:
+            text = self._text()
+            if code != tomllib.loads(text).get(LANGUAGE, ""):
+                self._write(text, LANGUAGE, code)
+
     def _stamp(self) -> object:
         try:
             found = self.path.stat()
@@ -164,6 +177,7 @@ class SettingsFile:
             machines_from=source,
             hourly_cents=hourly,
             currency=currency,
+            language=str(given.get(LANGUAGE, "")).strip().lower()[:20],
         )
 
     def _zone(self, in_file: str) -> tuple[tzinfo | None, str]:

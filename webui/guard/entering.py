@@ -25,7 +25,7 @@ READS = ("GET", "HEAD", "OPTIONS")
 #: What a visitor without a session may ask for; all of it changes nothing in the shop.
 OPEN = ("static", "door.form", "door.enter", "door.leave")
 #: What changes nothing but the visitor's own browser.
-OWN = ("/keys",)
+OWN = ("/keys", "/tools/language")
 #: What the views are called whose pages are nothing but a form to write with.
 FORM = ".form"
 _OWN_PATH = re.compile(r"/(?![/\\])[^\\\x00-\x20\x7f]{0,2000}")

@@ -1,4 +1,4 @@
-"""The tools page: what entries ask for, with a box to tick where the shop lacks it, and where machines come from."""
+"""The tools page: what entries ask for and what the shop lacks of it, where machines come from, and the language."""
 
 from __future__ import annotations
 
@@ -7,6 +7,9 @@ from werkzeug.wrappers import Response
 
 from kb.bench.settings import SOURCES
 from webui import fields
+from webui.guard.entering import may_write
+from webui.guard.safety import remember
+from webui.language import LANGUAGE_COOKIE, kept_language
 
 pages = Blueprint("tools", __name__)
 
@@ -19,7 +22,7 @@ def tools() -> str:
     bench = fields.bench()
     return render_template(
         "tools.html", tools=bench.entries.tools(), saved="saved" in request.args, sources=SOURCES,
-        source=bench.shop.settings.machines_from,
+        source=bench.shop.settings.machines_from, language=kept_language(),
     )  # fmt: skip
 
 
@@ -36,3 +39,13 @@ def save_source() -> Response:
     """Keep where the shop's machines come from."""
     fields.bench().shop.kept_settings.set_source(request.form.get("source", ""))
     return redirect("/tools?saved=", 303)
+
+
+@pages.post("/tools/language")
+def save_language() -> Response:
+    """Keep the language in this browser; `shop` in the form makes it that of every browser that chose none."""
+    answer, code = redirect("/tools?saved=#language", 303), fields.in_form("language")
+    if fields.in_form("shop") and may_write():
+        fields.bench().shop.kept_settings.set_language(code)
+    remember(answer, LANGUAGE_COOKIE, code[:20])
+    return answer

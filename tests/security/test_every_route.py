@@ -16,6 +16,7 @@ from security.walking import HERE, HOME, PLUG, Walk, post, token, visitor
 from webui.app import LARGEST_FORM, create_app
 from webui.guard import passphrase as phrases
 from webui.guard.door import Door, Right
+from webui.guard.entering import OWN
 
 GIVEN = {"cause": PLUG, "model": "Tern 13", "why": "x", "slug": "new-one", "text": "x", "outcome": "x", "q": "x"}
 
@@ -120,7 +121,7 @@ def test_the_reading_passphrase_reads_everything_and_writes_nothing(guarded: Wal
         )
     for address in inner(guarded, "POST"):
         form = {**GIVEN, "token": token(client, "/enter")}
-        assert post(client, address, form).status_code == (303 if address == "/keys" else 403), address
+        assert post(client, address, form).status_code == (303 if address in OWN else 403), address
     assert guarded.memory() == before
 
 
@@ -135,7 +136,7 @@ def test_who_may_only_read_is_shown_nothing_that_would_be_refused(guarded: Walk)
             page = Page(client.get(address, base_url=HOME))
             waiting += [leads_to for leads_to, _ in page.links]
             sent = {form.action for form in page.forms if form.method == "post" and form.buttons}
-            assert sent <= {"/leave", "/keys"}, address
+            assert sent <= {"/leave", *OWN}, address
 
     assert len(seen) > 12
     assert not [one for one in seen if one.endswith("/edit") or one.startswith(("/confirm", "/new"))]

@@ -7,42 +7,16 @@ import time
 from collections import Counter
 from dataclasses import replace
 from datetime import datetime
-from random import Random
 
-import pytest
 from helpers.shops import quick_folder
 
-from kb.bench.front import Bench
 from kb.demo import jobs as demo
-from kb.demo.complaints import mistyped
-from kb.demo.habits import HABITS, MODELS, Habit
+from kb.demo.habits import MODELS
 from kb.history import History
 from kb.history.ids import ALPHABET, LENGTH
 from kb.history.verification import verify
-from kb.library import shelf
 from kb.library.spellings import spellings
 from kb.model import Cause, Entry, Job
-from kb.review.failures import Failure, Review
-
-
-@pytest.fixture(scope="module")
-def entries() -> list[Entry]:
-    return [sheet.entry for sheet in shelf.Shelf(shelf.stock_folder(), None).sheets() if sheet.entry]
-
-
-@pytest.fixture(scope="module")
-def jobs(entries: list[Entry]) -> tuple[Job, ...]:
-    return demo.invented_jobs(entries)
-
-
-@pytest.fixture(scope="module")
-def reviews(jobs: tuple[Job, ...]) -> dict[str, Review]:
-    with quick_folder() as folder:
-        bench = Bench(folder)
-        demo.fill(bench.history(), jobs)
-        found = {model: bench.looking_back.overview(model).review for model in MODELS}
-        bench.close()
-    return found
 
 
 def test_the_same_seed_gives_the_same_jobs(entries: list[Entry], jobs: tuple[Job, ...]) -> None:
@@ -154,36 +128,6 @@ def test_every_job_says_that_it_is_invented_and_has_an_id_of_the_usual_kind(jobs
     assert all(len(job.job) == LENGTH and set(job.job) <= set(ALPHABET) for job in jobs)
 
 
-def test_some_words_are_mistyped_and_some_tell_nothing(entries: list[Entry], jobs: tuple[Job, ...]) -> None:
-    known = {text.lower() for entry in entries for text in (*entry.wordings, *entry.symptoms)}
-    as_written = sum(job.words.lower() in known for job in jobs) / len(jobs)
-    general = sum(job.words.lower().startswith(("does not work", "broken", "kaput")) for job in jobs)
-
-    assert 0.4 < as_written < 0.7
-    assert general > 20
-    assert all(job.words for job in jobs)
-
-
-def test_a_slip_changes_one_place_of_one_word() -> None:
-    rng = Random(1)
-    text = "the battery does not charge"
-    for _ in range(200):
-        slipped = mistyped(text, rng).split(" ")
-        changed = [pair for pair in zip(text.split(" "), slipped, strict=True) if pair[0] != pair[1]]
-        assert len(changed) <= 1
-        assert all(abs(len(right) - len(wrong)) <= 1 and right[0] == wrong[0] for right, wrong in changed)
-
-
-def test_a_shop_that_lacks_the_entries_of_the_habits_still_has_jobs(entries: list[Entry]) -> None:
-    few = [entry for entry in entries if entry.slug in ("fan-noisy", "runs-hot")]
-
-    jobs = demo.invented_jobs(few, count=60)
-
-    assert {job.entry for job in jobs} == {"fan-noisy", "runs-hot"}
-    assert len(jobs) == 60
-    assert demo.invented_jobs([]) == ()
-
-
 def test_filling_is_quick_sound_and_done_once(jobs: tuple[Job, ...]) -> None:
     with quick_folder() as folder, History.open(folder / "history.db") as history:
         began = time.process_time()
@@ -204,28 +148,3 @@ def test_a_history_with_a_real_job_is_left_alone(jobs: tuple[Job, ...]) -> None:
 
         assert demo.fill(history, jobs) == 0
         assert list(history.closed_jobs()) == []
-
-
-@pytest.mark.parametrize("habit", HABITS, ids=lambda habit: f"{habit.model} {habit.cause}")
-def test_the_review_discovers_every_habit(reviews: dict[str, Review], habit: Habit) -> None:
-    found = _failure(reviews[habit.model], habit.cause)
-    strangers = [review for model, review in reviews.items() if model != habit.model]
-    others = [failure for review in strangers if (failure := _failure(review, habit.cause))]
-
-    assert found is not None
-    assert all(found.rate > 4 * other.rate and found.low > other.rate for other in others)
-
-
-@pytest.mark.parametrize("model", MODELS)
-def test_a_habit_heads_the_review_of_every_model(reviews: dict[str, Review], model: str) -> None:
-    habits = {habit.cause for habit in HABITS if habit.model == model}
-
-    first = reviews[model].failures[0]
-    strangers = [failure for failure in reviews[model].failures if failure.cause not in habits]
-
-    assert first.cause in habits
-    assert first.jobs > strangers[0].jobs
-
-
-def _failure(review: Review, cause: str) -> Failure | None:
-    return next((failure for failure in review.failures if failure.cause == cause), None)

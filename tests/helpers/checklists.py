@@ -6,8 +6,11 @@ import random
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
+
+from kb.machines.checkout.sequence import expected_minutes, order
 
 Pair = tuple[int, int]
 
@@ -145,3 +148,17 @@ def _one_machine(checklist: Checklist, order: Sequence[int], chance: random.Rand
             break
         spent += sum(checklist.redo[line][done] for done in order[:place])
     return spent
+
+
+EXACT = 1e-9
+
+
+def computed(checklist: Checklist, first: Sequence[int] = ()) -> tuple[int, ...]:
+    return order(*checklist.figures, first=first, after=checklist.after)
+
+
+def minutes_of(checklist: Checklist) -> float:
+    return expected_minutes(*checklist.figures, computed(checklist))
+
+
+GOOD: dict[str, Any] = {"minutes": [1, 2], "fails": [0.1, 0.2], "ends": [0, 0], "redo": [[0, 1], [1, 0]]}

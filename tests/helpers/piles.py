@@ -7,6 +7,7 @@ beliefs are what Bayes' rule makes of both, so that they mean what they say. Min
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from random import Random
@@ -193,3 +194,27 @@ def play(hidden: Hidden, policy: Policy, look: Look = true_cause) -> Played:
                 working.append((step.tag, hidden.pile.minutes - pile.minutes))
         steps.append(step)
     return Played(tuple(working), tuple(steps))
+
+
+LONG = os.environ.get("BENCHLORE_LONG") == "1"
+
+
+def three_machines(seed: int) -> Pile:
+    """Three machines of one model, two causes each, with a fan and a pad to give."""
+    rng = Random(seed)
+    machines = []
+    for number in range(3):
+        part = rng.choice(["fan", "pad", ""])
+        causes = (
+            Remedy(cause="one", belief=0.55, minutes=rng.randint(10, 30), part=part),
+            Remedy(cause="two", belief=0.4, minutes=rng.randint(10, 30), part=rng.choice(["fan", ""])),
+        )
+        pieces = (Piece(part="fan", sound=0.9), Piece(part="pad", sound=0.8))
+        machines.append(Waiting(tag=f"P7-{number}", look=rng.randint(3, 15), remedies=causes, pieces=pieces))
+    prices = {"fan": 1400, "pad": 1700}
+    return Pile(waiting=tuple(machines), minutes=rng.choice([45, 70, 200]), cents=rng.choice([0, 1500]), prices=prices)
+
+
+def needy(tag: str, part: str) -> Waiting:
+    """A machine that is known to want a part, ten minutes to fit."""
+    return Waiting(tag=tag, look=0, remedies=(Remedy(cause="worn", belief=1.0, minutes=10, part=part),))

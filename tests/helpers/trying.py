@@ -13,7 +13,16 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from random import Random
 
-from kb.machines.fits.families import ALPHA, LUCK, MISFIT, Try, first_tries, learned_alpha, linked, tied
+from kb.machines.fits.families import (
+    ALPHA,
+    LUCK,
+    MISFIT,
+    Try,
+    first_tries,
+    learned_alpha,
+    linked,
+    tied,
+)
 from kb.machines.fits.fitting import chance
 
 MODELS, TRIES = 12, 16
@@ -162,3 +171,6 @@ def foretell(world: World, rule: Rule, kinds: int, seed: int, learning: str = "b
         more = first_tries(told)
         worked, tried = worked + more[0], tried + more[1]
     return result
+
+
+WORKED: list[Try] = [("a", "b", "worked"), ("b", "a", "worked"), ("b", "c", "worked")]

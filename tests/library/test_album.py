@@ -14,7 +14,8 @@ from io import BytesIO
 from pathlib import Path
 
 import pytest
-from helpers.visiting import HOME, Page, Visitor
+from helpers.photographs import SLUG, files, opened, photo, send
+from helpers.visiting import HOME, Visitor
 from PIL import Image, ImageCms
 
 from kb.bench.front import Bench
@@ -22,9 +23,8 @@ from kb.history.copies.backup import backup
 from kb.library import album, editing
 from kb.library.album import LARGEST_FILE, LONGEST_SIDE, MOST_PICTURES, PictureRefused, redrawn, scans
 from kb.library.shelf import stock_folder
-from webui.app import LARGEST_FORM, create_app
+from webui.app import create_app
 
-SLUG = "battery-not-detected"
 #: Tags of Exif 2.32 (CIPA DC-008-2019), tables 4 and 15.
 ORIENTATION, DESCRIPTION, GPS = 0x0112, 0x010E, 0x8825
 
@@ -42,15 +42,6 @@ def visitor(bench: Bench) -> Visitor:
     return Visitor(create_app(bench))
 
 
-def photo(size: tuple[int, int] = (60, 40), colour: str = "red", kind: str = "JPEG", **more: object) -> bytes:
-    """A picture of one colour with its top left quarter white."""
-    image = Image.new("RGB", size, colour)
-    image.paste("white", (0, 0, size[0] // 2, size[1] // 2))
-    out = BytesIO()
-    image.save(out, kind, **more)
-    return out.getvalue()
-
-
 def png_claiming(width: int, height: int) -> bytes:
     """A few bytes that say they are a picture of that size (PNG, ISO/IEC 15948: header, data, end)."""
 
@@ -59,28 +50,6 @@ def png_claiming(width: int, height: int) -> bytes:
 
     head = struct.pack(">IIBBBBB", width, height, 1, 0, 0, 0, 0)
     return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(b"\x00")) + chunk(b"IEND", b"")
-
-
-def opened(drawn: bytes) -> Image.Image:
-    return Image.open(BytesIO(drawn))
-
-
-def send(visitor: Visitor, picture: bytes, caption: str = "the plug", slug: str = SLUG) -> Page:
-    """Fill in the form on the entry's page as a phone does: the first of the two fields is left empty."""
-    page = visitor.go(f"/entry/{slug}")
-    form = next(form for form in page.forms if form.action.endswith("/pictures"))
-    data = {**form.fields, "caption": caption, "picture": [(BytesIO(b""), ""), (BytesIO(picture), "IMG 1.jpg")]}
-    answer = visitor.client.post(
-        form.action, data=data, content_type="multipart/form-data", base_url=HOME, headers={"Origin": HOME},
-        follow_redirects=True,
-    )  # fmt: skip
-    visitor.page = Page(answer)
-    return visitor.page
-
-
-def files(bench: Bench) -> list[str]:
-    folder = bench.folder / "entries" / "pictures"
-    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*.jpg"))
 
 
 def own_text(bench: Bench) -> str:
@@ -293,56 +262,6 @@ def test_a_refused_picture_changes_nothing(bench: Bench, visitor: Visitor, sent:
     assert "The picture was not taken" in page.text
     assert files(bench) == []
     assert not (bench.folder / "entries" / f"{SLUG}.md").exists()
-
-
-def test_only_the_form_for_pictures_may_be_large(visitor: Visitor) -> None:
-    large = photo(kind="PNG", comment=b"") + b"\0" * (LARGEST_FORM + 1)
-    assert send(visitor, large).status == 200
-
-    assert send(visitor, photo() + b"\0" * (LARGEST_FILE + 200_000)).status == 413
-    form = visitor.go(f"/entry/{SLUG}/edit").forms[-1].fields
-    answer = visitor.client.post(
-        f"/entry/{SLUG}/edit", data={**form, "text": "x" * (LARGEST_FORM + 1)}, base_url=HOME, headers={"Origin": HOME}
-    )
-    assert answer.status_code == 413
-
-
-def test_a_picture_from_another_site_is_refused(bench: Bench, visitor: Visitor) -> None:
-    answer = visitor.client.post(
-        f"/entry/{SLUG}/pictures", data={"picture": (BytesIO(photo()), "a.jpg")}, base_url=HOME,
-        headers={"Origin": "http://elsewhere.example"},
-    )  # fmt: skip
-
-    assert answer.status_code == 403
-    assert files(bench) == []
-
-
-@pytest.mark.parametrize(
-    "name",
-    ["x.jpg", f"{SLUG}-0.jpg", f"{SLUG}-01.jpg", "..%2F..%2Fhistory.db.jpg", f".kept%2F{SLUG}-1.jpg", "a-1.jpg%00"],
-)
-def test_other_names_lead_nowhere(bench: Bench, visitor: Visitor, name: str) -> None:
-    folder = bench.folder / "entries" / "pictures"
-    (folder / ".kept").mkdir(parents=True)
-    for place in ("x.jpg", f"{SLUG}-0.jpg", f"{SLUG}-01.jpg", f".kept/{SLUG}-1.jpg"):
-        (folder / place).write_bytes(photo())
-
-    assert visitor.client.get(f"/entry/pictures/{name}", base_url=HOME).status_code == 404
-
-
-def test_a_picture_is_kept_by_the_browser_for_a_while_but_by_nobody_between(bench: Bench, visitor: Visitor) -> None:
-    send(visitor, photo())
-    address = f"/entry/pictures/{SLUG}-1.jpg"
-
-    first = visitor.client.get(address, base_url=HOME)
-    again = visitor.client.get(address, base_url=HOME, headers={"If-None-Match": first.headers["ETag"]})
-
-    assert (first.status_code, again.status_code) == (200, 304)
-    for answer in (first, again):
-        assert answer.headers["Cache-Control"] == "private, max-age=3600"
-        assert answer.headers["Vary"] == "Cookie"
-    gone = visitor.client.get(f"/entry/pictures/{SLUG}-2.jpg", base_url=HOME)
-    assert (gone.status_code, gone.headers["Cache-Control"]) == (404, "no-store")
 
 
 def test_a_link_among_the_pictures_is_not_followed(bench: Bench, visitor: Visitor) -> None:

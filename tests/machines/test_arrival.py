@@ -6,51 +6,11 @@ import hashlib
 from pathlib import Path
 
 import pytest
+from helpers.arriving import PLANTED, furnished, planted
 
 from kb.bench.front import Bench
-from kb.history import kinds
 from kb.machines import arrival
 from kb.machines.arrival import InShop
-
-MODELS = ("Tern 13", "Skua 14", "Plover 15", "Fulmar 14")
-
-
-def good_lines() -> list[str]:
-    """A pallet of 40 good machines under headings; the first machine stands on line 2."""
-    rows = [f"P7-{n:03d},{MODELS[n % 4]},no battery {n},A{n}" for n in range(1, 41)]
-    return ["Tag,Model,Complaint,Shelf", *rows]
-
-
-def furnished(bench: Bench) -> None:
-    """A shop that knows the four models, and a machine P6-001 with a serial."""
-    for number, model in enumerate(MODELS):
-        body = {"tag": f"P6-{number + 1:03d}", "model": model, "lot": "P6", "serial": f"SN-{number}"}
-        bench.machines.write(kinds.UNIT_IN, body)
-
-
-#: Twelve mistakes, each by the line it is planted on, and a word of what is said of it.
-PLANTED = {
-    3: ("P7-001,Skua 14,dead,A2", "stands on line 2 too"),
-    6: ("P6-001,Tern 13,dead,A5", "is in the shop already"),
-    9: ("P7-008,Tren 13,dead,A8", "the nearest is Tern 13"),
-    12: ("P7-011,,dead,A11", "the model is missing"),
-    15: ("P7-014,Skua 14,dead, loud, hot,A14", "6 fields"),
-    18: ('P7-017,Skua 14,"dead,A17', "a quote on this line"),
-    20: ("1.2E+05,Skua 14,dead,A19", "spreadsheet"),
-    22: (f"P7-021,Skua 14,{'x' * 501},A21", "501 characters"),
-    25: ("P7/024,Skua 14,dead,A24", "a stroke"),
-    28: ("P7-027,Skua 14,de\x07ad,A27", "cannot be read"),
-    31: ("--,Skua 14,dead,A30", "neither a letter nor a digit"),
-    40: ("p7 - 002,Skua 14,dead,A39", "stands on line"),
-}
-
-
-def planted() -> str:
-    lines = good_lines()
-    for number, (line, _) in PLANTED.items():
-        lines[number - 1] = line
-    lines[3] = "P7-002,Plover 15,hinge loose,A3"
-    return "\n".join(lines) + "\n"
 
 
 def digest(path: Path) -> str:
@@ -70,40 +30,6 @@ def test_a_dry_run_names_twelve_planted_mistakes_by_line_and_writes_nothing(benc
         assert remark.instead
     assert len(pallet.arriving) == 28
     assert digest(bench.folder / "history.db") == before
-
-
-def test_the_good_lines_come_in_and_the_same_list_again_changes_nothing(bench: Bench) -> None:
-    furnished(bench)
-    bench.arrivals.take_in(planted(), "P7", "pallet.csv")
-    count = bench.history().tip().count
-    assert count == 4 + 28
-
-    again = bench.arrivals.take_in(planted(), "P7", "pallet.csv")
-
-    assert bench.history().tip().count == count
-    assert (len(again.arriving), len(again.known)) == (0, 28)
-    assert [remark.line for remark in again.remarks] == sorted(PLANTED)
-
-
-def test_machines_without_a_tag_get_the_next_free_one_and_do_not_come_twice(bench: Bench) -> None:
-    bench.machines.write(kinds.UNIT_IN, {"tag": "P7-0041", "model": "Tern 13", "lot": "P7"})
-    text = "model;complaint\nTern 13;dead\nTern 13;dead\nTern 13;hinge loose\n"
-
-    first = bench.arrivals.take_in(text, "P7")
-    again = bench.arrivals.take_in(text, "P7")
-
-    assert [one.tag for one in first.arriving] == ["P7-0042", "P7-0043", "P7-0044"]
-    assert (len(again.arriving), len(again.known)) == (0, 3)
-
-
-def test_a_machine_that_only_a_job_has_named_comes_in_under_its_tag(bench: Bench) -> None:
-    bench.jobs.begin("no battery", "Tern 13", "P7-001")
-
-    pallet = bench.arrivals.take_in("tag,model,place\nP7-001,Tern 13,A1\n", "P7")
-
-    assert pallet.remarks == ()
-    found = bench.machines.unit("P7-001")
-    assert (found.place, len(found.open_jobs)) == ("A1", 1)
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t", "|"])

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import Result
+from helpers.paid import CAUSE, pallet
 from helpers.places import CORPUS
 from helpers.visiting import Visitor
 
@@ -15,25 +16,8 @@ from kb.bench.front import Bench
 from kb.history import kinds
 from kb.library import house
 from kb.library.customs import FOLDER
-from kb.machines.cost.money import cents_of
-from kb.machines.cost.offers import offer_of
 from kb.model import Confirmation
 from webui.app import create_app
-
-CAUSE = "starts-no-charge/charger"
-
-
-def pallet(bench: Bench) -> None:
-    """Lot P1: three machines at 90.00, an hour at 36.00; P1-1 gets the panel of P1-3, P1-2 is still open."""
-    bench.shop.kept_settings.set_money(3600, "EUR")
-    write = bench.machines.write
-    write(kinds.LOT, {"lot": "P1", "cents": 8000, "freight_cents": 1000})
-    for tag in ("P1-1", "P1-2", "P1-3"):
-        write(kinds.UNIT_IN, {"tag": tag, "lot": "P1", "model": "Tern 13", "words": "dead"})
-    write(kinds.DONOR, {"tag": "P1-3", "why": "board gone"})
-    bench.jobs.confirm(Confirmation(CAUSE, model="Tern 13", unit="p1-1", minutes=20, part="panel", donor="P1-3"))
-    write(kinds.PART_BOUGHT, {"purchase": "B1", "part": "battery", "count": 1, "cents": 2500, "for": "P1-1"})
-    write(kinds.SIGNED, {"tag": "P1-1", "by": "Ada"})
 
 
 def test_every_cent_of_a_small_pallet_is_where_it_was_reckoned_by_hand(bench: Bench) -> None:
@@ -50,16 +34,6 @@ def test_every_cent_of_a_small_pallet_is_where_it_was_reckoned_by_hand(bench: Be
     assert lot.cost.cents == costs.paid_in
     assert costs.tied_up == 3000
     assert lot.is_forecast
-
-
-def test_a_lot_that_is_done_costs_all_of_it_over_the_machines_that_work(bench: Bench) -> None:
-    pallet(bench)
-    bench.machines.let_go("P1-2", "waste")
-    lot = bench.cost.lot("p1")
-
-    assert not lot.is_forecast
-    assert lot.each
-    assert lot.each.low == lot.each.cents == lot.each.high == 12700
 
 
 def test_a_retracted_confirmation_and_a_struck_record_cost_nothing(bench: Bench) -> None:
@@ -94,22 +68,6 @@ def test_a_part_from_the_drawer_goes_at_its_mean(bench: Bench) -> None:
 
     assert costs.unit("P1-2").parts == 333
     assert costs.drawer == 667
-
-
-def test_an_offer_names_every_problem_by_its_line() -> None:
-    with pytest.raises(Refusal) as refused:
-        offer_of("model;count;sale\nTern 13;twelve;90\n;3;10\nSkua 14;2;cheap\n", 3600)
-
-    said = str(refused.value)
-    assert "line 2: `twelve` is no number of machines" in said
-    assert "line 3: no model is named" in said
-    assert "line 4: `cheap` is no sum of money" in said
-
-
-@pytest.mark.parametrize("text", ["", "1.234", "1e5", "-", "one", "12.5.0", "٣"])
-def test_what_is_no_sum_of_money_is_refused(text: str) -> None:
-    with pytest.raises(Refusal, match="is no sum of money"):
-        cents_of(text, "EUR")
 
 
 def test_a_bid_needs_machines_that_are_done_and_is_the_same_each_time(bench: Bench) -> None:
@@ -161,22 +119,6 @@ def test_a_machine_that_only_a_closed_job_tells_of_ties_up_nothing(bench: Bench)
     bench.jobs.confirm(Confirmation(CAUSE, model="Tern 13", unit="owner-1", minutes=60))
 
     assert bench.cost.costs().tied_up == 3000
-
-
-def test_a_lot_is_one_lot_however_its_name_is_written(bench: Bench) -> None:
-    pallet(bench)
-    bench.machines.write(kinds.UNIT_IN, {"tag": "P1-4", "lot": "p1 ", "model": "Tern 13"})
-    (lot,) = bench.cost.costs().lots
-
-    assert lot.machines == 4
-    assert bench.cost.costs().unit("P1-4").share == 9000 // 4
-    assert lot.cost.cents == bench.cost.costs().paid_in
-
-
-def test_an_offer_from_an_old_spreadsheet_is_read_with_its_letters(run: Callable[..., Result], tmp_path: Path) -> None:
-    (tmp_path / "offer.csv").write_bytes("model;count;sale\nTärn;zwölf;90\n".encode("cp1252"))
-
-    assert "`zwölf` is no number of machines" in run("cost", "--bid", "offer.csv", status=1).stderr
 
 
 def test_costs_follow_records_settings_and_house_lists_and_are_reckoned_once_in_between(bench: Bench) -> None:

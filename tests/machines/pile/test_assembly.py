@@ -7,13 +7,10 @@ import time
 from itertools import permutations, product
 from random import Random
 
-import numpy as np
 import pytest
-from scipy.optimize import linear_sum_assignment
 
 from kb.machines.pile.assembly import Assembly, assembled
-from kb.machines.pile.handing_out import Fits, LoosePiece, PartsOf, Recipe, most
-from kb.machines.pile.transport import Transport
+from kb.machines.pile.handing_out import Fits, LoosePiece, PartsOf, Recipe
 
 #: Kinds of part, and how likely a model shares its family of them with one before it.
 KINDS = {
@@ -152,37 +149,3 @@ def test_doubtful_pieces_and_pairs_that_do_not_fit_are_left_out() -> None:
     assert assembled(recipes, [bad, other], {("panel", "Kittiwake 14", "Skua 14"): 0.05}).machines == ()
     assert assembled(recipes, [], {}).machines == ()
     assert assembled([], [bad], {}).machines == ()
-
-
-def test_pieces_handed_out_one_by_one_are_worth_as_much_as_an_outside_matching() -> None:
-    rng = Random(5)
-    for _ in range(60):
-        goods = {giver: [rng.uniform(0.5, 1) for _ in range(rng.randint(0, 3))] for giver in "abc"}
-        fits = {(giver, r): rng.uniform(0.5, 1) for giver in "abc" for r in "xyz" if rng.random() < 0.7}
-        transport = Transport(goods, fits)
-
-        served = [receiver for receiver in rng.choices("xyz", k=6) if transport.serve(receiver)]
-
-        assert sum(transport.sent.values()) == len(served)
-        assert transport.worth == pytest.approx(_matched_outside(served, goods, fits))
-
-
-def _matched_outside(served: list[str], goods: dict[str, list[float]], fits: dict[tuple[str, str], float]) -> float:
-    pieces = [(giver, good) for giver, chances in goods.items() for good in chances]
-    table = np.array([[math.log(fits.get((g, r), 1e-9) * good) for g, good in pieces] for r in served])
-    rows, columns = linear_sum_assignment(table.reshape(len(served), len(pieces)), maximize=True)
-    return float(table.reshape(len(served), len(pieces))[rows, columns].sum())
-
-
-def test_the_most_machines_within_limits_are_those_of_every_way() -> None:
-    rng = Random(8)
-    for _ in range(80):
-        limits = [(frozenset([number]), rng.randint(0, 4)) for number in range(3)]
-        limits += [(frozenset(rng.sample(range(3), 2)), rng.randint(0, 6)), (frozenset(range(3)), rng.randint(0, 9))]
-        ways = [way for way in product(range(5), repeat=3) if all(sum(way[n] for n in s) <= have for s, have in limits)]
-
-        found, shared = most(limits, 3, keep=200)
-
-        assert found == max(map(sum, ways))
-        if found:
-            assert sorted(shared) == sorted(way for way in ways if sum(way) == found)

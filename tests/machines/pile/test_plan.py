@@ -6,76 +6,15 @@ import math
 import os
 import time
 from dataclasses import replace
-from random import Random
 
 import pytest
-from helpers.pile_bounds import knapsack_bound, static_bound
+from helpers.pile_bounds import static_bound
 from helpers.piles import REGIMES, drawn
-from hypothesis import given
-from hypothesis import strategies as st
-from scipy import stats
 
-from kb.machines.pile import Piece, Pile, Remedy, Waiting, matched, planned
-from kb.machines.pile.coins import count_of
-from kb.machines.pile.knapsack import Load, filled
+from kb.machines.pile import Piece, Pile, Remedy, Waiting, planned
 from kb.machines.pile.plan import Plan
 
 LONG = os.environ.get("BENCHLORE_LONG") == "1"
-
-coins = st.lists(st.floats(0.0, 1.0), max_size=12)
-
-
-def test_needs_and_pieces_meet_less_often_than_their_means_say() -> None:
-    assert matched([0.6, 0.3, 0.25], [0.95, 0.8]) == pytest.approx(1.0215, abs=1e-9)
-    assert matched(iter([0.6, 0.3, 0.25]), iter([0.95, 0.8])) < min(1.15, 1.75)
-    assert matched([], [0.5]) == matched([0.5], []) == 0.0
-
-
-@given(coins, coins)
-def test_needs_met_are_those_of_scipys_sums_of_coins(needs: list[float], gives: list[float]) -> None:
-    at_least = [
-        [stats.poisson_binom.sf(j - 1, list(chances)) for j in range(1, 13)] if chances else [0.0] * 12
-        for chances in (needs, gives)
-    ]
-    theirs = math.fsum(n * s for n, s in zip(*at_least, strict=True))
-
-    assert matched(needs, gives) == pytest.approx(theirs, abs=1e-9)
-
-
-@given(coins, st.integers(0, 4))
-def test_counts_cut_short_hold_all_the_rest_in_their_last_figure(chances: list[float], most: int) -> None:
-    whole, short = count_of(chances), count_of(chances, most)
-
-    assert short[:most] == pytest.approx(whole[:most][: len(short)])
-    assert sum(short) == pytest.approx(1.0)
-
-
-def test_a_chance_that_is_none_is_refused() -> None:
-    with pytest.raises(ValueError, match=r"1\.2 cannot be"):
-        matched([1.2], [0.5])
-
-
-loads = st.tuples(st.floats(0.1, 2), st.floats(1, 60), st.sampled_from([0.0, 0.0, 300.0, 900.0, 2400.0]))
-
-
-@given(st.lists(loads, min_size=1, max_size=12), st.floats(0, 300), st.floats(0, 4000))
-def test_the_knapsack_agrees_with_an_outside_solver(
-    drawn_loads: list[tuple[float, float, float]], minutes: float, cents: float
-) -> None:
-    found = filled([Load(*load) for load in drawn_loads], minutes, cents)
-
-    assert found.worth == pytest.approx(knapsack_bound(drawn_loads, minutes, cents), abs=1e-5)
-    assert found.minutes <= minutes + 1e-6
-    assert found.cents <= cents + 1e-6
-
-
-def test_prices_of_the_knapsack_are_what_one_more_of_each_brings() -> None:
-    rng = Random(2)
-    sack = [Load(rng.random(), rng.uniform(5, 50), rng.choice([0, 800, 2000])) for _ in range(40)]
-    found = filled(sack, 300, 4000)
-
-    assert filled(sack, 300.5, 4000).worth - found.worth == pytest.approx(found.minute_price * 0.5, rel=0.02)
-    assert filled(sack, 300, 4005).worth - found.worth == pytest.approx(found.cent_price * 5, rel=0.02)
 
 
 def best_of_all_sets(pile: Pile) -> float:

@@ -1,0 +1,48 @@
+"""Pallets of the demo: as they were meant, and no part given twice."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from kb.bench.front import Bench
+from kb.machines.units import FloorState
+from webui.commands import fill_with_invented_jobs
+
+# The demo
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
+    made = Bench(Path(tmp_path_factory.mktemp("demo")))
+    fill_with_invented_jobs(made, 13)
+    yield made
+    made.close()
+
+
+def test_the_lot_in_the_middle_stands_as_it_was_meant_to(demo: Bench) -> None:
+    lot = demo.machines.lot("P7")
+
+    assert {state.value: number for state, number in lot.states.items()} == {
+        "waiting": 11, "on the bench": 2, "waiting for a part": 5, "to be checked": 3, "ready": 7, "donor": 5,
+        "gone": 3,
+    }  # fmt: skip
+    assert sum(one.step.value == "first look" for one in lot.units) == 3
+    gone = Counter(demo.machines.unit(one.line.tag).gone for one in lot.units if one.state is FloorState.GONE)
+    assert gone == {"sold": 2, "returned": 1}
+
+
+def test_no_donor_of_the_demo_gives_a_part_twice_and_parts_cross_models_within_families_alone(demo: Bench) -> None:
+    from kb.demo.jobs import fits_across
+
+    given: Counter[tuple[str, str]] = Counter()
+    for job in demo.history().closed_jobs():
+        if job.donor:
+            given[job.donor, job.part] += 1
+            model = demo.machines.unit(job.donor).model
+            assert not model or model == job.model or fits_across(job.part, model, job.model), job
+    assert len(given) > 300
+    assert set(given.values()) == {1}

@@ -1,0 +1,28 @@
+"""Hosts under whose names the pages answer."""
+
+from __future__ import annotations
+
+import socket
+from collections.abc import Callable
+
+from click.testing import Result
+
+from webui.guard import hosts
+
+
+def test_a_host_with_a_port_in_it_is_refused(run: Callable[..., Result]) -> None:
+    assert "without a port" in run("serve", "--host", "0.0.0.0:80", status=2).stderr
+
+
+def test_on_loopback_only_loopback_names_are_answered() -> None:
+    assert hosts.answered("127.0.0.1") == ("localhost", "127.0.0.1", "::1")
+
+
+def test_on_the_network_this_computer_answers_to_its_own_names() -> None:
+    name = socket.gethostname().lower()
+
+    for everywhere in ("0.0.0.0", "::"):
+        assert {"localhost", "::1", name, f"{name}.local"} <= set(hosts.answered(everywhere))
+        assert everywhere not in hosts.answered(everywhere)
+    assert "192.0.2.7" in hosts.answered("192.0.2.7")
+    assert "2001:db8::7" in hosts.answered("2001:db8::7")

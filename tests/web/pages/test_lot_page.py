@@ -1,0 +1,86 @@
+"""The page of a lot: narrowed, counted, and the same everywhere."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from helpers.floors import came_in
+from helpers.visiting import HOME, Visitor
+
+from kb.bench.front import Bench
+from kb.cli.machines import of_lot
+from kb.machines.units import FloorState
+from webui.app import create_app
+from webui.commands import fill_with_invented_jobs
+
+
+def test_two_hundred_open_jobs_are_two_taps_away_each(bench: Bench, visitor: Visitor) -> None:
+    with bench.history().together():
+        for number in range(200):
+            bench.jobs.begin(f"no battery {number}", "Tern 13", f"P7-{number:03d}")
+        bench.jobs.begin("hums", "Tern 13")
+
+    page = visitor.follow("Machines")
+
+    links = {to for to, _ in page.links}
+    assert {f"/u/P7-{number:03d}" for number in range(200)} <= links
+    assert "hums" in page.text
+    home = visitor.go("/")
+    assert "all 201 open jobs" in home.text
+
+
+def test_a_lot_is_narrowed_by_state_model_next_step_and_who(bench: Bench, visitor: Visitor) -> None:
+    for number, model in enumerate(("Tern 13", "Skua 14", "Skua 14"), 1):
+        came_in(bench, f"P7-00{number}", model=model)
+    bench.machines.hand_over("P7-002", "AW")
+    bench.jobs.begin("dead", "Skua 14", "P7-003")
+
+    def listed(query: str) -> set[str]:
+        page = visitor.go(f"/lot/P7?{query}")
+        return {to.removeprefix("/u/") for to, _ in page.links if to.startswith("/u/")}
+
+    assert listed("") == {"P7-001", "P7-002", "P7-003"}
+    assert listed("model=skua+14") == {"P7-002", "P7-003"}
+    assert listed("who=AW") == {"P7-002"}
+    assert listed("state=on+the+bench") == {"P7-003"}
+    assert listed("step=find+the+fault") == {"P7-001", "P7-002"}
+    assert listed("text=P7-001") == {"P7-001"}
+
+
+# The demo
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
+    made = Bench(Path(tmp_path_factory.mktemp("demo")))
+    fill_with_invented_jobs(made, 13)
+    yield made
+    made.close()
+
+
+def test_rack_list_csv_and_command_say_the_same_of_every_lot_of_the_demo(demo: Bench) -> None:
+    visitor = Visitor(create_app(demo))
+    lots = demo.machines.lots()
+    assert [len(lot.units) for lot in sorted(lots, key=lambda lot: lot.name)] == [18, 24, 30, 12, 40, 28, 36, 32]
+    for lot in lots:
+        counted = {state.value: number for state, number in lot.states.items() if number}
+        page = visitor.go(f"/lot/{lot.name}")
+        boxes = Counter(re.findall(r'class="box is-(\w+)"', page.html))
+        here = {FloorState[name.upper()].value: number for name, number in boxes.items()}
+        gone = counted.get("gone", 0)
+        assert here == {state: number for state, number in counted.items() if state != "gone"}
+        assert page.html.count('<ul class="units">') == 1
+        listed = re.findall(r'<li><a href="/u/[^"]+"><span class="mark is-(\w+)"', page.html)
+        assert Counter(FloorState[name.upper()].value for name in listed) == counted
+        sheet = visitor.client.get(f"/lot/{lot.name}/machines.csv", base_url=HOME).text
+        table = list(csv.DictReader(io.StringIO(sheet)))
+        assert Counter(row["state"] for row in table) == counted
+        assert {state: number for state, number in of_lot(lot)["states"].items() if number} == counted
+        assert lot.way[0].reached == len(table) == sum(boxes.values()) + gone
+        assert sum(number for drop in lot.way for number in drop.left.values()) == len(table)

@@ -1,0 +1,106 @@
+"""Pictures on the pages: taken, kept, shown and never anything else."""
+
+from __future__ import annotations
+
+import io
+import re
+import shutil
+from collections.abc import Iterator
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from helpers.floors import came_in
+from helpers.photographs import SLUG, files, photo, send
+from helpers.visiting import HOME, Visitor
+from PIL import Image
+
+from kb.bench.front import Bench
+from kb.library.album import LARGEST_FILE
+from webui.app import LARGEST_FORM, create_app
+
+
+def test_a_picture_is_kept_with_the_machine(bench: Bench, visitor: Visitor) -> None:
+
+    came_in(bench)
+    visitor.go("/u/P7-001")
+    drawn = io.BytesIO()
+    Image.new("RGB", (80, 60), "red").save(drawn, "PNG")
+    form = next(form for form in visitor.page.forms if form.action == "/u/P7-001/picture")
+    data = {
+        "token": form.fields["token"],
+        "caption": "lid [left]",
+        "picture": (io.BytesIO(drawn.getvalue()), "lid.png"),
+    }
+
+    answer = visitor.client.post(
+        "/u/P7-001/picture", data=data, base_url=HOME, headers={"Origin": HOME}, follow_redirects=True
+    )
+
+    shown = re.findall(r'<img src="(/entry/pictures/machine-[^"]+)"', answer.text)
+    assert len(shown) == 1
+    assert visitor.client.get(shown[0], base_url=HOME).status_code == 200
+    assert 'alt="lid  left"' in answer.text
+
+
+@pytest.fixture
+def bench(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
+    stock_bench.asking.models()
+    made = Bench(Path(shutil.copytree(stock_bench.folder, tmp_path / "shop")))
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def visitor(bench: Bench) -> Visitor:
+    return Visitor(create_app(bench))
+
+
+def test_only_the_form_for_pictures_may_be_large(visitor: Visitor) -> None:
+    large = photo(kind="PNG", comment=b"") + b"\0" * (LARGEST_FORM + 1)
+    assert send(visitor, large).status == 200
+
+    assert send(visitor, photo() + b"\0" * (LARGEST_FILE + 200_000)).status == 413
+    form = visitor.go(f"/entry/{SLUG}/edit").forms[-1].fields
+    answer = visitor.client.post(
+        f"/entry/{SLUG}/edit", data={**form, "text": "x" * (LARGEST_FORM + 1)}, base_url=HOME, headers={"Origin": HOME}
+    )
+    assert answer.status_code == 413
+
+
+def test_a_picture_from_another_site_is_refused(bench: Bench, visitor: Visitor) -> None:
+    answer = visitor.client.post(
+        f"/entry/{SLUG}/pictures", data={"picture": (BytesIO(photo()), "a.jpg")}, base_url=HOME,
+        headers={"Origin": "http://elsewhere.example"},
+    )  # fmt: skip
+
+    assert answer.status_code == 403
+    assert files(bench) == []
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["x.jpg", f"{SLUG}-0.jpg", f"{SLUG}-01.jpg", "..%2F..%2Fhistory.db.jpg", f".kept%2F{SLUG}-1.jpg", "a-1.jpg%00"],
+)
+def test_other_names_lead_nowhere(bench: Bench, visitor: Visitor, name: str) -> None:
+    folder = bench.folder / "entries" / "pictures"
+    (folder / ".kept").mkdir(parents=True)
+    for place in ("x.jpg", f"{SLUG}-0.jpg", f"{SLUG}-01.jpg", f".kept/{SLUG}-1.jpg"):
+        (folder / place).write_bytes(photo())
+
+    assert visitor.client.get(f"/entry/pictures/{name}", base_url=HOME).status_code == 404
+
+
+def test_a_picture_is_kept_by_the_browser_for_a_while_but_by_nobody_between(bench: Bench, visitor: Visitor) -> None:
+    send(visitor, photo())
+    address = f"/entry/pictures/{SLUG}-1.jpg"
+
+    first = visitor.client.get(address, base_url=HOME)
+    again = visitor.client.get(address, base_url=HOME, headers={"If-None-Match": first.headers["ETag"]})
+
+    assert (first.status_code, again.status_code) == (200, 304)
+    for answer in (first, again):
+        assert answer.headers["Cache-Control"] == "private, max-age=3600"
+        assert answer.headers["Vary"] == "Cookie"
+    gone = visitor.client.get(f"/entry/pictures/{SLUG}-2.jpg", base_url=HOME)
+    assert (gone.status_code, gone.headers["Cache-Control"]) == (404, "no-store")

@@ -1,0 +1,107 @@
+"""The page of a machine: worked on, handed over, given up."""
+
+from __future__ import annotations
+
+from helpers.floors import PLUG, came_in
+from helpers.visiting import Visitor
+
+from kb.bench.front import Bench
+from kb.model import Confirmation
+
+
+def test_a_job_opened_from_a_machine_has_its_model_words_and_tag(bench: Bench, visitor: Visitor) -> None:
+    came_in(bench, place="A3")
+    visitor.go("/u/P7-001")
+    assert "place A3" in visitor.page.text
+
+    visitor.press("Open a job")
+
+    (job,) = bench.machines.unit("P7-001").open_jobs
+    assert (job.model, job.words, job.unit) == ("Tern 13", "no battery", "P7-001")
+
+
+def test_an_open_job_is_shown_before_a_second_one_is_made(bench: Bench, visitor: Visitor) -> None:
+    came_in(bench)
+    bench.jobs.begin("no battery", "Tern 13", "P7-001")
+    visitor.go("/?q=no+battery+found&model=Tern+13&unit=p7-001")
+    outcome = next(text for form in visitor.page.forms for name, _, text in form.buttons if name == "outcome")
+
+    page = visitor.press(outcome)
+
+    assert page.status == 409
+    assert "This machine has an open job" in page.text
+    assert len(bench.machines.unit("P7-001").open_jobs) == 1
+    visitor.press("It is another fault")
+    jobs = bench.machines.unit("P7-001").open_jobs
+    assert [job.words for job in jobs] == ["no battery", "no battery found"]
+    assert len(jobs[1].findings) == 1
+
+
+def test_notes_places_hand_overs_and_needs_are_written_down_from_its_page(bench: Bench, visitor: Visitor) -> None:
+    came_in(bench)
+    visitor.go("/u/P7-001")
+
+    visitor.press("Write it down", text="lid scratched", by="AW")
+    visitor.press("Save the place", place="C9")
+    visitor.press("Hand over", to="JT")
+    page = visitor.press("It waits for this", part="battery")
+
+    unit = bench.machines.unit("P7-001")
+    assert ([note.text for note in unit.notes], unit.place, unit.with_) == (["lid scratched"], "C9", "JT")
+    assert "Get the battery; it waits for that." in page.text
+    assert "with JT" in page.text
+    assert "waiting for a part" not in visitor.press("Not needed").text
+
+
+def test_a_machine_is_given_up_kept_after_all_and_sold(bench: Bench, visitor: Visitor) -> None:
+    came_in(bench)
+    visitor.go("/u/P7-001")
+
+    assert "donor" in visitor.press("It is a donor", why="board dead").text
+    assert not bench.machines.unit("P7-001").is_donor or visitor.press("Back to the pile", why="board mended")
+    visitor.press("It is gone", how="sold", price="119,50")
+
+    unit = bench.machines.unit("P7-001")
+    assert (unit.is_donor, unit.gone, unit.gone_cents) == (False, "sold", 11950)
+
+
+def test_a_model_that_was_unknown_is_corrected_on_the_same_machine(bench: Bench, visitor: Visitor) -> None:
+    came_in(bench, model="unknown")
+    visitor.go("/u/P7-001")
+    assert "model not read yet" in visitor.page.text
+
+    visitor.press("Correct it", model="Skua 14")
+
+    assert [one.line.model for one in bench.machines.units()] == ["Skua 14"]
+
+
+def test_a_swollen_pack_and_a_lock_are_told_at_once(bench: Bench, visitor: Visitor) -> None:
+    visitor.go("/arrival?lot=P7")
+
+    page = visitor.press(
+        "Take it in", model="Tern 13", **{"bad-pack-flat": "1", "bad-locks-absent": "1", "looked": "1"}
+    )
+
+    assert "P7-001 is in" in page.text
+    assert page.text.index("Swollen pack: switch off") < page.text.index("goes back to its owner")
+    lines = bench.machines.unit("P7-001").lines
+    assert lines["pack-flat"].shown == lines["locks-absent"].shown == "bad"
+    assert lines["screen"].shown == "good"
+
+
+def test_the_next_machine_of_a_lot_keeps_lot_place_and_model(bench: Bench, visitor: Visitor) -> None:
+    visitor.go("/arrival")
+    visitor.press("Take it in", lot="P7", other_model="Tern 13", place="A1", tag="P7-100")
+
+    visitor.press("Take it in", tag="P7-101")
+
+    unit = bench.machines.unit("P7-101")
+    assert (unit.model, unit.lot, unit.place) == ("Tern 13", "P7", "A1")
+    assert "came in already" in visitor.press("Take it in", tag="p7-101").text
+
+
+def test_confirming_on_a_machine_makes_it_one_to_be_checked(bench: Bench, visitor: Visitor) -> None:
+    came_in(bench)
+    bench.jobs.confirm(Confirmation(PLUG, "Tern 13", unit="p7 - 001"))
+
+    assert "Go through the check-out." in visitor.go("/u/P7-001").text

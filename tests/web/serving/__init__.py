@@ -1,0 +1,1 @@
+"""Tests of web.serving: one file a module."""

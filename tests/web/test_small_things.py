@@ -10,15 +10,12 @@ from helpers.visiting import Visitor
 
 from kb.bench.front import Bench
 from kb.demo import is_invented, mark_invented
-from kb.model import Confirmation, Finding
+from kb.model import Finding
 from webui.app import create_app
 
 JOB = ("shows no battery although one is fitted", "Tern 13")
 
-
-@pytest.fixture
-def bench(stocked: Bench) -> Bench:
-    return stocked
+pytestmark = pytest.mark.shop("shipped")
 
 
 def test_every_page_of_a_demo_says_that_it_is_invented_and_no_page_of_a_shop_does(
@@ -70,16 +67,3 @@ def test_no_page_shows_signs_that_were_read_in_the_wrong_encoding(visitor: Visit
 
     assert [path.name for path in templates.iterdir() if {"Â", "Ã"} & set(path.read_text("utf-8"))] == []
     assert "battery · " in visitor.go("/entry/battery-not-detected").text
-
-
-def test_what_counts_no_longer_is_listed_with_its_reason_latest_first(bench: Bench, visitor: Visitor) -> None:
-    assert "Nothing was retracted" in visitor.go("/retracted").text
-    saved = bench.jobs.confirm(Confirmation("battery-not-detected/contact", "Tern 13")).job
-    bench.jobs.retract(saved, "wrong machine")
-    bench.jobs.retract(bench.jobs.begin("hums", "Skua 14"), "owner wanted it back")
-
-    visitor.go("/")
-    page = visitor.follow("What counts no longer")
-
-    assert page.text.index("owner wanted it back") < page.text.index("wrong machine")
-    assert f"/job/{saved}" in [to for to, _ in page.links]

@@ -1,24 +1,145 @@
-"""The page of a job: what was tested, what it needs, its clock."""
+"""The page of a job: what was tested, what could not be, and what comes next."""
 
 from __future__ import annotations
 
-from helpers.floors import came_in
+import re
+
+import pytest
+from flask import Flask
+from helpers.pressing import PLUG, WORDS, edit, plain, press_outcome, remove_the_cause, search
 from helpers.visiting import Visitor
 
 from kb.bench.front import Bench
+from kb.model import Confirmation
+
+pytestmark = pytest.mark.shop("shipped")
 
 
-def test_the_clock_of_a_job_is_stopped_and_started_on_its_page(bench: Bench, visitor: Visitor) -> None:
-    came_in(bench)
-    visitor.go("/u/P7-001")
-    visitor.press("Open a job")
-    (job,) = bench.machines.unit("P7-001").open_jobs
+# A job
 
-    page = visitor.press("A long test runs")
-    assert "the clock stands: a long test runs" in page.text
-    assert bench.jobs.job(job.job).run_by == frozenset()
 
-    assert "the clock stands" not in visitor.press("Go on with it").text
-    visitor.go("/u/P7-001")
-    visitor.press("It waits for this", part="battery")
-    assert bench.jobs.job(job.job).run_by == frozenset()
+def test_pressing_an_outcome_opens_a_job_that_any_browser_sees(app: Flask, bench: Bench, visitor: Visitor) -> None:
+    search(visitor, model="Tern 13", unit="T-07")
+
+    outcome = press_outcome(visitor)
+
+    (job,) = bench.jobs.open_jobs()
+    assert (job.words, job.model, job.unit) == (WORDS, "Tern 13", "T-07")
+    assert [plain(finding.outcome) for finding in job.outcomes] == [outcome]
+    assert f"→ {outcome}" in visitor.page.text
+    other = Visitor(app)
+    assert f"→ {outcome}" in other.follow(WORDS).text
+
+
+def test_an_outcome_without_a_model_is_noted_all_the_same(bench: Bench, visitor: Visitor) -> None:
+    search(visitor)
+
+    press_outcome(visitor)
+
+    assert visitor.page.status == 200
+    assert "model not said" in visitor.page.text
+    assert bench.jobs.open_jobs()[0].model == ""
+
+
+def test_a_finding_can_be_taken_back(bench: Bench, visitor: Visitor) -> None:
+    search(visitor, model="Tern 13")
+    outcome = press_outcome(visitor)
+
+    page = visitor.press("Take back")
+
+    assert f"→ {outcome}" not in page.text
+    assert bench.jobs.open_jobs()[0].outcomes == ()
+
+
+def test_a_test_that_could_not_be_done_gives_way_to_another_and_can_come_back(visitor: Visitor) -> None:
+    first = re.search('name="step" value="([^"]+)"', search(visitor, model="Tern 13").html)
+    assert first
+
+    page = visitor.press("Could not do it")
+    assert "could not be done" in page.text
+    assert f'name="step" value="{first[1]}"' not in page.html
+
+    page = visitor.press("Back on the list")
+    assert "could not be done" not in page.text
+
+
+def test_a_fix_that_changed_nothing_is_marked_on_its_cause(bench: Bench, visitor: Visitor) -> None:
+    job = bench.jobs.begin(WORDS, "Tern 13")
+    bench.jobs.did_not_help(job, PLUG)
+
+    page = visitor.go(f"/job/{job}")
+
+    assert "Fix changed nothing: battery plug not fully seated" in page.text
+    assert "tried, did not help" in page.text
+
+
+def test_the_clock_of_a_job_counts_its_first_test_too(bench: Bench, visitor: Visitor) -> None:
+    search(visitor, model="Tern 13")
+    press_outcome(visitor)
+    (job,) = bench.jobs.open_jobs()
+    slug, _, name = job.outcomes[0].test.partition("/")
+    entry = bench.entries.entry(slug)
+    test = entry.test(name) if entry else None
+
+    assert test
+    assert f"{test.minutes:g} min on the clock" in visitor.page.text
+
+
+def test_the_same_outcome_from_two_tabs_is_noted_once(bench: Bench, visitor: Visitor) -> None:
+    job = bench.jobs.begin(WORDS, "Tern 13")
+    first, second = visitor.go(f"/job/{job}"), visitor.go(f"/job/{job}")
+    outcome = next(shown for form in first.forms for name, _, shown in form.buttons if name == "outcome")
+
+    visitor.press(outcome, first)
+    visitor.press(outcome, second)
+
+    assert len(bench.jobs.job(job).findings) == 1
+
+
+def test_a_tap_on_a_job_that_is_closed_meanwhile_leads_to_what_was_saved(bench: Bench, visitor: Visitor) -> None:
+    job = bench.jobs.begin(WORDS, "Tern 13")
+    page = visitor.go(f"/job/{job}")
+    bench.jobs.confirm(Confirmation(PLUG, "Tern 13", job=job))
+
+    outcome = next(shown for form in page.forms for name, _, shown in form.buttons if name == "outcome")
+
+    assert visitor.press(outcome, page).status == 409
+    assert "Saved" in visitor.follow("See what was saved").text
+
+
+def test_a_job_can_be_put_away_without_a_cause(bench: Bench, visitor: Visitor) -> None:
+    job = bench.jobs.begin(WORDS, "Tern 13")
+    visitor.go(f"/job/{job}")
+
+    page = visitor.press("Put away")
+
+    assert "put away without a cause" in page.text
+    assert bench.jobs.open_jobs() == ()
+
+
+def test_an_open_job_whose_test_and_fix_are_no_longer_listed_is_shown_by_their_names(
+    bench: Bench, visitor: Visitor
+) -> None:
+    search(visitor, model="Tern 13")
+    press_outcome(visitor)
+    (job,) = bench.jobs.open_jobs()
+    bench.jobs.did_not_help(job.job, PLUG)
+    bench.jobs.could_not_do(job.job, "battery-not-detected/some-test")
+    edit(bench, remove_the_cause)
+
+    for address in (f"/job/{job.job}", "/", "/review"):
+        assert visitor.go(address).status == 200
+    assert f"Fix changed nothing: {PLUG}" in visitor.go(f"/job/{job.job}").text
+
+
+def test_a_closed_job_takes_no_more_findings(bench: Bench, visitor: Visitor) -> None:
+    search(visitor, model="Tern 13")
+    press_outcome(visitor)
+    page = visitor.page
+    (job,) = bench.jobs.open_jobs()
+    bench.jobs.confirm(Confirmation(PLUG, job=job.job))
+
+    page = visitor.press("Take back", page)
+
+    assert page.status == 409
+    assert "is closed already as battery-not-detected/contact" in page.text

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from helpers.floors import PLUG, came_in
+from helpers.floors import PLUG, address, came_in
 from helpers.visiting import Visitor
 
 from kb.bench.front import Bench
@@ -105,3 +105,40 @@ def test_confirming_on_a_machine_makes_it_one_to_be_checked(bench: Bench, visito
     bench.jobs.confirm(Confirmation(PLUG, "Tern 13", unit="p7 - 001"))
 
     assert "Go through the check-out." in visitor.go("/u/P7-001").text
+
+
+def test_a_tag_alone_in_the_field_leads_to_its_machine(bench: Bench, visitor: Visitor) -> None:
+    came_in(bench)
+
+    for typed in ("P7-001", "p7-001", " P7-001 ", "HTTP://BENCH:8377/U/P7-001"):
+        assert address(visitor, f"/?q={typed}") == "/u/P7-001", typed
+    assert address(visitor, "/scan?tag=http://bench:8377/u/P7-001") == "/u/P7-001"
+    assert "no battery" in visitor.go("/U/P7-001").text
+    assert address(visitor, "/?q=no+battery+7") == "/"
+    assert address(visitor, "/?q=P7-002") == "/"
+
+
+def test_the_tag_on_the_first_page_fills_in_what_is_known(bench: Bench, visitor: Visitor) -> None:
+    came_in(bench, place="B2")
+
+    page = visitor.go("/?unit=p7-001")
+
+    asked = page.forms[0].fields
+    assert (asked["q"], asked["model"], asked["unit"]) == ("no battery", "Tern 13", "P7-001")
+    assert "place B2" in page.text
+
+
+def test_the_clock_of_a_job_is_stopped_and_started_on_its_page(bench: Bench, visitor: Visitor) -> None:
+    came_in(bench)
+    visitor.go("/u/P7-001")
+    visitor.press("Open a job")
+    (job,) = bench.machines.unit("P7-001").open_jobs
+
+    page = visitor.press("A long test runs")
+    assert "the clock stands: a long test runs" in page.text
+    assert bench.jobs.job(job.job).run_by == frozenset()
+
+    assert "the clock stands" not in visitor.press("Go on with it").text
+    visitor.go("/u/P7-001")
+    visitor.press("It waits for this", part="battery")
+    assert bench.jobs.job(job.job).run_by == frozenset()

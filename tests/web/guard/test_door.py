@@ -8,86 +8,21 @@ import subprocess
 import sys
 import threading
 import zipfile
-from collections.abc import Callable
 from contextlib import suppress
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from click.testing import Result
-from flask import Flask
+from helpers.doors import GOOD, READING, Monkey, Watch, wrong
 from helpers.places import ROOT
 from helpers.shops import quick_folder
-from werkzeug.test import TestResponse
 
 from kb.base.trouble import Refusal
 from kb.bench.front import Bench
 from kb.history.copies import backup as keeping
-from security.walking import HOME, post, token, visitor
-from webui.app import create_app
 from webui.guard import door as doors
 from webui.guard import passphrase as phrases
-from webui.guard import tries
 from webui.guard.door import Door, DoorTrouble, Right, TooSoon, WrongPassphrase
-
-Monkey = pytest.MonkeyPatch
-GOOD, READING = "four plain words here", "only looking at it"
-
-
-class Watch:
-    """A clock that is set by hand."""
-
-    def __init__(self) -> None:
-        self.now = datetime(2026, 11, 24, 10, 0, tzinfo=UTC)
-
-    def __call__(self) -> datetime:
-        return self.now
-
-    def pass_by(self, **given: float) -> None:
-        self.now += timedelta(**given)
-
-
-@pytest.fixture
-def watch() -> Watch:
-    return Watch()
-
-
-@pytest.fixture
-def door(tmp_path: Path, watch: Watch, monkeypatch: pytest.MonkeyPatch) -> Door:
-    """A door with a cheap hash, as what is tested is not its cost."""
-    monkeypatch.setattr(phrases.hashed, "__defaults__", ((16, 1, 1),))
-    made = Door(tmp_path / "shop", watch)
-    made.set_passphrase(Right.WRITE, GOOD)
-    return made
-
-
-def wrong(door: Door, times: int, address: str = "192.0.2.7") -> None:
-    for _ in range(times):
-        with pytest.raises(WrongPassphrase):
-            door.enter("wrong wrong wrong", address)
-
-
-def test_scrypt_gives_the_published_value() -> None:
-    # RFC 7914, section 12: scrypt ("pleaseletmein", "SodiumChloride", N=16384, r=8, p=1), first 32 of 64 bytes
-    found = phrases._scrypt("pleaseletmein", "SodiumChloride", (16384, 8, 1))
-
-    assert found == "7023bdcb3afd7348461c06cd81fd38ebfda8fbba904f8e3ea9b543f6545da1f2"
-
-
-def test_a_check_costs_what_is_said() -> None:
-    assert phrases.hashed(GOOD).startswith("scrypt:32768:8:3$")
-
-
-@pytest.mark.parametrize("given", ["", "short", "         ", "x" * 201])
-def test_a_passphrase_too_short_or_too_long_is_refused(door: Door, given: str) -> None:
-    with pytest.raises(Refusal, match="10 to 200"):
-        door.set_passphrase(Right.WRITE, given)
-
-
-def test_the_same_letters_from_another_keyboard_fit(door: Door) -> None:
-    door.set_passphrase(Right.WRITE, "cafe\u0301 am Hafen")
-
-    assert door.enter("caf\u00e9 am Hafen", "192.0.2.7")[1] is Right.WRITE
 
 
 def test_reading_and_writing_need_different_passphrases(door: Door) -> None:
@@ -336,43 +271,6 @@ def test_who_has_to_wait_takes_no_place_among_those_that_are_checked(door: Door,
     assert told.value.seconds == 32
 
 
-def test_signing_in_makes_the_browser_known_and_ends_the_session_before(guarded: Flask, door: Door) -> None:
-    client = visitor(guarded)
-    fields = {"token": token(client, "/enter"), "passphrase": GOOD}
-    post(client, "/enter", fields)
-    first, browser = client.get_cookie("benchlore-session"), client.get_cookie("benchlore-known")
-    assert first
-    assert browser
-    assert door.knows(browser.value)
-
-    post(client, "/enter", {**fields, "token": token(client, "/enter")})
-
-    assert door.right_of(first.value) is None
-    again = client.get_cookie("benchlore-known")
-    assert again
-    assert again.value == browser.value
-
-
-def test_refused_tries_are_one_line_an_address_and_nothing_that_was_typed(
-    guarded: Flask, caplog: pytest.LogCaptureFixture
-) -> None:
-    tries.tell()
-    caplog.clear()
-    for number in range(30):
-        for _ in range(1 + number % 3):
-            knock(guarded, "wrong wrong wrong", address=f"192.0.2.{number}")
-
-    tries.tell()
-
-    lines = [record.getMessage() for record in caplog.records if record.name == "webui.guard.tries"]
-    assert "3 tries to sign in from 192.0.2.2 were refused within a minute" in lines
-    assert lines[-1] == "10 more from 10 other addresses"
-    assert len(lines) == tries.MOST_NAMED + 1
-    assert not any("wrong wrong" in line for line in lines)
-    tries.tell()
-    assert len([record for record in caplog.records if record.name == "webui.guard.tries"]) == len(lines)
-
-
 AT_ONCE = """
 import sys
 from pathlib import Path
@@ -418,142 +316,6 @@ def test_a_file_with_half_its_tables_is_completed(door: Door) -> None:
     door.set_passphrase(Right.WRITE, GOOD)
 
     assert door.enter(GOOD, "192.0.2.7")
-
-
-# The command
-
-
-def test_the_command_asks_twice_and_shows_nothing(run: Callable[..., Result], tmp_path: Path) -> None:
-    told = run("passphrase", given=f"{GOOD}\n{GOOD}\n")
-
-    assert GOOD not in told.stdout
-    assert "0 sessions ended" in told.stdout
-    assert Door(tmp_path / "shop").is_set()
-    assert run("passphrase", given=f"{GOOD}\nother words here\n", status=1)
-
-
-def test_the_command_sets_reading_only_beside_writing(run: Callable[..., Result], tmp_path: Path) -> None:
-    assert "for writing first" in run("passphrase", "--reading", given="a\na\n", status=2).stderr
-    run("passphrase", given=f"{GOOD}\n{GOOD}\n")
-    run("passphrase", "--reading", given=f"{READING}\n{READING}\n")
-    assert Door(tmp_path / "shop").is_set(Right.READ)
-
-    run("passphrase", "--reading", "--remove")
-
-    assert not Door(tmp_path / "shop").is_set(Right.READ)
-
-
-def test_the_command_ends_sessions(run: Callable[..., Result], tmp_path: Path) -> None:
-    run("passphrase", given=f"{GOOD}\n{GOOD}\n")
-    Door(tmp_path / "shop").enter(GOOD, "192.0.2.7")
-
-    assert "1 session ended" in run("passphrase", "--end-sessions").stdout
-    assert "alone" in run("passphrase", "--end-sessions", "--reading", status=2).stderr
-
-
-@pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.0.2.7", "bench.example"])
-def test_the_server_does_not_start_on_a_network_without_a_passphrase(run: Callable[..., Result], host: str) -> None:
-    told = run("serve", "--host", host, "--port", "0", status=1)
-
-    assert "benchlore passphrase" in told.stderr
-
-
-def test_half_a_pair_of_certificate_and_key_is_refused(run: Callable[..., Result], tmp_path: Path) -> None:
-    (tmp_path / "c.pem").write_text("x")
-
-    assert "together" in run("serve", "--certificate", str(tmp_path / "c.pem"), status=2).stderr
-    both = ("--certificate", str(tmp_path / "c.pem"), "--key", str(tmp_path / "c.pem"))
-    assert "no certificate with its key" in run("serve", *both, status=1).stderr
-
-
-# The pages
-
-
-@pytest.fixture
-def guarded(bench: Bench, door: Door) -> Flask:
-    return create_app(bench, door=door)
-
-
-def knock(app: Flask, passphrase: str, to: str = "/", address: str = "192.0.2.7") -> TestResponse:
-    client = visitor(app)
-    client.environ_base["REMOTE_ADDR"] = address
-    return post(client, "/enter", {"token": token(client, "/enter"), "passphrase": passphrase, "to": to})
-
-
-def test_signing_in_leads_where_one_wanted_and_nowhere_else(guarded: Flask) -> None:
-    for to, leads in (("/job/1?q=x", "/job/1?q=x"), ("//evil.example", "/"), ("/\\evil.example", "/"), ("x", "/")):
-        assert knock(guarded, GOOD, to).headers["Location"] == leads
-
-
-def test_a_wrong_passphrase_is_told_and_never_shown(guarded: Flask) -> None:
-    answer = knock(guarded, "wrong wrong wrong")
-
-    assert answer.status_code == 401
-    assert "not the passphrase" in answer.text
-    assert "wrong wrong wrong" not in answer.text
-
-
-def test_too_many_wrong_ones_are_told_how_long_to_wait(guarded: Flask) -> None:
-    told = [knock(guarded, "wrong wrong wrong") for _ in range(7)]
-
-    assert [answer.status_code for answer in told] == [401] * 6 + [429]
-    assert told[-1].headers["Retry-After"] == "1"
-
-
-def test_only_a_visitor_over_the_network_is_warned_that_others_could_read_along(bench: Bench, door: Door) -> None:
-    client = create_app(bench, door=door, trusted_hosts=("localhost", "bench.example")).test_client()
-
-    told = {
-        base: "not encrypted" in client.get("/enter", base_url=base).text
-        for base in ("http://localhost", "http://bench.example", "https://bench.example")
-    }
-
-    assert told == {"http://localhost": False, "http://bench.example": True, "https://bench.example": False}
-
-
-def test_a_stale_form_never_offers_a_passphrase_again(guarded: Flask) -> None:
-    answer = post(visitor(guarded), "/enter", {"token": "x.y", "passphrase": GOOD})
-
-    assert answer.status_code == 403
-    assert GOOD not in answer.text
-
-
-def test_signing_out_ends_the_session_for_good(guarded: Flask) -> None:
-    client = visitor(guarded)
-    post(client, "/enter", {"token": token(client, "/enter"), "passphrase": GOOD})
-    cookie = client.get_cookie("benchlore-session")
-    assert cookie
-    assert client.get("/library", base_url=HOME).status_code == 200
-
-    assert post(client, "/leave", {"token": token(client, "/")}).headers["Location"] == "/enter"
-
-    client.set_cookie("benchlore-session", cookie.value)
-    assert client.get("/library", base_url=HOME).status_code == 303
-
-
-def test_the_session_cookie_is_out_of_reach_and_over_tls_bound_to_this_host(guarded: Flask) -> None:
-    plain = next(one for one in knock(guarded, GOOD).headers.getlist("Set-Cookie") if "session" in one)
-    assert all(flag in plain for flag in ("HttpOnly", "SameSite=Strict", "Path=/", "Max-Age=2592000"))
-    assert "Secure" not in plain
-
-    client, home = guarded.test_client(), "https://localhost"
-    page = client.get("/enter", base_url=home).text
-    given = {"passphrase": GOOD, "token": page.partition('name="token" value="')[2].partition('"')[0]}
-    answer = client.post("/enter", base_url=home, data=given, headers={"Origin": home})
-    coded = next(one for one in answer.headers.getlist("Set-Cookie") if "session" in one)
-    assert coded.startswith("__Host-")
-    assert "Secure" in coded
-
-
-def test_a_door_that_is_damaged_lets_nobody_in_and_says_what_to_do(guarded: Flask, door: Door) -> None:
-    door.path.write_bytes(b"not a database, but long enough to look at" * 30)
-    client = visitor(guarded)
-    client.set_cookie("benchlore-session", "x")
-
-    answer = client.get("/library", base_url=HOME)
-
-    assert answer.status_code == 503
-    assert "benchlore passphrase" in answer.text
 
 
 def test_a_hand_made_row_without_a_passphrase_opens_nothing(door: Door) -> None:

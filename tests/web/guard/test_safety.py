@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import re
 import stat
@@ -13,6 +12,7 @@ from pathlib import Path
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from helpers.clients import PLUG, POSTS, kept, routes, token
 from helpers.places import ROOT
 from helpers.visiting import HOME, Visitor
 from werkzeug.test import TestResponse
@@ -22,41 +22,6 @@ from kb.history.exchange import import_jobs
 from kb.model import Confirmation
 from webui.app import LARGEST_FORM, create_app
 from webui.fields import job_address
-
-PLUG = "no-battery/plug"
-POSTS = {"Origin": HOME}
-
-
-@pytest.fixture
-def client(app: Flask) -> FlaskClient:
-    made = app.test_client()
-    made.get("/", base_url=HOME)
-    return made
-
-
-def routes(app: Flask, bench: Bench) -> Iterator[tuple[str, str]]:
-    """Every (method, address), with something real in the place of names."""
-    job = bench.jobs.begin("no battery", "Tern 13")
-    for rule in app.url_map.iter_rules():
-        names = {"job": job, "slug": "no-battery", "filename": "bench.css"}
-        address = rule.rule
-        for name in rule.arguments:
-            address = re.sub(rf"<(?:\w+:)?{name}>", names.get(name, "x"), address)
-        for method in sorted((rule.methods or set()) - {"HEAD", "OPTIONS"}):
-            yield method, address
-
-
-def token(client: FlaskClient, address: str = f"/confirm?cause={PLUG}&model=Tern+13") -> str:
-    found = re.search('name="token" value="([^"]+)"', client.get(address, base_url=HOME).text)
-    assert found
-    return found[1]
-
-
-def kept(bench: Bench) -> tuple[object, str]:
-    """What the shop holds: the history's last link and every file of the shop's own entries."""
-    files = sorted((bench.folder / "entries").glob("*"))
-    return bench.history().tip(), hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()
-
 
 # Who may write
 
@@ -269,49 +234,11 @@ def _token_in(text: str) -> str:
     return found[1]
 
 
-def test_the_cookies_stay_away_from_scripts_and_other_sites(app: Flask) -> None:
-    answer = app.test_client().get("/?q=no+battery&model=Tern+13", base_url=HOME)
-
-    cookies = answer.headers.getlist("Set-Cookie")
-    assert len(cookies) == 2
-    assert all("HttpOnly" in one and "SameSite=Strict" in one and "Path=/" in one for one in cookies)
-
-
-def test_a_visitor_over_tls_gets_secure_cookies(app: Flask) -> None:
-    answer = app.test_client().get("/", base_url="https://localhost")
-
-    assert all("Secure" in one for one in answer.headers.getlist("Set-Cookie"))
-
-
 def test_no_page_holds_inline_script_or_style(app: Flask, bench: Bench, client: FlaskClient) -> None:
     bench.jobs.confirm(Confirmation(PLUG, model="Tern 13"))
     for method, address in routes(app, bench):
         if method == "GET" and not address.startswith("/static"):
             assert active(client.get(f"{address}?q=no+battery", base_url=HOME).text) == [], address
-
-
-# Hosts, sizes, hostile text
-
-
-@pytest.mark.parametrize(
-    "host", ["evil.example", "localhost.evil.example", "evil.example:8377", "user@evil.example", "[2001:db8::1]", ""]
-)
-def test_a_foreign_host_is_refused(client: FlaskClient, host: str) -> None:
-    answer = client.get("/", headers={"Host": host})
-
-    assert answer.status_code == 400
-    assert "evil" not in answer.text
-
-
-@pytest.mark.parametrize("host", ["localhost:8377", "127.0.0.1:8377", "[::1]:8377", "[0:0::1]"])
-def test_loopback_is_answered_under_each_of_its_names(client: FlaskClient, host: str) -> None:
-    assert client.get("/", headers={"Host": host}).status_code == 200
-
-
-def test_no_link_is_built_from_the_host(client: FlaskClient) -> None:
-    answer = client.get("/?q=no+battery", headers={"Host": "localhost:9999"})
-
-    assert "9999" not in answer.text
 
 
 class Active(HTMLParser):

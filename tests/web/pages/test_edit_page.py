@@ -3,86 +3,19 @@
 from __future__ import annotations
 
 import re
-import shutil
-from collections.abc import Iterator
-from datetime import UTC, datetime
-from pathlib import Path
 
 import pytest
 from flask import Flask
+from helpers.editing import MISSPELT, SLUG, STOCK, edited, own_file
 from helpers.visiting import Page, Visitor
-from hypothesis import given
-from hypothesis import strategies as st
 
 from kb.bench.front import Bench
-from kb.library import editing, unwritten
-from kb.library.markdown import MAX_BYTES, parse
+from kb.library.markdown import MAX_BYTES
 from kb.library.shelf import stock_folder
-from kb.model import Confirmation, Finding
 
-SLUG = "battery-not-detected"
-STOCK = (stock_folder() / f"{SLUG}.md").read_text("utf-8")
-MISSPELT = STOCK.replace("(often)", "(offten)", 1)
 MISSPELT_AT = MISSPELT[: MISSPELT.index("(offten)")].count("\n") + 1
-WORDS = "shows no battery although one is fitted"
 
-
-@pytest.fixture
-def bench(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
-    """A shop of its own over the shipped entries, on a day that is known."""
-    stock_bench.asking.models()
-    of_another_day = shutil.ignore_patterns("history*")
-    folder = Path(shutil.copytree(stock_bench.folder, tmp_path / "shop", ignore=of_another_day))
-    made = Bench(folder, clock=lambda: datetime(2031, 3, 9, 10, 0, tzinfo=UTC))
-    yield made
-    made.close()
-
-
-def own_file(bench: Bench) -> Path:
-    return bench.folder / "entries" / f"{SLUG}.md"
-
-
-def edited(visitor: Visitor, text: str, button: str = "Save") -> Page:
-    visitor.go(f"/entry/{SLUG}/edit")
-    return visitor.press(button, text=text)
-
-
-# The sheet
-
-
-def test_causes_stand_in_the_order_of_this_shops_belief_with_their_interval(bench: Bench, visitor: Visitor) -> None:
-    for _ in range(3):
-        bench.jobs.confirm(Confirmation(f"{SLUG}/cable", model="Tern 13"))
-
-    page = visitor.go(f"/entry/{SLUG}?model=Tern+13")
-
-    causes = [to for to, shown in page.links if "It was this" in shown]
-    assert f"{SLUG}%2Fcable" in causes[0]
-    assert re.search(r"3 of 3 on this model; fix 12.min; likely between \d+.% and \d+.%", page.text)
-
-
-def test_outcomes_are_told_in_words_and_not_in_short_names(bench: Bench, visitor: Visitor) -> None:
-    page = visitor.go(f"/entry/{SLUG}")
-
-    entry = bench.entries.entry(SLUG)
-    assert entry
-    outcome = entry.tests[0].outcomes[0]
-    cause = entry.cause(outcome.points_to[0])
-    assert cause
-    assert f"{outcome.text} → {cause.text}" in page.text
-
-
-def test_the_sheet_takes_words_machine_and_job_along(bench: Bench, visitor: Visitor) -> None:
-    job = bench.jobs.begin(WORDS, "Tern 13", "T-07")
-    visitor.go(f"/job/{job}")
-
-    title = next(to for to, shown in visitor.page.links if to.startswith(f"/entry/{SLUG}?") and "The system" in shown)
-    visitor.go(title)
-    visitor.follow("It was this")
-    visitor.press("Save")
-
-    (closed,) = bench.history().closed_jobs()
-    assert (closed.job, closed.words, closed.model, closed.unit) == (job, WORDS, "Tern 13", "T-07")
+pytestmark = pytest.mark.shop("on a known day")
 
 
 # Editing
@@ -169,15 +102,6 @@ def test_a_file_that_holds_no_entry_opens_for_mending(bench: Bench, visitor: Vis
 
     assert answer.request.path == "/entry/harbour-damp/edit"
     assert "begin with a line `---`" in Page(answer).text
-
-
-def test_a_new_entry_says_what_nobody_has_written_yet(visitor: Visitor) -> None:
-    page = visitor.go("/new?q=hums+in+the+left+corner")
-
-    assert "Nothing to mend" not in page.text
-    assert page.text.count("is what an empty sheet says") == 5
-    written = page.forms[-1].fields["text"].replace("what may be wrong", "the fan is loose")
-    assert visitor.press("Check", page, text=written).text.count("is what an empty sheet says") == 4
 
 
 # What differs from the stock text
@@ -308,72 +232,3 @@ def test_the_same_text_sent_twice_is_no_conflict(bench: Bench, visitor: Visitor)
 
     assert page.status == 200
     assert own_file(bench).read_text() == MISSPELT
-
-
-# A new entry
-
-
-def test_a_new_entry_begins_with_words_machine_and_findings(bench: Bench, visitor: Visitor) -> None:
-    entry = bench.entries.entry(SLUG)
-    assert entry
-    test = entry.tests[0]
-    job = bench.jobs.begin("zxqv lamp odd", "Tern 13")
-    bench.jobs.found(job, Finding(f"{SLUG}/{test.slug}", test.outcomes[1].text))
-
-    page = visitor.go(f"/new?job={job}")
-
-    form = next(form for form in page.forms if "text" in form.fields)
-    made = parse(form.fields["text"], form.fields["slug"])
-    assert form.fields["slug"] == "zxqv-lamp-odd"
-    assert made.entry
-    assert made.remarks == ()
-    assert made.entry.title == "zxqv lamp odd"
-    assert [one.title for one in made.entry.tests] == [test.title]
-    assert made.entry.tests[0].outcomes[0].points_to == ("first-cause",)
-    assert dict(made.entry.extra)["Seen on Tern 13"] == f"- {test.title}: {test.outcomes[1].text}"
-
-
-def test_a_name_that_is_taken_keeps_the_text_and_leads_to_the_entry(visitor: Visitor) -> None:
-    visitor.go("/new?q=zxqv")
-
-    page = visitor.press("Save", slug=SLUG)
-
-    assert page.status == 409
-    assert page.link(SLUG) == f"/entry/{SLUG}"
-    assert "zxqv" in next(form for form in page.forms if "text" in form.fields).fields["text"]
-
-
-def test_a_name_that_leads_elsewhere_is_refused_and_the_text_kept(bench: Bench, visitor: Visitor) -> None:
-    visitor.go("/new?q=zxqv")
-
-    page = visitor.press("Save", slug="../x")
-
-    assert page.status == 400
-    assert "lower-case words joined by hyphens" in page.text
-    assert not (bench.folder / "x.md").exists()
-
-
-@given(st.text(st.characters(codec="utf-8", categories=("L", "N", "P", "S", "Zs")), max_size=80))
-def test_any_words_begin_an_entry_that_can_be_read(words: str) -> None:
-    text = editing.first_sheet(unwritten.empty_sheet(), words, "", [], "")
-
-    made = parse(text, "new-entry").entry
-
-    assert made
-    assert made.title == (" ".join(words.split()) or "...")
-    assert made.causes
-
-
-# The model that the words name
-
-
-def test_the_model_named_in_the_words_counts_and_the_page_says_so(bench: Bench, visitor: Visitor) -> None:
-    for model in ("Tern 13", "Skua 14"):
-        bench.jobs.confirm(Confirmation(f"{SLUG}/contact", model=model))
-
-    page = visitor.go(f"/?q=tern 13 {WORDS}&model=Skua 14")
-
-    assert "Counted on Tern 13 , which your words name, and not on Skua 14 ." in page.text
-    assert "1 job on this model, 1 on others" in page.text
-    assert "model=Tern+13" in page.link("It was this")
-    assert 'name="model" value="Skua 14"' in page.html

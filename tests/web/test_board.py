@@ -13,9 +13,7 @@ from kb.model import Confirmation
 WORDS = "shows no battery although one is fitted"
 
 
-@pytest.fixture
-def bench(stocked: Bench) -> Bench:
-    return stocked
+pytestmark = pytest.mark.shop("shipped")
 
 
 def in_sight(page: Page) -> str:

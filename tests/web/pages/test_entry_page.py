@@ -1,0 +1,52 @@
+"""The page of an entry: causes by belief, outcomes in words."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from helpers.editing import SLUG, WORDS
+from helpers.visiting import Visitor
+
+from kb.bench.front import Bench
+from kb.model import Confirmation
+
+pytestmark = pytest.mark.shop("on a known day")
+
+
+# The sheet
+
+
+def test_causes_stand_in_the_order_of_this_shops_belief_with_their_interval(bench: Bench, visitor: Visitor) -> None:
+    for _ in range(3):
+        bench.jobs.confirm(Confirmation(f"{SLUG}/cable", model="Tern 13"))
+
+    page = visitor.go(f"/entry/{SLUG}?model=Tern+13")
+
+    causes = [to for to, shown in page.links if "It was this" in shown]
+    assert f"{SLUG}%2Fcable" in causes[0]
+    assert re.search(r"3 of 3 on this model; fix 12.min; likely between \d+.% and \d+.%", page.text)
+
+
+def test_outcomes_are_told_in_words_and_not_in_short_names(bench: Bench, visitor: Visitor) -> None:
+    page = visitor.go(f"/entry/{SLUG}")
+
+    entry = bench.entries.entry(SLUG)
+    assert entry
+    outcome = entry.tests[0].outcomes[0]
+    cause = entry.cause(outcome.points_to[0])
+    assert cause
+    assert f"{outcome.text} → {cause.text}" in page.text
+
+
+def test_the_sheet_takes_words_machine_and_job_along(bench: Bench, visitor: Visitor) -> None:
+    job = bench.jobs.begin(WORDS, "Tern 13", "T-07")
+    visitor.go(f"/job/{job}")
+
+    title = next(to for to, shown in visitor.page.links if to.startswith(f"/entry/{SLUG}?") and "The system" in shown)
+    visitor.go(title)
+    visitor.follow("It was this")
+    visitor.press("Save")
+
+    (closed,) = bench.history().closed_jobs()
+    assert (closed.job, closed.words, closed.model, closed.unit) == (job, WORDS, "Tern 13", "T-07")

@@ -1,0 +1,37 @@
+"""The desk of costs: a bid is the same each time, and all figures follow the records."""
+
+from __future__ import annotations
+
+import pytest
+from helpers.paid import pallet
+
+from kb.base.trouble import Refusal
+from kb.bench.front import Bench
+from kb.library import house
+from kb.library.customs import FOLDER
+
+
+def test_a_bid_needs_machines_that_are_done_and_is_the_same_each_time(bench: Bench) -> None:
+    with pytest.raises(Refusal, match="no machine is done yet"):
+        bench.cost.bid("model,count,sale\nTern 13,12,90\n")
+    pallet(bench)
+
+    once, again = (bench.cost.bid("model,count,sale\nTern 13,12,90\n", freight_cents=6400) for _ in range(2))
+
+    assert once == again
+    assert once.low <= once.holds <= once.median <= once.high
+
+
+def test_costs_follow_records_settings_and_house_lists_and_are_reckoned_once_in_between(bench: Bench) -> None:
+    pallet(bench)
+    first = bench.cost.costs()
+    assert bench.cost.costs() is first
+    bench.shop.kept_settings.set_money(7200)
+    assert bench.cost.costs().unit("P1-1").work == 2400
+    bench.machines.let_go("P1-2", "waste")
+    assert bench.cost.costs().lots[0].open == 0
+    machine = house.file_of(bench.shop.shelf, house.MACHINE).read_text()
+    own = bench.folder / "entries" / FOLDER / house.MACHINE
+    own.parent.mkdir(parents=True)
+    own.write_text(machine.replace("weight 15", "weight 5"))
+    assert bench.cost.costs().unit("P1-3").cents > first.unit("P1-3").cents

@@ -1,0 +1,125 @@
+"""The commands for tools and settings: set, listed, taken back, and refused in a sentence."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from click.testing import Result
+from helpers.humming import TOOLS, WORDS, Clock, hums, text_of
+
+from kb.bench.front import Bench
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def bench(tmp_path: Path, clock: Clock) -> Iterator[Bench]:
+    with hums(tmp_path / "shop", clock) as made:
+        yield made
+
+
+# At the terminal
+
+
+@pytest.fixture
+def shop(bench: Bench) -> Bench:
+    """The bench whose folder the command line of `run` uses."""
+    return bench
+
+
+Run = Callable[..., Result]
+
+
+def test_tools_are_set_listed_and_taken_back_at_the_terminal(run: Run, shop: Bench) -> None:
+    lacked = run("tools", "--lack", "Multimeter", "--lack", "scale", "--json")
+    given = run("tools", "--have", "scale")
+
+    assert {one["name"] for one in json.loads(lacked.stdout) if one["lacking"]} == {"multimeter", "scale"}
+    assert "multimeter (lacking)" in given.stdout
+    assert "scale (lacking)" not in given.stdout
+    assert tomllib.loads(text_of(shop)) == {"lacks": ["multimeter"]}
+
+
+def test_an_unknown_tool_is_answered_with_the_nearest_known_one(run: Run, shop: Bench) -> None:
+    result = run("tools", "--lack", "multimetre", status=2)
+
+    assert "did you mean `multimeter`?" in result.stderr
+    assert not shop.shop.kept_settings.path.exists()
+
+
+@pytest.mark.parametrize(
+    "text", ["lacks = [", 'lacks = "multimeter"\n', "[lacks]\na = 1\n", "\udcff", "a = " + "[" * 50_000]
+)
+def test_a_damaged_file_is_told_in_a_sentence_and_left_as_it_is(run: Run, shop: Bench, text: str) -> None:
+    damaged = text.encode("utf-8", "surrogateescape")
+    shop.shop.kept_settings.path.write_bytes(damaged)
+
+    changed, listed = run("tools", "--lack", "scale", status=1), run("tools", status=1)
+
+    for result in (changed, listed):
+        assert len(result.stderr.splitlines()) == 1
+        assert "shop.toml" in result.stderr
+        assert "mend" in result.stderr
+    assert shop.shop.kept_settings.path.read_bytes() == damaged
+    assert run("search", "no battery is listed", "--json").stdout
+
+
+def test_a_search_says_what_the_shop_lacks_and_what_that_costs(run: Run, shop: Bench) -> None:
+    shop.shop.kept_settings.change_tools(lack=TOOLS)
+
+    told = run("search", WORDS)
+    loss = json.loads(run("search", WORDS, "--json").stdout)["loss"]
+
+    assert f"Missing here: multimeter, which would save about {loss['minutes']:.0f} min." in told.stdout
+
+
+def test_the_guide_says_it_too_and_does_not_rule_out_what_cannot_be_done_here(run: Run, shop: Bench) -> None:
+    shop.shop.kept_settings.change_tools(lack=[*TOOLS, "soldering iron", "charging socket"])
+
+    result = run("guide", WORDS, given="n\nq\n")
+
+    assert "which this fix needs: get that first" in result.stdout
+    assert "it cannot be done here without" in result.stdout
+    assert "Missing here: multimeter, which would save about" in result.stdout
+    (job,) = shop.jobs.open_jobs()
+    assert job.failed_fixes == ()
+
+
+def test_the_settings_are_shown_with_their_meaning_and_as_json(run: Run, shop: Bench) -> None:
+    run("tools", "--lack", "scale")
+
+    shown = run("settings", "--half-life", "2y").stdout
+    found = json.loads(run("settings", "--json").stdout)
+
+    assert "half_life_days  730" in shown
+    assert "lacks           scale" in shown
+    assert (found["lacks"], found["half_life_days"], found["problem"]) == (["scale"], 730, None)
+
+
+@pytest.mark.parametrize("text", ["soon", "-3d", "0.5d", "1e9", "101y", "nan", "2 years"])
+def test_what_is_no_half_life_is_refused(run: Run, shop: Bench, text: str) -> None:
+    assert "half-life" in (told := run("settings", "--half-life", text, status=1).stderr) or "length of time" in told
+    assert not shop.shop.kept_settings.path.exists()
+
+
+def test_a_half_life_is_switched_off_again(run: Run, shop: Bench) -> None:
+    run("settings", "--half-life", "90d")
+
+    assert "half_life_days  off" in run("settings", "--half-life", "off").stdout
+
+
+def test_where_machines_come_from_is_set_shown_and_kept_beside_the_rest(run: Run, shop: Bench) -> None:
+    run("tools", "--lack", "scale")
+
+    assert "machines_from   counter" in run("settings").stdout
+    assert "machines_from   pallet" in run("settings", "--machines-from", "pallet").stdout
+    found = json.loads(run("settings", "--json").stdout)
+    assert (found["machines_from"], found["lacks"], found["problem"]) == ("pallet", ["scale"], None)
+    assert "'counter', 'pallet'" in run("settings", "--machines-from", "auction", status=2).stderr

@@ -21,7 +21,7 @@ def test_the_made_chapters_are_as_the_program_is(name: str) -> None:
 
 @pytest.mark.parametrize("name", sorted(main.commands))
 def test_every_command_has_help_and_an_example(name: str) -> None:
-    text = main.commands[name].help or ""
+    text = main.loaded()[name].help or ""
 
     assert len(text.splitlines()[0]) > 20
     assert re.search(rf"Example: benchlore {name}\b", text)

@@ -70,7 +70,7 @@ USERS = {
     "PIL": ("kb/library/album.py",),
     "Stemmer": ("kb/language/words.py",),
     "babel": ("webui/tongue.py",),
-    "click": ("kb/cli/", "webui/commands.py", "webui/guard/passphrase_command.py", "webui/serving/server.py"),
+    "click": ("kb/cli/", "webui/serving_commands.py", "webui/guard/passphrase_command.py", "webui/serving/server.py"),
     "flask": ("webui/",),
     "markdown_it": ("kb/library/markdown.py", "webui/rendering.py"),
     "markupsafe": ("webui/filters.py", "webui/tongue.py"),

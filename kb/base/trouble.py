@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import traceback
-from pathlib import Path
+import os
 
 
 class Trouble(Exception):
@@ -23,7 +22,9 @@ def where(error: BaseException) -> str:
 
     What it says is left out, since that may be what somebody typed.
     """
+    import traceback  # what goes well need not wait for it
+
     frames = reversed(traceback.extract_tb(error.__traceback__)[-12:])
-    places = " < ".join(f"{Path(frame.filename).name}:{frame.lineno} {frame.name}" for frame in frames)
+    places = " < ".join(f"{os.path.basename(frame.filename)}:{frame.lineno} {frame.name}" for frame in frames)
     cause = f"; because of {where(error.__cause__)}" if error.__cause__ else ""
     return f"{type(error).__name__} in {places}{cause}"

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.bench.front import Bench
 from kb.cli import json_contract
 from kb.cli.options import done, json_option, say, shop_option, shop_told
 
 if TYPE_CHECKING:
     from kb.bench.checkout import CheckOut, Failed
+    from kb.bench.front import Bench
     from kb.machines.checkout.standing import LineStanding
     from kb.machines.checkout.way import LineToDo
 

@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import click
-from click.shell_completion import CompletionItem
 
-from kb.bench.front import Bench
 from kb.cli.options import shop_folder
 
-Asked = Callable[[Bench, str], list[CompletionItem]]
+if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
+
+    from kb.bench.front import Bench
+
+    Asked = Callable[[Bench, str], list[CompletionItem]]
 
 
 def _completer(ask: Asked) -> Callable[[click.Context, click.Parameter, str], list[CompletionItem]]:
     """What click calls: the question asked of the shop that the line names, or that the commands find by themselves."""
 
     def complete(ctx: click.Context, _: click.Parameter, begun: str) -> list[CompletionItem]:
+        from kb.bench.front import Bench
+
         named = ctx.params.get("bench") or ctx.find_root().params.get("shop")
         bench = named if isinstance(named, Bench) else Bench(shop_folder(named))
         try:
@@ -29,22 +35,28 @@ def _completer(ask: Asked) -> Callable[[click.Context, click.Parameter, str], li
     return complete
 
 
+def _item(value: str, told: str | None = None) -> CompletionItem:
+    from click.shell_completion import CompletionItem  # the help of a command need not wait for it
+
+    return CompletionItem(value, help=told)
+
+
 def _models(bench: Bench, begun: str) -> list[CompletionItem]:
-    return [CompletionItem(one) for one in bench.asking.models() if one.casefold().startswith(begun.casefold())]
+    return [_item(one) for one in bench.asking.models() if one.casefold().startswith(begun.casefold())]
 
 
 def _sheets(bench: Bench, begun: str) -> list[CompletionItem]:
-    return [CompletionItem(one.slug, help=one.title) for one in bench.entries.served() if one.slug.startswith(begun)]
+    return [_item(one.slug, one.title) for one in bench.entries.served() if one.slug.startswith(begun)]
 
 
 def _causes(bench: Bench, begun: str) -> list[CompletionItem]:
     """Sheets until one is written out, then its causes."""
     slug, stroke, name = begun.partition("/")
     if not stroke:
-        return [CompletionItem(f"{one.value}/") for one in _sheets(bench, begun)]
+        return [_item(f"{one.value}/") for one in _sheets(bench, begun)]
     entry = bench.entries.entry(slug)
     causes = entry.causes if entry else ()
-    return [CompletionItem(f"{slug}/{one.slug}", help=one.text) for one in causes if one.slug.startswith(name)]
+    return [_item(f"{slug}/{one.slug}", one.text) for one in causes if one.slug.startswith(name)]
 
 
 models, sheets, causes = _completer(_models), _completer(_sheets), _completer(_causes)

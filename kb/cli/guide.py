@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Collection, Iterator
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.bench.front import Bench
 from kb.bench.jobs import Standing, Untested
 from kb.cli import completing, slips
 from kb.cli import text as printing
 from kb.cli.options import clock_agreed, clock_option, done, say, shop_option, shop_told, warn_of_what_is_left_out
 from kb.history.intake import MOST_MINUTES
 from kb.model import CauseBelief, Confirmation, Finding, Loss, Step
+
+if TYPE_CHECKING:
+    from kb.bench.front import Bench
 
 #: What each key does besides the numbers of the outcomes.
 KEYS = {

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from kb.bench.jobs import Receipt
-from kb.model import Answer, CauseBelief, EntryBelief, Remark, Step
-
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from kb.bench.jobs import Receipt
     from kb.bench.settings import Settings
     from kb.diagnosis.answering import Ranking
     from kb.history.copies.archive import Manifest
@@ -18,6 +16,7 @@ if TYPE_CHECKING:
     from kb.history.copies.restore import RestoreReport
     from kb.history.dates import Misdated
     from kb.library.tools import Tool
+    from kb.model import Answer, CauseBelief, EntryBelief, Remark, Step
     from kb.review.failures import Failure, Review
     from kb.review.models import Measured, ModelLine
     from kb.review.overview import Overview
@@ -29,6 +28,8 @@ VERSION = 1
 
 def to_json(content: Any) -> str:
     """One line of JSON; a document that has keys carries the version of the contract, a list does not."""
+    import json  # the help of a command need not wait for it
+
     content = {**content, "version": VERSION} if isinstance(content, dict) else content
     return json.dumps(content, ensure_ascii=False, allow_nan=False)
 

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from kb.base.trouble import NotThere, Refusal
-from kb.bench.front import Bench
 from kb.cli import completing, usage
 from kb.cli.options import a_day, done, json_option, say, shop_option, tell
 
 if TYPE_CHECKING:
     from kb.bench.entries import SheetOnFile
+    from kb.bench.front import Bench
     from kb.history.jobs import OpenJob
     from kb.model import Job
     from kb.review.catalogue import Listed

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.bench.front import Bench
 from kb.cli import json_contract
 from kb.cli.keeping import write_whole_file
 from kb.cli.options import done, json_option, say, shop_option, tell
 from kb.history.units import Unit
 
 if TYPE_CHECKING:
+    from kb.bench.front import Bench
     from kb.bench.leftovers import PartLeft
     from kb.bench.machines import Machine
     from kb.machines.arrival import Arriving, Pallet

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.bench.front import Bench
 from kb.cli.options import json_option, shop_option, tell
 from kb.machines.cost.money import cents_of, spoken
 from kb.machines.lots import lot_key
 
 if TYPE_CHECKING:
     from kb.bench.cost import Costs
+    from kb.bench.front import Bench
     from kb.machines.cost.bids import Bid
     from kb.machines.cost.lot_costs import LotCost
 

@@ -1,159 +1,35 @@
-"""Options that all commands share: the shop they work on, JSON instead of text, troubles said in one sentence."""
+"""Options that all commands share: the shop they work on, JSON instead of text; and how a command says something."""
 
 from __future__ import annotations
 
 import os
 import re
 import shlex
-import shutil
 import sys
-import textwrap
 from collections.abc import Callable, Iterable
-from pathlib import Path
-from typing import IO, Any
+from typing import TYPE_CHECKING, Any
 
 import click
 from click.core import ParameterSource
 
-from kb.base.streams import OutputLost, guard
-from kb.base.trouble import NotThere, Trouble, where
-from kb.bench.front import Bench
-from kb.cli import json_contract, usage
+from kb.cli import json_contract
 
-#: The exit status of a fault of the program itself (EX_SOFTWARE of sysexits.h, 4.3BSD; from memory).
-FAULT = 70
+if TYPE_CHECKING:
+    from pathlib import Path
 
-#: Half characters that no byte of a command line is read as (those of `surrogateescape` are left alone).
-_HALVES = re.compile("[\ud800-\udc7f\udd00-\udfff]")
+    from kb.bench.front import Bench
+
 _STEERING = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 
-
 #: Under what a command notes what it has done.
-_DONE = "benchlore.done"
-#: Under what it is noted that JSON was asked for.
-_AS_JSON = "benchlore.json"
+DONE = "benchlore.done"
 #: Under what it notes the folder of a shop that is not there yet.
-_NEW_SHOP = "benchlore.new-shop"
-
-
-class OutputTrouble(click.ClickException):
-    """A command's output could not be written; what it has done stands, and its exit status is one of its own."""
-
-    exit_code = 3
-
-    def __init__(self, lost: OutputLost, done: str = "") -> None:
-        if done:
-            super().__init__(f"{done}: that stands; only its output could not be written ({lost})")
-        else:
-            super().__init__("" if lost.left else f"the output could not be written ({lost})")
-
-    def show(self, file: IO[Any] | None = None) -> None:  # noqa: ARG002 - it has one place to go
-        """Say it on standard error; nothing to a reader who went away."""
-        if self.message:
-            say(self.message, err=True)
-
-
-class Commands(click.Group):
-    """A group whose expected troubles end in one sentence on standard error and exit status 1.
-
-    Output that cannot be written ends likewise, with exit status 3.
-    """
-
-    def main(self, *args: Any, **more: Any) -> Any:
-        """Run the program over streams that tell when they are lost."""
-        guard()
-        try:
-            return super().main(*args, **more)
-        except OutputLost as lost:  # what click itself writes, such as the help
-            trouble = OutputTrouble(lost)
-            trouble.show()
-            sys.exit(trouble.exit_code)
-
-    def make_context(self, info_name: str | None, args: list[str], *more: Any, **named: Any) -> click.Context:
-        """Read the options before the command; a wrong one is told in a sentence."""
-        as_json = "--json" in args
-        try:
-            made = super().make_context(info_name, [_HALVES.sub("\ufffd", arg) for arg in args], *more, **named)
-            made.meta[_AS_JSON] = as_json
-            return made
-        except click.UsageError as error:
-            raise usage.plainly(error) from error
-
-    def resolve_command(self, ctx: click.Context, args: list[str]) -> Any:
-        """Find the command of that name; raises UsageError with the nearest one."""
-        if args and not args[0].startswith("-") and self.get_command(ctx, args[0]) is None:
-            raise usage.no_command(args[0], self.list_commands(ctx), ctx.command_path)
-        return super().resolve_command(ctx, args)
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """List the commands, each with its whole sentence."""
-        helps = [(name, self.commands[name].get_short_help_str(1000)) for name in self.list_commands(ctx)]
-        with formatter.section("Commands"):
-            formatter.write_dl(helps)
-
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run the command; a trouble is told as JSON too where JSON was asked."""
-        try:
-            return self._invoked(ctx)
-        except OutputTrouble:
-            raise
-        except click.ClickException as error:
-            if ctx.meta.get(_AS_JSON):
-                click.echo(json_contract.to_json(json_contract.of_error(error.format_message(), error.exit_code)))
-            raise
-
-    def _invoked(self, ctx: click.Context) -> Any:
-        """Run the command; what a person can mend is said without a traceback."""
-        try:
-            try:
-                given = super().invoke(ctx)
-            except SystemExit:
-                _warn(ctx)
-                raise
-            _warn(ctx)
-            return given
-        except OutputLost as lost:
-            raise OutputTrouble(lost, ctx.meta.get(_DONE, "")) from lost
-        except click.UsageError as error:
-            raise usage.plainly(error) from error
-        except click.FileError as error:
-            told = f"{error.ui_filename} cannot be opened ({error.message}); give a file in a folder that is there"
-            raise click.ClickException(told) from error
-        except NotThere as error:
-            raise click.UsageError(str(error)) from error
-        except Trouble as error:
-            raise click.ClickException(str(error)) from error
-        except OSError as error:
-            raise click.ClickException(_of_the_disk(error)) from error
-        except (click.exceptions.Exit, click.ClickException, click.Abort):
-            raise
-        except Exception as error:
-            raise ProgramFault(error) from error
-
-
-class ProgramFault(click.ClickException):
-    """A fault of the program itself, told with its place and never as the user's."""
-
-    exit_code = FAULT
-
-    def __init__(self, error: Exception) -> None:
-        super().__init__(
-            f"this is a fault of the program, not of what you typed; what was saved before stays saved. "
-            f"Please send this line to whoever keeps the program: {where(error)}"
-        )
-
-
-def _of_the_disk(error: OSError) -> str:
-    """What the disk or the network did not do, with the file and what to do."""
-    if error.strerror is None:
-        return str(error)
-    place = f"{error.filename}: " if error.filename else ""
-    return f"{place}{error.strerror}; mend the disk, its space or its permissions and try again"
+NEW_SHOP = "benchlore.new-shop"
 
 
 def done(what: str) -> None:
     """Note what the command has done and what stands, whatever becomes of its output; it is said if that is lost."""
-    click.get_current_context().meta[_DONE] = what
+    click.get_current_context().meta[DONE] = what
 
 
 def say(text: str, err: bool = False) -> None:
@@ -162,7 +38,11 @@ def say(text: str, err: bool = False) -> None:
     On a terminal lines are broken between words, and what goes on stands under its beginning.
     """
     shown, stream = plain(text), sys.stderr if err else sys.stdout
-    click.echo(fitted(shown, shutil.get_terminal_size().columns) if stream.isatty() else shown, err=err)
+    if stream.isatty():
+        import shutil  # a pipe need not wait for it
+
+        shown = fitted(shown, shutil.get_terminal_size().columns)
+    click.echo(shown, err=err)
 
 
 def tell(content: Any, lines: Iterable[str], as_json: bool) -> None:
@@ -179,6 +59,8 @@ def fitted(text: str, columns: int) -> str:
     >>> fitted("  24%  a worn pack\nnext", 12)
     '  24%  a\n    worn\n    pack\nnext'
     """
+    import textwrap
+
     return "\n".join(
         textwrap.fill(
             line,
@@ -206,29 +88,23 @@ def warn_of_what_is_left_out(bench: Bench) -> None:
         say(f"Warning: {told}", err=True)
 
 
-def _warn(ctx: click.Context) -> None:
-    """Say on standard error that a command which worked made a new shop, or did without history or settings."""
-    made = ctx.meta.get(_NEW_SHOP)
-    if made is not None and made.exists() and ctx.invoked_subcommand != "restore":
-        say(f"new shop made at {made}; if another one is meant, check --shop", err=True)
-    if isinstance(ctx.obj, Bench):
-        for told in filter(None, (ctx.obj.health.trouble(), ctx.obj.shop.settings.problem)):
-            say(f"Warning: {told}", err=True)
-
-
 def shop_told(bench: Bench) -> str:
     """The option that names the bench's shop in a command to be typed, empty where the command finds it by itself."""
     found_anyway = os.environ.get("BENCHLORE_SHOP") or _default_shop()
-    return "" if bench.folder == Path(found_anyway) else f" --shop {shlex.quote(str(bench.folder))}"
+    return "" if str(bench.folder) == str(found_anyway) else f" --shop {shlex.quote(str(bench.folder))}"
 
 
 def shop_folder(given: str | None) -> Path:
     """The folder that was named on the line or in the environment, or the usual one."""
+    from pathlib import Path
+
     named = given or os.environ.get("BENCHLORE_SHOP")
     return Path(named) if named else _default_shop()
 
 
 def _default_shop() -> Path:
+    from pathlib import Path
+
     home = os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share"
     return Path(home) / "benchlore"
 
@@ -254,7 +130,9 @@ def _bench(ctx: click.Context, _: click.Parameter, value: str | None) -> Bench:
     if folder.exists() and not folder.is_dir():
         raise click.BadParameter(f"{folder} is a file; give a folder")
     if given and not from_environment and not folder.exists():
-        ctx.find_root().meta[_NEW_SHOP] = folder
+        ctx.find_root().meta[NEW_SHOP] = folder
+    from kb.bench.front import Bench  # the help of a command need not wait for it
+
     bench = Bench(folder)
     ctx.call_on_close(bench.close)
     ctx.find_root().obj = bench

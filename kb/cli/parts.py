@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.bench.front import Bench
 from kb.cli.options import done, json_option, shop_option, tell
 from kb.machines.cost.money import spoken
 
 if TYPE_CHECKING:
+    from kb.bench.front import Bench
     from kb.bench.parts import PartOffer, PartSources, WantedPart
     from kb.bench.pile import PileView
     from kb.machines.pile.outlook import Outlook

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 
 import click
 
-from kb.bench.front import Bench
 from kb.cli import json_contract
 from kb.cli.options import done, json_option, say, shop_option, tell
 from kb.history.spreadsheet import FIELDS, ORDERS
 
 if TYPE_CHECKING:
+    from kb.bench.front import Bench
     from kb.bench.past import Past
     from kb.history.spreadsheet import Spreadsheet
 

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
-from kb.bench.front import Bench
 from kb.bench.settings import SOURCES, days_of
 from kb.cli import json_contract, text
 from kb.cli.options import done, json_option, shop_option, tell
 from kb.machines.cost.money import cents_of
+
+if TYPE_CHECKING:
+    from kb.bench.front import Bench
 
 
 @click.command()

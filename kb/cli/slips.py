@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import click
 
-from kb.bench.front import Bench
 from kb.cli.options import say
-from kb.model import Confirmation
+
+if TYPE_CHECKING:
+    from kb.bench.front import Bench
+    from kb.model import Confirmation
 
 
 def note_new_model(bench: Bench, model: str) -> None:

@@ -6,8 +6,6 @@ from collections.abc import Sequence
 
 import click
 
-from kb.language.nearest import nearest
-
 _NUMBERS = (click.types.IntParamType, click.types.FloatParamType)
 
 
@@ -36,12 +34,18 @@ def no_such(what: str, name: str, known: Sequence[str]) -> str:
     >>> no_such("entry", "batery-swollen", ["battery-swollen", "no-sound"])
     'there is no entry `batery-swollen`; did you mean `battery-swollen`?'
     """
-    near = nearest(name, known)
+    near = _nearest(name, known)
     return f"there is no {what} `{name[:60]}`; {f'did you mean `{near}`?' if near else 'see `benchlore list`'}"
 
 
+def _nearest(name: str, known: Sequence[str]) -> str:
+    from kb.language.nearest import nearest  # what is typed well need not wait for it
+
+    return nearest(name, known)
+
+
 def _instead(name: str, known: Sequence[str], program: str) -> str:
-    near = nearest(name, known)
+    near = _nearest(name, known)
     return f"did you mean `{near}`?" if near else f"`{program} --help` lists those there are"
 
 

@@ -17,7 +17,7 @@ from browser.watching import SCREENS, Watched, watched
 from kb.bench.arrivals import Arrived
 from kb.bench.front import Bench
 from webui.app import create_app
-from webui.commands import fill_with_invented_jobs
+from webui.serving_commands import fill_with_invented_jobs
 
 TAG = "P7-012"
 #: A key event for each sign, which stands in a field if one has the focus, and Enter at the end.

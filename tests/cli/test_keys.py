@@ -23,7 +23,7 @@ def test_the_keys_are_those_of_the_chapter() -> None:
 
 
 def test_every_command_that_tells_something_has_json_and_its_keys_in_the_chapter() -> None:
-    with_json = {name for name, command in main.commands.items() if any("--json" in one.opts for one in command.params)}
+    with_json = {name for name, command in main.loaded().items() if any("--json" in one.opts for one in command.params)}
     chapters = {line[3:] for line in CHAPTER.read_text(encoding="utf-8").splitlines() if line.startswith("## ")}
 
     assert with_json == main.commands.keys() - WITHOUT

@@ -272,7 +272,7 @@ def test_no_command_of_the_program_is_left_out() -> None:
     with_json = {use.split()[0] for use in USES if use.endswith("--json")}
 
     assert named == set(main.commands)
-    assert with_json == {name for name, one in main.commands.items() if "as_json" in {p.name for p in one.params}}
+    assert with_json == {name for name, one in main.loaded().items() if "as_json" in {p.name for p in one.params}}
 
 
 @each_way

@@ -15,7 +15,8 @@ from click.testing import Result
 
 from kb.bench.asking import AskingDesk
 from kb.bench.jobs import JobDesk
-from kb.cli.options import FAULT, fitted
+from kb.cli.group import FAULT
+from kb.cli.options import fitted
 from kb.library.shelf import stock_folder
 from webui.commands import main
 
@@ -105,7 +106,7 @@ def test_the_list_of_commands_cuts_no_sentence_off(run: Run) -> None:
     shown = " ".join(run("--help").stdout.split())
 
     assert "..." not in shown.partition("Commands:")[2]
-    for command in main.commands.values():
+    for command in main.loaded().values():
         assert (command.help or "").split("\n\n")[0].rstrip(".") in shown
 
 

@@ -26,7 +26,7 @@ def command_list() -> str:
     from webui.commands import main
 
     rows = ["| command | what it does |", "| --- | --- |"]
-    for name, command in sorted(main.commands.items()):
+    for name, command in sorted(main.loaded().items()):
         text = command.help or ""
         sentence = " ".join(text.split("\n\n")[0].split())
         rows.append(f"| `{name}` | {sentence} |")

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 from click.testing import Result
 
-from webui import commands
+from webui import serving_commands
 
 
 def test_both_commands_show_an_example(run: Callable[..., Result]) -> None:
@@ -18,4 +18,4 @@ def test_both_commands_show_an_example(run: Callable[..., Result]) -> None:
 def test_the_demo_shop_lies_beside_the_others_and_follows_the_environment(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("XDG_DATA_HOME", "/elsewhere")
 
-    assert str(commands._demo_folder()) == "/elsewhere/benchlore-demo"
+    assert str(serving_commands._demo_folder()) == "/elsewhere/benchlore-demo"

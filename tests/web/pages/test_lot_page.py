@@ -17,7 +17,7 @@ from kb.bench.front import Bench
 from kb.cli.machines import of_lot
 from kb.machines.units import FloorState
 from webui.app import create_app
-from webui.commands import fill_with_invented_jobs
+from webui.serving_commands import fill_with_invented_jobs
 
 
 def test_two_hundred_open_jobs_are_two_taps_away_each(bench: Bench, visitor: Visitor) -> None:

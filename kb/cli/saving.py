@@ -1,0 +1,106 @@
+"""The commands for saving what was found, and for taking it back."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from kb.bench.jobs import Untested
+from kb.cli import completing, json_contract, slips
+from kb.cli import text as printing
+from kb.cli.options import a_day, clock_agreed, clock_option, done, json_option, plain, shop_option, tell
+from kb.history.intake import MOST_MINUTES
+from kb.model import Confirmation
+
+if TYPE_CHECKING:
+    from kb.bench.front import Bench
+
+
+#: The least of an id by which something is taken back.
+LEAST_OF_AN_ID = 4
+
+
+@click.command()
+@click.argument("cause", metavar="ENTRY/CAUSE", shell_complete=completing.causes)
+@click.option(
+    "--model", "-m", required=True, metavar="M", shell_complete=completing.models, help="The model it was confirmed on."
+)
+@click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
+@click.option("--words", default="", metavar="TEXT", help="The complaint as it was typed.")
+@click.option("--minutes", type=click.FloatRange(0, MOST_MINUTES), metavar="N", help="Bench minutes it took.")
+@click.option("--part", default="", metavar="P", help="The part that was fitted.")
+@click.option("--donor", default="", metavar="TAG", help="The machine the part came from.")
+@click.option("--note", default="", metavar="TEXT", help="Anything worth knowing next time.")
+@click.option("--by", default="", metavar="TEXT", help="Initials of whoever found it.")
+@click.option(
+    "--on", "day", default="", metavar="DAY", callback=a_day, help="The day it was found, YYYY-MM-DD, if not today."
+)
+@click.option("--untested", is_flag=True, help="Also where a test that the fix comes after is not on record.")
+@click.option("--again", is_flag=True, help="Also where the same was saved of the same machine just now.")
+@clock_option
+@json_option
+@shop_option
+def confirm(
+    bench: Bench,
+    cause: str,
+    *,
+    day: str,
+    untested: bool,
+    again: bool,
+    clock_is_right: bool,
+    as_json: bool,
+    **given: Any,
+) -> None:
+    """Record that on a machine it was this cause.
+
+    Example: benchlore confirm battery-not-detected/light-board --model "Tern 13" --minutes 12
+    """
+    agreed = clock_agreed(bench, clock_is_right)
+    slips.note_new_model(bench, given["model"])
+    closed_at = bench.jobs.noon(day) if day else ""
+    confirmation = Confirmation(cause, closed_at=closed_at, **given)
+    if not again:
+        slips.refuse_a_double(bench, confirmation)
+    try:
+        receipt = bench.jobs.confirm(confirmation, untested=untested, clock_is_right=agreed)
+    except Untested as error:
+        raise click.UsageError(f"{error}; do that first, or add --untested if you know the reading") from error
+    done(f"saved as job {receipt.job}")
+    slips.note_unknown_part(given["part"])
+    tell(json_contract.of_receipt(receipt), [f"saved as job {receipt.job}: {receipt.effect}"], as_json)
+
+
+@click.command()
+@click.argument("job", metavar="JOB")
+@click.option("--why", required=True, metavar="TEXT", help="Why the confirmation was wrong.")
+@click.option("--by", default="", metavar="TEXT", help="Initials of whoever says so.")
+@click.option("--yes", is_flag=True, help="Without asking.")
+@json_option
+@shop_option
+def retract(bench: Bench, job: str, *, why: str, by: str, yes: bool, as_json: bool) -> None:
+    """Take a wrong confirmation, or a whole import, out of all numbers; the records of it stay.
+
+    At a terminal it asks first. At least four characters of an id are needed.
+
+    Example: benchlore retract 7kq2m9xw4tdc --why "it was the cable after all"
+    """
+    if len(job.strip()) < LEAST_OF_AN_ID:
+        raise click.UsageError(
+            f"give at least {LEAST_OF_AN_ID} characters of the job's id, so that it is the one meant"
+        )
+    imported = bench.past.find_import(job)
+    if imported is not None:
+        full, meant = imported.id, f"import {imported.id}: {len(bench.past.jobs_of(imported))} jobs"
+    else:
+        full = bench.history().full_id(job)
+        meant = printing.job_line(bench.jobs.job(full))
+    if not yes and sys.stdin.isatty():
+        click.confirm(f"{plain(meant)}\nRetract this?", abort=True, err=True)
+    if imported is not None:
+        bench.past.take_back(imported, why, by)
+    else:
+        bench.jobs.retract(full, why, by)
+    done(f"retracted: {meant}")
+    tell({"job": full, "retracted": why}, [f"retracted: {meant}"], as_json)

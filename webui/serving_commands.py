@@ -1,0 +1,111 @@
+"""The commands that serve the pages: `serve` and `demo`; Flask is imported by their calls alone."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import click
+
+from kb.bench.front import Bench
+from kb.bench.settings import PALLET
+from kb.cli.options import done, say, shop_option
+
+HOST, PORT = "127.0.0.1", 8377
+_FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
+
+
+@click.command()
+@click.option("--host", default=HOST, show_default=True, help="Where to listen.")
+@click.option("--port", default=PORT, type=click.IntRange(0, 65535), show_default=True, help="The port, 0 for any.")
+@click.option("--certificate", type=_FILE, metavar="FILE", help="Answer over TLS with this certificate (PEM).")
+@click.option("--key", type=_FILE, metavar="FILE", help="The certificate's key (PEM, without a password).")
+@click.option(
+    "--copy-to",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="DIR",
+    help="Keep a backup in that folder, which must be there, on another disk; never more than a minute behind.",
+)
+@click.option(
+    "--mirror",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Keep a second history file, about a second behind, for a program that streams SQLite's write-ahead log.",
+)
+@click.option("--ask", is_flag=True, help="Ask for the passphrase on this computer too.")
+@shop_option
+def serve(
+    bench: Bench,
+    *,
+    host: str,
+    port: int,
+    certificate: Path | None,
+    key: Path | None,
+    copy_to: Path | None,
+    mirror: Path | None,
+    ask: bool,
+) -> None:
+    """Serve the web pages on this computer, or with --host on the shop's network.
+
+    On the network every visitor signs in with the passphrase that `benchlore passphrase` sets; on this
+    computer alone nobody is asked.
+
+    Example: benchlore serve --port 8377
+    """
+    from webui.serving import server
+
+    server.serve(bench, server.place(host, port, certificate, key, ask), copy_to, mirror)
+
+
+@click.command()
+@click.option("--shop", default=None, metavar="DIR", help="The demo shop's folder; kept and used again.")
+@click.option("--port", default=PORT, type=click.IntRange(0, 65535), show_default=True, help="The pages' port.")
+@click.option("--no-serve", is_flag=True, help="Only make the shop and show one search.")
+@click.option("--seed", default=13, show_default=True, help="Another number gives another history.")
+@click.pass_context
+def demo(ctx: click.Context, shop: str | None, port: int, no_serve: bool, seed: int) -> None:
+    """Make a shop with an invented history, show one search, and serve its pages.
+
+    Example: benchlore demo
+    """
+    given = shop or ctx.find_root().params.get("shop")
+    bench = Bench(Path(given) if given else _demo_folder())
+    made = fill_with_invented_jobs(bench, seed)
+    done(f"the demo shop {bench.folder} is there")
+    say(f"{'made' if made else 'using'} the demo shop {bench.folder}: every job in it is invented")
+    _worked_search(bench)
+    if not no_serve:
+        from webui.serving import server
+
+        server.serve(bench, server.place(HOST, port))
+
+
+def fill_with_invented_jobs(bench: Bench, seed: int) -> int:
+    """How many invented jobs and machines were put into a shop; none if it has a history already."""
+    from kb.demo import jobs, mark_invented, pallets
+    from kb.library.house import check_list
+
+    if bench.asking.models():
+        return 0
+    bench.shop.kept_settings.set_source(PALLET)
+    bench.shop.kept_settings.set_money(3600, "EUR")
+    entries = bench.entries.served()
+    made = jobs.invented_jobs(entries, seed)
+    mark_invented(bench.folder)
+    return pallets.fill(bench.folder / "history.db", entries, check_list(bench.shop.shelf), made, seed)
+
+
+def _worked_search(bench: Bench) -> None:
+    """Print one search as a person at the bench would see it."""
+    from kb.cli import text
+
+    model = (bench.asking.models() or [""])[0]
+    words = "batt not detectd, dies when i pull the lead"
+    say(f'\n$ benchlore search "{words}" --model "{model}" --shop {bench.folder}\n')
+    say("\n".join(text.answer_lines(bench.asking.search(words, model, limit=2))))
+    say("")
+
+
+def _demo_folder() -> Path:
+    home = os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share"
+    return Path(home) / "benchlore-demo"

@@ -24,7 +24,7 @@ def _completer(ask: Asked) -> Callable[[click.Context, click.Parameter, str], li
         from kb.bench.front import Bench
 
         named = ctx.params.get("bench") or ctx.find_root().params.get("shop")
-        bench = named if isinstance(named, Bench) else Bench(shop_folder(named))
+        bench = Bench(shop_folder(named))
         try:
             return ask(bench, begun)
         except Exception:  # a shell that completes has no place for a sentence

@@ -122,7 +122,9 @@ def shop_option(command: Callable[..., Any]) -> Callable[..., Any]:
     )(command)
 
 
-def _bench(ctx: click.Context, _: click.Parameter, value: str | None) -> Bench:
+def _bench(ctx: click.Context, _: click.Parameter, value: str | None) -> Bench | str | None:
+    if ctx.resilient_parsing:  # a shell completes: what needs the shop opens it by itself
+        return value
     before = ctx.find_root().params.get("shop") if ctx.find_root() is not ctx else None
     from_environment = ctx.get_parameter_source("bench") is ParameterSource.ENVIRONMENT
     given = (before or value) if from_environment else (value or before)

@@ -19,6 +19,7 @@ PROGRAM = Path(sys.executable).with_name("benchlore")
 #: What no help and no completion of a command needs.
 HEAVY = ("flask", "rapidfuzz", "sqlite_utils", "sqlite3", "markdown_it", "kb.bench", "kb.history", "kb.language")
 COMPLETION = {"_BENCHLORE_COMPLETE": "bash_complete", "COMP_WORDS": "benchlore ver", "COMP_CWORD": "1"}
+OPTION = {"_BENCHLORE_COMPLETE": "bash_complete", "COMP_WORDS": "benchlore search --mo", "COMP_CWORD": "2"}
 #: Processor seconds: twice what they take here, since other computers are slower (tests/benchmarks/FIGURES.md).
 MOST_SECONDS = 0.12
 
@@ -34,8 +35,8 @@ def test_the_list_says_of_a_command_what_its_own_help_says(line: str) -> None:
 
 @pytest.mark.parametrize(
     ("arguments", "around"),
-    [(["--help"], {}), (["-V"], {}), (["search", "--help"], {}), ([], COMPLETION)],
-    ids=["help", "version", "help of search", "completion"],
+    [(["--help"], {}), (["-V"], {}), (["search", "--help"], {}), ([], COMPLETION), ([], OPTION)],
+    ids=["help", "version", "help of search", "completion", "completion of an option"],
 )
 def test_help_loads_neither_the_bench_nor_what_it_stands_on(arguments: list[str], around: Mapping[str, str]) -> None:
     program = (
@@ -58,7 +59,7 @@ def compiled(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.mark.parametrize(
-    ("arguments", "around"), [(["--help"], {}), (["-V"], {}), ([], COMPLETION)], ids=["help", "version", "completion"]
+    ("arguments", "around"), [(["--help"], {}), (["-V"], {}), ([], OPTION)], ids=["help", "version", "completion"]
 )
 def test_help_and_completion_take_little_time(arguments: list[str], around: Mapping[str, str], compiled: Path) -> None:
     environment = {**os.environ, **around, "PYTHONPYCACHEPREFIX": str(compiled)}

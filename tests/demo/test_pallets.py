@@ -10,7 +10,7 @@ import pytest
 
 from kb.bench.front import Bench
 from kb.machines.units import FloorState
-from webui.commands import fill_with_invented_jobs
+from webui.serving_commands import fill_with_invented_jobs
 
 # The demo
 

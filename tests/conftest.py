@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 from helpers.gated import gated_bench
 from helpers.places import CORPUS
+from helpers.ready_made import copied_indexes
 from hypothesis import settings
 
 from kb.bench.front import Bench
@@ -32,6 +33,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.slow)
         if os.environ.get("BENCHLORE_LONG") == "1":
             item.add_marker(pytest.mark.timeout(0))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def indexes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """New shops over the shipped entries begin with a copied index, except in tests of files and of the index."""
+    with copied_indexes(tmp_path_factory.getbasetemp() / "ready-made"):
+        yield
 
 
 @pytest.fixture

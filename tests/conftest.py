@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from helpers.donating import floor_in
 from helpers.gated import gated_bench
 from helpers.places import CORPUS
 from helpers.ready_made import copied_indexes
@@ -54,6 +55,14 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
 def gated(tmp_path: Path) -> Iterator[Bench]:
     """A fresh shop over the same corpus and two more sheets, the tests of one of which wait for each other."""
     made = gated_bench(tmp_path)
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def floor(tmp_path: Path) -> Iterator[Bench]:
+    """A fresh shop with donors and a wanted part on its floor."""
+    made = floor_in(tmp_path / "shop")
     yield made
     made.close()
 

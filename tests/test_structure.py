@@ -46,6 +46,56 @@ def test_a_module_stands_by_its_name_in_its_first_sentence() -> None:
     assert len(unnamed) <= (100 - NAMED) / 100 * len(plain), unnamed
 
 
+#: Why a module has no file of tests of its own.
+EXAMPLES = "each of its functions shows a worked example, and that runs as a test"
+#: The modules without one, each with its reason; one that has got its file leaves the list.
+WITHOUT_TESTS = {
+    "kb/base/csvtext.py": EXAMPLES,
+    "kb/diagnosis/doing.py": EXAMPLES,
+    "kb/diagnosis/noise.py": EXAMPLES,
+    "kb/language/named.py": EXAMPLES,
+    "kb/language/nearest.py": EXAMPLES,
+    "kb/language/sounds.py": EXAMPLES,
+    "kb/language/spacing.py": EXAMPLES,
+    "kb/library/frontmatter.py": EXAMPLES,
+    "kb/library/items.py": EXAMPLES,
+    "webui/strings.py": "a table alone: tests/web/test_catalogues.py holds it against the pages and the translations",
+}
+
+
+def functions(module: ast.Module) -> Iterator[ast.FunctionDef]:
+    """The functions and methods of a module that others may call."""
+    for node in [*module.body, *(part for node in module.body if isinstance(node, ast.ClassDef) for part in node.body)]:
+        if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+            yield node
+
+
+def mirrored(path: Path) -> Path:
+    """Where the tests of a module stand: below `tests` as it lies below `kb`, or below `tests/web`."""
+    room = Path("tests") if path.parts[0] == "kb" else Path("tests/web")
+    return room.joinpath(*path.parts[1:-1], f"test_{path.name}")
+
+
+def test_a_module_has_its_tests_in_the_mirrored_folder_or_a_reason_why_not() -> None:
+    without = {
+        str(path) for path, _ in modules() if not path.stem.startswith("__") and not (ROOT / mirrored(path)).is_file()
+    }
+
+    assert without == set(WITHOUT_TESTS)
+
+
+def test_what_is_tested_by_its_examples_shows_one_of_each_function() -> None:
+    unshown = [
+        f"{path}:{function.lineno}"
+        for path, module in modules()
+        if WITHOUT_TESTS.get(str(path)) == EXAMPLES
+        for function in functions(module)
+        if ">>>" not in (ast.get_docstring(function) or "")
+    ]
+
+    assert unshown == []
+
+
 def test_a_folder_says_in_one_sentence_what_it_knows() -> None:
     folders = {path: ast.get_docstring(module) for path, module in modules() if path.name == "__init__.py"}
 

@@ -18,7 +18,6 @@ from kb.bench.jobs import JobDesk
 from kb.cli.group import FAULT
 from kb.cli.options import fitted
 from kb.library.shelf import stock_folder
-from webui.commands import main
 
 Run = Callable[..., Result]
 
@@ -90,24 +89,6 @@ def test_an_empty_review_says_what_to_ask_for(run: Run) -> None:
     assert told == (
         "no closed jobs on Skua 14 in these days; choose other days, or a model that was here, such as Tern 13\n"
     )
-
-
-def test_the_shop_given_before_or_after_the_command_wins_over_the_environment(run: Run) -> None:
-    run("--shop", "before", "confirm", PACK, "--model", "Tern 13")
-    run("confirm", PACK, "--model", "Tern 13", "--shop", "after")
-    run("--shop", "shown", "demo", "--no-serve")
-
-    assert all(Path(shop, "history.db").exists() for shop in ("before", "after", "shown"))
-    assert "none" not in run("review", "--shop", "after").stderr
-    assert run("review", status=1).stdout == ""
-
-
-def test_the_list_of_commands_cuts_no_sentence_off(run: Run) -> None:
-    shown = " ".join(run("--help").stdout.split())
-
-    assert "..." not in shown.partition("Commands:")[2]
-    for command in main.loaded().values():
-        assert (command.help or "").split("\n\n")[0].rstrip(".") in shown
 
 
 @pytest.mark.parametrize("width", [20, 40, 80])
@@ -206,18 +187,3 @@ def test_a_fault_while_saving_leaves_the_history_as_it_was(
     run("confirm", "battery-not-detected/pack", "--model", "Tern 13", status=FAULT)
 
     assert (tmp_path / "shop" / "history.db").read_bytes() == before
-
-
-def test_an_order_alone_is_one_short_line_for_each_query(run: Callable[..., Result]) -> None:
-    told = run(
-        "search", "--stdin", "--rank-only", "--limit", "2", given="charges but will not start\nxqzv wwkj\n"
-    ).stdout
-    first, second = map(json.loads, told.splitlines())
-
-    assert next(entry["entry"] for entry in first["entries"]) == "charge-light-but-no-start"
-    assert set(first) == {"query", "model", "entries", "something_else", "fits", "two_things", "version"}
-    assert (first["fits"], second["fits"]) == (True, False)
-
-
-def test_an_order_alone_needs_standard_input(run: Callable[..., Result]) -> None:
-    assert "--stdin" in run("search", "--rank-only", "no light", status=2).stderr

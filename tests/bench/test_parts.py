@@ -1,0 +1,108 @@
+"""The desk for parts: who has one, who may take it, and what is to be ordered."""
+
+from __future__ import annotations
+
+import time
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+from helpers.places import CORPUS
+
+from kb.base.trouble import Refusal
+from kb.bench.front import Bench
+from kb.bench.machines import MachineDesk
+from kb.history import kinds
+from kb.history.units import Unit
+from kb.machines.parts_told import Purchase
+
+
+def test_a_donor_of_the_same_model_fits_and_one_of_another_is_unknown_until_it_is_tried(floor: Bench) -> None:
+    found = floor.parts.who_has("keyboard", "Tern 13", besides="P7-02")
+    assert [(one.source.tag, one.fitting.verdict) for one in found.offers] == [
+        ("P7-04", "fits"),
+        ("P7-05", "unknown"),
+    ]
+
+    floor.parts.tried("keyboard", "Skua 14", "Tern 13", shown="failed", why="ribbon")
+    found = floor.parts.who_has("keyboard", "Tern 13", besides="P7-02")
+    assert [one.source.tag for one in found.offers] == ["P7-04"]
+    assert [(one.source.tag, one.fitting.reason) for one in found.did_not_fit] == [("P7-05", "ribbon")]
+
+
+def test_a_part_leaves_a_donor_once_and_ends_the_wait_of_the_machine_that_gets_it(floor: Bench) -> None:
+    floor.parts.take("p7-04", "keyboard", "P7-02")
+
+    assert floor.machines.unit("P7-02").wanted == ()
+    assert [one.part for one in floor.machines.unit("P7-04").moved] == ["keyboard"]
+    with pytest.raises(Refusal, match="keyboard has left P7-04 already"):
+        floor.parts.take("P7-04", "keyboard", "P7-01")
+    assert [one.source.tag for one in floor.parts.who_has("keyboard", "Tern 13").offers] == ["P7-05"]
+
+
+def test_of_many_who_take_one_part_at_the_same_moment_one_gets_it(
+    floor: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    look = MachineDesk.unit
+
+    def slowly(desk: MachineDesk, tag: str) -> Unit:
+        found = look(desk, tag)
+        time.sleep(0.05)  # whoever comes meanwhile has to wait
+        return found
+
+    monkeypatch.setattr(MachineDesk, "unit", slowly)
+
+    def take(_: int) -> bool:
+        own = Bench(floor.folder, stock=CORPUS)
+        try:
+            own.parts.take("P7-04", "keyboard", "P7-02")
+        except Refusal:
+            return False
+        finally:
+            own.close()
+        return True
+
+    with ThreadPoolExecutor(6) as people:
+        assert sum(people.map(take, range(6))) == 1
+
+
+def test_a_donor_that_got_a_keyboard_itself_still_gives_one(floor: Bench) -> None:
+    floor.parts.take("P7-05", "keyboard", "P7-04")
+    floor.parts.take("P7-04", "keyboard", "P7-02")
+
+    assert floor.machines.unit("P7-02").wanted == ()
+
+
+def test_a_taking_that_is_sent_twice_is_one_taking(floor: Bench) -> None:
+    once, again = (floor.parts.take("P7-04", "keyboard", "P7-02", token="a" * 32) for _ in range(2))
+
+    assert once == again
+
+
+def test_a_struck_taking_brings_the_part_back(floor: Bench) -> None:
+    record = floor.parts.take("P7-04", "keyboard", "P7-02")
+    floor.machines.strike(record.id, "it stayed in")
+
+    assert floor.parts.who_has("keyboard", "Tern 13").offers[0].source.tag == "P7-04"
+
+
+def test_a_part_whose_line_showed_bad_is_hardly_offered(floor: Bench) -> None:
+    before = floor.parts.who_has("keyboard", "Tern 13").offers[0].source.good
+    floor.machines.write(kinds.FUNCTION, {"tag": "P7-04", "line": "every-key", "shown": "bad"})
+    after = next(one for one in floor.parts.who_has("keyboard", "Tern 13").offers if one.source.tag == "P7-04")
+
+    assert before > 0.9
+    assert after.source.good < 0.2
+
+
+def test_a_wanted_part_is_ordered_unless_a_donor_or_the_post_brings_it(floor: Bench) -> None:
+    floor.machines.want("P7-01", "adapter lead")
+    floor.parts.buy(
+        Purchase(purchase="B1", part="adapter lead", model="Tern 13", count=1, cents=1500, tag="", at="2026-03-02")
+    )
+    wanted = {one.part: one for one in floor.parts.wanted()}
+
+    assert (wanted["keyboard"].donors, wanted["keyboard"].to_order) == (("P7-04",), 0)
+    assert (wanted["adapter lead"].on_the_way, wanted["adapter lead"].price) == (1, 1500)
+    assert wanted["adapter lead"].to_order == 0
+    floor.parts.came("B1", 1)
+    assert {one.part: one.on_the_way for one in floor.parts.wanted()}["adapter lead"] == 0

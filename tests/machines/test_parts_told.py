@@ -1,0 +1,56 @@
+"""What records tell of parts: tries, parts that left donors, and what pieces cost and how long they took."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from kb.history import History, kinds
+from kb.machines.parts_told import parts_told
+from kb.model import Confirmation
+
+
+@pytest.fixture
+def history(tmp_path: Path) -> Iterator[History]:
+    """A history of which every record is a day later than the one before."""
+    days = iter(range(1_000))
+    with History.open(
+        tmp_path / "history.db", lambda: datetime(2026, 1, 1, 12, tzinfo=UTC) + timedelta(days=next(days))
+    ) as opened:
+        opened.note(kinds.UNIT_IN, "", {"tag": "D-1", "model": "Skua 14"})
+        yield opened
+
+
+def test_a_confirmation_with_a_donor_is_a_try_that_worked_and_a_part_that_is_gone(history: History) -> None:
+    history.close_job(Confirmation("keys-dead/ribbon", "Tern 13", part="keyboard", donor="d-1"))
+
+    told = parts_told(history.records_since())
+
+    (one,) = told.tries["keyboard"]
+    assert (one.giver, one.receiver, one.shown) == ("Skua 14", "Tern 13", "worked")
+    assert list(told.gone.values()) == [1]
+
+
+def test_a_retracted_confirmation_tells_nothing(history: History) -> None:
+    closed = history.close_job(Confirmation("keys-dead/ribbon", "Tern 13", part="keyboard", donor="d-1"))
+    history.retract(closed.job, "wrong machine")
+
+    told = parts_told(history.records_since())
+
+    assert (told.tries, told.gone) == ({}, {})
+
+
+def test_a_piece_costs_its_share_and_takes_the_days_until_it_came(history: History) -> None:
+    bought = {"purchase": "B1", "part": "battery", "model": "Tern 13", "count": 2, "cents": 5000}
+    history.note(kinds.PART_BOUGHT, "", bought)
+    assert [one.purchase for one in parts_told(history.records_since()).on_the_way] == ["B1"]
+    history.note(kinds.PART_IN, "", {"purchase": "B1", "count": 2})
+
+    told = parts_told(history.records_since())
+
+    assert (told.price("battery"), told.price("battery", "Auk 15"), told.price("fan")) == (2500, 2500, None)
+    assert told.days("battery") == 1
+    assert told.on_the_way == ()

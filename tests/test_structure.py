@@ -65,7 +65,8 @@ WITHOUT_TESTS = {
 
 def functions(module: ast.Module) -> Iterator[ast.FunctionDef]:
     """The functions and methods of a module that others may call."""
-    for node in [*module.body, *(part for node in module.body if isinstance(node, ast.ClassDef) for part in node.body)]:
+    classes = [node for node in module.body if isinstance(node, ast.ClassDef)]
+    for node in [*module.body, *(part for one in classes for part in one.body)]:
         if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
             yield node
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -31,18 +30,3 @@ def test_the_list_of_commands_cuts_no_sentence_off(run: Run) -> None:
     assert "..." not in shown.partition("Commands:")[2]
     for command in main.loaded().values():
         assert (command.help or "").split("\n\n")[0].rstrip(".") in shown
-
-
-def test_an_order_alone_is_one_short_line_for_each_query(run: Callable[..., Result]) -> None:
-    told = run(
-        "search", "--stdin", "--rank-only", "--limit", "2", given="charges but will not start\nxqzv wwkj\n"
-    ).stdout
-    first, second = map(json.loads, told.splitlines())
-
-    assert next(entry["entry"] for entry in first["entries"]) == "charge-light-but-no-start"
-    assert set(first) == {"query", "model", "entries", "something_else", "fits", "two_things", "version"}
-    assert (first["fits"], second["fits"]) == (True, False)
-
-
-def test_an_order_alone_needs_standard_input(run: Callable[..., Result]) -> None:
-    assert "--stdin" in run("search", "--rank-only", "no light", status=2).stderr

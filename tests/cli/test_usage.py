@@ -14,7 +14,6 @@ import pytest
 from click.testing import Result
 
 from kb.bench.asking import AskingDesk
-from kb.bench.jobs import JobDesk
 from kb.cli.group import FAULT
 from kb.cli.options import fitted
 from kb.library.shelf import stock_folder
@@ -80,17 +79,6 @@ def test_an_empty_file_to_import_and_sound_entries_are_told(run: Run) -> None:
     assert run("check", str(stock_folder() / "battery-drains-fast.md")).stderr == "nothing to mend\n"
 
 
-def test_an_empty_review_says_what_to_ask_for(run: Run) -> None:
-    assert "confirm a fix at the bench" in run("review", status=1).stderr
-
-    run("confirm", PACK, "--model", "Tern 13")
-
-    told = run("review", "--model", "Skua 14", "--until", "2020-01-01", status=1).stderr
-    assert told == (
-        "no closed jobs on Skua 14 in these days; choose other days, or a model that was here, such as Tern 13\n"
-    )
-
-
 @pytest.mark.parametrize("width", [20, 40, 80])
 def test_lines_are_broken_between_words_and_none_is_lost(width: int) -> None:
     text = " 1  72% ####...... Battery and charger both seen, but no charge\n\n        matched: a charge-indicator"
@@ -139,17 +127,6 @@ def test_words_beyond_ascii_are_kept_whatever_the_locale(tmp_path: Path, locale:
     assert json.loads(shown.decode())["words"] == "l\u00e4dt nicht"
 
 
-def test_a_cause_renamed_while_it_is_being_confirmed_is_saved_and_told_by_its_old_name(
-    run: Run, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(JobDesk, "_check_cause", lambda self, cause: None)  # renamed right after it was looked up
-
-    said = run("confirm", "battery-not-detected/old-name", "--model", "Tern 13").stdout
-
-    assert "saved as job" in said
-    assert "no entry here lists battery-not-detected/old-name" in said
-
-
 @pytest.mark.parametrize(
     "error",
     [
@@ -172,18 +149,3 @@ def test_a_fault_of_the_program_is_told_as_one_with_its_place(
     assert "fault of the program" in told
     assert f"{type(error).__name__} in test_usage.py" in told
     assert str(error.args[0]) not in told
-
-
-def test_a_fault_while_saving_leaves_the_history_as_it_was(
-    run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
-    run("confirm", "battery-not-detected/contact", "--model", "Tern 13")
-    before = (tmp_path / "shop" / "history.db").read_bytes()
-
-    def stumbles(*_: object, **__: object) -> None:
-        raise KeyError("close")
-
-    monkeypatch.setattr("kb.history.fields.to_json", stumbles)
-    run("confirm", "battery-not-detected/pack", "--model", "Tern 13", status=FAULT)
-
-    assert (tmp_path / "shop" / "history.db").read_bytes() == before

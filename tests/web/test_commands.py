@@ -1,21 +1,13 @@
-"""The commands that the web pages add: what they refuse, and which names a server answers to."""
+"""The program's own commands with those of the pages: each is there under the sentence that is listed for it."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
-import pytest
-from click.testing import Result
-
-from webui import serving_commands
+from webui.commands import COMMANDS, main
 
 
-def test_both_commands_show_an_example(run: Callable[..., Result]) -> None:
-    for command in ("serve", "demo"):
-        assert f"Example: benchlore {command}" in run(command, "--help").stdout
+def test_the_commands_of_the_pages_are_there_with_the_sentence_that_is_listed() -> None:
+    loaded = main.loaded()
 
-
-def test_the_demo_shop_lies_beside_the_others_and_follows_the_environment(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("XDG_DATA_HOME", "/elsewhere")
-
-    assert str(serving_commands._demo_folder()) == "/elsewhere/benchlore-demo"
+    for line in COMMANDS.splitlines():
+        name, _, sentence = (part.strip() for part in line.split("|"))
+        assert (loaded[name].help or "").split("\n\n")[0].replace("\n", " ").startswith(sentence.rstrip(".")), name

@@ -218,6 +218,7 @@ def _told(health: Health) -> dict[str, Any]:
         "ok": not health.problems,
         "problems": list(health.problems),
         "records": found.records if found else None,
+        "floor_records": found.of_the_floor if found else None,
         "sqlite": sqlite3.sqlite_version,
         "journal_mode": found.journal_mode if found else None,
         "chain": found.chain if found else None,
@@ -234,12 +235,17 @@ def _lines(health: Health, now: datetime) -> Iterator[str]:
     found, state = health.history, health.state
     none = "CANNOT BE USED" if health.unusable else "none yet: the first job makes it"
     chain = "whole" if found and found.chain_ok else "BROKEN"
-    yield f"history       {f'{found.records} records, chain {chain}' if found else none}"
+    yield f"history       {f'{_counted(found)}, chain {chain}' if found else none}"
     yield f"SQLite        {sqlite3.sqlite_version}, journal mode {found.journal_mode if found else 'unknown'}"
     yield f"entries       {state.entries} served, {state.remarks} remarks (benchlore check names them)"
     yield f"index         {'in step with entries and history' if state.in_step else 'OUT OF STEP'}"
     yield from text.backup_lines(health.backups, now)
     yield from text.date_lines(health.dates)
+
+
+def _counted(found: Verification) -> str:
+    floor = f" ({found.of_the_floor} of machines, lots and parts)" if found.of_the_floor else ""
+    return f"{found.records} records{floor}"
 
 
 def _conclusion(health: Health) -> str:

@@ -8,12 +8,13 @@ from pathlib import Path
 from typing import Literal
 
 from kb.base.clock import Clock, clock_doubt, is_believable, utc_now
-from kb.history import schema
+from kb.history import kinds, schema
 from kb.history.ledger import Ledger
 from kb.history.marks import Tip, read_tip
 from kb.history.record import Record, chain_of, first_link
 from kb.history.trouble import in_plain_words, restore_command
 
+_FLOOR = frozenset(kind.name for kind in kinds.OF_THE_FLOOR)
 #: How the tip file fits: "ahead" means that records at the end are gone, "differs" that they are others.
 TipState = Literal["in step", "missing", "ahead", "differs"]
 
@@ -33,6 +34,8 @@ class Verification:
     created: str
     tip: TipState
     clock_warning: str
+    #: How many of the records tell of machines, lots and parts.
+    of_the_floor: int = 0
 
     @property
     def chain_ok(self) -> bool:
@@ -93,6 +96,7 @@ def examine(path: Path, clock: Clock = utc_now, tip: Tip | None = None, *, read_
                 about.created,
                 walk.tip,
                 clock_doubt(clock(), walk.last_at, about.created),
+                walk.of_the_floor,
             )
         finally:
             connection.close()
@@ -106,6 +110,7 @@ class _ChainWalk:
     last_at: str = ""  # of the last record with a time that can be right
     first_bad: int | None = None
     tip: TipState = "missing"
+    of_the_floor: int = 0
 
 
 def _walk(connection: sqlite3.Connection, about: schema.About, tip: Tip | None) -> _ChainWalk:
@@ -119,6 +124,7 @@ def _walk(connection: sqlite3.Connection, about: schema.About, tip: Tip | None) 
             if not sound and walk.first_bad is None:
                 walk.first_bad = walk.last.count + 1
             walk.last = Tip(record.seq, str(record.chain))
+            walk.of_the_floor += record.kind in _FLOOR
             walk.last_at = str(record.at) if is_believable(str(record.at)) else walk.last_at
             if tip is not None and tip.count == record.seq:
                 walk.tip = "in step" if tip == walk.last else "differs"

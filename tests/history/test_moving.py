@@ -6,12 +6,15 @@ import json
 from pathlib import Path
 
 import pytest
+from helpers.floor_records import PRIVATE as NOTHING_OF
+from helpers.floor_records import SAMPLES, write_sample
 from helpers.places import CORPUS
 
 from kb.bench.arrivals import Arrived
 from kb.bench.front import Bench
 from kb.history import kinds
-from kb.history.exchange import export_everything, export_jobs, import_jobs
+from kb.history.exchange import export_everything, export_jobs, export_table, import_jobs
+from kb.history.verification import verify
 from kb.model import Confirmation
 
 PLUG = "no-battery/plug"
@@ -84,6 +87,25 @@ def test_serials_sellers_prices_and_places_never_travel_to_other_shops(bench: Be
     assert [line.get("kind", "job") for line in lines] == ["job", "fit"]
     assert "source" not in lines[1]["body"]
     assert all(private in "\n".join(export_everything(bench.history())) for private in PRIVATE)
+
+
+def test_of_no_kind_of_record_does_anything_private_travel_and_all_of_it_moves(bench: Bench, other: Bench) -> None:
+    assert {kind.name for kind, _ in SAMPLES} == {kind.name for kind in kinds.OF_THE_FLOOR}
+    for number in range(2 * len(SAMPLES)):
+        write_sample(bench.history(), number)
+    bench.jobs.confirm(Confirmation(PLUG, "Tern 13", unit="P7-001", place="shelf A7"))
+
+    told = "\n".join([*export_jobs(bench.history(), with_retracted=True), *export_table(bench.history(), True)])
+    whole = "\n".join(export_everything(bench.history()))
+    import_jobs(other.history(), whole.splitlines())
+
+    assert [private for private in NOTHING_OF if private in told] == []
+    assert [private for private in NOTHING_OF if private not in whole] == []
+    kept = [[(one.kind, one.body) for one in shop.history().records_since()] for shop in (bench, other)]
+    assert kept[0][:-1] == kept[1][:-1]
+    assert states(other) == states(bench)
+    found = verify(other.folder / "history.db")
+    assert (found.problems(), found.of_the_floor, found.records) == ((), 2 * len(SAMPLES), 2 * len(SAMPLES) + 1)
 
 
 @pytest.mark.parametrize(

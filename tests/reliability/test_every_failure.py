@@ -18,7 +18,7 @@ from kb.bench.front import Bench
 from kb.history import History
 from kb.history.verification import verify
 from kb.model import Confirmation
-from reliability.running import CAUSE, CORPUS, LONG, WORDS, Browser, Server, no_trace, units
+from reliability.running import CAUSE, CORPUS, LONG, WORDS, Browser, Server, no_trace, records, units
 
 CALLS = ("write", "pwrite64", "fsync", "fdatasync", "openat", "rename", "link", "unlink")
 ERRORS = ("EIO", "ENOSPC", "EACCES") if LONG else ("EIO", "ENOSPC")
@@ -26,7 +26,7 @@ ERRORS = ("EIO", "ENOSPC", "EACCES") if LONG else ("EIO", "ENOSPC")
 SAVE = """
 import sys
 from pathlib import Path
-from kb.history import History
+from kb.history import History, kinds
 from kb.model import Confirmation
 from kb.history.trouble import HistoryTrouble
 from kb.library.shelf import EntryChanged, NotSaved, Shelf, digest
@@ -39,7 +39,9 @@ try:
         shelf.save("no-battery", text, digest(sheet.text if sheet else ""))
     else:
         with History.open(shop / "history.db") as history:
-            history.close_job(Confirmation("no-battery/plug", model="Tern 13", unit="T-new"))
+            with history.together():
+                history.close_job(Confirmation("no-battery/plug", model="Tern 13", unit="T-new"))
+                history.note(kinds.UNIT_MOVED, "", {"tag": "T-new", "place": "A7"})
     print("saved")
 except (HistoryTrouble, NotSaved, EntryChanged) as trouble:
     print("refused:", trouble)
@@ -82,7 +84,7 @@ def sound(shop: Path) -> None:
 
 
 @pytest.mark.skipif(not shutil.which("strace"), reason="strace is not installed; it makes the calls fail")
-@pytest.mark.parametrize("what", ["a confirmed cause", "an entry"])
+@pytest.mark.parametrize("what", ["a confirmed cause and its machine's place", "an entry"])
 def test_whichever_call_fails_a_save_is_kept_or_plainly_refused(quick: Path, what: str) -> None:
     from concurrent.futures import ThreadPoolExecutor
 
@@ -100,6 +102,7 @@ def test_whichever_call_fails_a_save_is_kept_or_plainly_refused(quick: Path, wha
         done = traced(shop, text, *options)
         outcomes[done.stdout.partition(":")[0].strip()] += 1
         kept = (shop / "entries/no-battery.md").read_text() if text else "T-new" if "T-new" in units(shop) else ""
+        moved = len(records(shop, "unit-moved"))
         told = ""
         if done.stdout == "saved\n":
             told = "" if kept == (text or "T-new") else "said to be saved, and is not"
@@ -109,6 +112,8 @@ def test_whichever_call_fails_a_save_is_kept_or_plainly_refused(quick: Path, wha
                 told = f"torn: {kept[:40]!r}"
         else:
             told = f"{done.stdout} {done.stderr[-300:]}"
+        if moved != (kept == "T-new"):
+            told = "of a cause and the machine's place that were saved together one is there alone"
         if not told and not verify(shop / "history.db").ok:
             told = "the history is no longer sound"
         shutil.rmtree(shop)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import subprocess
@@ -14,6 +15,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from helpers.floor_records import SAMPLES, write_sample
 from helpers.places import ROOT
 
 from kb.base import durable
@@ -24,7 +26,7 @@ from kb.history.copies.mirror import Mirror
 from kb.history.copies.rounds import FOLLOWING, Rounds
 from kb.history.verification import examine
 from kb.model import Confirmation
-from reliability.running import CAUSE, OFTEN, Browser, Server, command, no_trace, units, wait_for
+from reliability.running import CAUSE, OFTEN, Browser, Said, Server, command, no_trace, records, units, wait_for
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
 JOBS = 50_000
@@ -42,13 +44,24 @@ def test_the_server_makes_the_backup_of_the_day_by_itself(shop: Path) -> None:
     assert manifest.records >= 1
 
 
+def moved(browser: Browser, tag: str, place: str) -> Said:
+    """A machine stands elsewhere from now on."""
+    return browser.post(f"/u/{tag}/place", {"token": browser.token(), "place": place})
+
+
+def marks_of(shop: Path) -> list[str]:
+    """The tags of the machines that were confirmed, and the places to which they were moved."""
+    return [*units(shop), *(str(json.loads(record.body)["place"]) for record in records(shop, "unit-moved"))]
+
+
 def saved(server: Server, count: int) -> list[str]:
-    """The tags of that many machines, confirmed by four people at once and all acknowledged."""
+    """The marks of so many saves by four people at once, all acknowledged: a confirmed cause, then a new place."""
 
     def work(name: str) -> list[str]:
         browser, tags = Browser(server.port), [f"{name}-{number}" for number in range(count // 4)]
-        for tag in tags:
-            assert browser.confirm(tag).status == 303
+        for number, tag in enumerate(tags):
+            said = moved(browser, tags[number - 1], tag) if number % 2 else browser.confirm(tag)
+            assert said.status == 303
         return tags
 
     with ThreadPoolExecutor(4) as people:
@@ -70,7 +83,7 @@ def test_five_hundred_of_five_hundred_saves_are_in_the_copy_that_follows(shop: P
         shutil.rmtree(shop)
     restored = command("restore", str(safe / FOLLOWING), shop=quick / "new")
     assert restored.returncode == 0, restored.stderr
-    assert len(set(units(quick / "new"))) == acknowledged
+    assert len(set(marks_of(quick / "new"))) == acknowledged
 
 
 def test_a_file_too_large_for_a_backup_stops_none_and_is_named_once(shop: Path) -> None:
@@ -166,6 +179,8 @@ def test_the_drill_a_shop_lost_whole_comes_back_in_an_empty_folder(quick: Path) 
     with History.open(shop / "history.db", lambda: NOW) as history, history.together():
         for number in range(JOBS):
             history.close_job(Confirmation(CAUSE, model="Tern 13", unit=f"T-{number}", words=f"no light {number}"))
+            if number % 10 == 0:
+                write_sample(history, number // 10)
     (shop / "entries").mkdir()
     shutil.copy(ROOT / "tests/corpus/no-battery.md", shop / "entries/no-battery.md")
     writer = subprocess.Popen(
@@ -184,6 +199,7 @@ def test_the_drill_a_shop_lost_whole_comes_back_in_an_empty_folder(quick: Path) 
     took = time.monotonic() - began
     assert (made.returncode, restored.returncode) == (0, 0), made.stderr + restored.stderr
     assert len(units(quick / "new")) == JOBS
+    assert len(records(quick / "new", "function")) == len(range(5, JOBS // 10, len(SAMPLES)))
     assert (quick / "new/entries/no-battery.md").read_bytes() == (ROOT / "tests/corpus/no-battery.md").read_bytes()
     assert took < 60
     raw = bytearray((quick / "friday.zip").read_bytes())
@@ -280,7 +296,7 @@ def test_five_hundred_of_five_hundred_saves_come_back_from_a_stream_of_the_mirro
     assert streamed(replica, found) == SAVES
     restored = command("restore", str(found), shop=quick / "new")
     assert restored.returncode == 0, restored.stderr
-    assert sorted(units(quick / "new")) == sorted(tags)
+    assert sorted(marks_of(quick / "new")) == sorted(tags)
     assert server.log.read_text() == ""
     print(f"{len(tags)} of {SAVES} saves restored; the stream had them {behind:.1f} s after the last one")
 
@@ -306,7 +322,7 @@ def test_a_stream_goes_on_after_each_of_its_programs_was_killed(shop: Path, quic
             time.sleep(0.2)
     assert server.log.read_text() == ""
     assert command("restore", str(found), shop=quick / "new").returncode == 0
-    assert len(units(quick / "new")) == total == len(units(shop))
+    assert len(marks_of(quick / "new")) == total == len(marks_of(shop))
 
 
 @with_streamer

@@ -5,14 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from helpers.backed_up import add_jobs
+from helpers.backed_up import add_records
 
 
 @pytest.fixture
 def shop(tmp_path: Path) -> Path:
-    """A shop of twenty closed jobs, two entries of its own and its own words."""
+    """A shop of ten closed jobs and ten records of machines, two entries of its own and its own words."""
     shop = tmp_path / "shop"
-    add_jobs(shop, 20)
+    add_records(shop, 20)
     (shop / "entries").mkdir()
     (shop / "entries" / "no-light.md").write_text("---\ntitle: No light\n---\n", encoding="utf-8")
     (shop / "entries" / "łódź.md").write_text("own entry", encoding="utf-8")

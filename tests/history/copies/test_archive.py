@@ -96,7 +96,7 @@ def test_a_backup_that_does_not_fit_its_manifest_is_refused(shop: Path, tmp_path
         ({"history.db": b""}, {}),
         ({"history.db": b"text" * 1000}, {}),
         ({"history.db": database[:9000]}, {}),
-        ({"history.db": database.replace(b"T-11", b"T-77")}, {}),
+        ({"history.db": database.replace(b"SN-123456", b"SN-123457")}, {}),
     ]
     for number, (members, told) in enumerate(wrong):
         bad = repacked(source, tmp_path / f"{number}.zip", members, **told)

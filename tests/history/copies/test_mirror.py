@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import Result
+from helpers.floor_records import write_sample
 from reliability.running import wait_for
 from sqlite_utils import Database, Migrations
 
@@ -31,7 +32,7 @@ WRITE_AHEAD, ROLLBACK = b"\x02\x02", b"\x01\x01"
 
 @pytest.fixture
 def shop(tmp_path: Path) -> Path:
-    """A shop of twenty closed jobs."""
+    """A shop of ten closed jobs and ten records of machines."""
     return with_jobs(tmp_path / "shop", 20)
 
 
@@ -42,10 +43,13 @@ def file(tmp_path: Path) -> Path:
 
 
 def with_jobs(shop: Path, count: int) -> Path:
-    """The shop with that many closed jobs more."""
+    """The shop with that many records more, every other of a machine."""
     with History.open(shop / "history.db", lambda: NOW) as history, history.together():
-        for unit in range(count):
-            history.close_job(Confirmation("no-light/dc-jack", model="Tern 13", unit=f"T-{unit}"))
+        for number in range(count):
+            if number % 2:
+                write_sample(history, number // 2)
+            else:
+                history.close_job(Confirmation("no-light/dc-jack", model="Tern 13", unit=f"T-{number}"))
     return shop
 
 
@@ -117,8 +121,8 @@ def test_nothing_saved_means_nothing_written(shop: Path, file: Path) -> None:
 
 def damaged(shop: Path, file: Path) -> None:
     raw = bytearray(file.read_bytes())
-    place = raw.index(b"T-7")
-    raw[place : place + 3] = b"T-8"
+    place = raw.index(b"SN-123456")
+    raw[place : place + 9] = b"SN-123457"
     file.write_bytes(raw)
 
 
@@ -161,7 +165,7 @@ def emptied(shop: Path, file: Path) -> None:
 @pytest.mark.parametrize(
     ("harm", "why"),
     [
-        (damaged, "record 8 is not as it was written"),
+        (damaged, "record 4 is not as it was written"),
         (cut, "damaged"),
         (no_database, "damaged"),
         (another_database, "not of this history"),

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from helpers.backed_up import FOREIGN, NOW, add_jobs, cut_the_tail, edit_a_record, everything
+from helpers.backed_up import FOREIGN, NOW, add_records, cut_the_tail, edit_a_record, everything
 
 from kb.base.trouble import Refusal
 from kb.history import History
@@ -44,13 +44,13 @@ def test_a_destroyed_shop_comes_back_from_its_backup(shop: Path, tmp_path: Path)
 def test_a_restored_history_takes_new_records(shop: Path, tmp_path: Path) -> None:
     backup(shop, tmp_path / "shop.zip", NOW)
     restore(tmp_path / "shop.zip", tmp_path / "new", NOW)
-    add_jobs(tmp_path / "new", 1)
+    add_records(tmp_path / "new", 1)
     assert verify(tmp_path / "new" / "history.db", lambda: NOW).records == 21
 
 
 def test_a_sound_history_is_not_replaced_unless_asked(shop: Path, tmp_path: Path) -> None:
     backup(shop, tmp_path / "shop.zip", NOW)
-    add_jobs(shop, 1)
+    add_records(shop, 1)
     before = everything(shop)
     with pytest.raises(Refusal, match=r"already holds a sound history of 21 records.*--replace"):
         restore(tmp_path / "shop.zip", shop, NOW)
@@ -60,7 +60,7 @@ def test_a_sound_history_is_not_replaced_unless_asked(shop: Path, tmp_path: Path
 def test_what_is_replaced_is_kept_aside_under_a_dated_name(shop: Path, tmp_path: Path) -> None:
     before = everything(shop)
     backup(shop, tmp_path / "shop.zip", NOW)
-    add_jobs(shop, 1)
+    add_records(shop, 1)
     (shop / "entries" / "no-light.md").write_text("edited since")
     (shop / "entries" / "new.md").write_text("written since")
 
@@ -89,7 +89,7 @@ def cut(path: Path) -> None:
 
 def leave_a_journal(path: Path) -> None:
     """No file, but the live journal of an unfinished write, which would be played into any file put there."""
-    add_jobs(path.parent, 30)
+    add_records(path.parent, 30)
     connection = sqlite3.connect(path, isolation_level=None)
     connection.execute("PRAGMA cache_size = 1")
     connection.execute("BEGIN IMMEDIATE")
@@ -135,7 +135,7 @@ def test_entries_edited_since_stay_when_only_the_history_was_lost(shop: Path, tm
 
 
 def test_the_backup_of_another_shop_is_put_in_only_when_asked(shop: Path, tmp_path: Path) -> None:
-    add_jobs(tmp_path / "other", 3)
+    add_records(tmp_path / "other", 3)
     backup(tmp_path / "other", tmp_path / "other.zip", NOW)
     (shop / "history.db").unlink()
     with pytest.raises(Refusal, match="belongs to shop"):

@@ -63,6 +63,7 @@ def test_the_wheel_carries_words_parts_licence_and_pages(unpacked: Path) -> None
         "kb/LICENSE",
         "webui/templates/bench.html",
         "webui/static/bench.css",
+        "benchlore-0.1.0.data/data/share/man/man1/benchlore.1",
     ):
         assert (unpacked / name).exists(), name
 

@@ -19,7 +19,7 @@ COMMANDS = os.path.join(os.path.dirname(__file__), "commands.txt")
 @click.pass_context
 def main(ctx: click.Context, shop: str | None) -> None:  # noqa: ARG001 - the commands read it from the context
     """Benchlore, the workshop's memory: type a symptom, get the likely causes and the next test."""
-    if os.environ.get("NO_COLOR"):
+    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":  # no-color.org
         ctx.color = False
 
 

@@ -38,11 +38,17 @@ def say(text: str, err: bool = False) -> None:
     On a terminal lines are broken between words, and what goes on stands under its beginning.
     """
     shown, stream = plain(text), sys.stderr if err else sys.stdout
-    if stream.isatty():
-        import shutil  # a pipe need not wait for it
+    click.echo(_at_a_terminal(shown) if stream.isatty() else shown, err=err)
 
-        shown = fitted(shown, shutil.get_terminal_size().columns)
-    click.echo(shown, err=err)
+
+def _at_a_terminal(text: str) -> str:
+    """The text as broad as the terminal, with what is to stand out in colour."""
+    import shutil  # a pipe needs neither
+
+    from kb.cli.colour import coloured
+
+    columns = shutil.get_terminal_size().columns
+    return "\n".join(coloured(line, fitted(line, columns)) for line in text.split("\n"))
 
 
 def tell(content: Any, lines: Iterable[str], as_json: bool) -> None:

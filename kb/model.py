@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+from kb.base.worded import worded
+
 Weight = Literal["often", "sometimes", "rare"]
 
 #: Prior odds that a weight word stands for: "often" is twice "sometimes", six times "rare".
@@ -45,8 +47,14 @@ class Unread:
     stands_in: bool
 
     def __str__(self) -> str:
-        what = "the stock entry is used instead" if self.stands_in else "it is left out"
-        return f"entries/{self.file} cannot be read (line {self.line}: {self.problem}), {what}; see `benchlore check`"
+        what = worded("the stock entry is used instead") if self.stands_in else worded("it is left out")
+        return worded(
+            "entries/{file} cannot be read (line {line}: {problem}), {what}; see `benchlore check`",
+            file=self.file,
+            line=self.line,
+            problem=self.problem,
+            what=what,
+        )
 
 
 def told_of_unread(found: Sequence[Unread]) -> str:
@@ -61,9 +69,11 @@ def told_of_unread(found: Sequence[Unread]) -> str:
     if len(found) < 2:
         return "".join(map(str, found))
     named = ", ".join(one.file for one in found[:3]) + (" ..." if len(found) > 3 else "")
-    return (
-        f"{len(found)} own entries cannot be read ({named}), stock entries are used where there are any; "
-        "see `benchlore check`"
+    return worded(
+        "{found} own entries cannot be read ({named}), stock entries are used where there are any; "
+        "see `benchlore check`",
+        found=len(found),
+        named=named,
     )
 
 

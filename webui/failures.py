@@ -10,7 +10,7 @@ from flask import Flask, current_app, g, redirect, render_template, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response
 
-from kb.base.trouble import NotThere, Refusal, where
+from kb.base.trouble import NotThere, Refusal, Trouble, where
 from kb.bench.settings import SettingsTrouble, UnknownTool
 from kb.history import trouble
 from kb.library.shelf import NotSaved
@@ -78,7 +78,8 @@ def _warnings() -> tuple[str, ...]:
 
 def _teller(failure: FailurePage):  # type: ignore[no-untyped-def]  # Flask types its handlers by itself
     def tell(error: Exception) -> tuple[str, int]:
-        return page(failure.status, failure.heading, str(error), failure.again)
+        sentence = error.sentence if isinstance(error, Trouble) else str(error)
+        return page(failure.status, failure.heading, sentence, failure.again)
 
     return tell
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
+from kb.base.worded import worded
+
 #: Gives the present time with its time zone.
 Clock = Callable[[], datetime]
 
@@ -46,14 +48,20 @@ def clock_doubt(now: datetime, last: str, created: str) -> str:
     """
     here = stamp(now)
     if not WRITTEN <= now.year < OUTDATED:
-        return f"the clock says {here}, which cannot be; set the computer's date and time"
+        return worded("the clock says {here}, which cannot be; set the computer's date and time", here=here)
     known = max((told for told in (last, created) if is_believable(told)), default=here)
     if is_believable(last) and stamp(now + USUAL_DRIFT) < last:
-        return f"the clock says {here}, but the last record is of {last}; check the computer's date and time"
+        return worded(
+            "the clock says {here}, but the last record is of {last}; check the computer's date and time",
+            here=here,
+            last=last,
+        )
     if stamp(now - LONG_REST) > known:
-        return (
-            f"the clock says {here}, more than two years after the last record of {known}; "
-            "check the computer's date and time"
+        return worded(
+            "the clock says {here}, more than two years after the last record of {known}; check the "
+            "computer's date and time",
+            here=here,
+            known=known,
         )
     return ""
 
@@ -75,9 +83,9 @@ def date_doubt(moment: str, now: datetime) -> str:
     ('lies in the future (the clock here says 2026-11-24T10:15:00Z)', '')
     """
     if moment < FIRST_DAY:
-        return f"lies before {FIRST_DAY[:4]}"
+        return worded("lies before {first_day}", first_day=FIRST_DAY[:4])
     if moment > stamp(min(now, _END - A_DAY) + A_DAY):
-        return f"lies in the future (the clock here says {stamp(now)})"
+        return worded("lies in the future (the clock here says {now})", now=stamp(now))
     return ""
 
 

@@ -8,6 +8,11 @@ import os
 class Trouble(Exception):
     """Something that a person can mend; its text is one sentence that says what is wrong and what to do."""
 
+    @property
+    def sentence(self) -> str:
+        """What is told, with its template where it has one."""
+        return self.args[0] if self.args and isinstance(self.args[0], str) else str(self)
+
 
 class Refusal(Trouble):
     """What was asked or given does not fit; the sentence says what to do instead."""

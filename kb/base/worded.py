@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
+from typing import Any
 
 
 class Worded(str):
@@ -65,3 +66,31 @@ def forms(template: str) -> tuple[str, str]:
 
 def _anew(template: str, values: dict[str, object]) -> Worded:
     return worded(template, **values)
+
+
+def kept(text: str) -> str | list[object]:
+    """A sentence as JSON can keep it: the plain text, or its template and the values in it.
+
+    >>> kept("plain"), kept(worded("{n} line|{n} lines", n=2))
+    ('plain', ['{n} line|{n} lines', {'n': 2}])
+    """
+    if not isinstance(text, Worded):
+        return text
+    values = {name: kept(one) if isinstance(one, str) else one for name, one in text.values.items()}
+    return [text.template, {name: one if _is_plain(one) else str(one) for name, one in values.items()}]
+
+
+def again(given: Any) -> str:
+    """The sentence that `kept` was given.
+
+    >>> again(kept(worded("{n} line|{n} lines", n=2)))
+    '2 lines'
+    """
+    if isinstance(given, str):
+        return given
+    template, values = given
+    return worded(template, **{name: again(one) if isinstance(one, list) else one for name, one in values.items()})
+
+
+def _is_plain(value: object) -> bool:
+    return isinstance(value, str | int | float | list)

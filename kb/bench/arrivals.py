@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from kb.base.trouble import Refusal
+from kb.base.worded import worded
 from kb.bench.machines import MachineDesk
 from kb.bench.shop import Desk, Shop
 from kb.history import kinds
@@ -45,7 +46,7 @@ class ArrivalDesk(Desk):
         from kb.machines import arrival
 
         if not lot.strip():
-            raise Refusal("the lot is missing; say in which lot these machines came")
+            raise Refusal(worded("the lot is missing; say in which lot these machines came"))
         return arrival.judge(arrival.read_table(text, file), lot, self._in_shop(), file, new_models)
 
     def take_in(self, text: str, lot: str, file: str = "list", new_models: bool = False) -> Pallet:
@@ -69,7 +70,9 @@ class ArrivalDesk(Desk):
             tag = told.tag.strip() or self.next_tag(told.lot)
             known = self._machines.line(tag)
             if known and known.came_at:
-                raise Refusal(f"a machine with the tag {known.tag} came in already; give this one another tag")
+                raise Refusal(
+                    worded("a machine with the tag {tag} came in already; give this one another tag", tag=known.tag)
+                )
             facts = {"model": told.model, "lot": told.lot, "words": told.words, "place": told.place}
             history.note(kinds.UNIT_IN, "", {"tag": tag, **{k: v for k, v in facts.items() if v.strip()}}, token)
             self._shown(tag, told.looks, told.by, token)
@@ -78,7 +81,7 @@ class ArrivalDesk(Desk):
     def look_at(self, tag: str, looks: Mapping[str, str], by: str = "", token: str = "") -> None:
         """Write down what lines of the check-out list showed on a machine, all or none."""
         if not looks:
-            raise Refusal("nothing was looked at; say of one line at least what it showed")
+            raise Refusal(worded("nothing was looked at; say of one line at least what it showed"))
         history, known = self.shop.history(), self._machines.unit(tag).tag
         with history.together():
             self._shown(known, looks, by, token)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from kb.base.trouble import NotThere, Refusal
+from kb.base.worded import listed, worded
 from kb.bench.machines import MachineDesk
 from kb.bench.shop import Desk
 from kb.diagnosis.knowledge import ShopKnowledge
@@ -135,8 +136,16 @@ class CheckOutDesk(Desk):
         wanted = name.strip().casefold()
         if wanted not in lines:
             near = nearest(wanted, list(lines))
-            instead = f"did you mean `{lines[near].name}`?" if near else f"it has {', '.join(lines)}"
-            raise NoLine(f"the check-out list has no line `{clean(name).strip()[:60]}`; {instead}")
+            instead = (
+                worded("did you mean `{name}`?", name=lines[near].name)
+                if near
+                else worded("it has {lines}", lines=", ".join(lines))
+            )
+            raise NoLine(
+                worded(
+                    "the check-out list has no line `{name}`; {instead}", name=clean(name).strip()[:60], instead=instead
+                )
+            )
         return lines[wanted]
 
     def good(self, tag: str, line: str, value: str = "", by: str = "", token: str = "") -> Record:
@@ -148,7 +157,9 @@ class CheckOutDesk(Desk):
         found = self.line(line)
         waits = [name for name in found.after if (one := stands.at(name)) and not one.is_settled]
         if waits:
-            raise Refusal(f"{found.name} comes after {' and '.join(waits)}; show that first")
+            raise Refusal(
+                worded("{name} comes after {waits}; show that first", name=found.name, waits=" and ".join(waits))
+            )
         return self._shown(stands.unit, found, "good", token, value=value, by=by)
 
     def bad(self, tag: str, line: str, words: str = "", by: str = "", token: str = "") -> Failed:
@@ -160,7 +171,9 @@ class CheckOutDesk(Desk):
         stands = self.of(tag)
         found = self.line(line)
         if found.work:
-            raise Refusal(f"{found.name} is a step of work and cannot fail; show the line that failed as bad")
+            raise Refusal(
+                worded("{name} is a step of work and cannot fail; show the line that failed as bad", name=found.name)
+            )
         before = stands.at(found.name)
         if before and before.state is LineState.FAILED and self._is_open(stands.unit, before):
             job = before.shown.job if before.shown else ""
@@ -180,11 +193,13 @@ class CheckOutDesk(Desk):
         stands = self.of(tag)
         found = self.line(line)
         if found.first:
-            raise Refusal(f"{found.name} is never waived: what can hurt, or is law, is shown good or mended")
+            raise Refusal(
+                worded("{name} is never waived: what can hurt, or is law, is shown good or mended", name=found.name)
+            )
         if found.work:
-            raise Refusal(f"{found.name} is a step of work and is not waived; say when it is done")
+            raise Refusal(worded("{name} is a step of work and is not waived; say when it is done", name=found.name))
         if not why.strip():
-            raise Refusal(f"{found.name} is waived for a reason alone; say why in a few words")
+            raise Refusal(worded("{name} is waived for a reason alone; say why in a few words", name=found.name))
         return self._shown(stands.unit, found, "waived", token, why=why.strip(), by=by)
 
     def not_there(self, tag: str, line: str, why: str = "", by: str = "", token: str = "") -> Record:
@@ -195,7 +210,9 @@ class CheckOutDesk(Desk):
         stands = self.of(tag)
         found = self.line(line)
         if found.first and not why.strip():
-            raise Refusal(f"{found.name} is a pinned line; say in a few words why there is nothing to look at")
+            raise Refusal(
+                worded("{name} is a pinned line; say in a few words why there is nothing to look at", name=found.name)
+            )
         return self._shown(stands.unit, found, "not-there", token, why=why.strip(), by=by)
 
     def take_back(self, tag: str, line: str, token: str = "") -> None:
@@ -204,7 +221,7 @@ class CheckOutDesk(Desk):
         found = self.line(line)
         shown = stands.unit.lines.get(found.name)
         if shown is None:
-            raise Refusal(f"{found.name} showed nothing yet; there is nothing to take back")
+            raise Refusal(worded("{name} showed nothing yet; there is nothing to take back", name=found.name))
         history = self.shop.history()
         untouched = [
             job
@@ -224,12 +241,20 @@ class CheckOutDesk(Desk):
         stands = self.of(tag)
         initials = by.strip()
         if not initials:
-            raise Refusal("the signature is missing; give your initials")
+            raise Refusal(worded("the signature is missing; give your initials"))
         if not stands.is_ready:
-            raise NotReady(f"{stands.unit.tag} is not ready to be signed: {'; '.join(stands.kept_here_by)}")
+            raise NotReady(
+                worded(
+                    "{tag} is not ready to be signed: {reasons}",
+                    tag=stands.unit.tag,
+                    reasons=listed(stands.kept_here_by),
+                )
+            )
         if initials.casefold() in stands.unit.repairers:
-            told = f"{initials} repaired {stands.unit.tag}, and whoever repaired does not sign"
-            raise RepairerSigns(f"{told}; have somebody else go through it and sign")
+            told = worded(
+                "{initials} repaired {tag}, and whoever repaired does not sign", initials=initials, tag=stands.unit.tag
+            )
+            raise RepairerSigns(worded("{told}; have somebody else go through it and sign", told=told))
         read = stands.readings
         body = {
             "tag": stands.unit.tag,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from kb.base.trouble import NotThere, Refusal
+from kb.base.worded import worded
 from kb.bench.machines import MachineDesk
 from kb.bench.shop import Desk, Shop
 from kb.history.intake import tag_key
@@ -87,7 +88,9 @@ class CostDesk(Desk):
         wanted = lot_key(name)
         found = next((one for one in self.costs().lots if lot_key(one.lot) == wanted), None)
         if found is None:
-            raise NotThere(f"no machine came in a lot {name.strip()[:60]}; name one of the lots of this shop")
+            raise NotThere(
+                worded("no machine came in a lot {name}; name one of the lots of this shop", name=name.strip()[:60])
+            )
         return found
 
     def bid(self, offer: str, freight_cents: int = 0, seed: int = 1) -> Bid:
@@ -99,7 +102,7 @@ class CostDesk(Desk):
         wanted = offer_of(offer, settings.hourly_cents, freight_cents, settings.currency)
         seen = self.costs().seen
         if not seen:
-            raise Refusal("no machine is done yet, so nothing is known of what one costs; bid once some are")
+            raise Refusal(worded("no machine is done yet, so nothing is known of what one costs; bid once some are"))
         return bid(wanted, seen, seed)
 
     def _rates(self) -> ShopRates:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from kb.base import shares
+from kb.base.worded import worded
 from kb.bench.shop import Desk
 from kb.history import History
 from kb.history.trouble import HistoryTrouble
@@ -49,15 +50,18 @@ class HealthDesk(Desk):
             problems = [index.about("words trouble"), *map(str, unread)]
         strayed = self._strayed()
         if damage:
-            problems.append(f"the index is damaged ({damage}); delete index.db, it is made anew")
+            problems.append(worded("the index is damaged ({damage}); delete index.db, it is made anew", damage=damage))
         if strayed:
             problems.append(
-                f"the index does not hold job {strayed} as the history does, so that figures are wrong; "
-                "delete index.db, it is made anew"
+                worded(
+                    "the index does not hold job {strayed} as the history does, so that figures are wrong; "
+                    "delete index.db, it is made anew",
+                    strayed=strayed,
+                )
             )
         problems += [self.shop.settings.problem, self._on_a_share()]
         if not served:
-            problems.append("no entry can be served; see `benchlore check`")
+            problems.append(worded("no entry can be served; see `benchlore check`"))
         return State(served, remarks, strayed == "", tuple(filter(None, problems)))
 
     def _strayed(self) -> str | None:
@@ -106,9 +110,12 @@ class HealthDesk(Desk):
         kind = shares.share_under(self.shop.folder)
         if not kind:
             return ""
-        return (
-            f"{self.shop.folder} lies on a network share ({kind}), whose locks may do nothing, so that saved records "
-            "can be lost: move the folder to a disk of this computer, and let the others use the pages"
+        return worded(
+            "{folder} lies on a network share ({kind}), whose locks may do nothing, so that saved "
+            "records can be lost: move the folder to a disk of this computer, and let the others use the "
+            "pages",
+            folder=self.shop.folder,
+            kind=kind,
         )
 
     def misdated(self) -> Misdated:

@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 
 from kb.base.clock import stamp
 from kb.base.trouble import Refusal
+from kb.base.worded import worded
 from kb.bench.asking import AskingDesk
 from kb.bench.shop import Desk
 from kb.diagnosis import confirming
@@ -31,7 +32,9 @@ class Untested(Refusal):
     def __init__(self, cause: str, tests: Sequence[Test]) -> None:
         self.tests = tuple(test.title for test in tests)
         what = " and ".join(f"“{title}”" for title in self.tests)
-        super().__init__(f"nothing is on record of {what}, without which `{cause}` is a guess")
+        super().__init__(
+            worded("nothing is on record of {what}, without which `{cause}` is a guess", what=what, cause=cause)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,14 +90,14 @@ class JobDesk(Desk):
         if not untested and (missing := self.untested(given.cause, given.job, given.outcomes)):
             raise Untested(given.cause, missing)
         if not (clock_is_right or given.closed_at) and (doubt := self.shop.history().clock_warning()):
-            raise ClockDoubt(f"{doubt}; nothing was saved")
+            raise ClockDoubt(worded("{doubt}; nothing was saved", doubt=doubt))
         record = self.shop.history().close_job(given, token)
         job = job_of(record) if record.kind == kinds.CLOSE.name else self.job(record.job).closed
         assert job is not None
         try:
             effect = self._effect(job.cause, job.model)
         except sqlite3.Error:  # it is saved, whatever became of the index
-            effect = "the counts follow once the index can be written"
+            effect = worded("the counts follow once the index can be written")
         return Receipt(record.job, job.cause, job.model, effect)
 
     def untested(self, cause: str, job: str = "", outcomes: Sequence[Finding] = ()) -> tuple[Test, ...]:
@@ -192,7 +195,7 @@ class JobDesk(Desk):
         now = self.shop.clock()
         local = datetime.fromisoformat(day).replace(hour=12, tzinfo=self.shop.settings.zone).astimezone(UTC)
         if local.date() > now.astimezone(UTC).date():
-            raise Refusal(f"{day} is still to come; give the day on which it was found")
+            raise Refusal(worded("{day} is still to come; give the day on which it was found", day=day))
         return stamp(min(local, now))
 
     def open_like(self, wanted: JobsWanted) -> tuple[OpenJob, ...]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from kb.base.trouble import NotThere, Refusal
+from kb.base.worded import worded
 from kb.bench.shop import Desk
 from kb.history import History, kinds
 from kb.history.intake import clean, tag_key
@@ -35,7 +36,9 @@ class NoMachine(NotThere):
 
     def __init__(self, tag: str) -> None:
         self.tag = " ".join(clean(tag).split())[:60]
-        super().__init__(f"no record names a machine {self.tag}; take it in, or look at how its label is read")
+        super().__init__(
+            worded("no record names a machine {tag}; take it in, or look at how its label is read", tag=self.tag)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +82,11 @@ class MachineDesk(Desk):
         told = self.lots_told().get(lot_key(name))
         units = self.units(name.strip()) if name.strip() else ()
         if not (told or units):
-            raise NotThere(f"no machine came in a lot {clean(name).strip()[:60]}; name one of the lots of this shop")
+            raise NotThere(
+                worded(
+                    "no machine came in a lot {name}; name one of the lots of this shop", name=clean(name).strip()[:60]
+                )
+            )
         spelt = (told.lot if told else "") or units[0].line.lot
         return lot_of(spelt, told or LotTold(lot=spelt), units)
 
@@ -124,7 +131,7 @@ class MachineDesk(Desk):
     def note(self, tag: str, text: str, by: str = "", token: str = "") -> Record:
         """Put a note on a machine; raises NoMachine."""
         if not text.strip():
-            raise Refusal("the note is empty; write down what is worth knowing")
+            raise Refusal(worded("the note is empty; write down what is worth knowing"))
         return self.write(kinds.UNIT_NOTE, {"tag": self._known(tag), "text": text.strip(), "by": by}, token)
 
     def add_picture(self, tag: str, sent: bytes, caption: str = "", by: str = "", token: str = "") -> Record:
@@ -160,7 +167,7 @@ class MachineDesk(Desk):
         """Correct what is known of a machine: model, lot, words, place, look, serial; what is empty stays as it was."""
         given = {name: value for name, value in told.items() if value.strip()}
         if not given:
-            raise Refusal("nothing was given to correct; write what is different")
+            raise Refusal(worded("nothing was given to correct; write what is different"))
         return self.write(kinds.UNIT_IN, {"tag": self._known(tag), **given}, token)
 
     def give_up(self, tag: str, why: str, token: str = "", back: bool = False) -> Record:

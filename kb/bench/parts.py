@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from kb.base.trouble import Refusal
+from kb.base.worded import worded
 from kb.bench.asking import AskingDesk
 from kb.bench.checkout import CheckOutDesk
 from kb.bench.jobs import JobDesk
@@ -166,11 +167,17 @@ class PartsDesk(Desk):
                 return written
             giver = machines.unit(donor)
             if receiver and tag_key(receiver) == giver.key:
-                raise Refusal(f"{name} cannot go from {giver.tag} into itself; name the machine that gets it")
+                raise Refusal(
+                    worded(
+                        "{name} cannot go from {tag} into itself; name the machine that gets it",
+                        name=name,
+                        tag=giver.tag,
+                    )
+                )
             gone = [one for one in giver.moved if tag_key(one.donor) == giver.key and one.part == name]
             held = self._whole().part(name, giver.model)
             if len(gone) >= (held.count if held else 1):
-                raise Refusal(f"{name} has left {giver.tag} already; look for another donor")
+                raise Refusal(worded("{name} has left {tag} already; look for another donor", name=name, tag=giver.tag))
             body = {"donor": giver.tag, "part": name, "tag": receiver, "good": good}
             return history.note(kinds.PART_OUT, "", body, token)
 
@@ -279,5 +286,5 @@ def spelled_part(name: str) -> str:
     """The one spelling of a part; a part that the library does not know stays as it is written."""
     plain = " ".join(name.split())
     if not plain:
-        raise Refusal("no part is named; write one such as panel")
+        raise Refusal(worded("no part is named; write one such as panel"))
     return spellings.spelled(plain) or plain

@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 from kb.base import tomltext
 from kb.base.durable import make_folder, write_whole
 from kb.base.trouble import NotThere, Refusal, Trouble
+from kb.base.worded import listed, worded
 from kb.language.nearest import nearest
 from kb.library import spellings
 from kb.machines.cost.money import is_currency
@@ -104,7 +105,13 @@ class SettingsFile:
         Raises SettingsTrouble for a file that cannot be read or written.
         """
         if not _is_half_life(days):
-            raise Refusal(f"a half-life is {LEAST_DAYS:g} to {MOST_DAYS:g} days, or 0 for none")
+            raise Refusal(
+                worded(
+                    "a half-life is {least_days:g} to {most_days:g} days, or 0 for none",
+                    least_days=LEAST_DAYS,
+                    most_days=MOST_DAYS,
+                )
+            )
         with self._writing:
             text = self._text()
             if days or HALF_LIFE in tomllib.loads(text):
@@ -116,7 +123,13 @@ class SettingsFile:
         Raises SettingsTrouble for a file that cannot be read or written.
         """
         if source not in SOURCES:
-            raise Refusal(f"machines come from the {' or a '.join(SOURCES)}, not from `{source[:60]}`")
+            raise Refusal(
+                worded(
+                    "machines come from the {sources}, not from `{source}`",
+                    sources=" or a ".join(SOURCES),
+                    source=source[:60],
+                )
+            )
         with self._writing:
             text = self._text()
             if source != tomllib.loads(text).get(MACHINES_FROM, COUNTER):
@@ -128,9 +141,15 @@ class SettingsFile:
         Refusal for what is neither; raises SettingsTrouble for a file that cannot be read or written.
         """
         if hourly_cents is not None and not 0 <= hourly_cents <= MOST_HOURLY:
-            raise Refusal(f"an hour costs 0 to {MOST_HOURLY} of the smallest unit of money")
+            raise Refusal(
+                worded("an hour costs 0 to {most_hourly} of the smallest unit of money", most_hourly=MOST_HOURLY)
+            )
         if currency and not is_currency(currency):
-            raise Refusal(f"`{currency[:20]}` is no currency; write its three capital letters, such as EUR")
+            raise Refusal(
+                worded(
+                    "`{currency}` is no currency; write its three capital letters, such as EUR", currency=currency[:20]
+                )
+            )
         with self._writing:
             if currency:
                 self._write(self._text(), CURRENCY, currency)
@@ -143,7 +162,7 @@ class SettingsFile:
         Raises SettingsTrouble for a file that cannot be read or written.
         """
         if not re.fullmatch("[a-z]{2,3}|", code):
-            raise Refusal(f"`{code[:20]}` is no language; write its code, such as de")
+            raise Refusal(worded("`{code}` is no language; write its code, such as de", code=code[:20]))
         with self._writing:
             text = self._text()
             if code != tomllib.loads(text).get(LANGUAGE, ""):
@@ -161,8 +180,8 @@ class SettingsFile:
             given = tomllib.loads(self._text())
         except SettingsTrouble as trouble:
             zone, _ = self._zone("")
-            unset = "until then no tool counts as lacking and all jobs count alike"
-            return Settings(zone=zone, problem=f"{trouble}; {unset}")
+            unset = worded("until then no tool counts as lacking and all jobs count alike")
+            return Settings(zone=zone, problem=listed([trouble.sentence, unset]))
         lacks, missed = _lacks(given.get(LACKS, []), self.path)
         days, wrong = _half_life(given.get(HALF_LIFE, 0), self.path)
         zone, nowhere = self._zone(str(given.get(ZONE, "")).strip())
@@ -173,7 +192,7 @@ class SettingsFile:
             lacks=lacks,
             half_life_days=days,
             zone=zone,
-            problem="; ".join(filter(None, (missed, wrong, nowhere, strange, odd, foreign))),
+            problem=listed([told for told in (missed, wrong, nowhere, strange, odd, foreign) if told]),
             machines_from=source,
             hourly_cents=hourly,
             currency=currency,
@@ -190,8 +209,12 @@ class SettingsFile:
             return ZoneInfo(name), ""
         except (OSError, ValueError, LookupError):
             return None, (
-                f"`{name[:60]}` in {where} names no time zone; write one such as Europe/Oslo "
-                "(times are in this computer's zone)"
+                worded(
+                    "`{name}` in {where} names no time zone; write one such as Europe/Oslo (times are in this "
+                    "computer's zone)",
+                    name=name[:60],
+                    where=where,
+                )
             )
 
     def _text(self) -> str:
@@ -202,7 +225,11 @@ class SettingsFile:
         except FileNotFoundError:
             return ""
         except (OSError, ValueError, RecursionError) as error:
-            raise SettingsTrouble(f"{self.path} cannot be read ({error}); mend that line or remove the file") from error
+            raise SettingsTrouble(
+                worded(
+                    "{path} cannot be read ({error}); mend that line or remove the file", path=self.path, error=error
+                )
+            ) from error
         return text
 
     def _text_and_names(self) -> tuple[str, list[str]]:
@@ -219,7 +246,9 @@ class SettingsFile:
             write_whole(self.path, fresh.encode("utf-8"))
         except (OSError, ValueError) as error:
             told = getattr(error, "strerror", None) or error
-            raise SettingsTrouble(f"{self.path} cannot be changed ({told}); nothing was saved") from error
+            raise SettingsTrouble(
+                worded("{path} cannot be changed ({told}); nothing was saved", path=self.path, told=told)
+            ) from error
 
 
 def days_of(text: str) -> float:
@@ -235,10 +264,14 @@ def days_of(text: str) -> float:
     match = re.fullmatch(r"([0-9]{1,6}(?:\.[0-9]{1,6})?)\s*([dwmy]?)", text.strip().casefold(), re.ASCII)
     if match and not match[2]:
         raise Refusal(
-            f"`{text.strip()}` may be days or years; write {match[1]}d, {match[1]}w, {match[1]}m or {match[1]}y"
+            worded(
+                "`{text}` may be days or years; write {match}d, {match}w, {match}m or {match}y",
+                text=text.strip(),
+                match=match[1],
+            )
         )
     if match is None:
-        raise Refusal(f"`{text[:60]}` is no length of time; write it as 2y, 18m, 6w, 90d or off")
+        raise Refusal(worded("`{text}` is no length of time; write it as 2y, 18m, 6w, 90d or off", text=text[:60]))
     return float(match[1]) * _DAYS[match[2]]
 
 
@@ -247,30 +280,40 @@ def _known(name: str, listed: Iterable[str] = ()) -> str:
     found = spellings.spelled(name) or (name if name in listed else "")
     if not found:
         near = nearest(name[:60], sorted(spellings.spellings().parts | spellings.spellings().tools))
-        instead = f"did you mean `{near}`?" if near else "`benchlore tools` lists those that the entries need"
-        raise UnknownTool(f"`{name[:60]}` is no known tool or part; {instead}")
+        instead = (
+            worded("did you mean `{near}`?", near=near)
+            if near
+            else worded("`benchlore tools` lists those that the entries need")
+        )
+        raise UnknownTool(worded("`{name}` is no known tool or part; {instead}", name=name[:60], instead=instead))
     return found
 
 
 def _lacks(given: Any, path: Path) -> tuple[frozenset[str], str]:
     """The known names of a list, and what is wrong with the others."""
     if not _is_names(given):
-        return frozenset(), f"{_no_names(path)}; until then nothing counts as lacking"
+        return frozenset(), worded("{problem}; until then nothing counts as lacking", problem=_no_names(path))
     found, wrong = set(), []
     for name in given:
         try:
             found.add(_known(name))
         except UnknownTool as unknown:
-            wrong.append(f"`{LACKS}` in {path}: {unknown.args[0]}")
-    return frozenset(found), "; ".join(wrong)
+            wrong.append(worded("`{lacks}` in {path}: {problem}", lacks=LACKS, path=path, problem=unknown.sentence))
+    return frozenset(found), listed(wrong)
 
 
 def _half_life(given: Any, path: Path) -> tuple[float, str]:
     if isinstance(given, int | float) and not isinstance(given, bool) and _is_half_life(given):
         return float(given), ""
     return 0.0, (
-        f"`{HALF_LIFE}` in {path} must be a number of days from {LEAST_DAYS:g} to {MOST_DAYS:g}, or 0 for off; "
-        "until then all jobs count alike"
+        worded(
+            "`{half_life}` in {path} must be a number of days from {least_days:g} to {most_days:g}, or 0 "
+            "for off; until then all jobs count alike",
+            half_life=HALF_LIFE,
+            path=path,
+            least_days=LEAST_DAYS,
+            most_days=MOST_DAYS,
+        )
     )
 
 
@@ -278,20 +321,34 @@ def _source(given: Any, path: Path) -> tuple[str, str]:
     if given in SOURCES:
         return str(given), ""
     listed = " or ".join(f'"{source}"' for source in SOURCES)
-    return COUNTER, f"`{MACHINES_FROM}` in {path} must be {listed}; until then it is {COUNTER}"
+    return COUNTER, worded(
+        "`{machines_from}` in {path} must be {listed}; until then it is {counter}",
+        machines_from=MACHINES_FROM,
+        path=path,
+        listed=listed,
+        counter=COUNTER,
+    )
 
 
 def _hourly(given: Any, path: Path) -> tuple[int, str]:
     is_number = isinstance(given, int | float) and not isinstance(given, bool)
     if is_number and given == given // 1 and 0 <= given <= MOST_HOURLY:
         return int(given), ""
-    return 0, f"`{HOURLY}` in {path} must be whole cents, such as 3600; until then work costs nothing"
+    return 0, worded(
+        "`{hourly}` in {path} must be whole cents, such as 3600; until then work costs nothing",
+        hourly=HOURLY,
+        path=path,
+    )
 
 
 def _currency(given: Any, path: Path) -> tuple[str, str]:
     if given == "" or (isinstance(given, str) and is_currency(given)):
         return given, ""
-    return "", f"`{CURRENCY}` in {path} must be the three letters of a currency, such as EUR; until then none is shown"
+    return "", worded(
+        "`{currency}` in {path} must be the three letters of a currency, such as EUR; until then none is shown",
+        currency=CURRENCY,
+        path=path,
+    )
 
 
 def _is_half_life(days: float) -> bool:
@@ -303,4 +360,6 @@ def _is_names(given: Any) -> bool:
 
 
 def _no_names(path: Path) -> str:
-    return f'`{LACKS}` in {path} must be a list of names such as ["multimeter"]; mend that line'
+    return worded(
+        '`{lacks}` in {path} must be a list of names such as ["multimeter"]; mend that line', lacks=LACKS, path=path
+    )

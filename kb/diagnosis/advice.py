@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from kb.base.worded import listed, worded
 from kb.diagnosis import guide
 from kb.diagnosis.case import (
     FEW_CANDIDATES,
@@ -46,7 +47,8 @@ MEASURING = frozenset(
 #: The number of the repair that is to look beyond what is listed, and the neighbours that are named then.
 BEYOND, NEIGHBOURS_NAMED = 0, 3
 #: Why a test that comes first is the next step, and what is said of one that was set aside.
-FIRST, ASIDE = "it comes before everything else here", "it was set aside, but cannot be left out"
+FIRST = worded("it comes before everything else here")
+ASIDE = worded("it was set aside, but cannot be left out")
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +133,12 @@ def _waited_for(case: Case, best: guide.Option) -> Held | None:
     if not _waits(case, best):
         return None
     chosen = case.tests[best.index] if best.kind == "test" else case.repairs[best.index]
-    what = f"the test “{chosen.test.title}”" if isinstance(chosen, Trial) else f"the fix for “{chosen.cures}”"
-    return Held(Trial(chosen.entry, chosen.waits[0]), f"{what} waits for it")
+    what = (
+        worded("the test “{title}”", title=chosen.test.title)
+        if isinstance(chosen, Trial)
+        else worded("the fix for “{cures}”", cures=chosen.cures)
+    )
+    return Held(Trial(chosen.entry, chosen.waits[0]), worded("{what} waits for it", what=what))
 
 
 def _held_advice(question: AdviceQuestion, held: Held) -> Advice:
@@ -140,9 +146,9 @@ def _held_advice(question: AdviceQuestion, held: Held) -> Advice:
     case = case_of(replace(question, held=held))
     minutes = guide.minutes_testing_first(case.problem, 0, case.failed, question.at.opened, question.effort)
     option = guide.Option("test", 0, bench_minutes(held.one.test), minutes)
-    aside = f"; {ASIDE}" if held.one.name in question.at.skipped else ""
+    told = [held.why, ASIDE] if held.one.name in question.at.skipped else [held.why]
     lacks = question.missing(held.one.test.needs)
-    step = replace(_test_step(case, option, ()), lacks=lacks, held=f"{held.why}{aside}")
+    step = replace(_test_step(case, option, ()), lacks=lacks, held=listed(told))
     return Advice(step, step, case.undivided)
 
 
@@ -176,7 +182,7 @@ def _fix_step(case: Case, option: guide.Option, question: AdviceQuestion) -> Ste
     share = sum(p for p, fix in pairs if fix == option.index) / whole
     if repair.fix is None:
         return _beyond(option, share, question)
-    why = f"{repair.fix.minutes:g} min to fix: no test left would save more than it costs"
+    why = worded("{minutes:g} min to fix: no test left would save more than it costs", minutes=repair.fix.minutes)
     needs = repair.fix.parts + repair.fix.needs
     return Step(
         kind="fix",
@@ -198,20 +204,26 @@ def _fix_step(case: Case, option: guide.Option, question: AdviceQuestion) -> Ste
 def _beyond(option: guide.Option, share: float, question: AdviceQuestion) -> Step:
     """The step that looks beyond what is listed: where to, if the picture is clear and only its causes are."""
     picture = question.knowledge.entry(question.diagnosis.unlisted_picture)
-    where, how = "here", ""
+    where, how = worded("here"), ""
     if picture:
         near = _like_it(picture, question)
-        others = f"look at {near}, where the machine does the same; " if near else ""
-        where = f"under “{picture.title}”"
-        how = (
-            f"The tests have cleared what is listed {where}. Measure what comes before it; {others}then write it down."
+        others = worded("look at {near}, where the machine does the same; ", near=near) if near else ""
+        where = worded("under “{title}”", title=picture.title)
+        how = worded(
+            "The tests have cleared what is listed {where}. Measure what comes before it; {others}then write it down.",
+            where=where,
+            others=others,
         )
     return Step(
         kind="else",
-        title="Look beyond what is listed",
+        title=worded("Look beyond what is listed"),
         minutes=SEARCH_MINUTES,
         expected_minutes=option.expected_minutes,
-        why=f"{share:.0%} for something that is not listed {where}: look further, then write it down",
+        why=worded(
+            "{share:.0%} for something that is not listed {where}: look further, then write it down",
+            share=share,
+            where=where,
+        ),
         detail=how,
     )
 
@@ -247,19 +259,32 @@ def _why(case: Case, option: guide.Option, options: Sequence[guide.Option]) -> s
     """Why this test: what it settles, and what the cheaper way would cost on the whole."""
     test = case.tests[option.index].test
     cleared = _most_cleared(case, option.index)
-    likely = f"`{cleared.outcome}` ({cleared.chance:.0%} likely)"
-    what = f"{test.minutes:g} min; {likely} would rule out {cleared.share:.0%} of what it may be"
+    likely = worded("`{outcome}` ({chance:.0%} likely)", outcome=cleared.outcome, chance=cleared.chance)
+    what = worded(
+        "{minutes:g} min; {likely} would rule out {share:.0%} of what it may be",
+        minutes=test.minutes,
+        likely=likely,
+        share=cleared.share,
+    )
     if cleared.share < LEAST_CLEARED:
-        return f"{test.minutes:g} min; whatever it shows rules out little of what it may be"
+        return worded("{minutes:g} min; whatever it shows rules out little of what it may be", minutes=test.minutes)
     ready = [one for one in options if not _waits(case, one)]
     cheaper = [o for o in ready if o.kind == "test" and case.tests[o.index].test.minutes < test.minutes]
     rival = min(cheaper or [o for o in ready if o.kind == "fix"], key=lambda o: o.expected_minutes, default=None)
     if rival is None or rival.expected_minutes - option.expected_minutes < 0.5:
         return what
-    more = f"{rival.expected_minutes - option.expected_minutes:.0f} min more on the whole"
+    more = worded(
+        "{minutes:.0f} min more on the whole",
+        minutes=rival.expected_minutes - option.expected_minutes,
+    )
     if rival.kind == "fix":
-        return f"{what}; fixing on a guess would take {more}"
-    return f"{what}; beginning with the {case.tests[rival.index].test.minutes:g}-min test would take {more}"
+        return worded("{what}; fixing on a guess would take {more}", what=what, more=more)
+    return worded(
+        "{what}; beginning with the {minutes:g}-min test would take {more}",
+        what=what,
+        minutes=case.tests[rival.index].test.minutes,
+        more=more,
+    )
 
 
 def _waits(case: Case, option: guide.Option) -> bool:

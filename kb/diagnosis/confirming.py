@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from kb.base.trouble import NotThere
+from kb.base.worded import worded
 from kb.diagnosis.knowledge import ShopKnowledge
 from kb.history import intake
 from kb.language.nearest import nearest
@@ -18,11 +19,18 @@ def check_cause(cause: str, knowledge: ShopKnowledge) -> None:
     entry = knowledge.entry(slug)
     if entry is None:
         near = nearest(slug, list(knowledge.index.slugs().values()))
-        instead = f"did you mean `{near}`?" if near else "see `benchlore search`"
-        raise NotThere(f"there is no entry `{slug[:60]}`; {instead}")
+        instead = worded("did you mean `{near}`?", near=near) if near else worded("see `benchlore search`")
+        raise NotThere(worded("there is no entry `{slug}`; {instead}", slug=slug[:60], instead=instead))
     if entry.cause(name) is None:
         listed = ", ".join(f"{slug}/{one.slug}" for one in entry.causes)
-        raise NotThere(f"`{slug}` does not list the cause `{name[:60]}`; use one of {listed}")
+        raise NotThere(
+            worded(
+                "`{slug}` does not list the cause `{name}`; use one of {listed}",
+                slug=slug,
+                name=name[:60],
+                listed=listed,
+            )
+        )
 
 
 def missing_tests(cause: str, shown: Sequence[Finding], knowledge: ShopKnowledge) -> tuple[Test, ...]:
@@ -40,10 +48,16 @@ def effect(cause: str, knowledge: ShopKnowledge) -> str:
     slug, _, name = cause.partition("/")
     entry = knowledge.entry(slug)
     if entry is None or entry.cause(name) is None:  # renamed or removed since, or taken in from another shop
-        return f"no entry here lists {cause}; the job counts under that name"
+        return worded("no entry here lists {cause}; the job counts under that name", cause=cause)
     shares = knowledge.shares(entry)
     order = sorted((one.slug for one in entry.causes), key=lambda one: (-shares[one], one))
     place = order.index(name) + 1
     here = knowledge.counts_of(slug).told.here
-    where = "first" if place == 1 else f"number {place} of {len(order)}"
-    return f"this cause is now {where} on {knowledge.model}: {int(here.get(name, 0))} of {int(sum(here.values()))} here"
+    where = worded("first") if place == 1 else worded("number {place} of {order}", place=place, order=len(order))
+    return worded(
+        "this cause is now {where} on {model}: {k} of {whole} here",
+        where=where,
+        model=knowledge.model,
+        k=int(here.get(name, 0)),
+        whole=int(sum(here.values())),
+    )

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from datetime import date, datetime
 
 from kb.base.clock import stamp
+from kb.base.worded import worded
 from kb.history.trouble import NotAccepted
 from kb.model import Finding
 
@@ -43,7 +44,7 @@ def required(text: str, what: str) -> str:
     """A name that may not be empty."""
     given = name(text, what)
     if not given:
-        raise NotAccepted(f"{what} is missing", f"give the {what}")
+        raise NotAccepted(worded("{what} is missing", what=what), worded("give the {what}", what=what))
     return given
 
 
@@ -61,7 +62,7 @@ def reason(text: str) -> str:
     """A note that may not be empty: why something was retracted."""
     given = note(text, "reason").strip()
     if not given:
-        raise NotAccepted("the reason is missing", "say why in a few words")
+        raise NotAccepted(worded("the reason is missing"), worded("say why in a few words"))
     return given
 
 
@@ -74,8 +75,8 @@ def cause(text: str) -> str:
     given = name(text, "cause")
     if not _CAUSE.fullmatch(given):
         raise NotAccepted(
-            f"cause `{given[:60]}` is not written entry/cause",
-            "write it as in no-light/dc-jack: lower-case letters, digits, hyphens, one slash",
+            worded("cause `{given}` is not written entry/cause", given=given[:60]),
+            worded("write it as in no-light/dc-jack: lower-case letters, digits, hyphens, one slash"),
         )
     return given
 
@@ -90,7 +91,8 @@ def minutes(value: float | None) -> float | None:
         given = math.inf
     if isinstance(value, bool) or not 0 <= given <= MOST_MINUTES:
         raise NotAccepted(
-            f"minutes cannot be {str(value)[:20]}", f"write a number of 0 or more, {MOST_MINUTES} at most"
+            worded("minutes cannot be {value}", value=str(value)[:20]),
+            worded("write a number of 0 or more, {most_minutes} at most", most_minutes=MOST_MINUTES),
         )
     return given + 0.0
 
@@ -103,7 +105,10 @@ def count(value: object, what: str = "count", most: int = 1_000_000) -> int:
     """
     text = str(value).strip()
     if isinstance(value, bool) or not re.fullmatch(r"\d{1,15}", text) or int(text) > most:
-        raise NotAccepted(f"{what} cannot be {clean(text)[:20]}", f"write a whole number from 0 to {most}")
+        raise NotAccepted(
+            worded("{what} cannot be {text}", what=what, text=clean(text)[:20]),
+            worded("write a whole number from 0 to {most}", most=most),
+        )
     return int(text)
 
 
@@ -134,7 +139,9 @@ def day(text: str, what: str = "day") -> str:
     try:
         return date.fromisoformat(given).isoformat()
     except ValueError:
-        raise NotAccepted(f"{what} `{given[:20]}` is no day", "write it as YYYY-MM-DD") from None
+        raise NotAccepted(
+            worded("{what} `{given}` is no day", what=what, given=given[:20]), worded("write it as YYYY-MM-DD")
+        ) from None
 
 
 def one_of(*choices: str) -> Callable[[str], str]:
@@ -142,7 +149,10 @@ def one_of(*choices: str) -> Callable[[str], str]:
 
     def chosen(text: str) -> str:
         if text not in choices:
-            raise NotAccepted(f"`{clean(str(text))[:40]}` is none of {', '.join(choices)}", "write one of these")
+            raise NotAccepted(
+                worded("`{text}` is none of {choices}", text=clean(str(text))[:40], choices=", ".join(choices)),
+                worded("write one of these"),
+            )
         return text
 
     return chosen
@@ -156,7 +166,9 @@ def moment(text: str) -> str:
     >>> moment("2026-11-24T10:15:30.5+01:00")
     '2026-11-24T09:15:30Z'
     """
-    wrong = NotAccepted(f"`{clean(text)[:40]}` is not a time in UTC", "write it as in 2026-11-24T10:15:00Z")
+    wrong = NotAccepted(
+        worded("`{text}` is not a time in UTC", text=clean(text)[:40]), worded("write it as in 2026-11-24T10:15:00Z")
+    )
     if len(text) > 40 or "T" not in text.upper().replace(" ", "T"):
         raise wrong
     try:
@@ -171,11 +183,17 @@ def moment(text: str) -> str:
 def findings(given: tuple[Finding, ...]) -> tuple[Finding, ...]:
     """What tests showed: each test is named, each outcome has 500 characters at most, and there are not too many."""
     if len(given) > OUTCOMES_LIMIT:
-        raise NotAccepted(f"{len(given)} outcomes are too many", f"keep the {OUTCOMES_LIMIT} that matter")
+        raise NotAccepted(
+            worded("{given} outcomes are too many", given=len(given)),
+            worded("keep the {outcomes_limit} that matter", outcomes_limit=OUTCOMES_LIMIT),
+        )
     return tuple(Finding(required(shown.test, "test"), words(shown.outcome, "outcome")) for shown in given)
 
 
 def _within(text: str, what: str, limit: int) -> str:
     if len(text) > limit:
-        raise NotAccepted(f"{what}: {len(text)} characters are too many", f"shorten it to {limit}")
+        raise NotAccepted(
+            worded("{what}: {text} characters are too many", what=what, text=len(text)),
+            worded("shorten it to {limit}", limit=limit),
+        )
     return text

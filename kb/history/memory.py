@@ -9,6 +9,7 @@ from pathlib import Path
 from types import TracebackType
 
 from kb.base.clock import Clock, stamp, utc_now
+from kb.base.worded import worded
 from kb.history import fields, intake, kinds
 from kb.history.ids import random_id
 from kb.history.jobs import OpenJob
@@ -97,7 +98,9 @@ class History(Recall):
                 return earlier
             state = self._open_state(job)
             if record not in state.note_ids:
-                raise NotAccepted("that note is not on this job or was taken back before", "load the job again")
+                raise NotAccepted(
+                    worded("that note is not on this job or was taken back before"), worded("load the job again")
+                )
             return self._ledger.append(kinds.TAKE_BACK.name, state.job, {"record": record}, _token(token))
 
     def close_job(self, confirmation: Confirmation, token: str = "") -> Record:
@@ -117,7 +120,7 @@ class History(Recall):
                 return earlier
             state = self.find_job(accepted.job)
             if state and state.closed:
-                raise JobClosed(f"job {accepted.job} is closed already; give the other job another id")
+                raise JobClosed(worded("job {job} is closed already; give the other job another id", job=accepted.job))
             body = fields.to_json(accepted)
             return self._ledger.append(kinds.CLOSE.name, accepted.job, body, _token(token), accepted.shop)
 
@@ -129,7 +132,11 @@ class History(Recall):
                 return earlier
             state = self.job_state(self.full_id(job))
             if state.retracted:
-                raise JobRetracted(f"job {state.job} is retracted already: {state.retracted[:200]}")
+                raise JobRetracted(
+                    worded(
+                        "job {job} is retracted already: {retracted}", job=state.job, retracted=state.retracted[:200]
+                    )
+                )
             return self._ledger.append(kinds.RETRACT.name, state.job, body, _token(token))
 
     def _subject(self, kind: Kind, job: str) -> str:
@@ -143,11 +150,20 @@ class History(Recall):
     def _open_state(self, job: str) -> OpenJob:
         state = self.job_state(job)
         if state.retracted:
-            raise JobRetracted(f"job {state.job} was retracted: {state.retracted[:200]}; open a new job")
+            raise JobRetracted(
+                worded(
+                    "job {job} was retracted: {retracted}; open a new job",
+                    job=state.job,
+                    retracted=state.retracted[:200],
+                )
+            )
         if state.closed:
             raise JobClosed(
-                f"job {state.job} is closed already as {state.closed.cause}; "
-                "retract it if that was wrong, or open a new job"
+                worded(
+                    "job {job} is closed already as {cause}; retract it if that was wrong, or open a new job",
+                    job=state.job,
+                    cause=state.closed.cause,
+                )
             )
         return state
 

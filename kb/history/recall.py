@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 
+from kb.base.worded import worded
 from kb.history import intake, kinds
 from kb.history.jobs import OpenJob, job_of, state_of
 from kb.history.ledger import Ledger
@@ -71,7 +72,10 @@ class Recall:
         state = self.find_job(job)
         if state is None:
             raise UnknownJob(
-                f"no job has the id {intake.clean(job)[:40]}; the saved job's page and an export give the id"
+                worded(
+                    "no job has the id {job}; the saved job's page and an export give the id",
+                    job=intake.clean(job)[:40],
+                )
             )
         return state
 
@@ -92,11 +96,18 @@ class Recall:
                 return given if given in found else found[0]
             if found:
                 raise AmbiguousJob(
-                    f"{len(found) if len(found) < 6 else 'many'} jobs begin with {given[:40]} "
-                    f"({', '.join(found[:5])}); give more characters of the id"
+                    worded(
+                        "{found} jobs begin with {given} ({found2}); give more characters of the id",
+                        found=len(found) if len(found) < 6 else worded("many"),
+                        given=given[:40],
+                        found2=", ".join(found[:5]),
+                    )
                 )
         raise UnknownJob(
-            f"no job has an id beginning with {wanted[:40] or 'nothing'}; the saved job's page and an export give it"
+            worded(
+                "no job has an id beginning with {wanted}; the saved job's page and an export give it",
+                wanted=wanted[:40] or "nothing",
+            )
         )
 
     def tip(self) -> Tip:

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from kb.base.trouble import Refusal, Trouble
+from kb.base.worded import listed, worded
 from kb.history.backups import newest_backup
 
 
@@ -69,7 +70,7 @@ class NotAccepted(Refusal):
     """A value that the history does not take: what is wrong with it, and what to write instead."""
 
     def __init__(self, problem: str, instead: str) -> None:
-        super().__init__(f"{problem}; {instead}")
+        super().__init__(listed([problem, instead]))
         self.problem = problem
         self.instead = instead
 
@@ -80,7 +81,14 @@ class ClockDoubt(Refusal):
 
 def lost(path: Path, what: str) -> HistoryLost:
     """The trouble of a history that is gone or damaged, with the command that puts the last backup back."""
-    trouble = HistoryLost(f"{path}: {what}; put the last backup back with: {restore_command(path)}")
+    trouble = HistoryLost(
+        worded(
+            "{path}: {what}; put the last backup back with: {command}",
+            path=path,
+            what=what,
+            command=restore_command(path),
+        )
+    )
     trouble.what = what
     return trouble
 
@@ -88,7 +96,13 @@ def lost(path: Path, what: str) -> HistoryLost:
 def foreign(path: Path, what: str, todo: str) -> HistoryForeign:
     """The trouble of a file that is not this shop's history, with what to do and the restore command."""
     return HistoryForeign(
-        f"{path}: {what}; {todo}, or put a backup in its place with: {restore_command(path)} --replace"
+        worded(
+            "{path}: {what}; {todo}, or put a backup in its place with: {command} --replace",
+            path=path,
+            what=what,
+            todo=todo,
+            command=restore_command(path),
+        )
     )
 
 
@@ -107,38 +121,52 @@ def in_plain_words(path: Path) -> Iterator[None]:
     except sqlite3.ProgrammingError:
         raise
     except UnreadableRecord as error:
-        raise lost(path, f"record {error} is damaged") from error
+        raise lost(path, worded("record {error} is damaged", error=error)) from error
     except (sqlite3.Error, UnicodeDecodeError) as error:  # the latter from a message that quotes damaged text
         raise _translated(error, path) from error
     except OSError as error:
         raise DiskTrouble(
-            f"{path}: {error.strerror or error}; nothing saved; "
-            "mend the disk, its space or its permissions and try again"
+            worded(
+                "{path}: {strerror}; nothing saved; mend the disk, its space or its permissions and try again",
+                path=path,
+                strerror=error.strerror or error,
+            )
         ) from error
 
 
 def _translated(error: Exception, path: Path) -> HistoryTrouble:
     code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT)
-    name = getattr(error, "sqlite_errorname", "unreadable text")
+    name = getattr(error, "sqlite_errorname", worded("unreadable text"))
     if code == sqlite3.SQLITE_READONLY_DBMOVED:
-        return DiskTrouble(f"{path}: the history was moved or replaced meanwhile; nothing saved; try again")
+        return DiskTrouble(
+            worded("{path}: the history was moved or replaced meanwhile; nothing saved; try again", path=path)
+        )
     match code & 0xFF:
         case sqlite3.SQLITE_BUSY | sqlite3.SQLITE_LOCKED:
-            return HistoryBusy(f"{path}: history busy, nothing saved; try again")
+            return HistoryBusy(worded("{path}: history busy, nothing saved; try again", path=path))
         case sqlite3.SQLITE_FULL:
-            return DiskTrouble(f"{path}: the disk is full, nothing saved; make room and try again")
+            return DiskTrouble(worded("{path}: the disk is full, nothing saved; make room and try again", path=path))
         case sqlite3.SQLITE_IOERR:
             return DiskTrouble(
-                f"{path}: the disk did not take or give the data ({name}), it is full or "
-                "failing; nothing saved; make room and try again"
+                worded(
+                    "{path}: the disk did not take or give the data ({name}), it is full or failing; nothing "
+                    "saved; make room and try again",
+                    path=path,
+                    name=name,
+                )
             )
         case sqlite3.SQLITE_READONLY:
             return DiskTrouble(
-                f"{path}: the history is write-protected, nothing saved; allow writing to the file and its folder"
+                worded(
+                    "{path}: the history is write-protected, nothing saved; allow writing to the file and its folder",
+                    path=path,
+                )
             )
         case sqlite3.SQLITE_CANTOPEN | sqlite3.SQLITE_PERM | sqlite3.SQLITE_AUTH:
-            return DiskTrouble(f"{path}: the history cannot be opened; allow reading the file and its folder")
+            return DiskTrouble(
+                worded("{path}: the history cannot be opened; allow reading the file and its folder", path=path)
+            )
         case sqlite3.SQLITE_NOMEM | sqlite3.SQLITE_INTERRUPT | sqlite3.SQLITE_TOOBIG:
-            return HistoryTrouble(f"{path}: {error}, nothing saved; try again")
+            return HistoryTrouble(worded("{path}: {error}, nothing saved; try again", path=path, error=error))
         case _:
-            return lost(path, f"the history is damaged ({name}: {error})")
+            return lost(path, worded("the history is damaged ({name}: {error})", name=name, error=error))

@@ -120,14 +120,14 @@ class OpenFiles:
         try:
             return self.history()
         except HistoryTrouble as trouble:
-            self._held.trouble = str(trouble)
+            self._held.trouble = trouble.sentence
             if isinstance(trouble, HistoryBusy):
                 self.leave_alone(trouble)
             return None
 
     def leave_alone(self, trouble: HistoryTrouble) -> None:
         """Read without the history for a while, so that nobody waits for it again and again."""
-        self._held.trouble = str(trouble)
+        self._held.trouble = trouble.sentence
         self._held.leave_until = time.monotonic() + LEAVE
 
     @contextmanager

@@ -148,7 +148,7 @@ def words_trouble(word_files: tuple[Path, ...]) -> str:
     try:
         words.read_lexicon(*word_files)
     except (Trouble, ValueError, AttributeError, TypeError, OSError) as error:
-        told = str(error) if isinstance(error, Trouble) else f"{word_files[-1]} is not in the form of a word list"
+        told = error.sentence if isinstance(error, Trouble) else f"{word_files[-1]} is not in the form of a word list"
         return f"{told}; until then the words that ship with the program are used alone"
     return ""
 

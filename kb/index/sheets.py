@@ -8,7 +8,9 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Any
 
+from kb.base.worded import again, kept
 from kb.index import packing, postings
 from kb.language.terms import NOTHING, Content
 from kb.language.words import stem
@@ -105,7 +107,7 @@ class SheetTable:
                 entry.title if entry else "",
                 entry.area if entry else "",
                 packing.packed(entry) if entry else b"",
-                json.dumps([[r.file, r.line, r.problem, r.instead] for r in sheet.remarks]),
+                json.dumps([[r.file, r.line, kept(r.problem), kept(r.instead)] for r in sheet.remarks]),
                 sheet.content.packed(),
                 json.dumps(entry.dangers if entry else []),
                 int(sheet.unread),
@@ -158,13 +160,19 @@ class SheetTable:
     def remarks(self) -> list[Remark]:
         """What reading the files gave to remark on, by file and line."""
         rows = self._connection.execute("SELECT remarks FROM sheet ORDER BY slug")
-        return [Remark(*one) for (remarks,) in rows for one in json.loads(remarks)]
+        return [_remark(one) for (remarks,) in rows for one in json.loads(remarks)]
 
     def unread(self) -> tuple[Unread, ...]:
         """The shop's own files of which nothing can be served."""
         found = []
         rows = self._connection.execute("SELECT remarks, entry <> x'' FROM sheet WHERE unread ORDER BY slug")
         for remarks, stands_in in rows:
-            file, line, problem, _ = json.loads(remarks)[0]
-            found.append(Unread(file, line, problem, bool(stands_in)))
+            first = _remark(json.loads(remarks)[0])
+            found.append(Unread(first.file, first.line, first.problem, bool(stands_in)))
         return tuple(found)
+
+
+def _remark(given: list[Any]) -> Remark:
+    """A remark as it was kept."""
+    file, line, problem, instead = given
+    return Remark(file, line, again(problem), again(instead))

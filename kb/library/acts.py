@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+from kb.base.worded import worded
 from kb.library.items import Item, number_of, read_items, share_of
 from kb.model import USUAL_RELIABILITY, Remark
 
@@ -55,7 +56,9 @@ def parse(text: str, file: str = "house/acts.md") -> Acts:
         if isinstance(act, Remark):
             remarks.append(act)
         elif act.name in acts:
-            remarks.append(Remark(file, item.line, f"`{act.name}` stands twice", "keep one of the two"))
+            remarks.append(
+                Remark(file, item.line, worded("`{name}` stands twice", name=act.name), worded("keep one of the two"))
+            )
         else:
             acts[act.name] = act
     return Acts(acts, tuple(sorted(remarks, key=lambda remark: remark.line)))
@@ -67,11 +70,20 @@ def _act(item: Item, file: str) -> Act | Remark:
     for piece in item.pieces:
         read = _with_piece(act, piece)
         if read is None:
-            return Remark(file, item.line, f"`{piece}` is not understood", f"write it as in `{LIKE}`")
+            return Remark(
+                file,
+                item.line,
+                worded("`{piece}` is not understood", piece=piece),
+                worded("write it as in `{like}`", like=LIKE),
+            )
         act = read
     if act.minutes < 0 or not act.text:
-        missing = "no minutes are given" if act.minutes < 0 else f"`{act.name}` does not say what to do"
-        return Remark(file, item.line, missing, f"write it as in `{LIKE}`")
+        missing = (
+            worded("no minutes are given")
+            if act.minutes < 0
+            else worded("`{name}` does not say what to do", name=act.name)
+        )
+        return Remark(file, item.line, missing, worded("write it as in `{like}`", like=LIKE))
     return act
 
 

@@ -18,6 +18,7 @@ from PIL import Image, ImageOps, JpegImagePlugin, PngImagePlugin, WebPImagePlugi
 
 from kb.base import durable
 from kb.base.trouble import NotThere, Refusal
+from kb.base.worded import worded
 from kb.library import editing, shelf
 
 #: The largest file taken, in bytes; the most points a picture may have; the longest side that is kept, in points.
@@ -62,18 +63,20 @@ def redrawn(sent: bytes) -> bytes:
     Raises PictureRefused for what is no picture, or one too large.
     """
     if len(sent) > LARGEST_FILE:
-        raise PictureRefused("the picture is larger than 12 MB; send a smaller one")
+        raise PictureRefused(worded("the picture is larger than 12 MB; send a smaller one"))
     if scans(sent) > MOST_SCANS:
-        raise PictureRefused(f"the picture has more than {MOST_SCANS} scans; save it anew and send that")
+        raise PictureRefused(
+            worded("the picture has more than {most_scans} scans; save it anew and send that", most_scans=MOST_SCANS)
+        )
     if not _places.acquire(blocking=False):
-        raise PictureRefused("several pictures are being taken in just now; send this one again in a moment")
+        raise PictureRefused(worded("several pictures are being taken in just now; send this one again in a moment"))
     try:
         with _drawing:
             return _as_jpeg(sent)
     except PictureRefused:
         raise
     except (OSError, SyntaxError, ValueError, EOFError, struct.error, Image.DecompressionBombError) as error:
-        told = "this is not a picture that can be read; send it as JPEG, PNG or WebP"
+        told = worded("this is not a picture that can be read; send it as JPEG, PNG or WebP")
         raise PictureRefused(told) from error
     finally:
         _places.release()
@@ -96,7 +99,7 @@ def scans(sent: bytes) -> int:
 def _as_jpeg(sent: bytes) -> bytes:
     with Image.open(BytesIO(sent), formats=KINDS) as opened:
         if opened.width * opened.height > MOST_POINTS:
-            raise PictureRefused("the picture has more than 64 million points; send a smaller one")
+            raise PictureRefused(worded("the picture has more than 64 million points; send a smaller one"))
         opened.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
         image = ImageOps.exif_transpose(opened)
         image.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
@@ -117,7 +120,7 @@ class Album:
 
     def __init__(self, held: shelf.Shelf) -> None:
         if held.own is None:
-            raise PictureRefused("no shop folder is given; start with --shop DIR")
+            raise PictureRefused(worded("no shop folder is given; start with --shop DIR"))
         self._shelf = held
         self.folder = held.own / "pictures"
 
@@ -152,7 +155,11 @@ class Album:
         """
         text = self._text(slug)
         if len(editing.pictures_in(text)) >= MOST_PICTURES:
-            raise PictureRefused(f"an entry carries {MOST_PICTURES} pictures at most; remove one first")
+            raise PictureRefused(
+                worded(
+                    "an entry carries {most_pictures} pictures at most; remove one first", most_pictures=MOST_PICTURES
+                )
+            )
         drawn = redrawn(sent)
         for named in editing.pictures_in(text):
             path = self.path(named.file)
@@ -187,7 +194,11 @@ class Album:
         path = self.path(file)
         named = [one.file for one in editing.pictures_in(self._text(slug))]
         if match is None or match["slug"] != slug or (path is None and file not in named):
-            raise NotThere(f"there is no picture {file[:80]} in {slug[:60]}; it may be removed already")
+            raise NotThere(
+                worded(
+                    "there is no picture {file} in {slug}; it may be removed already", file=file[:80], slug=slug[:60]
+                )
+            )
         self._change(slug, lambda text: editing.without_picture(text, file))
         if path is not None:
             with _told():
@@ -197,7 +208,7 @@ class Album:
     def _text(self, slug: str) -> str:
         sheet = self._shelf.sheet(slug)
         if sheet is None or not sheet.text:
-            raise NotThere(f"there is no entry {slug[:60]}; look for it in the library")
+            raise NotThere(worded("there is no entry {slug}; look for it in the library", slug=slug[:60]))
         return sheet.text
 
     def _claimed(self, slug: str) -> Path:
@@ -234,5 +245,8 @@ def _told() -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        told = f"the disk did not take the picture ({error.strerror or error}); mend its space or its permissions"
+        told = worded(
+            "the disk did not take the picture ({strerror}); mend its space or its permissions",
+            strerror=error.strerror or error,
+        )
         raise shelf.NotSaved(told) from error

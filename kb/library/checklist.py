@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
+from kb.base.worded import worded
 from kb.library.brackets import names
 from kb.library.items import Item, number_of, read_items, share_of
 from kb.model import Remark, Weight
@@ -103,11 +104,21 @@ def _line(item: Item, file: str) -> CheckLine | Remark:
     """The line of an item, or what is wrong with it."""
     line = CheckLine(name=item.name, text=item.text, heading=item.heading, line=item.line)
     if not item.text:
-        return Remark(file, item.line, f"`{item.name}` does not say what to do", f"write it as in `{LIKE}`")
+        return Remark(
+            file,
+            item.line,
+            worded("`{name}` does not say what to do", name=item.name),
+            worded("write it as in `{like}`", like=LIKE),
+        )
     for piece in item.pieces:
         read = _with_piece(line, piece)
         if read is None:
-            return Remark(file, item.line, f"`{piece}` is not understood", f"write it as in `{LIKE}`")
+            return Remark(
+                file,
+                item.line,
+                worded("`{piece}` is not understood", piece=piece),
+                worded("write it as in `{like}`", like=LIKE),
+            )
         line = read
     failing = [told.removeprefix("fails: see ") for told in item.nested if told.startswith("fails: see ")]
     grades = [told.removeprefix("grade ").partition(": ") for told in item.nested if told.startswith("grade ")]
@@ -156,12 +167,19 @@ def _strangers(lines: Iterable[CheckLine], file: str) -> Iterator[Remark]:
     known: set[str] = set()
     for line in lines:
         if line.name in known:
-            yield Remark(file, line.line, f"`{line.name}` stands twice", "give one of the two another name")
+            yield Remark(
+                file,
+                line.line,
+                worded("`{name}` stands twice", name=line.name),
+                worded("give one of the two another name"),
+            )
         known.add(line.name)
     for line in lines:
         for name in (*line.after, *line.undoes):
             if name not in known:
-                yield Remark(file, line.line, f"there is no line `{name}`", "name a line of this list")
+                yield Remark(
+                    file, line.line, worded("there is no line `{name}`", name=name), worded("name a line of this list")
+                )
 
 
 def _placed(lines: Iterable[CheckLine]) -> list[CheckLine]:
@@ -178,8 +196,10 @@ def _misplaced(lines: Iterable[CheckLine], file: str) -> Iterator[Remark]:
     named = {line.name: line for line in lines}
     for line in named.values():
         if _is_misplaced(line, named):
-            told = f"`{line.name}` would come after itself, or before all others and after one of them"
-            yield Remark(file, line.line, told, "take out one of its `after` or its `first`")
+            told = worded(
+                "`{name}` would come after itself, or before all others and after one of them", name=line.name
+            )
+            yield Remark(file, line.line, told, worded("take out one of its `after` or its `first`"))
 
 
 def _is_misplaced(line: CheckLine, named: Mapping[str, CheckLine]) -> bool:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from kb.base.worded import worded
 from kb.library.acts import Acts
 from kb.library.customs import FOLDER, Customs
 from kb.library.outcomes import expected_outcomes, is_silent
@@ -48,7 +49,12 @@ def inspect_customs(entry: Entry, customs: Customs) -> list[Remark]:
     known = customs.cautions().names
     steps: list[Test | Fix] = [*entry.tests, *entry.fixes]
     remarks = [
-        Remark(file, step.line, f"there is no deed `{deed}` among the house cautions", _one_of(deed, known))
+        Remark(
+            file,
+            step.line,
+            worded("there is no deed `{deed}` among the house cautions", deed=deed),
+            _one_of(deed, known),
+        )
         for step in steps
         for deed in step.does
         if deed not in known
@@ -71,13 +77,15 @@ def inspect_library(entries: Iterable[Entry]) -> list[Remark]:
                     Remark(
                         file,
                         1,
-                        f"`{wording[:60]}` stands in {owner[key]} too",
-                        "say in it what tells the two apart",
+                        worded("`{wording}` stands in {owner} too", wording=wording[:60], owner=owner[key]),
+                        worded("say in it what tells the two apart"),
                         wish=True,
                     )
                 )
         remarks += [
-            Remark(file, near.line, f"there is no entry `{near.slug}`", "name an existing entry")
+            Remark(
+                file, near.line, worded("there is no entry `{slug}`", slug=near.slug), worded("name an existing entry")
+            )
             for near in entry.neighbours
             if near.slug not in slugs
         ]
@@ -93,11 +101,14 @@ def _strangers(entries: Sequence[Entry]) -> list[Remark]:
             for name in outcome.see:
                 slug, _, cause = name.partition("/")
                 if slug not in causes:
-                    told = f"there is no entry `{slug}`", "name an existing entry"
+                    told = worded("there is no entry `{slug}`", slug=slug), worded("name an existing entry")
                 elif cause and cause not in causes[slug]:
-                    told = f"`{slug}` has no cause `{cause}`", "use one of " + ", ".join(sorted(causes[slug]))
+                    told = (
+                        worded("`{slug}` has no cause `{cause}`", slug=slug, cause=cause),
+                        worded("use one of {names}", names=", ".join(sorted(causes[slug]))),
+                    )
                 elif slug == entry.slug:
-                    told = f"`see {name}` is this sheet", "name the causes without `see`"
+                    told = worded("`see {name}` is this sheet", name=name), worded("name the causes without `see`")
                 else:
                     continue
                 remarks.append(Remark(f"{entry.slug}.md", outcome.line, *told))
@@ -156,11 +167,21 @@ def _thin(entry: Entry, file: str) -> list[Remark]:
         ("Also heard as", len(entry.wordings), LEAST_WORDINGS),
     )
     return [
-        Remark(file, _line_of(entry, heading), f"`{heading}` has {count}", f"write {least} or more{_why(heading)}")
+        Remark(
+            file,
+            _line_of(entry, heading),
+            worded("`{heading}` has {count}", heading=heading, count=count),
+            worded("write {least} or more{why}", least=least, why=_why(heading)),
+        )
         for heading, count, least in counted
         if count < least
     ] + [
-        Remark(file, _line_of(entry, "Also heard as"), f"`{wording[:60]}` stands twice", "keep one of the two")
+        Remark(
+            file,
+            _line_of(entry, "Also heard as"),
+            worded("`{wording}` stands twice", wording=wording[:60]),
+            worded("keep one of the two"),
+        )
         for i, wording in enumerate(entry.wordings)
         if wording in entry.wordings[:i]
     ]
@@ -170,7 +191,7 @@ def _why(heading: str) -> str:
     """Why so many wordings: measured on 24 stock sheets that were cut down (tests/benchmarks/FIGURES.md)."""
     if heading != "Also heard as":
         return ""
-    return ": with 3, other people's words find a sheet in 33 of 100 searches, with 12 in 52, with 24 in 60"
+    return worded(": with 3, other people's words find a sheet in 33 of 100 searches, with 12 in 52, with 24 in 60")
 
 
 def _stray_spellings(entry: Entry, file: str) -> list[Remark]:
@@ -182,8 +203,10 @@ def _stray_spellings(entry: Entry, file: str) -> list[Remark]:
     for name, line, known in named:
         if name not in known:
             near = difflib.get_close_matches(name, sorted(known), 1)
-            instead = f"write `{near[0]}`" if near else "use a name from kb/library/parts.toml"
-            remarks.append(Remark(file, line, f"`{name}` is not a known part or tool", instead))
+            instead = (
+                worded("write `{near}`", near=near[0]) if near else worded("use a name from kb/library/parts.toml")
+            )
+            remarks.append(Remark(file, line, worded("`{name}` is not a known part or tool", name=name), instead))
     return remarks
 
 
@@ -193,8 +216,8 @@ def _undivided(entry: Entry, file: str) -> list[Remark]:
         Remark(
             file,
             _line_of(entry, "Cheapest test first"),
-            f"no test tells {', '.join(group)} apart",
-            "add an outcome that does, or say why under `Not told apart`",
+            worded("no test tells {group} apart", group=", ".join(group)),
+            worded("add an outcome that does, or say why under `Not told apart`"),
         )
         for group in ambiguity_groups(entry)
         if len(group) > LARGEST_SILENT_GROUP and not any(set(group) <= excuse for excuse in excused)
@@ -204,7 +227,10 @@ def _undivided(entry: Entry, file: str) -> list[Remark]:
 def _order(entry: Entry, file: str) -> list[Remark]:
     return [
         Remark(
-            file, later.line, f"`{later.title[:50]}` is cheaper than the test before it", "put the cheaper test first"
+            file,
+            later.line,
+            worded("`{title}` is cheaper than the test before it", title=later.title[:50]),
+            worded("put the cheaper test first"),
         )
         for earlier, later in zip(entry.tests, entry.tests[1:], strict=False)
         if later.minutes < earlier.minutes
@@ -221,23 +247,36 @@ def _deeds(entry: Entry, file: str) -> list[Remark]:
     heading, count = _line_of(entry, "At once"), len(entry.deeds)
     remarks = []
     if not count:
-        remarks.append(Remark(file, heading, "`At once` says nothing to do", "write one to three short imperatives"))
+        remarks.append(
+            Remark(
+                file, heading, worded("`At once` says nothing to do"), worded("write one to three short imperatives")
+            )
+        )
     if count > MOST_DEEDS:
-        remarks.append(Remark(file, heading, f"`At once` has {count} deeds", f"keep the {MOST_DEEDS} that matter most"))
+        remarks.append(
+            Remark(
+                file,
+                heading,
+                worded("`At once` has {count} deeds", count=count),
+                worded("keep the {most_deeds} that matter most", most_deeds=MOST_DEEDS),
+            )
+        )
     for one in entry.at_once:
         if len(one.deed) > LONGEST_DEED:
-            told = f"a deed has {len(one.deed)} characters"
-            remarks.append(Remark(file, one.line, told, f"say it in {LONGEST_DEED}"))
+            told = worded("a deed has {deed} characters", deed=len(one.deed))
+            remarks.append(Remark(file, one.line, told, worded("say it in {longest_deed}", longest_deed=LONGEST_DEED)))
         if one.deed and _NO_DEED.match(one.deed):
-            told = f"`{one.deed[:60]}` does not say what to do"
-            remarks.append(Remark(file, one.line, told, "begin with the deed, such as `Pull the charger.`"))
+            told = worded("`{deed}` does not say what to do", deed=one.deed[:60])
+            remarks.append(Remark(file, one.line, told, worded("begin with the deed, such as `Pull the charger.`")))
     return remarks
 
 
 def _first_tests(entry: Entry, file: str) -> list[Remark]:
     """What comes before everything else is to be safe by itself."""
     return [
-        Remark(file, test.line, f"a `first` test {harm}", "let a look or a question come first")
+        Remark(
+            file, test.line, worded("a `first` test {harm}", harm=harm), worded("let a look or a question come first")
+        )
         for test in entry.tests
         if test.first and (harm := _harm(test))
     ]
@@ -246,10 +285,10 @@ def _first_tests(entry: Entry, file: str) -> list[Remark]:
 def _harm(test: Test) -> str:
     """What a test asks for that may do harm: a cover off, or words in a sentence that forbids nothing; else empty."""
     if test.cover_off:
-        return "asks for the cover off"
+        return worded("asks for the cover off")
     for sentence in re.split(r"[.;:]\s", f"{test.title}. {test.detail}"):
         if not _FORBIDS.search(sentence) and (found := _HARMFUL.search(sentence)):
-            return f"says `{found[0][:40]}`"
+            return worded("says `{found}`", found=found[0][:40])
     return ""
 
 
@@ -260,8 +299,11 @@ def _silent(entry: Entry, file: str) -> list[Remark]:
         causes = [cause.slug for cause in entry.causes if is_silent(test, cause.slug)]
         if causes and len(test.outcomes) > 1:
             listed = ", ".join(causes)
-            told = f"`{test.title[:50]}` does not say what it shows with {listed}"
-            instead = f"name each after an outcome, clear it with `not`, or put `says nothing of {listed}` in brackets"
+            told = worded("`{title}` does not say what it shows with {listed}", title=test.title[:50], listed=listed)
+            instead = worded(
+                "name each after an outcome, clear it with `not`, or put `says nothing of {listed}` in brackets",
+                listed=listed,
+            )
             remarks.append(Remark(file, test.line, told, instead))
     return remarks
 
@@ -270,8 +312,15 @@ def _healthy(entry: Entry, file: str) -> list[Remark]:
     count = len(entry.not_this_if)
     if not count or LEAST_HEALTHY <= count <= MOST_HEALTHY:
         return []
-    told = f"`Not this if` has {count}"
-    return [Remark(file, _line_of(entry, "Not this if"), told, f"write {LEAST_HEALTHY} to {MOST_HEALTHY}")]
+    told = worded("`Not this if` has {count}", count=count)
+    return [
+        Remark(
+            file,
+            _line_of(entry, "Not this if"),
+            told,
+            worded("write {least_healthy} to {most_healthy}", least_healthy=LEAST_HEALTHY, most_healthy=MOST_HEALTHY),
+        )
+    ]
 
 
 def _unlike_act(test: Test, file: str, acts: Acts) -> Remark | None:
@@ -282,15 +331,24 @@ def _unlike_act(test: Test, file: str, acts: Acts) -> Remark | None:
     pairs = ((test.minutes, act.minutes), (1 - test.reliability, 1 - act.trust))
     if all(abs(own - usual) <= ACT_DIFFERS * usual for own, usual in pairs):
         return None
-    told = (
-        f"`{test.title[:50]}` takes {test.minutes:g} min and is trusted {test.reliability:.2f}, "
-        f"the standard act `{act.name}` {act.minutes:g} and {act.trust:.2f}"
+    told = worded(
+        "`{title}` takes {minutes:g} min and is trusted {reliability:.2f}, the standard act `{name}` "
+        "{usual:g} and {trust:.2f}",
+        title=test.title[:50],
+        minutes=test.minutes,
+        reliability=test.reliability,
+        name=act.name,
+        usual=act.minutes,
+        trust=act.trust,
     )
-    return Remark(file, test.line, told, f"write `act {act.name}` in the brackets", wish=True)
+    return Remark(file, test.line, told, worded("write `act {name}` in the brackets", name=act.name), wish=True)
 
 
 def _one_of(name: str, known: Iterable[str]) -> str:
-    return "use one of " + ", ".join(difflib.get_close_matches(name, sorted(known), 4, 0.3) or sorted(known))
+    return worded(
+        "use one of {names}",
+        names=", ".join(difflib.get_close_matches(name, sorted(known), 4, 0.3) or sorted(known)),
+    )
 
 
 def _line_of(entry: Entry, heading: str) -> int:

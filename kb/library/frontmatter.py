@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from kb.base.worded import worded
 from kb.model import Remark
 
 FENCE = "---"
@@ -34,8 +35,8 @@ def split(lines: list[str], file: str) -> tuple[FrontMatter, list[Remark]]:
             Remark(
                 file,
                 1,
-                "the file does not start with front matter",
-                f"begin with a line `{FENCE}`, then title and area",
+                worded("the file does not start with front matter"),
+                worded("begin with a line `{fence}`, then title and area", fence=FENCE),
             )
         ]
     remarks: list[Remark] = []
@@ -43,7 +44,12 @@ def split(lines: list[str], file: str) -> tuple[FrontMatter, list[Remark]]:
     if end is None:
         end = next((i for i in range(1, len(lines)) if not _PAIR.match(lines[i].strip())), len(lines))
         remarks.append(
-            Remark(file, 1, "the front matter is never closed", f"put a line `{FENCE}` after the last `key: value`")
+            Remark(
+                file,
+                1,
+                worded("the front matter is never closed"),
+                worded("put a line `{fence}` after the last `key: value`", fence=FENCE),
+            )
         )
     pairs: dict[str, str] = {}
     at: dict[str, int] = {}
@@ -53,9 +59,18 @@ def split(lines: list[str], file: str) -> tuple[FrontMatter, list[Remark]]:
             continue
         match = _PAIR.match(line)
         if match is None:
-            remarks.append(Remark(file, number + 1, f"`{line[:60]}` is not a pair", "write `key: value`"))
+            remarks.append(
+                Remark(file, number + 1, worded("`{line}` is not a pair", line=line[:60]), worded("write `key: value`"))
+            )
         elif match[1] in pairs:
-            remarks.append(Remark(file, number + 1, f"`{match[1]}` stands twice", "keep one of the two lines"))
+            remarks.append(
+                Remark(
+                    file,
+                    number + 1,
+                    worded("`{match}` stands twice", match=match[1]),
+                    worded("keep one of the two lines"),
+                )
+            )
         else:
             pairs[match[1]], at[match[1]] = (match[2] or "").strip(), number + 1
     return FrontMatter(pairs, at, min(end + 1, len(lines))), remarks

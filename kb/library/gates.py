@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
+from kb.base.worded import worded
 from kb.model import Entry, Fix, Remark, Test
 
 
@@ -51,20 +52,25 @@ def mistakes(tests: Sequence[Test], fixes: Sequence[Fix], written: Mapping[str, 
     for step in steps:
         for number in step.after:
             if number not in written:
-                instead = f"name one of 1 to {len(written)}, or none"
-                yield Remark(file, step.line, f"there is no test {number} to come after", instead)
+                instead = worded("name one of 1 to {written}, or none", written=len(written))
+                yield Remark(file, step.line, worded("there is no test {number} to come after", number=number), instead)
     numbers = {slug: number for number, slug in written.items()}
     circle = _in_circles(tests, written)
     for test in tests:
         number = numbers[test.slug]
         if test.first and test.after:
-            instead = "take its `after` out; `first` tests keep their order"
-            yield Remark(file, test.line, "a `first` test comes after no other", instead)
+            instead = worded("take its `after` out; `first` tests keep their order")
+            yield Remark(file, test.line, worded("a `first` test comes after no other"), instead)
         elif number in test.after:
-            yield Remark(file, test.line, "a test cannot come after itself", f"take {number} out of its `after`")
+            yield Remark(
+                file,
+                test.line,
+                worded("a test cannot come after itself"),
+                worded("take {number} out of its `after`", number=number),
+            )
         elif test.slug in circle:
-            problem = f"test {number} comes after one that comes after it"
-            yield Remark(file, test.line, problem, "take one of the two `after` out")
+            problem = worded("test {number} comes after one that comes after it", number=number)
+            yield Remark(file, test.line, problem, worded("take one of the two `after` out"))
 
 
 def by_name(

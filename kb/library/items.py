@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from kb.base.worded import worded
 from kb.model import Remark
 
 _ITEM = re.compile(r"- \*\*(?P<name>[^*]+)\*\*\s*(?:\((?P<inside>[^()]*)\))?\s*(?::\s*(?P<text>.+))?")
@@ -49,7 +50,14 @@ def read_items(text: str, file: str, like: str) -> Items:
             if match:
                 found.append((match, [], heading, number))
             else:
-                remarks.append(Remark(file, number, "this line is not understood", f"write it as in `{like}`"))
+                remarks.append(
+                    Remark(
+                        file,
+                        number,
+                        worded("this line is not understood"),
+                        worded("write it as in `{like}`", like=like),
+                    )
+                )
         elif found and raw.startswith(" ") and raw.strip().startswith("- "):
             found[-1][1].append(raw.strip().removeprefix("- ").strip())
     items = [_item(match, nested, under, number) for match, nested, under, number in found]

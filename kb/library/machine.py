@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+from kb.base.worded import worded
 from kb.library.items import Item, number_of, read_items
 from kb.model import Remark
 
@@ -76,7 +77,12 @@ def _part(item: Item, file: str) -> MachinePart | Remark:
     for piece in item.pieces:
         read = _with_piece(part, piece)
         if read is None:
-            return Remark(file, item.line, f"`{piece}` is not understood", f"write it as in `{LIKE}`")
+            return Remark(
+                file,
+                item.line,
+                worded("`{piece}` is not understood", piece=piece),
+                worded("write it as in `{like}`", like=LIKE),
+            )
         part = read
     return part
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, get_args
 
+from kb.base.worded import worded
 from kb.library import frontmatter, gates
 from kb.library.acts import Acts
 from kb.library.brackets import ANY_STEP, OF_FIXES, OF_TESTS, Attributes, names
@@ -139,7 +140,11 @@ class _Reader:
             if name is None:
                 extra.append((section.heading, section.text.strip("\n")))
             elif fields[name]:
-                self.remark(section.line, f"section `{section.heading}` stands twice", "join the two")
+                self.remark(
+                    section.line,
+                    worded("section `{heading}` stands twice", heading=section.heading),
+                    worded("join the two"),
+                )
             else:
                 fields[name] = plain.get(section.line) or self._items(name, nodes)
         title, area = self._matter(matter)
@@ -161,20 +166,30 @@ class _Reader:
     def _matter(self, matter: frontmatter.FrontMatter) -> tuple[str, str]:
         if not is_slug(self.slug):
             self.remark(
-                1, f"`{self.slug[:60]}` cannot name an entry", "rename the file to lower-case words joined by hyphens"
+                1,
+                worded("`{slug}` cannot name an entry", slug=self.slug[:60]),
+                worded("rename the file to lower-case words joined by hyphens"),
             )
         for key, value in matter.pairs.items():
             if key not in KEYS:
-                instead = "keep title, area and machine, or move it to a section"
-                self.remark(matter.lines[key], f"`{key}` is not known here", instead)
+                instead = worded("keep title, area and machine, or move it to a section")
+                self.remark(matter.lines[key], worded("`{key}` is not known here", key=key), instead)
             elif not value:
-                self.remark(matter.lines[key], f"`{key}` is empty", f"write `{key}: ...`")
+                self.remark(
+                    matter.lines[key], worded("`{key}` is empty", key=key), worded("write `{key}: ...`", key=key)
+                )
         for key in ("title", "area"):
             if key not in matter.pairs and matter.body_starts:
-                self.remark(1, f"the front matter has no {key}", f"add a line `{key}: ...`")
+                self.remark(
+                    1, worded("the front matter has no {key}", key=key), worded("add a line `{key}: ...`", key=key)
+                )
         title, area = matter.pairs.get("title", ""), matter.pairs.get("area", "")
         if area and area not in AREAS:
-            self.remark(matter.lines["area"], f"`{area}` is not an area", "use one of " + ", ".join(AREAS))
+            self.remark(
+                matter.lines["area"],
+                worded("`{area}` is not an area", area=area),
+                worded("use one of {names}", names=", ".join(AREAS)),
+            )
         return title, area
 
     def _states(self, text: str, line: int) -> tuple[str, ...]:
@@ -182,7 +197,11 @@ class _Reader:
         given = names(text)
         for state in given:
             if state not in STATES:
-                self.remark(line, f"`{state[:60]}` is no state of a machine", "use some of " + ", ".join(STATES))
+                self.remark(
+                    line,
+                    worded("`{state}` is no state of a machine", state=state[:60]),
+                    worded("use some of {names}", names=", ".join(STATES)),
+                )
         return tuple(state for state in STATES if state in given)
 
     def _sections(
@@ -210,9 +229,17 @@ class _Reader:
     def _missing(self, fields: dict[str, Any], present: dict[str, int]) -> None:
         for heading in REQUIRED:
             if heading not in present:
-                self.remark(1, f"section `{heading}` is missing", f"add a heading `## {heading}` with a list under it")
+                self.remark(
+                    1,
+                    worded("section `{heading}` is missing", heading=heading),
+                    worded("add a heading `## {heading}` with a list under it", heading=heading),
+                )
             elif not fields[SECTIONS[heading]]:
-                self.remark(present[heading], f"section `{heading}` holds nothing", "add a list, one item a line")
+                self.remark(
+                    present[heading],
+                    worded("section `{heading}` holds nothing", heading=heading),
+                    worded("add a list, one item a line"),
+                )
 
     def _items(self, name: str, nodes: list[SyntaxTreeNode]) -> tuple[Any, ...]:
         readers: dict[str, Callable[[SyntaxTreeNode], Any]] = {
@@ -226,7 +253,9 @@ class _Reader:
                 found += [reader(item) for item in node.children]
             elif node.type != "html_block":
                 line = (node.map or (0, 0))[0] + 1
-                self.remark(line, "this is not part of a list", "begin the line with `- `, or `1. ` for a test")
+                self.remark(
+                    line, worded("this is not part of a list"), worded("begin the line with `- `, or `1. ` for a test")
+                )
         return self._tests(found) if name == "tests" else tuple(item for item in found if item is not None)
 
     def _tests(self, found: Sequence[Test | None]) -> tuple[Test, ...]:
@@ -239,7 +268,7 @@ class _Reader:
     def _plain(self, item: SyntaxTreeNode) -> str | None:
         text = " ".join(self._paragraphs(item)).replace("\n", " ").strip()
         if not text:
-            self.remark(_line(item), "an empty item", "write something or delete the line")
+            self.remark(_line(item), worded("an empty item"), worded("write something or delete the line"))
         return text or None
 
     def _urgent(self, item: SyntaxTreeNode) -> Urgent | None:
@@ -250,21 +279,31 @@ class _Reader:
         words = tuple(" ".join(word.split()) for word in match["words"].rstrip(".").split(",") if word.strip())
         if match["mark"] != "said" or not words:
             problem = (
-                "`said` names no words" if match["mark"] == "said" else f"`{match['mark'][:60]}` is not known here"
+                worded("`said` names no words")
+                if match["mark"] == "said"
+                else worded("`{match}` is not known here", match=match["mark"][:60])
             )
-            self.remark(_line(item), problem, "begin a deed with a capital letter, or write `- said: smoke, it hisses`")
+            self.remark(
+                _line(item), problem, worded("begin a deed with a capital letter, or write `- said: smoke, it hisses`")
+            )
             return None
         return Urgent(said=words, line=_line(item))
 
     def _cause(self, item: SyntaxTreeNode) -> Cause | None:
         match = _NAMED.match("\n\n".join(self._paragraphs(item)))
         if match is None or not match["text"]:
-            self.remark(_line(item), "a cause is not in its form", "write `- **slug** (often): what is wrong`")
+            self.remark(
+                _line(item), worded("a cause is not in its form"), worded("write `- **slug** (often): what is wrong`")
+            )
             return None
         slug = match["names"].strip()
         weight, _, rest = (match["inside"] or "").partition(";")
         if not is_slug(slug):
-            self.remark(_line(item), f"`{slug}` cannot name a cause", "use lower-case words joined by hyphens")
+            self.remark(
+                _line(item),
+                worded("`{slug}` cannot name a cause", slug=slug),
+                worded("use lower-case words joined by hyphens"),
+            )
             return None
         first = self._weight(weight.strip(), item) or "sometimes"
         return Cause(slug, first, match["text"].replace("\n", " "), self._on_pallets(rest.strip(), item), _line(item))
@@ -272,7 +311,11 @@ class _Reader:
     def _weight(self, word: str, item: SyntaxTreeNode) -> Weight | None:
         found: dict[str, Weight] = {weight: weight for weight in get_args(Weight)}
         if word not in found:
-            self.remark(_line(item), f"`{word}` is not a weight", "write (often), (sometimes) or (rare)")
+            self.remark(
+                _line(item),
+                worded("`{word}` is not a weight", word=word),
+                worded("write (often), (sometimes) or (rare)"),
+            )
         return found.get(word)
 
     def _on_pallets(self, piece: str, item: SyntaxTreeNode) -> Weight | None:
@@ -281,7 +324,11 @@ class _Reader:
             return None
         word, _, weight = piece.partition(" ")
         if word != "pallet":
-            self.remark(_line(item), f"`{piece[:60]}` is not understood", "write `(often; pallet rare)`")
+            self.remark(
+                _line(item),
+                worded("`{piece}` is not understood", piece=piece[:60]),
+                worded("write `(often; pallet rare)`"),
+            )
             return None
         return self._weight(weight.strip(), item)
 
@@ -290,13 +337,17 @@ class _Reader:
         head, detail = _split_head(paragraphs[0] if paragraphs else "")
         match = _BRACKET.match(head)
         if match is None or not match["title"]:
-            self.remark(_line(item), "a test has no minutes", "write `1. What to do (3 min)`")
+            self.remark(_line(item), worded("a test has no minutes"), worded("write `1. What to do (3 min)`"))
             return None
         given = self._attributes(match["inside"], _line(item), of_fix=False)
         lists = [child for child in item.children if child.type == "bullet_list"]
         outcomes = tuple(filter(None, (self._outcome(o) for one in lists for o in one.children)))
         if len(outcomes) < 2:
-            self.remark(_line(item), "a test needs two outcomes or more", "add `- what it shows: cause` lines under it")
+            self.remark(
+                _line(item),
+                worded("a test needs two outcomes or more"),
+                worded("add `- what it shows: cause` lines under it"),
+            )
         title = match["title"].replace("\n", " ")
         return Test(
             slug=to_slug(title),
@@ -320,7 +371,11 @@ class _Reader:
     def _outcome(self, item: SyntaxTreeNode) -> Outcome | None:
         text, colon, told = " ".join(self._paragraphs(item)).replace("\n", " ").rpartition(":")
         if not colon:
-            self.remark(_line(item), "an outcome names no cause", "write `- what it shows: cause` or `: not cause`")
+            self.remark(
+                _line(item),
+                worded("an outcome names no cause"),
+                worded("write `- what it shows: cause` or `: not cause`"),
+            )
             return None
         outcome = Outcome(text.strip(), line=_line(item))
         for piece in told.split(";"):
@@ -344,8 +399,8 @@ class _Reader:
         given = names(text)
         for name in given:
             if not is_slug(name):
-                instead = "after the last colon write cause slugs, or `nothing`"
-                self.remark(_line(item), f"`{name}` cannot name a cause", instead)
+                instead = worded("after the last colon write cause slugs, or `nothing`")
+                self.remark(_line(item), worded("`{name}` cannot name a cause", name=name), instead)
         return tuple(filter(is_slug, given))
 
     def _sheets(self, text: str, item: SyntaxTreeNode) -> tuple[str, ...]:
@@ -353,14 +408,20 @@ class _Reader:
         given = names(text)
         for name in given:
             if not _is_sheet_or_cause(name):
-                self.remark(_line(item), f"`{name}` cannot name a sheet", "write `see entry` or `see entry/cause`")
+                self.remark(
+                    _line(item),
+                    worded("`{name}` cannot name a sheet", name=name),
+                    worded("write `see entry` or `see entry/cause`"),
+                )
         return tuple(filter(_is_sheet_or_cause, given))
 
     def _fix(self, item: SyntaxTreeNode) -> Fix | None:
         match = _NAMED.match("\n\n".join(self._paragraphs(item)))
         if match is None or match["inside"] is None or not match["text"]:
             self.remark(
-                _line(item), "a fix is not in its form", "write `- **cause** (10 min; part battery): what to do`"
+                _line(item),
+                worded("a fix is not in its form"),
+                worded("write `- **cause** (10 min; part battery): what to do`"),
             )
             return None
         given = self._attributes(match["inside"], _line(item), of_fix=True)
@@ -383,14 +444,22 @@ class _Reader:
     def _undivided(self, item: SyntaxTreeNode) -> Undivided | None:
         names, colon, why = " ".join(self._paragraphs(item)).replace("\n", " ").partition(":")
         if not colon:
-            self.remark(_line(item), "no reason is given", "write `- cause, cause: why no test tells them apart`")
+            self.remark(
+                _line(item),
+                worded("no reason is given"),
+                worded("write `- cause, cause: why no test tells them apart`"),
+            )
             return None
         return Undivided(tuple(name.strip(" *") for name in names.split(",")), why.strip(), _line(item))
 
     def _neighbour(self, item: SyntaxTreeNode) -> Neighbour | None:
         match = _NAMED.match(" ".join(self._paragraphs(item)).replace("\n", " "))
         if match is None or not is_slug(match["names"]) or not match["text"]:
-            self.remark(_line(item), "a neighbour is not in its form", "write `- **entry-slug**: what tells it apart`")
+            self.remark(
+                _line(item),
+                worded("a neighbour is not in its form"),
+                worded("write `- **entry-slug**: what tells it apart`"),
+            )
             return None
         return Neighbour(match["names"], match["text"], _line(item))
 
@@ -401,18 +470,28 @@ class _Reader:
             changed = given.with_piece(piece, of_fix)
             if changed is None:
                 known = ANY_STEP + (OF_FIXES if of_fix else OF_TESTS)
-                self.remark(line, f"`{piece}` is not understood", f"in the brackets write `{known}`")
+                self.remark(
+                    line,
+                    worded("`{piece}` is not understood", piece=piece),
+                    worded("in the brackets write `{known}`", known=known),
+                )
             else:
                 given = changed
         act = self.acts.by_name.get(given.act)
         if given.act and act is None:
             from difflib import get_close_matches  # a search need not wait for it
 
-            near = ", ".join(get_close_matches(given.act, list(self.acts.by_name), 3, 0.4)) or "one of its names"
-            self.remark(line, f"there is no standard act `{given.act}`", f"in entries/house/acts.md stands: {near}")
+            near = ", ".join(get_close_matches(given.act, list(self.acts.by_name), 3, 0.4)) or worded(
+                "one of its names"
+            )
+            self.remark(
+                line,
+                worded("there is no standard act `{act}`", act=given.act),
+                worded("in entries/house/acts.md stands: {near}", near=near),
+            )
         given = given.filled_in(act)
         if given.minutes < 0:
-            self.remark(line, "no minutes are given", "start the brackets with `N min`")
+            self.remark(line, worded("no minutes are given"), worded("start the brackets with `N min`"))
         return replace(given, minutes=max(given.minutes, 0.0) or 5.0)
 
     def _known_causes_only(self, entry: Entry) -> Entry:
@@ -420,12 +499,20 @@ class _Reader:
         slugs = [cause.slug for cause in entry.causes]
         for cause in entry.causes:
             if slugs.count(cause.slug) > 1:
-                self.remark(cause.line, f"cause `{cause.slug}` stands twice", "give each cause its own name")
+                self.remark(
+                    cause.line,
+                    worded("cause `{slug}` stands twice", slug=cause.slug),
+                    worded("give each cause its own name"),
+                )
 
         def known(names: tuple[str, ...], line: int) -> tuple[str, ...]:
             for name in names:
                 if name not in slugs:
-                    self.remark(line, f"`{name}` is not among the likely causes", "use one of " + ", ".join(slugs))
+                    self.remark(
+                        line,
+                        worded("`{name}` is not among the likely causes", name=name),
+                        worded("use one of {names}", names=", ".join(slugs)),
+                    )
             return tuple(name for name in names if name in slugs)
 
         tests = tuple(
@@ -439,8 +526,12 @@ class _Reader:
         for cause in entry.causes:
             count = sum(cause.slug in fix.causes for fix in fixes)
             if count != 1 and entry.fixes:
-                what = "has no fix" if count == 0 else f"has {count} fixes"
-                self.remark(cause.line, f"cause `{cause.slug}` {what}", "list it under Fix exactly once")
+                what = worded("has no fix") if count == 0 else worded("has {count} fixes", count=count)
+                self.remark(
+                    cause.line,
+                    worded("cause `{slug}` {what}", slug=cause.slug, what=what),
+                    worded("list it under Fix exactly once"),
+                )
         causes = tuple(c for i, c in enumerate(entry.causes) if c.slug not in slugs[:i])
         return replace(
             entry, causes=causes, tests=tests, fixes=tuple(f for f in fixes if f.causes), undivided=undivided

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from kb.base import durable
 from kb.base.trouble import NotThere, Refusal, Trouble
+from kb.base.worded import worded
 from kb.library import markdown, unwritten
 from kb.library.acts import Acts
 from kb.library.customs import ACTS, Customs
@@ -29,7 +30,9 @@ class EntryChanged(Trouble):
     """Someone else saved this entry in the meantime; `current` is the text that stands there now."""
 
     def __init__(self, current: str) -> None:
-        super().__init__("someone else has saved this entry since you opened it; compare the two texts and save again")
+        super().__init__(
+            worded("someone else has saved this entry since you opened it; compare the two texts and save again")
+        )
         self.current = current
 
 
@@ -116,8 +119,15 @@ class Shelf:
         if not sheet.unread:
             return sheet
         stock = read_sheet(self.stock / path.name, own=False, acts=acts).entry if self.stock else None
-        what = "the stock entry of that name is used instead" if stock else "it is left out of the library"
-        told = Remark(path.name, 1, f"nothing in this file can be served, {what}", "mend it, or move it away")
+        what = (
+            worded("the stock entry of that name is used instead") if stock else worded("it is left out of the library")
+        )
+        told = Remark(
+            path.name,
+            1,
+            worded("nothing in this file can be served, {what}", what=what),
+            worded("mend it, or move it away"),
+        )
         return replace(sheet, parsed=markdown.Parsed(None, (*sheet.parsed.remarks, told)), stock=stock)
 
     def sheets(self) -> Iterator[Sheet]:
@@ -138,11 +148,13 @@ class Shelf:
         size that cannot be an entry.
         """
         if self.own is None:
-            raise Refusal("no shop folder is given; start with --shop DIR")
+            raise Refusal(worded("no shop folder is given; start with --shop DIR"))
         if not markdown.is_slug(slug):
-            raise Refusal(f"`{slug[:60]}` cannot name an entry; use lower-case words joined by hyphens")
+            raise Refusal(
+                worded("`{slug}` cannot name an entry; use lower-case words joined by hyphens", slug=slug[:60])
+            )
         if len(text.encode("utf-8", "replace")) > markdown.MAX_BYTES:
-            raise Refusal("the entry is larger than 64 KiB; move part of it to another entry")
+            raise Refusal(worded("the entry is larger than 64 KiB; move part of it to another entry"))
         try:
             durable.make_folder(self.own)
             with _locked(self.own / ".lock"):
@@ -157,8 +169,11 @@ class Shelf:
                 return path
         except OSError as error:
             raise NotSaved(
-                f"the disk did not take the entry ({error.strerror or error}), nothing was saved; "
-                "mend the disk, its space or its permissions and save again"
+                worded(
+                    "the disk did not take the entry ({strerror}), nothing was saved; mend the disk, its space "
+                    "or its permissions and save again",
+                    strerror=error.strerror or error,
+                )
             ) from error
 
     def put_away(self, slug: str, base: str, day: str) -> Path:
@@ -169,7 +184,7 @@ class Shelf:
         """
         sheet = self.sheet(slug)
         if self.own is None or sheet is None or not sheet.own:
-            raise NotThere(f"this shop has no text of its own for {slug[:60]}")
+            raise NotThere(worded("this shop has no text of its own for {slug}", slug=slug[:60]))
         kept = self.own / ".kept"
         try:
             with _locked(self.own / ".lock"):
@@ -184,8 +199,11 @@ class Shelf:
                 durable.sync_folder(self.own)
         except OSError as error:
             raise NotSaved(
-                f"the entry could not be moved aside ({error.strerror or error}); "
-                "mend the disk, its space or its permissions and try again"
+                worded(
+                    "the entry could not be moved aside ({strerror}); mend the disk, its space or its "
+                    "permissions and try again",
+                    strerror=error.strerror or error,
+                )
             ) from error
         return free
 
@@ -275,18 +293,29 @@ def _read(path: Path) -> tuple[str, Remark | None]:
     try:
         status = path.lstat()
         if not stat.S_ISREG(status.st_mode):
-            return refuse("this is not a plain file", "put the entry itself here, not a link, pipe or folder")
+            return refuse(
+                worded("this is not a plain file"), worded("put the entry itself here, not a link, pipe or folder")
+            )
         if status.st_size > markdown.MAX_BYTES:
-            return refuse(f"the file has {status.st_size} bytes", "keep an entry under 64 KiB")
+            return refuse(
+                worded("the file has {st_size} bytes", st_size=status.st_size), worded("keep an entry under 64 KiB")
+            )
         raw = path.read_bytes()
     except OSError as error:
-        return refuse(f"the file cannot be read ({error.strerror})", "mend its permissions or remove it")
+        return refuse(
+            worded("the file cannot be read ({strerror})", strerror=error.strerror),
+            worded("mend its permissions or remove it"),
+        )
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        return refuse("the file is not UTF-8 text", "save it as UTF-8", raw.count(b"\n", 0, error.start) + 1)
+        return refuse(
+            worded("the file is not UTF-8 text"), worded("save it as UTF-8"), raw.count(b"\n", 0, error.start) + 1
+        )
     if "\x00" in text:
         return refuse(
-            "the file holds a NUL character", "remove it or save as UTF-8", text.count("\n", 0, text.index("\x00")) + 1
+            worded("the file holds a NUL character"),
+            worded("remove it or save as UTF-8"),
+            text.count("\n", 0, text.index("\x00")) + 1,
         )
     return text, None

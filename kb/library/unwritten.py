@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
+from kb.base.worded import worded
 from kb.library import markdown
 from kb.model import Entry, Remark
 
@@ -23,7 +24,12 @@ def remarks(entry: Entry) -> list[Remark]:
         *((fix.text, fix.line) for fix in entry.fixes),
     ]
     return [
-        Remark(f"{entry.slug}.md", line, f"`{text}` is what an empty sheet says", "write what it is, or take it out")
+        Remark(
+            f"{entry.slug}.md",
+            line,
+            worded("`{text}` is what an empty sheet says", text=text),
+            worded("write what it is, or take it out"),
+        )
         for text, line in given
         if text in _begun()
     ]

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from kb.base.worded import worded
 from kb.history.intake import NAME_LIMIT, WORDS_LIMIT, tag_key
 from kb.language.nearest import nearest
 from kb.machines.units import is_unknown
@@ -118,7 +119,17 @@ def read_table(text: str, file: str) -> Table:
     lines = text.removeprefix("\ufeff").splitlines(keepends=True)
     first = next((number for number, line in enumerate(lines) if line.strip()), None)
     if first is None:
-        return Table((), (Remark(file, 1, "there is nothing in it", f"give headings such as {EXAMPLE}"),))
+        return Table(
+            (),
+            (
+                Remark(
+                    file,
+                    1,
+                    worded("there is nothing in it"),
+                    worded("give headings such as {example}", example=EXAMPLE),
+                ),
+            ),
+        )
     separator = max(_SEPARATORS, key=lambda sign: lines[first].count(sign))
     records = _records(lines, first, separator, file)
     head = next(records)
@@ -126,8 +137,8 @@ def read_table(text: str, file: str) -> Table:
         return Table((), (head,))
     columns, remarks = _columns(head[1], first + 1, file)
     if "model" not in columns:
-        instead = f"begin with a line of headings such as {EXAMPLE}; only the model is needed"
-        return Table((), (*remarks, Remark(file, first + 1, "no column is headed model", instead)))
+        instead = worded("begin with a line of headings such as {example}; only the model is needed", example=EXAMPLE)
+        return Table((), (*remarks, Remark(file, first + 1, worded("no column is headed model"), instead)))
     rows = []
     for record in records:
         row = record if isinstance(record, Remark) else _row(*record, columns, file)
@@ -146,7 +157,12 @@ def _records(lines: Sequence[str], first: int, separator: str, file: str) -> Ite
         try:
             values = next(reader)
         except csv.Error:
-            yield Remark(file, at + 1, "a quote on this line is not closed as it was opened", 'write "" for a quote')
+            yield Remark(
+                file,
+                at + 1,
+                worded("a quote on this line is not closed as it was opened"),
+                worded('write "" for a quote'),
+            )
             at += 1
             continue
         yield at + 1, values
@@ -165,12 +181,19 @@ def _columns(head: Sequence[str], line: int, file: str) -> tuple[list[str], list
                 Remark(
                     file,
                     line,
-                    f"nothing is known of a column `{heading.strip()[:40]}`, it is left out",
-                    f"head it as one of {named}, or leave it so",
+                    worded("nothing is known of a column `{heading}`, it is left out", heading=heading.strip()[:40]),
+                    worded("head it as one of {named}, or leave it so", named=named),
                 )
             )
         elif column in columns and column:
-            remarks.append(Remark(file, line, f"two columns are headed {column}, the second is left out", "keep one"))
+            remarks.append(
+                Remark(
+                    file,
+                    line,
+                    worded("two columns are headed {column}, the second is left out", column=column),
+                    worded("keep one"),
+                )
+            )
             column = ""
         columns.append(column)
     return columns, remarks
@@ -181,8 +204,8 @@ def _row(line: int, values: Sequence[str], columns: Sequence[str], file: str) ->
     if not any(value.strip() for value in values):
         return None
     if len(values) > len(columns) and any(value.strip() for value in values[len(columns) :]):
-        problem = f"there are {len(values)} fields under {len(columns)} headings"
-        return Remark(file, line, problem, "put a field that holds the separator in quotes")
+        problem = worded("there are {values} fields under {columns} headings", values=len(values), columns=len(columns))
+        return Remark(file, line, problem, worded("put a field that holds the separator in quotes"))
     pairs = zip(columns, values, strict=False)
     return Row(line, {column: " ".join(value.split()) for column, value in pairs if column})
 
@@ -197,7 +220,11 @@ def judge(table: Table, lot: str, shop: InShop, file: str, new_models: bool = Fa
     for row in table.rows[:MOST]:
         judged.take(row)
     if len(table.rows) > MOST:
-        judged.remarks.append(Remark(file, table.rows[MOST].line, f"more than {MOST} machines", "split the list"))
+        judged.remarks.append(
+            Remark(
+                file, table.rows[MOST].line, worded("more than {most} machines", most=MOST), worded("split the list")
+            )
+        )
     remarks = sorted((*table.remarks, *judged.remarks), key=lambda remark: remark.line)
     return Pallet(
         lot=lot.strip(),
@@ -257,18 +284,27 @@ class _Judge:
         for column, value in row.values.items():
             limit = _LIMITS.get(column, NAME_LIMIT)
             if len(value) > limit:
-                yield f"the {HEADINGS[column][0]} has {len(value)} characters", f"shorten it to {limit}"
+                yield (
+                    worded("the {headings} has {value} characters", headings=HEADINGS[column][0], value=len(value)),
+                    worded("shorten it to {limit}", limit=limit),
+                )
             elif _STEERING.search(value):
-                yield f"the {HEADINGS[column][0]} holds a sign that cannot be read", "write it anew"
+                yield (
+                    worded("the {headings} holds a sign that cannot be read", headings=HEADINGS[column][0]),
+                    worded("write it anew"),
+                )
         lot = row.values.get("lot", "")
         if lot and lot.casefold() != self.lot.casefold():
-            yield f"the line says lot {lot[:40]}, the list is of {self.lot}", "take it in with its own lot"
+            yield (
+                worded("the line says lot {lot}, the list is of {lot2}", lot=lot[:40], lot2=self.lot),
+                worded("take it in with its own lot"),
+            )
         if not machine.model:
-            yield "the model is missing", "write it, or `unknown` until somebody has looked"
+            yield worded("the model is missing"), worded("write it, or `unknown` until somebody has looked")
         elif near := self._nearest_seen(machine.model):
             yield (
-                f"no machine was ever a {machine.model[:40]}; the nearest is {near}",
-                f"write {near}, or say that new models are meant",
+                worded("no machine was ever a {model}; the nearest is {near}", model=machine.model[:40], near=near),
+                worded("write {near}, or say that new models are meant", near=near),
             )
         yield from _wrong_tag(machine.tag)
 
@@ -282,14 +318,22 @@ class _Judge:
         """Where a tag or a serial is another machine's already."""
         key, serial = tag_key(machine.tag), machine.serial.casefold()
         if key in self._tags:
-            return f"the tag {machine.tag[:40]} stands on line {self._tags[key]} too", "give one of them another tag"
+            return worded(
+                "the tag {tag} stands on line {tags} too", tag=machine.tag[:40], tags=self._tags[key]
+            ), worded("give one of them another tag")
         if key in self.shop.arrived:
-            instead = f"give this one another tag; `benchlore unit {machine.tag[:40]}` shows the other"
-            return f"a machine with the tag {machine.tag[:40]} is in the shop already", instead
+            instead = worded("give this one another tag; `benchlore unit {tag}` shows the other", tag=machine.tag[:40])
+            return worded("a machine with the tag {tag} is in the shop already", tag=machine.tag[:40]), instead
         if serial and serial in self._serials:
-            return f"the serial {machine.serial[:40]} stands on line {self._serials[serial]} too", "read it again"
+            return worded(
+                "the serial {serial} stands on line {serials} too",
+                serial=machine.serial[:40],
+                serials=self._serials[serial],
+            ), worded("read it again")
         if serial and serial in self.shop.serials:
-            return f"a machine with the serial {machine.serial[:40]} is in the shop already", "read it again"
+            return worded(
+                "a machine with the serial {serial} is in the shop already", serial=machine.serial[:40]
+            ), worded("read it again")
         return None
 
     def _keep(self, machine: Arriving) -> None:
@@ -303,11 +347,20 @@ def _wrong_tag(tag: str) -> Iterator[tuple[str, str]]:
     if not tag:
         return
     if _FIGURE.fullmatch(tag):
-        yield f"the tag {tag[:40]} looks like a number that a spreadsheet has rewritten", "keep that column as text"
+        yield (
+            worded("the tag {tag} looks like a number that a spreadsheet has rewritten", tag=tag[:40]),
+            worded("keep that column as text"),
+        )
     elif not re.search(r"\w", tag):
-        yield f"the tag {tag[:40]} holds neither a letter nor a digit", "write what stands on the label"
+        yield (
+            worded("the tag {tag} holds neither a letter nor a digit", tag=tag[:40]),
+            worded("write what stands on the label"),
+        )
     elif "/" in tag or "\\" in tag:
-        yield f"the tag {tag[:40]} holds a stroke, which no address of a page takes", "write it with a hyphen"
+        yield (
+            worded("the tag {tag} holds a stroke, which no address of a page takes", tag=tag[:40]),
+            worded("write it with a hyphen"),
+        )
 
 
 def free_tags(lot: str, used: Iterable[str]) -> Iterator[str]:

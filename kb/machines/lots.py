@@ -106,7 +106,7 @@ def _told(body: Mapping[str, object]) -> LotTold:
 
 
 #: Where on the way of a lot machines are left, by the state they are in.
-_LEFT_AT = {
+LEFT_AT = {
     "came in": (FloorState.WAITING,),
     "looked at": (FloorState.BENCH, FloorState.PART, FloorState.DONOR),
     "repaired": (FloorState.CHECK,),
@@ -118,7 +118,7 @@ _LEFT_AT = {
 def _way(states: Mapping[FloorState, int]) -> tuple[Drop, ...]:
     drops = []
     reached = sum(states.values())
-    for step, left_at in _LEFT_AT.items():
+    for step, left_at in LEFT_AT.items():
         left = {state: states.get(state, 0) for state in left_at if states.get(state, 0)}
         drops.append(Drop(step, reached, left))
         reached -= sum(left.values())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from kb.base.worded import worded
 from kb.machines.fits import Fitting
 from kb.machines.pile.outlook import Outlook
 
@@ -15,58 +16,66 @@ def in_ten(chance: float) -> str:
     ('8 in 10', 'hardly ever', '10 in 10')
     """
     tenths = round(10 * chance)
-    return f"{tenths} in 10" if tenths else "hardly ever"
+    return worded("{tenths} in 10", tenths=tenths) if tenths else worded("hardly ever")
 
 
 def fit_told(known: Fitting, fits: float) -> str:
     """What is known of a fit, in words: evidence first, then the chance `fits`."""
     match known.verdict:
         case "fits":
-            return "fits" if known.worked else "fits: the same model"
+            return worded("fits") if known.worked else worded("fits: the same model")
         case "may fit":
-            return f"may fit, {in_ten(fits)} (by {' - '.join(known.chain)})"
+            return worded("may fit, {fits} (by {chain})", fits=in_ten(fits), chain=" - ".join(known.chain))
         case "claimed":
             sources = {claim.source for claim in known.claimed if claim.source}
-            return f"claimed by {', '.join(sorted(sources)) or 'somebody'}, {in_ten(fits)}"
+            return worded(
+                "claimed by {sources}, {fits}",
+                sources=", ".join(sorted(sources)) or worded("somebody"),
+                fits=in_ten(fits),
+            )
         case "did not fit":
-            return f"did not fit{f': {known.reason}' if known.reason else ''}"
+            return worded("did not fit: {reason}", reason=known.reason) if known.reason else worded("did not fit")
         case _:
-            return f"nobody tried, fits {in_ten(fits)}"
+            return worded("nobody tried, fits {fits}", fits=in_ten(fits))
 
 
 def outlook_told(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:
     """One machine of a pile in a sentence; `pools` tells the kind of part of each pool."""
-    head = f"{one.tag}: {in_ten(one.chance)}, about {one.minutes:.0f} min"
-    frees = f"; its parts free {', '.join(one.frees)}" if one.frees else ""
+    head = worded(
+        "{tag}: {chance}, about {minutes:.0f} min", tag=one.tag, chance=in_ten(one.chance), minutes=one.minutes
+    )
+    frees = worded("; its parts free {frees}", frees=", ".join(one.frees)) if one.frees else ""
     share = one.against_next
-    beside = f"; a minute here brings {share:.0%} of what it brings on the next one" if share < 1 else ""
+    beside = (
+        worded("; a minute here brings {share:.0%} of what it brings on the next one", share=share) if share < 1 else ""
+    )
     match one.turn:
         case "next":
-            return f"{head}: {_doing(one, pools)}{frees}"
+            return worded("{head}: {doing}{frees}", head=head, doing=_doing(one, pools), frees=frees)
         case "give":
-            return f"{one.tag}: worth more for its parts{frees}"
+            return worded("{tag}: worth more for its parts{frees}", tag=one.tag, frees=frees)
         case "part":
-            return f"{one.tag}: waits for a part that cannot be had now"
+            return worded("{tag}: waits for a part that cannot be had now", tag=one.tag)
         case "no way":
-            return f"{one.tag}: no repair is known for its cause"
+            return worded("{tag}: no repair is known for its cause", tag=one.tag)
         case "later":
-            return f"{head}: later{beside}{frees}"
+            return worded("{head}: later{beside}{frees}", head=head, beside=beside, frees=frees)
         case _:
-            return f"{head}{beside}{frees}"
+            return worded("{head}{beside}{frees}", head=head, beside=beside, frees=frees)
 
 
 def _doing(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:
     """What the next step does."""
     step = one.step
     if step is None:
-        return "go on with it"
+        return worded("go on with it")
     part = pools[step.part][0] if step.part in pools else step.part
     match step.kind:
         case "look":
-            return "find the fault"
+            return worded("find the fault")
         case "repair":
-            return "repair it"
+            return worded("repair it")
         case "fit":
-            return f"fit the {part} of {step.donor}"
+            return worded("fit the {part} of {donor}", part=part, donor=step.donor)
         case _:
-            return f"buy a {part} and fit it"
+            return worded("buy a {part} and fit it", part=part)

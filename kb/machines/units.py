@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from kb.base.worded import worded
 from kb.history.units import is_unknown as is_unknown
 from kb.index.floor import UnitLine as UnitLine
 
@@ -105,24 +106,24 @@ def next_step(line: UnitLine, state: FloorState, on_arrival: Collection[str] = (
 def _sentence(line: UnitLine, step: NextStep) -> str:
     match step:
         case NextStep.LOOK:
-            return "Look at it: pack flat, locks, does it start, what is missing; then the check-out."
+            return worded("Look at it: pack flat, locks, does it start, what is missing; then the check-out.")
         case NextStep.DIAGNOSE if line.failed_lines:
-            return f"Find what is behind the failed {_listed(line.failed_lines)}."
+            return worded("Find what is behind the failed {failed_lines}.", failed_lines=_listed(line.failed_lines))
         case NextStep.DIAGNOSE:
-            return "Find out what is wrong with it."
+            return worded("Find out what is wrong with it.")
         case NextStep.GO_ON:
             jobs = len(line.open_jobs)
-            return "Go on with its open job." if jobs == 1 else f"Go on with its {jobs} open jobs."
+            return worded("Go on with its open job.|Go on with its {n} open jobs.", n=jobs)
         case NextStep.PART:
-            return f"Get the {_listed(line.wanted)}; it waits for that."
+            return worded("Get the {wanted}; it waits for that.", wanted=_listed(line.wanted))
         case NextStep.CHECK_OUT:
-            return "Go through the check-out."
+            return worded("Go through the check-out.")
         case NextStep.HAND_OVER:
-            return "Hand it over."
+            return worded("Hand it over.")
         case NextStep.TAKE_PARTS:
-            return "Take from it what others need."
+            return worded("Take from it what others need.")
         case NextStep.NOTHING:
-            return "Nothing: it is gone."
+            return worded("Nothing: it is gone.")
 
 
 def _listed(names: Iterable[str]) -> str:
@@ -132,4 +133,4 @@ def _listed(names: Iterable[str]) -> str:
     ('fan', 'fan, panel and pad')
     """
     *first, last = names
-    return f"{', '.join(first)} and {last}" if first else last
+    return worded("{first} and {last}", first=", ".join(first), last=last) if first else last

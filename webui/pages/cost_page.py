@@ -45,7 +45,7 @@ def bid() -> str | tuple[str, int]:
     try:
         found, problem = bench.cost.bid(offer, cents_of(freight or "0", currency)), ""
     except Refusal as refusal:
-        found, problem = None, str(refusal)
+        found, problem = None, refusal.sentence
     page = render_template(
         "bid.html", bid=found, problem=problem, offer=offer, freight=freight, currency=currency, money=spoken
     )

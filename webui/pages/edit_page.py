@@ -58,7 +58,7 @@ def save(slug: str) -> Answer:
             return redirect(f"/entry/{slug}?saved=", 303)
         return conflict(slug, text, changed.current)
     except Refusal as error:
-        return failures.page(400, "failure.refused", str(error), again=True)
+        return failures.page(400, "failure.refused", error.sentence, again=True)
     return redirect(f"/entry/{slug}?saved=", 303)
 
 

@@ -39,7 +39,7 @@ def add(slug: str) -> Response | tuple[str, int]:
     try:
         fields.bench().entries.album().add(slug, fields.sent_picture(), fields.in_form("caption"))
     except Refusal as error:
-        return failures.page(400, "failure.picture", str(error))
+        return failures.page(400, "failure.picture", error.sentence)
     return redirect(f"/entry/{slug}#pictures", 303)
 
 

@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from kb.base.worded import worded
 from kb.history.units import Signature, Unit
 from kb.library.checklist import CheckLine
 from kb.machines.checkout.standing import LineStanding, LineState
@@ -37,25 +38,25 @@ def kept_here_by(unit: Unit, standing: Sequence[LineStanding]) -> tuple[str, ...
     """All that keeps a machine from being signed, a sentence each; none if it is ready to be."""
     told = []
     if unit.gone:
-        told.append(f"it has left the shop ({unit.gone})")
+        told.append(worded("it has left the shop ({gone})", gone=unit.gone))
     if unit.is_donor:
-        told.append("it was given up for parts")
+        told.append(worded("it was given up for parts"))
     if unit.wanted:
-        told.append(f"it waits for {_row([one.part for one in unit.wanted])}")
+        told.append(worded("it waits for {wanted}", wanted=_row([one.part for one in unit.wanted])))
     if unit.open_jobs:
-        told.append(f"{_count(len(unit.open_jobs), 'job is', 'jobs are')} open on it")
+        told.append(worded("{n} job is open on it|{n} jobs are open on it", n=len(unit.open_jobs)))
     for state, words in _UNSETTLED.items():
         names = [one.line.name for one in standing if one.state is state]
         if names:
-            told.append(f"{_count(len(names), 'line', 'lines')} {words}: {_row(names)}")
+            told.append(worded("{lines} {words}: {names}", lines=_lines(len(names)), words=words, names=_row(names)))
     return tuple(told)
 
 
 #: What is said of lines in a state that keeps a machine here.
 _UNSETTLED = {
-    LineState.FAILED: "failed",
-    LineState.STALE: "to show again",
-    LineState.OPEN: "open",
+    LineState.FAILED: worded("failed"),
+    LineState.STALE: worded("to show again"),
+    LineState.OPEN: worded("open"),
 }
 
 
@@ -64,9 +65,14 @@ def open_points(standing: Iterable[LineStanding]) -> tuple[str, ...]:
     points = []
     for one in standing:
         if one.state in (LineState.WAIVED, LineState.NOT_THERE) and one.shown:
-            why = f" ({one.shown.why.strip()})" if one.shown.why.strip() else ""
-            points.append(f"{one.line.name} {one.state}{why}")
+            waived = one.state is LineState.WAIVED
+            points.append(_open_point(one.line.name, waived, one.shown.why.strip()))
     return tuple(points)
+
+
+def _open_point(line: str, waived: bool, why: str) -> str:
+    told = worded("{line} waived", line=line) if waived else worded("{line} not there", line=line)
+    return worded("{point} ({why})", point=told, why=why) if why else told
 
 
 def signature_that_stands(unit: Unit, standing: Sequence[LineStanding]) -> Signature | None:
@@ -91,8 +97,8 @@ def fingerprint(lines: Iterable[CheckLine]) -> str:
     return hashlib.sha256(told.encode("utf-8", "replace")).hexdigest()[:12]
 
 
-def _count(number: int, one: str, many: str) -> str:
-    return f"{number} {one if number == 1 else many}"
+def _lines(number: int) -> str:
+    return worded("{n} line|{n} lines", n=number)
 
 
 def _row(names: Sequence[str]) -> str:
@@ -102,4 +108,6 @@ def _row(names: Sequence[str]) -> str:
     ('a, b', 'a, b, c, d and 2 more')
     """
     more = len(names) - NAMED
-    return f"{', '.join(names[:NAMED])} and {more} more" if more > 0 else ", ".join(names)
+    return (
+        worded("{names} and {more} more", names=", ".join(names[:NAMED]), more=more) if more > 0 else ", ".join(names)
+    )

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from kb.base.worded import worded
 from kb.history.units import LineShown, Moved, RepairDone, Unit
 from kb.library.checklist import CheckLine
 from kb.library.machine import CompleteMachine
@@ -117,12 +118,12 @@ class Depths:
         fix = entry.fix_for(cause) if entry else None
         parts = (work.part,) if work.part else fix.parts if fix else ()
         opened = 1 if fix is None or fix.cover_off else 0
-        what = f"the {work.part}" if work.part else f"“{entry.title if entry else work.fix}”"
+        what = worded("the {part}", part=work.part) if work.part else f"“{entry.title if entry else work.fix}”"
         return self._repair(work.seq, parts, opened, what)
 
     def of_part_moved(self, moved: Moved) -> Repair:
         """What was reached by taking a part out, or by fitting one."""
-        return self._repair(moved.seq, (moved.part,), 1, f"the {moved.part}")
+        return self._repair(moved.seq, (moved.part,), 1, worded("the {part}", part=moved.part))
 
     def _repair(self, at: int, parts: Sequence[str], opened: int, what: str) -> Repair:
         depth = max([opened, *(self.of_part(part, unknown=opened) for part in parts)])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from kb.base.worded import listed, worded
 from kb.library.checklist import CheckLine
 from kb.machines.checkout.figures import ListFigures
 from kb.machines.checkout.shares import Looks, failing
@@ -136,11 +137,11 @@ class _Reasons:
         if line.work:
             said = self._of_work(number)
         elif line.first:
-            said = "before everything else, whatever the figures say"
+            said = worded("before everything else, whatever the figures say")
         else:
-            said = f"{in_words(self.counted[line.name], line)}; {self._of_lateness(number, late)}"
+            said = listed([in_words(self.counted[line.name], line), self._of_lateness(number, late)])
         if standing.undone is not None:
-            said = f"again, since work on {standing.undone.what} went that deep: {said}"
+            said = worded("again, since work on {what} went that deep: {said}", what=standing.undone.what, said=said)
         return said
 
     def _of_work(self, number: int) -> str:
@@ -151,19 +152,23 @@ class _Reasons:
             if self.figures.redo[other][number]:
                 spared *= 1.0 - self.figures.fails[other] * (1.0 - self.figures.ends[other])
         if spared > 0.995:
-            return "nothing that comes later is likely to undo it"
-        return f"done here, about {one_in(1.0 - spared)} has to be done again; earlier, more"
+            return worded("nothing that comes later is likely to undo it")
+        return worded("done here, about {share} has to be done again; earlier, more", share=one_in(1.0 - spared))
 
     def _of_lateness(self, number: int, late: float) -> str:
         """What finding it after closing up costs, or what it costs that it comes so late."""
         if late >= WORTH_TELLING:
-            return f"found after closing up it costs {late:.0f} min more"
+            return worded("found after closing up it costs {late:.0f} min more", late=late)
         line = self.standing[number].line
         if waited := [name for name in line.after if self.figures.numbers[name] in self.way]:
-            return f"it comes after {' and '.join(waited)}"
+            return worded("it comes after {waited}", waited=" and ".join(waited))
         lost = self.figures.fails[number] * (1.0 - self.figures.ends[number])
         again = sum(self.figures.redo[number][other] for other in self.way[: self.way.index(number)])
-        return f"coming late costs {lost * again:.1f} min a machine" if lost * again >= 0.05 else "it can wait"
+        return (
+            worded("coming late costs {lost:.1f} min a machine", lost=lost * again)
+            if lost * again >= 0.05
+            else worded("it can wait")
+        )
 
 
 def in_words(counted: Counted, line: CheckLine) -> str:
@@ -177,19 +182,25 @@ def in_words(counted: Counted, line: CheckLine) -> str:
     """
     here, others = counted.here, counted.elsewhere
     if here.seen >= FEW:
-        return f"fails on {here.bad} of {here.seen} here"
+        return worded("fails on {bad} of {seen} here", bad=here.bad, seen=here.seen)
     if here.seen and others.seen >= FEW:
-        return f"fails on {here.bad} of {here.seen} here, {others.bad} of {others.seen} elsewhere"
+        return worded(
+            "fails on {bad} of {seen} here, {others_bad} of {others_seen} elsewhere",
+            bad=here.bad,
+            seen=here.seen,
+            others_bad=others.bad,
+            others_seen=others.seen,
+        )
     if others.seen >= FEW:
-        return f"fails on {others.bad} of {others.seen} of other models"
-    few = f" ({here.bad} of {here.seen} here)" if here.seen else ""
-    return f"fails {_WORDS[line.weight]}, by the list{few}"
+        return worded("fails on {bad} of {seen} of other models", bad=others.bad, seen=others.seen)
+    few = worded(" ({bad} of {seen} here)", bad=here.bad, seen=here.seen) if here.seen else ""
+    return worded("fails {words}, by the list{few}", words=_WORDS[line.weight], few=few)
 
 
 #: Machines from which on their count is told in place of the list's word, those of the model alone.
 FEW = 12
 
-_WORDS = {"often": "often", "sometimes": "sometimes", "rare": "rarely"}
+_WORDS = {"often": worded("often"), "sometimes": worded("sometimes"), "rare": worded("rarely")}
 
 
 def one_in(share: float) -> str:
@@ -198,4 +209,4 @@ def one_in(share: float) -> str:
     >>> one_in(.05), one_in(.34), one_in(.8)
     ('1 in 20', '1 in 3', '1 in 1')
     """
-    return f"1 in {round(1.0 / share)}"
+    return worded("1 in {value}", value=round(1.0 / share))

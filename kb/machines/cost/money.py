@@ -6,6 +6,7 @@ import re
 from decimal import Decimal, InvalidOperation
 
 from kb.base.trouble import Refusal
+from kb.base.worded import worded
 
 #: Digits behind the point where they are not two (ISO 4217, list one, from memory).
 _WHOLE = "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX UYI VND VUV XAF XOF XPF"
@@ -46,5 +47,5 @@ def cents_of(text: str, currency: str = "") -> int:
         scaled = None
     if scaled is None or scaled != scaled.to_integral_value():
         like = spoken(123400, currency)
-        raise Refusal(f"`{text.strip()[:40]}` is no sum of money; write it as {like}")
+        raise Refusal(worded("`{text}` is no sum of money; write it as {like}", text=text.strip()[:40], like=like))
     return int(scaled)

@@ -6,6 +6,7 @@ import csv
 import io
 
 from kb.base.trouble import Refusal
+from kb.base.worded import listed, worded
 from kb.machines.cost.bids import PalletOffer
 from kb.machines.cost.money import cents_of
 
@@ -23,7 +24,7 @@ def offer_of(text: str, hourly_cents: int, freight_cents: int = 0, currency: str
     reader = csv.DictReader(io.StringIO(text.lstrip("\ufeff")), delimiter=_delimiter(text))
     headings = [(name or "").strip().casefold() for name in reader.fieldnames or ()]
     if missing := [name for name in HEADINGS if name not in headings]:
-        raise Refusal(f"the offer has no column {', '.join(missing)}; write {LIKE}")
+        raise Refusal(worded("the offer has no column {missing}; write {like}", missing=", ".join(missing), like=LIKE))
     reader.fieldnames = headings
     counts: dict[str, int] = {}
     sales: dict[str, int] = {}
@@ -36,19 +37,19 @@ def offer_of(text: str, hourly_cents: int, freight_cents: int = 0, currency: str
             sales[model] = cents_of(sale, currency)
             counts[model] = counts.get(model, 0) + _count(count)
             if not model:
-                raise Refusal("no model is named; write one")
+                raise Refusal(worded("no model is named; write one"))
         except Refusal as refusal:
-            wrong.append(f"line {reader.line_num}: {refusal}")
+            wrong.append(worded("line {line}: {problem}", line=reader.line_num, problem=refusal.sentence))
     if wrong:
-        raise Refusal("; ".join(wrong))
+        raise Refusal(listed(wrong))
     if not sum(counts.values()):
-        raise Refusal(f"the offer names no machine; write {LIKE}")
+        raise Refusal(worded("the offer names no machine; write {like}", like=LIKE))
     return PalletOffer(counts=counts, sale_cents=sales, hourly_cents=hourly_cents, freight_cents=freight_cents)
 
 
 def _count(text: str) -> int:
     if not (text.isascii() and text.isdigit() and len(text) <= 6):
-        raise Refusal(f"`{text[:40]}` is no number of machines; write one such as 12")
+        raise Refusal(worded("`{text}` is no number of machines; write one such as 12", text=text[:40]))
     return int(text)
 
 

@@ -8,6 +8,7 @@ from urllib.parse import quote, unquote, urlencode, urlsplit
 
 from flask import current_app, g, request
 
+from kb.base.worded import worded
 from kb.bench.front import Bench
 from kb.library.album import LARGEST_FILE, PictureRefused
 
@@ -118,7 +119,7 @@ def sent_picture() -> bytes:
     """The picture of the form, of the first field that holds one; PictureRefused if none does."""
     sent = next((one for one in request.files.getlist("picture") if one.filename), None)
     if sent is None:
-        raise PictureRefused("no picture was chosen; take one or choose one, then send it")
+        raise PictureRefused(worded("no picture was chosen; take one or choose one, then send it"))
     picture: bytes = sent.read(LARGEST_FILE + 1)
     return picture
 

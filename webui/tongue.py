@@ -75,6 +75,8 @@ class Tongue:
             return self.tell(value)
         if self.is_source or isinstance(value, bool):
             return value
+        if name == "what" and isinstance(value, str):
+            return self.word(value)
         if name == "n" and isinstance(value, int):
             return format_decimal(value, locale=self._locale)
         return self.figure(str(value)) if isinstance(value, float) else value

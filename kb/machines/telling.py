@@ -41,9 +41,12 @@ def fit_told(known: Fitting, fits: float) -> str:
 
 def outlook_told(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:
     """One machine of a pile in a sentence; `pools` tells the kind of part of each pool."""
-    head = worded(
-        "{tag}: {chance}, about {minutes:.0f} min", tag=one.tag, chance=in_ten(one.chance), minutes=one.minutes
-    )
+    return worded("{tag}{said}", tag=one.tag, said=outlook_said(one, pools))
+
+
+def outlook_said(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:
+    """What is said of a machine of a pile behind its tag."""
+    head = worded(": {chance}, about {minutes:.0f} min", chance=in_ten(one.chance), minutes=one.minutes)
     frees = worded("; its parts free {frees}", frees=", ".join(one.frees)) if one.frees else ""
     share = one.against_next
     beside = (
@@ -53,11 +56,11 @@ def outlook_told(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:
         case "next":
             return worded("{head}: {doing}{frees}", head=head, doing=_doing(one, pools), frees=frees)
         case "give":
-            return worded("{tag}: worth more for its parts{frees}", tag=one.tag, frees=frees)
+            return worded(": worth more for its parts{frees}", frees=frees)
         case "part":
-            return worded("{tag}: waits for a part that cannot be had now", tag=one.tag)
+            return worded(": waits for a part that cannot be had now")
         case "no way":
-            return worded("{tag}: no repair is known for its cause", tag=one.tag)
+            return worded(": no repair is known for its cause")
         case "later":
             return worded("{head}: later{beside}{frees}", head=head, beside=beside, frees=frees)
         case _:

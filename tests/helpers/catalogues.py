@@ -5,25 +5,29 @@ from __future__ import annotations
 import ast
 import io
 from collections.abc import Iterator
-from enum import StrEnum
-from pathlib import Path
 
 from babel.messages.catalog import Catalog, Message
 from babel.messages.pofile import read_po, write_po
 
 from helpers.places import ROOT
 from kb.base.worded import forms
+from kb.machines.lots import LEFT_AT
 from kb.machines.units import FloorState, NextStep
+from kb.model import WEIGHT_ODDS
+from kb.review.tables import TABLES
+from webui.pages.review_page import PICTURES
 from webui.strings import ENGLISH
 from webui.tongue import SOURCE, catalogue_file, languages
 
-#: Fixed lists of the core whose words a page shows.
-WORDS: tuple[type[StrEnum], ...] = (FloorState, NextStep)
+#: Words of fixed lists of the core that a page shows.
+WORDS: tuple[str, ...] = (*FloorState, *NextStep, *LEFT_AT, *TABLES, *PICTURES, *WEIGHT_ODDS)
+#: What names a field of a record in the code: by these functions, or as this argument.
+NAMERS, NAMED = ("_name", "_needed"), "what"
 HEAD = "# Strings of the pages; `poe words` keeps them in step with the code."
 #: Lines of a head that would change with the day and the tool.
 UNKEPT = (b'"Project-Id', b'"Report-', b'"POT-', b'"PO-', b'"Last-Tr', b'"Language-Team', b'"Generated-By')
 #: What is called with a template of a sentence, written out.
-TELLERS = ("worded",)
+TELLER = "worded"
 
 
 def in_code() -> Catalog:
@@ -33,27 +37,33 @@ def in_code() -> Catalog:
         _add(found, given, key)
     for template in templates():
         _add(found, template)
-    for words in WORDS:
-        for word in words:
-            found.add(word.value)
+    for word in (*WORDS, *field_names()):
+        found.add(str(word))
     return found
+
+
+def field_names() -> Iterator[str]:
+    """What the fields of records are called where one is refused."""
+    for node in calls("kb/history"):
+        given = [argument.value for argument in node.keywords if argument.arg == NAMED]
+        given += node.args[:1] if ast.unparse(node.func) in NAMERS else []
+        yield from (str(one.value) for one in given if isinstance(one, ast.Constant))
 
 
 def templates() -> Iterator[str]:
     """Every template that is worded in the code."""
-    for room in ("kb", "webui"):
-        for path in sorted((ROOT / room).rglob("*.py")):
-            if path.name == "worded.py":
-                continue
-            for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-                if isinstance(node, ast.Call) and ast.unparse(node.func) in TELLERS:
-                    yield _literal(node, path)
+    for node in (*calls("kb"), *calls("webui")):
+        if ast.unparse(node.func) == TELLER:
+            given = node.args[0] if node.args else None
+            assert isinstance(given, ast.Constant), f"the template is to be written out: {ast.unparse(node)}"
+            yield str(given.value)
 
 
-def _literal(call: ast.Call, path: Path) -> str:
-    given = call.args[0] if call.args else None
-    assert isinstance(given, ast.Constant), f"{path}:{call.lineno}: the template is to be written out"
-    return str(given.value)
+def calls(room: str) -> Iterator[ast.Call]:
+    """Every call in the modules of a room, but for the one that makes sentences."""
+    for path in sorted((ROOT / room).rglob("*.py")):
+        if path.name != "worded.py":
+            yield from (node for node in ast.walk(ast.parse(path.read_text("utf-8"))) if isinstance(node, ast.Call))
 
 
 def _add(found: Catalog, given: str, key: str | None = None) -> None:

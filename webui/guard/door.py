@@ -23,6 +23,7 @@ from pathlib import Path
 from kb.base import durable
 from kb.base.clock import Clock, utc_now
 from kb.base.trouble import Refusal, Trouble
+from kb.base.worded import worded
 from webui.guard import passphrase as phrases
 
 FILE = "door.db"
@@ -127,7 +128,7 @@ class Door:
         with self._open() as file:
             others = file.execute("SELECT hash FROM passphrase WHERE may <> ?", (right,)).fetchall()
             if any(phrases.fits(kept, given) for (kept,) in others):
-                raise Refusal("reading and writing need different passphrases; choose another one")
+                raise Refusal(worded("reading and writing need different passphrases; choose another one"))
             file.execute("INSERT OR REPLACE INTO passphrase VALUES (?, ?)", (right, phrases.hashed(given)))
             return file.execute("DELETE FROM session").rowcount
 
@@ -251,12 +252,20 @@ class Door:
                     _lay_out(file)
                 yield file
         except sqlite3.OperationalError as error:
-            trouble = f"{self.path} cannot be used ({error}); try again, and see that it can be written"
+            trouble = worded(
+                "{path} cannot be used ({error}); try again, and see that it can be written",
+                path=self.path,
+                error=error,
+            )
             raise DoorTrouble(trouble) from error
         except (sqlite3.DatabaseError, UnicodeDecodeError, OSError) as error:
             raise DoorTrouble(
-                f"{self.path} is damaged or out of reach ({error}); remove it and set the passphrase again "
-                "with: benchlore passphrase"
+                worded(
+                    "{path} is damaged or out of reach ({error}); remove it and set the passphrase again with: "
+                    "benchlore passphrase",
+                    path=self.path,
+                    error=error,
+                )
             ) from error
 
     def _make_private(self) -> None:

@@ -8,6 +8,7 @@ import secrets
 import unicodedata
 
 from kb.base.trouble import Refusal
+from kb.base.worded import worded
 
 #: Shortest and longest passphrase, in characters.
 SHORTEST, LONGEST = 10, 200
@@ -21,7 +22,13 @@ def acceptable(passphrase: str) -> str:
     """The passphrase in the one form that is hashed (Unicode NFKC); raises Refusal for one too short or too long."""
     given = normal(passphrase)
     if not SHORTEST <= len(given) <= LONGEST:
-        raise Refusal(f"a passphrase has {SHORTEST} to {LONGEST} characters; four or five words are easy to keep")
+        raise Refusal(
+            worded(
+                "a passphrase has {shortest} to {longest} characters; four or five words are easy to keep",
+                shortest=SHORTEST,
+                longest=LONGEST,
+            )
+        )
     return given
 
 

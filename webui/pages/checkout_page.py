@@ -8,6 +8,7 @@ from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from kb.base.trouble import NotThere, Refusal
+from kb.base.worded import worded
 from kb.bench.checkout import CheckOut
 from kb.machines.checkout.standing import LineStanding
 from webui import fields
@@ -77,7 +78,7 @@ def note(tag: str) -> Response:
         case "back":
             desk.take_back(tag, line, once())
         case _:
-            raise Refusal("the form does not say what the line showed; press one of its buttons")
+            raise Refusal(worded("the form does not say what the line showed; press one of its buttons"))
     answer = redirect(leads_to, 303)
     if by:
         remember(answer, fields.INITIALS_COOKIE, by)

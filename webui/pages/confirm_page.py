@@ -9,6 +9,7 @@ from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from kb.base.trouble import NotThere
+from kb.base.worded import worded
 from kb.bench.doubles import just_saved
 from kb.bench.jobs import Untested
 from kb.history.fields import TEXTS
@@ -90,7 +91,7 @@ def _given() -> Confirmation:
     try:
         return Confirmation(minutes=fields.number("minutes"), **told)
     except ValueError:
-        raise NotAccepted("the minutes are not a number", "write a number such as 12") from None
+        raise NotAccepted(worded("the minutes are not a number"), worded("write a number such as 12")) from None
 
 
 def _asked_once_more(given: Confirmation, untested: Untested) -> str:
@@ -119,5 +120,7 @@ def _slip(minutes: float | None) -> Slip:
     entry = fields.bench().entries.entry(slug)
     cause = entry.cause(name) if entry else None
     if entry is None or cause is None:
-        raise NotThere(f"no entry lists the cause {slug}/{name}; go back to the search and choose one")
+        raise NotThere(
+            worded("no entry lists the cause {slug}/{name}; go back to the search and choose one", slug=slug, name=name)
+        )
     return Slip(entry, cause, entry.fix_for(name), minutes, request.cookies.get(fields.INITIALS_COOKIE, ""))

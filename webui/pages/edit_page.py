@@ -9,6 +9,7 @@ from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from kb.base.trouble import NotThere, Refusal
+from kb.base.worded import worded
 from kb.library import editing
 from kb.library.shelf import EntryChanged, digest
 from webui import failures, fields
@@ -38,7 +39,7 @@ def form(slug: str) -> Answer:
     """The text of an entry to work on."""
     sheet = fields.bench().entries.on_file(slug)
     if sheet is None:
-        raise NotThere(f"there is no entry {slug[:60]}; look for it in the library")
+        raise NotThere(worded("there is no entry {slug}; look for it in the library", slug=slug[:60]))
     return shown(draft(slug, sheet.text, digest(sheet.text)))
 
 
@@ -67,7 +68,7 @@ def changes(slug: str) -> str:
     """What the shop's text of an entry says otherwise than the stock text."""
     sheet, stock = fields.bench().entries.on_file(slug), fields.bench().entries.stock_text(slug)
     if sheet is None or not stock:
-        raise NotThere(f"there is no stock text of {slug[:60]} to hold this shop's against")
+        raise NotThere(worded("there is no stock text of {slug} to hold this shop's against", slug=slug[:60]))
     title = sheet.entry.title if sheet.entry else slug
     places = editing.differences(stock, sheet.text)
     return render_template(
@@ -92,7 +93,7 @@ def away(slug: str) -> str:
     bench = fields.bench()
     kept = bench.shop.shelf.kept_away(slug, fields.in_address("kept"))
     if kept is None:
-        raise NotThere(f"no text of {slug[:60]} is kept under that name; look into entries/.kept")
+        raise NotThere(worded("no text of {slug} is kept under that name; look into entries/.kept", slug=slug[:60]))
     return render_template("away.html", slug=slug, name=kept.name, stands=bench.entries.on_file(slug) is not None)
 
 

@@ -8,6 +8,7 @@ from flask import Blueprint, redirect, render_template
 from werkzeug.wrappers import Response
 
 from kb.base.trouble import NotThere
+from kb.base.worded import worded
 from kb.bench.entries import SheetOnFile
 from kb.library import editing
 from kb.library.album import MOST_PICTURES, Picture
@@ -39,9 +40,11 @@ def entry(slug: str) -> str | Response:
     sheet = bench.entries.sheet(slug, complaint.model)
     if sheet is None:
         if bench.entries.on_file(slug) is None:
-            raise NotThere(f"there is no entry {slug[:60]}; look for it in the library")
+            raise NotThere(worded("there is no entry {slug}; look for it in the library", slug=slug[:60]))
         if not may_write():
-            raise NotThere(f"the entry {slug[:60]} cannot be used as it stands; tell somebody who may write here")
+            raise NotThere(
+                worded("the entry {slug} cannot be used as it stands; tell somebody who may write here", slug=slug[:60])
+            )
         return redirect(f"/entry/{slug}/edit", 303)
     return render_template("entry.html", sheet=sheet, asked=complaint, beside=_beside(sheet))
 

@@ -7,6 +7,7 @@ from urllib.parse import urlencode
 
 from flask import Blueprint, Response, render_template, request
 
+from kb.base.worded import worded
 from kb.history.trouble import NotAccepted
 from kb.machines.labels import LabelSheet, sheets, style
 from webui import fields
@@ -68,7 +69,11 @@ def _millimetres(text: str) -> float:
     try:
         value = float(text)
     except ValueError:
-        raise NotAccepted(f"`{text}` is no measure", "write millimetres, such as 48 or 25.4") from None
+        raise NotAccepted(
+            worded("`{text}` is no measure", text=text), worded("write millimetres, such as 48 or 25.4")
+        ) from None
     if not 0 <= value <= 2000:
-        raise NotAccepted(f"{text} mm is no measure of a sheet of labels", "write 0 to 2000 millimetres")
+        raise NotAccepted(
+            worded("{text} mm is no measure of a sheet of labels", text=text), worded("write 0 to 2000 millimetres")
+        )
     return value

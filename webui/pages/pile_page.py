@@ -5,9 +5,10 @@ from __future__ import annotations
 from flask import Blueprint, render_template
 
 from kb.base.trouble import Refusal
+from kb.base.worded import worded
 from kb.bench.pile import HOURS
 from kb.machines.cost.money import cents_of, spoken
-from kb.machines.telling import in_ten, outlook_told
+from kb.machines.telling import in_ten, outlook_said
 from webui import fields
 
 pages = Blueprint("pile", __name__)
@@ -34,7 +35,7 @@ def pile() -> str:
         currency=currency,
         money=spoken,
         in_ten=in_ten,
-        told=outlook_told,
+        told=outlook_said,
     )
 
 
@@ -45,5 +46,5 @@ def _hours(text: str) -> float:
     except ValueError:
         hours = -1.0
     if not 0 <= hours <= MOST_HOURS:
-        raise Refusal(f"`{text[:20]}` is no number of hours; write one such as 8")
+        raise Refusal(worded("`{text}` is no number of hours; write one such as 8", text=text[:20]))
     return hours

@@ -10,6 +10,7 @@ from flask import Blueprint, Response, render_template
 
 from kb.base.csvtext import to_csv
 from kb.base.trouble import NotThere
+from kb.base.worded import worded
 from kb.review.demand import AHEAD_DAYS
 from kb.review.failures import Failure
 from kb.review.overview import Overview
@@ -82,7 +83,9 @@ def review() -> str:
 def table(name: str) -> Response:
     """One of its tables, whole, for a spreadsheet."""
     if name not in TABLES:
-        raise NotThere(f"there is no table {name[:40]}; the tables are {', '.join(TABLES)}")
+        raise NotThere(
+            worded("there is no table {name}; the tables are {tables}", name=name[:40], tables=", ".join(TABLES))
+        )
     return as_file(to_csv(TABLES[name](_board().seen)), "text/csv", f"benchlore-{name}.csv")
 
 
@@ -90,7 +93,11 @@ def table(name: str) -> Response:
 def picture(name: str) -> Response:
     """One of its pictures to take along, with all its words in it."""
     if name not in PICTURES:
-        raise NotThere(f"there is no picture {name[:40]}; the pictures are {', '.join(PICTURES)}")
+        raise NotThere(
+            worded(
+                "there is no picture {name}; the pictures are {pictures}", name=name[:40], pictures=", ".join(PICTURES)
+            )
+        )
     drawn = render_template(f"{name}.svg", board=_board(), bars=BARS)
     return as_file(drawn, "image/svg+xml", f"benchlore-{name}.svg")
 

@@ -140,7 +140,7 @@ def moment(given: str, zone: tzinfo | None = None) -> str:
 
 def bdi(given: str) -> Markup:
     """Text that somebody typed, kept from turning the direction of what stands beside it."""
-    return Markup("<bdi>{}</bdi>").format(balanced(given))
+    return Markup("<bdi>{}</bdi>").format(balanced(spoken().tell(given) if isinstance(given, Worded) else given))
 
 
 def isolated(given: str) -> str:

@@ -15,7 +15,7 @@ def tried(giver: str, receiver: str, shown: str, **told: str) -> PartTry:
 @pytest.mark.parametrize(
     ("tries", "told"),
     [
-        ([], "nobody tried, 2 in 10"),
+        ([], "nobody tried, fits 2 in 10"),
         ([tried("Tern 13", "Skua 14", "worked")], "fits"),
         ([tried("Tern 13", "Skua 14", "failed", reason="ribbon too short")], "did not fit: ribbon too short"),
         ([tried("Tern 13", "Skua 14", "claimed", source="a seller")], "claimed by a seller, 2 in 10"),

@@ -97,6 +97,32 @@ def test_what_is_tested_by_its_examples_shows_one_of_each_function() -> None:
     assert unshown == []
 
 
+#: Ways through a function, at most: one, and one more for each condition, loop, `and`, `or`, case and handler in it.
+MOST_WAYS = 14
+BRANCHES = (ast.If, ast.IfExp, ast.For, ast.While, ast.ExceptHandler, ast.match_case, ast.comprehension, ast.Assert)
+
+
+def ways(function: ast.AST) -> int:
+    """The cyclomatic complexity (McCabe 1976) with comprehensions and their conditions counted, as radon does."""
+    found = 1
+    for node in ast.walk(function):
+        found += isinstance(node, BRANCHES)
+        found += len(node.values) - 1 if isinstance(node, ast.BoolOp) else 0
+        found += len(node.ifs) if isinstance(node, ast.comprehension) else 0
+    return found
+
+
+def test_no_function_is_a_knot() -> None:
+    knots = {
+        f"{path}:{node.lineno} {node.name}": ways(node)
+        for path, module in modules()
+        for node in ast.walk(module)
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and ways(node) > MOST_WAYS
+    }
+
+    assert knots == {}
+
+
 def test_a_folder_says_in_one_sentence_what_it_knows() -> None:
     folders = {path: ast.get_docstring(module) for path, module in modules() if path.name == "__init__.py"}
 

@@ -24,7 +24,7 @@ from kb.history.trouble import NotAccepted
 from kb.index.connections import over_a_sound_index
 from kb.language import named
 from kb.language.nearest import alike, nearest
-from kb.model import Answer, Job, Remark
+from kb.model import Answer, CauseBelief, Job, Remark
 from kb.review.period import Period
 
 #: A cause is saved only if it was written down, or proposed with this probability at least where nobody says another.
@@ -275,13 +275,10 @@ class _RowsOfOldJobs:
         words = row.values.get("words", "") or written
         answer = self._answer(words, model)
         causes = [cause for entry in answer.entries for cause in entry.causes] if answer.fits else []
-        if written:
-            by_name = {cause.cause: f"{cause.slug} {cause.name}" for cause in causes}
-            likely = set(alike(written, by_name))
-            causes = [cause for cause in causes if cause.cause in likely] or causes
-            total = sum(cause.probability for cause in causes) if likely else 1.0
-        else:
-            total = 1.0
+        total = 1.0
+        named = _named_like(written, causes) if written else []
+        if named:
+            causes, total = named, sum(cause.probability for cause in named)
         best = max(causes, key=lambda cause: (cause.probability, cause.cause), default=None)
         return Proposal(row.line, best.cause, best.probability / (total or 1.0)) if best else None
 
@@ -289,6 +286,12 @@ class _RowsOfOldJobs:
         if (words, model) not in self._answers:
             self._answers[words, model] = self.asking.search(words, model, limit=5)
         return self._answers[words, model]
+
+
+def _named_like(written: str, causes: Sequence[CauseBelief]) -> list[CauseBelief]:
+    """The causes whose names are like what was written down."""
+    likely = set(alike(written, {cause.cause: f"{cause.slug} {cause.name}" for cause in causes}))
+    return [cause for cause in causes if cause.cause in likely]
 
 
 def _note(told: Mapping[str, str]) -> str:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import permutations, product
 
 from kb.bench.machines import MachineDesk
 from kb.bench.parts import UNLISTED_PART, PartsDesk
@@ -11,6 +12,7 @@ from kb.bench.shop import Desk, Shop
 from kb.diagnosis.case import PART_MINUTES
 from kb.history.units import Unit
 from kb.library import house
+from kb.library.machine import CompleteMachine
 from kb.machines import complaints
 from kb.machines.complaints import BelievedCause
 from kb.machines.fits import PartTry, chance
@@ -103,20 +105,23 @@ class PileDesk(Desk):
         pools = Pools(told, (unit.line.model for unit in units))
         open_ones = [unit for unit in units if _is_waiting(unit) and _is_of(lot, unit)]
         givers = self._givers(units)
-        known = [machine for unit in open_ones if (machine := self._waiting(unit, pools))]
-        asked = complaints.parts_asked_for(known)
-        donors = [self._donor(giver, asked, told, pools) for giver in givers]
-        by_tag = {unit.line.tag: unit for unit in units}
-        lendable = [self._lending(machine, by_tag[machine.tag].line.model, asked, pools) for machine in known]
-        prices = {pool: price for pool in asked if (price := told.price(*pools.named[pool])) is not None}
-        pile = Pile(waiting=tuple(lendable), donors=tuple(donors), minutes=60.0 * hours, cents=cents, prices=prices)
+        known = [(unit.line.model, self._waiting(unit, pools)) for unit in open_ones]
+        waiting = [(model, machine) for model, machine in known if machine]
+        asked = complaints.parts_asked_for(machine for _, machine in waiting)
+        pile = Pile(
+            waiting=tuple(self._lending(machine, model, asked, pools) for model, machine in waiting),
+            donors=tuple(self._donor(giver, asked, told, pools) for giver in givers),
+            minutes=60.0 * hours,
+            cents=cents,
+            prices=_known_prices(asked, told, pools),
+        )
         return PileView(
             pile=pile,
             outlooks=tuple(outlooks(pile)),
             plan=planned(pile),
             forecast=foretold(pile, plays=PLAYS),
             assembly=self._built(givers, told, pools),
-            units=by_tag,
+            units={unit.line.tag: unit for unit in units},
             unseen=tuple(unit.line.tag for unit in open_ones if self._is_unseen(unit)),
             pools=pools.named,
         )
@@ -164,25 +169,42 @@ class PileDesk(Desk):
         whole = house.complete_machine(self.shop.shelf)
         models = sorted({giver.model for giver in givers if not is_unknown(giver.model)})
         recipes = [Recipe(model=model, parts=tuple(part.name for part in whole.parts(model))) for model in models]
-        pieces = []
-        for giver in givers:
-            for part in whole.parts(giver.model):
-                if part.count > told.gone.get((giver.unit.key, part.name), 0):
-                    good = self._parts.goodness(part.name, giver.unit, giver.causes)
-                    pieces.append(LoosePiece(tag=giver.unit.tag, part=part.name, model=giver.model, good=good))
+        pieces = [piece for giver in givers for piece in self._left_of(giver, told, whole)]
         kinds = {piece.part for piece in pieces}
-        fits = {(kind, a, b): pools.fit(kind, a, b) for kind in kinds for a in models for b in models if a != b}
-        prices = {(kind, model): told.price(kind, model) for kind in kinds for model in models}
-        return assembled(
-            recipes,
-            pieces,
-            {pair: fit for pair, fit in fits.items() if fit >= SERVES},
-            {pair: cents for pair, cents in prices.items() if cents is not None},
-        )
+        return assembled(recipes, pieces, _fits(kinds, models, pools), _prices(kinds, models, told))
+
+    def _left_of(self, giver: Giver, told: PartsTold, whole: CompleteMachine) -> Iterator[LoosePiece]:
+        """The pieces that a donor still has, each with the chance that it is good."""
+        for part in whole.parts(giver.model):
+            if part.count > told.gone.get((giver.unit.key, part.name), 0):
+                good = self._parts.goodness(part.name, giver.unit, giver.causes)
+                yield LoosePiece(tag=giver.unit.tag, part=part.name, model=giver.model, good=good)
 
     def _is_unseen(self, unit: FloorUnit) -> bool:
         line = unit.line
         return not (line.wanted or line.open_jobs or line.words.strip())
+
+
+def _fits(kinds: Collection[str], models: Sequence[str], pools: Pools) -> dict[tuple[str, str, str], float]:
+    """By kind, giving and taking model the chance that a part of one serves the other, where it is a good one."""
+    fits = {}
+    for kind, (giving, taking) in product(kinds, permutations(models, 2)):
+        chance_of_it = pools.fit(kind, giving, taking)
+        if chance_of_it >= SERVES:
+            fits[kind, giving, taking] = chance_of_it
+    return fits
+
+
+def _prices(kinds: Collection[str], models: Sequence[str], told: PartsTold) -> dict[tuple[str, str], int]:
+    """By kind and model what a piece cost last, in cents, where one was ever bought."""
+    prices = {(kind, model): told.price(kind, model) for kind, model in product(kinds, models)}
+    return {pair: cents for pair, cents in prices.items() if cents is not None}
+
+
+def _known_prices(asked: Iterable[str], told: PartsTold, pools: Pools) -> dict[str, int]:
+    """By pool of what is asked for what a piece cost last, in cents, where one was ever bought."""
+    prices = {pool: told.price(*pools.named[pool]) for pool in asked}
+    return {pool: cents for pool, cents in prices.items() if cents is not None}
 
 
 def _is_waiting(unit: FloorUnit) -> bool:

@@ -11,7 +11,7 @@ import click
 from kb.cli import json_contract
 from kb.cli.keeping import write_whole_file
 from kb.cli.options import done, json_option, say, shop_option, tell
-from kb.history.units import Unit
+from kb.history.units import Moved, Unit
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -261,17 +261,18 @@ def _machine_lines(bench: Bench, found: Machine) -> list[str]:
     unit, stands = found.unit, found.stands
     facts = [unit.model or "model not read yet", unit.lot and f"lot {unit.lot}", unit.place and f"place {unit.place}"]
     lines = [f"{unit.tag}  {stands.state}", ", ".join(filter(None, facts)), f"next: {stands.todo}"]
-    if unit.words:
-        lines.append(f"complaint: {unit.words}")
-    if unit.with_:
-        lines.append(f"with: {unit.with_}")
-    if unit.wanted:
-        lines.append(f"waits for: {', '.join(one.part for one in unit.wanted)}")
+    told = {"complaint": unit.words, "with": unit.with_, "waits for": ", ".join(one.part for one in unit.wanted)}
+    lines += [f"{what}: {words}" for what, words in told.items() if words]
     causes = bench.entries.cause_texts([job.closed.cause for job in unit.jobs if job.closed])
     lines += [f"  {_job_line(unit, job.job, causes)}" for job in unit.jobs]
-    lines += [f"  gave its {one.part}{f' to {one.tag}' if one.tag else ''} on {one.at[:10]}" for one in _given(unit)]
-    lines += [f"  note {note.at[:10]}{f' {note.by}' if note.by else ''}: {note.text}" for note in unit.notes]
+    lines += [f"  {_gave_line(one)}" for one in _given(unit)]
+    lines += [f"  note {' '.join(filter(None, (note.at[:10], note.by)))}: {note.text}" for note in unit.notes]
     return lines
+
+
+def _gave_line(moved: Moved) -> str:
+    to = f" to {moved.tag}" if moved.tag else ""
+    return f"gave its {moved.part}{to} on {moved.at[:10]}"
 
 
 def _job_line(unit: Unit, name: str, causes: dict[str, str]) -> str:

@@ -193,30 +193,10 @@ def _ends(lot: InventedLot, rng: Random) -> list[str]:
 
 def _live(story: Story, lot: InventedLot, machine: InventedMachine) -> None:
     """One machine from its arrival as far as its story goes."""
-    rng, at = machine.rng, machine.came
-    shelf = "DE" if lot.name == "P8" else "ABC"
-    place = f"{rng.choice(shelf)}{int(machine.tag[-3:])}"
-    silent = machine.end == "unseen" or (machine.end in ("sold", "ready", "arrived") and rng.random() < WORDLESS)
-    words = "" if silent else complaint(machine.fault.entry, rng)
-    story.note(
-        at,
-        kinds.UNIT_IN,
-        tag=machine.tag,
-        model=machine.fault.model,
-        lot=lot.name,
-        words=words,
-        place=place,
-        serial=f"INV{rng.randrange(10**8):08d}",
-    )
+    _came_in(story, lot, machine)
     if machine.end in ("unseen", "arrived"):
         return
-    by = rng.choice(PEOPLE)
-    for line in story.check_list.on_arrival:
-        locked = machine.end == "locked" and line.name == "locks-absent"
-        if line.name in ("pack-flat", "locks-absent"):
-            at += timedelta(minutes=1)
-            story.shown(at, machine, line, "bad" if locked else "good", by)
-    at += timedelta(days=1 + rng.randrange(4), hours=rng.randrange(1, 8))
+    at = _looked_at(story, machine)
     match machine.end:
         case "locked":
             story.note(at, kinds.GONE, tag=machine.tag, how="returned", cents=0)
@@ -225,13 +205,49 @@ def _live(story: Story, lot: InventedLot, machine: InventedMachine) -> None:
         case "waste":
             story.note(at, kinds.GONE, tag=machine.tag, how="waste", cents=0)
         case "donor" | "donor-gone":
-            story.note(at, kinds.DONOR, tag=machine.tag, why="worth more in parts")
-            if machine.end == "donor-gone":
-                story.note(at + timedelta(days=20), kinds.GONE, tag=machine.tag, how="waste", cents=0)
+            _given_up(story, machine, at)
         case "check":
             _repaired(story, machine, machine.fault, at)
         case "ready" | "sold":
             _finished(story, machine, at)
+
+
+def _came_in(story: Story, lot: InventedLot, machine: InventedMachine) -> None:
+    """The arrival; some machines come without a word of what is wrong with them."""
+    rng = machine.rng
+    shelf = "DE" if lot.name == "P8" else "ABC"
+    place = f"{rng.choice(shelf)}{int(machine.tag[-3:])}"
+    silent = machine.end == "unseen" or (machine.end in ("sold", "ready", "arrived") and rng.random() < WORDLESS)
+    words = "" if silent else complaint(machine.fault.entry, rng)
+    story.note(
+        machine.came,
+        kinds.UNIT_IN,
+        tag=machine.tag,
+        model=machine.fault.model,
+        lot=lot.name,
+        words=words,
+        place=place,
+        serial=f"INV{rng.randrange(10**8):08d}",
+    )
+
+
+def _looked_at(story: Story, machine: InventedMachine) -> datetime:
+    """The lines that are looked at on arrival; gives when somebody goes on with the machine."""
+    rng, at = machine.rng, machine.came
+    by = rng.choice(PEOPLE)
+    for line in story.check_list.on_arrival:
+        locked = machine.end == "locked" and line.name == "locks-absent"
+        if line.name in ("pack-flat", "locks-absent"):
+            at += timedelta(minutes=1)
+            story.shown(at, machine, line, "bad" if locked else "good", by)
+    return at + timedelta(days=1 + rng.randrange(4), hours=rng.randrange(1, 8))
+
+
+def _given_up(story: Story, machine: InventedMachine, at: datetime) -> None:
+    """A donor, which goes away once its parts are taken if its story ends so."""
+    story.note(at, kinds.DONOR, tag=machine.tag, why="worth more in parts")
+    if machine.end == "donor-gone":
+        story.note(at + timedelta(days=20), kinds.GONE, tag=machine.tag, how="waste", cents=0)
 
 
 def _on_the_bench(story: Story, machine: InventedMachine, at: datetime) -> None:

@@ -78,17 +78,33 @@ def advise(diagnosis: Diagnosis, knowledge: Knowledge, at: SoFar, hasty: bool = 
     if held := _comes_first(question):
         return _held_advice(question, held)
     case = case_of(question)
-    weighed = guide.weigh(case.problem, {}, case.failed, at.opened, question.effort)
-    options = _possible(case, weighed, question)
-    if not (question.alarmed and options[0].kind == "fix"):  # what was found to be dangerous is dealt with first
-        options = _in_order(case, options, at.opened)
+    options = _options(case, question)
     best = options[0]
     if held := _waited_for(case, best):
         return _held_advice(question, held)
-    ready = [option for option in options if option.kind == "test" and not case.tests[option.index].waits]
-    step = _test_step(case, best, options) if best.kind == "test" else _fix_step(case, best, question)
     loss = None if hasty else _loss(question, best.expected_minutes)
-    return Advice(step, _test_step(case, ready[0], options) if ready else None, case.undivided, loss)
+    return Advice(_step_of(case, best, options, question), _next_test(case, options), case.undivided, loss)
+
+
+def _options(case: Case, question: AdviceQuestion) -> list[guide.Option]:
+    """What the guide weighed, best first, as far as the machine takes it."""
+    weighed = guide.weigh(case.problem, {}, case.failed, question.at.opened, question.effort)
+    options = _possible(case, weighed, question)
+    if question.alarmed and options[0].kind == "fix":  # what was found to be dangerous is dealt with first
+        return options
+    return _in_order(case, options, question.at.opened)
+
+
+def _step_of(case: Case, best: guide.Option, options: Sequence[guide.Option], question: AdviceQuestion) -> Step:
+    return _test_step(case, best, options) if best.kind == "test" else _fix_step(case, best, question)
+
+
+def _next_test(case: Case, options: Sequence[guide.Option]) -> Step | None:
+    """The best test that waits for no other, None if there is none."""
+    for option in options:
+        if option.kind == "test" and not case.tests[option.index].waits:
+            return _test_step(case, option, options)
+    return None
 
 
 def _possible(case: Case, options: Sequence[guide.Option], question: AdviceQuestion) -> list[guide.Option]:

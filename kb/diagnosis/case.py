@@ -215,15 +215,22 @@ def case_of(question: AdviceQuestion) -> Case:
         test_minutes=tuple(one.minutes for one in tests),
         likelihood=tuple(likelihoods_of(one.test, one.entry, candidates) for one in tests),
         opening_minutes=OPENING_MINUTES,
-        fix_inside=tuple(i for i, repair in enumerate(repairs) if repair.inside),
-        test_inside=tuple(i for i, one in enumerate(tests) if any(test.cover_off for test in one.whole)),
+        fix_inside=_places(repair.inside for repair in repairs),
+        test_inside=_places(any(test.cover_off for test in one.whole) for one in tests),
     )
-    failed = tuple(
-        i
-        for i, repair in enumerate(repairs)
-        if repair.fix and any(f"{repair.entry}/{cause}" in question.at.failed for cause in repair.fix.causes)
-    )
+    failed = _places(_has_failed(repair, question) for repair in repairs)
     return Case(problem, candidates, tests, tuple(repairs), failed)
+
+
+def _places(holds: Iterable[bool]) -> tuple[int, ...]:
+    """The numbers of those of which something holds."""
+    return tuple(number for number, it_holds in enumerate(holds) if it_holds)
+
+
+def _has_failed(repair: CaseRepair, question: AdviceQuestion) -> bool:
+    """Whether a repair was tried on this job and did not help."""
+    causes = repair.fix.causes if repair.fix else ()
+    return any(f"{repair.entry}/{cause}" in question.at.failed for cause in causes)
 
 
 def _repair(question: AdviceQuestion, candidate: Candidate) -> CaseRepair:

@@ -12,7 +12,7 @@ from kb.base.clock import date_doubt
 from kb.base.csvtext import Cell, to_csv
 from kb.history import History, fields, intake, kinds
 from kb.history.ids import derived_id
-from kb.history.jobs import job_of
+from kb.history.jobs import OpenJob, job_of
 from kb.history.moving import FloorLine, fits_for_others, floor_line, is_of_the_floor, read_floor, take_floor
 from kb.history.record import canonical
 from kb.history.trouble import NotAccepted
@@ -79,29 +79,51 @@ def import_jobs(history: History, lines: Iterable[str], file: str = "import") ->
 
 def take_in(history: History, read: Sequence[JobLine | FloorLine | Remark], file: str) -> ImportReport:
     """Take in lines that were read, as `import_jobs` does; remarks among them come back with the others."""
+    intake = _Intake(history, file, [line for line in read if isinstance(line, Remark)])
     good = [line for line in read if not isinstance(line, Remark)]
-    remarks = [line for line in read if isinstance(line, Remark)]
-    added = known = retracted = floor = 0
-    now = history.now()
     with history.together():
         for line in good:
-            if isinstance(line, FloorLine):
-                floor += take_floor(history, line)
-                continue
-            state = history.find_job(line.job.job)
-            if state and state.closed and _same(state.closed, line.job):
-                known += 1
-            elif refusal := _refusal(line, state.closed if state else None, now, file):
-                remarks.append(refusal)
-                continue
-            else:
-                history.adopt(line.job)
-                added += 1
-            if line.retracted and not (state and state.retracted):
-                history.retract(line.job.job, line.retracted)
-                retracted += 1
-    remarks.sort(key=lambda remark: remark.line)
-    return ImportReport(added, known, tuple(remarks), retracted, floor, _repeats(good))
+            intake.take(line)
+    remarks = sorted(intake.remarks, key=lambda remark: remark.line)
+    return ImportReport(intake.added, intake.known, tuple(remarks), intake.retracted, intake.floor, _repeats(good))
+
+
+class _Intake:
+    """Takes in lines one by one, and counts what became of them."""
+
+    def __init__(self, history: History, file: str, remarks: list[Remark]) -> None:
+        self._history = history
+        self._file = file
+        self._now = history.now()
+        self.remarks = remarks
+        self.added = self.known = self.retracted = self.floor = 0
+
+    def take(self, line: JobLine | FloorLine) -> None:
+        """Save what a line tells, unless it is known or has to be refused."""
+        if isinstance(line, FloorLine):
+            self.floor += take_floor(self._history, line)
+            return
+        state = self._history.find_job(line.job.job)
+        if self._is_saved(line, state.closed if state else None) and line.retracted:
+            self._retract(line, state)
+
+    def _is_saved(self, line: JobLine, known: Job | None) -> bool:
+        """Whether the job of a line is in the history now, since it was known or could be added."""
+        if known and _same(known, line.job):
+            self.known += 1
+            return True
+        refusal = _refusal(line, known, self._now, self._file)
+        if refusal:
+            self.remarks.append(refusal)
+            return False
+        self._history.adopt(line.job)
+        self.added += 1
+        return True
+
+    def _retract(self, line: JobLine, state: OpenJob | None) -> None:
+        if not (state and state.retracted):
+            self._history.retract(line.job.job, line.retracted)
+            self.retracted += 1
 
 
 def export_jobs(history: History, with_retracted: bool = False, since: str = "") -> Iterator[str]:

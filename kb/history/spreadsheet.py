@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, time, tzinfo
 
@@ -107,18 +107,32 @@ def read(data: bytes, columns: Mapping[str, str], file: str, encoding: str = "")
     records = _records(text, separator, file)
     headings = [" ".join(value.split()) for value in next(records)[1]]
     fields = _fields(headings, columns)
-    read_or_not = [_row(line, values, fields, file) for line, values in records]
-    if len(read_or_not) > MOST:
-        raise Refusal(f"{file} has more than {MOST} lines; split it")
+    rows, remarks = _rows(records, fields, file)
     given = list(zip(fields, headings, strict=True))
     return Spreadsheet(
         encoding=named,
         separator=_SEPARATORS[separator],
         headings={field: heading for field, heading in given if field},
         left_out=tuple(heading for field, heading in given if heading and not field),
-        rows=tuple(row for row in read_or_not if isinstance(row, OldRow)),
-        remarks=tuple(row for row in read_or_not if isinstance(row, Remark)),
+        rows=rows,
+        remarks=remarks,
     )
+
+
+def _rows(
+    records: Iterable[tuple[int, list[str]]], fields: Sequence[str], file: str
+) -> tuple[tuple[OldRow, ...], tuple[Remark, ...]]:
+    """The rows, and the remarks on those that are none; raises Refusal where there are too many."""
+    rows, remarks = list[OldRow](), list[Remark]()
+    for line, values in records:
+        found = _row(line, values, fields, file)
+        if isinstance(found, OldRow):
+            rows.append(found)
+        else:
+            remarks.append(found)
+    if len(rows) + len(remarks) > MOST:
+        raise Refusal(f"{file} has more than {MOST} lines; split it")
+    return tuple(rows), tuple(remarks)
 
 
 def _records(text: str, separator: str, file: str) -> Iterator[tuple[int, list[str]]]:
@@ -147,6 +161,17 @@ def _row(line: int, values: Sequence[str], fields: Sequence[str], file: str) -> 
 
 def _fields(headings: Sequence[str], columns: Mapping[str, str]) -> list[str]:
     """Which field each column gives, empty for none; raises Refusal where a heading or a needed field is missing."""
+    fields = _as_was_said(headings, columns)
+    for number, heading in enumerate(headings):
+        field = _OF_HEADING.get(" ".join(heading.casefold().replace("_", " ").split()), "")
+        if field and not fields[number] and field not in fields and field not in columns:
+            fields[number] = field
+    _refuse_where_one_is_missing(fields, headings)
+    return fields
+
+
+def _as_was_said(headings: Sequence[str], columns: Mapping[str, str]) -> list[str]:
+    """Which field each column gives by what was said of it, empty where nothing was; raises Refusal."""
     folded = [heading.casefold() for heading in headings]
     fields = [""] * len(headings)
     for field, heading in columns.items():
@@ -155,11 +180,12 @@ def _fields(headings: Sequence[str], columns: Mapping[str, str]) -> list[str]:
         if heading.casefold() not in folded:
             raise Refusal(f"no column is headed `{heading[:40]}`; the headings are {', '.join(headings)[:300]}")
         fields[folded.index(heading.casefold())] = field
-    for number, heading in enumerate(folded):
-        field = _OF_HEADING.get(" ".join(heading.replace("_", " ").split()), "")
-        if field and not fields[number] and field not in fields and field not in columns:
-            fields[number] = field
-    if missing := [field for field in NEEDED if field not in fields]:
+    return fields
+
+
+def _refuse_where_one_is_missing(fields: Sequence[str], headings: Sequence[str]) -> None:
+    missing = [field for field in NEEDED if field not in fields]
+    if missing:
         listed = ", ".join(headings)[:300]
         raise Refusal(
             f"no column gives the {' or the '.join(missing)}; the headings are {listed}. "
@@ -167,7 +193,6 @@ def _fields(headings: Sequence[str], columns: Mapping[str, str]) -> list[str]:
         )
     if "words" not in fields and "cause" not in fields:
         raise Refusal("no column gives the words or the cause; say which, as in --columns words=HEADING")
-    return fields
 
 
 def order_of(days: Collection[str]) -> str:

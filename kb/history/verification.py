@@ -112,6 +112,16 @@ class _ChainWalk:
     tip: TipState = "missing"
     of_the_floor: int = 0
 
+    def step(self, record: Record) -> None:
+        """Go on to the next record, and keep the number of the first that does not fit."""
+        sound = record.seq == self.last.count + 1 and record.chain == chain_of(self.last.chain, record)
+        if not sound and self.first_bad is None:
+            self.first_bad = self.last.count + 1
+        self.last = Tip(record.seq, str(record.chain))
+        self.of_the_floor += record.kind in _FLOOR
+        if is_believable(str(record.at)):
+            self.last_at = str(record.at)
+
 
 def _walk(connection: sqlite3.Connection, about: schema.About, tip: Tip | None) -> _ChainWalk:
     walk = _ChainWalk(Tip(0, first_link(about.shop, about.created)))
@@ -119,14 +129,8 @@ def _walk(connection: sqlite3.Connection, about: schema.About, tip: Tip | None) 
         walk.tip = "in step" if tip == walk.last else "ahead"
     try:
         for row in connection.execute(f"SELECT {', '.join(schema.COLUMNS)} FROM records ORDER BY seq"):
-            record = Record(*row)
-            sound = record.seq == walk.last.count + 1 and record.chain == chain_of(walk.last.chain, record)
-            if not sound and walk.first_bad is None:
-                walk.first_bad = walk.last.count + 1
-            walk.last = Tip(record.seq, str(record.chain))
-            walk.of_the_floor += record.kind in _FLOOR
-            walk.last_at = str(record.at) if is_believable(str(record.at)) else walk.last_at
-            if tip is not None and tip.count == record.seq:
+            walk.step(Record(*row))
+            if tip is not None and tip.count == walk.last.count:
                 walk.tip = "in step" if tip == walk.last else "differs"
     except (sqlite3.DatabaseError, TypeError, ValueError):
         walk.first_bad = walk.first_bad or walk.last.count + 1

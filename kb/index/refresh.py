@@ -51,24 +51,29 @@ def refresh(
     usable = bool(index.about("lexicon"))
     stamp = _words_stamp(word_files) if history or not usable else index.about("words")
     stamps = shelf.stamps()
-    as_read = index.about("words") == stamp and index.sheets.stamps() == stamps
     try:
-        if as_read and (history is None or _has_every_job(index, history)):
+        anew = index.about("words") != stamp
+        if not anew and index.sheets.stamps() == stamps and (history is None or _has_every_job(index, history)):
             return words.from_json(index.about("lexicon"))
-        if patience < inf and _due(index, stamps, history, index.about("words") != stamp) > patience:
+        if patience < inf and _due(index, stamps, history, anew) > patience:
             raise TakesLong
         with index.changing(SHORT_WAIT if usable else LONG_WAIT):
-            if index.about("words") != stamp:
+            if index.about("words") != stamp:  # another process may have been quicker
                 _take_words(index, word_files, stamp)
-            lexicon = words.from_json(index.about("lexicon"))
-            _refresh_sheets(index, shelf, stamps, lexicon)
-            if history is not None:
-                _refresh_jobs(index, history, lexicon)
-        return lexicon
+            return _refreshed(index, shelf, stamps, history)
     except sqlite3.OperationalError as error:
         if not usable or is_damage(error):
             raise
         return words.from_json(index.about("lexicon"))
+
+
+def _refreshed(index: Index, shelf: Shelf, stamps: dict[str, str], history: History | None) -> Lexicon:
+    """Take in what is new in sheets and jobs; gives the lexicon by which they were read."""
+    lexicon = words.from_json(index.about("lexicon"))
+    _refresh_sheets(index, shelf, stamps, lexicon)
+    if history is not None:
+        _refresh_jobs(index, history, lexicon)
+    return lexicon
 
 
 class TakesLong(Exception):

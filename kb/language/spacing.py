@@ -44,11 +44,13 @@ def parted(typed: str, vocabulary: Mapping[str, float], noise: Collection[str]) 
     further = FURTHER_SPACE * ERROR_COST
     best: dict[int, tuple[float, tuple[str, ...]]] = {0: (0.5 * math.log(total or 1.0) + further - ERROR_COST, ())}
     for end in range(2, len(typed) + 1):
-        ways = [
-            (before + 0.5 * math.log(vocabulary[part] / total) - (further if words else 0.0), (*words, part))
-            for start, (before, words) in best.items()
-            if end - start > 1 and (part := typed[start:end]) in vocabulary and vocabulary[part] > 0
-        ]
+        ways = []
+        for start, (before, words) in best.items():
+            part = typed[start:end]
+            count = vocabulary.get(part, 0.0) if len(part) > 1 else 0.0
+            if count > 0:
+                space = further if words else 0.0
+                ways.append((before + 0.5 * math.log(count / total) - space, (*words, part)))
         if ways:
             best[end] = max(ways)
     weight, words = best.get(len(typed), (0.0, ()))

@@ -56,13 +56,7 @@ def guesses(
     >>> found[0].word, found[0].share > 0.8
     ('battery', True)
     """
-    misspelt = _misspelt(typed, vocabulary)
-    errors = {word: many for word, many in misspelt.items() if word not in noise or _is_slip(typed, word, many)}
-    for word in _written_out(typed, vocabulary):
-        errors[word] = min(errors.get(word, EASY_ERROR), EASY_ERROR)
-    letters, cut_short = (2, EASY_ERROR) if unfinished else (3, CUT_SHORT)
-    for word in _begun_by(typed, vocabulary) if len(typed) >= letters else ():
-        errors[word] = min(errors.get(word, cut_short), cut_short)
+    errors = _errors_of(typed, vocabulary, unfinished, noise)
     weights = {word: math.sqrt(vocabulary[word]) * math.exp(-ERROR_COST * many) for word, many in errors.items()}
     weights[""] = math.exp(-ERROR_COST * plausible_errors(typed))
     together, weight = parted(typed, vocabulary, noise)
@@ -73,6 +67,20 @@ def guesses(
     best = sorted(weights.items(), key=lambda item: (-item[1], item[0]))[:MOST_READINGS]
     total = sum(weight for _, weight in best)
     return tuple(Guess(word, weight / total) for word, weight in best)
+
+
+def _errors_of(
+    typed: str, vocabulary: Mapping[str, float], unfinished: bool, noise: Collection[str]
+) -> dict[str, float]:
+    """The words that may have been meant, each with the fewest errors that make it what was typed."""
+    misspelt = _misspelt(typed, vocabulary)
+    errors = {word: many for word, many in misspelt.items() if word not in noise or _is_slip(typed, word, many)}
+    for word in _written_out(typed, vocabulary):
+        errors[word] = min(errors.get(word, EASY_ERROR), EASY_ERROR)
+    letters, cut_short = (2, EASY_ERROR) if unfinished else (3, CUT_SHORT)
+    for word in _begun_by(typed, vocabulary) if len(typed) >= letters else ():
+        errors[word] = min(errors.get(word, cut_short), cut_short)
+    return errors
 
 
 def _misspelt(typed: str, vocabulary: Mapping[str, float]) -> dict[str, float]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any, cast
 
 from kb.base.worded import worded
 from kb.library.brackets import names
@@ -128,36 +129,38 @@ def _line(item: Item, file: str) -> CheckLine | Remark:
 
 def _with_piece(line: CheckLine, piece: str) -> CheckLine | None:
     """The line with one more piece of its bracket, None if that is not understood."""
-    word, _, rest = piece.partition(" ")
-    minutes, wait = number_of(piece, "min"), number_of(rest, "min") if word == "wait" else None
+    if piece in _MARKS:
+        mark: dict[str, Any] = {piece: True}
+        return replace(line, **mark)
+    if piece in WORD_SHARES:
+        return replace(line, weight=cast(Weight, piece))
+    minutes = number_of(piece, "min")
     if minutes is not None:
         return replace(line, minutes=minutes)
-    if wait is not None:
-        return replace(line, wait=wait)
-    if word == "ends":
-        share = share_of(rest)
-        return None if share is None else replace(line, ends=share)
-    if word in _LISTS and rest:
-        return replace(line, **{_LISTS[word]: getattr(line, _LISTS[word]) + names(rest)})
-    if word == "reads" and rest:
+    word, _, rest = piece.partition(" ")
+    return _with_word(line, word, rest) if rest else None
+
+
+def _with_word(line: CheckLine, word: str, rest: str) -> CheckLine | None:
+    """The line with a piece that is a word and what follows it, None if that is not understood."""
+    if word in _LISTS:
+        field_name = _LISTS[word]
+        return replace(line, **{field_name: getattr(line, field_name) + names(rest)})
+    if word == "reads":
         return replace(line, reads=rest)
-    match piece:
-        case "often" | "sometimes" | "rare":
-            return replace(line, weight=piece)
-        case "first":
-            return replace(line, first=True)
-        case "work":
-            return replace(line, work=True)
-        case "arrival":
-            return replace(line, arrival=True)
-        case "stays":
-            return replace(line, stays=True)
-        case "sits 0" | "sits 1" | "sits 2" | "sits 3":
-            return replace(line, depth=int(rest))
-        case _:
-            return None
+    if word == "sits" and rest in DEPTHS:
+        return replace(line, depth=int(rest))
+    minutes = number_of(rest, "min") if word == "wait" else None
+    if minutes is not None:
+        return replace(line, wait=minutes)
+    share = share_of(rest) if word == "ends" else None
+    return None if share is None else replace(line, ends=share)
 
 
+#: Words of a bracket that stand alone, each the name of what it makes true.
+_MARKS = ("first", "work", "arrival", "stays")
+#: How deep the part behind a line may sit.
+DEPTHS = ("0", "1", "2", "3")
 #: The words of a bracket that begin a list of names, and the field each fills.
 _LISTS = {"part": "parts", "parts": "parts", "needs": "needs", "after": "after", "undoes": "undoes"}
 

@@ -149,27 +149,20 @@ def first_sheet(sample: str, words: str, area: str, seen: Sequence[tuple[Finding
     given = replace(entry, area=area or entry.area)
     if words:
         given = replace(given, title=words, symptoms=(words, *entry.symptoms[1:]), wordings=(words,))
-    first = entry.causes[0].slug
-    tests = [
-        replace(
-            test,
-            after=(),
-            outcomes=(
-                Outcome(finding.outcome, (first,)),
-                *(Outcome(shown.text, (), (first,)) for shown in test.outcomes if shown.text != finding.outcome),
-            ),
-        )
-        for finding, test in seen
-        if test is not None
-    ]
+    tests = [_as_it_showed(test, finding, entry.causes[0].slug) for finding, test in seen if test is not None]
     if tests:
-        given = replace(
-            given, tests=tuple(sorted(tests, key=lambda test: (not test.first, test.cover_off, test.minutes)))
-        )
+        tests.sort(key=lambda test: (not test.first, test.cover_off, test.minutes))
+        given = replace(given, tests=tuple(tests))
     if where:
         told = "\n".join(f"- {test.title if test else finding.test}: {finding.outcome}" for finding, test in seen)
         given = replace(given, extra=(*given.extra, (where, told or f"- {words}")))
     return writing.write(given)
+
+
+def _as_it_showed(test: Test, finding: Finding, cause: str) -> Test:
+    """A test of another sheet of which the outcome that was found points to the cause, and every other clears it."""
+    others = [Outcome(shown.text, (), (cause,)) for shown in test.outcomes if shown.text != finding.outcome]
+    return replace(test, after=(), outcomes=(Outcome(finding.outcome, (cause,)), *others))
 
 
 def _plain(caption: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from kb.base.worded import worded
@@ -31,26 +32,16 @@ def split(lines: list[str], file: str) -> tuple[FrontMatter, list[Remark]]:
     ({'title': '1.10'}, 3, [])
     """
     if not lines or lines[0].rstrip() != FENCE:
+        instead = worded("begin with a line `{fence}`, then title and area", fence=FENCE)
         return FrontMatter({}, {}, 0), [
-            Remark(
-                file,
-                1,
-                worded("the file does not start with front matter"),
-                worded("begin with a line `{fence}`, then title and area", fence=FENCE),
-            )
+            Remark(file, 1, worded("the file does not start with front matter"), instead)
         ]
     remarks: list[Remark] = []
-    end = next((i for i in range(1, len(lines)) if lines[i].rstrip() == FENCE), None)
-    if end is None:
-        end = next((i for i in range(1, len(lines)) if not _PAIR.match(lines[i].strip())), len(lines))
-        remarks.append(
-            Remark(
-                file,
-                1,
-                worded("the front matter is never closed"),
-                worded("put a line `{fence}` after the last `key: value`", fence=FENCE),
-            )
-        )
+    end = _first(lines, lambda line: line.rstrip() == FENCE)
+    if end == len(lines):
+        end = _first(lines, lambda line: not _PAIR.match(line.strip()))
+        instead = worded("put a line `{fence}` after the last `key: value`", fence=FENCE)
+        remarks.append(Remark(file, 1, worded("the front matter is never closed"), instead))
     pairs: dict[str, str] = {}
     at: dict[str, int] = {}
     for number in range(1, end):
@@ -74,3 +65,11 @@ def split(lines: list[str], file: str) -> tuple[FrontMatter, list[Remark]]:
         else:
             pairs[match[1]], at[match[1]] = (match[2] or "").strip(), number + 1
     return FrontMatter(pairs, at, min(end + 1, len(lines))), remarks
+
+
+def _first(lines: list[str], is_it: Callable[[str], bool]) -> int:
+    """The place of the first such line after the opening fence; the number of lines if there is none."""
+    for place in range(1, len(lines)):
+        if is_it(lines[place]):
+            return place
+    return len(lines)

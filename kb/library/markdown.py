@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, get_args
@@ -497,13 +498,7 @@ class _Reader:
     def _known_causes_only(self, entry: Entry) -> Entry:
         """The entry with every name of an unlisted cause remarked on and left out."""
         slugs = [cause.slug for cause in entry.causes]
-        for cause in entry.causes:
-            if slugs.count(cause.slug) > 1:
-                self.remark(
-                    cause.line,
-                    worded("cause `{slug}` stands twice", slug=cause.slug),
-                    worded("give each cause its own name"),
-                )
+        self._remark_on_doubles(entry.causes)
 
         def known(names: tuple[str, ...], line: int) -> tuple[str, ...]:
             for name in names:
@@ -515,27 +510,50 @@ class _Reader:
                     )
             return tuple(name for name in names if name in slugs)
 
-        tests = tuple(
-            replace(test, untold=known(test.untold, test.line), outcomes=tuple(
-                replace(out, points_to=known(out.points_to, out.line), clears=known(out.clears, out.line))
-                for out in test.outcomes))
-            for test in entry.tests
-        )  # fmt: skip
+        def outcome_with_known(one: Outcome) -> Outcome:
+            return replace(one, points_to=known(one.points_to, one.line), clears=known(one.clears, one.line))
+
+        def test_with_known(test: Test) -> Test:
+            outcomes = tuple(map(outcome_with_known, test.outcomes))
+            return replace(test, untold=known(test.untold, test.line), outcomes=outcomes)
+
+        tests = tuple(map(test_with_known, entry.tests))
         fixes = tuple(replace(fix, causes=known(fix.causes, fix.line)) for fix in entry.fixes)
         undivided = tuple(replace(group, causes=known(group.causes, group.line)) for group in entry.undivided)
-        for cause in entry.causes:
-            count = sum(cause.slug in fix.causes for fix in fixes)
-            if count != 1 and entry.fixes:
+        if entry.fixes:
+            self._remark_on_fixes_of(entry.causes, fixes)
+        causes = {cause.slug: cause for cause in reversed(entry.causes)}  # of two the first is kept
+        return replace(
+            entry,
+            causes=tuple(causes[slug] for slug in dict.fromkeys(slugs)),
+            tests=tests,
+            fixes=tuple(fix for fix in fixes if fix.causes),
+            undivided=undivided,
+        )
+
+    def _remark_on_doubles(self, causes: Sequence[Cause]) -> None:
+        """Remark on each cause whose name another one has."""
+        times = Counter(cause.slug for cause in causes)
+        for cause in causes:
+            if times[cause.slug] > 1:
+                self.remark(
+                    cause.line,
+                    worded("cause `{slug}` stands twice", slug=cause.slug),
+                    worded("give each cause its own name"),
+                )
+
+    def _remark_on_fixes_of(self, causes: Iterable[Cause], fixes: Iterable[Fix]) -> None:
+        """Remark on each cause that has no fix, or several."""
+        listed = Counter(slug for fix in fixes for slug in set(fix.causes))
+        for cause in causes:
+            count = listed[cause.slug]
+            if count != 1:
                 what = worded("has no fix") if count == 0 else worded("has {count} fixes", count=count)
                 self.remark(
                     cause.line,
                     worded("cause `{slug}` {what}", slug=cause.slug, what=what),
                     worded("list it under Fix exactly once"),
                 )
-        causes = tuple(c for i, c in enumerate(entry.causes) if c.slug not in slugs[:i])
-        return replace(
-            entry, causes=causes, tests=tests, fixes=tuple(f for f in fixes if f.causes), undivided=undivided
-        )
 
     def _with_gates(self, entry: Entry) -> Entry:
         """The entry with the tests that others come after by name; a mark that cannot be obeyed is remarked on."""

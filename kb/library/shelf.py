@@ -159,9 +159,7 @@ class Shelf:
             durable.make_folder(self.own)
             with _locked(self.own / ".lock"):
                 current = self.sheet(slug)
-                if digest(current.text if current else "") != (base or digest("")):
-                    _readable(current)
-                    raise EntryChanged(current.text if current else "")
+                _refuse_if_changed(current, base)
                 path = self.own / f"{slug}.md"
                 if current is not None and current.own and not current.text:
                     _keep_unread(path, self.own / ".kept")
@@ -213,6 +211,14 @@ class Shelf:
             return None
         path = self.own / ".kept" / name
         return path if path.is_file() else None
+
+
+def _refuse_if_changed(current: Sheet | None, base: str) -> None:
+    """Raise EntryChanged if another text stands there than the one that the edit started from."""
+    text = current.text if current else ""
+    if digest(text) != (base or digest("")):
+        _readable(current)
+        raise EntryChanged(text)
 
 
 def _readable(sheet: Sheet | None) -> None:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Mapping
 from fractions import Fraction
+from itertools import chain
+from typing import Any
 
 from kb.library.comments import comments_in
 from kb.library.markdown import SECTIONS, parse
-from kb.model import USUAL_RELIABILITY, Cause, Entry, Fix, Outcome, Section, Test, Urgent
+from kb.model import USUAL_RELIABILITY, Cause, Entry, Fix, Neighbour, Outcome, Section, Test, Undivided, Urgent
 
 #: What Markdown takes for a list, rule, heading, quote, HTML or code fence at the start of a line.
 _MARKER = re.compile(r"[-+*](?:\s|$)|(?:[-*_=]\s*){2,}$|#{1,6}(?:\s|$)|>|<|~{3}|`{3}")
@@ -22,21 +25,25 @@ def write(entry: Entry) -> str:
     """
     machine = f"machine: {', '.join(entry.machine)}\n" if entry.machine else ""
     head = f"---\ntitle: {entry.title}\narea: {entry.area}\n{machine}---\n"
-    kept = {section.heading: section for section in entry.sections}
     before = parse(head + "".join(_raw(section) for section in entry.sections), entry.slug).entry
-    order = _order(entry)
+    kept = {section.heading: section.text for section in entry.sections}
     extra = dict(entry.extra)
-    pieces = [head + kept[""].text.rstrip("\n") if "" in kept and kept[""].text.strip() else head.rstrip("\n")]
-    for heading in order:
+    pieces = [head + kept.get("", "").strip("\n")]
+    for heading in _order(entry):
         name = SECTIONS.get(heading)
         if name is None:
             pieces.append(f"## {heading}\n\n" + extra.get(heading, "").strip("\n"))
         elif heading in kept and before is not None and _says_the_same(before, entry, name):
-            pieces.append(f"## {heading}\n" + kept[heading].text.rstrip("\n"))
+            pieces.append(f"## {heading}\n" + kept[heading])
         elif getattr(entry, name):
-            comments = comments_in(kept[heading].text) if heading in kept else []
-            pieces.append("\n".join([f"## {heading}\n", *_body(entry, name), *(f"\n{c}" for c in comments)]))
+            pieces.append(_anew(entry, heading, kept.get(heading, "")))
     return "\n\n".join(piece.rstrip("\n") for piece in pieces) + "\n"
+
+
+def _anew(entry: Entry, heading: str, before: str) -> str:
+    """A section in the usual form, with the comments behind it that stood in its text before."""
+    comments = [f"\n{comment}" for comment in comments_in(before)]
+    return "\n".join([f"## {heading}\n", *_body(entry, SECTIONS[heading]), *comments])
 
 
 def _order(entry: Entry) -> list[str]:
@@ -60,20 +67,17 @@ def _raw(section: Section) -> str:
 
 
 def _body(entry: Entry, name: str) -> list[str]:
-    if name == "causes":
-        return [_cause(cause) for cause in entry.causes]
+    """The lines of a section by the name of the field that it fills."""
     if name == "tests":
-        return [line for number, test in enumerate(entry.tests, 1) for line in _test(number, test, entry)]
+        return list(chain.from_iterable(_test(number, test, entry) for number, test in enumerate(entry.tests, 1)))
     if name == "fixes":
         return [_fix(fix, entry) for fix in entry.fixes]
-    if name == "at_once":
-        return [_urgent(one) for one in entry.at_once]
-    if name == "undivided":
-        return [f"- {', '.join(group.causes)}: {group.why}" for group in entry.undivided]
-    if name == "neighbours":
-        return [f"- **{near.slug}**: {near.observation}" for near in entry.neighbours]
-    texts: tuple[str, ...] = getattr(entry, name)
-    return [f"- {_plain(text)}" for text in texts]
+    line_of = _LINES.get(name, _bullet)
+    return [line_of(one) for one in getattr(entry, name)]
+
+
+def _bullet(text: str) -> str:
+    return f"- {_plain(text)}"
 
 
 def _plain(text: str) -> str:
@@ -91,6 +95,14 @@ def _after(step: Test | Fix, entry: Entry) -> list[str]:
     """The mark that names the tests a step comes after, by their numbers."""
     numbers = entry.comes_after(step)
     return [f"after {', '.join(map(str, numbers))}"] if numbers else []
+
+
+def _undivided(group: Undivided) -> str:
+    return f"- {', '.join(group.causes)}: {group.why}"
+
+
+def _neighbour(near: Neighbour) -> str:
+    return f"- **{near.slug}**: {near.observation}"
 
 
 def _cause(cause: Cause) -> str:
@@ -142,3 +154,12 @@ def _fix(fix: Fix, entry: Entry) -> str:
 
 def _minutes(minutes: float) -> str:
     return f"{minutes:g} min"
+
+
+#: How a line of a section is written, where it is more than a text; tests and fixes name each other's numbers.
+_LINES: Mapping[str, Callable[[Any], str]] = {
+    "causes": _cause,
+    "at_once": _urgent,
+    "undivided": _undivided,
+    "neighbours": _neighbour,
+}

@@ -12,6 +12,7 @@ import os
 import re
 import secrets
 from collections.abc import Collection
+from functools import partial
 from pathlib import Path
 
 from flask import Flask, Response, g, request
@@ -60,44 +61,52 @@ def kept_secret(shop: Path) -> bytes:
 def protect(app: Flask, secret: bytes, names: Collection[str]) -> None:
     """Guard every request of the application, answer to these host names alone, put the headers on every answer."""
     app.extensions["form secret"] = secret
-
-    @app.before_request
-    def _guard() -> None:
-        if hosts.named(request.headers.get("Host", "")) not in names:
-            raise BadRequest("host")
-        g.visitor = request.cookies.get(COOKIE, "")
-        g.new_visitor = not re.fullmatch("[0-9a-f]{32}", g.visitor)
-        if g.new_visitor:
-            g.visitor = secrets.token_hex(16)
-        writes = request.method not in READS and request.routing_exception is None
-        if writes and not _from_here():
-            raise Forbidden("origin")
-        g.foreign = not writes and _led_from_elsewhere()
-        if g.foreign and not _may_lead_here():
-            raise Forbidden("site")
-        entering.admit()
-        if not is_slug((request.view_args or {}).get("slug", "any")):
-            raise NotFound
-        if writes:
-            _fresh_form(secret)
-
-    @app.after_request
-    def _headers(response: Response) -> Response:
-        response.headers.update(HEADERS)
-        if request.endpoint == "static" and response.status_code in (200, 304):
-            response.headers["Cache-Control"] = "public, max-age=86400"
-        elif request.path.startswith(PICTURES) and response.status_code in (200, 304):
-            response.headers["Cache-Control"] = "private, max-age=3600"
-            response.headers["Vary"] = "Cookie"  # after signing out or in it is asked for again
-        else:
-            response.headers["Cache-Control"] = "no-store"
-            if g.get("new_visitor") and response.mimetype == "text/html":
-                remember(response, COOKIE, g.visitor)
-        return response
-
+    app.before_request(partial(_guard, secret, names))
+    app.after_request(_with_headers)
     app.jinja_env.globals["right"] = entering.shown_right
     app.jinja_env.globals["may_write"] = entering.may_write
     app.jinja_env.globals["form_token"] = lambda: new_token(secret, str(g.get("visitor", "")))
+
+
+def _guard(secret: bytes, names: Collection[str]) -> None:
+    """Refuse a request that comes from elsewhere, writes without an own form, or asks for what cannot be there."""
+    if hosts.named(request.headers.get("Host", "")) not in names:
+        raise BadRequest("host")
+    _know_the_visitor()
+    writes = request.method not in READS and request.routing_exception is None
+    if writes and not _from_here():
+        raise Forbidden("origin")
+    g.foreign = not writes and _led_from_elsewhere()
+    if g.foreign and not _may_lead_here():
+        raise Forbidden("site")
+    entering.admit()
+    if not is_slug((request.view_args or {}).get("slug", "any")):
+        raise NotFound
+    if writes:
+        _fresh_form(secret)
+
+
+def _know_the_visitor() -> None:
+    """Keep who visits by the cookie; a visitor without one gets a new name."""
+    g.visitor = request.cookies.get(COOKIE, "")
+    g.new_visitor = not re.fullmatch("[0-9a-f]{32}", g.visitor)
+    if g.new_visitor:
+        g.visitor = secrets.token_hex(16)
+
+
+def _with_headers(response: Response) -> Response:
+    """An answer with the headers that every one carries, and how long a browser may keep it."""
+    response.headers.update(HEADERS)
+    if request.endpoint == "static" and response.status_code in (200, 304):
+        response.headers["Cache-Control"] = "public, max-age=86400"
+    elif request.path.startswith(PICTURES) and response.status_code in (200, 304):
+        response.headers["Cache-Control"] = "private, max-age=3600"
+        response.headers["Vary"] = "Cookie"  # after signing out or in it is asked for again
+    else:
+        response.headers["Cache-Control"] = "no-store"
+        if g.get("new_visitor") and response.mimetype == "text/html":
+            remember(response, COOKIE, g.visitor)
+    return response
 
 
 def remember(response: BaseResponse, name: str, value: str) -> None:

@@ -100,17 +100,19 @@ class ListFigures:
         before = sorted(done)
         chosen = [*before, *left]
         place = {number: at for at, number in enumerate(chosen)}
-        pinned = [place[number] for number in (*before, *(one for one in self.first if one in left))]
-        pairs = [(place[a], place[b]) for a, b in self.after if a in left and b in left]
+        first = [number for number in self.first if number in left]
+        free = set(left) - set(first)
+        pairs = [(a, b) for a, b in self.after if a in left and b in free]
+        nothing = [0.0] * len(before)
         return _Cut(
             chosen=chosen,
             done=len(before),
-            minutes=[*([0.0] * len(before)), *(self.lines[number].minutes for number in left)],
-            fails=[*([0.0] * len(before)), *(self.fails[number] for number in left)],
+            minutes=nothing + [self.lines[number].minutes for number in left],
+            fails=nothing + [self.fails[number] for number in left],
             ends=[self.ends[number] for number in chosen],
             redo=[[self.redo[i][j] for j in chosen] for i in chosen],
-            pinned=pinned,
-            pairs=[pair for pair in pairs if pair[1] not in pinned],
+            pinned=[place[number] for number in (*before, *first)],
+            pairs=[(place[a], place[b]) for a, b in pairs],
         )
 
 

@@ -97,20 +97,24 @@ def _waiting(standing: Sequence[LineStanding]) -> dict[str, tuple[str, ...]]:
     While a pinned line failed, everything else waits for it: a swollen pack or a lock is no matter of order.
     """
     failed = [one.line for one in standing if one.state is LineState.FAILED]
+    unsettled = [one.line for one in standing if not one.is_settled and one.state is not LineState.FAILED]
     waits: dict[str, tuple[str, ...]] = {line.name: () for line in failed}
     pinned = tuple(line.name for line in failed if line.first)
-    unsettled = [one.line for one in standing if not one.is_settled and one.state is not LineState.FAILED]
-    for line in unsettled if pinned else ():
-        waits[line.name] = pinned
-    changed = True
-    while changed:
-        changed = False
-        for line in unsettled:
-            behind = tuple(name for name in line.after if name in waits)
-            if behind and line.name not in waits:
-                waits[line.name] = behind
-                changed = True
+    if pinned:
+        return waits | {line.name: pinned for line in unsettled}
+    while found := _behind(unsettled, waits):
+        waits |= found
     return waits
+
+
+def _behind(lines: Iterable[CheckLine], waits: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
+    """The lines that do not wait yet but come right after some that do, with the names of those."""
+    found = {}
+    for line in lines:
+        before = tuple(name for name in line.after if name in waits)
+        if before and line.name not in waits:
+            found[line.name] = before
+    return found
 
 
 @dataclass(frozen=True, slots=True)

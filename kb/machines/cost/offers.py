@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
+from collections import Counter
+from collections.abc import Iterator
 
 from kb.base.trouble import Refusal
 from kb.base.worded import listed, worded
@@ -21,30 +23,36 @@ def offer_of(text: str, hourly_cents: int, freight_cents: int = 0, currency: str
     >>> offer.counts, offer.sale_cents
     ({'Tern 13': 12, 'Skua 14': 4}, {'Tern 13': 9000, 'Skua 14': 12000})
     """
-    reader = csv.DictReader(io.StringIO(text.lstrip("\ufeff")), delimiter=_delimiter(text))
-    headings = [(name or "").strip().casefold() for name in reader.fieldnames or ()]
-    if missing := [name for name in HEADINGS if name not in headings]:
-        raise Refusal(worded("the offer has no column {missing}; write {like}", missing=", ".join(missing), like=LIKE))
-    reader.fieldnames = headings
-    counts: dict[str, int] = {}
+    counts: Counter[str] = Counter()
     sales: dict[str, int] = {}
     wrong = []
-    for row in reader:
-        model, count, sale = ((row.get(name) or "").strip() for name in HEADINGS)
-        if not (model or count or sale):
-            continue
+    for line, model, count, sale in _rows(text):
         try:
             sales[model] = cents_of(sale, currency)
-            counts[model] = counts.get(model, 0) + _count(count)
+            counts[model] += _count(count)
             if not model:
                 raise Refusal(worded("no model is named; write one"))
         except Refusal as refusal:
-            wrong.append(worded("line {line}: {problem}", line=reader.line_num, problem=refusal.sentence))
+            wrong.append(worded("line {line}: {problem}", line=line, problem=refusal.sentence))
     if wrong:
         raise Refusal(listed(wrong))
     if not sum(counts.values()):
         raise Refusal(worded("the offer names no machine; write {like}", like=LIKE))
     return PalletOffer(counts=counts, sale_cents=sales, hourly_cents=hourly_cents, freight_cents=freight_cents)
+
+
+def _rows(text: str) -> Iterator[tuple[int, str, str, str]]:
+    """Each row that is not blank: its last line's number, model, count and sale; Refusal where a heading is missing."""
+    reader = csv.DictReader(io.StringIO(text.lstrip("\ufeff")), delimiter=_delimiter(text))
+    headings = [(name or "").strip().casefold() for name in reader.fieldnames or ()]
+    missing = [name for name in HEADINGS if name not in headings]
+    if missing:
+        raise Refusal(worded("the offer has no column {missing}; write {like}", missing=", ".join(missing), like=LIKE))
+    reader.fieldnames = headings
+    for row in reader:
+        model, count, sale = ((row.get(name) or "").strip() for name in HEADINGS)
+        if model or count or sale:
+            yield reader.line_num, model, count, sale
 
 
 def _count(text: str) -> int:

@@ -6,6 +6,7 @@ import ast
 import sys
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 from helpers.places import ROOT
@@ -16,10 +17,11 @@ NAMED = 80
 LEFT_ALONE = 10
 
 
-def modules() -> Iterator[tuple[Path, ast.Module]]:
-    for room in ("kb", "webui"):
-        for path in sorted((ROOT / room).rglob("*.py")):
-            yield path.relative_to(ROOT), ast.parse(path.read_text(encoding="utf-8"))
+@cache
+def modules() -> tuple[tuple[Path, ast.Module], ...]:
+    """Every module of the core and the pages, read once."""
+    paths = [path for room in ("kb", "webui") for path in sorted((ROOT / room).rglob("*.py"))]
+    return tuple((path.relative_to(ROOT), ast.parse(path.read_text(encoding="utf-8"))) for path in paths)
 
 
 def is_named(path: Path, sentence: str) -> bool:

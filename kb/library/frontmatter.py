@@ -33,9 +33,7 @@ def split(lines: list[str], file: str) -> tuple[FrontMatter, list[Remark]]:
     """
     if not lines or lines[0].rstrip() != FENCE:
         instead = worded("begin with a line `{fence}`, then title and area", fence=FENCE)
-        return FrontMatter({}, {}, 0), [
-            Remark(file, 1, worded("the file does not start with front matter"), instead)
-        ]
+        return FrontMatter({}, {}, 0), [Remark(file, 1, worded("the file does not start with front matter"), instead)]
     remarks: list[Remark] = []
     end = _first(lines, lambda line: line.rstrip() == FENCE)
     if end == len(lines):

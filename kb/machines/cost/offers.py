@@ -38,7 +38,7 @@ def offer_of(text: str, hourly_cents: int, freight_cents: int = 0, currency: str
         raise Refusal(listed(wrong))
     if not sum(counts.values()):
         raise Refusal(worded("the offer names no machine; write {like}", like=LIKE))
-    return PalletOffer(counts=counts, sale_cents=sales, hourly_cents=hourly_cents, freight_cents=freight_cents)
+    return PalletOffer(counts=dict(counts), sale_cents=sales, hourly_cents=hourly_cents, freight_cents=freight_cents)
 
 
 def _rows(text: str) -> Iterator[tuple[int, str, str, str]]:

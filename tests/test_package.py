@@ -64,6 +64,8 @@ def test_the_wheel_carries_words_parts_licence_and_pages(unpacked: Path) -> None
         "webui/templates/bench.html",
         "webui/static/bench.css",
         "benchlore-0.1.0.data/data/share/man/man1/benchlore.1",
+        "webui/static/qr.js",
+        "webui/static/qr.licence.txt",
     ):
         assert (unpacked / name).exists(), name
 

@@ -68,7 +68,10 @@ ENGLISH: Mapping[str, str] = {
     "floor.all": "All {n} machine|All {n} machines",
     "floor.untagged": "Open jobs without a tag",
     "camera.go": "Read with the camera",
-    "camera.none": "This browser cannot read codes with its camera. Use a scanner, or type the tag.",
+    "camera.stop": "Stop the camera",
+    "camera.none": "The reader of codes could not be fetched. Look at the connection, use a scanner, or type the tag.",
+    "camera.absent": "No camera was found here. Use a scanner, or type the tag.",
+    "camera.insecure": "A browser gives its camera to secure pages alone: open this page by https, or type the tag.",
     "camera.refused": "The camera was not given. Allow it for this page, use a scanner, or type the tag.",
     # a lot
     "lot.title": "Lot {name}",
@@ -603,6 +606,22 @@ ENGLISH: Mapping[str, str] = {
     "unconfirmed.how": "{n} entry without a job in this view.|{n} entries without a job in this view.",
     "unconfirmed.more": "{n} more|{n} more",
     "unconfirmed.none": "Every entry was confirmed in this view.",
+    # the sheet of codes for the check-out
+    "codes.title": "Codes for the check-out",
+    "codes.how": (
+        "Print them at full size and lay them beside the scanner. On a machine's check-out each one does what "
+        "the button of that name does; a machine's own tag leads to it from everywhere."
+    ),
+    "codes.paper": "The codes as they are printed",
+    "codes.good": "Good",
+    "codes.good.does": "the line is good, the work done",
+    "codes.bad": "Bad",
+    "codes.bad.does": "once: what it may do; twice: look for the first",
+    "codes.next": "Next",
+    "codes.next.does": "the line after it; from a job: back to the check-out",
+    "codes.none": "Not there",
+    "codes.none.does": "this machine has none",
+    "codes.number": "the answer with this number",
     # the check-out of a machine
     "checkout.title": "Check-out",
     "checkout.settled": "{k} of {n} lines settled",
@@ -634,6 +653,7 @@ ENGLISH: Mapping[str, str] = {
     "checkout.bad.go": "Bad: look for it",
     "checkout.absent": "Nothing to look at …",
     "checkout.absent_or_waive": "Not there, or waive it …",
+    "checkout.later": "Later: the next line",
     "checkout.why": "Why",
     "checkout.absent.go": "This machine has none",
     "checkout.waive.go": "Let it go without: the reason stands on the sheet",
@@ -717,6 +737,7 @@ ENGLISH: Mapping[str, str] = {
     "keys.slash": "into the search field, from any page",
     "keys.tag": "into the field for the tag",
     "keys.checkout": "at a check-out: the line is good, bad, not there",
+    "keys.waive": "at a check-out: the reason for waiving it, and on to the line after it",
     "keys.digits": "the answer with that number in the next step",
     "keys.scanner": "With a scanner",
     "keys.scanner.how": (

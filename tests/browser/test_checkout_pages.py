@@ -9,6 +9,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Browser, expect
 
+from browser.test_floor_pages import scan
 from browser.watching import SCREENS, Watched, watched
 from kb.bench.front import Bench
 from kb.history import kinds
@@ -65,8 +66,57 @@ def test_single_keys_say_good_and_open_what_it_does_when_bad(chromium: Browser, 
     assert held.errors == []
 
 
+def test_the_list_is_worked_by_scanner_and_keyboard_alone(chromium: Browser, address: str, machine: Bench) -> None:
+    """The screen is not touched from the machine's tag to the job of a failed line and back."""
+    context = chromium.new_context(reduced_motion="reduce", **SCREENS["desktop"])
+    held = watched(context, address)
+    page = held.page
+    context.add_init_script("performance.now = () => (window.later ? 1000 : 0)")
+
+    def read(code: str) -> None:
+        page.evaluate("window.later = true")
+        scan(page, code)
+
+    scan(page, TAG)
+    page.wait_for_url(f"**/u/{TAG}")
+    page.goto(f"{address}/u/{TAG}/checkout")
+    scan(page, "LINEGOOD")
+    expect(page.locator("#line h2")).to_have_text("pack flat")  # a page that has just come takes none
+    read("linegood")
+    expect(page.locator("#line h2")).to_have_text("locks absent")
+    read("LINENEXT")
+    expect(page.locator("#line h2")).not_to_have_text("locks absent")
+    assert set(machine.machines.unit(TAG).lines) == {"pack-flat"}
+
+    page.goto(f"{address}/u/{TAG}/checkout?line=every-key")
+    page.locator("#by").focus()
+    read("LINEBAD")
+    expect(page.locator(".badly")).to_have_attribute("open", "")
+    expect(page.locator("#by")).to_have_value("")
+    read("LINE3")
+    page.wait_for_url("**/job/*")
+    second = machine.entries.entry("single-key-dead")
+    assert second is not None
+    assert machine.machines.unit(TAG).open_jobs[0].words == second.title
+    read("LINENEXT")
+    page.wait_for_url("**/checkout")
+
+    page.goto(f"{address}/u/{TAG}/checkout?line=card-reader")
+    page.keyboard.press("w")
+    expect(page.locator("#why")).to_be_visible()
+    read("LINENONE")
+    expect(page.locator("#line h2")).not_to_have_text("card reader")
+    assert machine.machines.unit(TAG).lines["card-reader"].shown == "not-there"
+    page.goto(f"{address}/library")
+    read("LINEGOOD")
+    page.wait_for_url("**/checkout/codes")
+    context.close()
+    assert held.errors == []
+
+
 def test_the_enter_of_a_scanner_in_a_field_never_says_that_a_line_is_good(at_bench: Watched, machine: Bench) -> None:
     page = at_bench.page
+    machine.machines.write(kinds.UNIT_IN, {"tag": "P7-013", "model": "Tern 13"})
     page.goto(f"{page.url}u/{TAG}/checkout?line=wiped")
 
     page.locator("#value").press_sequentially("P7-013")

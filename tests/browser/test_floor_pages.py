@@ -16,6 +16,7 @@ from browser.test_axe import breaches
 from browser.watching import SCREENS, Watched, watched
 from kb.bench.arrivals import Arrived
 from kb.bench.front import Bench
+from kb.machines.labels import tag_code
 from webui.app import create_app
 from webui.serving_commands import fill_with_invented_jobs
 
@@ -105,14 +106,77 @@ def test_the_next_machine_of_a_model_comes_in_with_a_scan_and_three_taps(floor: 
     assert (unit.model, unit.words, unit.place, unit.lot) == ("Tern 13", "no image", "A12", "P7")
 
 
-def test_a_browser_that_reads_no_codes_says_so(floor: Bench, at_bench: Watched) -> None:
-    page, address = at_bench.page, at_bench.page.url.rstrip("/")
+#: A camera that films paper with a code on it, in a browser that reads no codes by itself.
+FILMED = """path => {
+  delete window.BarcodeDetector;
+  const paper = document.createElement("canvas");
+  paper.width = paper.height = 480;
+  const pen = paper.getContext("2d");
+  const film = () => {
+    pen.fillStyle = "#ddd";
+    pen.fillRect(0, 0, 480, 480);
+    pen.save();
+    pen.translate(120, 150);
+    pen.rotate(0.1);
+    pen.scale(8, 8);
+    pen.fillStyle = "#111";
+    pen.fill(new Path2D(path));
+    pen.restore();
+  };
+  film();
+  setInterval(film, 50);
+  navigator.mediaDevices.getUserMedia = async () => paper.captureStream(20);
+}"""
+
+
+def test_a_camera_reads_a_label_where_the_browser_cannot_and_the_reader_comes_only_when_it_is_asked_for(
+    floor: Bench, chromium: Browser, address: str
+) -> None:
+    context = chromium.new_context(reduced_motion="reduce", **SCREENS["phone"])
+    held = watched(context, address)
+    fetched: list[str] = []
+    held.page.on("request", lambda asked: fetched.append(asked.url))
+    held.page.goto(f"{address}/machines")
+    held.page.evaluate(FILMED, tag_code(TAG).path)
+    assert not [url for url in fetched if "qr.js" in url]
+
+    held.page.get_by_role("button", name="Read with the camera").click()
+    held.page.wait_for_url(f"**/u/{TAG}")
+
+    assert len([url for url in fetched if "qr.js" in url]) == 1
+    held.page.goto(f"{address}/arrival")
+    held.page.evaluate(FILMED, tag_code("P7-099").path)
+    held.page.get_by_role("button", name="Read with the camera").click()
+    expect(held.page.locator("#tag")).to_have_value("P7-099")
+    expect(held.page.locator("video")).to_have_count(0)
+    context.close()
+    assert held.errors == []
+
+
+#: What keeps a camera away, one after the other, and what is said then.
+NO_PICTURE = (
+    (
+        "navigator.mediaDevices.getUserMedia = async () => { throw new DOMException('', 'NotAllowedError'); };",
+        "Allow it",
+    ),
+    (
+        "navigator.mediaDevices.getUserMedia = async () => { throw new DOMException('', 'NotFoundError'); };",
+        "No camera",
+    ),
+    ("Object.defineProperty(navigator, 'mediaDevices', { value: undefined })", "No camera was found"),
+    ("Object.defineProperty(window, 'isSecureContext', { value: false })", "open this page by https"),
+)
+
+
+def test_where_a_camera_cannot_be_had_it_is_said_why(chromium: Browser, address: str) -> None:
+    context = chromium.new_context(**SCREENS["phone"])
+    page = watched(context, address).page
     page.goto(f"{address}/machines")
-    page.evaluate("delete window.BarcodeDetector")
-
-    page.locator("text=Read with the camera").click()
-
-    expect(page.locator(".camera [role=status]")).to_contain_text("cannot read codes")
+    for harm, told in NO_PICTURE:
+        page.evaluate(f"() => {{ {harm} }}")
+        page.locator("text=Read with the camera").click()
+        expect(page.locator(".camera [role=status]")).to_contain_text(told)
+    context.close()
 
 
 # A day on the demo

@@ -10,7 +10,9 @@ from werkzeug.wrappers import Response
 from kb.base.trouble import NotThere, Refusal
 from kb.base.worded import worded
 from kb.bench.checkout import CheckOut
+from kb.machines.checkout import codes
 from kb.machines.checkout.standing import LineStanding
+from kb.machines.labels import tag_code
 from webui import fields
 from webui.guard.safety import once, remember
 
@@ -19,12 +21,16 @@ pages = Blueprint("checkout", __name__)
 
 @dataclass(frozen=True, slots=True)
 class LineCard:
-    """The line that stands large on the page: how it stands, why it comes now, and what it may look like when bad."""
+    """The line that stands large on the page: how it stands, why it comes now, and what it may look like when bad.
+
+    `later` is the line after it, for whoever leaves this one for a while.
+    """
 
     standing: LineStanding
     why: str
     pictures: tuple[str, ...]
     waits: tuple[str, ...] = ()
+    later: str = ""
 
 
 def address_of(tag: str) -> str:
@@ -92,6 +98,12 @@ def sign(tag: str) -> Response:
     return redirect(f"{address_of(tag)}/sheet", 303)
 
 
+@pages.get("/checkout/codes")
+def codes_sheet() -> str:
+    """The codes that a scanner reads in place of a tap, to be printed."""
+    return render_template("codes.html", codes=[(tag_code(says), word) for says, word in codes.CODES.items()])
+
+
 @pages.get("/u/<tag>/checkout/sheet")
 def sheet(tag: str) -> str:
     """The sheet that goes with the machine, on one printed page."""
@@ -115,4 +127,18 @@ def _card(stands: CheckOut, name: str) -> LineCard | None:
         return None
     why = next((todo.why for todo in stands.way.todo if todo.line.name == wanted), "")
     waits = next((waits for held, waits in stands.way.held if held.line.name == wanted), ())
-    return LineCard(standing, why, fields.bench().checkout.pictures_of(standing.line), waits)
+    return LineCard(
+        standing=standing,
+        why=why,
+        pictures=fields.bench().checkout.pictures_of(standing.line),
+        waits=waits,
+        later=_after(stands, wanted),
+    )
+
+
+def _after(stands: CheckOut, name: str) -> str:
+    """The line that comes after one in the order to do them, the first one after the last; empty if it is alone."""
+    names = [todo.line.name for todo in stands.way.todo]
+    following = names[names.index(name) + 1 :] if name in names else []
+    others = [*following, *(one for one in names if one != name)]
+    return others[0] if others else ""

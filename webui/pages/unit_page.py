@@ -11,6 +11,7 @@ from kb.bench.leftovers import parts_left
 from kb.bench.machines import Machine, NoMachine
 from kb.history.intake import tag_key
 from kb.library.spellings import spellings
+from kb.machines.checkout.codes import is_line_code
 from kb.machines.cost.money import cents_of
 from kb.machines.telling import in_ten
 from kb.machines.units import FloorState, is_unknown
@@ -55,6 +56,8 @@ def show(tag: str) -> str | tuple[str, int]:
 def scan() -> Response:
     """Where a code leads that was read into the field of the pages: a tag, or the address of a machine's page."""
     tag = tag_in(fields.in_address("tag", 500))
+    if is_line_code(tag):  # it presses something on a check-out alone
+        return redirect("/checkout/codes", 303)
     return redirect(unit_address(tag) if tag else "/machines", 303)
 
 

@@ -29,16 +29,37 @@
     if (inside) inside.focus();
   }
 
+  /* The answer with that number, as the page's style numbers them. */
+  function numbered(number) {
+    const shown = [...document.querySelectorAll(answers)].filter((one) => one.checkVisibility() && !one.closest("[inert]"));
+    return shown[number - 1];
+  }
+
   function alone(key) {
     if (key === "t") go("unit");
-    const shown = [...document.querySelectorAll(answers)].filter((one) => one.checkVisibility() && !one.closest("[inert]"));
-    const meant = document.querySelector(`[data-key="${CSS.escape(key)}"]`);
+    const meant = /^[1-9]$/.test(key) ? numbered(key) : document.querySelector(`[data-key~="${CSS.escape(key)}"]`);
     if (meant) press(meant);
-    if (/^[1-9]$/.test(key) && shown[key - 1]) shown[key - 1].click();
+  }
+
+  /* A code of the printed sheet presses what carries it, LINE3 the answer with the number 3. Read twice in a row it is
+     no answer to the next line: a page that has just come takes none. */
+  const settled = 700; /* milliseconds after which a page takes a code */
+  const came = performance.now();
+  function coded(read) {
+    const code = read.toUpperCase();
+    if (!/^LINE([2-6]|GOOD|BAD|NEXT|NONE)$/.test(code)) return false;
+    const number = Number(code.slice(-1));
+    let meant = number ? numbered(number) : document.querySelector(`[data-code="${code}"]`);
+    const open = meant && meant.matches("summary") && meant.closest("details[open]");
+    if (open) meant = open.querySelector("button.outcome");
+    if (!meant) location.assign("/checkout/codes");
+    else if (performance.now() - came > settled) press(meant);
+    return true;
   }
 
   /* A scan leads to the machine; on a form that waits for a tag, it fills that in and saves nothing. */
   function scanned(tag) {
+    if (coded(tag)) return;
     const waiting = [...document.querySelectorAll("[data-scan]")];
     const empty = waiting.filter((one) => !one.value);
     const field = empty.find((one) => one.id === "unit") || empty[0] || waiting[0];

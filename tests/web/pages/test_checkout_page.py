@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,8 +12,11 @@ from helpers.visiting import Page
 from security.walking import HERE, HOME, post, token, visitor
 from werkzeug.test import TestResponse
 
+import webui
 from kb.bench.front import Bench
 from kb.history import kinds
+from kb.machines.checkout.codes import CODES
+from kb.machines.labels import tag_code
 from kb.model import Confirmation
 from webui.app import create_app
 
@@ -104,7 +109,9 @@ def test_a_failed_line_opens_the_search_with_its_words_and_leads_back_afterwards
     assert f'href="/u/{TAG}/checkout"' in searched
     bench.jobs.confirm(Confirmation("no-battery/plug", job=job, by="AW"))
     closed = client.get(f"/job/{job}", base_url=HOME).text
-    assert f'<a class="button main" href="/u/{TAG}/checkout">Back to the check-out of <bdi>{TAG}</bdi></a>' in closed
+    assert re.search(
+        rf'<a class="button main" href="/u/{TAG}/checkout"[^>]*>Back to the check-out of <bdi>{TAG}</bdi></a>', closed
+    )
     assert bench.checkout.of(TAG).failed == ()
 
 
@@ -208,9 +215,21 @@ def test_a_tag_that_nobody_knows_is_no_page(client: FlaskClient) -> None:
         assert "no record names a machine P9-001" in answer.text
 
 
-@pytest.mark.parametrize("key", ["g", "b", "n"])
+@pytest.mark.parametrize("key", ["g", "b", "n w"])
 def test_single_keys_and_the_enter_of_a_scanner_find_their_buttons(client: FlaskClient, key: str) -> None:
     text: Any = client.get(f"/u/{TAG}/checkout?line=keys", base_url=HOME).text
 
     assert f'data-key="{key}"' in text
     assert 'disabled aria-hidden="true"' in text[text.index('id="showed"') : text.index('data-key="g"')]
+
+
+def test_the_sheet_shows_every_code_and_none_of_them_is_taken_for_a_tag(client: FlaskClient) -> None:
+    page = client.get("/checkout/codes", base_url=HOME).text
+
+    drawn = re.findall(r'<path d="([^"]+)"', page)
+
+    assert drawn == [tag_code(code).path for code in CODES]
+    assert client.get("/scan?tag=linegood", base_url=HOME).headers["Location"] == "/checkout/codes"
+    script = Path(webui.__file__).with_name("static").joinpath("keys.js").read_text()
+    (taken,) = re.findall(r"/\^(LINE\(.*\))\$/", script)
+    assert all(re.fullmatch(taken, code) for code in CODES)

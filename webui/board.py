@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from urllib.parse import quote_plus
 
+from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Step
 from kb.history.jobs import OpenJob
-from kb.model import Answer, CauseBelief, Entry, EntryBelief, Step
+from kb.model import Entry
 from webui.fields import TypedComplaint
 from webui.guard.entering import may_write
 

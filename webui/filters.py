@@ -9,7 +9,7 @@ from pathlib import Path
 from flask import Flask
 from markupsafe import Markup, escape
 
-from kb.base.rates import whole_percent
+from kb.base.intervals import whole_percent
 from kb.base.worded import Worded
 from kb.bench.front import Bench
 from webui.rendering import to_html, to_inline_html

@@ -8,13 +8,14 @@ from dataclasses import dataclass, replace
 
 from kb.bench.shop import Desk
 from kb.diagnosis import answering
+from kb.diagnosis.answer import Answer
 from kb.diagnosis.answering import Complaint
 from kb.diagnosis.case import UNTOUCHED, SoFar
 from kb.history.trouble import HistoryTrouble
 from kb.index.connections import over_a_sound_index
 from kb.language import named
 from kb.language.nearest import nearest
-from kb.model import Answer, Entry, Finding
+from kb.model import Entry, Finding
 
 #: So many entries at most are taken in before anybody asks for them.
 MOST_WARMED = 500

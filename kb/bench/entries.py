@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 
 from kb.bench.settings import SettingsFile
 from kb.bench.shop import Desk
+from kb.diagnosis.answer import EntryBelief
 from kb.index.connections import over_a_sound_index
 from kb.index.remembered import Kept
 from kb.library import shelf
-from kb.model import Entry, EntryBelief, Remark
+from kb.model import Entry, Remark
 
 if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need not wait for them
     from kb.library import album

@@ -13,6 +13,7 @@ from kb.base.worded import worded
 from kb.bench.asking import AskingDesk
 from kb.bench.shop import Desk
 from kb.diagnosis import confirming
+from kb.diagnosis.answer import Answer
 from kb.diagnosis.case import SoFar
 from kb.history import History, kinds
 from kb.history.benchtime import FROM_ANOTHER, minutes_on_the_bench
@@ -20,7 +21,7 @@ from kb.history.intake import tag_key
 from kb.history.jobs import OpenJob, job_of
 from kb.history.trouble import ClockDoubt
 from kb.index.connections import over_a_sound_index
-from kb.model import Answer, Confirmation, Finding, Job, Test
+from kb.model import Confirmation, Finding, Job, Test
 
 #: No test that is done before a job is opened takes longer.
 A_TEST = timedelta(minutes=15)

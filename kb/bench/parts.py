@@ -12,6 +12,7 @@ from kb.bench.checkout import CheckOutDesk
 from kb.bench.jobs import JobDesk
 from kb.bench.machines import MachineDesk
 from kb.bench.shop import Desk, Shop
+from kb.diagnosis.answer import Answer
 from kb.history import kinds
 from kb.history.intake import tag_key
 from kb.history.marks import Tip
@@ -29,7 +30,6 @@ from kb.machines.fits import Fitting, fitting
 from kb.machines.fits.families import ALPHA, CLAIM
 from kb.machines.parts_told import PartsTold, Purchase, parts_told
 from kb.machines.units import FloorState, FloorUnit
-from kb.model import Answer
 
 #: A part that the list of a complete machine does not name: minutes out and in (common practice, no source).
 UNLISTED_PART = MachinePart(name="", out=10.0, fit=10.0, depth=2)

@@ -14,6 +14,7 @@ from kb.base.trouble import NotThere, Refusal
 from kb.bench.asking import AskingDesk
 from kb.bench.shop import Desk
 from kb.diagnosis import confirming
+from kb.diagnosis.answer import Answer, CauseBelief
 from kb.history import History, exchange, fields, kinds, spreadsheet
 from kb.history.exchange import ImportReport, JobLine
 from kb.history.ids import derived_id
@@ -24,7 +25,7 @@ from kb.history.trouble import NotAccepted
 from kb.index.connections import over_a_sound_index
 from kb.language import named
 from kb.language.nearest import alike, nearest
-from kb.model import Answer, CauseBelief, Job, Remark
+from kb.model import Job, Remark
 from kb.review.period import Period
 
 #: A cause is saved only if it was written down, or proposed with this probability at least where nobody says another.

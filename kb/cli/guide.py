@@ -12,8 +12,9 @@ from kb.bench.jobs import Standing, Untested
 from kb.cli import completing, slips
 from kb.cli import text as printing
 from kb.cli.options import clock_agreed, clock_option, done, say, shop_option, shop_told, warn_of_what_is_left_out
+from kb.diagnosis.answer import CauseBelief, Loss, Step
 from kb.history.intake import MOST_MINUTES
-from kb.model import CauseBelief, Confirmation, Finding, Loss, Step
+from kb.model import Confirmation, Finding
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench

@@ -10,13 +10,14 @@ if TYPE_CHECKING:
 
     from kb.bench.jobs import Receipt
     from kb.bench.settings import Settings
+    from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Step
     from kb.diagnosis.answering import Ranking
     from kb.history.copies.archive import Manifest
     from kb.history.copies.register import BackedUp
     from kb.history.copies.restore import RestoreReport
     from kb.history.dates import Misdated
     from kb.library.tools import Tool
-    from kb.model import Answer, CauseBelief, EntryBelief, Remark, Step
+    from kb.model import Remark
     from kb.review.failures import Failure, Review
     from kb.review.models import Measured, ModelLine
     from kb.review.overview import Overview

@@ -6,17 +6,17 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from kb.base.rates import whole_percent
+from kb.base.intervals import whole_percent
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from kb.bench.settings import Settings
+    from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Loss, Step
     from kb.history.copies.register import BackedUp
     from kb.history.dates import Misdated
     from kb.history.jobs import OpenJob
     from kb.library.tools import Tool
-    from kb.model import Answer, CauseBelief, EntryBelief, Loss, Step
     from kb.review.failures import Failure, Review
     from kb.review.models import Measured, ModelLine
     from kb.review.overview import Overview

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from kb.base.worded import listed, worded
 from kb.diagnosis import guide
+from kb.diagnosis.answer import Loss, Step
 from kb.diagnosis.case import (
     FEW_CANDIDATES,
     LEAST_SHARE,
@@ -28,7 +29,7 @@ from kb.diagnosis.causes import Diagnosis, Knowledge
 from kb.diagnosis.doing import headline
 from kb.diagnosis.shown import contradicts
 from kb.library import gates
-from kb.model import Entry, Loss, Step
+from kb.model import Entry
 
 #: While the words are still being typed, the part of the guide's usual work that is spent on them.
 HASTE = 0.2

@@ -8,13 +8,14 @@ from dataclasses import dataclass, replace
 from heapq import nsmallest
 
 from kb.diagnosis import advice, causes, fit, urgent, wordings
+from kb.diagnosis.answer import Answer, EntryBelief, Step
 from kb.diagnosis.case import UNTOUCHED, SoFar
 from kb.diagnosis.causes import Diagnosis
 from kb.diagnosis.fit import Fit
 from kb.diagnosis.knowledge import ShopKnowledge
 from kb.diagnosis.shown import all_shown, sheets_seen
 from kb.language import named
-from kb.model import Answer, EntryBelief, Finding, Step
+from kb.model import Finding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,9 +11,10 @@ from heapq import nlargest
 from typing import NamedTuple, Protocol
 
 from kb.diagnosis import belief
+from kb.diagnosis.answer import CauseBelief, EntryBelief
 from kb.diagnosis.shown import Shown, all_shown, contradicts, says_state
 from kb.library.outcomes import outcome_probabilities, pointing_probabilities
-from kb.model import SOMETHING_ELSE, WEIGHT_ODDS, Cause, CauseBelief, Entry, EntryBelief, Finding, Test
+from kb.model import SOMETHING_ELSE, WEIGHT_ODDS, Cause, Entry, Finding, Test
 
 #: How far the words' log-likelihood is believed: words of a text are not independent, so that it overstates.
 #: Chosen so that what is said is true of six sets of complaints by people (at .55 they were right more often), while

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from kb.diagnosis import against, causes, counts, urgent, wordings
+from kb.diagnosis.answer import EntryBelief
 from kb.diagnosis.belief import learned
 from kb.diagnosis.causes import Counts, Diagnosis, Weighed
 from kb.diagnosis.counts import ALIKE, Ageing, Confirmed
@@ -13,7 +14,7 @@ from kb.index.index import Index
 from kb.index.remembered import Kept
 from kb.language.words import Lexicon
 from kb.library.customs import Customs
-from kb.model import Entry, EntryBelief, Fix, Test
+from kb.model import Entry, Fix, Test
 
 #: What is counted where nothing was confirmed yet.
 NO_JOBS = Counts()

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+from kb.diagnosis.answer import Answer
 from kb.diagnosis.case import OPENING_MINUTES, PART_MINUTES
 from kb.machines.donors import Suspicion
 from kb.machines.pile.waiting import Remedy, Waiting
-from kb.model import Answer, Entry, Fix
+from kb.model import Entry, Fix
 
 #: Causes that are reckoned with, and the belief below which none is.
 MOST_CAUSES, LEAST_BELIEF = 8, 0.01

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from kb.base.rates import demand
+from kb.base.intervals import demand
 from kb.review.work import Work
 
 #: Three months.
@@ -26,7 +26,7 @@ class Needed:
 
 
 def needed(works: Iterable[Work], seen_days: int, ahead_days: int = AHEAD_DAYS) -> tuple[Needed, ...]:
-    """Every part used in the days seen, most wanted first; see `kb.base.rates.demand`.
+    """Every part used in the days seen, most wanted first; see `kb.base.intervals.demand`.
 
     `high` is what to keep: a shelf with that many runs short in about one stretch of 40.
     """

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
 
-from kb.base.rates import wilson
+from kb.base.intervals import wilson
 from kb.review.period import ALWAYS, Period
 from kb.review.trend import Quarters, by_quarter
 from kb.review.work import Work

@@ -16,8 +16,7 @@ from typing import Literal
 
 from kb.history import History, kinds
 from kb.review.period import ALWAYS, Period
-from kb.review.putaway import PutAway
-from kb.review.work import Work
+from kb.review.work import PutAway, Work
 
 Way = Literal["no-fit", "put-away", "unlisted"]
 

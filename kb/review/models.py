@@ -6,11 +6,9 @@ import statistics
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from kb.base.means import mean_interval
+from kb.base.intervals import mean_interval, poisson, wilson
 from kb.base.quantiles import Interval
-from kb.base.rates import poisson, wilson
-from kb.review.putaway import PutAway
-from kb.review.work import Work
+from kb.review.work import PutAway, Work
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from datetime import datetime
 from kb.history import History
 from kb.index.index import Index
 from kb.model import Entry
-from kb.review import demand, gaps, models, putaway
+from kb.review import demand, gaps, models
 from kb.review import work as benchwork
 from kb.review.demand import Needed
 from kb.review.failures import Review, review
@@ -48,7 +48,7 @@ def overview(index: Index, history: History | None, model: str, period: Period, 
     came_in = index.floor.models()
     everything = benchwork.works(index.jobs, came_in, period)
     works = [work for work in everything if _is_of(work.model, model)]
-    gone = putaway.put_away(history, came_in, period) if history else ()
+    gone = benchwork.put_away(history, came_in, period) if history else ()
     gone_here = [job for job in gone if _is_of(job.model, model)]
     names = {f"{entry.slug}/{cause.slug}": cause.text for entry in entries for cause in entry.causes}
     reached = reach(benchwork.working_days(index.jobs), now)

@@ -1,10 +1,12 @@
-"""The work that a review counts, closed jobs as the index has them; what was retracted is left out."""
+"""The work that a review counts: closed jobs as the index has them, and jobs put away without a cause."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import NamedTuple
 
+from kb.history import History
 from kb.history.intake import tag_key
 from kb.history.units import is_unknown
 from kb.index.jobs import JobTable
@@ -81,3 +83,29 @@ def works(jobs: JobTable, came_in: Mapping[str, str] = NOBODY, period: Period = 
 def working_days(jobs: JobTable) -> list[WorkingDays]:
     """The days (UTC) on which jobs of the shop were closed, first one first."""
     return [WorkingDays(*day) for day in jobs.days()]
+
+
+@dataclass(frozen=True, slots=True)
+class PutAway:
+    """A job that left the bench without a cause: its machine and complaint, why it was put away and when (UTC)."""
+
+    job: str
+    model: str
+    machine: str
+    words: str
+    why: str
+    at: str
+
+
+def put_away(history: History, came_in: Mapping[str, str] = NOBODY, period: Period = ALWAYS) -> tuple[PutAway, ...]:
+    """The jobs put away within the period, in that order, each under the model that its machine turned out to be."""
+    found = []
+    for record in history.records_since(0, "retract"):
+        if not period.holds(record.at):
+            continue
+        job = history.job_state(record.job)
+        if job.closed is None:
+            model = model_of(job.model, job.unit, came_in)
+            key = machine_key(model, job.unit, job.job)
+            found.append(PutAway(job.job, model, key, job.words, job.retracted, record.at))
+    return tuple(found)

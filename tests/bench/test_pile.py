@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from kb.bench.front import Bench
+from kb.diagnosis.answer import Answer
 from kb.history import kinds
 from kb.library.shelf import digest
-from kb.model import Answer
 
 
 def test_the_pile_names_the_next_machine_and_who_wants_whose_parts(floor: Bench) -> None:

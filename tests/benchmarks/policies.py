@@ -7,8 +7,9 @@ from collections.abc import Callable, Mapping, Sequence
 from machine import Machine, distinct
 
 from kb.bench.front import Bench
+from kb.diagnosis.answer import Answer, Step
 from kb.diagnosis.case import SoFar
-from kb.model import WEIGHT_ODDS, Answer, Entry, Finding, Step, Test
+from kb.model import WEIGHT_ODDS, Entry, Finding, Test
 
 #: Nobody does more steps than this on one machine.
 MOST_STEPS = 80

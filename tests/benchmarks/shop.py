@@ -25,9 +25,10 @@ from results import Gap, Line, Run, gap, line, not_won, table
 from kb.bench.front import Bench
 from kb.demo import jobs as demo
 from kb.demo.habits import Faults
+from kb.diagnosis.answer import Answer
 from kb.library import shelf
 from kb.library.writing import write
-from kb.model import Answer, Entry
+from kb.model import Entry
 
 #: The jobs in the history of the shop, from none to three years of work.
 HISTORIES = (0, 100, 500, 2500)

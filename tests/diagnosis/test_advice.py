@@ -9,8 +9,9 @@ from helpers.gated import ASK, FEED, LOOK, MEASURE, STINGS, WORDS, rewrite
 
 from kb.bench.front import Bench
 from kb.cli.json_contract import of_answer
+from kb.diagnosis.answer import Step
 from kb.diagnosis.case import SoFar as Done
-from kb.model import Finding, Step
+from kb.model import Finding
 
 
 def test_the_sheets_of_these_tests_are_sound(gated: Bench) -> None:

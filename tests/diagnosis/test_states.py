@@ -9,8 +9,9 @@ import pytest
 from helpers.states import CHARGER, DRAIN, TORCH, stated_bench
 
 from kb.bench.front import Bench
+from kb.diagnosis.answer import Answer
 from kb.diagnosis.case import SoFar
-from kb.model import Answer, Finding
+from kb.model import Finding
 
 DEAD = (Finding(DRAIN, "still nothing"),)
 

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from kb.bench.front import Bench
+from kb.diagnosis.answer import Answer, Step
 from kb.diagnosis.case import UNTOUCHED
-from kb.model import Answer, Entry, Finding, Outcome, Step, Test
+from kb.model import Entry, Finding, Outcome, Test
 
 #: More steps than this are not played.
 MOST_STEPS = 12

@@ -60,7 +60,7 @@ def figures(review: Review) -> list[tuple[object, ...]]:
     ]  # fmt: skip
 
 
-#: What the shop reviews; the limits by Wilson's formula (tests/base/test_rates.py holds it against others).
+#: What the shop reviews; the limits by Wilson's formula (tests/base/test_intervals.py holds it against others).
 FIGURES = [
     ("no-battery/pack", 3, 3, 0.3333, 0.1206, 0.6458, 13.5, (("battery", 2),)),
     ("no-battery/plug", 2, 2, 0.2222, 0.0632, 0.5474, 8.25, ()),

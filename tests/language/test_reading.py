@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from kb.bench.front import Bench
-from kb.model import Answer
+from kb.diagnosis.answer import Answer
 
 
 def _answer(bench: Bench, words: str) -> Answer:

@@ -10,11 +10,12 @@ import pytest
 from helpers.asking import questions
 
 from kb.bench.front import Bench
+from kb.diagnosis.answer import Answer, Step
 from kb.diagnosis.case import LEAST_SHARE
 from kb.diagnosis.case import SoFar as Done
 from kb.library import gates
 from kb.library.checks import LONGEST_DEED, MOST_DEEDS
-from kb.model import Answer, Entry, Finding, Step, Test
+from kb.model import Entry, Finding, Test
 
 TINGLES = "case tingles when I touch it while charging"
 TRIPS = "trips the residual current breaker"

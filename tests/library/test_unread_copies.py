@@ -14,9 +14,10 @@ from helpers.places import CORPUS
 from helpers.visiting import Visitor
 
 from kb.bench.front import Bench
+from kb.diagnosis.answer import Answer
 from kb.library import shelf
 from kb.library.shelf import stock_folder
-from kb.model import Answer, Confirmation
+from kb.model import Confirmation
 from webui.app import create_app
 
 SLUG = "no-battery"

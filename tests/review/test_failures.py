@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from helpers.working import works
 
-from kb.base.means import mean_interval
+from kb.base.intervals import mean_interval
 from kb.review.failures import review
 from kb.review.models import compared
 

@@ -6,8 +6,7 @@ import pytest
 
 from kb.bench.front import Bench
 from kb.review.models import compared
-from kb.review.putaway import PutAway
-from kb.review.work import Work
+from kb.review.work import PutAway, Work
 
 # Models compared
 

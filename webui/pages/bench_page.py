@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 
 from flask import Blueprint, Response, current_app, make_response, redirect, render_template, request
 
+from kb.diagnosis.answer import Answer
 from kb.history.copies.register import BackedUp
 from kb.history.copies.watch import Watch
 from kb.machines.units import UnitLine, is_unknown
-from kb.model import Answer, Job
+from kb.model import Job
 from webui import fields
 from webui.board import Board, board
 from webui.fields import TypedComplaint, tag_in, unit_address

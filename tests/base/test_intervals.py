@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from kb.base.rates import demand, median, poisson, wilson
+from kb.base.intervals import demand, mean_interval, poisson, student, wilson
 
 #: Wilson score intervals at 95 %: Newcombe 1998, Statistics in Medicine 17, table I (from memory, recomputed).
 NEWCOMBE = {
@@ -159,10 +158,22 @@ def test_an_impossible_demand_is_refused(count: int, seen: float, ahead: float) 
         demand(count, seen, ahead)
 
 
-@given(st.lists(st.floats(-1e6, 1e6), min_size=1))
-def test_the_median_is_that_of_numpy(values: list[float]) -> None:
-    assert median(values) == pytest.approx(float(np.median(values)))
+@pytest.mark.parametrize("degrees", [1, 2, 5, 30, 400])
+def test_students_quantile_is_that_of_scipy(degrees: int) -> None:
+    assert student(0.975, degrees) == pytest.approx(stats.t.ppf(0.975, degrees), rel=1e-9)
 
 
-def test_the_median_of_nothing_is_nothing() -> None:
-    assert median([]) is None
+@given(st.lists(st.floats(0, 500), min_size=2, max_size=40))
+def test_the_interval_for_a_mean_is_that_of_scipy(values: list[float]) -> None:
+    found = mean_interval(values)
+    spread = stats.sem(values)
+    middle = sum(values) / len(values)
+    reach = stats.t.ppf(0.975, len(values) - 1) * spread
+
+    assert found
+    assert found.high == pytest.approx(middle + reach, rel=1e-6, abs=1e-9)
+    assert found.low == pytest.approx(max(middle - reach, 0.0), rel=1e-6, abs=1e-6)
+
+
+def test_one_value_leaves_its_mean_open() -> None:
+    assert mean_interval([3.0]) is None

@@ -1,11 +1,12 @@
-"""Rates: how often things happen, with what a small number leaves open; pure arithmetic."""
+"""Intervals around shares, rates, demands and means: what a small number of them leaves open; pure arithmetic."""
 
 from __future__ import annotations
 
+import statistics
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from kb.base.quantiles import Interval, beta_below, gamma_quantile, tail
+from kb.base.quantiles import Interval, beta_below, beta_quantile, gamma_quantile, tail
 
 #: What is known of a rate before anything was counted, as a count (Jeffreys' prior for a Poisson rate: half an event).
 NOTHING_KNOWN = 0.5
@@ -123,12 +124,31 @@ def _pieces(share: float, weight: float, seen_part: float) -> int:
     return high
 
 
-def median(values: Sequence[float]) -> float | None:
-    """The middle of the values, the mean of the two middle ones for an even number, None for no values.
+def student(share: float, degrees: int) -> float:
+    """The quantile of Student's t for a share above one half: t² / (degrees + t²) is Beta(1/2, degrees/2).
 
-    >>> median([12, 3, 40]), median([12, 3, 40, 20]), median([])
-    (12, 16.0, None)
+    Abramowitz & Stegun 26.7.1 and 26.5.27. NIST handbook, table 1.3.6.7.2, for 97.5 % at 10 and at 2 degrees:
+
+    >>> round(student(0.975, 10), 3), round(student(0.975, 2), 3)
+    (2.228, 4.303)
     """
-    import statistics
+    x = beta_quantile(2 * share - 1, 0.5, degrees / 2)
+    return float((degrees * x / (1 - x)) ** 0.5)
 
-    return statistics.median(values) if values else None
+
+def mean_interval(values: Sequence[float], level: float = 0.95) -> Interval | None:
+    """The interval for the mean that values were drawn from, not below 0 where none of them is; None for under two.
+
+    Mean ± t · s / sqrt(n), t Student's quantile with n - 1 degrees (NIST handbook, 1.3.5.2). For 1, 2, 3 that is
+    2 ± 4.303 · 1 / 1.732:
+
+    >>> mean = mean_interval([11, 12, 13])
+    >>> round(mean.low, 3), round(mean.high, 3)
+    (9.516, 14.484)
+    """
+    if len(values) < 2:
+        return None
+    mean = statistics.fmean(values)
+    reach = student(1 - tail(level), len(values) - 1) * statistics.stdev(values) / len(values) ** 0.5
+    low = mean - reach
+    return Interval(max(low, 0.0) if min(values) >= 0 else low, mean + reach)

@@ -1,0 +1,117 @@
+"""An answer to a complaint: beliefs in entries and in their causes, and the step to take next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from kb.model import Weight
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CauseBelief:
+    """How likely a cause is, and what that rests on.
+
+    `probability` is over everything that may be wrong; `within` over the causes of its entry, with its
+    95 % interval. Counts are confirmed jobs, on this model and on all others.
+    """
+
+    cause: str
+    name: str
+    weight: Weight
+    probability: float
+    within: float
+    low: float
+    high: float
+    confirmed_here: int
+    confirmed_elsewhere: int
+    fix_minutes: float
+
+    @property
+    def slug(self) -> str:
+        """The cause without its entry."""
+        return self.cause.partition("/")[2]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EntryBelief:
+    """How likely an entry is the right one: `fit` by the words alone, `probability` with history and outcomes.
+
+    `unlisted` is the belief in its picture with a cause that it does not list, no part of `probability`.
+    `matched` are the wordings that speak for it; `marked` the folded words of them that the complaint shares;
+    `against` what the complaint says of its "Not this if".
+    """
+
+    entry: str
+    title: str
+    area: str
+    probability: float
+    fit: float
+    causes: tuple[CauseBelief, ...]
+    matched: tuple[str, ...] = ()
+    jobs_here: int = 0
+    jobs_elsewhere: int = 0
+    marked: tuple[str, ...] = ()
+    against: tuple[str, ...] = ()
+    unlisted: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """What to do next: a test, a fix, or (`kind` "else") to look beyond what is listed, and why in one sentence.
+
+    `minutes` are hands-on, `wait` minutes can be spent on another machine.
+
+    `lacks` names what it needs and this shop does not have: a fix may be the right one all the same, a test may be
+    one that cannot be left out. Then `held` says why: nothing else, or not the fix in view, comes before it.
+    `cautions` are those of the step: the house's by what it does, then its sheet's own; `cause` is what a fix cures.
+    """
+
+    kind: Literal["test", "fix", "else"]
+    title: str
+    minutes: float
+    expected_minutes: float
+    why: str
+    entry: str = ""
+    name: str = ""
+    needs: tuple[str, ...] = ()
+    wait: float = 0.0
+    cover_off: bool = False
+    detail: str = ""
+    outcomes: tuple[str, ...] = ()
+    lacks: tuple[str, ...] = ()
+    held: str = ""
+    cautions: tuple[str, ...] = ()
+    cause: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """A tool or part that the shop lacks, and the bench minutes that having it would be expected to save."""
+
+    tool: str
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """The answer to a complaint, best entry first; probabilities of entries and `something_else` sum to one.
+
+    `fits` says whether the library has something to say of it at all; `loss` is what would help most of what the
+    shop lacks, None if nothing would. `at_once` is what to do before anything else, empty if nothing presses. `two`
+    are the entries of a complaint that tells of two faults at once, empty for the usual one.
+    """
+
+    query: str
+    model: str
+    entries: tuple[EntryBelief, ...]
+    something_else: float
+    corrections: tuple[tuple[str, str], ...] = ()
+    next_step: Step | None = None
+    next_test: Step | None = None
+    undivided: tuple[str, ...] = ()
+    took_ms: float = 0.0
+    loss: Loss | None = None
+    fits: bool = False
+    two: tuple[str, ...] = ()
+    at_once: tuple[str, ...] = ()

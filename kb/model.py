@@ -16,9 +16,6 @@ WEIGHT_ODDS: Mapping[Weight, float] = {"often": 6.0, "sometimes": 3.0, "rare": 1
 #: A test is taken to be right 19 times in 20 unless its entry says otherwise (design, section 4).
 USUAL_RELIABILITY = 0.95
 
-#: What a machine still does, from least to most; what a sheet or an outcome says with `machine`.
-STATES = ("dead", "lights", "no picture", "starts", "runs")
-
 #: The cause name that stands for "none of the listed ones".
 SOMETHING_ELSE = "something-else"
 
@@ -99,8 +96,8 @@ class Cause:
 class Outcome:
     """One of the things a test can show, with the causes it points to or clears.
 
-    `see` names other sheets (`entry`) or their causes (`entry/cause`) that it points to, `machine` the states (of
-    `STATES`) in which the machine then is, if it says so.
+    `see` names other sheets (`entry`) or their causes (`entry/cause`) that it points to, `machine` the states (of its
+    trade) in which the machine then is, if it says so.
     """
 
     text: str
@@ -127,7 +124,9 @@ class Test:
     A `first` test comes before everything else while its entry is likely; `after` names the tests of the same entry,
     by slug in their alphabet, that must have been answered before this one. `minutes` are hands-on, `wait` minutes can
     be spent on another machine. `act` is the standard act it is, `does` names deeds beyond what its other attributes
-    imply, `machine` what the machine must still do for it, `untold` the causes of which it says nothing.
+    imply, `machine` what the machine must still do for it, `untold` the causes of which it says nothing. By the trade
+    of its library, `states` are those in which the machine does that, none for any, and `measures` says whether it
+    needs a tool with which one measures.
     """
 
     __test__ = False  # not a test case, whatever pytest thinks of the name
@@ -147,6 +146,8 @@ class Test:
     does: tuple[str, ...] = ()
     machine: tuple[str, ...] = ()
     untold: tuple[str, ...] = ()
+    states: tuple[str, ...] = ()
+    measures: bool = False
     line: int = field(default=0, compare=False)
 
 
@@ -155,7 +156,7 @@ class Fix:
     """A repair that cures one cause or several, with the minutes and parts it takes.
 
     `after` names the tests of its entry, by slug in their alphabet, that must have been answered before it is proposed;
-    `wait`, `act`, `does` and `machine` say what they say of a test.
+    `wait`, `act`, `does`, `machine` and `states` say what they say of a test.
     """
 
     causes: tuple[str, ...]
@@ -169,6 +170,7 @@ class Fix:
     act: str = ""
     does: tuple[str, ...] = ()
     machine: tuple[str, ...] = ()
+    states: tuple[str, ...] = ()
     line: int = field(default=0, compare=False)
 
 
@@ -203,7 +205,7 @@ class Section:
 class Entry:
     """One fault picture. `sections` keeps the file's own text, so that nothing unknown is lost.
 
-    `machine` are the states (of `STATES`) in which a machine with this fault can be, none for any; `not_this_if` what
+    `machine` are the states (of its trade) in which a machine with this fault can be, none for any; `not_this_if` what
     a machine with this fault does not show, since it works.
     """
 

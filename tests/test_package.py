@@ -59,7 +59,8 @@ def test_an_installed_wheel_answers_a_search(unpacked: Path, tmp_path: Path) -> 
 def test_the_wheel_carries_words_parts_licence_and_pages(unpacked: Path) -> None:
     for name in (
         "kb/language/words.toml",
-        "kb/library/parts.toml",
+        "kb/_entries/house/trade.toml",
+        "kb/library/skeleton/house/trade.toml",
         "kb/LICENSE",
         "webui/templates/bench.html",
         "webui/static/bench.css",

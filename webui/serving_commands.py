@@ -83,24 +83,27 @@ def demo(ctx: click.Context, shop: str | None, port: int, no_serve: bool, seed: 
 def fill_with_invented_jobs(bench: Bench, seed: int) -> int:
     """How many invented jobs and machines were put into a shop; none if it has a history already."""
     from kb.demo import jobs, mark_invented, pallets
-    from kb.library.house import check_list
+    from kb.demo.scenario import scenario_of
 
     if bench.asking.models():
         return 0
     bench.shop.kept_settings.set_source(PALLET)
     bench.shop.kept_settings.set_money(3600, "EUR")
     entries = bench.entries.served()
-    made = jobs.invented_jobs(entries, seed)
+    scenario = scenario_of(bench.shop.customs)
+    made = jobs.invented_jobs(entries, seed, scenario=scenario)
     mark_invented(bench.folder)
-    return pallets.fill(bench.folder / "history.db", entries, check_list(bench.shop.shelf), made, seed)
+    story = pallets.invented(entries, bench.shop.customs.check_list(), seed, scenario)
+    return pallets.fill(bench.folder / "history.db", story, made)
 
 
 def _worked_search(bench: Bench) -> None:
     """Print one search as a person at the bench would see it."""
     from kb.cli import text
+    from kb.demo.scenario import scenario_of
 
     model = (bench.asking.models() or [""])[0]
-    words = "batt not detectd, dies when i pull the lead"
+    words = scenario_of(bench.shop.customs).search
     say(f'\n$ benchlore search "{words}" --model "{model}" --shop {bench.folder}\n')
     say("\n".join(text.answer_lines(bench.asking.search(words, model, limit=2))))
     say("")

@@ -39,6 +39,19 @@ def worded(template: str, /, **values: object) -> Worded:
     return made
 
 
+def as_told(text: str) -> str:
+    """A sentence that a library's own file says, so that a page can look it up as it looks up those of the code.
+
+    >>> as_told("lead, plug").template, as_told("")
+    ('lead, plug', '')
+    """
+    if not text:
+        return text
+    made = Worded(text)
+    made.template, made.values = text.replace("{", "{{").replace("}", "}}"), {}
+    return made
+
+
 def listed(parts: Sequence[str], between: str = "; ") -> str:
     """Sentences in a row, told if there are any: what stands between them is the same in every language.
 

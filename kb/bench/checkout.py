@@ -17,7 +17,6 @@ from kb.history.record import Record
 from kb.history.units import Signature, Unit
 from kb.index.connections import over_a_sound_index
 from kb.language.nearest import nearest
-from kb.library import house
 from kb.library.checklist import CheckLine, CheckList
 from kb.machines.checkout import handover
 from kb.machines.checkout.handover import Readings
@@ -91,8 +90,13 @@ class CheckOut:
 
     @property
     def readings(self) -> Readings:
-        """Battery wear, look and wipe record as they were written down."""
+        """Wear, look and wipe record as they were written down."""
         return handover.readings(self.standing)
+
+    @property
+    def told_readings(self) -> dict[str, str]:
+        """All that was read, by what the lines of the list read."""
+        return handover.told_readings(self.standing)
 
     @property
     def open_points(self) -> tuple[str, ...]:
@@ -119,7 +123,7 @@ class CheckOutDesk(Desk):
     def of(self, tag: str) -> CheckOut:
         """The check-out of the machine of that tag; raises NoMachine, or what the history does."""
         unit = MachineDesk(self.shop).unit(tag)
-        checklist = house.check_list(self.shop.shelf)
+        checklist = self.shop.customs.check_list()
         standing, way = self._reckoned(unit, checklist)
         return CheckOut(
             unit=unit,
@@ -132,7 +136,7 @@ class CheckOutDesk(Desk):
 
     def line(self, name: str) -> CheckLine:
         """The line of the list of that name, however its case is written; raises NoLine with the nearest one."""
-        lines = {line.name.casefold(): line for line in house.check_list(self.shop.shelf).lines}
+        lines = {line.name.casefold(): line for line in self.shop.customs.check_list().lines}
         wanted = name.strip().casefold()
         if wanted not in lines:
             near = nearest(wanted, list(lines))
@@ -303,7 +307,7 @@ class CheckOutDesk(Desk):
         """How the lines stand, and the way on, by all that the shop knows."""
         lines = checklist.lines
         with self.shop.knowing(unit.model) as knowledge:
-            depths = Depths(unit.model, house.complete_machine(self.shop.shelf), lines, knowledge.entry)
+            depths = Depths(unit.model, self.shop.customs.complete_machine(), lines, knowledge.entry)
             standing = standings(lines, unit, repairs_on(unit, depths))
             leanings = _leanings(lines, knowledge)
         here, elsewhere = self.looks(unit.model)

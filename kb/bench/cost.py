@@ -11,7 +11,6 @@ from kb.base.worded import worded
 from kb.bench.machines import MachineDesk
 from kb.bench.shop import Desk, Shop
 from kb.history.intake import tag_key
-from kb.library import house
 from kb.library.machine import CompleteMachine
 from kb.machines.cost.accounts import UnitCost
 from kb.machines.cost.bids import Bid, SeenMachine, bid
@@ -55,7 +54,7 @@ class CostDesk(Desk):
     def costs(self) -> Costs:
         """What everything cost so far."""
         shop = self.shop
-        lists = house.check_list(shop.shelf), house.complete_machine(shop.shelf)
+        lists = shop.customs.check_list(), shop.customs.complete_machine()
         grounds = (shop.history().tip(), shop.settings, *lists)
         kept = self._kept
         if kept is None or kept[0] != grounds:
@@ -106,8 +105,8 @@ class CostDesk(Desk):
         return bid(wanted, seen, seed)
 
     def _rates(self) -> ShopRates:
-        listed = house.check_list(self.shop.shelf)
-        whole = house.complete_machine(self.shop.shelf)
+        listed = self.shop.customs.check_list()
+        whole = self.shop.customs.complete_machine()
         return ShopRates(
             hourly_cents=self.shop.settings.hourly_cents,
             line_minutes={line.name: line.minutes for line in listed.lines},

@@ -13,6 +13,7 @@ from kb.diagnosis.answer import EntryBelief
 from kb.index.connections import over_a_sound_index
 from kb.index.remembered import Kept
 from kb.library import shelf
+from kb.library.customs import is_library
 from kb.model import Entry, Remark
 
 if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need not wait for them
@@ -66,7 +67,9 @@ class EntryDesk(Desk):
 
         with self.shop.knowing() as knowledge:
             confirmed = knowledge.counts.told.elsewhere
-            return knowledge.index.remembered.get(Kept.CATALOGUE, lambda: catalogue(knowledge.index, confirmed))
+            return knowledge.index.remembered.get(
+                Kept.CATALOGUE, lambda: catalogue(knowledge.index, confirmed, self.shop.customs)
+            )
 
     @over_a_sound_index
     def served(self) -> list[Entry]:
@@ -87,23 +90,26 @@ class EntryDesk(Desk):
 
         with self.shop.knowing() as knowledge:
             entries = knowledge.index.entries()
-        return tools(entries, self.shop.settings.lacks)
+        return tools(entries, self.shop.settings.lacks, self.shop.customs.trade())
 
     def check(self, paths: Sequence[Path] = ()) -> list[Remark]:
         """Every problem in the given files, or in all that this shop sees: entries, house files, words, settings."""
         from kb.bench import own_files
         from kb.library import checks
 
-        shelf, kept = self.shop.shelf, self.shop.kept_settings
+        seen, kept = self.shop.shelf, self.shop.kept_settings
         if not paths:
-            own = own_files.of_words(self.shop.folder / "words.toml")
-            return [*checks.of_shelf(shelf), *own, *own_files.of_settings(kept.path, kept.now())]
-        remarks = checks.of_files([path for path in paths if path.name not in OWN_FILES], shelf.customs)
+            own = own_files.of_words(self.shop.folder / "words.toml", self.shop.word_files()[:-1])
+            return [*checks.of_shelf(seen), *own, *own_files.of_settings(kept.path, kept.now())]
+        libraries = [path for path in paths if is_library(path) and path != seen.own]
+        remarks = [remark for path in libraries for remark in checks.of_shelf(shelf.Shelf(path, None))]
+        others = [path for path in paths if path.name not in OWN_FILES and path not in libraries]
+        remarks += checks.of_files(others, seen.customs)
         for path in paths:
             if path.name == "words.toml":
-                remarks += own_files.of_words(path)
+                remarks += own_files.of_words(path, self.shop.word_files()[:-1])
             elif path.name == "shop.toml":
-                remarks += own_files.of_settings(path, SettingsFile(path.parent).now())
+                remarks += own_files.of_settings(path, SettingsFile(path.parent, trade=self.shop.customs.trade).now())
         return remarks
 
     def on_file(self, slug: str) -> shelf.Sheet | None:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from kb.bench.machines import Machine, MachineDesk
 from kb.bench.parts import PartsDesk
-from kb.library import house
 from kb.machines.fits import fitting
 from kb.machines.fits.families import ALPHA, CLAIM
 from kb.machines.parts_told import PartsTold
@@ -33,7 +32,7 @@ def parts_left(desk: PartsDesk, donor: Machine) -> tuple[PartLeft, ...]:
     causes = desk.causes(desk.answer(donor.stands))
     waits = [unit for unit in MachineDesk(desk.shop).units() if unit.line.wanted]
     left = []
-    for held in house.complete_machine(desk.shop.shelf).parts(donor.unit.model):
+    for held in desk.shop.customs.complete_machine().parts(donor.unit.model):
         count = held.count - told.gone.get((donor.unit.key, held.name), 0)
         if count > 0:
             good = desk.goodness(held.name, donor.unit, causes)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from kb.base.trouble import NotThere, Refusal
-from kb.base.worded import worded
+from kb.base.worded import as_told, worded
 from kb.bench.shop import Desk
 from kb.history import History, kinds
 from kb.history.intake import clean, tag_key
@@ -18,7 +18,6 @@ from kb.history.units import Unit, unit_of
 from kb.index.connections import over_a_sound_index
 from kb.index.floor import UnitLine, line_of
 from kb.index.index import Index
-from kb.library import house
 from kb.library.checklist import CheckLine
 from kb.machines.lots import Lot, LotTold, lot_key, lot_of, lots_told
 from kb.machines.units import FloorUnit, floor_unit
@@ -62,7 +61,7 @@ class MachineDesk(Desk):
     def machine(self, tag: str) -> Machine:
         """The same with its state and its next step."""
         unit = self.unit(tag)
-        return Machine(unit, floor_unit(line_of(unit), self._names_on_arrival()))
+        return Machine(unit, self._floor_unit(line_of(unit), self._names_on_arrival()))
 
     @over_a_sound_index
     def line(self, tag: str) -> UnitLine | None:
@@ -75,7 +74,7 @@ class MachineDesk(Desk):
         """The machines of a lot, or all that the shop knows, by tag, with state and next step."""
         looks = self._names_on_arrival()
         with self.files.floor() as (index, _):
-            return tuple(floor_unit(line, looks) for line in index.floor.lines(lot.strip()))
+            return tuple(self._floor_unit(line, looks) for line in index.floor.lines(lot.strip()))
 
     def lot(self, name: str) -> Lot:
         """The lot of that name with its machines; raises NotThere if neither a purchase nor a machine names it."""
@@ -117,7 +116,10 @@ class MachineDesk(Desk):
 
     def arrival_lines(self) -> tuple[CheckLine, ...]:
         """The lines of the check-out list that are looked at as soon as a machine comes in."""
-        return house.check_list(self.shop.shelf).on_arrival
+        return self.shop.customs.check_list().on_arrival
+
+    def _floor_unit(self, line: UnitLine, looks: frozenset[str]) -> FloorUnit:
+        return floor_unit(line, looks, as_told(self.shop.customs.trade().says.get("first_look", "")))
 
     def _names_on_arrival(self) -> frozenset[str]:
         """The names of those lines; none if there is no list."""

@@ -4,25 +4,25 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from kb.bench.settings import KNOWN_KEYS, Settings
 from kb.language.nearest import nearest
-from kb.language.words import TABLES, stock_words
+from kb.language.words import TABLES
 from kb.model import Remark
 
 #: Tables whose values are one text and not a list of them.
-_TEXTS = ("short", "emoji")
+_TEXTS = ("short", "emoji", "machine")
 
 
-def of_words(path: Path) -> list[Remark]:
-    """What is wrong with a shop's words; a headword that the search does not use itself is a wish."""
+def of_words(path: Path, under: Sequence[Path]) -> list[Remark]:
+    """What is wrong with a shop's words; a headword that the files `under` them do not use either is a wish."""
     text, given, remarks = _read(path)
     if given is None:
         return remarks
-    known = _load(stock_words().read_text(encoding="utf-8"))
+    known = _joined(under)
     for name, table in given.items():
         line = _line(text, rf"\[\s*{re.escape(name)}\s*\]")
         if name not in TABLES:
@@ -30,7 +30,7 @@ def of_words(path: Path) -> list[Remark]:
         elif not isinstance(table, dict):
             remarks.append(Remark(path.name, _line(text, name), f"`{name}` is no table", f"write [{name}] above it"))
         else:
-            remarks += _of_table(path.name, text, name, table, known.get(name, {}))
+            remarks += _of_table(path.name, text, name, table, known.get(name, set()))
     return remarks
 
 
@@ -78,6 +78,15 @@ def _read(path: Path) -> tuple[str, dict[str, Any] | None, list[Remark]]:
 
 def _load(text: str) -> dict[str, Any]:
     return tomllib.loads(text)
+
+
+def _joined(files: Sequence[Path]) -> dict[str, set[str]]:
+    """The headwords of each table in these files."""
+    found: dict[str, set[str]] = {}
+    for file in (file for file in files if file.is_file()):
+        for name, table in _load(file.read_text(encoding="utf-8")).items():
+            found.setdefault(name, set()).update(table)
+    return found
 
 
 def _is_list_of_texts(value: Any) -> bool:

@@ -20,7 +20,6 @@ from kb.history.record import Record
 from kb.history.units import Unit
 from kb.index.connections import over_a_sound_index
 from kb.index.floor import UnitLine
-from kb.library import house, spellings
 from kb.library.machine import CompleteMachine, MachinePart
 from kb.machines import complaints, donors
 from kb.machines.checkout.shares import Looks, in_all
@@ -108,7 +107,7 @@ class PartsDesk(Desk):
 
     def who_has(self, part: str, model: str, besides: str = "") -> PartSources:
         """The donors that may give a part to a model, best chance a minute first; `besides` is the one that asks."""
-        name = spelled_part(part)
+        name = self._spelled(part)
         told = self.told()
         units = MachineDesk(self.shop).units()
         wanted = {unit.line.tag: unit.line.wanted for unit in units if unit.line.wanted}
@@ -158,7 +157,7 @@ class PartsDesk(Desk):
 
         Refusal if it has left already, also where two take it at the same moment.
         """
-        name = spelled_part(part)
+        name = self._spelled(part)
         machines = MachineDesk(self.shop)
         receiver = machines.unit(tag).tag if tag.strip() else ""
         history = self.shop.history()
@@ -183,14 +182,14 @@ class PartsDesk(Desk):
 
     def tried(self, part: str, giver: str, receiver: str, *, shown: str, why: str = "", token: str = "") -> Record:
         """Write down that a part of one model worked, failed for a reason of fit, or is claimed to fit another."""
-        body = {"part": spelled_part(part), "from_model": giver, "to_model": receiver, "shown": shown, "why": why}
+        body = {"part": self._spelled(part), "from_model": giver, "to_model": receiver, "shown": shown, "why": why}
         return self.shop.history().note(kinds.FIT, "", body, token)
 
     def buy(self, purchase: Purchase, token: str = "") -> Record:
         """Write down a purchase."""
         body = {
             "purchase": purchase.purchase,
-            "part": spelled_part(purchase.part),
+            "part": self._spelled(purchase.part),
             "model": purchase.model,
             "count": purchase.count,
             "cents": purchase.cents,
@@ -276,15 +275,14 @@ class PartsDesk(Desk):
 
     def _lines_for(self, part: str) -> frozenset[str]:
         """The names of the check-out lines that a part serves."""
-        return frozenset(line.name for line in house.check_list(self.shop.shelf).lines if part in line.parts)
+        return frozenset(line.name for line in self.shop.customs.check_list().lines if part in line.parts)
 
     def _whole(self) -> CompleteMachine:
-        return house.complete_machine(self.shop.shelf)
+        return self.shop.customs.complete_machine()
 
-
-def spelled_part(name: str) -> str:
-    """The one spelling of a part; a part that the library does not know stays as it is written."""
-    plain = " ".join(name.split())
-    if not plain:
-        raise Refusal(worded("no part is named; write one such as panel"))
-    return spellings.spelled(plain) or plain
+    def _spelled(self, name: str) -> str:
+        """The one spelling of a part; a part that the library does not know stays as it is written."""
+        plain = " ".join(name.split())
+        if not plain:
+            raise Refusal(worded("no part is named; write one such as panel"))
+        return self.shop.customs.trade().spelled(plain) or plain

@@ -11,7 +11,6 @@ from kb.bench.parts import UNLISTED_PART, PartsDesk
 from kb.bench.shop import Desk, Shop
 from kb.diagnosis.case import PART_MINUTES
 from kb.history.units import Unit
-from kb.library import house
 from kb.library.machine import CompleteMachine
 from kb.machines import complaints
 from kb.machines.complaints import BelievedCause
@@ -139,7 +138,7 @@ class PileDesk(Desk):
             return pools.of(part, line.model)
 
         if line.wanted:
-            held = house.complete_machine(self.shop.shelf).part(line.wanted[0], line.model) or UNLISTED_PART
+            held = self.shop.customs.complete_machine().part(line.wanted[0], line.model) or UNLISTED_PART
             minutes = held.fit + PART_MINUTES
             return complaints.wanting(line.tag, line.wanted[0], minutes, pool_of)
         answer = self._parts.answer(unit)
@@ -147,7 +146,7 @@ class PileDesk(Desk):
 
     def _donor(self, giver: Giver, asked: Iterable[str], told: PartsTold, pools: Pools) -> Waiting:
         """What a donor still holds of what is asked for, each piece with the chance that it is good and fits."""
-        whole = house.complete_machine(self.shop.shelf)
+        whole = self.shop.customs.complete_machine()
         pieces = []
         for pool in asked:
             part, _ = pools.named[pool]
@@ -166,7 +165,7 @@ class PileDesk(Desk):
 
     def _built(self, givers: list[Giver], told: PartsTold, pools: Pools) -> Assembly:
         """The complete machines that the donors can be put together to, and what one bought part would add."""
-        whole = house.complete_machine(self.shop.shelf)
+        whole = self.shop.customs.complete_machine()
         models = sorted({giver.model for giver in givers if not is_unknown(giver.model)})
         recipes = [Recipe(model=model, parts=tuple(part.name for part in whole.parts(model))) for model in models]
         pieces = [piece for giver in givers for piece in self._left_of(giver, told, whole)]

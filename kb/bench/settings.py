@@ -7,7 +7,7 @@ import os
 import re
 import threading
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import tzinfo
 from pathlib import Path
@@ -19,12 +19,15 @@ from kb.base.durable import make_folder, write_whole
 from kb.base.trouble import NotThere, Refusal, Trouble
 from kb.base.worded import listed, worded
 from kb.language.nearest import nearest
-from kb.library import spellings
+from kb.library.customs import is_library, shipped_customs
+from kb.library.trade import Trade
 from kb.machines.cost.money import is_currency
 
 FILE = "shop.toml"
 LACKS, HALF_LIFE, ZONE, MACHINES_FROM = "lacks", "half_life_days", "zone", "machines_from"
 HOURLY, CURRENCY, LANGUAGE = "hourly_cents", "currency", "language"
+#: The folder of the library, where it is not the one that ships.
+LIBRARY = "library"
 #: The most that an hour may cost, in the smallest unit of money.
 MOST_HOURLY = 10_000_000
 #: Where the machines of a shop come from; the first is meant where nothing is said.
@@ -33,7 +36,7 @@ SOURCES = (COUNTER, PALLET)
 #: The time zone in the environment; it wins over that of the file.
 ZONE_VARIABLE = "BENCHLORE_ZONE"
 #: What may stand in the file.
-KNOWN_KEYS = frozenset((LACKS, HALF_LIFE, ZONE, MACHINES_FROM, HOURLY, CURRENCY, LANGUAGE))
+KNOWN_KEYS = frozenset((LACKS, HALF_LIFE, ZONE, MACHINES_FROM, HOURLY, CURRENCY, LANGUAGE, LIBRARY))
 #: The shortest and the longest half-life of a job, in days.
 LEAST_DAYS, MOST_DAYS = 1.0, 36_500.0
 #: Days of a unit; months and years are those of a calendar without leap years.
@@ -57,6 +60,7 @@ class Settings:
     `zone` is the time zone whose midnight a day begins at, None for that of the computer. Times are kept in UTC and
     only shown in it. `hourly_cents` is what an hour of work costs, in the smallest unit of `currency`, a code of
     ISO 4217 or empty. `language` is that of the pages by its code, such as de; empty leaves it to the browser.
+    `library` is the folder of the library as it is written, empty for the one that ships.
     """
 
     lacks: frozenset[str] = frozenset()
@@ -67,13 +71,20 @@ class Settings:
     hourly_cents: int = 0
     currency: str = ""
     language: str = ""
+    library: str = ""
 
 
 class SettingsFile:
     """The settings of a shop, read again whenever their file has changed; safe for several threads."""
 
-    def __init__(self, shop: Path, environment: Mapping[str, str] = os.environ) -> None:
+    def __init__(
+        self,
+        shop: Path,
+        environment: Mapping[str, str] = os.environ,
+        trade: Callable[[], Trade] | None = None,
+    ) -> None:
         self.path = shop / FILE
+        self._trade = trade or shipped_customs().trade
         self._environment = environment
         self._read: tuple[object, Settings] = (None, Settings())
         self._writing = threading.Lock()
@@ -94,8 +105,9 @@ class SettingsFile:
         """
         with self._writing:
             text, listed = self._text_and_names()
-            gone = {_known(name, listed) for name in have}
-            kept = {spellings.spelled(name) or name for name in listed} | {_known(name) for name in lack}
+            trade = self._trade()
+            gone = {_known(name, trade, listed) for name in have}
+            kept = {trade.spelled(name) or name for name in listed} | {_known(name, trade) for name in lack}
             if kept - gone != set(listed):
                 self._write(text, LACKS, sorted(kept - gone))
 
@@ -168,6 +180,16 @@ class SettingsFile:
             if code != tomllib.loads(text).get(LANGUAGE, ""):
                 self._write(text, LANGUAGE, code)
 
+    def set_library(self, folder: Path) -> None:
+        """Note the folder of the library that the shop works with; Refusal for one that holds no library.
+
+        Raises SettingsTrouble for a file that cannot be read or written.
+        """
+        if not is_library(folder):
+            raise Refusal(worded("{folder} holds no library; benchlore new-library {folder} makes one", folder=folder))
+        with self._writing:
+            self._write(self._text(), LIBRARY, str(folder.resolve()))
+
     def _stamp(self) -> object:
         try:
             found = self.path.stat()
@@ -182,7 +204,7 @@ class SettingsFile:
             zone, _ = self._zone("")
             unset = worded("until then no tool counts as lacking and all jobs count alike")
             return Settings(zone=zone, problem=listed([trouble.sentence, unset]))
-        lacks, missed = _lacks(given.get(LACKS, []), self.path)
+        lacks, missed = _lacks(given.get(LACKS, []), self.path, self._trade())
         days, wrong = _half_life(given.get(HALF_LIFE, 0), self.path)
         zone, nowhere = self._zone(str(given.get(ZONE, "")).strip())
         source, strange = _source(given.get(MACHINES_FROM, COUNTER), self.path)
@@ -197,6 +219,7 @@ class SettingsFile:
             hourly_cents=hourly,
             currency=currency,
             language=str(given.get(LANGUAGE, "")).strip().lower()[:20],
+            library=str(given.get(LIBRARY, "")),
         )
 
     def _zone(self, in_file: str) -> tuple[tzinfo | None, str]:
@@ -275,11 +298,37 @@ def days_of(text: str) -> float:
     return float(match[1]) * _DAYS[match[2]]
 
 
-def _known(name: str, listed: Iterable[str] = ()) -> str:
+def library_of(shop: Path) -> Path | None:
+    """The folder of the library that a shop's settings name, from the shop's own folder on; None for what ships.
+
+    Raises SettingsTrouble where they name a folder that holds no library, or cannot be read: with the sheets of another
+    trade nobody should repair.
+    """
+    path = shop / FILE
+    try:
+        named = tomllib.loads(path.read_bytes().decode("utf-8")).get(LIBRARY, "")
+    except FileNotFoundError:
+        return None
+    except (OSError, ValueError, RecursionError):
+        return None
+    if named == "":
+        return None
+    if isinstance(named, str) and is_library(folder := shop / Path(named).expanduser()):
+        return folder
+    raise SettingsTrouble(
+        worded(
+            "`{key}` in {path} names no library; write the folder that holds its sheets and house/",
+            key=LIBRARY,
+            path=path,
+        )
+    )
+
+
+def _known(name: str, trade: Trade, listed: Iterable[str] = ()) -> str:
     """The one spelling of a part or tool; a name that the file already lists may be any."""
-    found = spellings.spelled(name) or (name if name in listed else "")
+    found = trade.spelled(name) or (name if name in listed else "")
     if not found:
-        near = nearest(name[:60], sorted(spellings.spellings().parts | spellings.spellings().tools))
+        near = nearest(name[:60], sorted(trade.names))
         instead = (
             worded("did you mean `{near}`?", near=near)
             if near
@@ -289,14 +338,14 @@ def _known(name: str, listed: Iterable[str] = ()) -> str:
     return found
 
 
-def _lacks(given: Any, path: Path) -> tuple[frozenset[str], str]:
+def _lacks(given: Any, path: Path, trade: Trade) -> tuple[frozenset[str], str]:
     """The known names of a list, and what is wrong with the others."""
     if not _is_names(given):
         return frozenset(), worded("{problem}; until then nothing counts as lacking", problem=_no_names(path))
     found, wrong = set(), []
     for name in given:
         try:
-            found.add(_known(name))
+            found.add(_known(name, trade))
         except UnknownTool as unknown:
             wrong.append(worded("`{lacks}` in {path}: {problem}", lacks=LACKS, path=path, problem=unknown.sentence))
     return frozenset(found), listed(wrong)

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from kb.base.clock import Clock, utc_now
-from kb.bench.settings import PALLET, Settings, SettingsFile
+from kb.bench.settings import PALLET, Settings, SettingsFile, library_of
 from kb.diagnosis.counts import ALIKE, Ageing
 from kb.diagnosis.knowledge import ShopKnowledge, Ways
 from kb.history import History
@@ -17,6 +17,7 @@ from kb.history.trouble import HistoryTrouble
 from kb.index.connections import OpenFiles
 from kb.language import words
 from kb.library import shelf
+from kb.library.customs import Customs
 
 Found = TypeVar("Found")
 
@@ -27,11 +28,18 @@ class Shop:
     def __init__(self, folder: Path, stock: Path | None = None, clock: Clock = utc_now) -> None:
         self.folder = folder
         self.clock = clock
-        self.shelf = shelf.Shelf(stock or shelf.stock_folder(), folder / "entries")
-        self.files = OpenFiles(
-            folder, self.shelf, (words.stock_words(), words.foreign_words(), folder / "words.toml"), clock
-        )
-        self.kept_settings = SettingsFile(folder)
+        self.shelf = shelf.Shelf(stock or library_of(folder) or shelf.stock_folder(), folder / "entries")
+        self.files = OpenFiles(folder, self.shelf, self.word_files, clock)
+        self.kept_settings = SettingsFile(folder, trade=self.customs.trade)
+
+    @property
+    def customs(self) -> Customs:
+        """The house files: those of the library, and the shop's own before them."""
+        return self.shelf.customs
+
+    def word_files(self) -> tuple[Path, ...]:
+        """The files of words, later ones added to earlier ones: the program's, the library's and the shop's."""
+        return (*words.common_words(), *self.customs.words(), self.folder / "words.toml")
 
     @property
     def settings(self) -> Settings:
@@ -46,7 +54,7 @@ class Shop:
 
     @property
     def _ways(self) -> Ways:
-        return Ways(self.ageing, self.settings.machines_from == PALLET, self.shelf.customs)
+        return Ways(self.ageing, self.settings.machines_from == PALLET, self.customs)
 
     @contextmanager
     def knowing(self, model: str = "") -> Iterator[ShopKnowledge]:

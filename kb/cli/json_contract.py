@@ -125,6 +125,7 @@ def of_settings(settings: Settings, zone: str, file: Path) -> dict[str, Any]:
         "problem": settings.problem or None,
         "hourly_cents": settings.hourly_cents,
         "currency": settings.currency or None,
+        "library": settings.library or None,
     }
 
 

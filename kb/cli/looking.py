@@ -93,7 +93,7 @@ def new(bench: Bench, title: tuple[str, ...], *, area: str, no_editor: bool, as_
 
     Example: benchlore new "hinge creaks when opened"
     """
-    from kb.library import editing, markdown, unwritten
+    from kb.library import editing, markdown
 
     words = " ".join(" ".join(title).split())
     slug = markdown.to_slug(words, 40)
@@ -101,7 +101,7 @@ def new(bench: Bench, title: tuple[str, ...], *, area: str, no_editor: bool, as_
         raise click.UsageError("give a title with letters in it, such as: benchlore new hinge creaks when opened")
     if bench.entries.on_file(slug) is not None:
         raise Refusal(f"there is a sheet {slug} already; benchlore show {slug} shows it")
-    path = bench.entries.save(slug, editing.first_sheet(unwritten.empty_sheet(), words, area, [], ""), "")
+    path = bench.entries.save(slug, editing.first_sheet(bench.shop.customs.empty_sheet(), words, area, [], ""), "")
     done(f"the sheet is in {path}")
     tell(
         {"entry": slug, "file": str(path)},

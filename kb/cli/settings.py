@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -40,10 +41,23 @@ def tools(bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: b
 @click.option("--hour", default="", metavar="SUM", help="What an hour of work costs, such as 36.00.")
 @click.option("--currency", default="", metavar="CODE", help="The currency of all sums, such as EUR.")
 @click.option("--machines-from", type=click.Choice(SOURCES), help="Where the shop's machines come from.")
+@click.option(
+    "--library",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="DIR",
+    help="The library of the shop's trade, from the next start on.",
+)
 @json_option
 @shop_option
 def settings(
-    bench: Bench, *, half_life: str | None, machines_from: str | None, hour: str, currency: str, as_json: bool
+    bench: Bench,
+    *,
+    half_life: str | None,
+    machines_from: str | None,
+    hour: str,
+    currency: str,
+    library: Path | None,
+    as_json: bool,
 ) -> None:
     """Show what the shop sets for itself and what it means, or set it.
 
@@ -55,6 +69,9 @@ def settings(
     if machines_from is not None:
         bench.shop.kept_settings.set_source(machines_from)
         done(f"machines_from is set in {bench.shop.kept_settings.path}")
+    if library is not None:
+        bench.shop.kept_settings.set_library(library)
+        done(f"library is set in {bench.shop.kept_settings.path}")
     if half_life is not None:
         bench.shop.kept_settings.set_half_life(days_of(half_life))
         done(f"half_life_days is set in {bench.shop.kept_settings.path}")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.options import say
+from kb.library.trade import Trade
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -37,14 +38,13 @@ def quotes_told(model: str, meant: str) -> str:
     return f'the model was read as "{model}"; if {meant} is meant, put it in quotes: --model "{meant}"'
 
 
-def note_unknown_part(part: str) -> None:
+def note_unknown_part(part: str, trade: Trade) -> None:
     """Say on standard error that a part has no such spelling here, with the nearest; it is saved as it was typed."""
     from kb.language.nearest import nearest
-    from kb.library.spellings import spelled, spellings
 
-    if not part.strip() or spelled(part):
+    if not part.strip() or trade.spelled(part):
         return
-    near = nearest(part, spellings().parts)
+    near = nearest(part, trade.parts)
     instead = f"did you mean `{near}`?" if near else "it is counted under that name"
     say(f"no sheet knows a part `{part.strip()[:60]}`; {instead}", err=True)
 

@@ -140,6 +140,8 @@ def settings_lines(settings: Settings, zone: str, file: Path) -> Iterator[str]:
     yield f"hourly_cents    {settings.hourly_cents or 'work costs nothing'}"
     yield f"currency        {settings.currency or 'none is shown'}"
     yield "                what an hour of work costs; benchlore settings --hour 36.00 --currency EUR"
+    yield f"library         {settings.library or 'the one that ships'}"
+    yield "                the sheets and lists of the shop's trade; benchlore settings --library DIR"
 
 
 def backup_lines(found: BackedUp, now: datetime) -> Iterator[str]:

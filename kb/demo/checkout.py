@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from random import Random
 from typing import Literal
 
-from kb.demo.habits import HABITS
+from kb.demo.scenario import Scenario, shipped_scenario
 from kb.library.checklist import WORD_SHARES, CheckLine
 
 #: The luck of the models in the demo shop.
@@ -18,13 +18,6 @@ SPREAD = 0.7
 PRONE = 10.0
 #: No line of an invented model fails more often.
 MOST = 0.4
-
-#: How the drives of the invented shop were wiped.
-_WIPES = (
-    "NVMe sanitize, crypto erase; report 100 % done, read back in 20 places (invented)",
-    "ATA sanitize, overwrite; ended without error, read back in 20 places (invented)",
-)
-_LOOKS = ("A", "B: fine scratches on the lid", "B: shiny keys", "C: dent at the front edge")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +35,7 @@ class InventedCheckOuts:
 
     lines: tuple[CheckLine, ...]
     seed: int
+    scenario: Scenario = field(default_factory=shipped_scenario)
 
     def true_shares(self, model: str) -> Mapping[str, float]:
         """The share of machines of a model that fail each line in truth.
@@ -58,22 +52,11 @@ class InventedCheckOuts:
         for line in self.lines:
             if chance.random() < shares[line.name]:
                 yield InventedLook(line=line, shown="bad")
-            yield InventedLook(line=line, shown="good", value=_reading(line, chance))
+            yield InventedLook(line=line, shown="good", value=self.scenario.reading(line.reads, chance))
 
     def _true_share(self, model: str, line: CheckLine) -> float:
         luck = Random(f"check-out {self.seed} {model} {line.name}").lognormvariate(-(SPREAD**2) / 2, SPREAD)
-        prone = sum(habit.share for habit in HABITS if habit.model == model and habit.entry in line.sheets)
+        prone = sum(
+            habit.share for habit in self.scenario.habits if habit.model == model and habit.entry in line.sheets
+        )
         return min(WORD_SHARES[line.weight] * luck * (1 + PRONE * prone), MOST)
-
-
-def _reading(line: CheckLine, chance: Random) -> str:
-    """What is written down with a line."""
-    match line.reads:
-        case "wear":
-            return f"{chance.randint(60, 97)} % of the rated capacity"
-        case "wipe":
-            return chance.choice(_WIPES)
-        case "look":
-            return chance.choices(_LOOKS, (3, 3, 2, 1))[0]
-        case _:
-            return ""

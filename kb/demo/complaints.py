@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from random import Random
 
+from kb.demo.scenario import Scenario, shipped_scenario
 from kb.model import Entry
 
 #: Shares of tickets: too general to tell anything, with slips of the hand, with words around the complaint.
@@ -13,12 +14,10 @@ GENERAL_SHARE, SLIPPED_SHARE, WRAPPED_SHARE = 0.04, 0.35, 0.15
 #: Complaints that fit every fault.
 GENERAL = ("does not work", "broken", "defect", "please check", "customer says it does not work", "not ok", "kaput")
 
-_BEFORE = ("hello, ", "customer: ", "as told at the counter: ", "owner says ", "again: ", "from the pallet, ", "hi ")
-_AFTER = (", please help", ", since last week", " (see sticker)", ", that is all I know", ", came with charger", " !!")
 _ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
 
 
-def complaint(entry: Entry, rng: Random, general: float = GENERAL_SHARE) -> str:
+def complaint(entry: Entry, rng: Random, scenario: Scenario | None = None, general: float = GENERAL_SHARE) -> str:
     """A ticket's text for a machine with a fault of that entry; `general` is the share that tells nothing."""
     if rng.random() < general:
         return rng.choice(GENERAL)
@@ -26,7 +25,8 @@ def complaint(entry: Entry, rng: Random, general: float = GENERAL_SHARE) -> str:
     if rng.random() < SLIPPED_SHARE:
         text = mistyped(text, rng, 1 + (rng.random() < 0.3))
     if rng.random() < WRAPPED_SHARE:
-        text = rng.choice(_BEFORE) + text if rng.random() < 0.5 else text + rng.choice(_AFTER)
+        scenario = scenario or shipped_scenario()
+        text = rng.choice(scenario.before) + text if rng.random() < 0.5 else text + rng.choice(scenario.after)
     return _cased(text, rng)
 
 

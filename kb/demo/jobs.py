@@ -9,7 +9,8 @@ from random import Random
 
 from kb.base.clock import stamp
 from kb.demo.complaints import complaint
-from kb.demo.habits import FAMILIES, MODELS, Fault, Faults
+from kb.demo.habits import Fault, Faults
+from kb.demo.scenario import Scenario, shipped_scenario
 from kb.diagnosis.case import OPENING_MINUTES
 from kb.history import History
 from kb.history.ids import derived_id
@@ -17,7 +18,6 @@ from kb.library.outcomes import outcome_probabilities
 from kb.model import Entry, Finding, Fix, Job, Test
 
 #: Told with every job, so that nobody takes it for a real one.
-SHOP = "Harbour Reuse (invented)"
 NOTE = "invented"
 SEED = 20
 
@@ -33,22 +33,20 @@ FROM_DONOR, SAME_MODEL = 0.45, 0.85
 #: Bench minutes spread about fix and tests: standard deviation of their logarithm (common for task times).
 SPREAD = 0.35
 
-#: Parts that nobody takes from a donor.
-CONSUMABLES = frozenset({
-    "thermal paste", "thermal pads", "adhesive strips", "coin cell", "rubber feet", "fuse", "screw set",
-})  # fmt: skip
-
 _INITIALS = ("AW", "JT", "MK", "RS")
 
 
-def invented_jobs(entries: Sequence[Entry], seed: int = SEED, count: int = JOBS) -> tuple[Job, ...]:
+def invented_jobs(
+    entries: Sequence[Entry], seed: int = SEED, count: int = JOBS, scenario: Scenario | None = None
+) -> tuple[Job, ...]:
     """The closed jobs of the invented shop, oldest first; the same entries and seed give the same jobs.
 
     What is drawn for a job depends on its own entry alone, so that a changed sheet changes no other job, but for the
     donor that a part comes from: it gives each part once.
     """
     rng = Random(f"jobs {seed}")
-    faults = Faults(entries, seed)
+    scenario = scenario or shipped_scenario()
+    faults = Faults(entries, seed, scenario)
     if not faults.entries:
         return ()
     drawn = [faults.of_entry(slug, rng) for slug in faults.entries for _ in range(LEAST_JOBS)][:count]
@@ -56,12 +54,12 @@ def invented_jobs(entries: Sequence[Entry], seed: int = SEED, count: int = JOBS)
     rng.shuffle(drawn)
     times = sorted(_closing_time(rng) for _ in drawn)
     seen: dict[str, int] = {}
-    donors = _Donors()
+    donors = _Donors(scenario)
     jobs = []
     for number, (fault, closed_at) in enumerate(zip(drawn, times, strict=True)):
         own = Random(f"job {seed} {number}")
         unit = _unit(fault.model, seen, rng)
-        job = _job(derived_id(f"{SHOP} {seed} {number}"), fault, closed_at, unit, own)
+        job = _job(derived_id(f"{scenario.shop} {seed} {number}"), fault, closed_at, unit, own)
         jobs.append(replace(job, donor=donors.of(fault.model, job.part, own)))
     return tuple(jobs)
 
@@ -82,7 +80,8 @@ def _job(name: str, fault: Fault, closed_at: str, unit: str, rng: Random) -> Job
     tests = _tests_done(entry.tests, rng)
     part = rng.choice(fix.parts) if fix and fix.parts else ""
     return Job(
-        job=name, shop=SHOP, model=fault.model, unit=unit, words=complaint(entry, rng), cause=fault.name,
+        job=name, shop=fault.scenario.shop, model=fault.model, unit=unit, words=complaint(entry, rng, fault.scenario),
+        cause=fault.name,
         minutes=_minutes(fix, tests, rng), part=part,
         outcomes=tuple(_finding(fault, test, rng) for test in tests),
         closed_at=closed_at, note=NOTE, by=rng.choice(_INITIALS),
@@ -123,14 +122,16 @@ class _Donors:
     A class because what one gave it can give no more.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, scenario: Scenario) -> None:
+        self._scenario = scenario
         self._given: dict[str, list[set[str]]] = {}
 
     def of(self, model: str, part: str, rng: Random) -> str:
         """The tag of the donor of a part for a model, or empty for a part from the drawer."""
-        if not part or part in CONSUMABLES or rng.random() >= FROM_DONOR:
+        if not part or part in self._scenario.consumables or rng.random() >= FROM_DONOR:
             return ""
-        others = sorted(other for other in MODELS if other != model and fits_across(part, other, model))
+        fits = self._scenario.fits_across
+        others = sorted(other for other in self._scenario.models if other != model and fits(part, other, model))
         if others and rng.random() >= SAME_MODEL:
             model = rng.choice(others)
         kept = self._given.setdefault(model, [])
@@ -139,15 +140,6 @@ class _Donors:
             kept.append(set())
         kept[number].add(part)
         return _tag(model, 9001 + number)
-
-
-def fits_across(part: str, model: str, other: str) -> bool:
-    """Whether a part of one invented model fits another one.
-
-    >>> fits_across("fan", "Tern 13", "Godwit 13"), fits_across("battery", "Tern 13", "Godwit 13")
-    (True, False)
-    """
-    return any(model in family and other in family for family in FAMILIES.get(part, ()))
 
 
 def _tag(model: str, number: int) -> str:

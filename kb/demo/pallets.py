@@ -11,8 +11,9 @@ from random import Random
 from kb.demo.checkout import SEED as CHECK_OUTS
 from kb.demo.checkout import InventedCheckOuts
 from kb.demo.complaints import complaint
-from kb.demo.habits import MODELS, Fault, Faults
-from kb.demo.jobs import CONSUMABLES, NOTE, SHOP, fits_across
+from kb.demo.habits import Fault, Faults
+from kb.demo.jobs import NOTE
+from kb.demo.scenario import Scenario, shipped_scenario
 from kb.history import History, kinds
 from kb.history.ids import derived_id
 from kb.history.kinds import Kind
@@ -92,6 +93,7 @@ class Story:
 
     check_list: CheckList
     entries: Mapping[str, Entry]
+    scenario: Scenario
     acts: list[tuple[datetime, int, Act]] = field(default_factory=list)
     gone_parts: set[tuple[str, str]] = field(default_factory=set)
     donors: list[InventedMachine] = field(default_factory=list)
@@ -99,7 +101,8 @@ class Story:
     def behind(self, line: CheckLine, otherwise: Fault) -> Fault:
         """A fault that a line of the check-out finds, on the model of the other one."""
         known = [self.entries[slug] for slug in line.sheets if slug in self.entries and self.entries[slug].causes]
-        return Fault(otherwise.model, known[0], known[0].causes[0].slug) if known else otherwise
+        cause = known[0].causes[0].slug if known else ""
+        return Fault(otherwise.model, known[0], cause, self.scenario) if known else otherwise
 
     def tell(self, at: datetime, act: Act) -> None:
         """Something happens at that time."""
@@ -120,13 +123,12 @@ def _noted(history: History, kind: Kind, body: dict[str, object]) -> None:
     history.note(kind, "", body)
 
 
-def fill(path: Path, entries: Sequence[Entry], check_list: CheckList, jobs: Sequence[Job], seed: int = SEED) -> int:
+def fill(path: Path, story: Story, jobs: Sequence[Job]) -> int:
     """Write lots and jobs into an empty history at that path; gives how many jobs and machines, 0 if it holds any."""
     told = [NOW]
     with History.open(path, clock=lambda: told[0]) as history, history.together():
         if history.tip().count:
             return 0
-        story = invented(entries, check_list, seed)
         for at, _, act in sorted(story.acts, key=lambda one: one[:2]):
             told[0] = at
             act(history)
@@ -136,9 +138,13 @@ def fill(path: Path, entries: Sequence[Entry], check_list: CheckList, jobs: Sequ
     return len(jobs) + sum(lot.machines for lot in LOTS)
 
 
-def invented(entries: Sequence[Entry], check_list: CheckList, seed: int = SEED) -> Story:
+def invented(
+    entries: Sequence[Entry], check_list: CheckList, seed: int = SEED, scenario: Scenario | None = None
+) -> Story:
     """The story of the eight lots; the same entries, list and seed give the same one."""
-    faults, story = Faults(entries, seed), Story(check_list, {entry.slug: entry for entry in entries})
+    scenario = scenario or shipped_scenario()
+    faults = Faults(entries, seed, scenario)
+    story = Story(check_list, {entry.slug: entry for entry in entries}, scenario)
     if not faults.entries:
         return story
     for lot in LOTS:
@@ -152,7 +158,7 @@ def invented(entries: Sequence[Entry], check_list: CheckList, seed: int = SEED) 
             cents=lot.cents,
             freight_cents=lot.freight_cents,
             claimed=lot.machines,
-            seller="Quay Disposals (invented)",
+            seller=scenario.seller,
             note=NOTE,
         )
         machines = list(_machines(lot, faults, came, rng))
@@ -164,7 +170,8 @@ def invented(entries: Sequence[Entry], check_list: CheckList, seed: int = SEED) 
 
 def _machines(lot: InventedLot, faults: Faults, came: datetime, rng: Random) -> Iterator[InventedMachine]:
     """The machines of a lot, each with its fault and the end of its story."""
-    models = rng.sample(list(MODELS), lot.models)
+    listed = list(faults.scenario.models)
+    models = rng.sample(listed, min(lot.models, len(listed)))
     for number, end in enumerate(_ends(lot, rng), 1):
         own = Random(f"machine {lot.name} {number}")
         at = came + timedelta(minutes=4 * number)
@@ -218,7 +225,7 @@ def _came_in(story: Story, lot: InventedLot, machine: InventedMachine) -> None:
     shelf = "DE" if lot.name == "P8" else "ABC"
     place = f"{rng.choice(shelf)}{int(machine.tag[-3:])}"
     silent = machine.end == "unseen" or (machine.end in ("sold", "ready", "arrived") and rng.random() < WORDLESS)
-    words = "" if silent else complaint(machine.fault.entry, rng)
+    words = "" if silent else complaint(machine.fault.entry, rng, story.scenario)
     story.note(
         machine.came,
         kinds.UNIT_IN,
@@ -236,8 +243,8 @@ def _looked_at(story: Story, machine: InventedMachine) -> datetime:
     rng, at = machine.rng, machine.came
     by = rng.choice(PEOPLE)
     for line in story.check_list.on_arrival:
-        locked = machine.end == "locked" and line.name == "locks-absent"
-        if line.name in ("pack-flat", "locks-absent"):
+        locked = machine.end == "locked" and line.name == story.scenario.locks
+        if line.name in story.scenario.first_looks:
             at += timedelta(minutes=1)
             story.shown(at, machine, line, "bad" if locked else "good", by)
     return at + timedelta(days=1 + rng.randrange(4), hours=rng.randrange(1, 8))
@@ -253,10 +260,11 @@ def _given_up(story: Story, machine: InventedMachine, at: datetime) -> None:
 def _on_the_bench(story: Story, machine: InventedMachine, at: datetime) -> None:
     """A job is open, and where the machine waits for a part, that is wanted."""
     fix = machine.fault.entry.fix_for(machine.fault.cause)
-    part = fix.parts[0] if fix and fix.parts else "mainboard"
+    part = fix.parts[0] if fix and fix.parts else story.scenario.usual_part
 
     def act(history: History) -> None:
-        job = history.open_job(machine.fault.model, machine.tag, complaint(machine.fault.entry, machine.rng, 0.0))
+        words = complaint(machine.fault.entry, machine.rng, story.scenario, 0.0)
+        job = history.open_job(machine.fault.model, machine.tag, words)
         if machine.end == "part":
             history.note(kinds.PART_WANTED, job, {"tag": machine.tag, "part": part})
 
@@ -272,11 +280,11 @@ def _repaired(story: Story, machine: InventedMachine, fault: Fault, at: datetime
     by = rng.choice(PEOPLE)
     machine.jobs += 1
     job = Job(
-        job=derived_id(f"{SHOP} {machine.tag} {machine.jobs}"),
-        shop=SHOP,
+        job=derived_id(f"{story.scenario.shop} {machine.tag} {machine.jobs}"),
+        shop=story.scenario.shop,
         model=fault.model,
         unit=machine.tag,
-        words=complaint(fault.entry, rng),
+        words=complaint(fault.entry, rng, story.scenario),
         cause=fault.name,
         minutes=float(rng.randrange(8, 55)),
         part=part,
@@ -298,12 +306,15 @@ def _donor(story: Story, machine: InventedMachine, part: str, at: datetime) -> s
 
     One try across models in six fails, and the reason is written down.
     """
-    if not part or part in CONSUMABLES:
+    scenario = story.scenario
+    if not part or part in scenario.consumables:
         return ""
     for donor in story.donors:
         model = donor.fault.model
         same = model == machine.fault.model
-        if (donor.tag, part) in story.gone_parts or not (same or fits_across(part, model, machine.fault.model)):
+        if (donor.tag, part) in story.gone_parts or not (
+            same or scenario.fits_across(part, model, machine.fault.model)
+        ):
             continue
         story.gone_parts.add((donor.tag, part))
         if same or machine.rng.randrange(MISFITS):
@@ -315,7 +326,7 @@ def _donor(story: Story, machine: InventedMachine, part: str, at: datetime) -> s
             from_model=model,
             to_model=machine.fault.model,
             shown="failed",
-            why=machine.rng.choice(("ribbon", "mounting", "connector")),
+            why=machine.rng.choice(scenario.misfits),
             source=machine.tag,
         )
     return ""
@@ -327,13 +338,15 @@ def _finished(story: Story, machine: InventedMachine, at: datetime) -> None:
     hands = {_repaired(story, machine, machine.fault, at)}
     at += timedelta(days=1, hours=rng.randrange(1, 5))
     by = rng.choice(PEOPLE)
-    lines = story.check_list.checks[3:]
+    lines = [line for line in story.check_list.checks if not line.first]
     if lines and rng.randrange(HIDDEN_FAULT) == 0:
         hidden = rng.choice(lines)
         story.shown(at, machine, hidden, "bad", by)
         at += timedelta(minutes=25)
         hands.add(_repaired(story, machine, story.behind(hidden, machine.fault), at))
-    looks = tuple(InventedCheckOuts(story.check_list.lines, CHECK_OUTS).looks(machine.tag, machine.fault.model))
+    looks = tuple(
+        InventedCheckOuts(story.check_list.lines, CHECK_OUTS, story.scenario).looks(machine.tag, machine.fault.model)
+    )
     for look in looks:
         at += timedelta(minutes=max(1.0, look.line.minutes))
         story.shown(at, machine, look.line, look.shown, by, value=look.value)

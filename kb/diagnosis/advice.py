@@ -41,10 +41,6 @@ LEAST_CLEARED = 0.005
 #: A step whose expected minutes are higher by less than this share, and by less than so many minutes, is as good as the
 #: best: what is expected is hardly known better, and a bench would rather not open or measure.
 NEARLY, NEARLY_MINUTES = 0.05, 2.0
-#: Tools with which one measures.
-MEASURING = frozenset(
-    ("multimeter", "bench supply", "USB power meter", "earth tester", "thermal camera", "firmware programmer")
-)
 #: The number of the repair that is to look beyond what is listed, and the neighbours that are named then.
 BEYOND, NEIGHBOURS_NAMED = 0, 3
 #: Why a test that comes first is the next step, and what is said of one that was set aside.
@@ -131,7 +127,7 @@ def _trouble(case: Case, option: guide.Option, opened: bool) -> tuple[bool, bool
     if option.kind == "fix":
         return case.repairs[option.index].inside and not opened, False
     whole = case.tests[option.index].whole
-    return any(test.cover_off for test in whole) and not opened, any(MEASURING.intersection(t.needs) for t in whole)
+    return any(test.cover_off for test in whole) and not opened, any(test.measures for test in whole)
 
 
 def _comes_first(question: AdviceQuestion) -> Held | None:

@@ -26,9 +26,9 @@ class Statement:
 def statement(text: str, lexicon: Lexicon) -> Statement:
     """What a text states of its things.
 
-    >>> from kb.language.words import read_lexicon, stock_words
-    >>> dict(statement("the fan turns", read_lexicon(stock_words())).holds)
-    {'FAN': True, 'ROTATE': True}
+    >>> from kb.language.words import common_words, read_lexicon
+    >>> dict(statement("the light blinks", read_lexicon(*common_words())).holds)
+    {'LIGHT': True, 'BLINK': True}
     """
     return Statement(text, _holds(tokens(text, lexicon), lexicon))
 

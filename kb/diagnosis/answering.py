@@ -11,11 +11,12 @@ from kb.diagnosis import advice, causes, fit, urgent, wordings
 from kb.diagnosis.answer import Answer, EntryBelief, Step
 from kb.diagnosis.case import UNTOUCHED, SoFar
 from kb.diagnosis.causes import Diagnosis
+from kb.diagnosis.doing import headline
 from kb.diagnosis.fit import Fit
 from kb.diagnosis.knowledge import ShopKnowledge
 from kb.diagnosis.shown import all_shown, sheets_seen
 from kb.language import named
-from kb.model import Finding
+from kb.model import Finding, Fix
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,15 +165,17 @@ def _advised(answered: Answer, complaint: Complaint, believed: Diagnosis, knowle
     """The answer with what to do next."""
     at = replace(complaint.at, findings=tuple(complaint.findings))
     advised = advice.advise(believed, knowledge, at, complaint.unfinished)
-    step = _cautioned(advised.step, knowledge)
-    test = step if advised.test == advised.step else _cautioned(advised.test, knowledge)
+    step = _as_the_house_says(advised.step, knowledge)
+    test = step if advised.test == advised.step else _as_the_house_says(advised.test, knowledge)
     return replace(answered, next_step=step, next_test=test, undivided=advised.undivided, loss=advised.loss)
 
 
-def _cautioned(step: Step | None, knowledge: ShopKnowledge) -> Step | None:
-    """The step with its cautions: those of the house by what it does, then those of its sheet."""
+def _as_the_house_says(step: Step | None, knowledge: ShopKnowledge) -> Step | None:
+    """The step with its cautions: those of the house by what it does, then those of its sheet; a fix by its verb."""
     entry = knowledge.entry(step.entry) if step and step.entry else None
     if step is None or entry is None:
         return step
     done = entry.test(step.name) if step.kind == "test" else entry.fix_for(step.name)
+    if isinstance(done, Fix):
+        step = replace(step, title=headline(done.text, knowledge.verbs()))
     return replace(step, cautions=knowledge.cautions_of(entry, done)) if done else step

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 
 #: What a fix may begin with. A text that begins with none of them is told after "Do this".
 _SPELLED_OUT = """
@@ -21,17 +22,19 @@ VERBS = frozenset(_SPELLED_OUT.split())
 LONGEST, FEWEST = 90, 3
 
 
-def headline(text: str) -> str:
-    """What to do, in the first words of a fix's text that begin with a verb.
+def headline(text: str, verbs: Collection[str] = ()) -> str:
+    """What to do, in the first words of a fix's text that begin with a verb; `verbs` are a trade's own.
 
     >>> headline("battery and charger out. Straighten bent pins with a pick, clean them; let dry.")
     'Straighten bent pins with a pick, clean them'
     >>> headline("clean; put the pads back. Afterwards: no noise."), headline("the right lengths, crosswise")
     ('Clean; put the pads back', 'Do this: the right lengths, crosswise')
+    >>> headline("descale it."), headline("descale it.", {"descale"})
+    ('Do this: descale it', 'Descale it')
     """
     sentences = _sentences(text)
     first = sentences[0] if sentences else ""
-    doing = next((one for one in sentences if _begins_with_verb(one)), f"Do this: {first}")
+    doing = next((one for one in sentences if _begins_with_verb(one, verbs)), f"Do this: {first}")
     return doing[:1].upper() + _shortened(doing[1:])
 
 
@@ -47,8 +50,9 @@ def _sentences(text: str) -> list[str]:
     return [one.rstrip(" .;:") for one in found if one.rstrip(" .;:")]
 
 
-def _begins_with_verb(sentence: str) -> bool:
-    return re.split(r"[^a-z]", sentence.lower(), maxsplit=1)[0] in VERBS
+def _begins_with_verb(sentence: str, verbs: Collection[str]) -> bool:
+    first = re.split(r"[^a-z]", sentence.lower(), maxsplit=1)[0]
+    return first in VERBS or first in verbs
 
 
 def _shortened(text: str) -> str:

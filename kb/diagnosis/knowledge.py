@@ -124,6 +124,10 @@ class ShopKnowledge:
         customs = self.ways.customs
         return customs.cautions().of_step(entry, step) if customs else entry.safety
 
+    def verbs(self) -> frozenset[str]:
+        """The verbs with which fixes of this trade begin, beside those of any workshop."""
+        return self.ways.customs.trade().verbs if self.ways.customs else frozenset()
+
     def cause_text(self, cause: str) -> str:
         """What a cause (`entry/cause`) says in its entry; one whose entry is gone is told by its name."""
         slug, _, name = cause.partition("/")

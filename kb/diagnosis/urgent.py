@@ -29,8 +29,8 @@ def named(found: Sequence[Token], dangers: Mapping[str, Phrases]) -> frozenset[s
 
     A clause about something else may well be negative: "will not start and smokes".
 
-    >>> from kb.language.words import read_lexicon, stock_words
-    >>> lexicon = read_lexicon(stock_words())
+    >>> from kb.language.words import common_words, read_lexicon
+    >>> lexicon = read_lexicon(*common_words())
     >>> dangers = {"burnt": phrases(["smoke", "burning smell"], lexicon)}
     >>> said = ("won't start, smoked", "a smell of burning", "no smoke")
     >>> [bool(named(tokens(text, lexicon), dangers)) for text in said]

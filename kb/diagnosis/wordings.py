@@ -40,9 +40,9 @@ class Said:
 def said(text: str, lexicon: Lexicon) -> Said:
     """What a text tells of, in the trade's words.
 
-    >>> from kb.language.words import read_lexicon, stock_words
-    >>> said("the batt won't charge", read_lexicon(stock_words())).words
-    (('batt', 'BATTERY', '-'), ('charge', 'CHARGE', '-'))
+    >>> from kb.language.words import common_words, read_lexicon
+    >>> said("the btn won't click", read_lexicon(*common_words())).words
+    (('btn', 'BUTTON', '-'), ('click', 'CLICK', '-'))
     """
     return said_by(text, tokens(text, lexicon), lexicon)
 

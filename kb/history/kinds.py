@@ -171,7 +171,7 @@ SIGNED = Kind(
         "tag": intake.tag,
         "by": _needed("initials"),
         "look": intake.note,
-        "wear": _name("battery wear"),
+        "wear": _name("wear"),
         "wipe": intake.note,
         "open": intake.note,
         "list": _name("list"),

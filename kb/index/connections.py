@@ -64,7 +64,7 @@ def over_a_sound_index(
 class OpenFiles:
     """The history and the index of a shop, opened for each thread when it first needs them."""
 
-    def __init__(self, shop: Path, shelf: Shelf, word_files: tuple[Path, ...], clock: Clock) -> None:
+    def __init__(self, shop: Path, shelf: Shelf, word_files: Callable[[], tuple[Path, ...]], clock: Clock) -> None:
         self.shop = shop
         self.clock = clock
         self._shelf = shelf
@@ -198,10 +198,10 @@ class OpenFiles:
             if not self._keeper.wake():
                 return self._in_step(history)
         self._being_read = True
-        return refresh.as_it_stands(self.index(), self._word_files)
+        return refresh.as_it_stands(self.index(), self._word_files())
 
     def _in_step(self, history: History | None, patience: float = inf) -> Lexicon:
-        return refresh.refresh(self.index(), self._shelf, history, self._word_files, patience)
+        return refresh.refresh(self.index(), self._shelf, history, self._word_files(), patience)
 
     def index(self) -> Index:
         """This thread's index; opened again if its file was removed, or from time to time if it is in memory."""

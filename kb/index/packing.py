@@ -46,12 +46,12 @@ def unpacked(raw: bytes) -> Entry:
 
 def _test(given: dict[str, Any]) -> Test:
     outcomes = tuple(Outcome(**_tuples(one, "points_to", "clears", "see", "machine")) for one in given["outcomes"])
-    listed = _tuples(given, "needs", "after", "does", "machine", "untold")
+    listed = _tuples(given, "needs", "after", "does", "machine", "untold", "states")
     return Test(**{**listed, "outcomes": outcomes})
 
 
 def _fix(given: dict[str, Any]) -> Fix:
-    return Fix(**_tuples(given, "causes", "parts", "needs", "after", "does", "machine"))
+    return Fix(**_tuples(given, "causes", "parts", "needs", "after", "does", "machine", "states"))
 
 
 def _tuples(given: dict[str, Any], *names: str) -> dict[str, Any]:

@@ -96,7 +96,7 @@ def _due(index: Index, stamps: dict[str, str], history: History | None, anew: bo
 def as_it_stands(index: Index, word_files: tuple[Path, ...]) -> Lexicon:
     """The lexicon of an index that is left as it is; that of the program where it holds nothing yet."""
     kept = index.about("lexicon")
-    return words.from_json(kept) if kept else words.read_lexicon(*word_files[:1])
+    return words.from_json(kept) if kept else words.read_lexicon(*word_files[:-1])
 
 
 def refresh_floor(index: Index, history: History) -> None:

@@ -24,9 +24,6 @@ MAX_CHARACTERS = 500
 #: How often a contraction is taken to be said in a library whose commonest words are said some thousand times.
 SHORT_FORM = 50
 
-#: The trade's word for the machine itself.
-MACHINE = "LAPTOP"
-
 _UNFOLDED = str.maketrans(
     {
         "Ł": "l",
@@ -74,7 +71,8 @@ class Lexicon:
     `exact` holds the words whose stem two concepts share, or a word of another meaning, each with its own concept
     ("" for none); `alone` what a few words mean when nothing else is said, by the sorted things that they name;
     `foreign` by language the English of its words; `emoji` what they stand for; `heard` what
-    dictated phrases mean; `sounds` by their sound words of the trade, each stem with the trade's word.
+    dictated phrases mean; `sounds` by their sound words of the trade, each stem with the trade's word; `machine` is the
+    trade's word for the machine itself.
     """
 
     same: Mapping[tuple[str, ...], str]
@@ -92,6 +90,7 @@ class Lexicon:
     symptoms: frozenset[str] = frozenset()
     elsewhere: frozenset[str] = frozenset()
     verbs: frozenset[str] = frozenset()
+    machine: str = ""
 
     @cached_property
     def marks(self) -> clauses.Marks:
@@ -148,7 +147,7 @@ _ONE_AT_A_TIME = threading.Lock()
 
 
 #: The tables that a file of words may have.
-TABLES = ("same", "short", "clause", "noise", "alone", "apart", "emoji", "heard", "elsewhere", *LANGUAGES)
+TABLES = ("same", "short", "clause", "noise", "alone", "apart", "emoji", "heard", "elsewhere", "machine", *LANGUAGES)
 
 
 def read_lexicon(*paths: Path) -> Lexicon:
@@ -193,6 +192,7 @@ def to_json(lexicon: Lexicon) -> str:
             "symptoms": sorted(lexicon.symptoms),
             "elsewhere": sorted(lexicon.elsewhere),
             "verbs": sorted(lexicon.verbs),
+            "machine": lexicon.machine,
         }
     )
 
@@ -217,6 +217,7 @@ def from_json(text: str) -> Lexicon:
         symptoms=frozenset(given["symptoms"]),
         elsewhere=frozenset(given["elsewhere"]),
         verbs=frozenset(given["verbs"]),
+        machine=given["machine"],
     )
 
 
@@ -241,14 +242,10 @@ class KnownWords:
         return (stemmed,) in self.lexicon.same or self.vocabulary.knows(stemmed)
 
 
-def stock_words() -> Path:
-    """The words that ship with the program."""
-    return Path(__file__).with_name("words.toml")
-
-
-def foreign_words() -> Path:
-    """The words of other languages that ship with the program."""
-    return Path(__file__).with_name("foreign.toml")
+def common_words() -> tuple[Path, ...]:
+    """The words of any workshop, and those of other languages; a library adds the words of its trade."""
+    here = Path(__file__)
+    return here.with_name("words.toml"), here.with_name("foreign.toml")
 
 
 def _lexicon(tables: Mapping[str, Mapping[str, list[str] | str]]) -> Lexicon:
@@ -277,6 +274,7 @@ def _lexicon(tables: Mapping[str, Mapping[str, list[str] | str]]) -> Lexicon:
         symptoms=listed("clause", "symptoms"),
         elsewhere=listed("elsewhere", "words"),
         verbs=listed("clause", "verbs"),
+        machine=str(tables["machine"].get("word", "")).upper(),
     )
     return replace(lexicon, alone=_alone(tables["alone"], lexicon))
 
@@ -319,7 +317,7 @@ def _phrase(text: str) -> tuple[str, ...]:
 def split(folded: str, lexicon: Lexicon) -> list[list[str]]:
     """The clauses of a folded text, each a list of words with contractions written out.
 
-    >>> split("charges, but won't start.", read_lexicon(stock_words()))
+    >>> split("charges, but won't start.", read_lexicon(*common_words()))
     [['charges'], ['but', 'will', 'not', 'start']]
     """
     found: list[list[str]] = [[]]
@@ -337,12 +335,12 @@ def split(folded: str, lexicon: Lexicon) -> list[list[str]]:
 def things_named(found: Iterable[Token], lexicon: Lexicon) -> tuple[str, ...]:
     """The things and predicates that a few words name, sorted; not the machine, of which every complaint tells.
 
-    >>> lexicon = read_lexicon(stock_words())
-    >>> things_named(tokens("the laptop's batt is bad", lexicon), lexicon)
-    ('BATTERY', 'bad')
+    >>> lexicon = replace(read_lexicon(*common_words()), machine="CLOCK")
+    >>> things_named(tokens("the clock's button is bad", lexicon), lexicon)
+    ('BUTTON', 'bad')
     """
     told = (token for token in found if token.typed not in lexicon.noise)
-    return tuple(sorted({token.concept or token.stem for token in told} - {MACHINE}))
+    return tuple(sorted({token.concept or token.stem for token in told} - {lexicon.machine}))
 
 
 def is_negative(clause: Iterable[str], lexicon: Lexicon) -> bool:
@@ -393,9 +391,9 @@ def _of_clause(clause: Sequence[str], number: int, lexicon: Lexicon) -> list[Tok
 def _borrowed(before: Iterable[Token], number: int, lexicon: Lexicon) -> list[Token]:
     """What a clause without a verb ("..., not on battery") takes from the one before it, denied.
 
-    >>> found = tokens("starts on the charger, not on the battery", read_lexicon(stock_words()))
+    >>> found = tokens("starts on the button, not on the clock", read_lexicon(*common_words()))
     >>> [(token.concept, token.negative) for token in found if token.concept]
-    [('START', False), ('CHARGER', False), ('BATTERY', True), ('START', True)]
+    [('START', False), ('BUTTON', False), ('CLOCK', True), ('START', True)]
     """
     done = (token for token in before if token.concept.casefold() in lexicon.verbs or token.stem in lexicon.verbs)
     return [token._replace(negative=True, well=False, clause=number) for token in done]

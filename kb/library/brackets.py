@@ -6,11 +6,10 @@ import re
 from dataclasses import dataclass, replace
 
 from kb.library.acts import Act
-from kb.library.states import MACHINE_NEEDS
 from kb.model import USUAL_RELIABILITY
 
-#: What may stand in the brackets, told where something else does.
-ANY_STEP = "N min; wait 30 min; act NAME; cover off; needs tool; after 2; does deed; machine " + "|".join(MACHINE_NEEDS)
+#: What may stand in the brackets, told where something else does; what a machine may be asked follows from the trade.
+ANY_STEP = "N min; wait 30 min; act NAME; cover off; needs tool; after 2; does deed; machine "
 OF_TESTS, OF_FIXES = "; first; says nothing of cause; 9 in 10", "; part name"
 #: The words that begin a list of names, and the field that each fills; `part` is for fixes, the last for tests.
 _LISTS = {
@@ -66,8 +65,6 @@ class Attributes:
         match = re.fullmatch(r"(says nothing of|[a-z]+) (.+)", piece)
         word, given = (match[1], names(match[2])) if match else ("", ())
         if word not in _LISTS or word in (_OF_TESTS if of_fix else _OF_FIXES):
-            return None
-        if word == "machine" and not set(given) <= set(MACHINE_NEEDS):
             return None
         field = _LISTS[word]
         return replace(self, **{field: getattr(self, field) + given})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, cast
 
@@ -29,8 +29,9 @@ class CheckLine:
     cannot fail, such as closing up; a repair behind a line that `undoes` such a step makes it necessary again.
     A line marked `arrival` is looked at as soon as a machine comes in.
     A line that `stays` is made unproven by a change of its part alone, whatever is opened. What it `reads` is
-    written down with it: the battery's wear, how it was wiped, the grade of its look, of which `grades` has each
-    letter with its words.
+    written down with it, such as the wear of a part or the grade of its look, of which `grades` has each
+    letter with its words. Where it fails, `at_once` says what to do before anything else, and `apart` under which
+    heading, and with which words, the machine is kept apart.
     """
 
     name: str
@@ -51,6 +52,8 @@ class CheckLine:
     reads: str = ""
     grades: tuple[tuple[str, str], ...] = ()
     sheets: tuple[str, ...] = ()
+    at_once: tuple[str, ...] = ()
+    apart: tuple[str, ...] = ()
     heading: str = field(default="", compare=False)
     line: int = field(default=0, compare=False)
 
@@ -121,10 +124,26 @@ def _line(item: Item, file: str) -> CheckLine | Remark:
                 worded("write it as in `{like}`", like=LIKE),
             )
         line = read
-    failing = [told.removeprefix("fails: see ") for told in item.nested if told.startswith("fails: see ")]
-    grades = [told.removeprefix("grade ").partition(": ") for told in item.nested if told.startswith("grade ")]
+    return _with_nested(line, item.nested)
+
+
+def _with_nested(line: CheckLine, nested: Sequence[str]) -> CheckLine:
+    """The line with what is nested under it: sheets, grades, and what to do where it fails."""
+    grades = (told.partition(": ") for told in _after("grade ", nested))
     told_grades = tuple((letter.strip(), text.strip()) for letter, _, text in grades if text.strip())
-    return replace(line, sheets=names(", ".join(failing)), grades=told_grades)
+    heading, _, words = next(iter(_after("apart: ", nested)), "").rpartition(": ")
+    return replace(
+        line,
+        sheets=names(", ".join(_after("fails: see ", nested))),
+        grades=told_grades,
+        at_once=tuple(_after("at once: ", nested)),
+        apart=(heading, words) if heading else (),
+    )
+
+
+def _after(mark: str, nested: Sequence[str]) -> list[str]:
+    """What stands after a mark, wherever it begins a line."""
+    return [told.removeprefix(mark) for told in nested if told.startswith(mark)]
 
 
 def _with_piece(line: CheckLine, piece: str) -> CheckLine | None:

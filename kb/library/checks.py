@@ -10,10 +10,10 @@ from pathlib import Path
 
 from kb.base.worded import worded
 from kb.library.acts import Acts
-from kb.library.customs import FOLDER, Customs
+from kb.library.customs import FOLDER, Customs, shipped_customs
 from kb.library.outcomes import expected_outcomes, is_silent
 from kb.library.shelf import GUIDE, Sheet, Shelf, read_sheet
-from kb.library.spellings import spellings
+from kb.library.trade import Trade
 from kb.model import Entry, Fix, Remark, Test
 
 #: Groups of causes up to this size may stay undivided without a word.
@@ -35,10 +35,11 @@ ACT_DIFFERS = 1 / 3
 LEAST_SYMPTOMS, LEAST_CAUSES, LEAST_TESTS, LEAST_WORDINGS = 4, 3, 3, 24
 
 
-def inspect(entry: Entry, file: str = "") -> list[Remark]:
+def inspect(entry: Entry, customs: Customs | None = None) -> list[Remark]:
     """Wishes for one entry: stray spellings, thin sections, groups of causes that no test parts."""
-    file = file or f"{entry.slug}.md"
-    found = [*_thin(entry, file), *_stray_spellings(entry, file), *_undivided(entry, file), *_order(entry, file)]
+    file = f"{entry.slug}.md"
+    named = (customs or shipped_customs()).trade()
+    found = [*_thin(entry, file), *_stray_spellings(entry, named, file), *_undivided(entry, file), *_order(entry, file)]
     found += [*_deeds(entry, file), *_first_tests(entry, file), *_silent(entry, file), *_healthy(entry, file)]
     return [replace(remark, wish=True) for remark in found]
 
@@ -123,7 +124,7 @@ def of_files(paths: Sequence[Path], customs: Customs) -> list[Remark]:
         files += [file for file in sorted(path.glob("*.md")) if file.name != GUIDE] if path.is_dir() else [path]
         if (path / FOLDER).is_dir():
             remarks += Customs(path, None).remarks()
-    sheets = [read_sheet(file, own=True, acts=customs.acts()) for file in files]
+    sheets = [read_sheet(file, own=True, customs=customs) for file in files]
     return _by_line([*remarks, *_of_sheets(sheets, customs)])
 
 
@@ -139,7 +140,7 @@ def _of_sheets(sheets: Iterable[Sheet], customs: Customs) -> list[Remark]:
     for sheet in sheets:
         remarks += sheet.parsed.remarks
         if sheet.parsed.entry:
-            remarks += [*inspect(sheet.parsed.entry), *inspect_customs(sheet.parsed.entry, customs)]
+            remarks += [*inspect(sheet.parsed.entry, customs), *inspect_customs(sheet.parsed.entry, customs)]
     return remarks
 
 
@@ -194,8 +195,8 @@ def _why(heading: str) -> str:
     return worded(": with 3, other people's words find a sheet in 33 of 100 searches, with 12 in 52, with 24 in 60")
 
 
-def _stray_spellings(entry: Entry, file: str) -> list[Remark]:
-    parts, tools = spellings().parts, spellings().tools
+def _stray_spellings(entry: Entry, named_here: Trade, file: str) -> list[Remark]:
+    parts, tools = named_here.parts, named_here.tools
     named = [(part, fix.line, parts) for fix in entry.fixes for part in fix.parts]
     named += [(need, fix.line, tools) for fix in entry.fixes for need in fix.needs]
     named += [(need, test.line, parts | tools) for test in entry.tests for need in test.needs]
@@ -203,9 +204,7 @@ def _stray_spellings(entry: Entry, file: str) -> list[Remark]:
     for name, line, known in named:
         if name not in known:
             near = difflib.get_close_matches(name, sorted(known), 1)
-            instead = (
-                worded("write `{near}`", near=near[0]) if near else worded("use a name from kb/library/parts.toml")
-            )
+            instead = worded("write `{near}`", near=near[0]) if near else worded("use a name from house/trade.toml")
             remarks.append(Remark(file, line, worded("`{name}` is not a known part or tool", name=name), instead))
     return remarks
 

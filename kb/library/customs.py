@@ -1,22 +1,42 @@
-"""The customs of the house: standard acts and cautions of deeds, the shop's own files before those that ship."""
+"""The customs of a library, all its house files by one reader: the shop's own files before those of the library.
+
+A library is one folder: its sheets, and beside them `house/` with the trade's names, standard acts, cautions, the
+check-out list, the parts of a complete machine, the sheet that a new one begins with, and words.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
+from typing import Any, TypeVar
 
 from kb.base.trouble import NotThere
-from kb.library import acts, cautions
+from kb.library import acts, cautions, checklist, machine, trade
 from kb.library.acts import Acts
 from kb.library.cautions import HouseCautions
+from kb.library.checklist import CheckList
+from kb.library.machine import CompleteMachine
+from kb.library.trade import Trade
 from kb.model import Remark
 
 FOLDER = "house"
-ACTS, CAUTIONS = "acts.md", "cautions.md"
+ACTS, CAUTIONS, CHECKOUT, MACHINE, SHEET, DEMO = (
+    "acts.md",
+    "cautions.md",
+    "checkout.md",
+    "machine.md",
+    "sheet.md",
+    "demo.toml",
+)
+#: Words of the trade, and words of other languages for its things.
+WORDS = ("words.toml", "foreign.toml")
+
+HouseFile = TypeVar("HouseFile")
 
 
 def stock_folder() -> Path:
-    """The entries that ship with the program, from an installed wheel or from a checkout.
+    """The library that ships with the program, from an installed wheel or from a checkout.
 
     Raises NotThere when neither is there.
     """
@@ -27,59 +47,105 @@ def stock_folder() -> Path:
     raise NotThere("the stock entries are missing; install Benchlore again")
 
 
+def is_library(folder: Path) -> bool:
+    """Whether a folder holds a library by itself: the names of its trade beside its sheets."""
+    return (folder / FOLDER / trade.FILE).is_file()
+
+
 @cache
-def shipped_acts() -> Acts:
-    """The standard acts that ship with the program."""
-    return acts.parse(_text(stock_folder() / FOLDER / ACTS))
+def shipped_customs() -> Customs:
+    """The customs of the library that ships with the program."""
+    return Customs(None, None)
 
 
 class Customs:
-    """The house files of a shop: one in its own `entries/house/` wins over the one that comes with the entries.
+    """The house files of a shop: one in its own `entries/house/` wins over the one that comes with the library.
 
-    Both are read again when their file changes. A file that is nowhere else is the one that ships with the program.
+    All are read again when their file changes. What a library with a folder `house/` does not have there, it does not
+    have at all; a folder of sheets without one is taken for sheets of the trade that ships.
     """
 
     def __init__(self, stock: Path | None, own: Path | None) -> None:
-        self._folders = [folder / FOLDER for folder in (own, stock) if folder is not None]
-        self._acts = ("", Acts({}))
-        self._cautions = ("", HouseCautions())
+        self.own = own
+        library = stock / FOLDER if stock is not None else None
+        shipped = library is None or not library.is_dir()
+        self._own_house = own / FOLDER if own is not None else None
+        self._library = stock_folder() / FOLDER if library is None or shipped else library
+        self._read: dict[str, tuple[str, Any]] = {}
+
+    def trade(self) -> Trade:
+        """The trade's own names and words."""
+        return self._now(trade.FILE, trade.parse)
 
     def acts(self) -> Acts:
         """The table of standard acts."""
-        stamp = self.stamp(ACTS)
-        if self._acts[0] != stamp:
-            self._acts = (stamp, acts.parse(_text(self._path(ACTS))))
-        return self._acts[1]
+        return self._now(ACTS, acts.parse)
 
     def cautions(self) -> HouseCautions:
         """The house cautions by deed."""
-        stamp = self.stamp(CAUTIONS)
-        if self._cautions[0] != stamp:
-            self._cautions = (stamp, cautions.parse(_text(self._path(CAUTIONS))))
-        return self._cautions[1]
+        return self._now(CAUTIONS, cautions.parse)
+
+    def check_list(self) -> CheckList:
+        """The check-out list in force. Raises OSError if the disk does not give it."""
+        return self._now(CHECKOUT, lambda text: checklist.parse(text, CHECKOUT), strict=True)
+
+    def complete_machine(self) -> CompleteMachine:
+        """The parts that a complete machine consists of. Raises OSError if the disk does not give them."""
+        return self._now(MACHINE, lambda text: machine.parse(text, MACHINE), strict=True)
+
+    def empty_sheet(self) -> str:
+        """The text that a new entry begins with."""
+        return self._now(SHEET, str)
+
+    def demo(self) -> str:
+        """The text of what the demo invents for this trade, empty where it has nothing of it."""
+        return self._now(DEMO, str)
+
+    def words(self) -> tuple[Path, ...]:
+        """The files of the trade's words."""
+        return tuple(self.path(name) for name in WORDS)
 
     def remarks(self) -> list[Remark]:
         """What is wrong in these files."""
-        return [*self.acts().remarks, *self.cautions().remarks]
+        read = (self.trade(), self.acts(), self.cautions(), *self._lists())
+        return [remark for one in read for remark in one.remarks]
+
+    def _lists(self) -> tuple[CheckList, CompleteMachine] | tuple[()]:
+        """The lists whose loss must be told; none while the disk does not give them."""
+        try:
+            return self.check_list(), self.complete_machine()
+        except OSError:
+            return ()
 
     def stamp(self, name: str) -> str:
         """A stamp that changes whenever a house file does, or another one takes its place."""
-        path = self._path(name)
+        path = self.path(name)
         try:
             status = path.stat()
         except OSError:
             return f"{path}|none"
         return f"{path}|{status.st_size}|{status.st_mtime_ns}|{status.st_ino}"
 
-    def _path(self, name: str) -> Path:
-        """Where a house file stands: the shop's own, that of the entries, or the one that ships."""
-        found = (folder / name for folder in self._folders if (folder / name).is_file())
-        return next(found, None) or stock_folder() / FOLDER / name
+    def path(self, name: str) -> Path:
+        """Where a house file stands, or would: the shop's own, else that of the library."""
+        own = self._own_house / name if self._own_house is not None else None
+        return own if own is not None and own.is_file() else self._library / name
+
+    def _now(self, name: str, parsed: Callable[[str], HouseFile], strict: bool = False) -> HouseFile:
+        """What a house file holds now; of one that is not there, what an empty one would."""
+        stamp = self.stamp(name)
+        seen, held = self._read.get(name, ("", None))
+        if seen != stamp:
+            held = parsed(_text(self.path(name), strict))
+            self._read[name] = (stamp, held)
+        return held  # type: ignore[no-any-return]
 
 
-def _text(path: Path) -> str:
-    """The text of a house file, empty if it cannot be read: then nothing of the house is known."""
+def _text(path: Path, strict: bool) -> str:
+    """The text of a house file, empty if it is not there; if it cannot be read too, unless one is to be told."""
     try:
         return path.read_text("utf-8-sig", errors="replace")
     except OSError:
+        if strict and path.exists():
+            raise
         return ""

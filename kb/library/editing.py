@@ -9,6 +9,7 @@ from difflib import SequenceMatcher
 from typing import Literal
 
 from kb.library import checks, markdown, unwritten, writing
+from kb.library.customs import Customs
 from kb.model import Entry, Finding, Outcome, Remark, Test
 
 #: What is done to the text of an entry.
@@ -61,10 +62,13 @@ class Reference:
     caption: str
 
 
-def check(text: str, slug: str) -> Checked:
-    """What the text would be as an entry, with all remarks by line, those on what nobody has written yet among them."""
-    parsed = markdown.parse(text, slug or "new-entry")
-    wishes = checks.inspect(parsed.entry) if parsed.entry else []
+def check(text: str, slug: str, customs: Customs | None = None) -> Checked:
+    """What the text would be as an entry, with all remarks by line, those on what nobody has written yet among them.
+
+    It is read by the given customs of a house, or by those that ship.
+    """
+    parsed = markdown.parse(text, slug or "new-entry", customs=customs)
+    wishes = checks.inspect(parsed.entry, customs) if parsed.entry else []
     lines = text.replace("\r\n", "\n").split("\n")
 
     def told(remarks: Sequence[Remark]) -> tuple[RemarkAtLine, ...]:
@@ -73,7 +77,7 @@ def check(text: str, slug: str) -> Checked:
             RemarkAtLine(one, lines[one.line - 1].strip() if one.line <= len(lines) else "") for one in ordered
         )
 
-    left = unwritten.remarks(parsed.entry) if parsed.entry else []
+    left = unwritten.remarks(parsed.entry, customs) if parsed.entry else []
     return Checked(parsed.entry, told([*parsed.remarks, *left]), told(wishes))
 
 

@@ -11,12 +11,10 @@ from typing import TYPE_CHECKING, Any, get_args
 
 from kb.base.worded import worded
 from kb.library import frontmatter, gates
-from kb.library.acts import Acts
 from kb.library.brackets import ANY_STEP, OF_FIXES, OF_TESTS, Attributes, names
 from kb.library.comments import without_comments
-from kb.library.customs import shipped_acts
+from kb.library.customs import Customs, shipped_customs
 from kb.model import (
-    STATES,
     Cause,
     Entry,
     Fix,
@@ -51,10 +49,6 @@ OPTIONAL = ("At once", "Not this if", "Not told apart", "See also")
 REQUIRED = tuple(heading for heading in SECTIONS if heading not in OPTIONAL)
 #: The keys of the front matter; the first two must be there.
 KEYS = ("title", "area", "machine")
-AREAS = (
-    "power", "battery", "display", "boot", "memory", "storage", "keyboard", "touchpad",
-    "wireless", "audio", "camera", "ports", "cooling", "case", "safety", "sensors",
-)  # fmt: skip
 #: An entry above this size is not read: the worst Markdown costs about 10 s a megabyte.
 MAX_BYTES = 64 * 1024
 
@@ -79,12 +73,12 @@ class Parsed:
     remarks: tuple[Remark, ...]
 
 
-def parse(text: str, slug: str, file: str = "", acts: Acts | None = None) -> Parsed:
-    """The entry that `text` holds, and all its problems at once; `acts` are the standard acts, else those that ship.
+def parse(text: str, slug: str, file: str = "", customs: Customs | None = None) -> Parsed:
+    """The entry that `text` holds, and all its problems at once, by these customs of a house, else those that ship.
 
     The entry is None only when there is nothing to serve: no title, no symptom or no cause.
     """
-    return _Reader(text, slug, file or f"{slug}.md", acts or shipped_acts()).read()
+    return _Reader(text, slug, file or f"{slug}.md", customs or shipped_customs()).read()
 
 
 def to_slug(text: str, limit: int = 60) -> str:
@@ -121,10 +115,10 @@ def _blocks() -> MarkdownIt:
 class _Reader:
     """Reads one file; a class because every step adds to the same list of remarks."""
 
-    def __init__(self, text: str, slug: str, file: str, acts: Acts) -> None:
+    def __init__(self, text: str, slug: str, file: str, customs: Customs) -> None:
         self.slug = slug
         self.file = file
-        self.acts = acts
+        self.acts, self.trade = customs.acts(), customs.trade()
         self.lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
         self.remarks: list[Remark] = []
         self.numbered: dict[str, str] = {}
@@ -185,25 +179,26 @@ class _Reader:
                     1, worded("the front matter has no {key}", key=key), worded("add a line `{key}: ...`", key=key)
                 )
         title, area = matter.pairs.get("title", ""), matter.pairs.get("area", "")
-        if area and area not in AREAS:
+        areas = self.trade.areas
+        if area and areas and area not in areas:
             self.remark(
                 matter.lines["area"],
                 worded("`{area}` is not an area", area=area),
-                worded("use one of {names}", names=", ".join(AREAS)),
+                worded("use one of {names}", names=", ".join(areas)),
             )
         return title, area
 
     def _states(self, text: str, line: int) -> tuple[str, ...]:
         """The states of a machine that a text names, in their order."""
-        given = names(text)
+        given, states = names(text), self.trade.states
         for state in given:
-            if state not in STATES:
+            if state not in states:
                 self.remark(
                     line,
                     worded("`{state}` is no state of a machine", state=state[:60]),
-                    worded("use some of {names}", names=", ".join(STATES)),
+                    worded("use some of {names}", names=", ".join(states)),
                 )
-        return tuple(state for state in STATES if state in given)
+        return tuple(state for state in states if state in given)
 
     def _sections(
         self, start: int, plain: Mapping[int, Sequence[str]]
@@ -366,6 +361,8 @@ class _Reader:
             does=given.does,
             machine=given.machine,
             untold=given.untold,
+            states=self.trade.states_for(given.machine, given.needs),
+            measures=not self.trade.measuring.isdisjoint(given.needs),
             line=_line(item),
         )
 
@@ -439,6 +436,7 @@ class _Reader:
             act=given.act,
             does=given.does,
             machine=given.machine,
+            states=self.trade.states_for(given.machine, given.needs),
             line=_line(item),
         )
 
@@ -469,8 +467,8 @@ class _Reader:
         given = Attributes()
         for piece in (piece.strip() for piece in inside.replace("\n", " ").split(";")):
             changed = given.with_piece(piece, of_fix)
-            if changed is None:
-                known = ANY_STEP + (OF_FIXES if of_fix else OF_TESTS)
+            if changed is None or not set(changed.machine) <= set(self.trade.asks):
+                known = ANY_STEP + "|".join(self.trade.asks) + (OF_FIXES if of_fix else OF_TESTS)
                 self.remark(
                     line,
                     worded("`{piece}` is not understood", piece=piece),

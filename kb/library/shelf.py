@@ -14,8 +14,7 @@ from pathlib import Path
 from kb.base import durable
 from kb.base.trouble import NotThere, Refusal, Trouble
 from kb.base.worded import worded
-from kb.library import markdown, unwritten
-from kb.library.acts import Acts
+from kb.library import markdown, trade, unwritten
 from kb.library.customs import ACTS, Customs
 from kb.library.customs import stock_folder as stock_folder
 from kb.model import Entry, Remark
@@ -84,7 +83,7 @@ class Shelf:
     def stamps(self) -> dict[str, str]:
         """Slug to a stamp that changes whenever its file does, own or stock: path, size, time and inode.
 
-        So does the table of standard acts, from which a sheet's minutes may come.
+        So do the table of standard acts, from which a sheet's minutes may come, and the names of the trade.
         """
         stamps: dict[str, str] = {}
         for folder in (self.stock, self.own):
@@ -95,8 +94,8 @@ class Shelf:
                     continue
                 stamp = f"{item.path}|{status.st_size}|{status.st_mtime_ns}|{status.st_ino}"
                 stamps[item.name[:-3]] = stamps.get(item.name[:-3], "") + stamp
-        acts = self.customs.stamp(ACTS)
-        return {slug: stamp + acts for slug, stamp in stamps.items()}
+        house = self.customs.stamp(ACTS) + self.customs.stamp(trade.FILE)
+        return {slug: stamp + house for slug, stamp in stamps.items()}
 
     def sheet(self, slug: str) -> Sheet | None:
         """The sheet of that slug as it stands now, or None."""
@@ -112,13 +111,12 @@ class Shelf:
 
         Nothing is served of an own sheet that says anywhere what an empty one says.
         """
-        acts = self.customs.acts()
-        sheet = read_sheet(path, own, acts)
-        if own and sheet.parsed.entry and (left := unwritten.remarks(sheet.parsed.entry)):
+        sheet = read_sheet(path, own, self.customs)
+        if own and sheet.parsed.entry and (left := unwritten.remarks(sheet.parsed.entry, self.customs)):
             sheet = replace(sheet, parsed=markdown.Parsed(None, (*sheet.parsed.remarks, *left)))
         if not sheet.unread:
             return sheet
-        stock = read_sheet(self.stock / path.name, own=False, acts=acts).entry if self.stock else None
+        stock = read_sheet(self.stock / path.name, own=False, customs=self.customs).entry if self.stock else None
         what = (
             worded("the stock entry of that name is used instead") if stock else worded("it is left out of the library")
         )
@@ -242,15 +240,15 @@ def digest(text: str) -> str:
     return hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()[:32]
 
 
-def read_sheet(path: Path, own: bool, acts: Acts | None = None) -> Sheet:
-    """What one file gives, by the given table of standard acts or the one that ships.
+def read_sheet(path: Path, own: bool, customs: Customs | None = None) -> Sheet:
+    """What one file gives, by the given customs of a house or those that ship.
 
     Every trouble becomes a remark, none is raised.
     """
     text, remark = _read(path)
     if remark is not None:
         return Sheet(path.stem, path, own, text, markdown.Parsed(None, (remark,)))
-    return Sheet(path.stem, path, own, text, markdown.parse(text, path.stem, path.name, acts))
+    return Sheet(path.stem, path, own, text, markdown.parse(text, path.stem, path.name, customs))
 
 
 class _locked:

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
-from kb.library import spellings
+from kb.library.trade import Trade
 from kb.model import Entry
 
 
@@ -20,14 +20,13 @@ class Tool:
     lacking: bool
 
 
-def tools(entries: Iterable[Entry], lacks: Collection[str]) -> tuple[Tool, ...]:
+def tools(entries: Iterable[Entry], lacks: Collection[str], trade: Trade) -> tuple[Tool, ...]:
     """What is needed or lacking, most tests first; a name without its one spelling is left to `benchlore check`."""
     tests: Counter[str] = Counter()
     fixes: Counter[str] = Counter()
     for entry in entries:
         tests.update(need for test in entry.tests for need in set(test.needs))
         fixes.update(need for fix in entry.fixes for need in set(fix.needs))
-    known = spellings.spellings().tools | spellings.spellings().parts
-    names = ((tests.keys() | fixes.keys()) & known) | set(lacks)
+    names = ((tests.keys() | fixes.keys()) & trade.names) | set(lacks)
     found = [Tool(name, tests[name], fixes[name], name in lacks) for name in names]
     return tuple(sorted(found, key=lambda one: (-one.tests, -one.fixes, one.name)))

@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from pathlib import Path
 
 from kb.base.worded import worded
 from kb.library import markdown
+from kb.library.customs import Customs, shipped_customs
 from kb.model import Entry, Remark
 
 
-@lru_cache(maxsize=1)
-def empty_sheet() -> str:
-    """The text that a new entry begins with."""
-    return Path(__file__).with_name("new-sheet.md").read_text(encoding="utf-8")
-
-
-def remarks(entry: Entry) -> list[Remark]:
-    """A remark on every cause, test and fix that nobody has written yet."""
+def remarks(entry: Entry, customs: Customs | None = None) -> list[Remark]:
+    """A remark on every cause, test and fix that nobody has written yet, by the empty sheet of the house."""
+    begun = _begun((customs or shipped_customs()).empty_sheet())
     given = [
         *((cause.text, cause.line) for cause in entry.causes),
         *((test.title, test.line) for test in entry.tests),
@@ -31,15 +26,16 @@ def remarks(entry: Entry) -> list[Remark]:
             worded("write what it is, or take it out"),
         )
         for text, line in given
-        if text in _begun()
+        if text in begun
     ]
 
 
-@lru_cache(maxsize=1)
-def _begun() -> frozenset[str]:
-    """The causes, tests and fixes of the empty sheet."""
-    sample = markdown.parse(empty_sheet(), "sample").entry
-    assert sample is not None
+@lru_cache(maxsize=8)
+def _begun(empty: str) -> frozenset[str]:
+    """The causes, tests and fixes of an empty sheet."""
+    sample = markdown.parse(empty, "sample").entry
+    if sample is None:
+        return frozenset()
     return frozenset(
         (
             *(cause.text for cause in sample.causes),

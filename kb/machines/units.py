@@ -53,11 +53,14 @@ class FloorUnit:
         return bool(known or line.failed_lines) and self.state is not FloorState.GONE
 
 
-def floor_unit(line: UnitLine, on_arrival: Collection[str] = ()) -> FloorUnit:
-    """A machine with its state and next step; `on_arrival` names the lines that are looked at when machines come in."""
+def floor_unit(line: UnitLine, on_arrival: Collection[str] = (), first_look: str = "") -> FloorUnit:
+    """A machine with its state and next step; `on_arrival` names the lines that are looked at when machines come in.
+
+    `first_look` says in the trade's words what is looked at first.
+    """
     state = state_now(line, on_arrival)
     step = next_step(line, state, on_arrival)
-    return FloorUnit(line, state, step, _sentence(line, step))
+    return FloorUnit(line, state, step, _sentence(line, step, first_look))
 
 
 def state_now(line: UnitLine, on_arrival: Collection[str] = ()) -> FloorState:
@@ -103,10 +106,10 @@ def next_step(line: UnitLine, state: FloorState, on_arrival: Collection[str] = (
             return NextStep.CHECK_OUT if looked_at & set(on_arrival) else NextStep.LOOK
 
 
-def _sentence(line: UnitLine, step: NextStep) -> str:
+def _sentence(line: UnitLine, step: NextStep, first_look: str) -> str:
     match step:
         case NextStep.LOOK:
-            return worded("Look at it: pack flat, locks, does it start, what is missing; then the check-out.")
+            return _looking(first_look)
         case NextStep.DIAGNOSE if line.failed_lines:
             return worded("Find what is behind the failed {failed_lines}.", failed_lines=_listed(line.failed_lines))
         case NextStep.DIAGNOSE:
@@ -124,6 +127,12 @@ def _sentence(line: UnitLine, step: NextStep) -> str:
             return worded("Take from it what others need.")
         case NextStep.NOTHING:
             return worded("Nothing: it is gone.")
+
+
+def _looking(first_look: str) -> str:
+    if not first_look:
+        return worded("Look at it; then the check-out.")
+    return worded("Look at it: {first}; then the check-out.", first=first_look)
 
 
 def _listed(names: Iterable[str]) -> str:

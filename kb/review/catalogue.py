@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from kb.index.index import Index
 from kb.library import checks
+from kb.library.customs import Customs
 from kb.model import Entry, Remark
 
 
@@ -58,9 +59,9 @@ class Catalogue:
         return tuple(remark for remark in self.remarks if remark.wish)
 
 
-def catalogue(index: Index, confirmed: Mapping[str, float]) -> Catalogue:
+def catalogue(index: Index, confirmed: Mapping[str, float], customs: Customs) -> Catalogue:
     """The catalogue of an index that is being read; `confirmed` counts the jobs of each entry."""
-    remarks = remarks_of(index)
+    remarks = remarks_of(index, customs)
     marked = Counter((remark.file, remark.wish) for remark in remarks)
     found = [
         Listed(
@@ -75,9 +76,9 @@ def catalogue(index: Index, confirmed: Mapping[str, float]) -> Catalogue:
     return Catalogue(tuple(sorted(found, key=lambda one: (one.area, one.title))), remarks)
 
 
-def remarks_of(index: Index) -> tuple[Remark, ...]:
-    """Every problem in the files as taken in, by file and line."""
+def remarks_of(index: Index, customs: Customs) -> tuple[Remark, ...]:
+    """Every problem in the files as taken in, by file and line, held against the names of the house."""
     entries = index.entries()
-    remarks = [*index.sheets.remarks(), *(remark for entry in entries for remark in checks.inspect(entry))]
+    remarks = [*index.sheets.remarks(), *(remark for entry in entries for remark in checks.inspect(entry, customs))]
     remarks += checks.inspect_library(entries)
     return tuple(sorted(remarks, key=lambda remark: (remark.file, remark.line, remark.problem)))

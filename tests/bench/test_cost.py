@@ -7,8 +7,7 @@ from helpers.paid import pallet
 
 from kb.base.trouble import Refusal
 from kb.bench.front import Bench
-from kb.library import house
-from kb.library.customs import FOLDER
+from kb.library.customs import FOLDER, MACHINE
 
 
 def test_a_bid_needs_machines_that_are_done_and_is_the_same_each_time(bench: Bench) -> None:
@@ -30,8 +29,8 @@ def test_costs_follow_records_settings_and_house_lists_and_are_reckoned_once_in_
     assert bench.cost.costs().unit("P1-1").work == 2400
     bench.machines.let_go("P1-2", "waste")
     assert bench.cost.costs().lots[0].open == 0
-    machine = house.file_of(bench.shop.shelf, house.MACHINE).read_text()
-    own = bench.folder / "entries" / FOLDER / house.MACHINE
+    machine = bench.shop.customs.path(MACHINE).read_text()
+    own = bench.folder / "entries" / FOLDER / MACHINE
     own.parent.mkdir(parents=True)
     own.write_text(machine.replace("weight 15", "weight 5"))
     assert bench.cost.costs().unit("P1-3").cents > first.unit("P1-3").cents

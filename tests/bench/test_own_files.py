@@ -8,17 +8,17 @@ from pathlib import Path
 
 import pytest
 from click.testing import Result
+from helpers.trade_words import english_words, foreign_words
 
 from kb.bench import own_files
 from kb.bench.settings import Settings, SettingsFile
-from kb.language.words import foreign_words, stock_words
 
 Run = Callable[..., Result]
 
 
-@pytest.mark.parametrize("path", [stock_words(), foreign_words()])
+@pytest.mark.parametrize("path", [*english_words(), *foreign_words()])
 def test_the_words_that_ship_have_nothing_to_mend(path: Path) -> None:
-    assert own_files.of_words(path) == []
+    assert own_files.of_words(path, ()) == []
 
 
 @pytest.mark.parametrize(
@@ -33,17 +33,17 @@ def test_the_words_that_ship_have_nothing_to_mend(path: Path) -> None:
 )
 def test_words_that_do_nothing_are_named(tmp_path: Path, text: str, line: int, told: str, wish: bool) -> None:
     (tmp_path / "words.toml").write_text(text, encoding="utf-8")
-    (remark,) = own_files.of_words(tmp_path / "words.toml")
+    (remark,) = own_files.of_words(tmp_path / "words.toml", english_words())
 
     assert told in str(remark)
     assert (remark.line, remark.wish) == (line, wish)
 
 
 def test_good_words_and_a_shop_without_any_are_passed(tmp_path: Path) -> None:
-    assert own_files.of_words(tmp_path / "words.toml") == []
+    assert own_files.of_words(tmp_path / "words.toml", english_words()) == []
     (tmp_path / "words.toml").write_text('[same]\ncharger = ["juicer"]\nquux = ["foo"]\n', encoding="utf-8")
 
-    assert own_files.of_words(tmp_path / "words.toml") == []
+    assert own_files.of_words(tmp_path / "words.toml", english_words()) == []
     assert own_files.of_settings(tmp_path / "shop.toml", Settings()) == []
 
 

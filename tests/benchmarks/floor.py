@@ -13,7 +13,6 @@ from random import Random
 
 from kb.bench.front import Bench
 from kb.history import kinds
-from kb.library.house import check_list
 from kb.model import Confirmation
 from webui.app import create_app
 
@@ -25,7 +24,7 @@ HOME = "http://localhost"
 def fill(bench: Bench) -> int:
     """Machines of 160 lots with an arrival, eight lines of a check-out and a job each; gives the number of records."""
     chance, history = Random("floor"), bench.history()
-    lines = [line.name for line in check_list(bench.shop.shelf).checks][:LINES]
+    lines = [line.name for line in bench.shop.customs.check_list().checks][:LINES]
     with history.together():
         for number in range(MACHINES):
             tag = f"L{number // 32:03d}-{number % 32:02d}"

@@ -24,7 +24,7 @@ from urllib.parse import urlencode
 from kb.bench.front import Bench
 from kb.demo import jobs
 from kb.demo.complaints import complaint
-from kb.demo.habits import MODELS
+from kb.demo.scenario import shipped_scenario
 
 #: What the 95th percentile must stay under while all clients are at work, in milliseconds.
 GOAL = 25.0
@@ -62,7 +62,7 @@ def typed(port: int, words: Sequence[str], dice: Random, seconds: float, pause: 
     took: list[float] = []
     end = time.perf_counter() + seconds
     while time.perf_counter() < end:
-        text, model = dice.choice(words), dice.choice(sorted(MODELS))
+        text, model = dice.choice(words), dice.choice(sorted(shipped_scenario().models))
         for length in range(3, len(text) + 1):
             gap = pause * dice.uniform(0.5, 1.5)
             if gap < min(QUIET, pause):  # the next key comes before the page has asked

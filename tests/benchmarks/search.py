@@ -22,6 +22,7 @@ from functools import partial
 from pathlib import Path
 
 from helpers.places import DATA
+from helpers.trade_words import shipped_lexicon
 
 sys.path.insert(0, str(Path(__file__).parents[1]))  # the tests' own measures
 
@@ -37,7 +38,7 @@ from kb.diagnosis.causes import Counts
 from kb.index import refresh
 from kb.index.index import Index
 from kb.index.sheets import TakenSheet
-from kb.language.words import Lexicon, read_lexicon, stock_words
+from kb.language.words import Lexicon
 from kb.library.shelf import Shelf, stock_folder
 from kb.model import Entry
 
@@ -146,7 +147,7 @@ def _resident() -> float:
 
 def ours(entries: Sequence[Entry]) -> peers.Search:
     """This program's ranking: its index in a file, its reading of words, its fit and belief."""
-    lexicon = read_lexicon(stock_words())
+    lexicon = shipped_lexicon()
     index = Index(Path(tempfile.mkdtemp()) / "index.db")
     with index.changing():
         index.words.put_known(lexicon.known_words)

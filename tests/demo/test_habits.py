@@ -7,9 +7,11 @@ from helpers.shops import quick_folder
 
 from kb.bench.front import Bench
 from kb.demo import jobs as demo
-from kb.demo.habits import HABITS, MODELS, Habit
+from kb.demo.scenario import Habit, shipped_scenario
 from kb.model import Entry, Job
 from kb.review.failures import Failure, Review
+
+HABITS, MODELS = shipped_scenario().habits, shipped_scenario().models
 
 
 @pytest.fixture(scope="module")

@@ -11,11 +11,11 @@ from datetime import datetime
 from helpers.shops import quick_folder
 
 from kb.demo import jobs as demo
-from kb.demo.habits import MODELS
+from kb.demo.scenario import shipped_scenario
 from kb.history import History
 from kb.history.ids import ALPHABET, LENGTH
 from kb.history.verification import verify
-from kb.library.spellings import spellings
+from kb.library.customs import shipped_customs
 from kb.model import Cause, Entry, Job
 
 
@@ -49,8 +49,8 @@ def test_a_sheet_with_more_causes_and_tests_changes_the_jobs_of_no_other(
 def test_there_are_2500_jobs_on_about_1900_machines_of_12_models(jobs: tuple[Job, ...]) -> None:
     assert len(jobs) == len({job.job for job in jobs}) == 2500
     assert 1800 <= len({job.unit for job in jobs}) <= 2000
-    assert {job.model for job in jobs} == set(MODELS)
-    assert len(MODELS) == 12
+    assert {job.model for job in jobs} == set(shipped_scenario().models)
+    assert len(shipped_scenario().models) == 12
 
 
 def test_a_tag_belongs_to_one_model(jobs: tuple[Job, ...]) -> None:
@@ -91,11 +91,11 @@ def test_parts_are_those_of_the_fix_and_donors_are_other_machines(entries: list[
         fix = by_slug[job.entry].fix_for(job.cause.partition("/")[2])
         assert fix is not None
         assert job.part in (fix.parts or ("",))
-        assert not job.part or job.part in spellings().parts
+        assert not job.part or job.part in shipped_customs().trade().parts
     donors = [job.donor for job in jobs if job.donor]
     assert len(donors) > 200
     assert not units & set(donors)
-    assert not [job for job in jobs if job.donor and (not job.part or job.part in demo.CONSUMABLES)]
+    assert not [job for job in jobs if job.donor and (not job.part or job.part in shipped_scenario().consumables)]
 
 
 def test_jobs_are_closed_in_working_hours_within_the_three_years_oldest_first(jobs: tuple[Job, ...]) -> None:

@@ -36,13 +36,13 @@ def test_the_lot_in_the_middle_stands_as_it_was_meant_to(demo: Bench) -> None:
 
 
 def test_no_donor_of_the_demo_gives_a_part_twice_and_parts_cross_models_within_families_alone(demo: Bench) -> None:
-    from kb.demo.jobs import fits_across
+    from kb.demo.scenario import shipped_scenario
 
     given: Counter[tuple[str, str]] = Counter()
     for job in demo.history().closed_jobs():
         if job.donor:
             given[job.donor, job.part] += 1
             model = demo.machines.unit(job.donor).model
-            assert not model or model == job.model or fits_across(job.part, model, job.model), job
+            assert not model or model == job.model or shipped_scenario().fits_across(job.part, model, job.model), job
     assert len(given) > 300
     assert set(given.values()) == {1}

@@ -6,12 +6,12 @@ from array import array
 from collections.abc import Collection, Iterable, Mapping, Sequence
 
 import pytest
+from helpers.trade_words import shipped_lexicon
 
 from kb.bench.front import Bench
 from kb.diagnosis import fit
 from kb.index.postings import Posting
 from kb.language import spelling, terms
-from kb.language.words import read_lexicon, stock_words
 
 
 def _first(bench: Bench, words: str) -> str:
@@ -87,7 +87,7 @@ class Counted:
     """A library of plain texts by entry number, counted in memory."""
 
     def __init__(self, texts: Mapping[int, Sequence[str]]) -> None:
-        lexicon = read_lexicon(stock_words())
+        lexicon = shipped_lexicon()
         self._held = {
             number: terms.count([(text, terms.WORDING) for text in told], lexicon).terms
             for number, told in texts.items()
@@ -121,7 +121,7 @@ def test_an_entry_that_says_it_thrice_beats_thousands_of_short_ones_that_say_it_
     scraps = {number: [f"glue {number} gone", f"frame {number} bent"] for number in range(100, 1100)}
     scraps[500] = ["purr at first", "frame bent"]
 
-    found = fit.fit("purr", read_lexicon(stock_words()), Counted(full | scraps), also=[0, 500])
+    found = fit.fit("purr", shipped_lexicon(), Counted(full | scraps), also=[0, 500])
 
     assert max(found.scores, key=lambda number: found.scores[number]) == 0
 

@@ -8,11 +8,12 @@ from collections.abc import Callable, Mapping, Sequence
 import pytest
 from click.testing import Result
 from helpers.gated import MEASURE, STINGS, WORDS, rewrite
+from helpers.trade_words import shipped_lexicon
 from helpers.visiting import Visitor
 
 from kb.bench.front import Bench
 from kb.diagnosis import urgent
-from kb.language.words import Lexicon, read_lexicon, stock_words, tokens
+from kb.language.words import Lexicon, tokens
 from kb.library import shelf
 from kb.library.markdown import parse
 from kb.model import Entry, Finding, Urgent
@@ -27,7 +28,7 @@ DANGER = "buzzes"
 
 @pytest.fixture(scope="module")
 def lexicon() -> Lexicon:
-    return read_lexicon(stock_words())
+    return shipped_lexicon()
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from kb.diagnosis import causes
 from kb.diagnosis.causes import Counts
 from kb.diagnosis.knowledge import CERTAIN, OneEntry
-from kb.library.spellings import spellings
+from kb.library.customs import shipped_customs
 from kb.model import Entry, Finding, Outcome, Test
 
 
@@ -36,7 +36,7 @@ class Told:
     @property
     def swapped(self) -> frozenset[str]:
         """The causes pointed to that are mended by a part which the test asks for."""
-        parts = spellings().parts.intersection(self.test.needs)
+        parts = shipped_customs().trade().parts.intersection(self.test.needs)
         fixes = ((cause, self.entry.fix_for(cause)) for cause in self.outcome.points_to)
         return frozenset(cause for cause, fix in fixes if fix and parts.intersection(fix.parts))
 

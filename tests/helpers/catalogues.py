@@ -11,6 +11,7 @@ from babel.messages.pofile import read_po, write_po
 
 from helpers.places import ROOT
 from kb.base.worded import forms
+from kb.library.customs import shipped_customs
 from kb.machines.lots import LEFT_AT
 from kb.machines.units import FloorState, NextStep
 from kb.model import WEIGHT_ODDS
@@ -39,7 +40,19 @@ def in_code() -> Catalog:
         _add(found, template)
     for word in (*WORDS, *field_names()):
         found.add(str(word))
+    for sentence in of_the_trade():
+        found.add(sentence)
     return found
+
+
+def of_the_trade() -> Iterator[str]:
+    """What the library that ships says on pages in its trade's words."""
+    customs = shipped_customs()
+    trade = customs.trade()
+    yield from (*trade.tells, *trade.states.values(), *(told for pair in trade.reads.values() for told in pair))
+    yield from (trade.says[name] for name in ("complaint", "first_look", "first_looks", "bad_look"))
+    for line in customs.check_list().lines:
+        yield from (*line.at_once, *line.apart)
 
 
 def field_names() -> Iterator[str]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from helpers.checklists import Checklist, played
 from kb.demo.checkout import InventedCheckOuts
-from kb.demo.habits import MODELS
+from kb.demo.scenario import shipped_scenario
 from kb.library import checklist
 from kb.library.checklist import CheckLine
 from kb.library.shelf import stock_folder
@@ -39,7 +39,7 @@ def shipped_lines() -> tuple[CheckLine, ...]:
 
 def learned(world: InventedCheckOuts, machines: int) -> dict[str, ListFigures]:
     """The shipped list by model, with what the check-outs of so many machines of each model taught."""
-    looks = {model: _looks(world, model, machines) for model in MODELS}
+    looks = {model: _looks(world, model, machines) for model in shipped_scenario().models}
     found = {}
     for model, here in looks.items():
         others = [one for name, one in looks.items() if name != model]

@@ -51,12 +51,16 @@ SCENE = (
     ("cost", "--lot", "P7"),
     ("tools", "--lack", "multimeter"),
     ("settings",),
+    ("new-library", "lamps"),
     ("backup", "friday.zip"),
     ("verify",),
     ("restore", "friday.zip", "--shop", "second"),
     ("undo", "--yes"),
     ("retract", "{import}", "--why", "the wrong file"),
 )
+
+#: Commands that belong to no shop.
+WITHOUT_SHOP = ("new-library",)
 
 
 def paths(content: Any, at: str = "") -> Iterator[tuple[str, str]]:
@@ -88,7 +92,7 @@ def written() -> str:
             Path("old.csv").write_text(_OLD, encoding="utf-8")
             Path("pallet.csv").write_text(_PALLET, encoding="utf-8")
             for arguments in SCENE:
-                shop = () if "--shop" in arguments else ("--shop", "shop")
+                shop = () if "--shop" in arguments or arguments[0] in WITHOUT_SHOP else ("--shop", "shop")
                 given = [imported if one == "{import}" else one for one in arguments]
                 result = CliRunner().invoke(main, [*given, "--json", *shop], prog_name="benchlore")
                 keys, told = found.setdefault(arguments[0], {}), json.loads(result.stdout)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 from helpers.places import CASES
+from helpers.trade_words import shipped_lexicon
 
 from kb.language import terms
-from kb.language.words import Lexicon, read_lexicon, stock_words, tokens
+from kb.language.words import Lexicon, tokens
 
 LINES = (CASES / "clauses" / "what-clauses-say.md").read_text("utf-8").splitlines()
 READ = [line[2:].rsplit(": ", 1) for line in LINES if line.startswith("- ")]
@@ -14,7 +15,7 @@ READ = [line[2:].rsplit(": ", 1) for line in LINES if line.startswith("- ")]
 
 @pytest.fixture(scope="module")
 def lexicon() -> Lexicon:
-    return read_lexicon(stock_words())
+    return shipped_lexicon()
 
 
 def _said(text: str, lexicon: Lexicon) -> str:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections import Counter
 
 import pytest
+from helpers.trade_words import headwords, shipped_lexicon
 
 from kb.bench.front import Bench
 from kb.language.dictated import MOST_WORDS, put_back
-from kb.language.words import Lexicon, fold, read_lexicon, stock_words
+from kb.language.words import Lexicon, fold
 from kb.model import Entry
 
 #: So many of all wordings may sound like dictation though nobody dictated them.
@@ -18,7 +18,7 @@ BY_CHANCE = 20
 
 @pytest.fixture(scope="module")
 def lexicon() -> Lexicon:
-    return read_lexicon(stock_words())
+    return shipped_lexicon()
 
 
 @pytest.mark.parametrize(
@@ -46,7 +46,7 @@ def test_what_was_put_back_is_said(stock_bench: Bench) -> None:
 
 
 def test_no_phrase_is_listed_for_two_or_longer_than_is_looked_for() -> None:
-    table = tomllib.loads(stock_words().read_text("utf-8"))["heard"]
+    table = headwords("heard")
     listed = Counter(fold(written) for ways in table.values() for written in ways)
 
     assert [written for written, times in listed.items() if times > 1] == []

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import tomllib
-
 import pytest
+from helpers.trade_words import headwords, shipped_lexicon
 from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.bench.front import Bench
 from kb.language.emoji import AGAIN, in_words, undressed
-from kb.language.words import read_lexicon, stock_words, tokens
+from kb.language.words import tokens
 
-BY_HAND = read_lexicon(stock_words()).emoji
+BY_HAND = shipped_lexicon().emoji
 
 
 @given(st.text(max_size=80))
@@ -46,7 +45,7 @@ def test_a_row_says_each_once_and_that_it_comes_back() -> None:
 
 
 def test_no_emoji_is_listed_twice_in_another_dress() -> None:
-    listed = list(tomllib.loads(stock_words().read_text("utf-8"))["emoji"])
+    listed = list(headwords("emoji"))
 
     assert len({undressed(shown) for shown in listed}) == len(listed)
 
@@ -63,7 +62,7 @@ def test_a_complaint_in_emoji_finds_its_sheet(stock_bench: Bench, said: str, ent
 
 
 def test_every_emoji_that_says_something_says_what_the_lexicon_can_read() -> None:
-    lexicon = read_lexicon(stock_words())
+    lexicon = shipped_lexicon()
     unread = {shown for shown, said in BY_HAND.items() if said and not tokens(said, lexicon)}
 
     assert unread == set()

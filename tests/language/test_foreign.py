@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections import Counter
 from collections.abc import Callable
 
 import pytest
+from helpers.trade_words import english_words, foreign_words, headwords
 
 from kb.bench.front import Bench
 from kb.language.foreign import Language, said_in_english
-from kb.language.words import LANGUAGES, KnownWords, fold, foreign_words, read_lexicon, stock_words
+from kb.language.words import LANGUAGES, KnownWords, fold, read_lexicon
 from kb.model import Entry
 
 #: The English of the foreign stretches of each text.
@@ -34,7 +34,7 @@ def heard(stock_bench: Bench) -> Heard:
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_every_foreign_word_is_listed_once_and_a_star_ends_a_single_word(language: str) -> None:
-    table = tomllib.loads(foreign_words().read_text("utf-8"))[language]
+    table = headwords(language)
     listed = Counter(word for words in table.values() for word in words)
 
     assert [word for word, times in listed.items() if times > 1] == []
@@ -43,7 +43,7 @@ def test_every_foreign_word_is_listed_once_and_a_star_ends_a_single_word(languag
 
 @pytest.mark.parametrize(("language", "least"), [("german", 400), ("spanish", 400), ("french", 200), ("polish", 200)])
 def test_the_trade_is_known_in_that_many_words_of_each_language(language: str, least: int) -> None:
-    lexicon = read_lexicon(stock_words(), foreign_words())
+    lexicon = read_lexicon(*english_words(), *foreign_words())
 
     assert len(lexicon.foreign[language]) >= least
 
@@ -113,7 +113,7 @@ def test_another_subject_in_another_language_is_told_so(stock_bench: Bench, said
 
 
 def test_a_listed_foreign_word_says_something_in_english() -> None:
-    lexicon = read_lexicon(stock_words(), foreign_words())
+    lexicon = read_lexicon(*english_words(), *foreign_words())
     said = {english for words in lexicon.foreign.values() for english in words.values()}
 
     assert {english for english in said if fold(english) != english or not english.strip()} == set()

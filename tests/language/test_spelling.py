@@ -9,11 +9,12 @@ from itertools import combinations
 from string import ascii_lowercase
 
 import pytest
+from helpers.trade_words import shipped_lexicon
 from rapidfuzz.distance import OSA
 
 from kb.language import terms
 from kb.language.spelling import guesses, is_plain_word
-from kb.language.words import fold, read_lexicon, split, stock_words
+from kb.language.words import fold, split
 from kb.model import Entry
 
 #: Words of the trade that are no near misses of each other, each as frequent as a rather rare word of the library.
@@ -66,7 +67,7 @@ def test_among_all_words_of_the_library_most_single_errors_are_read_back(library
 
 
 def _words_of(library: tuple[Entry, ...]) -> dict[str, float]:
-    lexicon = read_lexicon(stock_words())
+    lexicon = shipped_lexicon()
     texts = (text for entry in library for text, _ in terms.texts_of(entry))
     counts = Counter(word for text in texts for clause in split(fold(text), lexicon) for word in clause)
     return {word: float(count) for word, count in sorted(counts.items()) if is_plain_word(word)}

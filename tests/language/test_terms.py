@@ -5,19 +5,20 @@ from __future__ import annotations
 from collections import Counter
 
 import pytest
+from helpers.trade_words import shipped_lexicon
 from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.language import terms
 from kb.language.terms import Content
-from kb.language.words import Lexicon, read_lexicon, stock_words
+from kb.language.words import Lexicon
 
 COUNTS = st.dictionaries(st.text(max_size=5), st.integers(1, 99), max_size=5).map(Counter)
 
 
 @pytest.fixture(scope="module")
 def lexicon() -> Lexicon:
-    return read_lexicon(stock_words())
+    return shipped_lexicon()
 
 
 @given(COUNTS, COUNTS)

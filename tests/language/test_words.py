@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 
 import pytest
+from helpers.trade_words import headwords, shipped_lexicon
 from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.base.trouble import Trouble
-from kb.language.words import Lexicon, fold, from_json, read_lexicon, split, stock_words, to_json, tokens
+from kb.language.words import Lexicon, fold, from_json, split, to_json, tokens
 
 
 @pytest.fixture(scope="module")
 def lexicon() -> Lexicon:
-    return read_lexicon(stock_words())
+    return shipped_lexicon()
 
 
 @pytest.mark.parametrize(
@@ -60,7 +60,7 @@ def test_a_phrase_is_preferred_to_the_words_in_it(lexicon: Lexicon) -> None:
 def listed() -> dict[str, list[str]]:
     """Every single word of the stock lexicon, folded, with the concepts under which it is listed."""
     found: dict[str, list[str]] = {}
-    for concept, phrases in tomllib.loads(stock_words().read_text("utf-8"))["same"].items():
+    for concept, phrases in headwords("same").items():
         for word in {fold(phrase) for phrase in (concept, *phrases) if " " not in phrase}:
             found.setdefault(word, []).append(concept.upper())
     return found
@@ -93,7 +93,7 @@ def test_a_shops_words_are_added_and_the_stock_ones_stay(tmp_path: Path) -> None
     own = tmp_path / "words.toml"
     own.write_text('[same]\ncharger = ["juicer"]\n')
 
-    lexicon = read_lexicon(stock_words(), own)
+    lexicon = shipped_lexicon(own)
 
     assert tokens("juicer", lexicon)[0].concept == "CHARGER"
     assert tokens("adapter", lexicon)[0].concept == "CHARGER"
@@ -104,7 +104,7 @@ def test_a_broken_words_file_is_named_with_what_is_wrong(tmp_path: Path) -> None
     own.write_text("[same\n")
 
     with pytest.raises(Trouble, match=r"words\.toml is not readable"):
-        read_lexicon(stock_words(), own)
+        shipped_lexicon(own)
 
 
 def test_the_kept_lexicon_equals_the_read_one(lexicon: Lexicon) -> None:
@@ -113,5 +113,5 @@ def test_the_kept_lexicon_equals_the_read_one(lexicon: Lexicon) -> None:
 
 @given(st.text(max_size=600))
 def test_no_text_whatever_stops_the_reader(text: str) -> None:
-    for token in tokens(text, read_lexicon(stock_words())):
+    for token in tokens(text, shipped_lexicon()):
         assert token.typed

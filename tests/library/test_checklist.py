@@ -6,8 +6,8 @@ import pytest
 
 from kb.library import checklist
 from kb.library.checklist import CheckList
+from kb.library.customs import shipped_customs
 from kb.library.shelf import stock_folder
-from kb.library.spellings import spellings
 from kb.model import Entry
 
 
@@ -41,7 +41,7 @@ def test_every_line_that_can_fail_names_sheets_and_parts_that_there_are(
     for line in shipped.checks:
         assert line.sheets, line.name
         assert set(line.sheets) <= slugs, line.name
-        assert set(line.parts) <= spellings().parts, line.name
+        assert set(line.parts) <= shipped_customs().trade().parts, line.name
 
 
 @pytest.mark.parametrize(

@@ -1,13 +1,56 @@
-"""Customs of the house, shipped and the shop's own."""
+"""The house files of a library by their one reader: the shop's own first, and nothing of another trade."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
 from helpers.marked import MARKED, house_of
 
-from kb.library.customs import Customs, stock_folder
+from kb.library.customs import ACTS, CHECKOUT, Customs, is_library, shipped_customs, stock_folder
 from kb.library.shelf import Shelf
+
+
+def written(folder: Path, name: str, text: str) -> Path:
+    file = folder / "house" / name
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_text(text, encoding="utf-8")
+    return folder
+
+
+def test_a_library_has_nothing_of_another_trade(tmp_path: Path) -> None:
+    customs = Customs(written(tmp_path, "trade.toml", 'areas = ["wheels"]'), None)
+
+    assert customs.trade().areas == ("wheels",)
+    assert customs.acts().by_name == {}
+    assert customs.check_list().lines == ()
+    assert customs.cautions().deeds == ()
+    assert customs.remarks() == []
+
+
+def test_a_folder_of_sheets_alone_is_of_the_trade_that_ships(tmp_path: Path) -> None:
+    assert Customs(tmp_path, None).trade() == shipped_customs().trade()
+    assert not is_library(tmp_path)
+    assert is_library(stock_folder())
+
+
+def test_a_file_of_the_shop_wins_and_is_read_again_when_it_changes(tmp_path: Path) -> None:
+    own = written(tmp_path, ACTS, "- **look** (2 min; 9 in 10): look. Common practice.")
+    customs = Customs(None, own)
+    before = customs.stamp(ACTS)
+    assert list(customs.acts().by_name) == ["look"]
+    written(tmp_path, ACTS, "- **look closely** (2 min; 9 in 10): look. Common practice.")
+
+    assert list(customs.acts().by_name) == ["look closely"]
+    assert customs.stamp(ACTS) != before
+    assert customs.check_list() == shipped_customs().check_list()
+
+
+def test_a_check_out_list_that_cannot_be_read_is_told_and_never_taken_for_an_empty_one(tmp_path: Path) -> None:
+    (written(tmp_path, "trade.toml", "") / "house" / CHECKOUT).mkdir()
+
+    with pytest.raises(OSError, match="directory"):
+        Customs(tmp_path, None).check_list()
 
 
 def test_a_shop_has_its_own_minutes_for_a_standard_act(tmp_path: Path) -> None:

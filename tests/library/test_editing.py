@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.library import editing
+from kb.library.customs import shipped_customs
 from kb.library.editing import first_sheet
 from kb.library.markdown import parse
 from kb.library.shelf import digest, stock_folder
-from kb.library.unwritten import empty_sheet
 from kb.model import Entry, Finding
 
 SLUG = "battery-not-detected"
@@ -59,7 +59,7 @@ def test_a_new_sheet_begins_with_the_tests_that_came_first_on_the_bench(waiting:
     slow = replace(look, minutes=9.0)
 
     text = first_sheet(
-        empty_sheet(),
+        shipped_customs().empty_sheet(),
         "it stings",
         "power",
         [(Finding("s/feed", "trips"), feed), (Finding("s/look", "split"), slow)],

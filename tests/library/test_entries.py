@@ -8,8 +8,7 @@ import pytest
 
 from kb.bench.front import Bench
 from kb.library.checks import LARGEST_SILENT_GROUP, ambiguity_groups
-from kb.library.markdown import AREAS
-from kb.library.spellings import spellings
+from kb.library.customs import shipped_customs
 from kb.model import Entry
 
 
@@ -20,7 +19,7 @@ def test_the_check_has_nothing_to_remark_on(stock_bench: Bench) -> None:
 
 def test_the_library_holds_150_fault_pictures_and_some_of_every_area(library: tuple[Entry, ...]) -> None:
     assert len(library) >= 150
-    assert {entry.area for entry in library} == set(AREAS)
+    assert {entry.area for entry in library} == set(shipped_customs().trade().areas)
 
 
 def test_each_entry_is_complete(library: tuple[Entry, ...]) -> None:
@@ -63,7 +62,7 @@ def test_minutes_are_plausible(library: tuple[Entry, ...]) -> None:
 def test_every_part_named_is_a_known_part(library: tuple[Entry, ...]) -> None:
     for entry in library:
         for fix in entry.fixes:
-            assert set(fix.parts) <= spellings().parts, entry.slug
+            assert set(fix.parts) <= shipped_customs().trade().parts, entry.slug
 
 
 @pytest.mark.parametrize("measure", ["V", "Ω", "°C"])

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from kb.library import machine
+from kb.library.customs import shipped_customs
 from kb.library.shelf import stock_folder
-from kb.library.spellings import spellings
 
 
 def test_the_shipped_machine_has_no_problem_and_its_weights_make_a_hundred() -> None:
@@ -14,7 +14,7 @@ def test_the_shipped_machine_has_no_problem_and_its_weights_make_a_hundred() -> 
 
     assert read.remarks == ()
     assert sum(part.weight for part in read.general) == 100
-    assert {part.name for part in read.general} <= spellings().parts
+    assert {part.name for part in read.general} <= shipped_customs().trade().parts
 
 
 def test_a_model_with_parts_of_its_own_keeps_the_general_ones() -> None:

@@ -10,7 +10,8 @@ from click.testing import CliRunner
 
 from kb.bench.front import Bench
 from kb.cli.main import main
-from kb.library import editing, unwritten
+from kb.library import editing
+from kb.library.customs import shipped_customs
 
 WORDS, SLUG = "lid feels sleepy in the morning", "lid-feels-sleepy"
 WHOLE = (
@@ -30,7 +31,7 @@ def bench(stock_bench: Bench, tmp_path: Path) -> Bench:
 
 def written(count: int) -> str:
     """The sheet for the words with so many of its lines written."""
-    text = editing.first_sheet(unwritten.empty_sheet(), WORDS, "", [], "")
+    text = editing.first_sheet(shipped_customs().empty_sheet(), WORDS, "", [], "")
     for sample, own in WHOLE[:count]:
         assert sample in text
         text = text.replace(sample, own, 1)

@@ -9,7 +9,7 @@ import pytest
 from helpers.places import DATA, ROOT
 
 from kb.bench.front import Bench
-from webui.strings import ENGLISH
+from kb.library.customs import shipped_customs
 
 #: Of eighty so many may lack an accepted entry among the first three, or be told that nothing fits.
 FEW = 4
@@ -30,7 +30,7 @@ def test_the_shortest_complaints_find_what_a_senior_would_accept_among_three(sto
 
 def _examples() -> Iterator[str]:
     """The complaints in the field's hint, and those after a command that takes one."""
-    yield from ENGLISH["ask.words.hint"].split(", ")
+    yield from shipped_customs().trade().says["complaint"].split(", ")
     sources = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "kb" / "cli").glob("*.py")]
     for source in sources:
         yield from re.findall(r'benchlore (?:search|guide) "([^"{]+)"', source.read_text("utf-8"))

@@ -16,16 +16,8 @@ from webui.guard.safety import once, remember
 
 pages = Blueprint("arrival", __name__)
 
-#: Complaints offered to tap: those of the lot, most frequent first, filled up with common ones.
+#: So many complaints are offered to tap: those of the lot, most frequent first, filled up with the trade's common ones.
 CHIPS = 6
-COMMON = (
-    "no sign of life",
-    "no image",
-    "keys dead",
-    "battery not seen",
-    "screen cracked",
-    "does not charge",
-)
 
 
 @pages.get("/arrival")
@@ -98,4 +90,4 @@ def _models(units: tuple[FloorUnit, ...], known: list[str]) -> list[str]:
 def _complaints(units: tuple[FloorUnit, ...]) -> list[str]:
     counted = Counter(one.line.words.casefold() for one in units if one.line.words)
     own = [words for words, count in counted.most_common(CHIPS) if count > 1]
-    return [*own, *(words for words in COMMON if words not in own)][:CHIPS]
+    return [*own, *(words for words in fields.bench().shop.customs.trade().complaints if words not in own)][:CHIPS]

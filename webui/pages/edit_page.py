@@ -109,7 +109,7 @@ def draft(slug: str, text: str, base: str, trouble: str = "") -> Draft:
     sheet = fields.bench().entries.on_file(slug)
     own = sheet is not None and sheet.own
     differs = own and bool(fields.bench().entries.stock_text(slug))
-    return Draft(slug, text, base, editing.check(text, slug), own, differs, trouble)
+    return Draft(slug, text, base, editing.check(text, slug, fields.bench().shop.customs), own, differs, trouble)
 
 
 def shown(made: Draft, status: int = 200) -> tuple[str, int]:

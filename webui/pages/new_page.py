@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, redirect, render_template
 
 from kb.base.trouble import Refusal
-from kb.library import editing, markdown, unwritten
+from kb.library import editing, markdown
 from kb.library.shelf import EntryChanged
 from kb.model import Finding, Test
 from webui import fields, strings
@@ -28,7 +28,7 @@ def form() -> Answer:
         seen = [(finding, _test(finding)) for finding in standing.job.outcomes]
         area = standing.answer.entries[0].area if standing.answer.entries else ""
     text = editing.first_sheet(
-        unwritten.empty_sheet(), complaint.words, area, seen, _where(complaint.model, bool(seen))
+        fields.bench().shop.customs.empty_sheet(), complaint.words, area, seen, _where(complaint.model, bool(seen))
     )
     return _shown(draft(markdown.to_slug(complaint.words, 40), text, ""))
 

@@ -10,7 +10,6 @@ from werkzeug.wrappers import Response
 from kb.bench.leftovers import parts_left
 from kb.bench.machines import Machine, NoMachine
 from kb.history.intake import tag_key
-from kb.library.spellings import spellings
 from kb.machines.checkout.codes import is_line_code
 from kb.machines.cost.money import cents_of
 from kb.machines.telling import in_ten
@@ -45,7 +44,7 @@ def show(tag: str) -> str | tuple[str, int]:
         pictures=desk.pictures(found.unit),
         left=parts_left(fields.bench().parts, found) if found.stands.state is FloorState.DONOR else (),
         in_ten=in_ten,
-        parts=sorted(spellings().parts),
+        parts=sorted(fields.bench().shop.customs.trade().parts),
         checkout=address_of(found.unit.tag),
         by=request.cookies.get(fields.INITIALS_COOKIE, ""),
         unknown_model=is_unknown(found.unit.model),

@@ -17,20 +17,26 @@ NAMED = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Readings:
-    """What was read and written down at the lines that say so: battery wear, look, how it was wiped."""
+    """What was read at the lines that say so and is signed with the rest: wear, look, how it was wiped."""
 
     wear: str = ""
     look: str = ""
     wipe: str = ""
 
 
+def told_readings(standing: Iterable[LineStanding]) -> dict[str, str]:
+    """What the good lines say was read, by what they read, in the order of the list; empty where nothing was."""
+    told: dict[str, str] = {}
+    for one in standing:
+        if one.line.reads:
+            shown = one.shown.value if one.shown and one.state is LineState.GOOD else ""
+            told[one.line.reads] = shown or told.get(one.line.reads, "")
+    return told
+
+
 def readings(standing: Iterable[LineStanding]) -> Readings:
     """The readings of the lines that are good."""
-    told = {
-        one.line.reads: one.shown.value
-        for one in standing
-        if one.line.reads and one.state is LineState.GOOD and one.shown and one.shown.value
-    }
+    told = told_readings(standing)
     return Readings(wear=told.get("wear", ""), look=told.get("look", ""), wipe=told.get("wipe", ""))
 
 

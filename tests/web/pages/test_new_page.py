@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.bench.front import Bench
-from kb.library import editing, unwritten
+from kb.library import editing
+from kb.library.customs import shipped_customs
 from kb.library.markdown import parse
 from kb.model import Confirmation, Finding
 
@@ -70,7 +71,7 @@ def test_a_name_that_leads_elsewhere_is_refused_and_the_text_kept(bench: Bench, 
 
 @given(st.text(st.characters(codec="utf-8", categories=("L", "N", "P", "S", "Zs")), max_size=80))
 def test_any_words_begin_an_entry_that_can_be_read(words: str) -> None:
-    text = editing.first_sheet(unwritten.empty_sheet(), words, "", [], "")
+    text = editing.first_sheet(shipped_customs().empty_sheet(), words, "", [], "")
 
     made = parse(text, "new-entry").entry
 

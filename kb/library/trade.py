@@ -1,0 +1,176 @@
+"""The trade of a library, read from its `house/trade.toml`: areas, parts, tools, states of a machine, own sentences.
+
+Everything here is data of the library: another trade brings another file, and the program stays as it is.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from kb.model import Remark
+
+FILE = "trade.toml"
+
+
+@dataclass(frozen=True)
+class Trade:
+    """What the sheets of a library may name, and what the program says in its trade's words.
+
+    `areas` may be empty: then any will do. `measuring` are tools with which one measures, `verbs` those
+    with which fixes begin beside the usual ones. `states` are what a machine
+    still does, from least to most, with the words that pages use; `asks` names what a test may ask of a machine, with
+    the states that give it; `implied` what tools ask of it. `reads` holds, by what a line of the check-out reads, the
+    question and the heading on the sheet. `tells` and `complaints` are offered to tap; `says` holds single sentences.
+    """
+
+    areas: tuple[str, ...] = ()
+    parts: frozenset[str] = frozenset()
+    tools: frozenset[str] = frozenset()
+    measuring: frozenset[str] = frozenset()
+    verbs: frozenset[str] = frozenset()
+    tells: tuple[str, ...] = ()
+    complaints: tuple[str, ...] = ()
+    states: Mapping[str, str] = field(default_factory=dict)
+    asks: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    implied: Mapping[str, str] = field(default_factory=dict)
+    reads: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    says: Mapping[str, str] = field(default_factory=dict)
+    remarks: tuple[Remark, ...] = ()
+
+    @property
+    def names(self) -> frozenset[str]:
+        """The names of all parts and tools."""
+        return self.parts | self.tools
+
+    def spelled(self, text: str) -> str:
+        """The part or tool of that name whatever the case and blanks, empty if there is none.
+
+        >>> Trade(parts=frozenset({"USB-C charger"})).spelled(" usb-c  Charger"), Trade().spelled("charger")
+        ('USB-C charger', '')
+        """
+        return self._by_folded.get(_folded(text), "")
+
+    def told_in_order(self, told: Collection[str]) -> list[str]:
+        """What lines of a check-out read, in the order of `reads`; what that does not name comes last.
+
+        >>> Trade(reads={"wear": ("", ""), "look": ("", "")}).told_in_order(["oil", "look", "wear"])
+        ['wear', 'look', 'oil']
+        """
+        return [*(name for name in self.reads if name in told), *(name for name in told if name not in self.reads)]
+
+    def states_for(self, asked: Collection[str], tools: Collection[str]) -> tuple[str, ...]:
+        """The states in which a machine gives what is asked of it and what these tools ask of it; empty for any.
+
+        >>> trade = Trade(states={"dead": "", "runs": ""}, asks={"runs": frozenset({"runs"})}, implied={"app": "runs"})
+        >>> trade.states_for((), ("app",)), trade.states_for((), ("torch",))
+        (('runs',), ())
+        """
+        all_asked = {*asked, *(self.implied[tool] for tool in tools if tool in self.implied)}
+        given = [self.asks[one] for one in all_asked if one in self.asks]
+        return tuple(state for state in self.states if all(state in one for one in given)) if given else ()
+
+    @cached_property
+    def _by_folded(self) -> Mapping[str, str]:
+        return {_folded(name): name for name in sorted(self.names)}
+
+
+def parse(text: str, file: str = f"house/{FILE}") -> Trade:
+    r"""The trade that a file tells of, with what is wrong in it; what cannot be read is left out.
+
+    >>> read = parse('areas = ["wheels"]\nparts = "rim"\n[states]\nrolls = "rolling"')
+    >>> read.areas, dict(read.states), [str(remark) for remark in read.remarks]
+    (('wheels',), {'rolls': 'rolling'}, ['house/trade.toml:2: `parts` is no list of names; write parts = ["..."]'])
+    """
+    try:
+        given = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        found = re.search(r"line (\d+)", str(error))
+        line = int(found[1]) if found else 1
+        return Trade(remarks=(Remark(file, line, f"this cannot be read ({error})", "mend that line"),))
+    read = _TradeReader(given, text, file)
+    return Trade(
+        areas=read.names("areas"),
+        parts=frozenset(read.names("parts")),
+        tools=frozenset(read.names("tools")),
+        measuring=frozenset(read.names("measuring")),
+        verbs=frozenset(read.names("verbs")),
+        tells=read.names("tells"),
+        complaints=read.names("complaints"),
+        states=read.table("states", str, _is_text),
+        asks=read.table("asks", frozenset, _is_names),
+        implied=read.table("implied", str, _is_text),
+        reads=read.table("reads", tuple, _is_pair),
+        says=read.table("says", str, _is_text),
+        remarks=tuple(sorted((*read.remarks, *read.strangers()), key=lambda remark: remark.line)),
+    )
+
+
+class _TradeReader:
+    """Takes what it knows out of a file; a class because every step adds to the same list of remarks."""
+
+    def __init__(self, given: Mapping[str, Any], text: str, file: str) -> None:
+        self._given, self._lines, self._file = given, text.splitlines(), file
+        self.remarks: list[Remark] = []
+
+    def names(self, key: str) -> tuple[str, ...]:
+        """The names of a list."""
+        value = self._given.get(key, [])
+        if _is_names(value):
+            return tuple(value)
+        self._remark(key, f"`{key}` is no list of names", f'write {key} = ["..."]')
+        return ()
+
+    def table(self, key: str, made: Callable[[Any], Any], fits: Callable[[Any], bool]) -> dict[str, Any]:
+        """A table, without the lines whose values do not fit."""
+        value = self._given.get(key, {})
+        if not isinstance(value, dict):
+            self._remark(key, f"`{key}` is no table", f"write [{key}] above its lines")
+            return {}
+        for name in (name for name, held in value.items() if not fits(held)):
+            self._remark(name, f"`{name}` under [{key}] is not in its form", "see the file that ships for its form")
+        return {name: made(held) for name, held in value.items() if fits(held)}
+
+    def strangers(self) -> list[Remark]:
+        """What names a state or a need that the file does not have, and what nothing reads."""
+        states, asks = self._given.get("states", {}), self._given.get("asks", {})
+        unknown = [name for name in self._given if name not in Trade.__dataclass_fields__ or name == "remarks"]
+        found = [self._at(name, f"nothing reads `{name[:40]}`", "take it out") for name in unknown]
+        for name, held in _pairs(asks):
+            missing = [state for state in held if state not in states] if _is_names(held) else []
+            found += [self._at(name, f"there is no state `{one}`", "name one of [states]") for one in missing]
+        for name, held in _pairs(self._given.get("implied", {})):
+            if held not in asks:
+                found.append(self._at(name, f"nothing is called `{held}` under [asks]", "name one of those"))
+        return found
+
+    def _remark(self, key: str, problem: str, instead: str) -> None:
+        self.remarks.append(self._at(key, problem, instead))
+
+    def _at(self, key: str, problem: str, instead: str) -> Remark:
+        begun = (number for number, line in enumerate(self._lines, 1) if line.lstrip(' ["').startswith(key))
+        return Remark(self._file, next(begun, 1), problem, instead)
+
+
+def _pairs(given: Any) -> list[tuple[str, Any]]:
+    return list(given.items()) if isinstance(given, dict) else []
+
+
+def _is_text(given: Any) -> bool:
+    return isinstance(given, str)
+
+
+def _is_names(given: Any) -> bool:
+    return isinstance(given, list) and all(isinstance(one, str) for one in given)
+
+
+def _is_pair(given: Any) -> bool:
+    return _is_names(given) and len(given) == 2
+
+
+def _folded(text: str) -> str:
+    return " ".join(text.split()).casefold()

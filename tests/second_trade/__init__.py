@@ -1,0 +1,1 @@
+"""Tests of a second trade: the program over another library."""

@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import NamedTuple
 
 from kb.base.trouble import NotThere, Refusal
 from kb.bench.asking import AskingDesk
@@ -77,7 +78,17 @@ class Past:
     unknown_causes: Mapping[str, int] = field(default_factory=dict)
     near_models: Mapping[str, str] = field(default_factory=dict)
     unknown_keys: Mapping[str, int] = field(default_factory=dict)
+    bad_days: int = 0
     imported: str = ""
+
+
+class TakenList(NamedTuple):
+    """A list that was taken in: the id of its import, its file, when, and how many of its jobs still count."""
+
+    id: str
+    file: str
+    at: str
+    jobs: int
 
 
 class _DryRun(Exception):
@@ -103,6 +114,12 @@ class PastDesk(Desk):
     def day_begins(self, day: str) -> str:
         """The first moment (UTC) of a day (YYYY-MM-DD) in the shop's zone, empty for none."""
         return Period(since=day, zone=self.shop.settings.zone).begin
+
+    def imports(self) -> list[TakenList]:
+        """The lists that were taken in and still have jobs that count, latest first."""
+        records = reversed(list(self.shop.history().records_since(0, kinds.IMPORTED.name)))
+        told = [TakenList(one.id, str(json.loads(one.body)["file"]), one.at, len(self.jobs_of(one))) for one in records]
+        return [one for one in told if one.jobs]
 
     def find_import(self, start: str) -> Record | None:
         """The record of the one import whose id begins so, None if there is none."""
@@ -148,7 +165,15 @@ class PastDesk(Desk):
         reader = _RowsOfOldJobs(self, asked, sheet, file)
         lines: list[JobLine | FloorLine | Remark] = [*sheet.remarks, *map(reader.line, sheet.rows)]
         jobs = [line for line in lines if isinstance(line, JobLine)]
-        past = Past(report=ImportReport(0, 0, ()), sheet=sheet, jobs=tuple(jobs), proposals=tuple(reader.proposals))
+        past = Past(
+            report=ImportReport(0, 0, ()),
+            sheet=sheet,
+            jobs=tuple(jobs),
+            proposals=tuple(reader.proposals),
+            unknown_causes=dict(sorted(reader.unknown_causes.items())),
+            near_models=dict(sorted(reader.near_models.items())),
+            bad_days=reader.bad_days,
+        )
         return past, lines
 
     def _unknown_causes(self, jobs: Sequence[JobLine]) -> Mapping[str, int]:
@@ -182,6 +207,9 @@ class _RowsOfOldJobs:
         self.asking = AskingDesk(desk.shop)
         self.models = self.asking.models()
         self.proposals: list[Proposal] = []
+        self.unknown_causes: Counter[str] = Counter()
+        self.near_models: dict[str, str] = {}
+        self.bad_days = 0
         self._answers: dict[tuple[str, str], Answer] = {}
         self._alike: Counter[str] = Counter()
 
@@ -223,6 +251,7 @@ class _RowsOfOldJobs:
         try:
             closed_at = spreadsheet.moment_of(told.get("day", ""), self.order, self.zone)
         except NotAccepted as refusal:
+            self.bad_days += 1
             wrong.append(refusal)
         try:
             minutes = spreadsheet.minutes_of(told.get("minutes", ""))
@@ -244,6 +273,7 @@ class _RowsOfOldJobs:
         if not model:
             wrong.append(NotAccepted("the model is missing", "write it"))
         elif model not in self.models and not self.asked.new_models and (near := nearest(model, self.models)):
+            self.near_models[model] = near
             problem = f"no job was ever on a {model[:40]}; the nearest is {near}"
             wrong.append(NotAccepted(problem, f"write {near}, or add --new-models if it is another"))
         return model
@@ -254,6 +284,8 @@ class _RowsOfOldJobs:
         problem = self.desk.problem_with(written)
         if not problem:
             return written
+        if written:
+            self.unknown_causes[written] += 1
         if _SLUGS.fullmatch(written):
             wrong.append(NotAccepted(*problem.split("; ", 1)))
             return written

@@ -116,10 +116,13 @@ def _strange(past: Past) -> Iterator[str]:
     if not (past.report.added or past.report.known or past.report.remarks or past.report.floor):
         yield "the file is empty; give one that benchlore export has written, or a spreadsheet with headings"
     if past.unknown_causes:
-        yield f"causes that no sheet here lists, counted under their names: {_counted(past.unknown_causes)}"
+        what = "not written as entry/cause, or not listed by a sheet" if past.sheet else "that no sheet here lists"
+        yield f"causes {what}: {_counted(past.unknown_causes)}"
     if past.near_models:
         pairs = [f"{model} (nearest: {near})" for model, near in past.near_models.items()]
         yield f"models that nobody has seen here: {_first(pairs)}"
+    if past.bad_days:
+        yield f"lines whose day cannot be read: {past.bad_days}"
     if past.unknown_keys:
         yield f"keys that no job has, left out: {_counted(past.unknown_keys)}"
     if past.report.repeats:
@@ -155,6 +158,7 @@ def _of_past(past: Past, dry_run: bool) -> dict[str, Any]:
         "refused_lines": [json_contract.of_remark(remark) for remark in past.report.remarks],
         "unknown_causes": dict(past.unknown_causes),
         "near_models": dict(past.near_models),
+        "bad_days": past.bad_days,
         "unknown_keys": dict(past.unknown_keys),
     }
 

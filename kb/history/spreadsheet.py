@@ -40,6 +40,10 @@ _STEERING = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 MOST = 50_000
 
 
+class ColumnsMissing(Refusal):
+    """No column of the file gives what a job needs; somebody is to say which does."""
+
+
 @dataclass(frozen=True, slots=True)
 class OldRow:
     """One line of a spreadsheet: its number in the file, and its values by field, blanks made single."""
@@ -88,6 +92,28 @@ def decoded(data: bytes, encoding: str = "") -> tuple[str, str]:
     )
 
 
+def headings_of(text: str) -> tuple[str, ...]:
+    r"""The headings of the columns of a spreadsheet, none for JSON Lines or an empty text.
+
+    >>> headings_of("Model;Closed on\nTern 13;2024-11-24"), headings_of('{"job": "x"}')
+    (('Model', 'Closed on'), ())
+    """
+    head = _head(text)
+    if not head or head.lstrip().startswith("{"):
+        return ()
+    _, values = next(_records(text, _separator(head), "the list"))
+    return tuple(heading for value in values if (heading := " ".join(value.split())))
+
+
+def _head(text: str) -> str:
+    """The first line that is not blank, empty if there is none."""
+    return next((line for line in text.splitlines() if line.strip()), "")
+
+
+def _separator(head: str) -> str:
+    return max(_SEPARATORS, key=head.count)
+
+
 def _likely(data: bytes) -> list[str]:
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return ["utf-16"]
@@ -100,10 +126,10 @@ def read(data: bytes, columns: Mapping[str, str], file: str, encoding: str = "")
     Raises Refusal for a file that cannot be read cleanly, and where a needed column is not there.
     """
     text, named = decoded(data, encoding)
-    head = next((line for line in text.splitlines() if line.strip()), "")
+    head = _head(text)
     if not head:
         raise Refusal("there is nothing in it; give a CSV file with headings, or what benchlore export has written")
-    separator = max(_SEPARATORS, key=head.count)
+    separator = _separator(head)
     records = _records(text, separator, file)
     headings = [" ".join(value.split()) for value in next(records)[1]]
     fields = _fields(headings, columns)
@@ -187,12 +213,12 @@ def _refuse_where_one_is_missing(fields: Sequence[str], headings: Sequence[str])
     missing = [field for field in NEEDED if field not in fields]
     if missing:
         listed = ", ".join(headings)[:300]
-        raise Refusal(
+        raise ColumnsMissing(
             f"no column gives the {' or the '.join(missing)}; the headings are {listed}. "
             f"Say which, as in --columns {','.join(f'{field}=HEADING' for field in missing)}"
         )
     if "words" not in fields and "cause" not in fields:
-        raise Refusal("no column gives the words or the cause; say which, as in --columns words=HEADING")
+        raise ColumnsMissing("no column gives the words or the cause; say which, as in --columns words=HEADING")
 
 
 def order_of(days: Collection[str]) -> str:

@@ -22,7 +22,7 @@ SHOWN, PROBLEMS = 10, 30
 _ON_THE_PAGE = {
     "--days dmy, or --days mdy": "under “Days are written”",
     "or add --new-models if it is another": "or tick that new models are meant as written",
-    "such as --propose 80": "as chosen under “Causes that the search proposes”",
+    "such as --propose 80": "as chosen under “Proposed causes saved”",
     ", or name its encoding, such as --encoding cp1250": "",
 }
 

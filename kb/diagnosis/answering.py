@@ -123,6 +123,7 @@ def _believed(complaint: Complaint, fitted: Fit, knowledge: ShopKnowledge) -> Di
         failed=complaint.at.failed,
         also=_kept(complaint, knowledge),
         others=fitted.others,
+        same=knowledge.recalled(fitted.reading.corrected),
     )
 
 

@@ -10,8 +10,9 @@ from functools import cached_property
 from heapq import nlargest
 from typing import NamedTuple, Protocol
 
-from kb.diagnosis import belief
+from kb.diagnosis import belief, recall
 from kb.diagnosis.answer import CauseBelief, EntryBelief
+from kb.diagnosis.recall import NOTHING, Recalled
 from kb.diagnosis.shown import Shown, all_shown, contradicts, says_state
 from kb.library.outcomes import outcome_probabilities, pointing_probabilities
 from kb.model import SOMETHING_ELSE, WEIGHT_ODDS, Cause, Entry, Finding, Test
@@ -166,17 +167,19 @@ def diagnose(
     failed: Sequence[str] = (),
     also: Collection[str] = (),
     others: int = 0,
+    same: Recalled = NOTHING,
 ) -> Diagnosis:
     """The belief in every cause of every entry that the words allow, and in something else.
 
     `scores` are the fits of the words; `failed` names fixes that did not help, by a cause they cure; `also` names
     entries to keep whatever the words say (those whose tests were done); `others` is the number of entries that the
-    words exclude.
+    words exclude; `same` is what came of the very same words on the model.
     """
     found = all_shown(findings, knowledge.entry)
-    shares = _with_neighbours(of_entries(scores, knowledge.counts, others), found)
+    told = recall.leaning(of_entries(scores, knowledge.counts, others), same.entries, recall.ENTRY_JOBS)
+    shares = _with_neighbours(told, found)
     fits = of_entries(scores, Counts(), others)
-    candidates = _candidates(shares, also, knowledge)
+    candidates = _candidates(shares, also, knowledge, same)
     likelihoods = [_likelihood(one, candidates, knowledge) for one in found]
     likelihoods += [_by_state(found, candidates, knowledge)]
     likelihoods += [_ruled_out(fix, knowledge) for fix in failed]
@@ -194,14 +197,16 @@ def _with_neighbours(shares: Mapping[str, float], found: Sequence[Shown]) -> Map
     return raised
 
 
-def _candidates(shares: Mapping[str, float], also: Collection[str], knowledge: Knowledge) -> list[Candidate]:
+def _candidates(
+    shares: Mapping[str, float], also: Collection[str], knowledge: Knowledge, same: Recalled
+) -> list[Candidate]:
     """The causes of the entries that are not negligible beside the best one, and none of them."""
     least = NEGLIGIBLE * max((share for slug, share in shares.items() if slug), default=0.0)
     candidates = [Candidate("", SOMETHING_ELSE, shares[""])]
     for slug in sorted(slug for slug, share in shares.items() if slug and (share >= least or slug in also)):
         entry = knowledge.entry(slug)
         if entry is not None:
-            within = knowledge.shares(entry)
+            within = recall.leaning(knowledge.shares(entry), same.causes.get(slug, {}), recall.CAUSE_JOBS)
             candidates += [Candidate(slug, cause, shares[slug] * share) for cause, share in within.items()]
     return candidates
 

@@ -10,6 +10,7 @@ from kb.diagnosis.answer import EntryBelief
 from kb.diagnosis.belief import learned
 from kb.diagnosis.causes import Counts, Diagnosis, Weighed
 from kb.diagnosis.counts import ALIKE, Ageing, Confirmed
+from kb.diagnosis.recall import NOTHING, Recalled, recalled
 from kb.index.index import Index
 from kb.index.remembered import Kept
 from kb.language.words import Lexicon
@@ -159,6 +160,10 @@ class ShopKnowledge:
 
         kept = self.index.remembered
         return [*kept.get(Kept.HEARD, own, entry.slug), *kept.get(Kept.SPOKEN, spoken, entry.slug)]
+
+    def recalled(self, read_words: str) -> Recalled:
+        """What came of these very words, as they are read, on the model; nothing if no model is told."""
+        return recalled(self.index.jobs.under(read_words, self.model)) if self.model else NOTHING
 
     def stated(self, number: int) -> tuple[against.Statement, ...]:
         """What the entry of that number states that speaks against it."""

@@ -36,6 +36,10 @@ _TALLY = (
 )
 
 
+#: Words under which more jobs were confirmed say nothing by themselves.
+MOST_UNDER = 200
+
+
 class JobsAlike(NamedTuple):
     """So many jobs alike: of one cause, on the model or not, closed on one day (empty where days do not matter).
 
@@ -176,6 +180,20 @@ class JobTable:
         for row in self._connection.execute(daily if by_day else tallied, (model.strip(),)):
             entry, cause, on_it, day, jobs, units = row
             yield JobsAlike(entry, cause, on_it, day, jobs, units / UNITS)
+
+    def under(self, read_words: str, model: str) -> list[tuple[str, str, int]]:
+        """How many jobs on a model were told in these very words, by entry and cause (`entry/cause`).
+
+        None of them for words under which so many were confirmed that they say nothing ("broken").
+        """
+        said = self._connection.execute("SELECT sum(jobs) FROM said WHERE text = ?", (read_words,)).fetchone()[0]
+        if not read_words or not said or said > MOST_UNDER:
+            return []
+        return self._connection.execute(
+            "SELECT entry, cause, count(*) FROM job WHERE read_words = ? AND retracted = '' "
+            "AND model = ? COLLATE NOCASE GROUP BY 1, 2 ORDER BY 1, 2",
+            (read_words, model.strip()),
+        ).fetchall()
 
     def shown_on(self, entry: str) -> Iterator[tuple[str, list[list[str]]]]:
         """The causes of an entry that were confirmed, each with the tests done on that job and what they showed."""

@@ -116,7 +116,11 @@ def _strange(past: Past) -> Iterator[str]:
     if not (past.report.added or past.report.known or past.report.remarks or past.report.floor):
         yield "the file is empty; give one that benchlore export has written, or a spreadsheet with headings"
     if past.unknown_causes:
-        what = "not written as entry/cause, or not listed by a sheet" if past.sheet else "that no sheet here lists"
+        what = (
+            "not written as entry/cause, or not listed by a sheet"
+            if past.sheet
+            else "that no sheet here lists, counted under their names"
+        )
         yield f"causes {what}: {_counted(past.unknown_causes)}"
     if past.near_models:
         pairs = [f"{model} (nearest: {near})" for model, near in past.near_models.items()]

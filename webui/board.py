@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from urllib.parse import quote_plus
 
+from kb.bench.at_hand import PartAtHand, at_hand
+from kb.bench.front import Bench
 from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Step
 from kb.history.jobs import OpenJob
 from kb.model import Entry
@@ -58,6 +60,7 @@ class Board:
     writes: bool = True
     begun: bool = False
     near_model: str = ""
+    hand: tuple[PartAtHand, ...] = ()
 
     @property
     def proposes(self) -> bool:
@@ -100,6 +103,16 @@ class Board:
     def more_causes(self, entry: EntryBelief) -> tuple[CauseBelief, ...]:
         """The causes after those."""
         return entry.causes[CAUSES_SHOWN:]
+
+
+def with_parts(bench: Bench, laid_out: Board) -> Board:
+    """The board with what can be had of the parts that its next step asks for."""
+    step, entry = laid_out.step, laid_out.step_entry
+    fix = entry.fix_for(step.name) if step and step.kind == "fix" and entry else None
+    if fix is None or not fix.parts or not laid_out.proposes:
+        return laid_out
+    model = laid_out.answer.model or laid_out.asked.model
+    return replace(laid_out, hand=at_hand(bench, fix.parts, model, laid_out.asked.unit))
 
 
 def _cautions(step: Step | None, top: Entry | None) -> tuple[str, ...]:

@@ -11,7 +11,9 @@ from markupsafe import Markup, escape
 
 from kb.base.intervals import whole_percent
 from kb.base.worded import Worded
+from kb.bench.at_hand import PartAtHand, told_at_hand
 from kb.bench.front import Bench
+from kb.machines.telling import fit_told, in_ten
 from webui.rendering import to_html, to_inline_html
 from webui.tongue import SOURCE, spoken
 
@@ -28,8 +30,12 @@ def prepare(app: Flask) -> None:
     def zone() -> tzinfo | None:
         return bench.shop.settings.zone
 
+    def at_hand(one: PartAtHand) -> str:
+        return told_at_hand(one, bench.shop.settings.currency)
+
     marks = {path.name: hashlib.sha256(path.read_bytes()).hexdigest()[:12] for path in sorted(folder.iterdir())}
     app.jinja_env.globals.update(say=lambda key, /, **values: spoken().say(key, **values), asset=asset)
+    app.jinja_env.globals.update(told_at_hand=at_hand, fit_told=fit_told, in_ten=in_ten)
     app.jinja_env.filters.update(
         percent=percent,
         rate=rate,

@@ -96,6 +96,12 @@ class AskingDesk(Desk):
         with self.shop.knowing() as knowledge:
             return named.spelt(model, knowledge.models())
 
+    @over_a_sound_index
+    def has_parts(self) -> bool:
+        """Whether a part may be had here: a donor stands on the floor, or one was bought before."""
+        with self.files.floor() as (index, _):
+            return index.floor.has_parts()
+
     def new_model(self, model: str) -> str:
         """In words that no job was on this model yet, with the nearest that one was on; empty if there was one."""
         known = self.models()

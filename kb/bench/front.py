@@ -17,6 +17,7 @@ from kb.history import History
 
 if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need not wait for the floor's arithmetic
     from kb.bench.arrivals import ArrivalDesk
+    from kb.bench.buying import BuyingDesk
     from kb.bench.checkout import CheckOutDesk
     from kb.bench.cost import CostDesk
     from kb.bench.machines import MachineDesk
@@ -26,7 +27,7 @@ if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need
 
 
 class Bench:
-    """A shop's bench over its folder: twelve desks over one shop, the rarer ones made when they are asked for.
+    """A shop's bench over its folder: thirteen desks over one shop, the rarer ones made when they are asked for.
 
     Safe to be used from several threads, each with its own connections.
     """
@@ -73,6 +74,13 @@ class Bench:
         from kb.bench.parts import PartsDesk
 
         return PartsDesk(self.shop)
+
+    @cached_property
+    def buying(self) -> BuyingDesk:
+        """The desk for buying parts."""
+        from kb.bench.buying import BuyingDesk
+
+        return BuyingDesk(self.shop, self.parts)
 
     @cached_property
     def pile(self) -> PileDesk:

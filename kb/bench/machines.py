@@ -106,7 +106,7 @@ class MachineDesk(Desk):
     def lots_told(self) -> Mapping[str, LotTold]:
         """What was told of purchases, by folded name of the lot."""
         with self.files.floor() as (index, history):
-            seqs = index.floor.loose_records()
+            seqs = index.floor.loose_records((kinds.LOT.name,))
             return lots_told(history.records(seqs)) if history and seqs else {}
 
     def open_jobs(self, tag: str) -> tuple[OpenJob, ...]:

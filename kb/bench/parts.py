@@ -1,9 +1,10 @@
-"""The desk for parts: who has one that fits, what machines wait for, and what left donors, was bought and came."""
+"""The desk for parts: who has one that fits, what machines wait for, and what left donors."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 from kb.base.trouble import Refusal
 from kb.base.worded import worded
@@ -19,7 +20,8 @@ from kb.history.marks import Tip
 from kb.history.record import Record
 from kb.history.units import Unit
 from kb.index.connections import over_a_sound_index
-from kb.index.floor import UnitLine
+from kb.index.floor import OF_PARTS, UnitLine
+from kb.index.jobs import JobRow
 from kb.library.machine import CompleteMachine, MachinePart
 from kb.machines import complaints, donors
 from kb.machines.checkout.shares import Looks, in_all
@@ -27,11 +29,15 @@ from kb.machines.complaints import BelievedCause
 from kb.machines.donors import PartOfDonor, Source, Tries
 from kb.machines.fits import Fitting, fitting
 from kb.machines.fits.families import ALPHA, CLAIM
-from kb.machines.parts_told import PartsTold, Purchase, parts_told
-from kb.machines.units import FloorState, FloorUnit
+from kb.machines.parts_told import Donated, PartsTold, parts_told
+from kb.machines.units import FloorUnit, floor_unit
 
 #: A part that the list of a complete machine does not name: minutes out and in (common practice, no source).
 UNLISTED_PART = MachinePart(name="", out=10.0, fit=10.0, depth=2)
+
+
+#: Why a part that was taken for a machine did not help.
+TurnedOut = Literal["did not fit", "was dead", "not the cause"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +84,7 @@ class WantedPart:
 
 
 class PartsDesk(Desk):
-    """Where parts are looked for, taken, tried and bought; what was worked out is kept until the history goes on."""
+    """Where parts are looked for, taken and tried; what was worked out is kept until the history goes on."""
 
     def __init__(self, shop: Shop) -> None:
         super().__init__(shop)
@@ -89,14 +95,23 @@ class PartsDesk(Desk):
 
     def told(self) -> PartsTold:
         """All that records tell of parts."""
-        history = self.shop.history()
         tip, told = self._told
-        if tip != (now := history.tip()):
-            told = parts_told(history.records_since())
+        if tip != (now := self.shop.history().tip()):
+            told = self._told_now()
             self._told, self._looks = (now, told), {}
         if self._grounds != (grounds := self._grounds_now()):
             self._grounds, self._answers = grounds, {}
         return told
+
+    @over_a_sound_index
+    def _told_now(self) -> PartsTold:
+        with self.files.floor() as (index, history):
+            seqs = index.floor.loose_records(OF_PARTS) if history else []
+            records = history.records(seqs) if history and seqs else ()
+        with self.shop.knowing() as knowledge:
+            jobs = list(knowledge.index.jobs.donated())
+            models = knowledge.index.floor.models_of(tag_key(job.donor) for job in jobs)
+        return parts_told(records, [_donated(job, models) for job in jobs])
 
     @over_a_sound_index
     def _grounds_now(self) -> tuple[object, ...]:
@@ -105,14 +120,28 @@ class PartsDesk(Desk):
             taken_in = map(knowledge.index.about, ("sheets", "counted", "generation"))
             return *taken_in, self.shop.ageing, self.shop.settings
 
-    def who_has(self, part: str, model: str, besides: str = "") -> PartSources:
-        """The donors that may give a part to a model, best chance a minute first; `besides` is the one that asks."""
+    @over_a_sound_index
+    def donors(self) -> tuple[FloorUnit, ...]:
+        """The machines that are here for their parts, by tag."""
+        with self.files.floor() as (index, _):
+            return tuple(floor_unit(line) for line in index.floor.donors())
+
+    @over_a_sound_index
+    def wanting(self) -> tuple[FloorUnit, ...]:
+        """The machines that wait for a part, by tag."""
+        with self.files.floor() as (index, _):
+            return tuple(floor_unit(line) for line in index.floor.wanting())
+
+    def who_has(self, part: str, model: str, besides: str = "", *, least: float = 0.0) -> PartSources:
+        """The donors that may give a part to a model, best chance a minute first; `besides` is the one that asks.
+
+        Donors whose part fits less likely than `least` are passed over.
+        """
         name = self._spelled(part)
         told = self.told()
-        units = MachineDesk(self.shop).units()
-        wanted = {unit.line.tag: unit.line.wanted for unit in units if unit.line.wanted}
+        wanted = {unit.line.tag: unit.line.wanted for unit in self.wanting()}
         waiting = donors.also_wanted(name, wanted, besides)
-        offers = tuple(self._offers(name, model, told, units, waiting))
+        offers = tuple(self._offers(name, model, told, waiting, least))
         tries = donors.in_order([one.source for one in offers])  # without those that cannot serve
         places = {source.tag: place for place, source in enumerate(tries.order)}
         fit = sorted((one for one in offers if one.source.tag in places), key=lambda one: places[one.source.tag])
@@ -130,14 +159,13 @@ class PartsDesk(Desk):
     def wanted(self) -> tuple[WantedPart, ...]:
         """What machines wait for, most wanted first."""
         told = self.told()
-        units = MachineDesk(self.shop).units()
         asked: dict[tuple[str, str], list[str]] = {}
-        for unit in units:
+        for unit in self.wanting():
             for part in unit.line.wanted:
                 asked.setdefault((part, unit.line.model), []).append(unit.line.tag)
         found = []
         for (part, model), tags in asked.items():
-            offers = self._offers(part, model, told, units, ())
+            offers = self._offers(part, model, told, ())
             likely = [one for one in offers if one.source.chance >= 0.5]
             coming = sum(one.count - one.came for one in told.on_the_way if one.part == part)
             found.append(
@@ -185,22 +213,31 @@ class PartsDesk(Desk):
         body = {"part": self._spelled(part), "from_model": giver, "to_model": receiver, "shown": shown, "why": why}
         return self.shop.history().note(kinds.FIT, "", body, token)
 
-    def buy(self, purchase: Purchase, token: str = "") -> Record:
-        """Write down a purchase."""
-        body = {
-            "purchase": purchase.purchase,
-            "part": self._spelled(purchase.part),
-            "model": purchase.model,
-            "count": purchase.count,
-            "cents": purchase.cents,
-            "for": purchase.tag,
-            "bought_on": purchase.at,
-        }
-        return self.shop.history().note(kinds.PART_BOUGHT, "", body, token)
+    def turned_out(self, part: str, tag: str, shown: TurnedOut, why: str = "", token: str = "") -> Record:
+        """Write down why a donor's part did not help a machine: it did not fit, was dead, or was not the cause.
 
-    def came(self, purchase: str, count: int, token: str = "") -> Record:
-        """Write down that so many pieces of a purchase came."""
-        return self.shop.history().note(kinds.PART_IN, "", {"purchase": purchase, "count": count}, token)
+        Only the first speaks against the fit; the part goes to the drawer then, and the machine waits on, as it does
+        for a dead one. A part that was not the cause has fitted. Refusal if no such part was taken for the machine.
+        """
+        name = self._spelled(part)
+        machines, history = MachineDesk(self.shop), self.shop.history()
+        with history.together():
+            if token and (written := history.written_with(token)):
+                return written
+            unit = machines.unit(tag)
+            taken = [one for one in unit.moved if tag_key(one.tag) == unit.key and one.part == name and not one.job]
+            if not taken:
+                raise Refusal(f"no donor gave a {name} for {unit.tag}; take one with --take first")
+            moved = taken[-1]
+            giver = machines.unit(moved.donor).model
+            if shown == "not the cause":
+                return self.tried(name, giver, unit.model, shown="worked", token=token)
+            machines.strike(moved.record, f"it {shown}", f"{token}-struck" if token else "")
+            gone = {"donor": moved.donor, "part": name, "tag": unit.tag, "good": "no"}
+            if shown == "was dead":
+                return history.note(kinds.PART_OUT, "", gone, token)
+            history.note(kinds.PART_OUT, "", gone | {"tag": "", "good": "unknown"}, f"{token}-out" if token else "")
+            return self.tried(name, giver, unit.model, shown="failed", why=why, token=token)
 
     def answer(self, line: FloorUnit) -> Answer | None:
         """What is believed of the fault of a machine: by its open job, else by its complaint; None without words."""
@@ -230,7 +267,7 @@ class PartsDesk(Desk):
         here, elsewhere = self._looked_at(part, unit.model)
         known = PartOfDonor(
             part=part,
-            suspicions=complaints.suspicions(causes),
+            suspicions=complaints.suspicions(causes, self.shop.customs.spread()),
             on_model=here,
             on_others=elsewhere,
             line=self._line_shown(part, unit),
@@ -238,16 +275,16 @@ class PartsDesk(Desk):
         return donors.good(known)
 
     def _offers(
-        self, part: str, model: str, told: PartsTold, units: tuple[FloorUnit, ...], waiting: tuple[str, ...]
+        self, part: str, model: str, told: PartsTold, waiting: tuple[str, ...], least: float = 0.0
     ) -> Iterator[PartOffer]:
         whole = self._whole()
-        for line in units:
-            if line.state is not FloorState.DONOR:
-                continue
+        for line in self.donors():
             held = whole.part(part, line.line.model) or UNLISTED_PART
             if told.gone.get((line.line.key, part), 0) >= held.count:
                 continue
             known = fitting(told.tries.get(part, ()), line.line.model, model, ALPHA, CLAIM)
+            if (known.chance or 0.0) < least:
+                continue
             good = self.goodness(part, MachineDesk(self.shop).unit(line.line.tag), self.causes(self.answer(line)))
             source = Source(
                 tag=line.line.tag,
@@ -286,3 +323,9 @@ class PartsDesk(Desk):
         if not plain:
             raise Refusal(worded("no part is named; write one such as panel"))
         return self.shop.customs.trade().spelled(plain) or plain
+
+
+def _donated(job: JobRow, models: Mapping[str, str]) -> Donated:
+    """What a job with a donor tells of the part."""
+    donor = tag_key(job.donor)
+    return Donated(part=job.part, donor=donor, giver=models.get(donor, ""), receiver=job.model, at=job.closed_at)

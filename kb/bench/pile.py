@@ -6,13 +6,16 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import permutations, product
 
+from kb.base.trouble import Refusal
 from kb.bench.machines import MachineDesk
 from kb.bench.parts import UNLISTED_PART, PartsDesk
 from kb.bench.shop import Desk, Shop
 from kb.diagnosis.case import PART_MINUTES
-from kb.history.units import Unit
+from kb.history import kinds
+from kb.history.units import Unit, body_of
 from kb.library.machine import CompleteMachine
 from kb.machines import complaints
+from kb.machines.arrival import free_tags
 from kb.machines.complaints import BelievedCause
 from kb.machines.fits import PartTry, chance
 from kb.machines.lots import lot_key
@@ -28,6 +31,8 @@ from kb.machines.units import FloorState, FloorUnit, is_unknown
 SERVES = 0.8
 #: Hours of a day at the bench, where nothing else is said.
 HOURS = 8.0
+#: What the tags of machines begin with that were built from several.
+BUILT = "Built"
 #: Plays of a forecast on a page: enough for its range, quick enough to wait for.
 PLAYS = 12
 
@@ -125,6 +130,29 @@ class PileDesk(Desk):
             pools=pools.named,
         )
 
+    def build(self, model: str, token: str = "") -> str:
+        """Put the likeliest complete machine of a model together: it gets a tag of its own, and its parts leave donors.
+
+        Gives the tag. Refusal where none can be built.
+        """
+        machines, history = MachineDesk(self.shop), self.shop.history()
+        with history.together():
+            if token and (written := history.written_with(token)):
+                return str(body_of(written).get("tag", ""))
+            units = machines.units()
+            told = self._parts.told()
+            pools = Pools(told, (unit.line.model for unit in units))
+            found = self._built(self._givers(units), told, pools).machines
+            built = next((one for one in found if one.model.casefold() == model.strip().casefold()), None)
+            if built is None:
+                raise Refusal(f"no complete {model.strip()[:60]} can be put together out of the donors that are here")
+            tag = next(free_tags(BUILT, (unit.line.key for unit in units)))
+            machines.write(kinds.UNIT_IN, {"tag": tag, "model": built.model}, token)
+            machines.write(kinds.UNIT_NOTE, {"tag": tag, "text": f"built from {', '.join(built.tags)}"})
+            for piece in built.pieces:
+                self._parts.take(piece.piece.tag, piece.piece.part, tag)
+        return tag
+
     def _givers(self, units: Iterable[FloorUnit]) -> list[Giver]:
         """The donors among machines."""
         machines = MachineDesk(self.shop)
@@ -141,6 +169,9 @@ class PileDesk(Desk):
             held = self.shop.customs.complete_machine().part(line.wanted[0], line.model) or UNLISTED_PART
             minutes = held.fit + PART_MINUTES
             return complaints.wanting(line.tag, line.wanted[0], minutes, pool_of)
+        if line.to_fit:
+            held = self.shop.customs.complete_machine().part(line.to_fit[0], line.model) or UNLISTED_PART
+            return complaints.fitting(line.tag, line.to_fit[0], held.fit)
         answer = self._parts.answer(unit)
         return complaints.waiting(line.tag, answer, self._parts.causes(answer), pool_of) if answer else None
 
@@ -181,7 +212,7 @@ class PileDesk(Desk):
 
     def _is_unseen(self, unit: FloorUnit) -> bool:
         line = unit.line
-        return not (line.wanted or line.open_jobs or line.words.strip())
+        return not (line.wanted or line.to_fit or line.open_jobs or line.words.strip())
 
 
 def _fits(kinds: Collection[str], models: Sequence[str], pools: Pools) -> dict[tuple[str, str, str], float]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from kb.bench.jobs import Standing, Untested
-from kb.cli import completing, slips
+from kb.cli import completing, hand, slips
 from kb.cli import text as printing
 from kb.cli.options import clock_agreed, clock_option, done, say, shop_option, shop_told, warn_of_what_is_left_out
 from kb.diagnosis.answer import CauseBelief, Loss, Step
@@ -119,6 +119,7 @@ def _lines(standing: Standing, bench: Bench, shown: set[str]) -> Iterator[str]:
         yield from (f"  ! {note}" for note in fresh)
     yield ""
     yield from _step_lines(step, answer.loss)
+    yield from (f"  {line}" for line in hand.step_lines(bench, step, answer.model, standing.job.unit))
 
 
 def _notes(step: Step, bench: Bench, shown: Collection[str]) -> tuple[str, ...]:

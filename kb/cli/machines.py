@@ -37,7 +37,7 @@ def intake(bench: Bench, file: Path, *, lot: str, dry_run: bool, new_models: boo
 
     Example: benchlore intake pallet.csv --lot P7 --dry-run
     """
-    from kb.machines.arrival import decoded
+    from kb.machines.typed_lists import decoded
 
     piped = file == Path("-")
     text = decoded(sys.stdin.buffer.read() if piped else file.read_bytes())

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.options import json_option, shop_option, tell
+from kb.cli.options import json_option, shop_option
+from kb.cli.rows import Shape, csv_option
 from kb.machines.cost.money import cents_of, spoken
 from kb.machines.lots import lot_key
 
@@ -28,9 +29,10 @@ if TYPE_CHECKING:
     help="An offered pallet as CSV with the headings model, count and sale.",
 )
 @click.option("--freight", default="0", metavar="SUM", help="With --bid: what bringing it here costs, such as 64.00.")
+@csv_option
 @json_option
 @shop_option
-def cost(bench: Bench, *, lot: str, bid: Path | None, freight: str, as_json: bool) -> None:
+def cost(bench: Bench, *, lot: str, bid: Path | None, freight: str, as_json: bool, as_csv: bool) -> None:
     """Show what lots and machines cost, or what an offered pallet may cost at most.
 
     What an hour of work costs and the currency are set by `benchlore settings --hour 36.00 --currency EUR`.
@@ -38,18 +40,20 @@ def cost(bench: Bench, *, lot: str, bid: Path | None, freight: str, as_json: boo
     Example: benchlore cost --lot P7
     """
     currency = bench.shop.settings.currency
+    shape = Shape(as_json=as_json, as_csv=as_csv)
     if bid is not None:
-        from kb.machines.arrival import decoded
+        from kb.machines.typed_lists import decoded
 
         found = bench.cost.bid(decoded(bid.read_bytes()), cents_of(freight, currency))
-        tell(of_bid(found), bid_lines(found, currency), as_json)
+        shape.tell(of_bid(found), bid_lines(found, currency))
         return
     costs = bench.cost.costs()
     if lot:
         one = bench.cost.lot(lot)
-        tell(of_lot_cost(one) | {"units": of_units(costs, one.lot)}, lot_lines(costs, one), as_json)
+        units = of_units(costs, one.lot)
+        shape.tell(of_lot_cost(one) | {"units": units}, lot_lines(costs, one), rows=units)
     else:
-        tell(of_costs(costs), cost_lines(costs), as_json)
+        shape.tell(of_costs(costs), cost_lines(costs), rows=[of_lot_row(one) for one in costs.lots])
     raise SystemExit(0 if costs.lots else 1)
 
 
@@ -80,6 +84,13 @@ def of_lot_cost(one: LotCost) -> dict[str, Any]:
         "working_machine": each,
         "forecast": one.is_forecast,
     }
+
+
+def of_lot_row(one: LotCost) -> dict[str, Any]:
+    """What a lot cost as one row: the limits of a working machine are columns of their own."""
+    row = of_lot_cost(one)
+    each = row.pop("working_machine") or {}
+    return row | {f"working_machine_{name}": each.get(name) for name in ("low", "cents", "high")}
 
 
 def of_units(costs: Costs, lot: str) -> list[dict[str, Any]]:

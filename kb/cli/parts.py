@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.options import done, json_option, shop_option, tell
+from kb.cli import buying
+from kb.cli.options import done, json_option, shop_option
+from kb.cli.rows import Shape, csv_option
 from kb.machines.cost.money import spoken
 
 if TYPE_CHECKING:
@@ -15,6 +18,10 @@ if TYPE_CHECKING:
     from kb.bench.parts import PartOffer, PartSources, WantedPart
     from kb.bench.pile import PileView
     from kb.machines.pile.outlook import Outlook
+
+
+#: The things that `parts` does beside showing who has one; one at a time.
+DEEDS = ("part", "wanted", "coming", "bought", "came")
 
 
 @click.command()
@@ -26,32 +33,83 @@ if TYPE_CHECKING:
 @click.option(
     "--good", type=click.Choice(["yes", "no", "unknown"]), default="unknown", help="With --take: was it good?"
 )
+@click.option(
+    "--turned-out",
+    type=click.Choice(["did not fit", "was dead", "not the cause"]),
+    help="With --for: why the donor's part did not help.",
+)
+@click.option("--why", default="", metavar="REASON", help="With --turned-out: what did not fit, such as ribbon.")
+@click.option("--coming", is_flag=True, help="What was bought and has not come yet.")
+@click.option(
+    "--bought",
+    type=click.Path(path_type=Path, dir_okay=False, exists=True, allow_dash=True),
+    metavar="FILE",
+    help="Take in purchases from CSV: part, model, count, total or each, for, bought, came, purchase.",
+)
+@click.option("--dry-run", is_flag=True, help="With --bought: only say what would happen.")
+@click.option("--as-written", is_flag=True, help="With --bought: names near known ones are meant as written.")
+@click.option("--came", default="", metavar="PURCHASE", help="Pieces of that purchase came; says for which machines.")
+@click.option("--count", type=click.IntRange(1), help="With --came: how many; all without it.")
+@csv_option
 @json_option
 @shop_option
-def parts(
-    bench: Bench, part: str, *, model: str, asking: str, wanted: bool, take: str, good: str, as_json: bool
-) -> None:
-    """Show which donors may give a part that fits, most promising first, or what machines wait for.
+def parts(bench: Bench, as_json: bool, as_csv: bool, **given: Any) -> None:
+    """Show which donors may give a part that fits, what machines wait for, and take in what was bought.
 
     Example: benchlore parts "panel" --model "Skua 14"
     """
-    if wanted == bool(part):
-        raise click.UsageError('name a part, as in `benchlore parts "panel" --model "Skua 14"`, or say --wanted')
-    currency = bench.shop.settings.currency
-    if wanted:
-        found = bench.parts.wanted()
-        tell([of_wanted(one) for one in found], wanted_lines(found, currency), as_json)
-        raise SystemExit(0 if found else 1)
-    if take:
-        record = bench.parts.take(take, part, asking, good=good)
-        done(f"{part} is taken from {take}")
-        tell({"record": record.id}, [f"{part} is taken from {take}"], as_json)
-        return
-    needs = model or (bench.machines.unit(asking).model if asking else "")
+    asked = [name for name in DEEDS if given[name]]
+    if len(asked) != 1:
+        told = 'name a part, as in `benchlore parts "panel" --model "Skua 14"`, or say one of '
+        raise click.UsageError(told + "--wanted, --coming, --bought FILE and --came PURCHASE")
+    shape = Shape(as_json=as_json, as_csv=as_csv)
+    match asked[0]:
+        case "wanted":
+            _show_wanted(bench, shape)
+        case "coming":
+            buying.show_coming(bench, shape)
+        case "bought":
+            buying.take_in(bench, given["bought"], shape, given["dry_run"], given["as_written"])
+        case "came":
+            buying.came(bench, given["came"], given["count"] or 0, shape)
+        case _ if given["turned_out"]:
+            _turned_out(bench, given, shape)
+        case _ if given["take"]:
+            _take(bench, given, shape)
+        case _:
+            _show_sources(bench, given["part"], given["model"], given["asking"], shape)
+
+
+def _show_wanted(bench: Bench, shape: Shape) -> None:
+    found = bench.parts.wanted()
+    shape.tell([of_wanted(one) for one in found], wanted_lines(found, bench.shop.settings.currency))
+    raise SystemExit(0 if found else 1)
+
+
+def _take(bench: Bench, given: Mapping[str, Any], shape: Shape) -> None:
+    part, donor = given["part"], given["take"]
+    record = bench.parts.take(donor, part, given["asking"], good=given["good"])
+    done(f"{part} is taken from {donor}")
+    shape.tell({"record": record.id}, [f"{part} is taken from {donor}"])
+
+
+def _turned_out(bench: Bench, given: Mapping[str, Any], shape: Shape) -> None:
+    part, tag, shown = given["part"], given["asking"], given["turned_out"]
+    if not tag:
+        raise click.UsageError("say for which machine it was taken with --for")
+    record = bench.parts.turned_out(part, tag, shown, given["why"])
+    told = f"{part} for {tag}: {shown}"
+    done(told)
+    shape.tell({"record": record.id}, [told])
+
+
+def _show_sources(bench: Bench, part: str, model: str, tag: str, shape: Shape) -> None:
+    needs = model or (bench.machines.unit(tag).model if tag else "")
     if not needs:
         raise click.UsageError("say which model needs it with --model, or which machine with --for")
-    sources = bench.parts.who_has(part, needs, asking)
-    tell(of_sources(sources), source_lines(sources, currency), as_json)
+    sources = bench.parts.who_has(part, needs, tag)
+    of = of_sources(sources)
+    shape.tell(of, source_lines(sources, bench.shop.settings.currency), rows=of["donors"])
     raise SystemExit(0 if sources.offers else 1)
 
 
@@ -59,15 +117,24 @@ def parts(
 @click.option("--lot", default="", metavar="LOT", help="Only the machines of that lot.")
 @click.option("--hours", default=8.0, type=click.FloatRange(0, 2000), show_default=True, help="Bench hours left.")
 @click.option("--money", "cents", default=0, type=click.IntRange(0), metavar="CENTS", help="Money left, in cents.")
+@click.option("--build", default="", metavar="MODEL", help="Write down that one of these was built from several.")
+@csv_option
 @json_option
 @shop_option
-def pile(bench: Bench, *, lot: str, hours: float, cents: int, as_json: bool) -> None:
+def pile(bench: Bench, *, lot: str, hours: float, cents: int, build: str, as_json: bool, as_csv: bool) -> None:
     """Say which machine comes next, with the reason, and how many of them will work in the hours and money left.
 
     Example: benchlore pile --lot P7 --hours 16 --money 15000
     """
+    shape = Shape(as_json=as_json, as_csv=as_csv)
+    if build:
+        tag = bench.pile.build(build)
+        done(f"{tag} is built")
+        shape.tell({"unit": tag}, [f"{tag} is built; stick that tag on it, and go through its check-out"])
+        return
     view = bench.pile.view(lot, hours, cents)
-    tell(of_pile(view), pile_lines(view, bench.shop.settings.currency), as_json)
+    of = of_pile(view)
+    shape.tell(of, pile_lines(view, bench.shop.settings.currency), rows=of["machines"])
     raise SystemExit(0 if view.outlooks else 1)
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli import completing, json_contract, slips
+from kb.cli import completing, hand, json_contract, slips
 from kb.cli import text as printing
 from kb.cli.options import json_option, say, shop_option, warn_of_what_is_left_out
 
@@ -52,7 +52,8 @@ def search(
     if as_json:
         click.echo(json_contract.to_json(json_contract.of_answer(answer, bench.health.left_out())))
     else:
-        say("\n".join(printing.answer_lines(answer)))
+        at_hand = hand.step_lines(bench, answer.next_step, answer.model) if answer.next_step and answer.fits else ()
+        say("\n".join([*printing.answer_lines(answer), *(f"      {line}" for line in at_hand)]))
     warn_of_what_is_left_out(bench)
     raise SystemExit(0 if answer.fits else 1)
 

@@ -138,7 +138,18 @@ PART_BOUGHT = Kind(
         "bought_on": partial(intake.day, what="day of purchase"),
     },
 )
-PART_IN = Kind("part-in", "anything", {"purchase": _needed("purchase"), "count": intake.count})
+#: Pieces of a purchase came; where a machine waited for one, that is its tag, and it waits no longer.
+PART_IN = Kind(
+    "part-in",
+    "anything",
+    {
+        "purchase": _needed("purchase"),
+        "count": intake.count,
+        "part": _name("part"),
+        "tag": _name("tag"),
+        "came_on": partial(intake.day, what="day on which it came"),
+    },
+)
 PART_OUT = Kind(
     "part-out",
     "anything",

@@ -6,6 +6,7 @@ A unit exists as soon as any record names its tag; nothing here is ever stored a
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
@@ -47,6 +48,7 @@ class Wanted:
     part: str
     record: str
     at: str
+    seq: int
     job: str = ""
 
 
@@ -62,6 +64,17 @@ class Moved:
     at: str
     seq: int
     job: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceCame:
+    """A bought part that came for a machine, out of which purchase and when (UTC)."""
+
+    part: str
+    purchase: str
+    record: str
+    at: str
+    seq: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,6 +138,7 @@ class Unit:
     once_bad: frozenset[str] = frozenset()
     wanted: tuple[Wanted, ...] = ()
     moved: tuple[Moved, ...] = ()
+    pieces: tuple[PieceCame, ...] = ()
     work: tuple[RepairDone, ...] = ()
     notes: tuple[Remarked, ...] = ()
     signature: Signature | None = None
@@ -138,6 +152,15 @@ class Unit:
     def is_there(self) -> bool:
         """Whether any record that counts still names it."""
         return bool(self.last_at)
+
+    @property
+    def to_fit(self) -> tuple[str, ...]:
+        """The parts that came for it, from a donor or by purchase, after which none of its jobs was closed yet."""
+        came = [(one.seq, one.part) for one in self.moved if tag_key(one.tag) == self.key and one.good != "no"]
+        came += [(one.seq, one.part) for one in self.pieces]
+        worked = max((one.seq for one in self.work), default=0)
+        waits = {one.part for one in self.wanted}
+        return tuple(dict.fromkeys(part for seq, part in sorted(came) if seq > worked and part not in waits))
 
     @property
     def open_jobs(self) -> tuple[OpenJob, ...]:
@@ -231,7 +254,7 @@ class _Fold:
         jobs = [state_of(job, records) for job, records in self.of_jobs.items() if job]
         own = [job for job in jobs if tag_key(job.closed.unit if job.closed else job.unit) == self.key]
         work = sorted(_work_on(own, self.of_jobs), key=lambda one: one.seq)
-        moved = sorted([*self._moved(), *_given_by_jobs(jobs, self.of_jobs)], key=lambda one: one.seq)
+        moved = sorted(_each_once([*self._moved(), *_given_by_jobs(jobs, self.of_jobs)]), key=lambda one: one.seq)
         facts = self._facts(own)
         return Unit(
             key=self.key,
@@ -241,6 +264,7 @@ class _Fold:
             once_bad=self._once_bad(),
             wanted=self._wanted(own),
             moved=tuple(moved),
+            pieces=self._pieces(),
             work=tuple(work),
             notes=self._notes(),
             signature=self._signature(),
@@ -311,7 +335,7 @@ class _Fold:
         return frozenset(str(body["line"]) for _, body in bodies if _shown(body.get("shown")) == "bad")
 
     def _wanted(self, jobs: Sequence[OpenJob]) -> tuple[Wanted, ...]:
-        """The open needs: a close or a part that came from a donor for this machine ends those for its part."""
+        """The open needs: a close, or a part that came for this machine, ends those for its part."""
         met = [*self._came(), *self._closed_with(jobs)]
         gone = {job.job for job in jobs if job.retracted}
         wanted = []
@@ -319,12 +343,17 @@ class _Fold:
             part = str(body.get("part", ""))
             is_met = any(seq > record.seq and part == one for seq, one in met)
             if record.job not in gone and not is_met:
-                wanted.append(Wanted(part=part, record=record.id, at=record.at, job=record.job))
+                wanted.append(Wanted(part=part, record=record.id, at=record.at, seq=record.seq, job=record.job))
         return tuple(wanted)
 
     def _came(self) -> list[tuple[int, str]]:
-        """The parts that came from donors for this machine, with the numbers of their records."""
-        return [(moved.seq, moved.part) for moved in self._moved() if tag_key(moved.tag) == self.key]
+        """The parts that came for this machine from donors or by purchase, with the numbers of their records."""
+        taken = [
+            (moved.seq, moved.part)
+            for moved in self._moved()
+            if tag_key(moved.tag) == self.key and moved.good != "no"  # for a dead one it waits on
+        ]
+        return taken + [(piece.seq, piece.part) for piece in self._pieces()]
 
     def _closed_with(self, jobs: Iterable[OpenJob]) -> Iterator[tuple[int, str]]:
         """The parts that its jobs were closed with, with the numbers of their records."""
@@ -347,6 +376,18 @@ class _Fold:
             )
             for record, body in self._bodies(kinds.PART_OUT)
         ]
+
+    def _pieces(self) -> tuple[PieceCame, ...]:
+        return tuple(
+            PieceCame(
+                part=str(body.get("part", "")),
+                purchase=str(body.get("purchase", "")),
+                record=record.id,
+                at=record.at,
+                seq=record.seq,
+            )
+            for record, body in self._bodies(kinds.PART_IN)
+        )
 
     def _notes(self) -> tuple[Remarked, ...]:
         return tuple(
@@ -419,6 +460,18 @@ def _given_by_jobs(jobs: Iterable[OpenJob], of_jobs: Mapping[str, list[Record]])
                     seq=record.seq,
                     job=job.job,
                 )
+
+
+def _each_once(moved: Iterable[Moved]) -> Iterator[Moved]:
+    """The parts that left donors: one taken for a machine, and then named on its job, left once."""
+    taken: Counter[tuple[str, str, str]] = Counter()
+    for one in sorted(moved, key=lambda one: one.seq):
+        way = tag_key(one.donor), tag_key(one.tag), one.part
+        if one.job and taken[way]:
+            taken[way] -= 1
+            continue
+        taken[way] += not one.job
+        yield one
 
 
 def _shown(given: object) -> Shown:

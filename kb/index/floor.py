@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 
 from kb.history import kinds
@@ -19,9 +19,12 @@ CREATE INDEX floor_by_id ON floor (id);
 CREATE INDEX floor_by_job ON floor (job) WHERE job <> '';
 CREATE TABLE loose (seq INTEGER PRIMARY KEY, id TEXT NOT NULL, kind TEXT NOT NULL) STRICT;
 CREATE TABLE unit (
-    key TEXT PRIMARY KEY, lot TEXT NOT NULL, model TEXT NOT NULL, came_in INTEGER NOT NULL, told TEXT NOT NULL
+    key TEXT PRIMARY KEY, lot TEXT NOT NULL, model TEXT NOT NULL, came_in INTEGER NOT NULL, gives INTEGER NOT NULL,
+    wants INTEGER NOT NULL, told TEXT NOT NULL
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX unit_came_in ON unit (key, model) WHERE came_in;
+CREATE INDEX unit_giving ON unit (key) WHERE gives;
+CREATE INDEX unit_wanting ON unit (key) WHERE wants;
 CREATE INDEX unit_by_lot ON unit (lot COLLATE NOCASE);
 CREATE TABLE shown (
     model TEXT NOT NULL, line TEXT NOT NULL, tag TEXT NOT NULL, bad INTEGER NOT NULL, PRIMARY KEY (model, line, tag)
@@ -29,8 +32,10 @@ CREATE TABLE shown (
 CREATE INDEX shown_by_tag ON shown (tag);
 """
 
-#: The kinds that name no machine, by which lots, purchases and fits are told.
-LOOSE = frozenset({kinds.LOT.name, kinds.PART_BOUGHT.name, kinds.PART_IN.name, kinds.FIT.name})
+#: The kinds by which purchases, fits and parts that left donors are told.
+OF_PARTS = frozenset({kinds.PART_BOUGHT.name, kinds.PART_IN.name, kinds.PART_OUT.name, kinds.FIT.name})
+#: The kinds that tell of more than one machine: those, lots, and what is struck.
+LOOSE = OF_PARTS | {kinds.LOT.name, kinds.STRUCK.name}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +44,7 @@ class UnitLine:
 
     `repaired` says that something was closed or tried on it; `good_lines` and `failed_lines` are the lines of the
     check-out that showed so last; `gone` is the word with which it left.
+    `to_fit` are parts that came for it and are not fitted yet.
     """
 
     key: str
@@ -54,6 +60,7 @@ class UnitLine:
     open_jobs: tuple[str, ...]
     closed_jobs: int
     wanted: tuple[str, ...]
+    to_fit: tuple[str, ...]
     repaired: bool
     good_lines: tuple[str, ...]
     failed_lines: tuple[str, ...]
@@ -78,6 +85,7 @@ def line_of(unit: Unit) -> UnitLine:
         open_jobs=tuple(job.job for job in unit.open_jobs),
         closed_jobs=sum(1 for job in unit.jobs if job.closed and not job.retracted),
         wanted=tuple(one.part for one in unit.wanted),
+        to_fit=unit.to_fit,
         repaired=bool(unit.work),
         good_lines=tuple(name for name, line in unit.lines.items() if line.shown == "good"),
         failed_lines=tuple(
@@ -105,7 +113,7 @@ class FloorTable:
         tags = self._concerned(record)
         rows = [(tag, record.seq, record.id, record.job) for tag in tags]
         self._connection.executemany("INSERT OR IGNORE INTO floor VALUES (?, ?, ?, ?)", rows)
-        if record.kind in LOOSE or (record.kind == kinds.STRUCK.name and not tags):
+        if record.kind in LOOSE:
             self._connection.execute(
                 "INSERT OR IGNORE INTO loose VALUES (?, ?, ?)", (record.seq, record.id, record.kind)
             )
@@ -128,9 +136,21 @@ class FloorTable:
         rows = self._connection.execute("SELECT seq FROM floor WHERE tag = ? ORDER BY seq", (key,))
         return [seq for (seq,) in rows]
 
-    def loose_records(self) -> list[int]:
-        """The numbers of the records that tell of lots, purchases and fits, and of what was struck among them."""
-        return [seq for (seq,) in self._connection.execute("SELECT seq FROM loose ORDER BY seq")]
+    def loose_records(self, of: Collection[str]) -> list[int]:
+        """The numbers of the records of these kinds, and of all that is struck, in order."""
+        wanted = json.dumps([*of, kinds.STRUCK.name])
+        rows = self._connection.execute(
+            "SELECT seq FROM loose WHERE kind IN (SELECT value FROM json_each(?)) ORDER BY seq", (wanted,)
+        )
+        return [seq for (seq,) in rows]
+
+    def has_parts(self) -> bool:
+        """Whether a donor stands here, or a part was ever bought."""
+        asked = (
+            "SELECT EXISTS (SELECT 1 FROM unit INDEXED BY unit_giving WHERE gives) "
+            "OR EXISTS (SELECT 1 FROM loose WHERE kind = ?)"
+        )
+        return bool(self._connection.execute(asked, (kinds.PART_BOUGHT.name,)).fetchone()[0])
 
     def put(self, unit: Unit) -> None:
         """Keep a machine as its records tell of it now; one that none names any more goes."""
@@ -138,9 +158,10 @@ class FloorTable:
             self._connection.execute("DELETE FROM unit WHERE key = ?", (unit.key,))
             return
         told = json.dumps(asdict(line_of(unit)), ensure_ascii=False)
+        gives, wants = unit.is_donor and not unit.gone, bool(unit.wanted) and not (unit.is_donor or unit.gone)
         self._connection.execute(
-            "INSERT OR REPLACE INTO unit VALUES (?, ?, ?, ?, ?)",
-            (unit.key, unit.lot, unit.model, bool(unit.came_at), told),
+            "INSERT OR REPLACE INTO unit VALUES (?, ?, ?, ?, ?, ?, ?)",
+            (unit.key, unit.lot, unit.model, bool(unit.came_at), gives, wants, told),
         )
         self._connection.execute("DELETE FROM shown WHERE tag = ?", (unit.key,))
         self._connection.executemany("INSERT INTO shown VALUES (?, ?, ?, ?)", _looked_at(unit))
@@ -165,6 +186,24 @@ class FloorTable:
         )
         return (_unit_line(told) for (told,) in rows)
 
+    def donors(self) -> Iterator[UnitLine]:
+        """The machines that were given up for their parts and are here, by tag key."""
+        rows = self._connection.execute("SELECT told FROM unit INDEXED BY unit_giving WHERE gives ORDER BY key")
+        return (_unit_line(told) for (told,) in rows)
+
+    def wanting(self) -> Iterator[UnitLine]:
+        """The machines that wait for a part, by tag key."""
+        rows = self._connection.execute("SELECT told FROM unit INDEXED BY unit_wanting WHERE wants ORDER BY key")
+        return (_unit_line(told) for (told,) in rows)
+
+    def models_of(self, keys: Iterable[str]) -> Mapping[str, str]:
+        """The model of each of these machines of which it is told, by tag key."""
+        rows = self._connection.execute(
+            "SELECT key, model FROM unit WHERE model <> '' AND key IN (SELECT value FROM json_each(?))",
+            (json.dumps(sorted(set(keys))),),
+        )
+        return dict(rows.fetchall())
+
     def models(self) -> Mapping[str, str]:
         """The model of each machine that came in and of which it is known, by tag key."""
         rows = self._connection.execute("SELECT key, model FROM unit WHERE came_in AND model <> ''")
@@ -186,5 +225,5 @@ def _looked_at(unit: Unit) -> list[tuple[str, str, str, int]]:
 
 def _unit_line(told: str) -> UnitLine:
     facts = json.loads(told)
-    lists = {name: tuple(facts[name]) for name in ("open_jobs", "wanted", "good_lines", "failed_lines")}
+    lists = {name: tuple(facts[name]) for name in ("open_jobs", "wanted", "to_fit", "good_lines", "failed_lines")}
     return UnitLine(**(facts | lists))

@@ -24,6 +24,7 @@ CREATE TABLE job (
 CREATE INDEX job_by_entry ON job (entry, model);
 CREATE INDEX job_by_words ON job (read_words, entry, cause, model) WHERE retracted = '';
 CREATE INDEX job_by_time ON job (closed_at, job) WHERE retracted = '';
+CREATE INDEX job_with_donor ON job (seq) WHERE donor <> '' AND part <> '' AND retracted = '';
 CREATE TABLE tally (
     entry TEXT NOT NULL, cause TEXT NOT NULL, model TEXT NOT NULL, jobs INTEGER NOT NULL, units INTEGER NOT NULL,
     PRIMARY KEY (entry, cause, model)
@@ -210,6 +211,14 @@ class JobTable:
             f"SELECT {', '.join(JobRow._fields)} FROM job WHERE retracted = '' "
             "AND (?1 = '' OR model = ?1 COLLATE NOCASE) AND closed_at >= ?2 AND closed_at < ?3 ORDER BY closed_at, job",
             (model.strip(), begin, end),
+        )
+        return map(JobRow._make, rows)
+
+    def donated(self) -> Iterator[JobRow]:
+        """The jobs that a donor's part ended, in the order of the history."""
+        rows = self._connection.execute(
+            f"SELECT {', '.join(JobRow._fields)} FROM job INDEXED BY job_with_donor "
+            "WHERE donor <> '' AND part <> '' AND retracted = '' ORDER BY seq"
         )
         return map(JobRow._make, rows)
 

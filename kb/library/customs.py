@@ -12,11 +12,12 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from kb.base.trouble import NotThere
-from kb.library import acts, cautions, checklist, machine, trade
+from kb.library import acts, cautions, checklist, machine, spread, trade
 from kb.library.acts import Acts
 from kb.library.cautions import HouseCautions
 from kb.library.checklist import CheckList
 from kb.library.machine import CompleteMachine
+from kb.library.spread import Spread
 from kb.library.trade import Trade
 from kb.model import Remark
 
@@ -29,6 +30,7 @@ ACTS, CAUTIONS, CHECKOUT, MACHINE, SHEET, DEMO = (
     "sheet.md",
     "demo.toml",
 )
+SPREAD = "spread.md"
 #: Words of the trade, and words of other languages for its things.
 WORDS = ("words.toml", "foreign.toml")
 
@@ -93,6 +95,10 @@ class Customs:
         """The parts that a complete machine consists of. Raises OSError if the disk does not give them."""
         return self._now(MACHINE, lambda text: machine.parse(text, MACHINE), strict=True)
 
+    def spread(self) -> Spread:
+        """Which parts liquid and fire reach beside a fault."""
+        return self._now(SPREAD, lambda text: spread.parse(text, self.trade().parts))
+
     def empty_sheet(self) -> str:
         """The text that a new entry begins with."""
         return self._now(SHEET, str)
@@ -107,7 +113,7 @@ class Customs:
 
     def remarks(self) -> list[Remark]:
         """What is wrong in these files."""
-        read = (self.trade(), self.acts(), self.cautions(), *self._lists())
+        read = (self.trade(), self.acts(), self.cautions(), self.spread(), *self._lists())
         return [remark for one in read for remark in one.remarks]
 
     def _lists(self) -> tuple[CheckList, CompleteMachine] | tuple[()]:

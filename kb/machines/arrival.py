@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
 import itertools
 import re
@@ -13,6 +12,8 @@ from dataclasses import dataclass, field, replace
 from kb.base.worded import worded
 from kb.history.intake import NAME_LIMIT, WORDS_LIMIT, tag_key
 from kb.language.nearest import nearest
+from kb.machines import typed_lists
+from kb.machines.typed_lists import ListForm, Row, Table
 from kb.machines.units import is_unknown
 from kb.model import Remark
 
@@ -26,15 +27,13 @@ HEADINGS: Mapping[str, tuple[str, ...]] = {
     "serial": ("serial", "serial number", "serial no", "s/n", "sn"),
     "lot": ("lot", "pallet", "batch"),
 }
-_OF_HEADING = {name: column for column, names in HEADINGS.items() for name in names}
 _LIMITS = {"words": WORDS_LIMIT}
-_SEPARATORS = (",", ";", "\t", "|")
 _FIGURE = re.compile(r"\d+[.,]0+|\d(?:[.,]\d+)?e[+]?\d+", re.IGNORECASE)
 _STEERING = re.compile(r"[\x00-\x1f\x7f]")
 #: Most machines in one list.
 MOST = 5_000
 #: A pallet as it is written.
-EXAMPLE = "tag,model,complaint,place"
+FORM = ListForm(HEADINGS, needed="model", example="tag,model,complaint,place")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,130 +83,9 @@ class Pallet:
     new_models: Mapping[str, int] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One line of a list as it was read: its number, and its values by column."""
-
-    line: int
-    values: Mapping[str, str]
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """The rows of a list that could be read, and what is wrong with the others."""
-
-    rows: tuple[Row, ...]
-    remarks: tuple[Remark, ...]
-
-
-def decoded(data: bytes) -> str:
-    r"""A file as text: UTF-8 or UTF-16 by its first bytes, else as Windows programs of the west write it (cp1252).
-
-    >>> decoded("\ufefftag,model".encode()), decoded("Größe".encode("cp1252"))
-    ('tag,model', 'Größe')
-    """
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return data.decode("utf-16", "replace")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return data.decode("cp1252", "replace")
-
-
 def read_table(text: str, file: str) -> Table:
-    """The rows of a list with headings; a separator is whichever is most frequent in the first line."""
-    lines = text.removeprefix("\ufeff").splitlines(keepends=True)
-    first = next((number for number, line in enumerate(lines) if line.strip()), None)
-    if first is None:
-        return Table(
-            (),
-            (
-                Remark(
-                    file,
-                    1,
-                    worded("there is nothing in it"),
-                    worded("give headings such as {example}", example=EXAMPLE),
-                ),
-            ),
-        )
-    separator = max(_SEPARATORS, key=lambda sign: lines[first].count(sign))
-    records = _records(lines, first, separator, file)
-    head = next(records)
-    if isinstance(head, Remark):
-        return Table((), (head,))
-    columns, remarks = _columns(head[1], first + 1, file)
-    if "model" not in columns:
-        instead = worded("begin with a line of headings such as {example}; only the model is needed", example=EXAMPLE)
-        return Table((), (*remarks, Remark(file, first + 1, worded("no column is headed model"), instead)))
-    rows = []
-    for record in records:
-        row = record if isinstance(record, Remark) else _row(*record, columns, file)
-        if isinstance(row, Remark):
-            remarks.append(row)
-        elif row is not None:
-            rows.append(row)
-    return Table(tuple(rows), tuple(remarks))
-
-
-def _records(lines: Sequence[str], first: int, separator: str, file: str) -> Iterator[tuple[int, list[str]] | Remark]:
-    """Each record with the number of its line; one that cannot be read is told, and the next line read for itself."""
-    at = first
-    while at < len(lines):
-        reader = csv.reader(itertools.islice(lines, at, None), delimiter=separator, strict=True)
-        try:
-            values = next(reader)
-        except csv.Error:
-            yield Remark(
-                file,
-                at + 1,
-                worded("a quote on this line is not closed as it was opened"),
-                worded('write "" for a quote'),
-            )
-            at += 1
-            continue
-        yield at + 1, values
-        at += max(reader.line_num, 1)
-
-
-def _columns(head: Sequence[str], line: int, file: str) -> tuple[list[str], list[Remark]]:
-    """What each column is; one that is not known, or there twice, is empty and told."""
-    columns: list[str] = []
-    remarks = []
-    for heading in head:
-        column = _OF_HEADING.get(" ".join(heading.replace("_", " ").split()).casefold(), "")
-        if heading.strip() and not column:
-            named = ", ".join(HEADINGS)
-            remarks.append(
-                Remark(
-                    file,
-                    line,
-                    worded("nothing is known of a column `{heading}`, it is left out", heading=heading.strip()[:40]),
-                    worded("head it as one of {named}, or leave it so", named=named),
-                )
-            )
-        elif column in columns and column:
-            remarks.append(
-                Remark(
-                    file,
-                    line,
-                    worded("two columns are headed {column}, the second is left out", column=column),
-                    worded("keep one"),
-                )
-            )
-            column = ""
-        columns.append(column)
-    return columns, remarks
-
-
-def _row(line: int, values: Sequence[str], columns: Sequence[str], file: str) -> Row | Remark | None:
-    """The row of a record, None if it is blank, or what is wrong with it."""
-    if not any(value.strip() for value in values):
-        return None
-    if len(values) > len(columns) and any(value.strip() for value in values[len(columns) :]):
-        problem = worded("there are {values} fields under {columns} headings", values=len(values), columns=len(columns))
-        return Remark(file, line, problem, worded("put a field that holds the separator in quotes"))
-    pairs = zip(columns, values, strict=False)
-    return Row(line, {column: " ".join(value.split()) for column, value in pairs if column})
+    """The rows of a list of machines, under whatever of the known headings it has."""
+    return typed_lists.read_table(text, file, FORM)
 
 
 def judge(table: Table, lot: str, shop: InShop, file: str, new_models: bool = False) -> Pallet:

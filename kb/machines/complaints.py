@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from kb.diagnosis.answer import Answer
 from kb.diagnosis.case import OPENING_MINUTES, PART_MINUTES
+from kb.library.spread import Spread
 from kb.machines.donors import Suspicion
 from kb.machines.pile.waiting import Remedy, Waiting
 from kb.model import Entry, Fix
@@ -49,9 +50,14 @@ def _fix(cause: str, entry_of: EntryOf) -> Fix | None:
     return entry.fix_for(name) if entry else None
 
 
-def suspicions(causes: Iterable[BelievedCause]) -> tuple[Suspicion, ...]:
-    """What a donor's causes make doubtful: all parts that their fixes may ask for."""
-    return tuple(Suspicion(belief=one.belief, parts=one.fix.parts) for one in causes if one.fix and one.fix.parts)
+def suspicions(causes: Iterable[BelievedCause], spread: Spread) -> tuple[Suspicion, ...]:
+    """What a donor's causes make doubtful: all parts that their fixes may ask for, and those near where it spreads."""
+    found = []
+    for one in causes:
+        asked, near = one.fix.parts if one.fix else (), spread.of(one.name)
+        if asked or near:
+            found.append(Suspicion(belief=one.belief, parts=asked, spreads=near))
+    return tuple(found)
 
 
 def remedies(causes: Iterable[BelievedCause], pool_of: PoolOf) -> Iterator[Remedy]:
@@ -76,6 +82,11 @@ def wanting(tag: str, part: str, minutes: float, pool_of: PoolOf) -> Waiting:
     """A machine that is known to want a part."""
     remedy = Remedy(cause=f"wants {part}", belief=1.0, minutes=minutes, part=pool_of(part))
     return Waiting(tag=tag, look=0.0, remedies=(remedy,))
+
+
+def fitting(tag: str, part: str, minutes: float) -> Waiting:
+    """A machine for which the part that it waited for lies ready."""
+    return Waiting(tag=tag, look=0.0, remedies=(Remedy(cause=f"fit {part}", belief=1.0, minutes=minutes),))
 
 
 def parts_asked_for(machines: Iterable[Waiting]) -> Mapping[str, tuple[str, ...]]:

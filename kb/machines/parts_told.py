@@ -10,9 +10,8 @@ from datetime import datetime
 
 from kb.history import kinds
 from kb.history.intake import tag_key
-from kb.history.jobs import job_of
 from kb.history.record import Record
-from kb.history.standing import models_told, standing
+from kb.history.standing import standing
 from kb.history.units import body_of
 from kb.machines.fits import PartTry
 
@@ -64,33 +63,47 @@ class PartsTold:
         return tuple(one for one in self.purchases if one.came < one.count)
 
 
-def parts_told(records: Iterable[Record]) -> PartsTold:
-    """What these records tell of parts; struck records and retracted jobs tell nothing.
+@dataclass(frozen=True, slots=True)
+class Donated:
+    """A donor's part that ended a job: from which machine (its tag's key) and model, into which model, and when."""
 
-    A confirmation with a donor is a try that worked. A part that was dead, or not the cause, is no misfit.
+    part: str
+    donor: str
+    giver: str
+    receiver: str
+    at: str
+
+
+def parts_told(records: Iterable[Record], donated: Iterable[Donated] = ()) -> PartsTold:
+    """What records tell of parts, and the jobs that a donor's part ended; struck records tell nothing.
+
+    A job with a donor is a try that worked. A part that was dead, or not the cause, is no misfit.
     """
-    fold = _PartsFold(standing(records))
+    fold = _PartsFold()
+    for one in donated:
+        fold.take_job(one)
+    for record in standing(records):
+        fold.take(record)
     return PartsTold(dict(fold.tries), dict(fold.gone), tuple(fold.purchases.values()))
 
 
 class _PartsFold:
-    """Goes through the records that stand, once for which model a tag is, and once for what they tell."""
+    """Takes in one after another what tells of parts."""
 
-    def __init__(self, records: list[Record]) -> None:
-        self._models = models_told(records)
+    def __init__(self) -> None:
         self.tries: defaultdict[str, list[PartTry]] = defaultdict(list)
         self.gone: Counter[tuple[str, str]] = Counter()
         self.purchases: dict[str, Purchase] = {}
-        for record in records:
-            self._take(record)
 
-    def _take(self, record: Record) -> None:
-        if record.kind == kinds.CLOSE.name:
-            job = job_of(record)
-            if job.part and job.donor:
-                self.gone[tag_key(job.donor), job.part] += 1
-                self._tried(job.part, tag_key(job.donor), job.model, record.at)
-            return
+    def take_job(self, one: Donated) -> None:
+        """A part left its donor, and fitted where its model is known."""
+        self.gone[one.donor, one.part] += 1
+        if one.giver:
+            worked = PartTry(giver=one.giver, receiver=one.receiver, shown="worked", at=one.at)
+            self.tries[one.part].append(worked)
+
+    def take(self, record: Record) -> None:
+        """What a record says; most kinds say nothing of parts."""
         body = {name: str(value) for name, value in body_of(record).items() if value is not None}
         match record.kind:
             case kinds.PART_OUT.name:
@@ -100,11 +113,7 @@ class _PartsFold:
             case kinds.PART_BOUGHT.name:
                 self.purchases[body["purchase"]] = _bought(body, record.at)
             case kinds.PART_IN.name if body["purchase"] in self.purchases:
-                self._came(body["purchase"], int(body.get("count") or 0), record.at)
-
-    def _tried(self, part: str, donor: str, receiver: str, at: str) -> None:
-        if giver := self._models.get(donor, ""):
-            self.tries[part].append(PartTry(giver=giver, receiver=receiver, shown="worked", at=at))
+                self._came(body["purchase"], int(body.get("count") or 0), body.get("came_on") or record.at)
 
     def _came(self, purchase: str, count: int, at: str) -> None:
         known = self.purchases[purchase]

@@ -110,13 +110,8 @@ def _sentence(line: UnitLine, step: NextStep, first_look: str) -> str:
     match step:
         case NextStep.LOOK:
             return _looking(first_look)
-        case NextStep.DIAGNOSE if line.failed_lines:
-            return worded("Find what is behind the failed {failed_lines}.", failed_lines=_listed(line.failed_lines))
-        case NextStep.DIAGNOSE:
-            return worded("Find out what is wrong with it.")
-        case NextStep.GO_ON:
-            jobs = len(line.open_jobs)
-            return worded("Go on with its open job.|Go on with its {n} open jobs.", n=jobs)
+        case NextStep.DIAGNOSE | NextStep.GO_ON:
+            return _to_repair(line)
         case NextStep.PART:
             return worded("Get the {wanted}; it waits for that.", wanted=_listed(line.wanted))
         case NextStep.CHECK_OUT:
@@ -133,6 +128,17 @@ def _looking(first_look: str) -> str:
     if not first_look:
         return worded("Look at it; then the check-out.")
     return worded("Look at it: {first}; then the check-out.", first=first_look)
+
+
+def _to_repair(line: UnitLine) -> str:
+    """What is to be done with a machine whose fault is looked for."""
+    if line.to_fit:
+        return worded("Fit the {to_fit} that came for it.", to_fit=_listed(line.to_fit))
+    if line.open_jobs:
+        return worded("Go on with its open job.|Go on with its {n} open jobs.", n=len(line.open_jobs))
+    if line.failed_lines:
+        return worded("Find what is behind the failed {failed_lines}.", failed_lines=_listed(line.failed_lines))
+    return worded("Find out what is wrong with it.")
 
 
 def _listed(names: Iterable[str]) -> str:

@@ -11,8 +11,10 @@ from helpers.places import CORPUS
 from kb.base.trouble import Refusal
 from kb.bench.front import Bench
 from kb.bench.machines import MachineDesk
+from kb.bench.parts import TurnedOut
 from kb.history import kinds
 from kb.history.units import Unit
+from kb.machines.fits import fitting
 from kb.machines.parts_told import Purchase
 
 
@@ -96,7 +98,7 @@ def test_a_part_whose_line_showed_bad_is_hardly_offered(floor: Bench) -> None:
 
 def test_a_wanted_part_is_ordered_unless_a_donor_or_the_post_brings_it(floor: Bench) -> None:
     floor.machines.want("P7-01", "adapter lead")
-    floor.parts.buy(
+    floor.buying.buy(
         Purchase(purchase="B1", part="adapter lead", model="Tern 13", count=1, cents=1500, tag="", at="2026-03-02")
     )
     wanted = {one.part: one for one in floor.parts.wanted()}
@@ -104,5 +106,32 @@ def test_a_wanted_part_is_ordered_unless_a_donor_or_the_post_brings_it(floor: Be
     assert (wanted["keyboard"].donors, wanted["keyboard"].to_order) == (("P7-04",), 0)
     assert (wanted["adapter lead"].on_the_way, wanted["adapter lead"].price) == (1, 1500)
     assert wanted["adapter lead"].to_order == 0
-    floor.parts.came("B1", 1)
-    assert {one.part: one.on_the_way for one in floor.parts.wanted()}["adapter lead"] == 0
+    floor.buying.came("b1", 1)
+    assert {one.part for one in floor.parts.wanted()} == {"keyboard"}
+
+
+@pytest.mark.parametrize(
+    ("shown", "verdict", "waits", "left"),
+    [
+        ("did not fit", "did not fit", True, False),
+        ("was dead", "unknown", True, False),
+        ("not the cause", "fits", False, False),
+    ],
+)
+def test_why_a_part_did_not_help_speaks_against_the_fit_only_where_it_did_not_fit(
+    floor: Bench, shown: TurnedOut, verdict: str, waits: bool, left: bool
+) -> None:
+    floor.parts.take("P7-05", "keyboard", "P7-02")
+    floor.parts.turned_out("keyboard", "p7-02", shown, "ribbon", "b" * 30)
+    floor.parts.turned_out("keyboard", "p7-02", shown, "ribbon", "b" * 30)
+
+    known = fitting(floor.parts.told().tries.get("keyboard", ()), "Skua 14", "Tern 13")
+    assert (known.verdict, known.reason) == (verdict, "ribbon" if verdict == "did not fit" else "")
+    assert bool(floor.machines.unit("P7-02").wanted) is waits
+    found = floor.parts.who_has("keyboard", "Tern 13")
+    assert ("P7-05" in {one.source.tag for one in (*found.offers, *found.did_not_fit)}) is left
+
+
+def test_of_a_part_that_nobody_took_nothing_turned_out(floor: Bench) -> None:
+    with pytest.raises(Refusal, match="no donor gave a keyboard for P7-02"):
+        floor.parts.turned_out("keyboard", "P7-02", "was dead")

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-import pytest
+from collections.abc import Callable
 
+import pytest
+from click.testing import Result
+
+from kb.base.trouble import Refusal
 from kb.bench.front import Bench
 from kb.diagnosis.answer import Answer
 from kb.history import kinds
@@ -56,3 +60,27 @@ def test_what_is_believed_of_a_machine_follows_its_sheets_and_its_settings(floor
     second = believed()
     floor.shop.kept_settings.set_half_life(90)
     assert believed() is not second
+
+
+def test_a_machine_built_from_several_has_a_tag_of_its_own_and_history_and_cost_follow_its_parts(
+    floor: Bench, run: Callable[..., Result]
+) -> None:
+    floor.machines.write(kinds.LOT, {"lot": "P7", "cents": 50000})
+    ((tag, model),) = [(one.tags, one.model) for one in floor.pile.view().assembly.machines if one.model == "Tern 13"]
+    assert (tag, model) == (("P7-04",), "Tern 13")
+    before = floor.cost.costs()
+    built = floor.pile.build("tern 13", "c" * 30)
+    assert floor.pile.build("tern 13", "c" * 30) == built == "Built-001"
+
+    pieces = floor.machines.unit("P7-04").moved
+    assert len(pieces) > 10
+    assert {one.tag for one in pieces} == {built}
+    unit = floor.machines.unit(built)
+    assert (unit.model, len(unit.moved), unit.notes[0].text) == ("Tern 13", len(pieces), "built from P7-04")
+    after = floor.cost.costs()
+    assert before.unit("P7-04").cents == 10000 == after.unit("P7-04").cents + after.unit(built).cents
+    assert after.unit(built).cents > 9000
+    with pytest.raises(Refusal, match="no complete Tern 13 can be put together"):
+        floor.pile.build("Tern 13")
+    told = run("pile", "--build", "Skua 14", "--shop", str(floor.folder)).stdout
+    assert "Built-002 is built" in told

@@ -28,6 +28,7 @@ itself; `guide`, `serve`, `demo`, `passphrase` and `help` are for people and hav
 
 _OLD = "day,model,words,cause\n2024-11-24,Tern 13,battery not detected,battery-not-detected/pack\n2024-13-01,x,y,z\n"
 _PALLET = "tag,model,complaint\nP7-001,Tern 13,no light when plugged in\nP7-002,,dead\n"
+_ORDERS = "part,count,total,purchase\nbattery,2,40.00,4711\nbatery,1,20.00,\n"
 #: What is run, in that order; {import} stands for the id that the first import gives.
 SCENE = (
     ("intake", "pallet.csv", "--lot", "P7"),
@@ -47,6 +48,9 @@ SCENE = (
     ("labels", "--lot", "P7", "--out", "labels.html"),
     ("checkout", "P7-001"),
     ("parts", "battery", "--model", "Skua 14"),
+    ("parts", "--bought", "orders.csv"),
+    ("parts", "--coming"),
+    ("parts", "--came", "4711"),
     ("pile", "--lot", "P7", "--hours", "16", "--money", "15000"),
     ("cost", "--lot", "P7"),
     ("tools", "--lack", "multimeter"),
@@ -91,6 +95,7 @@ def written() -> str:
         try:
             Path("old.csv").write_text(_OLD, encoding="utf-8")
             Path("pallet.csv").write_text(_PALLET, encoding="utf-8")
+            Path("orders.csv").write_text(_ORDERS, encoding="utf-8")
             for arguments in SCENE:
                 shop = () if "--shop" in arguments or arguments[0] in WITHOUT_SHOP else ("--shop", "shop")
                 given = [imported if one == "{import}" else one for one in arguments]

@@ -6,6 +6,7 @@ import pytest
 
 from kb.bench.front import Bench
 from kb.diagnosis.case import OPENING_MINUTES, PART_MINUTES
+from kb.library.spread import Spread
 from kb.machines import complaints
 from kb.machines.complaints import BelievedCause
 from kb.model import Fix
@@ -20,9 +21,18 @@ def test_a_repair_takes_its_fix_the_part_and_the_cover() -> None:
 
 
 def test_a_fix_by_several_parts_suspects_all_of_them() -> None:
-    (suspicion,) = complaints.suspicions(CAUSES)
+    (suspicion,) = complaints.suspicions(CAUSES, Spread())
 
     assert (suspicion.belief, suspicion.parts) == (0.6, ("battery", "battery cable"))
+
+
+def test_what_spreads_makes_parts_doubtful_that_no_fix_asks_for() -> None:
+    found = complaints.suspicions(CAUSES, Spread({"no-battery": ("keyboard",), "no-battery/pack": ("touchpad",)}))
+
+    assert [(one.belief, one.parts, one.spreads) for one in found] == [
+        (0.6, ("battery", "battery cable"), ("touchpad",)),
+        (0.4, (), ("keyboard",)),
+    ]
 
 
 def test_a_cause_without_a_fix_is_no_remedy() -> None:

@@ -9,7 +9,7 @@ from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from kb.bench.arrivals import Arrived
-from kb.machines.arrival import decoded
+from kb.machines.typed_lists import decoded
 from kb.machines.units import FloorUnit, is_unknown
 from webui import fields
 from webui.guard.safety import once, remember

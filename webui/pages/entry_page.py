@@ -9,12 +9,14 @@ from werkzeug.wrappers import Response
 
 from kb.base.trouble import NotThere
 from kb.base.worded import worded
+from kb.bench.at_hand import PartAtHand, at_hand
 from kb.bench.entries import SheetOnFile
 from kb.library import editing
 from kb.library.album import MOST_PICTURES, Picture
 from kb.library.shelf import digest
 from kb.model import Entry
 from webui import fields
+from webui.fields import TypedComplaint
 from webui.guard.entering import may_write
 
 pages = Blueprint("entry", __name__)
@@ -31,6 +33,7 @@ class Beside:
     differs: bool
     day: str
     base: str
+    hand: tuple[PartAtHand, ...]
 
 
 @pages.get("/entry/<slug>")
@@ -46,11 +49,12 @@ def entry(slug: str) -> str | Response:
                 worded("the entry {slug} cannot be used as it stands; tell somebody who may write here", slug=slug[:60])
             )
         return redirect(f"/entry/{slug}/edit", 303)
-    return render_template("entry.html", sheet=sheet, asked=complaint, beside=_beside(sheet))
+    return render_template("entry.html", sheet=sheet, asked=complaint, beside=_beside(sheet, complaint))
 
 
-def _beside(sheet: SheetOnFile) -> Beside:
+def _beside(sheet: SheetOnFile, asked: TypedComplaint) -> Beside:
     bench = fields.bench()
+    parts = tuple(dict.fromkeys(part for fix in sheet.entry.fixes for part in fix.parts))
     shown = bench.entries.album().of(sheet.text)
     return Beside(
         _titles(sheet.entry),
@@ -60,6 +64,7 @@ def _beside(sheet: SheetOnFile) -> Beside:
         differs=sheet.own and bool(bench.entries.stock_text(sheet.entry.slug)),
         day=bench.shop.clock().date().isoformat(),
         base=digest(sheet.text),
+        hand=at_hand(bench, parts, asked.model, asked.unit),
     )
 
 

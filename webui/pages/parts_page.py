@@ -1,16 +1,18 @@
-"""Parts: who has one that fits, what machines wait for, and a part taken out of a donor with one tap."""
+"""Parts: who has one that fits, what machines wait for, what was bought, and a part taken with one tap."""
 
 from __future__ import annotations
 
-from urllib.parse import urlencode
+from urllib.parse import quote, urlencode
 
-from flask import Blueprint, redirect, render_template
+from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
+from kb.base.csvtext import to_csv
 from kb.machines.cost.money import spoken
-from kb.machines.telling import fit_told, in_ten
+from kb.machines.typed_lists import decoded
 from webui import fields
 from webui.guard.safety import once
+from webui.serving.replies import as_file
 
 pages = Blueprint("parts", __name__)
 
@@ -26,14 +28,13 @@ def parts() -> str:
         "parts.html",
         found=found,
         wanted=bench.parts.wanted(),
+        coming=bench.parts.told().on_the_way,
         part=part,
         model=needs,
         asking=asking,
         models=bench.asking.models(),
         currency=bench.shop.settings.currency,
         money=spoken,
-        in_ten=in_ten,
-        fit_told=fit_told,
     )
 
 
@@ -42,7 +43,50 @@ def take() -> Response:
     """Write down that a part left a donor; the machine that got it shows it too."""
     part, donor, asking = (fields.in_form(name).strip() for name in ("part", "donor", "for"))
     fields.bench().parts.take(donor, part, asking, token=once())
+    if job := fields.in_form("job"):
+        return redirect(fields.job_address(job), 303)
+    if entry := fields.in_form("entry"):
+        about = fields.TypedComplaint(model=fields.in_form("model"), unit=asking)
+        return redirect(about.address(f"/entry/{quote(entry, safe='')}"), 303)
     back = {
         name: value for name, value in (("part", part), ("for", asking), ("model", fields.in_form("model"))) if value
     }
     return redirect(f"/parts?{urlencode(back, errors='replace')}", 303)
+
+
+@pages.get("/parts.csv")
+def as_csv() -> Response:
+    """What machines wait for, for a spreadsheet; prices in whole cents."""
+    rows: list[list[str | int | None]] = [["part", "model", "machines", "donors", "on_the_way", "to_order", "price"]]
+    for one in fields.bench().parts.wanted():
+        listed = [", ".join(one.tags), ", ".join(one.donors)]
+        rows.append([one.part, one.model, *listed, one.on_the_way, one.to_order, one.price])
+    return as_file(to_csv(rows), "text/csv", "parts.csv")
+
+
+@pages.post("/parts/bought")
+def bought() -> str:
+    """What a list of purchases would bring, with every problem by line; with `take` its good lines are kept."""
+    sent = request.files.get("file")
+    is_file = bool(sent and sent.filename)
+    text = decoded(sent.read()) if sent and is_file else request.form.get("text", "")
+    name = (sent.filename or "") if sent and is_file else "the list"
+    taking, as_written = bool(fields.in_form("take")), bool(fields.in_form("as_written"))
+    desk = fields.bench().buying
+    read = desk.take_in if taking else desk.read
+    return render_template(
+        "bought.html",
+        listed=read(text, name, as_written),
+        text=text,
+        taken=taking,
+        as_written=as_written,
+        currency=fields.bench().shop.settings.currency,
+        money=spoken,
+    )
+
+
+@pages.post("/parts/came")
+def came() -> str:
+    """Pieces of a purchase came: for which machines, and what is left for the drawer."""
+    matched = fields.bench().buying.came(fields.in_form("purchase"), token=once())
+    return render_template("came.html", matched=matched)

@@ -7,12 +7,14 @@ from collections.abc import Callable
 from flask import Blueprint, abort, redirect, render_template, request
 from werkzeug.wrappers import Response
 
+from kb.base.trouble import Refusal
+from kb.base.worded import worded
 from kb.bench.leftovers import parts_left
 from kb.bench.machines import Machine, NoMachine
+from kb.bench.parts import TurnedOut
 from kb.history.intake import tag_key
 from kb.machines.checkout.codes import is_line_code
 from kb.machines.cost.money import cents_of
-from kb.machines.telling import in_ten
 from kb.machines.units import FloorState, is_unknown
 from webui import fields
 from webui.fields import TypedComplaint, job_address, tag_in, unit_address
@@ -20,6 +22,9 @@ from webui.guard.safety import once, remember
 from webui.pages.checkout_page import address_of
 
 pages = Blueprint("unit", __name__)
+
+#: Why a part did not help, by what the form says.
+TURNED_OUT: dict[str, TurnedOut] = {"misfit": "did not fit", "dead": "was dead", "other": "not the cause"}
 
 
 @pages.get("/U/<tag>")  # as codes spell it, in capitals
@@ -43,7 +48,6 @@ def show(tag: str) -> str | tuple[str, int]:
         got=[one for one in found.unit.moved if tag_key(one.tag) == found.unit.key],
         pictures=desk.pictures(found.unit),
         left=parts_left(fields.bench().parts, found) if found.stands.state is FloorState.DONOR else (),
-        in_ten=in_ten,
         parts=sorted(fields.bench().shop.customs.trade().parts),
         checkout=address_of(found.unit.tag),
         by=request.cookies.get(fields.INITIALS_COOKIE, ""),
@@ -145,6 +149,13 @@ def _strike(tag: str) -> None:
     fields.bench().machines.strike(fields.in_form("record"), fields.in_form("why"), once())
 
 
+def _turned_out(tag: str) -> None:
+    part, shown, why = (fields.in_form(name) for name in ("part", "shown", "why"))
+    if shown not in TURNED_OUT:
+        raise Refusal(worded("say whether it did not fit, was dead, or was not the cause"))
+    fields.bench().parts.turned_out(part, tag, TURNED_OUT[shown], why, once())
+
+
 #: What can be written down of a machine, by the last word of the address.
 DEEDS: dict[str, Callable[[str], None]] = {
     "note": _note,
@@ -157,6 +168,7 @@ DEEDS: dict[str, Callable[[str], None]] = {
     "keep": _keep,
     "gone": _gone,
     "strike": _strike,
+    "turned": _turned_out,
 }
 
 

@@ -66,6 +66,8 @@ class _MoneyFold:
         self._taken: defaultdict[str, list[str]] = defaultdict(list)
         self._givers: set[str] = set()
         self._bought_for: set[tuple[str, str]] = set()
+        #: The donors of parts that were taken out for a machine and are not named on a closed job of it yet.
+        self._fetched: defaultdict[tuple[str, str], set[str]] = defaultdict(set)
         self.minutes: defaultdict[str, float] = defaultdict(float)
         for record in records:
             self._look_at(record)
@@ -105,7 +107,10 @@ class _MoneyFold:
             case kinds.PART_BOUGHT.name:
                 yield from self._bought(body)
             case kinds.PART_OUT.name:
-                yield PartOut(tag_key(body.get("donor", "")), body.get("part", ""), tag, body.get("good") == "no")
+                part, donor, dead = body.get("part", ""), tag_key(body.get("donor", "")), body.get("good") == "no"
+                if not dead:
+                    self._fetched[tag, part].add(donor)
+                yield PartOut(donor, part, tag, dead)
             case kinds.DONOR.name:
                 yield from self._given_up_by_now(tag)
             case kinds.UNDONOR.name if tag in self._givers:
@@ -119,9 +124,10 @@ class _MoneyFold:
         if not tag:
             return
         yield from self._worked(tag, job.minutes or 0.0)
-        if job.part and job.donor:
+        fetched = self._fetched.pop((tag, job.part), set())  # what moved when it was taken out
+        if job.part and job.donor and tag_key(job.donor) not in fetched:
             yield PartOut(tag_key(job.donor), job.part, tag)
-        elif job.part and (tag, job.part) not in self._bought_for:
+        elif job.part and not job.donor and not fetched and (tag, job.part) not in self._bought_for:
             yield PieceUsed(job.part, tag)
 
     def _bought(self, body: Mapping[str, str]) -> Iterator[Move]:

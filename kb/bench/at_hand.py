@@ -1,0 +1,91 @@
+"""At hand: which parts a repair asks for can be had at once, from whom, or for how much, and who else waits for one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from kb.base.worded import listed, worded
+from kb.bench.front import Bench
+from kb.machines.cost.money import spoken
+from kb.machines.units import is_unknown
+
+if TYPE_CHECKING:  # loaded only where a donor stands or a part was bought
+    from kb.bench.parts import PartOffer
+
+#: A donor is named where its part serves at least this likely.
+WORTH_NAMING = 0.3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartAtHand:
+    """One part that a repair asks for: whether one came for this machine, the best donor, or what one costs and takes.
+
+    `price` is in whole cents, None if none was ever bought; `waiting` are the tags of others that wait for one.
+    """
+
+    part: str
+    is_here: bool = False
+    offer: PartOffer | None = None
+    price: int | None = None
+    days: int | None = None
+    waiting: tuple[str, ...] = ()
+
+
+def at_hand(bench: Bench, parts: Sequence[str], model: str, tag: str = "") -> tuple[PartAtHand, ...]:
+    """What can be had of these parts for a model, or for the machine of that tag; nothing is said of the others.
+
+    Costs one look into the index while no donor stands here and nothing was ever bought.
+    """
+    if not parts or is_unknown(model) or not bench.asking.has_parts():
+        return ()
+    came = _came_for(bench, tag)
+    found = (_of_part(bench, part, model, tag, is_here=part in came) for part in parts)
+    return tuple(one for one in found if one.is_here or one.offer or one.price is not None)
+
+
+def told_at_hand(one: PartAtHand, currency: str) -> str:
+    """The same in a sentence or two, the price in the shop's currency."""
+    if one.is_here:
+        return worded("It is here.")
+    told = [_offer_told(one.offer)] if one.offer else []
+    if one.price is not None:
+        told.append(_price_told(spoken(one.price, currency), one.days, is_other_way=bool(one.offer)))
+    if one.waiting:
+        told.append(worded("Also wanted by {tags}.", tags=", ".join(one.waiting)))
+    return listed(told, " ")
+
+
+def _offer_told(offer: PartOffer) -> str:
+    place, tag = offer.unit.line.place, offer.source.tag
+    if place:
+        return worded("A donor on {place} has one: {tag}.", place=place, tag=tag)
+    return worded("A donor has one: {tag}.", tag=tag)
+
+
+def _price_told(sums: str, days: int | None, is_other_way: bool) -> str:
+    if days is None:
+        return worded("Or buy: {price}.", price=sums) if is_other_way else worded("To buy: {price}.", price=sums)
+    if is_other_way:
+        return worded("Or buy: {price}, about {n} day.|Or buy: {price}, about {n} days.", price=sums, n=days)
+    return worded("To buy: {price}, about {n} day.|To buy: {price}, about {n} days.", price=sums, n=days)
+
+
+def _came_for(bench: Bench, tag: str) -> tuple[str, ...]:
+    """The parts that came for a machine and are not fitted yet."""
+    line = bench.machines.line(tag) if tag.strip() else None
+    return line.to_fit if line else ()
+
+
+def _of_part(bench: Bench, part: str, model: str, tag: str, is_here: bool) -> PartAtHand:
+    if is_here:
+        return PartAtHand(part=part, is_here=True)
+    sources = bench.parts.who_has(part, model, tag, least=WORTH_NAMING)
+    return PartAtHand(
+        part=part,
+        offer=next((one for one in sources.offers if one.source.chance >= WORTH_NAMING), None),
+        price=sources.price,
+        days=sources.days,
+        waiting=sources.waiting,
+    )

@@ -1,0 +1,98 @@
+"""Parts at hand: a donor that has one is named where a repair asks for it, and one tap takes it for both machines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from helpers.donating import flat_floor, flat_job
+from helpers.visiting import Visitor
+
+from kb.bench.at_hand import at_hand, told_at_hand
+from kb.bench.front import Bench
+from kb.machines.cost.from_records import ShopRates, moves_told
+from kb.machines.cost.moves import PartOut, PieceUsed
+from kb.machines.parts_told import Purchase
+from kb.model import Confirmation
+from webui.app import create_app
+
+
+@pytest.fixture
+def floor(tmp_path: Path) -> Iterator[Bench]:
+    bench = flat_floor(tmp_path / "shop")
+    yield bench
+    bench.close()
+
+
+def bought(bench: Bench) -> None:
+    told = Purchase(purchase="B1", part="battery", model="Tern 13", count=1, cents=1500, tag="", at="2026-03-02")
+    bench.buying.buy(told)
+
+
+def test_a_donor_its_place_the_price_and_who_else_waits_are_told_in_a_row(floor: Bench) -> None:
+    (found,) = at_hand(floor, ["battery"], "Tern 13", "P7-01")
+    assert told_at_hand(found, "EUR") == "A donor on A7 has one: P7-03. Also wanted by P7-02."
+
+    bought(floor)
+    (found,) = at_hand(floor, ["battery"], "Tern 13", "P7-01")
+    assert told_at_hand(replace(found, days=5), "EUR").startswith("A donor on A7 has one: P7-03. Or buy: 15.00 EUR, ab")
+
+
+def test_nothing_is_told_without_a_donor_or_a_purchase_nor_of_a_model_that_nobody_knows(floor: Bench) -> None:
+    assert at_hand(floor, ["battery"], "unknown") == ()
+    assert at_hand(floor, ["battery"], "Skua 14") == ()
+    floor.machines.give_up("P7-03", "kept", back=True)
+    assert not floor.asking.has_parts()
+    assert at_hand(floor, ["battery"], "Tern 13") == ()
+    bought(floor)
+    (found,) = at_hand(floor, ["battery"], "Tern 13")
+    assert told_at_hand(found, "") == "To buy: 15.00. Also wanted by P7-02."
+
+
+def test_without_a_donor_no_desk_of_parts_is_asked(floor: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    floor.machines.give_up("P7-03", "kept", back=True)
+    monkeypatch.delattr("kb.bench.parts.PartsDesk.who_has")
+
+    assert at_hand(floor, ["battery"], "Tern 13", "P7-01") == ()
+
+
+def test_one_tap_on_the_sheet_takes_the_part_and_both_machines_show_it(floor: Bench) -> None:
+    visitor = Visitor(create_app(floor))
+    page = visitor.go("/entry/no-battery?model=Tern+13&unit=P7-01")
+    assert "A donor on A7 has one: P7-03." in page.text
+    page = visitor.press("Taken from")
+
+    assert "battery It is here." in page.text
+    assert [one.part for one in floor.machines.unit("P7-03").moved] == ["battery"]
+    assert floor.machines.unit("P7-01").to_fit == ("battery",)
+
+
+def test_the_step_of_a_job_names_the_donor_and_takes_its_part_in_one_tap(floor: Bench) -> None:
+    job = flat_job(floor)
+    visitor = Visitor(create_app(floor))
+    page = visitor.go(f"/job/{job}")
+    assert "A donor on A7 has one: P7-03." in page.text
+    assert "It is here." in visitor.press("Taken from").text
+    assert visitor.page.status == 200
+
+
+def test_a_part_that_was_taken_and_then_named_on_the_job_left_its_donor_once(floor: Bench) -> None:
+    floor.parts.take("P7-03", "battery", "P7-01")
+    given = Confirmation("no-battery/pack", model="Tern 13", unit="P7-01", part="battery", donor="P7-03")
+    floor.jobs.confirm(given)
+
+    assert [one.part for one in floor.machines.unit("P7-03").moved] == ["battery"]
+    moves = moves_told(floor.history().records_since(), {}, ShopRates()).moves
+    assert [one for one in moves if isinstance(one, PartOut)] == [PartOut("p7-03", "battery", "p7-01")]
+
+
+def test_a_part_from_a_donor_is_not_taken_out_of_the_drawer_where_the_job_names_no_donor(floor: Bench) -> None:
+    bought(floor)
+    floor.parts.take("P7-03", "battery", "P7-01")
+    floor.jobs.confirm(Confirmation("no-battery/pack", model="Tern 13", unit="P7-01", part="battery"))
+
+    assert not [
+        one for one in moves_told(floor.history().records_since(), {}, ShopRates()).moves if isinstance(one, PieceUsed)
+    ]

@@ -284,10 +284,10 @@ class _Fold:
     def _bodies(self, kind: kinds.Kind) -> list[tuple[Record, dict[str, object]]]:
         return [(record, body_of(record)) for record in self.of_floor.values() if record.kind == kind.name]
 
-    def _facts(self, jobs: Iterable[OpenJob]) -> dict[str, str]:
+    def _facts(self, jobs: Sequence[OpenJob]) -> dict[str, str]:
         """Tag, model, lot and so on: as last told on arrival, else as its jobs tell."""
         facts = {**_told_by(jobs), **self._arrival()}
-        if place := self._place():
+        if place := self._place(jobs):
             facts["place"] = place
         for _, body in self._bodies(kinds.HANDED):
             facts["with_"] = str(body.get("to", ""))
@@ -305,11 +305,19 @@ class _Fold:
             facts |= {name: value for name, value in told.items() if value}
         return facts
 
-    def _place(self) -> str:
+    def _place(self, jobs: Iterable[OpenJob]) -> str:
         """Where it was last said to stand, empty if that was never said."""
-        moves = sorted([*self._bodies(kinds.UNIT_IN), *self._bodies(kinds.UNIT_MOVED)], key=lambda one: one[0].seq)
-        places = [str(body.get("place", "")) for _, body in moves]
-        return next((place for place in reversed(places) if place), "")
+        moves = [*self._bodies(kinds.UNIT_IN), *self._bodies(kinds.UNIT_MOVED)]
+        told = [(record.seq, str(body.get("place", ""))) for record, body in moves]
+        told += self._places_of(jobs)
+        return max(((seq, place) for seq, place in told if place), default=(0, ""))[1]
+
+    def _places_of(self, jobs: Iterable[OpenJob]) -> Iterator[tuple[int, str]]:
+        """Where jobs that stand say that it was put when they were closed, each with the number of that record."""
+        for job in jobs:
+            if job.closed and job.closed.place and not job.retracted:
+                closes = [record.seq for record in self.of_jobs[job.job] if record.kind == kinds.CLOSE.name]
+                yield max(closes), job.closed.place
 
     def _tagged(self) -> list[tuple[Record, dict[str, object]]]:
         return [(record, body_of(record)) for record in self.of_floor.values()]

@@ -74,6 +74,15 @@ def test_the_last_place_counts_whether_it_was_moved_or_came_in_again(history: Hi
     assert unit(history).place == "C3"
 
 
+def test_a_closed_job_says_where_the_machine_was_put_unless_it_was_retracted(history: History) -> None:
+    note(history, kinds.UNIT_IN, tag=TAG, model="Tern 13", place="A1")
+    job = history.close_job(Confirmation(CAUSE, model="Tern 13", unit=TAG, place="D4")).job
+    assert unit(history).place == "D4"
+
+    history.retract(job, "wrong machine")
+    assert unit(history).place == "A1"
+
+
 def test_several_faults_are_several_jobs_of_one_machine(history: History) -> None:
     first = history.open_job("Tern 13", TAG, "no light")
     history.open_job("Tern 13", "p7-012", "keys dead")

@@ -53,7 +53,14 @@ def form() -> str:
         model = state.model or standing.answer.model or complaint.model
         complaint = TypedComplaint(state.words, model, state.unit, state.job)
         minutes = standing.minutes
-    return render_template("confirm.html", asked=complaint, slip=_slip(minutes), models=bench.asking.models())
+    known = bench.machines.line(complaint.unit) if complaint.unit else None
+    return render_template(
+        "confirm.html",
+        asked=complaint,
+        slip=_slip(minutes),
+        models=bench.asking.models(),
+        place=known.place if known else "",
+    )
 
 
 @pages.post("/confirm")

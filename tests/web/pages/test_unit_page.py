@@ -18,6 +18,8 @@ def test_a_job_opened_from_a_machine_has_its_model_words_and_tag(bench: Bench, v
 
     (job,) = bench.machines.unit("P7-001").open_jobs
     assert (job.model, job.words, job.unit) == ("Tern 13", "no battery", "P7-001")
+    fields = visitor.go(f"/confirm?cause={PLUG}&job={job.job}").forms[0].fields
+    assert (fields["model"], fields["place"], fields["unit"]) == ("Tern 13", "A3", "P7-001")
 
 
 def test_an_open_job_is_shown_before_a_second_one_is_made(bench: Bench, visitor: Visitor) -> None:

@@ -155,10 +155,18 @@ class CheckOutDesk(Desk):
     def good(self, tag: str, line: str, value: str = "", by: str = "", token: str = "") -> Record:
         """Write down that a line showed good, or that a step of work is done; `value` is what was read with it.
 
-        Raises NoLine, and Refusal for a line that comes after one that is not settled.
+        Raises NoLine, and Refusal for a line that comes after one that is not settled, and for a pinned one of which
+        something is read (how it was wiped) where nothing was: the record is part of it (NIST SP 800-88 Rev. 2).
         """
         stands = self.of(tag)
         found = self.line(line)
+        if found.first and found.reads and not value.strip():
+            raise Refusal(
+                worded(
+                    "{name} is good with its record alone; write down how, with what result, and how that was verified",
+                    name=found.name,
+                )
+            )
         waits = [name for name in found.after if (one := stands.at(name)) and not one.is_settled]
         if waits:
             raise Refusal(

@@ -28,6 +28,7 @@ LEAST_OF_AN_ID = 4
     "--model", "-m", required=True, metavar="M", shell_complete=completing.models, help="The model it was confirmed on."
 )
 @click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
+@click.option("--job", default="", metavar="JOB", help="The open job that this ends.")
 @click.option("--words", default="", metavar="TEXT", help="The complaint as it was typed.")
 @click.option("--minutes", type=click.FloatRange(0, MOST_MINUTES), metavar="N", help="Bench minutes it took.")
 @click.option("--part", default="", metavar="P", help="The part that was fitted.")
@@ -59,6 +60,9 @@ def confirm(
     """
     agreed = clock_agreed(bench, clock_is_right)
     slips.note_new_model(bench, given["model"])
+    if given["job"].strip():
+        ended = slips.open_job(bench, given["job"], given["unit"])
+        given |= {"job": ended.job, "unit": given["unit"] or ended.unit, "words": given["words"] or ended.words}
     closed_at = bench.jobs.noon(day) if day else ""
     confirmation = Confirmation(cause, closed_at=closed_at, **given)
     if not again:
@@ -69,6 +73,7 @@ def confirm(
         raise click.UsageError(f"{error}; do that first, or add --untested if you know the reading") from error
     done(f"saved as job {receipt.job}")
     slips.note_unknown_part(given["part"], bench.shop.customs.trade())
+    slips.note_open_jobs(bench, given["unit"])
     tell(json_contract.of_receipt(receipt), [f"saved as job {receipt.job}: {receipt.effect}"], as_json)
 
 

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.options import say
+from kb.history.intake import tag_key
 from kb.library.trade import Trade
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
+    from kb.history.jobs import OpenJob
     from kb.model import Confirmation
 
 
@@ -36,6 +38,27 @@ def forgotten_quotes(bench: Bench, words: Sequence[str], model: str) -> str:
 def quotes_told(model: str, meant: str) -> str:
     """That a model was read without its second word, and how it is written."""
     return f'the model was read as "{model}"; if {meant} is meant, put it in quotes: --model "{meant}"'
+
+
+def open_job(bench: Bench, job: str, unit: str) -> OpenJob:
+    """The open job that is named; raises UsageError for one that is closed, or of another machine than `unit`."""
+    full = bench.history().full_id(job)
+    state = bench.jobs.job(full)
+    if state.closed:
+        raise click.UsageError(f"job {full} is closed already; leave out --job to save another one")
+    if unit.strip() and state.unit.strip() and tag_key(unit) != tag_key(state.unit):
+        raise click.UsageError(f"job {full} is of {state.unit} and not of {unit.strip()}; give the tag that is meant")
+    return state
+
+
+def note_open_jobs(bench: Bench, unit: str) -> None:
+    """Say on standard error which jobs are still open on a machine, with what ends them."""
+    for job in bench.machines.open_jobs(unit):
+        words = f": {job.words}" if job.words else ""
+        say(
+            f"job {job.job} is still open on {job.unit}{words}; what ends it is confirmed with --job {job.job}",
+            err=True,
+        )
 
 
 def note_unknown_part(part: str, trade: Trade) -> None:

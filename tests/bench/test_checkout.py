@@ -13,6 +13,8 @@ from kb.history.jobs import OpenJob
 from kb.machines.checkout.standing import LineState
 from kb.model import Confirmation
 
+#: What is read at the lines that say so.
+VALUES = {"wear": "91 %", "wipe": "sanitize, report 100 %"}
 TAG = "P7-012"
 PLUG = "no-battery/plug"
 
@@ -26,7 +28,7 @@ def bench_with_machine(bench: Bench) -> Bench:
 def all_good(bench: Bench, by: str = "JT", but: tuple[str, ...] = ()) -> None:
     """Go through everything that is left, in the order proposed."""
     while (line := bench.checkout.of(TAG).next_line) and line.line.name not in but:
-        bench.checkout.good(TAG, line.line.name, value="91 %" if line.line.reads == "wear" else "", by=by)
+        bench.checkout.good(TAG, line.line.name, value=VALUES.get(line.line.reads, ""), by=by)
 
 
 def test_a_fresh_machine_begins_with_what_can_hurt_and_what_is_law(bench_with_machine: Bench) -> None:
@@ -58,6 +60,14 @@ def test_what_showed_good_is_left_no_more_and_can_be_taken_back(bench_with_machi
     assert desk.of(TAG).way.todo[0].line.name == "pack-flat"
     with pytest.raises(Refusal, match="showed nothing yet"):
         desk.take_back(TAG, "pack-flat")
+
+
+def test_a_wipe_without_its_record_is_no_wipe(bench_with_machine: Bench) -> None:
+    """The record of a sanitization is part of it: NIST SP 800-88 Rev. 2, section on its documentation (from memory)."""
+    with pytest.raises(Refusal, match="wiped is good with its record alone"):
+        bench_with_machine.checkout.good(TAG, "wiped", value="  ")
+
+    assert "wiped" not in bench_with_machine.machines.unit(TAG).lines
 
 
 def test_nothing_is_installed_before_the_drive_was_wiped(bench_with_machine: Bench) -> None:

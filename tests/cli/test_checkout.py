@@ -75,7 +75,8 @@ def test_what_is_seen_is_written_down(machine: Run) -> None:
 
 def test_the_repairer_is_refused_and_another_signs(machine: Run) -> None:
     while line := told(machine)["next"]:
-        machine("checkout", TAG, "--good", line)
+        record = ("--value", "sanitize, 100 %") if line == "wiped" else ()
+        machine("checkout", TAG, "--good", line, *record)
 
     refused = machine("checkout", TAG, "--sign", "AW", status=1).stderr
     signed = told(machine, "--sign", "JT")
@@ -113,3 +114,19 @@ def test_what_does_not_fit_is_told_in_a_sentence_and_writes_nothing(
 
 def test_a_tag_that_nobody_knows_is_told(machine: Run) -> None:
     assert "no record names a machine P9" in machine("checkout", "P9", status=2).stderr
+
+
+def test_the_job_that_a_failed_line_opened_is_ended_by_its_id_and_named_while_it_is_open(machine: Run) -> None:
+    opened = json.loads(machine("checkout", TAG, "--bad", "every-key", "--note", "row 3 dead", "--json").stdout)
+    confirm = ("confirm", "row-of-keys-dead/ribbon-contact", "--model", "Tern 13", "--again")
+    assert f"what ends it is confirmed with --job {opened['job']}" in machine(*confirm, "--unit", TAG).stderr
+    wrong = machine(*confirm, "--unit", "P9-001", "--job", opened["job"], status=2).stderr
+    assert f"is of {TAG} and not of P9-001" in wrong
+
+    ended = machine(*confirm, "--job", opened["job"][:6])
+
+    assert "still open" not in ended.stderr
+    unit = json.loads(machine("unit", TAG, "--json").stdout)
+    assert unit["open_jobs"] == []
+    assert {job["job"]: job["words"] for job in unit["jobs"]}[opened["job"]] == "row 3 dead"
+    assert "is closed already" in machine(*confirm, "--job", opened["job"], status=2).stderr

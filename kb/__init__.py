@@ -1,3 +1,3 @@
 """Benchlore's core: a workshop's fault knowledge, searchable by symptom."""
 
-__version__ = "0.1.0"
+__version__ = "1.0.0"

@@ -5,34 +5,55 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import tarfile
 import zipfile
 from pathlib import Path
 
 import pytest
 from helpers.places import ROOT
 
+from kb import __version__
+
+#: The moment that both builds are told, in seconds since 1970.
+MOMENT = "1764460800"
+
+
+def built(source: Path, target: Path) -> dict[str, Path]:
+    """The wheel and the source archive that a tree gives, by the end of their names."""
+    command = [sys.executable, "-m", "hatchling", "build", "-d", str(target)]
+    subprocess.run(
+        command, cwd=source, env={**os.environ, "SOURCE_DATE_EPOCH": MOMENT}, check=True, capture_output=True
+    )
+    return {file.suffix: file for file in target.glob("benchlore-*")}
+
 
 @pytest.fixture(scope="module")
-def unpacked(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def first(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    return built(ROOT, tmp_path_factory.mktemp("first"))
+
+
+@pytest.fixture(scope="module")
+def unpacked(first: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> Path:
     """What an installation of the wheel puts on the path."""
     folder = tmp_path_factory.mktemp("wheel")
-    build = [
-        sys.executable,
-        "-m",
-        "pip",
-        "wheel",
-        "-q",
-        "--no-deps",
-        "--no-build-isolation",
-        "-w",
-        str(folder),
-        str(ROOT),
-    ]
-    subprocess.run(build, check=True, capture_output=True)
-    (wheel,) = folder.glob("benchlore-*.whl")
-    with zipfile.ZipFile(wheel) as packed:
+    with zipfile.ZipFile(first[".whl"]) as packed:
         packed.extractall(folder / "site")
     return folder / "site"
+
+
+def test_wheel_and_archive_are_the_same_bytes_from_another_folder_at_another_time(
+    first: dict[str, Path], tmp_path: Path
+) -> None:
+    with tarfile.open(first[".gz"]) as packed:
+        packed.extractall(tmp_path, filter="data")
+    (tree,) = tmp_path.iterdir()
+    for file in tree.rglob("*"):
+        os.utime(file, (1_000_000_000, 1_000_000_000))
+    again = built(tree, tmp_path / "again")
+
+    assert {end: file.read_bytes() for end, file in again.items()} == {
+        end: file.read_bytes() for end, file in first.items()
+    }
 
 
 def _run(site: Path, *arguments: str, folder: Path) -> subprocess.CompletedProcess[str]:
@@ -64,7 +85,7 @@ def test_the_wheel_carries_words_parts_licence_and_pages(unpacked: Path) -> None
         "kb/LICENSE",
         "webui/templates/bench.html",
         "webui/static/bench.css",
-        "benchlore-0.1.0.data/data/share/man/man1/benchlore.1",
+        f"benchlore-{__version__}.data/data/share/man/man1/benchlore.1",
         "webui/static/qr.js",
         "webui/static/qr.licence.txt",
     ):

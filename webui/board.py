@@ -15,6 +15,7 @@ from kb.history.jobs import OpenJob
 from kb.model import Entry
 from webui.fields import TypedComplaint
 from webui.guard.entering import may_write
+from webui.tongue import InTongue, of_a_sheet
 
 #: An entry with at least this share of belief is shown with its causes, not only by its title.
 WORTH_CAUSES = 0.2
@@ -37,9 +38,11 @@ def doing(step: Step) -> Doing:
     >>> doing(step)
     Doing(first='Cover off.', rest='Press.')
     """
-    told = re.split(r"(?<=[.!?])\s+(?=[A-Z`*\d])|\n\s*\n|\n(?=[-*])", step.detail.strip(), maxsplit=1)
-    first, rest = told[0], told[1] if len(told) > 1 else ""
-    if step.kind == "fix" and first.rstrip(" .;:").casefold() == step.title.casefold():
+    detail = of_a_sheet(step.detail)
+    told = re.split(r"(?<=[.!?])\s+(?=[A-ZÄÖÜÁÉÍÓÚÑ¿¡`*\d])|\n\s*\n|\n(?=[-*])", detail.strip(), maxsplit=1)
+    kind = InTongue if isinstance(detail, InTongue) else str
+    first, rest = kind(told[0]), kind(told[1]) if len(told) > 1 else ""
+    if step.kind == "fix" and first.rstrip(" .;:").casefold() == of_a_sheet(step.title).casefold():
         return Doing("", rest)
     return Doing(first, rest)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from datetime import date, datetime, tzinfo
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from kb.bench.at_hand import PartAtHand, told_at_hand
 from kb.bench.front import Bench
 from kb.machines.telling import fit_told, in_ten
 from webui.rendering import to_html, to_inline_html
-from webui.tongue import SOURCE, spoken
+from webui.tongue import SOURCE, InTongue, of_a_sheet, spoken
 
 
 def prepare(app: Flask) -> None:
@@ -45,8 +46,9 @@ def prepare(app: Flask) -> None:
         day=lambda given: day(given, zone()),
         moment=lambda given: moment(given, zone()),
         line=line,
-        markdown=lambda given: _of_a_sheet("div", Markup(to_html(given))),
-        sheet=lambda given: _of_a_sheet("span", escape(given)),
+        markdown=lambda given: _marked("div", given, to_html),
+        sheet=lambda given: _marked("span", given, escape),
+        thing=of_a_sheet,
         word=lambda given: spoken().word(given),
         figure=figure,
         date=date_only,
@@ -62,12 +64,14 @@ def line(given: str) -> Markup:
     """One line of a sheet's Markdown, or a sentence of the core in the language of the page."""
     if isinstance(given, Worded):
         return Markup(to_inline_html(spoken().tell(given)))
-    return _of_a_sheet("span", Markup(to_inline_html(given)))
+    return _marked("span", given, to_inline_html)
 
 
-def _of_a_sheet(element: str, html: Markup) -> Markup:
-    """Text of a sheet, marked as what it is where the page speaks another language."""
-    if spoken().is_source or not html:
+def _marked(element: str, given: str, to_html: Callable[[str], str]) -> Markup:
+    """Text of a sheet in the language of the page, or marked as English where nobody has translated it."""
+    said = of_a_sheet(given)
+    html = Markup(to_html(said))
+    if spoken().is_source or isinstance(said, InTongue) or not html:
         return html
     return Markup("<{0} lang='{1}'>{2}</{0}>").format(element, SOURCE, html)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 
 from flask import Flask, Response, request
 
@@ -20,7 +21,8 @@ def answer_in_languages(app: Flask, given: Mapping[str, Tongue] | None = None) -
     @app.before_request
     def _choose() -> None:
         code = chosen(known)
-        speak(given[code] if given else tongue_of(code))
+        bench = fields.bench()
+        speak(given[code] if given else tongue_of(code), cache(lambda: bench.entries.in_language(code)))
 
     @app.after_request
     def _told(response: Response) -> Response:

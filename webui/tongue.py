@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextvars import ContextVar
 from datetime import date
 from functools import lru_cache
@@ -27,6 +27,10 @@ SOURCE = "en"
 TRANSLATIONS = Path(__file__).parent / "translations"
 #: Where a catalogue lies below the folder of its language, as gettext has it.
 CATALOGUE = Path("LC_MESSAGES", "benchlore.po")
+
+
+#: Values in sentences that somebody typed, which stay as they are whatever they say.
+TYPED = frozenset(("typed", "words", "model", "near", "tag", "lot", "by", "text", "given"))
 
 
 class Tongue:
@@ -77,6 +81,8 @@ class Tongue:
             return value
         if name == "what" and isinstance(value, str):
             return self.word(value)
+        if type(value) is str and name not in TYPED:
+            return of_a_sheet(value)
         if name == "n" and isinstance(value, int):
             return format_decimal(value, locale=self._locale)
         return self.figure(str(value)) if isinstance(value, float) else value
@@ -142,7 +148,17 @@ def tongue_of(language: str) -> Tongue:
     return Tongue(language, catalogue(catalogue_file(language)))
 
 
+class InTongue(str):
+    """Text of a sheet that is in the language of the page already."""
+
+
+def _as_it_is(text: str) -> str:
+    return text
+
+
 _spoken: ContextVar[Tongue] = ContextVar("spoken", default=ENGLISH_TONGUE)
+#: Gives the text of a sheet in the language of the page, or as it is where nobody has translated it.
+_sheets: ContextVar[Callable[[str], str]] = ContextVar("sheets", default=_as_it_is)
 
 
 def spoken() -> Tongue:
@@ -150,6 +166,17 @@ def spoken() -> Tongue:
     return _spoken.get()
 
 
-def speak(tongue: Tongue) -> None:
-    """Answer in that tongue from here on, in this thread."""
+def speak(tongue: Tongue, sheets: Callable[[], Mapping[str, str]] = dict) -> None:
+    """Answer in that tongue from here on, in this thread; `sheets` gives the translated texts of sheets when asked."""
     _spoken.set(tongue)
+    _sheets.set(_as_it_is if tongue.is_source else lambda text: sheets().get(text, text))
+
+
+def of_a_sheet(text: str) -> str:
+    """The text of a sheet, or a part, tool or area, in the language of the page: an `InTongue` if it is in that."""
+    if isinstance(text, InTongue):
+        return text
+    said = _sheets.get()(text)
+    if said is text:
+        said = spoken().word(text)
+    return text if said == text else InTongue(said)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from kb.bench.settings import SettingsFile
 from kb.bench.shop import Desk
 from kb.diagnosis.answer import EntryBelief
+from kb.diagnosis.doing import headline, opening
 from kb.index.connections import over_a_sound_index
 from kb.index.remembered import Kept
 from kb.library import shelf
@@ -70,6 +71,21 @@ class EntryDesk(Desk):
             return knowledge.index.remembered.get(
                 Kept.CATALOGUE, lambda: catalogue(knowledge.index, confirmed, self.shop.customs)
             )
+
+    @over_a_sound_index
+    def in_language(self, language: str) -> Mapping[str, str]:
+        """The texts of sheets and house cautions that are translated into a language, by their English."""
+        from kb.library.translations import TranslatedShelf
+
+        translated = TranslatedShelf(self.shop.shelf, language)
+        with self.shop.knowing() as knowledge:
+
+            def read() -> Mapping[str, str]:
+                found = dict(translated.pairs(knowledge.entry))
+                headlines = {headline(text): opening(said) for text, said in found.items() if text}
+                return {text: said for text, said in (headlines | found).items() if text and said}
+
+            return knowledge.index.remembered.get(Kept.TRANSLATED, read, f"{language}\n{translated.stamp()}")
 
     @over_a_sound_index
     def served(self) -> list[Entry]:

@@ -38,6 +38,16 @@ def headline(text: str, verbs: Collection[str] = ()) -> str:
     return doing[:1].upper() + _shortened(doing[1:])
 
 
+def opening(text: str) -> str:
+    """The first sentence of a fix's text, in whatever language, no longer than a headline.
+
+    >>> opening("deckel ab. Lüfter reinigen. Afterwards: leise.")
+    'Deckel ab. Lüfter reinigen'
+    """
+    first = next(iter(_sentences(text)), "")
+    return first[:1].upper() + _shortened(first[1:])
+
+
 def _sentences(text: str) -> list[str]:
     """The sentences of a text up to what is checked afterwards, those that are too short joined to the next."""
     told = re.split(r"\bAfterwards:", " ".join(text.split()))[0]

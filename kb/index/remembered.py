@@ -32,6 +32,7 @@ class Kept(Enum):
     SHARES = ("shares of causes", False)
     TESTS = ("how tests did", False)
     CATALOGUE = ("catalogue", False)
+    TRANSLATED = ("sheets in other languages", True)
     OWN_MASSES = ("masses of own texts", True)
     NUMBERS = ("numbers of entries", True)
     MASSES = ("masses", False)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -81,6 +81,15 @@ class Language:
                 if second:
                     return f"{first} {second}"
         return ""
+
+
+def meaning(word: str, languages: Iterable[Mapping[str, str]]) -> str:
+    """The English of a word that one of the languages lists as it stands; empty if none does.
+
+    >>> meaning("nicht", [{"nein": "no"}, {"nicht": "not"}]), meaning("lampen", [{"lampe*": "light"}])
+    ('not', '')
+    """
+    return next((words[word] for words in languages if word in words), "")
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from kb.language import foreign, spelling, terms
@@ -63,6 +63,8 @@ class Reading:
     meant: str = ""
 
 
+#: How likely a single word that another language has is meant as that, and not as a slip of an English one.
+FOREIGN_SHARE = 0.5
 #: A complaint of more words than this says enough by itself.
 LONGEST_ALONE = 8
 
@@ -154,8 +156,20 @@ def _guesses(
         known = token.concept or vocabulary.knows(token.stem)
         if token.typed in literal or not spelling.is_plain_word(token.typed) or (known and not open_end):
             continue
-        guesses[token.typed] = vocabulary.guesses(token.typed, open_end, lexicon.noise)
+        slips = vocabulary.guesses(token.typed, open_end, lexicon.noise)
+        meaning = foreign.meaning(token.typed, lexicon.foreign.values())
+        guesses[token.typed] = _beside(meaning if len(found) == 1 else "", slips) if meaning else slips
     return guesses
+
+
+def _beside(meaning: str, slips: tuple[spelling.Guess, ...]) -> tuple[spelling.Guess, ...]:
+    """A word that another language has, and beside it what it would be as a slip: as likely all together.
+
+    So it is never written over with an English word, and one whose slip it is still finds what was meant. What it means
+    there is told of a word alone; a single one among English words says nothing that is known.
+    """
+    halved = (replace(slip, share=slip.share * (1 - FOREIGN_SHARE)) for slip in slips)
+    return (spelling.Guess(meaning, FOREIGN_SHARE), *halved)
 
 
 def _likely(guesses: Guesses) -> dict[str, str]:

@@ -14,6 +14,7 @@ from kb.library.customs import FOLDER, Customs, shipped_customs
 from kb.library.outcomes import expected_outcomes, is_silent
 from kb.library.shelf import GUIDE, Sheet, Shelf, read_sheet
 from kb.library.trade import Trade
+from kb.library.translations import mismatches, original_of, translation_remarks, unreadable
 from kb.model import Entry, Fix, Remark, Test
 
 #: Groups of causes up to this size may stay undivided without a word.
@@ -125,14 +126,26 @@ def of_files(paths: Sequence[Path], customs: Customs) -> list[Remark]:
         if (path / FOLDER).is_dir():
             remarks += Customs(path, None).remarks()
     sheets = [read_sheet(file, own=True, customs=customs) for file in files]
-    return _by_line([*remarks, *_of_sheets(sheets, customs)])
+    for sheet in sheets:
+        original = original_of(sheet.path)
+        remarks += _of_translation(sheet, read_sheet(original, own=True)) if original else _of_sheets([sheet], customs)
+    return _by_line(remarks)
+
+
+def _of_translation(sheet: Sheet, original: Sheet) -> list[Remark]:
+    """What is wrong in a translation: what cannot be read, and where it is not built as its original."""
+    if sheet.entry is None or original.entry is None:
+        return list(sheet.parsed.remarks)
+    return [*unreadable(sheet), *mismatches(original.entry, sheet.entry, sheet.path.name)]
 
 
 def of_shelf(shelf: Shelf) -> list[Remark]:
     """Every problem in all entries that a shop sees and in its house files, by file and line."""
     sheets = list(shelf.sheets())
     served = [sheet.entry for sheet in sheets if sheet.entry]
-    return _by_line([*shelf.customs.remarks(), *_of_sheets(sheets, shelf.customs), *inspect_library(served)])
+    translated = translation_remarks(shelf, {entry.slug: entry for entry in served})
+    house = shelf.customs.remarks()
+    return _by_line([*house, *_of_sheets(sheets, shelf.customs), *inspect_library(served), *translated])
 
 
 def _of_sheets(sheets: Iterable[Sheet], customs: Customs) -> list[Remark]:

@@ -49,6 +49,7 @@ def of_the_trade() -> Iterator[str]:
     """What the library that ships says on pages in its trade's words."""
     customs = shipped_customs()
     trade = customs.trade()
+    yield from (*trade.areas, *trade.asks, *sorted(trade.names))
     yield from (*trade.tells, *trade.states.values(), *(told for pair in trade.reads.values() for told in pair))
     yield from (trade.says[name] for name in ("complaint", "first_look", "first_looks", "bad_look"))
     for line in customs.check_list().lines:

@@ -13,6 +13,16 @@ from kb.language.foreign import Language, said_in_english
 from kb.language.words import LANGUAGES, KnownWords, fold, read_lexicon
 from kb.model import Entry
 
+#: What some words mean in their language.
+FOREIGN = {
+    "bild": ("image",),
+    "vorn": ("front",),
+    "luft": ("air",),
+    "war": ("was",),
+    "poco": ("little",),
+    "nicht": ("not", "does not"),
+    "weil": ("because",),
+}
 #: The English of the foreign stretches of each text.
 Heard = Callable[..., list[str]]
 #: Every other wording is asked; of them so many may hold a slip that is a foreign word by chance ("conect").
@@ -90,6 +100,18 @@ def test_a_foreign_word_that_nobody_listed_is_left_out_and_never_mended_into_eng
 
     assert heard("nicht laden") == ["not charge"]
     assert all("night" not in read and "blumentopf" not in typed.split()[:1] for typed, read in answered.corrections)
+
+
+def test_a_single_short_word_of_another_language_is_not_corrected_into_an_english_one(stock_bench: Bench) -> None:
+    """Each of these is one or two letters from a word of the library: build, worn, left, warm, pogo, night."""
+    for word in ("bild", "vorn", "luft", "war", "poco", "nicht", "weil"):
+        for text in (word, f"screen {word}", f"the {word} fan is loud"):
+            read = dict(stock_bench.asking.search(text, limit=1).corrections)
+            assert read.get(word, "") in {"", *FOREIGN[word]}, (text, read)
+
+
+def test_a_short_word_of_another_language_alone_is_told_by_what_it_means_there(stock_bench: Bench) -> None:
+    assert dict(stock_bench.asking.search("maus", limit=1).corrections) == {"maus": "mouse"}
 
 
 def test_hardly_an_english_wording_is_taken_for_another_language(library: tuple[Entry, ...], heard: Heard) -> None:

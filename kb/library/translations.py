@@ -1,0 +1,201 @@
+"""Translations of sheets: files in a folder of their language, held against their originals text by text.
+
+A translation is a sheet of the same name in `entries/de/` (or the code of another language). Its causes, tests,
+outcomes and fixes stand as in the original and keep their short names, so that arithmetic and history stay those of the
+original; what is translated is the text a person reads. `house/cautions.md` may be translated the same way.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from kb.base.worded import worded
+from kb.library import cautions
+from kb.library.customs import CAUTIONS, FOLDER
+from kb.library.shelf import Sheet, Shelf, read_sheet
+from kb.model import Entry, Remark, Test
+
+#: What a folder of translations is called: the code of a language.
+LANGUAGE = re.compile("[a-z]{2,3}")
+
+#: The section that a translation may leave out.
+WORDINGS = "`Also heard as` is missing"
+
+#: The text of the original and that of the translation.
+Pair = tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class TranslatedShelf:
+    """The translations of one language that a shop sees; a file in its own folder wins over the stock file."""
+
+    shelf: Shelf
+    language: str
+
+    def files(self) -> dict[str, tuple[Path, bool]]:
+        """Slug to (path, whether it is the shop's own), sorted by slug; nothing is opened."""
+        return Shelf(_below(self.shelf.stock, self.language), _below(self.shelf.own, self.language)).files()
+
+    def stamp(self) -> str:
+        """What changes whenever one of the files does."""
+        house = [folder / self.language / FOLDER / CAUTIONS for folder in self._folders()]
+        return "\n".join(filter(None, map(_stamp, [*(path for path, _ in self.files().values()), *house])))
+
+    def sheets(self) -> Iterator[Sheet]:
+        """Every translation, read as a sheet."""
+        for path, own in self.files().values():
+            yield read_sheet(path, own, self.shelf.customs)
+
+    def pairs(self, original: Callable[[str], Entry | None]) -> Iterator[Pair]:
+        """Every text of an original with its translation; of a sheet that does not match its original, none."""
+        for sheet in self.sheets():
+            entry = original(sheet.slug)
+            if entry and sheet.entry and not mismatches(entry, sheet.entry, sheet.path.name):
+                yield from pairs_of(entry, sheet.entry)
+        yield from self._cautions()
+
+    def remarks(self, original: Callable[[str], Entry | None]) -> Iterator[Remark]:
+        """What is wrong in the files, by the name they have below the entries."""
+        for sheet in self.sheets():
+            file = f"{self.language}/{sheet.path.name}"
+            yield from (Remark(file, one.line, one.problem, one.instead) for one in unreadable(sheet))
+            entry = original(sheet.slug)
+            if entry is None:
+                told = worded("there is no entry `{slug}` that this translates", slug=sheet.slug)
+                yield Remark(file, 1, told, worded("name the file as its original"))
+            elif sheet.entry:
+                yield from mismatches(entry, sheet.entry, file)
+
+    def _cautions(self) -> Iterator[Pair]:
+        """The house cautions with their translation, deed by deed."""
+        translated: dict[str, tuple[str, ...]] = {}
+        for folder in self._folders():
+            path = folder / self.language / FOLDER / CAUTIONS
+            if path.is_file():
+                found = cautions.parse(path.read_text("utf-8-sig", errors="replace"))
+                translated |= {deed.name: deed.cautions for deed in found.deeds}
+        for deed in self.shelf.customs.cautions().deeds:
+            said = translated.get(deed.name, ())
+            if len(said) == len(deed.cautions):
+                yield from zip(deed.cautions, said, strict=True)
+
+    def _folders(self) -> list[Path]:
+        """Where translations may lie, those of the shop last, so that they win."""
+        return [folder for folder in (self.shelf.stock, self.shelf.own) if folder is not None]
+
+
+def languages_of(shelf: Shelf) -> list[str]:
+    """The languages into which a shop's shelf has sheets translated."""
+    folders = [folder for folder in (shelf.stock, shelf.own) if folder is not None and folder.is_dir()]
+    named = {item.name for folder in folders for item in folder.iterdir() if item.is_dir()}
+    return sorted(name for name in named if LANGUAGE.fullmatch(name))
+
+
+def translation_remarks(shelf: Shelf, originals: Mapping[str, Entry]) -> list[Remark]:
+    """What is wrong in all translations that a shop sees."""
+    shelves = (TranslatedShelf(shelf, language) for language in languages_of(shelf))
+    return [remark for one in shelves for remark in one.remarks(originals.get)]
+
+
+def unreadable(sheet: Sheet) -> list[Remark]:
+    """What cannot be read of a translation; how people say it in English is the original's business."""
+    return [one for one in sheet.parsed.remarks if WORDINGS not in one.problem]
+
+
+def original_of(path: Path) -> Path | None:
+    """The sheet that a file translates: the one of its name beside the folder of a language; None if it is none."""
+    original = path.absolute().parent.parent / path.name
+    return original if LANGUAGE.fullmatch(path.absolute().parent.name) and original.is_file() else None
+
+
+def mismatches(original: Entry, translated: Entry, file: str) -> list[Remark]:
+    """Where a translation is not built as its original, so that its texts cannot take the place of those."""
+    found = [_names_differ("Likely causes", [c.slug for c in original.causes], [c.slug for c in translated.causes])]
+    found.append(_names_differ("Fix", [", ".join(f.causes) for f in original.fixes], _fixes(translated)))
+    found.append(_names_differ("See also", [n.slug for n in original.neighbours], _neighbours(translated)))
+    found += [_counts_differ(heading, one, other) for heading, one, other in _lists(original, translated)]
+    remarks = [Remark(file, 1, *told) for told in found if told]
+    if len(original.tests) == len(translated.tests):
+        numbered = enumerate(zip(original.tests, translated.tests, strict=True), 1)
+        remarks += [_shows_else(number, test, file) for number, (own, test) in numbered if _shape(own) != _shape(test)]
+    return remarks
+
+
+def pairs_of(original: Entry, translated: Entry) -> Iterator[Pair]:
+    """The texts of an entry with those of a translation that matches it."""
+    yield original.title, translated.title
+    for _, one, other in _lists(original, translated):
+        if one and isinstance(one[0], str):
+            yield from zip(one, other, strict=True)
+    yield from _texts(zip(original.causes, translated.causes, strict=True), "text")
+    yield from _texts(zip(original.fixes, translated.fixes, strict=True), "text")
+    yield from _texts(zip(original.neighbours, translated.neighbours, strict=True), "observation")
+    yield from _texts(zip(original.undivided, translated.undivided, strict=True), "why")
+    for own, test in zip(original.tests, translated.tests, strict=True):
+        yield from ((own.title, test.title), (own.detail, test.detail))
+        yield from _texts(zip(own.outcomes, test.outcomes, strict=True), "text")
+
+
+def _texts(both: Iterable[tuple[object, object]], name: str) -> Iterator[Pair]:
+    return ((getattr(one, name), getattr(other, name)) for one, other in both)
+
+
+def _lists(original: Entry, translated: Entry) -> tuple[tuple[str, tuple[object, ...], tuple[object, ...]], ...]:
+    """The lists of both whose items stand for each other, by the heading they stand under."""
+    return (
+        ("Symptom", original.symptoms, translated.symptoms),
+        ("At once", original.deeds, translated.deeds),
+        ("Not this if", original.not_this_if, translated.not_this_if),
+        ("Cheapest test first", original.tests, translated.tests),
+        ("Safety", original.safety, translated.safety),
+        ("Not told apart", original.undivided, translated.undivided),
+    )
+
+
+def _fixes(entry: Entry) -> list[str]:
+    return [", ".join(fix.causes) for fix in entry.fixes]
+
+
+def _neighbours(entry: Entry) -> list[str]:
+    return [near.slug for near in entry.neighbours]
+
+
+def _shape(test: Test) -> tuple[object, ...]:
+    """What the outcomes of a test say of causes, other sheets and the machine."""
+    return tuple((one.points_to, one.clears, one.see, one.machine) for one in test.outcomes)
+
+
+def _names_differ(heading: str, original: list[str], translated: list[str]) -> tuple[str, str] | None:
+    if original == translated:
+        return None
+    told = worded("`{heading}` names other things than the original, or in another order", heading=heading)
+    return told, worded("keep to {names}", names="; ".join(original))
+
+
+def _counts_differ(heading: str, one: tuple[object, ...], other: tuple[object, ...]) -> tuple[str, str] | None:
+    if len(one) == len(other):
+        return None
+    told = worded(
+        "`{heading}` has {count} lines, the original has {whole}", heading=heading, count=len(other), whole=len(one)
+    )
+    return told, worded("translate it line by line, in its order")
+
+
+def _shows_else(number: int, test: Test, file: str) -> Remark:
+    told = worded("what test {number} shows names other causes than in the original", number=number)
+    return Remark(file, test.line, told, worded("give its outcomes the same causes in the same order"))
+
+
+def _below(folder: Path | None, name: str) -> Path | None:
+    return folder / name if folder else None
+
+
+def _stamp(path: Path) -> str:
+    try:
+        status = path.stat()
+    except OSError:
+        return ""
+    return f"{path}|{status.st_size}|{status.st_mtime_ns}|{status.st_ino}"

@@ -157,7 +157,7 @@ def _guesses(
         if token.typed in literal or not spelling.is_plain_word(token.typed) or (known and not open_end):
             continue
         slips = vocabulary.guesses(token.typed, open_end, lexicon.noise)
-        meaning = foreign.meaning(token.typed, lexicon.foreign.values())
+        meaning = "" if known else foreign.meaning(token.typed, lexicon.foreign.values())
         guesses[token.typed] = _beside(meaning if len(found) == 1 else "", slips) if meaning else slips
     return guesses
 

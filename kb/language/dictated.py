@@ -37,10 +37,12 @@ def _heard_at(pieces: Sequence[str], lexicon: Lexicon, literal: Collection[str])
     """How many of these words, which every other piece parts, were heard for others, and for which; (0, "") if none."""
     for length in range((len(pieces) + 1) // 2, 0, -1):
         words, gaps = pieces[: 2 * length - 1 : 2], pieces[1 : 2 * length - 2 : 2]
-        if all(words) and all(gap == " " for gap in gaps) and not set(words).intersection(literal):
-            meant = lexicon.heard.get(" ".join(words)) or _sounds_as(words, lexicon)
-            if meant:
-                return length, meant
+        side_by_side = all(words) and set(gaps) <= {" "}
+        if not side_by_side or not set(words).isdisjoint(literal):
+            continue
+        meant = lexicon.heard.get(" ".join(words)) or _sounds_as(words, lexicon)
+        if meant:
+            return length, meant
     return 0, ""
 
 

@@ -69,12 +69,18 @@ def _units(text: str, by_hand: Mapping[str, str]) -> Iterator[str]:
 
 def _row_in_words(row: Sequence[str], by_hand: Mapping[str, str]) -> str:
     """What emoji in a row say, each once, with blanks around; nothing of an empty row."""
+    if not row:
+        return ""
     meant = (by_hand[unit] if unit in by_hand else _name(unit) for unit in dict.fromkeys(row))
     said = [words for words in meant if words]
-    comes_back = any(unit in row[at + 2 :] and row[at + 1] != unit for at, unit in enumerate(row[:-2]))
-    if comes_back and said:
+    if said and _comes_back(row):
         said.append(AGAIN)
-    return f" {' '.join(said)} " if row else ""
+    return f" {' '.join(said)} "
+
+
+def _comes_back(row: Sequence[str]) -> bool:
+    """Whether some emoji of a row stands in it again, after another one."""
+    return any(row[at + 1] != unit and unit in row[at + 2 :] for at, unit in enumerate(row[:-2]))
 
 
 def _name(unit: str) -> str:

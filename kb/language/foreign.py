@@ -167,9 +167,7 @@ class _Heard:
         if self.foreign[at]:
             return True
         for away in range(1, len(self.words)):
-            near = [place for place in (at - away, at + away) if 0 <= place < len(self.words)]
-            foreign = any(self.foreign[place] for place in near)
-            english = any(self.english[place] for place in near)
+            foreign, english = _as_near(self.foreign, at, away), _as_near(self.english, at, away)
             if foreign and english:
                 break
             if foreign or english:
@@ -177,12 +175,18 @@ class _Heard:
         return sum(self.foreign) >= sum(self.english)
 
 
+def _as_near(holds: Sequence[bool], at: int, away: int) -> bool:
+    """Whether something holds at one of the two places so far away, before or after."""
+    before, after = at - away, at + away
+    return (before >= 0 and holds[before]) or (after < len(holds) and holds[after])
+
+
 def _heard(words: Sequence[str], strangers: Sequence[bool], language: Language) -> _Heard:
-    foreign = [stranger and bool(language.english(word)) for word, stranger in zip(words, strangers, strict=True)]
-    english = [
-        not stranger and word.isalpha() and len(word) > 1 and not language.holds(word)
-        for word, stranger in zip(words, strangers, strict=True)
-    ]
+    foreign, english = [], []
+    for word, stranger in zip(words, strangers, strict=True):
+        is_word = word.isalpha() and len(word) > 1
+        foreign.append(stranger and bool(language.english(word)))
+        english.append(is_word and not stranger and not language.holds(word))
     return _Heard(language, words, strangers, foreign, english)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import accumulate, pairwise
+from itertools import accumulate, pairwise, product
 
 #: One full typing error makes a reading this many e-folds less likely (about 1 in 20 words is mistyped).
 ERROR_COST = 3.0
@@ -75,8 +75,10 @@ def _easy_swaps() -> dict[tuple[str, str], float]:
     pairs = [(pair[0], pair[1]) for pair in _ALIKE]
     for row, below in zip(_ROWS, (*_ROWS[1:], ""), strict=True):
         pairs += pairwise(row)
-        pairs += [(a, b) for at, a in enumerate(row) for b in below[max(at - 1, 0) : at + 1]]
-    return {pair: EASY_ERROR for a, b in pairs for pair in ((a, b), (b, a))}
+        for at, letter in enumerate(row):
+            pairs += product(letter, below[max(at - 1, 0) : at + 1])
+    turned_round = [(b, a) for a, b in pairs]
+    return dict.fromkeys([*pairs, *turned_round], EASY_ERROR)
 
 
 _SWAP = _easy_swaps()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Mapping
 
 #: Letters of a word that may have been heard as several, and the consonants of its sound.
@@ -44,9 +45,14 @@ def sounds(same: Mapping[tuple[str, ...], str]) -> dict[str, list[str]]:
     >>> sounds({("keyboard",): "KEYBOARD", ("port",): "SOCKET", ("usb", "port"): "USB"})
     {'kbrd': ['keyboard', 'keyboard']}
     """
-    found: dict[str, set[tuple[str, str]]] = {}
+    found: defaultdict[str, dict[str, str]] = defaultdict(dict)
     for phrase, concept in same.items():
-        if len(phrase) == 1 and phrase[0].isalpha() and len(phrase[0]) >= SHORTEST_HEARD:
-            found.setdefault(sound(phrase[0]), set()).add((phrase[0], concept.lower()))
-    alone = {heard: held for heard, held in found.items() if len({concept for _, concept in held}) == 1}
-    return {heard: list(min(held)) for heard, held in alone.items() if len(heard) >= SHORTEST_SOUND}
+        word = phrase[0]
+        if len(phrase) == 1 and word.isalpha() and len(word) >= SHORTEST_HEARD:
+            found[sound(word)][word] = concept.lower()
+    alone = {}
+    for heard, concepts in found.items():
+        means_one_thing = len(set(concepts.values())) == 1
+        if means_one_thing and len(heard) >= SHORTEST_SOUND:
+            alone[heard] = list(min(concepts.items()))
+    return alone

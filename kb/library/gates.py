@@ -90,7 +90,9 @@ def by_name(
 
 def _in_circles(tests: Sequence[Test], written: Mapping[str, str]) -> frozenset[str]:
     """The slugs of the tests that wait for themselves, directly or through others."""
-    named = {test.slug: {written[number] for number in test.after if number in written} for test in tests}
+    named = {}
+    for test in tests:
+        named[test.slug] = {written[number] for number in test.after if number in written}
     return frozenset(slug for slug in named if slug in _reached(slug, named))
 
 
@@ -110,8 +112,10 @@ def _before(entry: Entry, step: Test | Fix) -> tuple[Test, ...]:
     """The tests that come before a step, answered or not; one without outcomes cannot be answered and holds nothing."""
     first = _first_tests(entry)
     if isinstance(step, Test) and step.first:
-        first = first[: [test.slug for test in first].index(step.slug)] if step.outcomes else ()
-    return (*first, *(test for test in entry.tests if test.slug in step.after and test.outcomes))
+        slugs = [test.slug for test in first]
+        first = first[: slugs.index(step.slug)] if step.outcomes else ()
+    named = [test for test in entry.tests if test.slug in step.after and test.outcomes]
+    return (*first, *named)
 
 
 def _first_tests(entry: Entry) -> tuple[Test, ...]:

@@ -17,10 +17,15 @@ def expected_outcomes(test: Test, cause: str) -> frozenset[int]:
     everything = frozenset(range(len(test.outcomes)))
     if cause in test.untold:
         return everything
-    named = {i for i in everything if cause in test.outcomes[i].points_to}
-    not_cleared = {i for i in everything if cause not in test.outcomes[i].clears}
-    silent = {i for i in not_cleared if not test.outcomes[i].points_to and not test.outcomes[i].see}
-    return frozenset(named or silent or not_cleared or everything)
+    named, silent, not_cleared = set[int](), set[int](), set[int]()
+    for index, outcome in enumerate(test.outcomes):
+        if cause in outcome.points_to:
+            named.add(index)
+        if cause not in outcome.clears:
+            not_cleared.add(index)
+            if not outcome.points_to and not outcome.see:
+                silent.add(index)
+    return frozenset(named or silent or not_cleared) or everything
 
 
 def is_silent(test: Test, cause: str) -> bool:

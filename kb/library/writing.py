@@ -49,11 +49,12 @@ def _anew(entry: Entry, heading: str, before: str) -> str:
 def _order(entry: Entry) -> list[str]:
     """The headings as they stand in the file; those to be added where sheets usually have them, unknown ones last."""
     order = [section.heading for section in entry.sections if section.heading]
-    usual = list(SECTIONS)
-    for heading in usual:
-        if heading not in order and getattr(entry, SECTIONS[heading]):
-            earlier = usual[: usual.index(heading)]
-            order.insert(1 + max((order.index(one) for one in earlier if one in order), default=-1), heading)
+    earlier: list[str] = []
+    for heading, name in SECTIONS.items():
+        if heading not in order and getattr(entry, name):
+            behind = [order.index(one) for one in earlier if one in order]
+            order.insert(max(behind, default=-1) + 1, heading)
+        earlier.append(heading)
     return order + [heading for heading, _ in entry.extra if heading not in order]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from itertools import chain
 
 from kb.base.csvtext import Cell
 from kb.base.quantiles import Interval
@@ -65,10 +66,11 @@ def _stock(seen: Overview) -> Rows:
 
 def _models(seen: Overview) -> Rows:
     figures = ("jobs", "minutes", "parts", "cause found")
-    yield ("model", "machines", *(head for name in figures for head in (name, f"{name} low", f"{name} high")))
+    heads = [(name, f"{name} low", f"{name} high") for name in figures]
+    yield ("model", "machines", *chain.from_iterable(heads))
     for one in seen.models:
-        cells = (cell for figure in (one.jobs, one.minutes, one.parts, one.good) for cell in _measured(figure))
-        yield (one.model, one.machines, *cells)
+        cells = map(_measured, (one.jobs, one.minutes, one.parts, one.good))
+        yield (one.model, one.machines, *chain.from_iterable(cells))
 
 
 def _gaps(seen: Overview) -> Rows:

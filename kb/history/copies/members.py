@@ -113,8 +113,8 @@ def _entries(shop_dir: Path, found: OwnFiles) -> Iterator[tuple[str, Path]]:
     for folder, below, names in os.walk(shop_dir / "entries", onerror=unread):
         place = Path(folder)
         linked = [name for name in below if (place / name).is_symlink()]
-        at_top = place == shop_dir / "entries"
-        below[:] = [name for name in below if not name.startswith(".") or (at_top and name == ".kept")]
+        hidden_but_ours = {".kept"} if place == shop_dir / "entries" else set()
+        below[:] = [name for name in below if not name.startswith(".") or name in hidden_but_ours]
         for name in (*names, *linked):
             if not name.startswith("."):
                 yield _name(shop_dir, place / name), place / name

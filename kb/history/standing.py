@@ -15,7 +15,8 @@ def standing(records: Iterable[Record]) -> list[Record]:
     told = list(records)
     struck = {str(body_of(one).get("record", "")) for one in told if one.kind == kinds.STRUCK.name}
     retracted = {one.job for one in told if one.kind == kinds.RETRACT.name}
-    return [one for one in told if one.id not in struck and not (one.job and one.job in retracted)]
+    retracted.discard("")  # a record of the floor belongs to no job
+    return [one for one in told if one.id not in struck and one.job not in retracted]
 
 
 def models_told(records: Iterable[Record]) -> Mapping[str, str]:

@@ -53,7 +53,8 @@ def refresh(
     stamps = shelf.stamps()
     try:
         anew = index.about("words") != stamp
-        if not anew and index.sheets.stamps() == stamps and (history is None or _has_every_job(index, history)):
+        sheets_as_read = not anew and index.sheets.stamps() == stamps
+        if sheets_as_read and (history is None or _has_every_job(index, history)):
             return words.from_json(index.about("lexicon"))
         if patience < inf and _due(index, stamps, history, anew) > patience:
             raise TakesLong

@@ -102,15 +102,16 @@ def joined(text: str, known: Known, literal: Collection[str]) -> tuple[str, list
     >>> joined("bat tery not found", {"bat", "battery", "not", "found"}, ())
     ('battery not found', [('bat tery', 'battery')])
     """
+    literal_words = frozenset(literal)
     pieces = re.split(r"([^a-z']+)", text)
     found = []
     at = 0
     while at + 2 < len(pieces):
         left, between, right = pieces[at : at + 3]
         whole = left + right
-        halves = between == " " and left and right and left not in literal and right not in literal
-        long_enough = len(whole) >= SHORTEST_WHOLE
-        if halves and long_enough and not (left in known and right in known) and whole in known:
+        may_be_one = between == " " and left and right and literal_words.isdisjoint((left, right))
+        both_known = left in known and right in known
+        if may_be_one and len(whole) >= SHORTEST_WHOLE and not both_known and whole in known:
             found.append((f"{left} {right}", whole))
             pieces[at : at + 3] = [whole]
         at += 2

@@ -211,12 +211,17 @@ class Album:
             raise NotThere(worded("there is no entry {slug}; look for it in the library", slug=slug[:60]))
         return sheet.text
 
+    def _numbers(self, slug: str) -> Iterator[int]:
+        """The numbers that pictures of an entry have or had."""
+        for item in (*self.folder.glob("*.jpg"), *self.folder.glob(".kept/*.jpg")):
+            match = _NAME.fullmatch(item.name)
+            if match and match["slug"] == slug:
+                yield int(match["number"])
+
     def _claimed(self, slug: str) -> Path:
         """An empty file under the next free number of that entry; numbers of removed pictures do not come back."""
         durable.make_folder(self.folder)
-        names = [item.name for item in (*self.folder.glob("*.jpg"), *self.folder.glob(".kept/*.jpg"))]
-        used = [int(match["number"]) for name in names if (match := _NAME.fullmatch(name)) and match["slug"] == slug]
-        number = max(used, default=0) + 1
+        number = max(self._numbers(slug), default=0) + 1
         while True:
             path = self.folder / f"{slug}-{number}.jpg"
             try:

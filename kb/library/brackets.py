@@ -56,8 +56,9 @@ class Attributes:
             return replace(self, act=" ".join(match[1].split()))
         if match := re.fullmatch(r"after (\d{1,3}(?: ?, ?\d{1,3})*)", piece):
             return replace(self, after=self.after + names(match[1]))
-        if not of_fix and (match := re.fullmatch(r"(\d+) in (\d+)", piece)) and 0 < int(match[1]) < int(match[2]):
-            return replace(self, reliability=int(match[1]) / int(match[2]))
+        trust = _trust(piece)
+        if trust is not None and not of_fix:
+            return replace(self, reliability=trust)
         return self._with_names(piece, of_fix)
 
     def _with_names(self, piece: str, of_fix: bool) -> Attributes | None:
@@ -78,6 +79,13 @@ class Attributes:
             wait=self.wait if self.wait >= 0 else usual.wait,
             reliability=self.reliability if self.reliability >= 0 else usual.trust,
         )
+
+
+def _trust(piece: str) -> float | None:
+    """How often a test is right, None for a piece that does not say it so or says always or never."""
+    match = re.fullmatch(r"(\d+) in (\d+)", piece)
+    right, of = (int(match[1]), int(match[2])) if match else (0, 0)
+    return right / of if 0 < right < of else None
 
 
 def names(text: str) -> tuple[str, ...]:

@@ -49,11 +49,12 @@ class HouseCautions:
     def done_by(self, step: Test | Fix) -> tuple[Deed, ...]:
         """The deeds of a step: those it names, those its attributes imply, and those its text speaks of."""
         attributes, text = _attributes(step), _text(step)
-        return tuple(
-            deed
-            for deed in self.deeds
-            if deed.name in step.does or deed.implied_by & attributes or any(said in text for said in deed.said)
-        )
+        done = []
+        for deed in self.deeds:
+            is_said = any(phrase in text for phrase in deed.said)
+            if is_said or deed.name in step.does or deed.implied_by & attributes:
+                done.append(deed)
+        return tuple(done)
 
     def of_step(self, entry: Entry, step: Test | Fix) -> tuple[str, ...]:
         """The cautions of a step: those of its deeds, then the sheet's own notes that speak of them, each once.

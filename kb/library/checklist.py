@@ -225,7 +225,12 @@ def _misplaced(lines: Iterable[CheckLine], file: str) -> Iterator[Remark]:
 
 
 def _is_misplaced(line: CheckLine, named: Mapping[str, CheckLine]) -> bool:
+    """Whether a line would come after itself, or is marked `first` and would come after one that is not."""
     before: set[str] = set()
-    while following := {one for name in (line.name, *before) for one in named[name].after} - before:
-        before |= following
+    left = [line.name]
+    while left:
+        for name in named[left.pop()].after:
+            if name not in before:
+                before.add(name)
+                left.append(name)
     return line.name in before or (line.first and any(not named[name].first for name in before))

@@ -16,10 +16,13 @@ def places(text: str) -> Iterator[tuple[int, int]]:
     >>> list(places("a<!-- no -->b<!-- c"))
     [(1, 12)]
     """
-    place = 0
-    while (begin := text.find(_BEGIN, place)) >= 0 and (end := text.find(_END, begin + len(_BEGIN))) >= 0:
-        place = end + len(_END)
-        yield begin, place
+    begin = text.find(_BEGIN)
+    while begin >= 0:
+        end = text.find(_END, begin + len(_BEGIN))
+        if end < 0:
+            return
+        yield begin, end + len(_END)
+        begin = text.find(_BEGIN, end + len(_END))
 
 
 def comments_in(text: str) -> list[str]:

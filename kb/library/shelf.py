@@ -112,7 +112,9 @@ class Shelf:
         Nothing is served of an own sheet that says anywhere what an empty one says.
         """
         sheet = read_sheet(path, own, self.customs)
-        if own and sheet.parsed.entry and (left := unwritten.remarks(sheet.parsed.entry, self.customs)):
+        entry = sheet.parsed.entry if own else None
+        left = unwritten.remarks(entry, self.customs) if entry else []
+        if left:
             sheet = replace(sheet, parsed=markdown.Parsed(None, (*sheet.parsed.remarks, *left)))
         if not sheet.unread:
             return sheet

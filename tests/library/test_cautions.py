@@ -131,8 +131,8 @@ def test_a_page_shows_the_cautions_of_its_step_before_it(bench: Bench) -> None:
 
     from webui.app import create_app
 
-    step = bench.asking.search("battery not listed").next_step
-    page = Visitor(create_app(bench)).go("/?q=battery+not+listed")
+    step = bench.asking.search("battery absent in setup").next_step
+    page = Visitor(create_app(bench)).go("/?q=battery+absent+in+setup")
 
     assert step is not None
     assert step.cautions

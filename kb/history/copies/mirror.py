@@ -183,11 +183,10 @@ def _sealed(records: Iterator[Record], chain: str) -> Iterator[Record]:
 
 def _refuse_to_confuse(history: Path, mirror: Path) -> None:
     shop = history.parent.resolve()
-    if (
-        mirror.resolve().is_relative_to(shop)
-        or mirror.name.casefold() == history.name
-        or (mirror.exists() and history.exists() and mirror.samefile(history))
-    ):
+    is_beside_it = mirror.resolve().is_relative_to(shop)
+    is_named_like_it = mirror.name.casefold() == history.name
+    is_the_same = mirror.exists() and history.exists() and mirror.samefile(history)
+    if is_beside_it or is_named_like_it or is_the_same:
         raise Refusal(
             f"{mirror} could be taken for the history; give the mirror a name other than {history.name}, outside {shop}"
         )

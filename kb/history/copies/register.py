@@ -218,9 +218,14 @@ def _looked_through(
     """The backups that are there, the best of all and the best on another disk sound; `damaged` tells of others."""
     left = [made for made in fitting if not _is_gone(made, shop_dir)]
     for wanted in (_any, _elsewhere):
-        while (best := _best(left, wanted)) and (why := _fault(Path(best.file), history)):
+        best = _best(left, wanted)
+        while best:
+            why = _fault(Path(best.file), history)
+            if not why:
+                break
             damaged[best.file] = why
             left.remove(best)
+            best = _best(left, wanted)
     return left
 
 

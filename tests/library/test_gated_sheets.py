@@ -289,9 +289,9 @@ def test_nothing_is_alarmed_where_nothing_presses(stock_bench: Bench, words: str
 def test_of_what_people_write_nearly_all_danger_is_heard_and_hardly_anything_else(
     stock_bench: Bench, library: tuple[Entry, ...]
 ) -> None:
-    """The four measuring sets: complaints of sheets that have deeds, and those of sheets that have none."""
+    """Every second line of the four measuring sets, of sheets that have deeds and of sheets that have none."""
     speaking = {entry.slug for entry in library if entry.deeds}
-    asked = [one for name in ("dev", "own", "fresh", "blind") for one in questions(name)]
+    asked = [one for name in ("dev", "own", "fresh", "blind") for one in questions(name)[::2]]
     pressing = [one for one in asked if one.entries & speaking]
 
     heard = [one.words for one in pressing if stock_bench.asking.search(one.words, limit=1).at_once]
@@ -299,7 +299,7 @@ def test_of_what_people_write_nearly_all_danger_is_heard_and_hardly_anything_els
         one.words for one in asked if one not in pressing and stock_bench.asking.search(one.words, limit=1).at_once
     ]
 
-    assert len(asked) == 1320
+    assert len(asked) == 660
     assert len(heard) >= 0.95 * len(pressing)
     assert len(alarmed) <= 0.02 * (len(asked) - len(pressing)), alarmed
 
@@ -317,12 +317,13 @@ def test_deeds_are_few_short_and_end_in_a_full_stop(library: tuple[Entry, ...]) 
 
 
 def _walks(library: tuple[Entry, ...]) -> Iterator[tuple[str, random.Random]]:
-    """Every sheet's title, and one of its wordings with one of a sheet that has something to look at first."""
+    """Every sheet's title, and of every second a wording with one of a sheet that has something to look at first."""
     gated = [entry for entry in library if any(test.first for test in entry.tests)]
     for number, entry in enumerate(library):
         dice = random.Random(number)
         yield entry.title, dice
-        yield f"{dice.choice(entry.wordings)}, {dice.choice(dice.choice(gated).wordings)}", dice
+        if number % 2:
+            yield f"{dice.choice(entry.wordings)}, {dice.choice(dice.choice(gated).wordings)}", dice
 
 
 def test_no_step_is_proposed_before_a_first_test_of_any_sheet_that_holds_a_tenth(

@@ -20,8 +20,9 @@ SPREAD = 0.5
 class Suspicion:
     """One thing that may be wrong with a donor: how much it is believed, and every part its repair may ask for.
 
-    A repair by part A *or* B suspects both. A cause confirmed and not repaired is believed with 1. `spreads` names the
-    parts of the area that liquid or fire has reached, if it is such a cause.
+    A repair by part A *or* B suspects both, each as likely as the other: one of them is bad. A cause confirmed and not
+    repaired is believed with 1. `spreads` names the parts of the area that liquid or fire has reached, if it is such a
+    cause.
     """
 
     belief: float
@@ -64,13 +65,14 @@ def unnoticed(on_model: Looks, on_others: Looks) -> float:
 def good(part: PartOfDonor) -> float:
     """The probability that a donor's part is good: not suspected, not bad unnoticed, and as its last check says.
 
-    `(1 - belief in causes that ask for it) (1 - share bad unnoticed)`, halved where liquid or fire spreads over it
-    (by the belief that it did), then odds times `.99 / .10` for a good line or `.01 / .90` for a bad one. A part
-    that was taken is gone: 0. ValueError for beliefs that are none.
+    `(1 - belief in causes that ask for it) (1 - share bad unnoticed)`, where a cause that may ask for several parts
+    counts for each in equal shares; halved where liquid or fire spreads over it (by the belief that it did), then odds
+    times `.99 / .10` for a good line or `.01 / .90` for a bad one. A part that was taken is gone: 0. ValueError for
+    beliefs that are none.
 
     >>> panel = PartOfDonor(part="panel", suspicions=(Suspicion(belief=0.3, parts=("panel", "screen cable")),))
     >>> round(good(panel), 3), round(good(PartOfDonor(part="panel")), 3)
-    (0.665, 0.95)
+    (0.807, 0.95)
     >>> burnt = Suspicion(belief=1.0, parts=("power board",), spreads=("palm rest", "keyboard"))
     >>> round(good(PartOfDonor(part="keyboard", suspicions=(burnt,))), 3)
     0.475
@@ -78,7 +80,8 @@ def good(part: PartOfDonor) -> float:
     _check(part)
     if part.taken:
         return 0.0
-    suspected = sum(one.belief for one in part.suspicions if part.part in one.parts) + part.unlisted * part.used
+    suspected = part.unlisted * part.used
+    suspected += sum(one.belief / len(one.parts) for one in part.suspicions if part.part in one.parts)
     spread = sum(one.belief for one in part.suspicions if part.part in one.spreads and part.part not in one.parts)
     clear = max(1 - suspected - spread * (1 - SPREAD), 0.0)
     return after_line(clear * (1 - unnoticed(part.on_model, part.on_others)), part.line)

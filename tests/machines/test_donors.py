@@ -28,11 +28,11 @@ def test_a_part_is_as_good_as_belief_unnoticed_faults_and_its_line_say() -> None
     assert good(suspected) == pytest.approx(0.94755, abs=1e-5)
 
 
-def test_a_fix_by_one_part_or_the_other_suspects_both() -> None:
+def test_a_fix_by_one_part_or_the_other_suspects_both_alike() -> None:
     doubt = (Suspicion(belief=0.5, parts=("charging board", "mainboard")),)
 
-    assert good(PartOfDonor(part="charging board", suspicions=doubt)) == pytest.approx(0.475)
-    assert good(PartOfDonor(part="mainboard", suspicions=doubt)) == pytest.approx(0.475)
+    assert good(PartOfDonor(part="charging board", suspicions=doubt)) == pytest.approx(0.7125)
+    assert good(PartOfDonor(part="mainboard", suspicions=doubt)) == pytest.approx(0.7125)
     assert good(PartOfDonor(part="panel", suspicions=doubt)) == pytest.approx(0.95)
 
 

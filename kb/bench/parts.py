@@ -103,6 +103,11 @@ class PartsDesk(Desk):
             self._grounds, self._answers = grounds, {}
         return told
 
+    @property
+    def grounds(self) -> object:
+        """What all beliefs of machines hang on, as of the last telling."""
+        return self._grounds
+
     @over_a_sound_index
     def _told_now(self) -> PartsTold:
         with self.files.floor() as (index, history):

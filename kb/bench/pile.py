@@ -96,16 +96,25 @@ class Pools:
 
 
 class PileDesk(Desk):
-    """Where all machines are looked at together."""
+    """Where all machines are looked at together; the last view is kept as long as what it hangs on."""
 
     def __init__(self, shop: Shop, parts: PartsDesk) -> None:
         super().__init__(shop)
         self._parts = parts
+        self._kept: tuple[object, PileView] | None = None
 
     def view(self, lot: str = "", hours: float = HOURS, cents: int = 0) -> PileView:
         """The pile of a lot, or of the whole floor, with so many hours and so much money left."""
+        told, customs = self._parts.told(), self.shop.customs
+        grounds = self.shop.history().tip(), self._parts.grounds, customs.check_list(), customs.complete_machine()
+        asked = (*grounds, lot_key(lot), hours, cents)
+        kept = self._kept
+        if kept is None or kept[0] != asked:
+            kept = self._kept = (asked, self._reckoned(told, lot, hours, cents))
+        return kept[1]
+
+    def _reckoned(self, told: PartsTold, lot: str, hours: float, cents: int) -> PileView:
         units = MachineDesk(self.shop).units()
-        told = self._parts.told()
         pools = Pools(told, (unit.line.model for unit in units))
         open_ones = [unit for unit in units if _is_waiting(unit) and _is_of(lot, unit)]
         givers = self._givers(units)

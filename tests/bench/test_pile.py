@@ -84,3 +84,16 @@ def test_a_machine_built_from_several_has_a_tag_of_its_own_and_history_and_cost_
         floor.pile.build("Tern 13")
     told = run("pile", "--build", "Skua 14", "--shop", str(floor.folder)).stdout
     assert "Built-002 is built" in told
+
+
+def test_a_view_is_kept_until_a_record_a_setting_or_the_question_changes(floor: Bench) -> None:
+    first = floor.pile.view("P7", hours=8)
+    assert floor.pile.view("p7", hours=8) is first
+    assert floor.pile.view("P7", hours=9) is not first
+    second = floor.pile.view("P7", hours=8)
+    floor.machines.move("P7-01", "C9")
+    third = floor.pile.view("P7", hours=8)
+    assert third is not second
+    assert third.units["P7-01"].line.place == "C9"
+    floor.shop.kept_settings.set_half_life(90)
+    assert floor.pile.view("P7", hours=8) is not third

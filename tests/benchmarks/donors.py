@@ -17,7 +17,6 @@ from pathlib import Path
 
 from guided import GuidedShop, bad_parts, guided_shop
 
-from kb.library import house
 from kb.machines import complaints
 from kb.machines.donors import PartOfDonor, good
 
@@ -31,7 +30,7 @@ def said_and_seen(shop: GuidedShop, number: int, seed: int) -> list[tuple[float,
     model = ticket.fault.model
     answer = shop.bench.asking.search(ticket.words, model, limit=8)
     causes = complaints.believed(answer, shop.entries.get)
-    whole = house.complete_machine(shop.bench.shop.shelf)
+    whole = shop.bench.shop.customs.complete_machine()
     asked = {part for one in causes if one.fix for part in one.fix.parts}
     parts = sorted({part.name for part in whole.parts(model)} | asked)
     bad = bad_parts(ticket, parts, shop.spread, seed)

@@ -18,8 +18,10 @@ from shop import make_shop, split_wordings
 
 from kb.bench.front import Bench
 from kb.demo import jobs as demo
-from kb.demo.habits import FAMILIES, Faults
-from kb.library import house, shelf
+from kb.demo.habits import Faults
+from kb.demo.scenario import shipped_scenario
+from kb.library import shelf
+from kb.library.customs import stock_folder
 from kb.library.spread import Spread
 from kb.library.writing import write
 from kb.model import Entry
@@ -40,7 +42,7 @@ class GuidedShop:
 
 def guided_shop(folder: Path, machines: int, seed: int, jobs: int = demo.JOBS) -> GuidedShop:
     """A shop with that many jobs of history, and machines that it has not seen."""
-    known = [sheet.entry for sheet in shelf.Shelf(shelf.stock_folder(), None).sheets() if sheet.entry]
+    known = [sheet.entry for sheet in shelf.Shelf(stock_folder(), None).sheets() if sheet.entry]
     kept, heard = split_wordings(known, seed)
     stock = folder / "entries"
     stock.mkdir()
@@ -50,7 +52,7 @@ def guided_shop(folder: Path, machines: int, seed: int, jobs: int = demo.JOBS) -
     make_shop(folder, stock, entries, jobs)
     bench = Bench(folder / f"shop-{jobs}", stock)
     drawn = tuple(tickets(Faults(entries, demo.SEED), heard, machines, seed))
-    return GuidedShop(bench, {entry.slug: entry for entry in entries}, house.spread(bench.shop.shelf), drawn)
+    return GuidedShop(bench, {entry.slug: entry for entry in entries}, bench.shop.customs.spread(), drawn)
 
 
 def bad_parts(ticket: Ticket, parts: Sequence[str], spread: Spread, seed: int) -> frozenset[str]:
@@ -66,7 +68,7 @@ def bad_parts(ticket: Ticket, parts: Sequence[str], spread: Spread, seed: int) -
 
 def pool_of(part: str, model: str) -> str:
     """The pool of a part: those of models that share it in truth."""
-    families = FAMILIES.get(part, ())
+    families = shipped_scenario().families.get(part, ())
     family = next((family for family in families if model in family), (model,))
     return f"{part}, {family[0]}"
 

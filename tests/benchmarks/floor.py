@@ -36,6 +36,21 @@ def fill(bench: Bench) -> int:
     return history.tip().count
 
 
+def searched(bench: Bench, times: int) -> tuple[float, float]:
+    """What a search takes while nothing is written, and right after a line of a check-out was shown each time."""
+
+    def search() -> None:
+        bench.asking.search("no battery seen", "Model 3")
+
+    search()
+    shown = []
+    warm = seconds(search, times)
+    for number in range(times):
+        bench.machines.write(kinds.FUNCTION, {"tag": f"L077-{number:02}", "line": "camera", "shown": "good"})
+        shown.append(seconds(search))
+    return warm, statistics.median(shown)
+
+
 def seconds(act: Callable[[], object], times: int = 1) -> float:
     """The median of processor seconds, this process and its children."""
     taken = []
@@ -67,6 +82,8 @@ def main() -> None:
             print(f"page {name:<8} {one * 1000:6.0f} ms")
         bench.machines.note("L077-07", "lid scratched")
         print(f"after a note  {seconds(lambda: bench.machines.line('L000-00')) * 1000:6.1f} ms")
+        warm, shown = searched(bench, 24)
+        print(f"search        {warm * 1000:6.1f} ms, {shown * 1000:.1f} ms after a line was shown")
         command = [sys.executable, "-m", "kb", "unit", "L077-07", "--shop", folder]
         cold = seconds(lambda: subprocess.run(command, check=True, capture_output=True), 5)
         print(f"unit, cold    {cold:6.2f} s")

@@ -38,7 +38,7 @@ def furnish(shop: Bench) -> tuple[str, ...]:
         f"/job/{job}", f"/job/{closed}", f"/job/{undone}",
         confirm, f"{confirm}&model=Tern+13", "/entry/battery-not-detected", "/entry/battery-not-detected/edit",
         "/new?q=hums", "/review", "/review?model=None+Such", "/library", "/library?q=battery&show=new",
-        "/u/T-1/checkout", "/u/T-2/checkout", "/u/T-2/checkout?line=look", "/u/T-2/checkout/sheet",
+        "/u/T-1/checkout", "/u/T-2/checkout", "/u/T-2/checkout?line=look", "/u/T-2/checkout/sheet", "/checkout/codes",
         "/library/checks", "/keys", "/tools", "/retracted", "/nowhere",
         "/machines", "/machines?state=ready", "/lot/P7", "/u/P7-001", "/u/P7-003", "/u/P7-099",
         "/arrival?lot=P7&saved=P7-003", "/labels?lot=P7", "/?unit=P7-001",

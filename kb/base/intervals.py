@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import statistics
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -149,6 +150,7 @@ def mean_interval(values: Sequence[float], level: float = 0.95) -> Interval | No
     if len(values) < 2:
         return None
     mean = statistics.fmean(values)
-    reach = student(1 - tail(level), len(values) - 1) * statistics.stdev(values) / len(values) ** 0.5
+    deviation = math.dist(values, [mean] * len(values)) / (len(values) - 1) ** 0.5
+    reach = student(1 - tail(level), len(values) - 1) * deviation / len(values) ** 0.5
     low = mean - reach
     return Interval(max(low, 0.0) if min(values) >= 0 else low, mean + reach)

@@ -47,6 +47,7 @@ class HealthDesk(Desk):
             index = knowledge.index
             served, remarks = len(index.slugs()), len(index.sheets.remarks())
             damage, unread = index.damage(), index.sheets.unread()
+            miscounted = () if damage else index.miscounted(knowledge.lexicon)
             problems = [index.about("words trouble"), *map(str, unread)]
         strayed = self._strayed()
         if damage:
@@ -59,10 +60,18 @@ class HealthDesk(Desk):
                     strayed=strayed,
                 )
             )
+        elif miscounted:
+            problems.append(
+                worded(
+                    "the index does not hold the sums of its own jobs ({tables}), so that figures are wrong; "
+                    "delete index.db, it is made anew",
+                    tables=", ".join(miscounted),
+                )
+            )
         problems += [self.shop.settings.problem, self._on_a_share()]
         if not served:
             problems.append(worded("no entry can be served; see `benchlore check`"))
-        return State(served, remarks, strayed == "", tuple(filter(None, problems)))
+        return State(served, remarks, strayed == "" and not miscounted, tuple(filter(None, problems)))
 
     def _strayed(self) -> str | None:
         """The first job that the index does not hold as the history does, empty if none; None without a history.

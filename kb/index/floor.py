@@ -123,7 +123,7 @@ class FloorTable:
         """The machines that a record names, or whose job or record it is about."""
         found = dict.fromkeys(tags_named(record))
         if record.job:
-            rows = self._connection.execute("SELECT DISTINCT tag FROM floor WHERE job = ?", (record.job,))
+            rows = self._connection.execute("SELECT DISTINCT tag FROM floor WHERE job = ? AND job <> ''", (record.job,))
             found |= dict.fromkeys(tag for (tag,) in rows)
         if record.kind == kinds.STRUCK.name:
             about = str(body_of(record).get("record", ""))

@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
-from kb.index import file, postings, spoken
+from kb.index import file, postings, recount, spoken
 from kb.index.floor import FloorTable
 from kb.index.jobs import JobTable
 from kb.index.postings import Posting
@@ -18,6 +18,7 @@ from kb.index.sheets import SheetTable
 from kb.index.spoken import SpokenTable
 from kb.index.wordlist import WordList
 from kb.language import spelling
+from kb.language.words import Lexicon
 from kb.model import Entry
 
 #: The postings of the first so many terms are held in memory, in a library of so many entries at most: some 10 MB.
@@ -60,6 +61,10 @@ class Index:
         """What SQLite's quick check finds wrong with the file, empty if nothing."""
         found = str(self._connection.execute("PRAGMA quick_check(1)").fetchone()[0])
         return "" if found == "ok" else found
+
+    def miscounted(self, lexicon: Lexicon) -> tuple[str, ...]:
+        """The tables of sums that do not hold what the jobs add up to; to be called while reading."""
+        return recount.miscounted(self._connection, lexicon)
 
     def discard(self) -> None:
         """Close the index and remove its file, since something in it is wrong."""

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from kb.base.intervals import demand
-from kb.review.work import Work
+from kb.index.jobs import Works
 
 #: Three months.
 AHEAD_DAYS = 91
@@ -25,18 +24,14 @@ class Needed:
     high: int
 
 
-def needed(works: Iterable[Work], seen_days: int, ahead_days: int = AHEAD_DAYS) -> tuple[Needed, ...]:
+def needed(works: Works, seen_days: int, ahead_days: int = AHEAD_DAYS) -> tuple[Needed, ...]:
     """Every part used in the days seen, most wanted first; see `kb.base.intervals.demand`.
 
     `high` is what to keep: a shelf with that many runs short in about one stretch of 40.
     """
     if seen_days < 1:
         return ()
-    used: Counter[str] = Counter()
-    given: Counter[str] = Counter()
-    for work in works:
-        if work.part:
-            used[work.part] += 1
-            given[work.part] += bool(work.donor)
+    used = Counter(filter(None, works.parts))
+    given = Counter(part for part, donor in zip(works.parts, works.donors, strict=True) if donor)
     found = [Needed(part, count, given[part], *demand(count, seen_days, ahead_days)) for part, count in used.items()]
     return tuple(sorted(found, key=lambda one: (-one.used, one.part)))

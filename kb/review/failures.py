@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field
 from statistics import median
 
 from kb.base.intervals import wilson
+from kb.index.jobs import Works
 from kb.review.period import ALWAYS, Period
-from kb.review.trend import Quarters, by_quarter
-from kb.review.work import Work
+from kb.review.trend import Quarters
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,18 +48,16 @@ class Review:
     quarters: Quarters = ()
 
 
-def review(works: Sequence[Work], names: Mapping[str, str], model: str = "", period: Period = ALWAYS) -> Review:
-    """The review of those jobs, oldest first as they are; most frequent cause first, ties by name.
+def review(works: Works, names: Mapping[str, str], model: str = "", period: Period = ALWAYS) -> Review:
+    """The review of those jobs; most frequent cause first, ties by name.
 
     A machine is a unit tag of a model; a job without a tag counts as a machine of its own. Quarters are the shop's.
     """
-    machines = len({work.machine for work in works})
-    by_cause: dict[str, list[Work]] = {}
-    for work in works:
-        by_cause.setdefault(work.cause, []).append(work)
-    failures = [_failure(names.get(cause, cause), group, machines, period) for cause, group in by_cause.items()]
+    quarters = period.quarters(works.closed_at)
+    machines = len(set(works.machines))
+    failures = [_failure(one, names.get(one.cause, one.cause), machines) for one in _by_cause(works, quarters)]
     failures.sort(key=lambda failure: (-failure.jobs, failure.cause))
-    minutes = [work.minutes for work in works if work.minutes is not None]
+    minutes = [spent for spent in works.minutes if spent is not None]
     return Review(
         model,
         period.since,
@@ -67,38 +65,68 @@ def review(works: Sequence[Work], names: Mapping[str, str], model: str = "", per
         machines,
         median(minutes) if minutes else None,
         sum(minutes),
-        _parts(works),
+        _most_first(Counter(filter(None, works.parts))),
         tuple(failures),
         period.until,
-        _quarters(works, period),
+        _in_order(Counter(quarters)),
     )
 
 
-def _failure(name: str, works: Sequence[Work], machines_seen: int, period: Period) -> Failure:
-    machines = len({work.machine for work in works})
-    spread = wilson(machines, machines_seen)
-    minutes = [work.minutes for work in works if work.minutes is not None]
+@dataclass(slots=True)
+class _OfCause:
+    """What was counted of one cause."""
+
+    cause: str
+    jobs: int
+    first_seen: str
+    last_seen: str
+    machines: int = 0
+    minutes: list[float] = field(default_factory=list)
+    parts: Counter[str] = field(default_factory=Counter)
+    quarters: Counter[str] = field(default_factory=Counter)
+
+
+def _by_cause(works: Works, quarters: Sequence[str]) -> Collection[_OfCause]:
+    """The jobs counted by cause: pairs first, so that a hundred thousand jobs are gone through by the library."""
+    causes = works.causes
+    first = dict(zip(reversed(causes), reversed(works.closed_at), strict=True))
+    last = dict(zip(causes, works.closed_at, strict=True))
+    found = {cause: _OfCause(cause, jobs, first[cause], last[cause]) for cause, jobs in Counter(causes).items()}
+    for cause, _ in set(zip(causes, works.machines, strict=True)):
+        found[cause].machines += 1
+    for cause, minutes in zip(causes, works.minutes, strict=True):
+        if minutes is not None:
+            found[cause].minutes.append(minutes)
+    for (cause, part), pieces in Counter(zip(causes, works.parts, strict=True)).items():
+        if part:
+            found[cause].parts[part] = pieces
+    for (cause, quarter), jobs in Counter(zip(causes, quarters, strict=True)).items():
+        found[cause].quarters[quarter] = jobs
+    return found.values()
+
+
+def _failure(one: _OfCause, name: str, machines_seen: int) -> Failure:
+    spread = wilson(one.machines, machines_seen)
     return Failure(
-        works[0].cause,
+        one.cause,
         name,
-        len(works),
-        machines,
-        machines / machines_seen,
+        one.jobs,
+        one.machines,
+        one.machines / machines_seen,
         spread.low,
         spread.high,
-        median(minutes) if minutes else None,
-        _parts(works),
-        works[0].closed_at,
-        works[-1].closed_at,
-        _quarters(works, period),
-        sum(minutes),
+        median(one.minutes) if one.minutes else None,
+        _most_first(one.parts),
+        one.first_seen,
+        one.last_seen,
+        _in_order(one.quarters),
+        sum(one.minutes),
     )
 
 
-def _quarters(works: Sequence[Work], period: Period) -> Quarters:
-    return by_quarter(period.month(work.closed_at) for work in works)
+def _in_order(quarters: Mapping[str, int]) -> Quarters:
+    return tuple(sorted(quarters.items()))
 
 
-def _parts(works: Sequence[Work]) -> tuple[tuple[str, int], ...]:
-    counted = Counter(work.part for work in works if work.part)
-    return tuple(sorted(counted.items(), key=lambda item: (-item[1], item[0])))
+def _most_first(parts: Mapping[str, int]) -> tuple[tuple[str, int], ...]:
+    return tuple(sorted(parts.items(), key=lambda item: (-item[1], item[0])))

@@ -15,8 +15,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from kb.history import History, kinds
+from kb.index.jobs import JobTable, Works
 from kb.review.period import ALWAYS, Period
-from kb.review.work import PutAway, Work
+from kb.review.work import PutAway
 
 Way = Literal["no-fit", "put-away", "unlisted"]
 
@@ -50,14 +51,13 @@ class Gap:
 
 def misses(
     history: History | None,
-    works: Iterable[Work],
     gone: Iterable[PutAway],
-    listed: Collection[str],
+    unlisted: Iterable[Miss],
     *,
     model: str = "",
     period: Period = ALWAYS,
 ) -> Iterator[Miss]:
-    """Every time the library did not help on a model, or on any; `listed` are the causes that entries list."""
+    """Every time the library did not help on a model, or on any, with those under causes that no entry lists."""
     wanted = model.strip().casefold()
     for record in history.records_since(0, kinds.NO_FIT.name) if history else ():
         said = json.loads(record.body)
@@ -66,9 +66,18 @@ def misses(
             yield miss
     for job in gone:
         yield Miss(job.words, job.model, "put-away", job.at)
-    for work in works:
-        if work.cause not in listed:
-            yield Miss(work.words or work.cause, work.model, "unlisted", work.closed_at)
+    yield from unlisted
+
+
+def unlisted(works: Works, listed: Collection[str], jobs: JobTable, period: Period = ALWAYS) -> list[Miss]:
+    """The jobs of a period, all of them in `works`, that were closed under a cause that no entry lists."""
+    causes = set(works.causes).difference(listed)
+    if not causes:
+        return []
+    found = works.only([cause in causes for cause in works.causes])
+    words = jobs.words_under(causes, period.begin, period.end)
+    told = zip(words, found.causes, found.models, found.closed_at, strict=True)
+    return [Miss(said or cause, model, "unlisted", at) for said, cause, model, at in told]
 
 
 def gaps(found: Iterable[Miss]) -> tuple[Gap, ...]:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import statistics
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import compress
 
 from kb.base.intervals import mean_interval, poisson, wilson
 from kb.base.quantiles import Interval
-from kb.review.work import PutAway, Work
+from kb.index.jobs import Works
+from kb.review.work import PutAway
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,20 +39,51 @@ class ModelLine:
     put_away: int
 
 
-def compared(works: Iterable[Work], gone: Iterable[PutAway] = ()) -> tuple[ModelLine, ...]:
+def compared(works: Works, gone: Iterable[PutAway] = ()) -> tuple[ModelLine, ...]:
     """Every model, the one with the least bench minutes a machine first.
 
     Ordered by the upper end of the minutes' interval, so that a model hardly seen is not praised for one lucky
     machine; those without an interval come last, ties by name.
     """
-    by_model: dict[str, list[Work]] = {}
-    for work in works:
-        by_model.setdefault(work.model.casefold(), []).append(work)
-    without: dict[str, set[str]] = {}
-    for job in gone:
-        without.setdefault(job.model.casefold(), set()).add(job.machine)
-    lines = [_line(group, without.get(name, set())) for name, group in by_model.items()]
+    folded = {model: model.casefold() for model in set(works.models)}
+    names = [folded[model] for model in works.models]
+    name_of = dict(zip(works.machines, names, strict=True))
+    jobs, parts, machines = Counter(names), Counter(compress(names, works.parts)), Counter(name_of.values())
+    written_first = dict(zip(reversed(names), reversed(works.models), strict=True))
+    timed: dict[str, list[float]] = {name: [] for name in jobs}
+    for machine, minutes in _spent(works).items():
+        timed[name_of[machine]].append(minutes)
+    without = {(job.model.casefold(), job.machine) for job in gone if job.machine not in name_of}
+    put_away = Counter(name for name, _ in without)
+    lines = [
+        _line(written_first[name], _Told(jobs[name], parts[name], machines[name], put_away[name]), timed[name])
+        for name in jobs
+    ]
     return tuple(sorted(lines, key=lambda line: (_dearest(line), line.model)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What was counted on a model: jobs, parts used, machines with a cause, and machines put away without one."""
+
+    jobs: int
+    parts: int
+    machines: int
+    put_away: int
+
+
+def _spent(works: Works) -> dict[str, float]:
+    """The minutes of every machine all of whose jobs have theirs."""
+    spent = defaultdict[str, float](float)
+    untold = set[str]()
+    for machine, minutes in zip(works.machines, works.minutes, strict=True):
+        if minutes is None:
+            untold.add(machine)
+        else:
+            spent[machine] += minutes
+    for machine in untold:
+        spent.pop(machine, None)
+    return spent
 
 
 def _dearest(line: ModelLine) -> float:
@@ -57,28 +91,14 @@ def _dearest(line: ModelLine) -> float:
     return interval.high if interval else float("inf")
 
 
-def _line(works: Sequence[Work], put_away: set[str]) -> ModelLine:
-    machines = {work.machine for work in works}
-    seen, parts = len(machines), sum(bool(work.part) for work in works)
-    done = len(machines | put_away)
+def _line(model: str, told: _Told, timed: Sequence[float]) -> ModelLine:
+    seen, done = told.machines, told.machines + told.put_away
     return ModelLine(
-        works[0].model,
+        model,
         seen,
-        Measured(len(works) / seen, poisson(len(works), seen)),
-        _minutes(works),
-        Measured(parts / seen, poisson(parts, seen)),
+        Measured(told.jobs / seen, poisson(told.jobs, seen)),
+        Measured(statistics.fmean(timed), mean_interval(timed)) if timed else None,
+        Measured(told.parts / seen, poisson(told.parts, seen)),
         Measured(seen / done, wilson(seen, done)),
-        len(put_away - machines),
+        told.put_away,
     )
-
-
-def _minutes(works: Sequence[Work]) -> Measured | None:
-    spent: dict[str, float] = {}
-    untold: set[str] = set()
-    for work in works:
-        if work.minutes is None:
-            untold.add(work.machine)
-        else:
-            spent[work.machine] = spent.get(work.machine, 0.0) + work.minutes
-    timed = [minutes for machine, minutes in spent.items() if machine not in untold]
-    return Measured(statistics.fmean(timed), mean_interval(timed)) if timed else None

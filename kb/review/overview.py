@@ -8,6 +8,7 @@ from datetime import datetime
 
 from kb.history import History
 from kb.index.index import Index
+from kb.index.jobs import Works
 from kb.model import Entry
 from kb.review import demand, gaps, models
 from kb.review import work as benchwork
@@ -17,7 +18,6 @@ from kb.review.gaps import Gap
 from kb.review.models import ModelLine
 from kb.review.period import Period, Span
 from kb.review.reach import reach
-from kb.review.work import Work
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,13 +47,16 @@ def overview(index: Index, history: History | None, model: str, period: Period, 
     entries = index.entries()
     came_in = index.floor.models()
     everything = benchwork.works(index.jobs, came_in, period)
-    works = [work for work in everything if _is_of(work.model, model)]
+    asked_for = {name for name in set(everything.models) if _is_of(name, model)}
+    works = everything.only([name in asked_for for name in everything.models]) if model.strip() else everything
     gone = benchwork.put_away(history, came_in, period) if history else ()
     gone_here = [job for job in gone if _is_of(job.model, model)]
     names = {f"{entry.slug}/{cause.slug}": cause.text for entry in entries for cause in entry.causes}
     reached = reach(benchwork.working_days(index.jobs), now)
     span = period.seen(reached.first, reached.last)
-    missed = gaps.misses(history, works, gone_here, names.keys(), model=model, period=period)
+    unlisted = gaps.unlisted(everything, names.keys(), index.jobs, period)
+    unlisted_here = [miss for miss in unlisted if _is_of(miss.model, model)]
+    missed = gaps.misses(history, gone_here, unlisted_here, model=model, period=period)
     return Overview(
         review=review(works, names, model, period),
         period=period,
@@ -71,8 +74,8 @@ def _is_of(model: str, wanted: str) -> bool:
     return not wanted.strip() or model.casefold() == wanted.strip().casefold()
 
 
-def _never_confirmed(entries: Iterable[Entry], works: Iterable[Work]) -> tuple[Entry, ...]:
+def _never_confirmed(entries: Iterable[Entry], works: Works) -> tuple[Entry, ...]:
     """The entries under which none of the jobs was confirmed, by area and title."""
-    confirmed = {work.entry for work in works}
+    confirmed = {cause.partition("/")[0] for cause in set(works.causes)}
     never = [entry for entry in entries if entry.slug not in confirmed]
     return tuple(sorted(never, key=lambda entry: (entry.area, entry.title)))

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 
 from kb.base.clock import stamp
+from kb.review.trend import quarter
 
 #: Sorts after every time.
 NEVER = "~"
@@ -69,16 +72,19 @@ class Period:
         except (ValueError, OverflowError):
             return moment[:10]
 
-    def month(self, moment: str) -> str:
-        """The shop's month of a time (YYYY-MM): no zone is a day away, so that only its edges need to be placed.
+    def quarters(self, moments: Sequence[str]) -> list[str]:
+        """The quarter of each of those times, oldest first as they are; only where one ends is looked up.
 
         >>> from zoneinfo import ZoneInfo
-        >>> oslo = Period(zone=ZoneInfo("Europe/Oslo"))
-        >>> oslo.month("2026-06-30T23:30:00Z"), oslo.month("2026-06-15T23:30:00Z")
-        ('2026-07', '2026-06')
+        >>> Period(zone=ZoneInfo("Europe/Oslo")).quarters(["2026-06-30T21:30:00Z", "2026-06-30T23:30:00Z"])
+        ['2026-Q2', '2026-Q3']
         """
-        is_inside = "01" < moment[8:10] < "28"
-        return moment[:7] if is_inside else self.day(moment)[:7]
+        found: list[str] = []
+        while len(found) < len(moments):
+            name = quarter(self.day(moments[len(found)]))
+            begins = bisect_left(moments, True, len(found), key=lambda moment: quarter(self.day(moment)) > name)
+            found += [name] * (begins - len(found))
+        return found
 
     def seen(self, first: str, last: str) -> Span:
         """The days of it that lie within the shop's own, from its first recorded time to its last.

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable
-
 Quarters = tuple[tuple[str, int], ...]
 
 
@@ -15,18 +12,6 @@ def quarter(day: str) -> str:
     '2026-Q4'
     """
     return f"{day[:4]}-Q{(int(day[5:7]) + 2) // 3}"
-
-
-def by_quarter(days: Iterable[str]) -> Quarters:
-    """How many of the days, or months (YYYY-MM), fall into each quarter, those without any left out.
-
-    >>> by_quarter(["2026-02-03", "2026-03-31", "2026-10-01"])
-    (('2026-Q1', 2), ('2026-Q4', 1))
-    """
-    counts = Counter[str]()
-    for month, number in Counter(day[:7] for day in days).items():
-        counts[quarter(month)] += number
-    return tuple(sorted(counts.items()))
 
 
 def filled(counts: Quarters, first_day: str, last_day: str) -> Quarters:

@@ -3,49 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import NamedTuple
+from dataclasses import dataclass, replace
 
 from kb.history import History
 from kb.history.intake import tag_key
 from kb.history.units import is_unknown
-from kb.index.jobs import JobTable
+from kb.index.jobs import JobTable, Works, machine_key
 from kb.review.period import ALWAYS, Period
 from kb.review.reach import WorkingDays
 
 #: No machine has come in.
 NOBODY: Mapping[str, str] = {}
-
-
-class Work(NamedTuple):
-    """One closed job: `machine` tells machines apart, `cause` is `entry/cause`, `closed_at` is UTC."""
-
-    job: str
-    model: str
-    machine: str
-    cause: str
-    words: str
-    minutes: float | None
-    part: str
-    donor: str
-    closed_at: str
-
-    @property
-    def entry(self) -> str:
-        """The slug of the entry the cause belongs to."""
-        return self.cause.partition("/")[0]
-
-
-def machine_key(model: str, unit: str, job: str) -> str:
-    """What tells a machine from others: its tag among those of its model; a job without a tag is a machine of its own.
-
-    Neither case nor blanks of a tag count.
-
-    >>> machine_key("Tern 13", "T-07", "a1"), machine_key("TERN 13", "t-07", "b2"), machine_key("Tern 13", "", "c3")
-    ('tern 13|t-07', 'tern 13|t-07', 'c3')
-    """
-    tag = tag_key(unit)
-    return f"{model.casefold()}|{tag}" if tag else job
 
 
 def model_of(model: str, unit: str, came_in: Mapping[str, str]) -> str:
@@ -59,25 +27,25 @@ def model_of(model: str, unit: str, came_in: Mapping[str, str]) -> str:
     return came_in.get(tag_key(unit), model) if is_unknown(model) else model
 
 
-def works(jobs: JobTable, came_in: Mapping[str, str] = NOBODY, period: Period = ALWAYS) -> tuple[Work, ...]:
-    """The jobs closed within the period, oldest first, each under the model that its machine turned out to be."""
-    found = []
-    for row in jobs.closed("", period.begin, period.end):
-        model = model_of(row.model, row.unit, came_in)
-        found.append(
-            Work(
-                job=row.job,
-                model=model,
-                machine=machine_key(model, row.unit, row.job),
-                cause=row.cause,
-                words=row.words,
-                minutes=row.minutes,
-                part=row.part,
-                donor=row.donor,
-                closed_at=row.closed_at,
-            )
-        )
-    return tuple(found)
+def works(jobs: JobTable, came_in: Mapping[str, str] = NOBODY, period: Period = ALWAYS) -> Works:
+    """The jobs closed within the period, each under the model that its machine turned out to be."""
+    found = jobs.closed(period.begin, period.end)
+    unknown = {model for model in set(found.models) if is_unknown(model)}
+    if not unknown:
+        return found
+    models, machines = list(found.models), list(found.machines)
+    for place, model in enumerate(models):
+        tag = _tag_of(machines[place], model) if model in unknown else ""
+        if tag in came_in:
+            models[place] = came_in[tag]
+            machines[place] = machine_key(came_in[tag], tag, "")
+    return replace(found, models=models, machines=machines)
+
+
+def _tag_of(machine: str, model: str) -> str:
+    """The folded tag in what tells a machine of that model from others, empty if it has none."""
+    before = machine_key(model, "?", "").removesuffix("?")
+    return machine.removeprefix(before) if machine.startswith(before) else ""
 
 
 def working_days(jobs: JobTable) -> list[WorkingDays]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from kb.bench.front import Bench
 from kb.bench.settings import SettingsFile
-from kb.review.work import Work
+from kb.index.jobs import Works
 
 PLUG, PACK, BOARD = "no-battery/plug", "no-battery/pack", "no-battery/light-board"
 
@@ -15,19 +15,14 @@ def in_zone(bench: Bench, zone: str) -> None:
     SettingsFile(bench.folder).path.write_text(f'zone = "{zone}"\n', encoding="utf-8")
 
 
-def works(*told: tuple[str, float | None, str]) -> list[Work]:
+def works(*told: tuple[str, float | None, str]) -> Works:
     """Jobs on machines by tag, each with its minutes and the part it took; an empty tag is a machine of its own."""
-    return [
-        Work(
-            job=f"j{number}",
-            model="Tern 13",
-            machine=tag or f"j{number}",
-            cause=PLUG,
-            words="",
-            minutes=minutes,
-            part=part,
-            donor="",
-            closed_at=f"2026-01-{number + 1:02}T09:00:00Z",
-        )
-        for number, (tag, minutes, part) in enumerate(told)
-    ]
+    return Works(
+        models=["Tern 13"] * len(told),
+        machines=[tag or f"j{number}" for number, (tag, _, _) in enumerate(told)],
+        causes=[PLUG] * len(told),
+        minutes=[minutes for _, minutes, _ in told],
+        parts=[part for _, _, part in told],
+        donors=[""] * len(told),
+        closed_at=[f"2026-01-{number + 1:02}T09:00:00Z" for number in range(len(told))],
+    )

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 import scipy.stats
+from helpers.working import works
 from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.bench.front import Bench
 from kb.review.demand import needed
 from kb.review.period import Span
-from kb.review.work import Work
 
 # Parts to keep
 
@@ -49,20 +49,7 @@ def test_a_shop_without_jobs_needs_nothing(bench: Bench) -> None:
 @given(st.integers(0, 60), st.integers(1, 400))
 def test_more_pieces_used_never_ask_for_fewer(used: int, days: int) -> None:
     def keep(count: int) -> int:
-        works = [
-            Work(
-                job=str(i),
-                model="m",
-                machine=str(i),
-                cause="e/c",
-                words="",
-                minutes=None,
-                part="battery",
-                donor="",
-                closed_at="",
-            )
-            for i in range(count)
-        ]
-        return sum(one.high for one in needed(works, days))
+        works_with_it = works(*[("", None, "battery")] * count)
+        return sum(one.high for one in needed(works_with_it, days))
 
     assert keep(used) <= keep(used + 1)

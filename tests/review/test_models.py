@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
+from helpers.working import works
 
 from kb.bench.front import Bench
+from kb.index.jobs import Works
 from kb.review.models import compared
-from kb.review.work import PutAway, Work
+from kb.review.work import PutAway
 
 # Models compared
 
@@ -33,22 +37,10 @@ def test_a_machine_with_a_job_of_unknown_length_gives_no_minutes(shop: Bench) ->
 
 
 def test_a_single_lucky_machine_is_not_put_first() -> None:
-    def work(model: str, unit: int, minutes: float) -> Work:
-        return Work(
-            job=f"{model}{unit}",
-            model=model,
-            machine=f"{model}{unit}",
-            cause="e/c",
-            words="",
-            minutes=minutes,
-            part="",
-            donor="",
-            closed_at="2026-01-01T00:00:00Z",
-        )
+    models = ["Lucky", *["Steady"] * 9]
+    told = works(("a", 1, ""), *[(f"b{number}", 20.0 + number, "") for number in range(9)])
 
-    works = [work("Lucky", 1, 1.0), *(work("Steady", unit, 20.0 + unit) for unit in range(9))]
-
-    assert [line.model for line in compared(works)] == ["Steady", "Lucky"]
+    assert [line.model for line in compared(replace(told, models=models))] == ["Steady", "Lucky"]
 
 
 def test_machines_put_away_without_a_cause_lower_the_share_that_came_good(shop: Bench) -> None:
@@ -68,4 +60,4 @@ def test_all_models_are_compared_whichever_is_asked_for(shop: Bench) -> None:
 
 
 def test_a_put_away_machine_of_a_model_never_confirmed_is_no_line() -> None:
-    assert compared([], [PutAway("j", "Tern 13", "t", "", "", "2026-01-01T00:00:00Z")]) == ()
+    assert compared(Works(), [PutAway("j", "Tern 13", "t", "", "", "2026-01-01T00:00:00Z")]) == ()

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import re
+import zlib
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from helpers.measures import calibration_error, mean
 from helpers.places import DATA
 from kb.bench.front import Bench
+from kb.library.markdown import to_slug
 
 UNSEEN = DATA / "unseen"
 #: The sets of complaints with known sheets.
-COMPLAINTS = ("voices-a", "voices-b", "pairs", "healthy", "foreign")
+COMPLAINTS = ("voices-a", "voices-b", "pairs", "healthy", "foreign", "new-pictures")
+#: The sets with an open and a sealed half (tests/data/unseen/README.md).
+HALVED = ("new-pictures-2", "pairs-2", "lacking-2", "off-topic-2")
 #: Pairs up to this one may be looked at; the others, like every second foreign line, give figures alone.
 LAST_OPEN_PAIR = 75
 #: An answer so sure is taken at its word.
@@ -61,13 +66,41 @@ def heard(name: str) -> list[Heard]:
     """The complaints of the set of that name; those of pairs have their pair's number as group."""
     lines = (UNSEEN / f"{name}.tsv").read_text("utf-8").splitlines()[1:]
     rows = [line.split("\t") for line in lines if line.strip()]
-    return [Heard(row[0], frozenset(row[1].split(",")), row[2] if len(row) > 2 else "") for row in rows]
+    sheets = sheet_of_title if name == "new-pictures" else str
+    return [Heard(row[0], frozenset(sheets(row[1]).split(",")), row[2] if len(row) > 2 else "") for row in rows]
 
 
-def off_topic() -> list[Heard]:
+def sheet_of_title(title: str) -> str:
+    """The sheet that was written to the title of a picture: the title up to its first comma or bracket.
+
+    >>> sheet_of_title("charger alone (dead, hot, hums, lead broken)")
+    'charger-alone'
+    """
+    return to_slug(re.split(r"[,(]", title)[0])
+
+
+def off_topic(name: str = "off-topic") -> list[Heard]:
     """The lines on other subjects; no sheet is right."""
-    lines = (UNSEEN / "off-topic.txt").read_text("utf-8").splitlines()
+    lines = (UNSEEN / f"{name}.txt").read_text("utf-8").splitlines()
     return [Heard(line, frozenset(), "off topic") for line in lines if line.strip()]
+
+
+def second_set(name: str) -> list[Heard]:
+    """The complaints of a set with a sealed half; no sheet is right for those of `lacking-2` and `off-topic-2`."""
+    if name.startswith("off-topic"):
+        return off_topic(name)
+    asked = heard(name)
+    return [replace(one, sheets=frozenset()) for one in asked] if name.startswith("lacking") else asked
+
+
+def is_sealed(one: Heard) -> bool:
+    """Whether a complaint of a second set gives figures only; both of a pair do, or neither.
+
+    >>> is_sealed(Heard("no picture", frozenset(), "12")) == is_sealed(Heard("no sound", frozenset(), "12"))
+    True
+    """
+    told = one.group if one.group.isdigit() else one.words
+    return zlib.crc32(told.encode()) % 2 == 1
 
 
 def told(bench: Bench, complaints: Iterable[Heard]) -> list[Told]:
@@ -121,7 +154,7 @@ def line(name: str, answers: Sequence[Told]) -> str:
     hits = [one.first for one in answers]
     wrong, sure = sure_and_wrong(answers)
     return (
-        f"{name:18}{len(answers):5}  {first_share(answers):.3f}  {mean([one.three for one in answers]):.3f}  "
+        f"{name:24}{len(answers):5}  {first_share(answers):.3f}  {mean([one.three for one in answers]):.3f}  "
         f"{refused(answers):.3f}  {calibration_error([one.fit for one in answers], hits):.3f}  "
         f"{calibration_error([one.belief for one in answers], hits):.3f}  {wrong:3} of {sure}"
     )
@@ -129,17 +162,40 @@ def line(name: str, answers: Sequence[Told]) -> str:
 
 def table(bench: Bench) -> Iterator[str]:
     """All figures of the unseen sets, line by line."""
-    yield f"{'':18}{'':5}  first  three  none   ece    ece b  wrong at {SURE}"
+    yield f"{'':24}{'':5}  first  three  none   ece    ece b  wrong at {SURE}"
     for name in COMPLAINTS:
         answers = told(bench, heard(name))
         yield line(name, answers)
         if name == "pairs":
             yield from _pairs(answers)
             continue
-        yield from (line(f"  {group}", held) for group, held in grouped(answers).items())
+        yield from (line(f"  {group}", held) for group, held in grouped(answers).items() if group)
         if two := grouped(answers).get("two"):
             yield f"    both in the first two {mean([one.both_in_two for one in two]):.3f}"
     yield from _strangers(bench)
+    yield from _halves(bench)
+
+
+def _halves(bench: Bench) -> Iterator[str]:
+    """The second sets, their open and their sealed half apart."""
+    for name in HALVED:
+        answers = told(bench, second_set(name))
+        for half, sealed in (("open", False), ("sealed", True)):
+            held = [one for one in answers if is_sealed(one.heard) is sealed]
+            if name in ("new-pictures-2", "pairs-2"):
+                yield line(f"{name} {half}", held)
+            else:
+                yield _stranger(f"{name} {half}", held)
+            if name == "pairs-2":
+                yield f"    both of a pair {both_of_a_pair(held):.3f}"
+
+
+def _stranger(name: str, answers: Sequence[Told]) -> str:
+    """How often it is told that nothing fits, and how often the first sheet is believed all the same."""
+    return (
+        f"{name}: told so {refused(answers):.3f}, first sheet believed at least .5 "
+        f"{sure_of(answers, 0.5):.3f}, .8 {sure_of(answers, 0.8):.3f}"
+    )
 
 
 def _pairs(answers: Sequence[Told]) -> Iterator[str]:
@@ -157,7 +213,4 @@ def _strangers(bench: Bench) -> Iterator[str]:
     missed = [one for one in short if not one.three]
     yield f"short: {len(short) - len(missed)} of {len(short)} among three, refused {refused(short):.3f}"
     for name, answers in (("lacking", told(bench, heard("lacking"))), ("off topic", told(bench, off_topic()))):
-        yield (
-            f"{name}: told so {refused(answers):.3f}, first sheet believed at least .5 "
-            f"{sure_of(answers, 0.5):.3f}, .8 {sure_of(answers, 0.8):.3f}"
-        )
+        yield _stranger(name, answers)

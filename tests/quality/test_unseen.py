@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
-import re
 import shutil
 from collections.abc import Iterator
 
 import pytest
 from helpers.measures import mean
-from helpers.unseen import UNSEEN, both_of_a_pair, first_share, heard, off_topic, refused, sure_of, told
+from helpers.unseen import (
+    UNSEEN,
+    both_of_a_pair,
+    first_share,
+    heard,
+    off_topic,
+    refused,
+    sheet_of_title,
+    sure_of,
+    told,
+)
 
 from kb.bench.front import Bench
-from kb.library.markdown import to_slug
 from kb.library.shelf import stock_folder
 
 
@@ -51,8 +59,7 @@ def earlier(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
     shutil.copytree(stock_folder(), folder / "entries")
     titles = {line.split("\t")[1] for line in (UNSEEN / "new-pictures.tsv").read_text().splitlines()[1:]}
     for title in titles:
-        slug = to_slug(re.split(r"[,(]", title)[0])
-        (folder / "entries" / f"{slug}.md").unlink()
+        (folder / "entries" / f"{sheet_of_title(title)}.md").unlink()
     made = Bench(folder / "shop", stock=folder / "entries")
     yield made
     made.close()

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 #: What a clause says of its things: that they fail, that they are well, or neither.
 FAILS, WELL, UNMARKED = "-", "+", "="
 
+#: Words after which *right* is a side and no judgement, each of three letters so that they can be looked back at.
+_SIDED = r"(?:the|and|top|its)"
 #: Ways of speaking that are not read word by word, and what is read instead: those that hold a negation and deny
 #: nothing of the machine, and verbs with what they act on in between ("turn the light off").
 _IDIOMS = tuple(
@@ -27,6 +29,11 @@ _IDIOMS = tuple(
         (r"(?:no|without any|without) (?:problems?|issues?|faults?|trouble|complaints|difficulty)", "fine"),
         (r"nothing (?:is )?wrong with", "fine"),
         (r"not bad", "fine"),
+        (r"all right", "fine"),
+        (rf"(?<!{_SIDED} )right(?=\s*(?:[,.;:]|$))", "correct"),
+        (r"whole(?=\s*(?:[,.;:]|$))", "intact"),
+        (r"(stay|stays|stayed|staying|remains?|remained) (?:connected|joined|online|listed)", r"\1 connected fine"),
+        (r"(st[ao]nds?|standing|lies?|lying|sits?|holds?|held|keeps?|kept|lay|sat|stood) still", r"\1 motionless"),
         (r"as well", "too"),
         (r"for good", "always"),
         (r"(?:i have |have |got )?no (?:idea|clue|doubt)(?: why| how| what)?", ""),
@@ -50,6 +57,10 @@ _ONLY, _ONE_OF = "only", ("one", "of")
 _PREPOSITIONS = _words(
     "on in with by at from under for through over via after without when while during outside inside off"
 )
+#: What may stand before a negation that denies a name, and what a name begins with; the longest such clause.
+_POINTING, _NAMING, LONGEST_NAME = _words("it is it's its that this and but so"), _words("the a an my its his her"), 6
+#: What is not there in the least is not there at all: no name is denied.
+_SLIGHTEST = _words("slightest faintest least single sound peep flicker word lamp light thing")
 _JOINING = frozenset(["but", "and", "or", "yet", "while", "though", "although"])
 #: Words that may stand between a negation and what it denies.
 _BETWEEN = _words(
@@ -98,6 +109,29 @@ def _is_of_a_part(clause: Sequence[str]) -> bool:
     [True, True, False]
     """
     return clause[0] == _ONLY or _ONE_OF in itertools.pairwise(clause)
+
+
+def denies_a_name(clause: Sequence[str], marks: Marks, verbs: Collection[str]) -> bool:
+    """Whether a clause only says what the fault is not, by name and without a verb: what it is stands beside it.
+
+    >>> marks = Marks({"not", "dead"}, {"works"}, set())
+    >>> told = ("not the whole row", "it is not the drive", "not the battery works", "not a sound comes out", "not fine")
+    >>> [denies_a_name(text.split(), marks, {"come"}) for text in told]
+    [True, True, False, False, False]
+    """
+    at = 0
+    while at < len(clause) and clause[at] in _POINTING:
+        at += 1
+    if len(clause) - at > LONGEST_NAME or clause[at : at + 1] not in (["not"], ["never"]):
+        return False
+    told = clause[at + 1 :]
+    if not told or told[0] not in _NAMING or not _SLIGHTEST.isdisjoint(told):
+        return False
+    return not any(word in marks.positive or word in marks.negative or _is_verb(word, verbs) for word in told)
+
+
+def _is_verb(word: str, verbs: Collection[str]) -> bool:
+    return any(word in (verb, f"{verb}s", f"{verb}ed", f"{verb}ing") for verb in verbs)
 
 
 def restricts(clause: Sequence[str]) -> bool:

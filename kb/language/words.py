@@ -364,6 +364,8 @@ def tokens_of_folded(folded: str, lexicon: Lexicon) -> list[Token]:
             own = [token._replace(well=False) for token in own]
         if clauses.borrows(clause):
             own += _borrowed(before, number, lexicon)
+        if len(parts) > 1 and clauses.denies_a_name(clause, lexicon.marks, lexicon.verbs):
+            own = [token._replace(well=True) for token in own]
         found += own
         before = own
     return found

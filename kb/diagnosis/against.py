@@ -15,6 +15,10 @@ from kb.language.words import Lexicon, Token, tokens
 LEAST_SHARED, SHARE_OF_STATEMENT, SHARE_OF_CLAUSE = 2, 0.99, 0.8
 
 
+#: All ways to say that a thing is well are one: "the memory test passes", "memory test clean".
+WELL = "WELL"
+
+
 @dataclass(frozen=True, slots=True)
 class Statement:
     """A text with the things it tells of, each with whether it holds (False: it is said to fail)."""
@@ -67,5 +71,6 @@ def _holds(found: Iterable[Token], lexicon: Lexicon) -> Mapping[str, bool]:
     for token in found:
         thing = terms.thing_of(token, lexicon)
         if thing and token.typed not in lexicon.negative:
+            thing = WELL if token.typed in lexicon.positive else thing
             holds[thing] = token.well or not token.negative
     return holds

@@ -14,6 +14,7 @@ from kb.diagnosis.noise import by_chance, standing_out
 from kb.diagnosis.twofold import twofold
 from kb.index.postings import Posting
 from kb.language.reading import Alternative, Reading, SpellingVocabulary, read
+from kb.language import terms
 from kb.language.terms import VIEWS, is_trade_word
 from kb.language.words import Lexicon
 
@@ -136,6 +137,7 @@ class _Asked:
     """A reading beside the library: the signed things it names, the postings of its terms, and its evidence."""
 
     things: Sequence[str]
+    well: Sequence[str]
     postings: Mapping[str, Posting]
     views: Sequence[_View]
     evidence: Sequence[_Evidence]
@@ -169,9 +171,11 @@ def fit(
     more than that.
     """
     reading = read(text, lexicon, library, unfinished)
-    asked = _asked(reading, library)
+    asked = _asked(reading, library, lexicon)
     scores = _by_words(asked, also)
     for entry, gain in contrast.gains(asked.things, asked.postings, scores).items():
+        scores[entry] += gain
+    for entry, gain in contrast.gains_by_the_well(asked.well, asked.postings, scores).items():
         scores[entry] += gain
     known = {ways: _known(ways, asked.postings) for ways in reading.words}
     typed = text.casefold().split()
@@ -265,14 +269,30 @@ def _elsewhere(reading: Reading, lexicon: Lexicon) -> int:
     for at, word in enumerate(typed):
         if word in lexicon.elsewhere and LIKE.isdisjoint(typed[max(0, at - LIKE_REACH) : at]):
             named.add(word)
-    return len(named)
+    named.update(word for word in _first_thing(reading, lexicon) if word in lexicon.beside)
+    return len(named) + _asks_for_a_service(reading, lexicon)
 
 
-def _asked(reading: Reading, library: Library) -> _Asked:
+def _asks_for_a_service(reading: Reading, lexicon: Lexicon) -> bool:
+    """Whether a text begins or ends like a request, and nothing in it is said to fail or to be amiss."""
+    amiss = lexicon.negative | lexicon.symptoms
+    if any(token.typed in amiss for token in reading.tokens):
+        return False
+    said = reading.corrected.strip(" .!?")
+    return said.endswith(" please") or any(said.startswith(f"{begun} ") for begun in lexicon.asking)
+
+
+def _first_thing(reading: Reading, lexicon: Lexicon) -> Iterable[str]:
+    """The first word of a text that tells of anything: what it is about."""
+    return [token.typed for token in reading.tokens if terms.thing_of(token, lexicon)][:1]
+
+
+def _asked(reading: Reading, library: Library, lexicon: Lexicon) -> _Asked:
     """What the library holds of the terms of a reading."""
     things = [term for ways in reading.words for way in ways[:1] for term in way.terms if term[0] == "s"]
+    well = [term[2:] for ways in reading.words for way in ways[:1] for term in way.terms if term[0] == "h" and term != terms.well(lexicon.machine)]
     wanted = [term for ways in reading.words for way in ways for term in way.terms]
-    postings = library.postings(wanted + contrast.asked(things))
+    postings = library.postings(wanted + contrast.asked(things) + contrast.asked_of_the_well(well))
     views = [_view(name, library.masses(name)) for name in VIEWS]
     shares = _shares(reading.words)
     evidence = [
@@ -280,7 +300,7 @@ def _asked(reading: Reading, library: Library) -> _Asked:
         for view in views
         for ways, share in zip(reading.words, shares, strict=True)
     ]
-    return _Asked(things, postings, views, evidence)
+    return _Asked(things, well, postings, views, evidence)
 
 
 def _by_words(asked: _Asked, also: Collection[int]) -> dict[int, float]:

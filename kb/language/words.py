@@ -89,6 +89,8 @@ class Lexicon:
     sounds: Mapping[str, Sequence[str]] = field(default_factory=dict)
     symptoms: frozenset[str] = frozenset()
     elsewhere: frozenset[str] = frozenset()
+    beside: frozenset[str] = frozenset()
+    asking: frozenset[str] = frozenset()
     verbs: frozenset[str] = frozenset()
     machine: str = ""
 
@@ -191,6 +193,8 @@ def to_json(lexicon: Lexicon) -> str:
             "sounds": {heard: list(word) for heard, word in lexicon.sounds.items()},
             "symptoms": sorted(lexicon.symptoms),
             "elsewhere": sorted(lexicon.elsewhere),
+            "beside": sorted(lexicon.beside),
+            "asking": sorted(lexicon.asking),
             "verbs": sorted(lexicon.verbs),
             "machine": lexicon.machine,
         }
@@ -216,6 +220,8 @@ def from_json(text: str) -> Lexicon:
         sounds=given["sounds"],
         symptoms=frozenset(given["symptoms"]),
         elsewhere=frozenset(given["elsewhere"]),
+        beside=frozenset(given["beside"]),
+        asking=frozenset(given["asking"]),
         verbs=frozenset(given["verbs"]),
         machine=given["machine"],
     )
@@ -273,6 +279,8 @@ def _lexicon(tables: Mapping[str, Mapping[str, list[str] | str]]) -> Lexicon:
         sounds=sounds(same),
         symptoms=listed("clause", "symptoms"),
         elsewhere=listed("elsewhere", "words"),
+        beside=listed("elsewhere", "beside"),
+        asking=listed("elsewhere", "asking"),
         verbs=listed("clause", "verbs"),
         machine=str(tables["machine"].get("word", "")).upper(),
     )

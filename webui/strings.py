@@ -231,6 +231,8 @@ ENGLISH: Mapping[str, str] = {
     "answer.poor.yet": "Nothing fits well yet: type on, or say it in other words.",
     "answer.perhaps": "Perhaps it is one of these:",
     "answer.two": "Two things are told here. Follow either of the first two, and come back for the other.",
+    "answer.parting": "Which is it?",
+    "answer.parting.test": "Told apart best by: {what} ({minutes} min)",
     "answer.against": "Spoken against",
     "answer.at_once": "At once",
     "answer.safety": "Before you start",

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
     from kb.bench.jobs import Receipt
     from kb.bench.settings import Settings
-    from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Step
+    from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Parting, Step
     from kb.diagnosis.answering import Ranking
     from kb.history.copies.archive import Manifest
     from kb.history.copies.register import BackedUp
@@ -91,6 +91,18 @@ def of_answer(answer: Answer, warnings: Sequence[str] = ()) -> dict[str, Any]:
         "warnings": list(warnings),
         "at_once": list(answer.at_once),
         "two_things": list(answer.two),
+        "parting": _of_parting(answer.parting) if answer.parting else None,
+    }
+
+
+def _of_parting(parting: Parting) -> dict[str, Any]:
+    """What parts two neighbours that are close in the words."""
+    return {
+        "entries": [parting.first, parting.second],
+        "seen": list(parting.seen),
+        "test": parting.test or None,
+        "what": parting.what or None,
+        "minutes": parting.minutes if parting.test else None,
     }
 
 

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from kb.bench.settings import Settings
-    from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Loss, Step
+    from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Loss, Parting, Step
     from kb.history.copies.register import BackedUp
     from kb.history.dates import Misdated
     from kb.history.jobs import OpenJob
@@ -53,9 +53,22 @@ def answer_lines(answer: Answer) -> Iterator[str]:
     if answer.something_else >= 0.01:
         yield ""
         yield f"   Something else: {share(answer.something_else).strip()}{_where_else(answer)}"
+    if answer.parting:
+        yield ""
+        yield from _parting_lines(answer.parting)
     if answer.next_step and answer.fits:
         yield ""
         yield from _step_lines(answer.next_step, answer.loss)
+
+
+def _parting_lines(parting: Parting) -> Iterator[str]:
+    """The question that parts two neighbours, and the test that answers it best."""
+    yield "Which is it?"
+    for slug, seen in zip((parting.first, parting.second), parting.seen, strict=True):
+        if seen:
+            yield f"      {slug}: {seen}"
+    if parting.test:
+        yield f"      told apart best by: {parting.what} ({parting.minutes:g} min) [{parting.test.partition('/')[0]}]"
 
 
 def _ranked_lines(entries: Sequence[EntryBelief]) -> Iterator[str]:

@@ -94,12 +94,30 @@ class Loss:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Parting:
+    """Two neighbours that are close in the words: slugs and titles, and what is `seen` of each and not of the other.
+
+    `test` is the test (`entry/name`) that tells most about which of the two it is, `what` is done for it, in so many
+    `minutes`; empty where none tells enough or another one has to come first.
+    """
+
+    first: str
+    second: str
+    titles: tuple[str, str]
+    seen: tuple[str, str]
+    test: str = ""
+    what: str = ""
+    minutes: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
     """The answer to a complaint, best entry first; probabilities of entries and `something_else` sum to one.
 
     `fits` says whether the library has something to say of it at all; `loss` is what would help most of what the
     shop lacks, None if nothing would. `at_once` is what to do before anything else, empty if nothing presses. `two`
-    are the entries of a complaint that tells of two faults at once, empty for the usual one.
+    are the entries of a complaint that tells of two faults at once, empty for the usual one. `parting` is the question
+    between the first entry and a neighbour that is close in the words.
     """
 
     query: str
@@ -115,3 +133,4 @@ class Answer:
     fits: bool = False
     two: tuple[str, ...] = ()
     at_once: tuple[str, ...] = ()
+    parting: Parting | None = None

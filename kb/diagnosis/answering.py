@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from heapq import nsmallest
 
-from kb.diagnosis import advice, causes, fit, urgent, wordings
-from kb.diagnosis.answer import Answer, EntryBelief, Step
+from kb.diagnosis import advice, causes, fit, parting, urgent, wordings
+from kb.diagnosis.answer import Answer, EntryBelief, Parting, Step
 from kb.diagnosis.case import UNTOUCHED, SoFar
 from kb.diagnosis.causes import Diagnosis
 from kb.diagnosis.doing import headline
@@ -62,6 +62,8 @@ def answer(complaint: Complaint, shop: ShopKnowledge) -> Answer:
     answered = replace(answered, at_once=_at_once({} if is_a_guess else believed.by_entry, fitted, knowledge))
     if not is_a_guess:
         answered = _advised(answered, complaint, believed, knowledge)
+    if answered.fits and not answered.two and not complaint.findings and not complaint.unfinished:
+        answered = replace(answered, parting=_parting(answered, complaint, believed, knowledge))
     return replace(answered, took_ms=(time.perf_counter() - started) * 1000.0)
 
 
@@ -160,6 +162,12 @@ def _entries(
 def _at_once(shares: Mapping[str, float], fitted: Fit, knowledge: ShopKnowledge) -> tuple[str, ...]:
     """What to do before any test, by what is likely and by the danger that the words name."""
     return urgent.deeds(shares, urgent.named(fitted.reading.tokens, knowledge.dangers()), knowledge.entry)
+
+
+def _parting(answered: Answer, complaint: Complaint, believed: Diagnosis, knowledge: ShopKnowledge) -> Parting | None:
+    """The question between the first entry and its neighbour; no test is named where another has to come first."""
+    is_held = answered.next_step is not None and bool(answered.next_step.held)
+    return parting.parting(believed.by_entry, knowledge, complaint.at.lacks or (), with_test=not is_held)
 
 
 def _advised(answered: Answer, complaint: Complaint, believed: Diagnosis, knowledge: ShopKnowledge) -> Answer:

@@ -11,8 +11,8 @@ from kb.language.terms import signed, well
 
 #: How much the evidence of signs counts beside that of words: they lean on each other, so that half is enough.
 SIGNS_TRUST = 0.5
-#: The same for things that are said to be well. On open pairs and hard contrasts it gained half a point and at 1 no more,
-#: while it began to cost complaints of other kinds.
+#: The same for things that are said to be well. On open pairs and hard contrasts it gained half a point; at 1 no more,
+#: and complaints of other kinds began to lose by it.
 WELL_TRUST = 0.75
 #: The library's use of a thing's signs counts like so many tenths of an entry's own text: five of its wordings.
 SMOOTHING = 50.0

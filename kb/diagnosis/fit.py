@@ -13,8 +13,8 @@ from kb.diagnosis import against, contrast
 from kb.diagnosis.noise import by_chance, standing_out
 from kb.diagnosis.twofold import twofold
 from kb.index.postings import Posting
-from kb.language.reading import Alternative, Reading, SpellingVocabulary, read
 from kb.language import terms
+from kb.language.reading import Alternative, Reading, SpellingVocabulary, read
 from kb.language.terms import VIEWS, is_trade_word
 from kb.language.words import Lexicon
 
@@ -290,7 +290,13 @@ def _first_thing(reading: Reading, lexicon: Lexicon) -> Iterable[str]:
 def _asked(reading: Reading, library: Library, lexicon: Lexicon) -> _Asked:
     """What the library holds of the terms of a reading."""
     things = [term for ways in reading.words for way in ways[:1] for term in way.terms if term[0] == "s"]
-    well = [term[2:] for ways in reading.words for way in ways[:1] for term in way.terms if term[0] == "h" and term != terms.well(lexicon.machine)]
+    well = [
+        term[2:]
+        for ways in reading.words
+        for way in ways[:1]
+        for term in way.terms
+        if term[0] == "h" and term != terms.well(lexicon.machine)
+    ]
     wanted = [term for ways in reading.words for way in ways for term in way.terms]
     postings = library.postings(wanted + contrast.asked(things) + contrast.asked_of_the_well(well))
     views = [_view(name, library.masses(name)) for name in VIEWS]

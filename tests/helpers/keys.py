@@ -35,7 +35,7 @@ SCENE = (
     ("import", "old.csv"),
     ("import", "old.csv", "--dry-run", "--propose", "1"),
     ("confirm", "battery-not-detected/pack", "--model", "Tern 13", "--unit", "P7-001", "--minutes", "12"),
-    ("search", "wont chrge, led orange", "--model", "Tern 13"),
+    ("search", "wont chrge, led orange, charger plug firm", "--model", "Tern 13"),
     ("review",),
     ("review", "--model", "Tern 13"),
     ("show", "battery-not-detected"),

@@ -37,7 +37,8 @@ class Heard:
 class Told:
     """What the search answered to it: the first sheets with the belief in each, the fit of the first, and more.
 
-    `fits` says whether it was told that something here fits, `two` which sheets it took for two faults at once.
+    `fits` says whether it was told that something here fits, `asked` which two sheets the question is about that parts
+    neighbours, empty where none is asked.
     """
 
     heard: Heard
@@ -45,6 +46,7 @@ class Told:
     fit: float
     belief: float
     fits: bool
+    asked: tuple[str, ...] = ()
 
     @property
     def first(self) -> bool:
@@ -112,7 +114,8 @@ def _told(bench: Bench, one: Heard) -> Told:
     answer = bench.asking.search(one.words, limit=3)
     ranking = tuple(entry.entry for entry in answer.entries)
     first = answer.entries[0] if answer.entries else None
-    return Told(one, ranking, first.fit if first else 0.0, first.probability if first else 0.0, answer.fits)
+    asked = (answer.parting.first, answer.parting.second) if answer.parting else ()
+    return Told(one, ranking, first.fit if first else 0.0, first.probability if first else 0.0, answer.fits, asked)
 
 
 def grouped(answers: Sequence[Told]) -> dict[str, list[Told]]:
@@ -149,14 +152,21 @@ def sure_and_wrong(answers: Sequence[Told]) -> tuple[int, int]:
     return sum(not one.first for one in sure), len(sure)
 
 
+def unasked_and_wrong(answers: Sequence[Told]) -> int:
+    """How many are sure and wrong, and no question beside them names the right sheet."""
+    sure = [one for one in answers if one.fit >= SURE and not one.first]
+    return sum(one.heard.sheets.isdisjoint(one.asked) for one in sure)
+
+
 def line(name: str, answers: Sequence[Told]) -> str:
     """One line of the table: right first, among three, refused, the calibration of fit and belief, sure and wrong."""
     hits = [one.first for one in answers]
     wrong, sure = sure_and_wrong(answers)
+    unasked = unasked_and_wrong(answers)
     return (
         f"{name:24}{len(answers):5}  {first_share(answers):.3f}  {mean([one.three for one in answers]):.3f}  "
         f"{refused(answers):.3f}  {calibration_error([one.fit for one in answers], hits):.3f}  "
-        f"{calibration_error([one.belief for one in answers], hits):.3f}  {wrong:3} of {sure}"
+        f"{calibration_error([one.belief for one in answers], hits):.3f}  {wrong:3} of {sure}, {unasked} not asked"
     )
 
 

@@ -17,6 +17,7 @@ from helpers.unseen import (
     sheet_of_title,
     sure_of,
     told,
+    unasked_and_wrong,
 )
 
 from kb.bench.front import Bench
@@ -42,6 +43,7 @@ def test_unseen_complaints_find_their_sheet(
     assert figures[2] <= nothing, figures
     if name == "pairs":
         assert both_of_a_pair(answers) >= 0.73, both_of_a_pair(answers)
+        assert unasked_and_wrong(answers) <= 6, unasked_and_wrong(answers)  # asked for are 3
 
 
 def test_unseen_lines_on_other_subjects_mostly_end_in_nothing_fits(stock_bench: Bench) -> None:

@@ -55,19 +55,19 @@ def answer_lines(answer: Answer) -> Iterator[str]:
         yield f"   Something else: {share(answer.something_else).strip()}{_where_else(answer)}"
     if answer.parting:
         yield ""
-        yield from _parting_lines(answer.parting)
+        yield from _parting_lines(answer.parting, answer.next_step)
     if answer.next_step and answer.fits:
         yield ""
         yield from _step_lines(answer.next_step, answer.loss)
 
 
-def _parting_lines(parting: Parting) -> Iterator[str]:
-    """The question that parts two neighbours, and the test that answers it best."""
+def _parting_lines(parting: Parting, step: Step | None) -> Iterator[str]:
+    """The question that parts two neighbours, and the test that answers it best unless it is the next step anyway."""
     yield "Which is it?"
     for slug, seen in zip((parting.first, parting.second), parting.seen, strict=True):
         if seen:
             yield f"      {slug}: {seen}"
-    if parting.test:
+    if parting.test and not (step and parting.test == f"{step.entry}/{step.name}"):
         yield f"      told apart best by: {parting.what} ({parting.minutes:g} min) [{parting.test.partition('/')[0]}]"
 
 

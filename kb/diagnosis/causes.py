@@ -20,7 +20,7 @@ from kb.model import SOMETHING_ELSE, WEIGHT_ODDS, Cause, Entry, Finding, Test
 #: How far the words' log-likelihood is believed: words of a text are not independent, so that it overstates.
 #: Chosen so that what is said is true of six sets of complaints by people (at .55 they were right more often), while
 #: wordings left out and simulated jobs stay within their gates (at .7 they are right less often).
-WORDS_TRUST = 0.64
+WORDS_TRUST = 0.62
 #: Entries less believed than this share of the best are not looked at further.
 NEGLIGIBLE = 1e-4
 #: A sheet to which an outcome points is believed at least so much before that outcome as the sheet that points to it:

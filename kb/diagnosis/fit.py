@@ -289,24 +289,23 @@ def _first_thing(reading: Reading, lexicon: Lexicon) -> Iterable[str]:
 
 def _asked(reading: Reading, library: Library, lexicon: Lexicon) -> _Asked:
     """What the library holds of the terms of a reading."""
-    things = [term for ways in reading.words for way in ways[:1] for term in way.terms if term[0] == "s"]
-    well = [
-        term[2:]
-        for ways in reading.words
-        for way in ways[:1]
-        for term in way.terms
-        if term[0] == "h" and term != terms.well(lexicon.machine)
-    ]
-    wanted = [term for ways in reading.words for way in ways for term in way.terms]
+    likeliest = _terms(ways[:1] for ways in reading.words)
+    things = [term for term in likeliest if term[0] == "s"]
+    well = [term[2:] for term in likeliest if term[0] == "h" and term != terms.well(lexicon.machine)]
+    wanted = _terms(reading.words)
     postings = library.postings(wanted + contrast.asked(things) + contrast.asked_of_the_well(well))
     views = [_view(name, library.masses(name)) for name in VIEWS]
     shares = _shares(reading.words)
-    evidence = [
-        _evidence(ways, view, postings, share)
-        for view in views
-        for ways, share in zip(reading.words, shares, strict=True)
-    ]
+    evidence = []
+    for view in views:
+        for ways, share in zip(reading.words, shares, strict=True):
+            evidence.append(_evidence(ways, view, postings, share))
     return _Asked(things, well, postings, views, evidence)
+
+
+def _terms(words: Iterable[Sequence[Alternative]]) -> list[str]:
+    """The terms of those readings of words."""
+    return [term for ways in words for way in ways for term in way.terms]
 
 
 def _by_words(asked: _Asked, also: Collection[int]) -> dict[int, float]:

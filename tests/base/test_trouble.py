@@ -33,3 +33,11 @@ def test_every_refusal_is_a_trouble_and_no_fault_of_python_is() -> None:
     assert issubclass(NotThere, Refusal)
     assert issubclass(Refusal, Trouble)
     assert not issubclass(Trouble, (LookupError, ValueError, OSError))
+
+
+def test_a_trouble_says_its_sentence_and_one_without_says_nothing() -> None:
+    assert (Refusal("give another name").sentence, Refusal().sentence, Refusal(7).sentence) == (
+        "give another name",
+        "",
+        "7",
+    )

@@ -58,3 +58,10 @@ def test_a_signature_falls_with_a_repair_that_makes_lines_stale() -> None:
 
     assert handover.signature_that_stands(sound, [*stands(sound).values()]) == signed
     assert handover.signature_that_stands(repaired, [*stands(repaired).values()]) is None
+
+
+def test_a_repair_before_the_signature_leaves_it_its_power() -> None:
+    signed = Signature(by="JT", at="", seq=15, record="r15")
+    machine = replace(all_good((worked(12, "keyboard"),)), signature=signed)
+
+    assert handover.signature_that_stands(machine, [*stands(machine).values()]) == signed

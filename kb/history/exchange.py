@@ -67,18 +67,13 @@ def to_line(job: Job, retracted: str = "") -> str:
     return line
 
 
-def import_jobs(history: History, lines: Iterable[str], file: str = "import") -> ImportReport:
-    """Take in the jobs of these lines, all in one transaction; what is known already changes nothing.
+def take_in(history: History, read: Sequence[JobLine | FloorLine | Remark], file: str) -> ImportReport:
+    """Take in the jobs of lines that were read, all in one transaction; what is known already changes nothing.
 
     Lines that are wrong, that tell a day on which no job can have been closed, or that say something else of a
-    known job, come back as remarks, and the others are kept. Raises HistoryBusy or DiskTrouble, and then nothing was
-    taken in.
+    known job, come back as remarks with those among the lines, and the others are kept. Raises HistoryBusy or
+    DiskTrouble, and then nothing was taken in.
     """
-    return take_in(history, list(read_lines(lines, file)), file)
-
-
-def take_in(history: History, read: Sequence[JobLine | FloorLine | Remark], file: str) -> ImportReport:
-    """Take in lines that were read, as `import_jobs` does; remarks among them come back with the others."""
     intake = _Intake(history, file, [line for line in read if isinstance(line, Remark)])
     good = [line for line in read if not isinstance(line, Remark)]
     with history.together():

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import UTC, datetime, timedelta
 
 from kb.history import History, kinds
+from kb.history.exchange import ImportReport, read_lines, take_in
 from kb.history.record import Record
 from kb.model import Confirmation, Finding
 
@@ -27,3 +28,8 @@ def counted_ids(letter: str = "a") -> Callable[[], str]:
 def note_finding(history: History, job: str, found: Finding, token: str = "") -> Record:
     """The record of what a test showed on an open job."""
     return history.note(kinds.FINDING, job, {"test": found.test, "outcome": found.outcome}, token)
+
+
+def import_jobs(history: History, lines: Iterable[str], file: str = "import") -> ImportReport:
+    """Read lines as another shop has written them, and take them in."""
+    return take_in(history, list(read_lines(lines, file)), file)

@@ -10,12 +10,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from helpers.histories import import_jobs
 from helpers.shops import quick_folder
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.history import History, fields, intake
-from kb.history.exchange import ImportReport, export_jobs, import_jobs, read_line, to_line
+from kb.history.exchange import ImportReport, export_jobs, read_line, to_line
 from kb.history.moving import FloorLine
 from kb.history.verification import verify
 from kb.model import Finding, Job, Remark

@@ -8,12 +8,13 @@ from pathlib import Path
 import pytest
 from helpers.floor_records import PRIVATE as NOTHING_OF
 from helpers.floor_records import SAMPLES, write_sample
+from helpers.histories import import_jobs
 from helpers.places import CORPUS
 
 from kb.bench.arrivals import Arrived
 from kb.bench.front import Bench
 from kb.history import kinds
-from kb.history.exchange import export_everything, export_jobs, export_table, import_jobs
+from kb.history.exchange import export_everything, export_jobs, export_table
 from kb.history.verification import verify
 from kb.model import Confirmation
 

@@ -12,12 +12,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from helpers.histories import import_jobs
 from helpers.places import TESTS
 
 from kb.bench.front import Bench
 from kb.history import History
 from kb.history.copies.backup import backup, restore
-from kb.history.exchange import ImportReport, export_jobs, import_jobs
+from kb.history.exchange import ImportReport, export_jobs
 from kb.history.verification import verify
 from kb.model import Confirmation
 from kb.review.failures import Review

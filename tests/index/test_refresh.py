@@ -15,6 +15,7 @@ from typing import Any
 
 import pytest
 from click.testing import Result
+from helpers.histories import import_jobs
 from helpers.places import CORPUS
 from helpers.shops import quick_folder
 from hypothesis import given, settings
@@ -24,7 +25,6 @@ from kb.base.trouble import Refusal
 from kb.bench.front import Bench
 from kb.history import History, exchange, kinds
 from kb.history.copies.backup import backup, restore
-from kb.history.exchange import import_jobs
 from kb.history.record import Record
 from kb.index import refresh
 from kb.index.index import Index

@@ -13,12 +13,12 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 from helpers.clients import PLUG, POSTS, kept, routes, token
+from helpers.histories import import_jobs
 from helpers.places import ROOT
 from helpers.visiting import HOME, Visitor
 from werkzeug.test import TestResponse
 
 from kb.bench.front import Bench
-from kb.history.exchange import import_jobs
 from kb.model import Confirmation
 from webui.app import LARGEST_FORM, create_app
 from webui.fields import job_address

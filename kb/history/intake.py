@@ -1,4 +1,9 @@
-"""The intake of text, numbers and times: what the history takes in, and in which form it keeps them."""
+"""The intake of text, numbers and times: what the history takes in, and in which form it keeps them.
+
+Each reader takes one value as it was typed or sent and gives it in the form that is kept: text without blanks around
+it, minutes as a number, cents as a whole number, times in UTC (ISO 8601, a trailing Z). What does not fit raises
+NotAccepted, with what is wrong and what to write instead.
+"""
 
 from __future__ import annotations
 

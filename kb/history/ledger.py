@@ -170,7 +170,7 @@ class Ledger(Rows):
         return str(found[0][0] or "")
 
     def fresh_id(self) -> str:
-        """An id that neither a record nor a job of this history has."""
+        """An id that neither a record nor a job of this history has; HistoryTrouble if a hundred tries find none."""
         for _ in range(100):
             given = self._new_id()
             if not self._all("SELECT 1 FROM records WHERE id = ? OR job = ? LIMIT 1", (given, given)):

@@ -145,6 +145,7 @@ def first_sheet(sample: str, words: str, area: str, seen: Sequence[tuple[Finding
     """The text of a new entry: a sample sheet with the words, the area and what the tests on the bench have shown.
 
     `where` heads a section that lists what was seen; empty for none. A finding whose test is known becomes a test.
+    Raises ValueError for a sample that is no sheet.
     """
     entry = markdown.parse(sample, "new-entry").entry
     if entry is None:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import sys
+from pathlib import Path
+from types import FrameType
+
 import pytest
 
 from kb.bench.front import Bench
@@ -34,3 +38,28 @@ def test_a_ranking_is_the_order_of_the_answer(stock_bench: Bench) -> None:
         assert [slug for slug, _, _ in ranking.entries] == [entry.entry for entry in answer.entries]
         assert [share for _, share, _ in ranking.entries] == [entry.probability for entry in answer.entries]
         assert (ranking.fits, ranking.two) == (answer.fits, answer.two)
+
+
+def test_a_text_enters_the_room_of_language_three_times_at_most(bench: Bench) -> None:
+    """Once for the model in it, once to be read; whoever else needs it takes the reading."""
+    words = "wont chrge, led orange"
+    bench.asking.search("lamp does not light", "Tern 13")
+    entered = []
+
+    def watch(frame: FrameType, event: str, _: object) -> None:
+        caller = frame.f_back
+        if event != "call" or caller is None:
+            return
+        into, out_of = (Path(one.f_code.co_filename).parent.name for one in (frame, caller))
+        holds_it = any(isinstance(value, str) and "led orange" in value for value in frame.f_locals.values())
+        if into == "language" != out_of and holds_it:
+            entered.append(frame.f_code.co_name)
+
+    sys.setprofile(watch)
+    try:
+        bench.asking.search(words, "Tern 13")
+    finally:
+        sys.setprofile(None)
+
+    assert "read" in entered
+    assert len(entered) <= 3, entered

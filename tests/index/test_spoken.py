@@ -8,7 +8,7 @@ from collections import Counter
 import pytest
 
 from kb.index import postings, spoken
-from kb.index.spoken import UNITS, Retold, SpokenTable
+from kb.index.spoken import UNITS, Retold, Shift, SpokenTable
 from kb.language.terms import Content
 
 
@@ -59,3 +59,15 @@ def test_what_is_written_is_found_and_what_is_taken_back_is_gone(table: SpokenTa
     retold.add(taken, content, is_served=True)
     table.write(retold)
     assert (table.holding(["w:dead"]), table.masses()) == ({}, {})
+
+
+def test_words_are_said_while_any_share_stands() -> None:
+    content = Content(Counter({"w:dead": 1}), Counter({"dead": 2}))
+    retold = Retold()
+
+    retold.add(Shift("no-light", UNITS, UNITS // 2), content, is_served=True)
+    assert retold.words == {}
+    retold.add(Shift("no-light", UNITS // 2, 0), content, is_served=True)
+    assert retold.words == {"dead": -2}
+    retold.add(Shift("no-light", 0, UNITS), content, is_served=False)
+    assert retold.words == {"dead": -2}

@@ -56,3 +56,14 @@ def test_the_minutes_of_looking_are_those_until_it_works_less_the_repair(bench: 
     assert answer.next_step
     repair = sum(cause.belief * cause.minutes for cause in causes if cause.fix)
     assert machine.look == pytest.approx(max(answer.next_step.expected_minutes - repair, answer.next_step.minutes, 1.0))
+
+
+def test_a_cause_that_is_hardly_believed_is_not_reckoned_with(stock_bench: Bench) -> None:
+    answer = stock_bench.asking.search("no battery", limit=3)
+    causes = [cause for entry in answer.entries for cause in entry.causes]
+    likely = {cause.cause for cause in causes if cause.probability >= complaints.LEAST_BELIEF}
+    believed = complaints.believed(answer, stock_bench.entries.entry)
+
+    assert len(likely) < len(causes)
+    assert {cause.name for cause in believed} <= likely
+    assert len(believed) == min(len(likely), complaints.MOST_CAUSES)

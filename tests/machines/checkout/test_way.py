@@ -8,7 +8,7 @@ from helpers.looked import LINES, all_good, shown, stands, unit
 
 from kb.history.units import Unit
 from kb.machines.checkout.shares import Looks
-from kb.machines.checkout.way import WayOn, counted_lines, way_on
+from kb.machines.checkout.way import WORTH_TELLING, WayOn, counted_lines, way_on
 
 COUNTED = counted_lines(LINES, {}, {}, {})
 
@@ -52,3 +52,14 @@ def test_counted_failures_move_the_share_of_a_line_and_never_of_work() -> None:
 
     assert counted["pad"].fails > COUNTED["pad"].fails
     assert {counted[line.name].fails for line in LINES if line.work} == {0.0}
+
+
+def test_each_line_says_why_it_comes_where_it_does() -> None:
+    for one in way(unit([])).todo:
+        if one.line.work:
+            assert "done here, about" in one.why or "nothing that comes later" in one.why
+        elif one.line.first:
+            assert one.why == "before everything else, whatever the figures say"
+        else:
+            costs = f"found after closing up it costs {one.late_minutes:.0f} min more"
+            assert (costs in one.why) == (one.late_minutes >= WORTH_TELLING)

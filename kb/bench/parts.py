@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -27,7 +27,7 @@ from kb.machines import complaints, donors
 from kb.machines.checkout.shares import Looks, in_all
 from kb.machines.complaints import BelievedCause
 from kb.machines.donors import PartOfDonor, Source, Tries
-from kb.machines.fits import Fitting, fitting
+from kb.machines.fits import Fitting, PartTry, fitting
 from kb.machines.fits.families import ALPHA, CLAIM
 from kb.machines.parts_told import Donated, PartsTold, parts_told
 from kb.machines.units import FloorUnit, floor_unit
@@ -36,6 +36,8 @@ from kb.machines.units import FloorUnit, floor_unit
 UNLISTED_PART = MachinePart(name="", out=10.0, fit=10.0, depth=2)
 
 
+#: Two models may want the same piece from this chance on that it fits the other.
+RIVAL = 0.5
 #: Why a part that was taken for a machine did not help.
 TurnedOut = Literal["did not fit", "was dead", "not the cause"]
 
@@ -144,17 +146,19 @@ class PartsDesk(Desk):
         """
         name = self._spelled(part)
         told = self.told()
-        wanted = {unit.line.tag: unit.line.wanted for unit in self.wanting()}
+        tries = told.tries.get(name, ())
+        rivals = (unit.line for unit in self.wanting() if _serves_both(tries, model, unit.line.model))
+        wanted = {line.tag: line.wanted for line in rivals}
         waiting = donors.also_wanted(name, wanted, besides)
         offers = tuple(self._offers(name, model, told, waiting, least))
-        tries = donors.in_order([one.source for one in offers])  # without those that cannot serve
-        places = {source.tag: place for place, source in enumerate(tries.order)}
+        order = donors.in_order([one.source for one in offers])  # without those that cannot serve
+        places = {source.tag: place for place, source in enumerate(order.order)}
         fit = sorted((one for one in offers if one.source.tag in places), key=lambda one: places[one.source.tag])
         return PartSources(
             part=name,
             model=model,
             offers=tuple(fit),
-            tries=tries,
+            tries=order,
             did_not_fit=tuple(one for one in offers if one.fitting.verdict == "did not fit"),
             price=told.price(name, model),
             days=told.days(name),
@@ -328,6 +332,11 @@ class PartsDesk(Desk):
         if not plain:
             raise Refusal(worded("no part is named; write one such as panel"))
         return self.shop.customs.trade().spelled(plain) or plain
+
+
+def _serves_both(tries: Sequence[PartTry], model: str, other: str) -> bool:
+    """Whether a part that fits one model is as likely as not to fit the other, so that both may want the same piece."""
+    return model == other or (fitting(tries, model, other, ALPHA, CLAIM).chance or 0.0) >= RIVAL
 
 
 def _donated(job: JobRow, models: Mapping[str, str]) -> Donated:

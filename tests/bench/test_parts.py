@@ -135,3 +135,11 @@ def test_why_a_part_did_not_help_speaks_against_the_fit_only_where_it_did_not_fi
 def test_of_a_part_that_nobody_took_nothing_turned_out(floor: Bench) -> None:
     with pytest.raises(Refusal, match="no donor gave a keyboard for P7-02"):
         floor.parts.turned_out("keyboard", "P7-02", "was dead")
+
+
+def test_another_model_wants_the_same_piece_only_where_it_is_likely_to_fit(floor: Bench) -> None:
+    floor.machines.want("P7-03", "keyboard")
+    assert floor.parts.who_has("keyboard", "Tern 13", besides="P7-02").waiting == ()
+    for _ in range(2):
+        floor.parts.tried("keyboard", "Tern 13", "Skua 14", shown="worked")
+    assert floor.parts.who_has("keyboard", "Tern 13", besides="P7-02").waiting == ("P7-03",)

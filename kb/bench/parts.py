@@ -94,15 +94,16 @@ class PartsDesk(Desk):
         self._grounds: tuple[object, ...] = ()
         self._answers: dict[object, Answer] = {}
         self._looks: dict[str, tuple[Mapping[str, Looks], Mapping[str, Looks]]] = {}
+        self._givers: dict[FloorUnit, tuple[Unit, tuple[BelievedCause, ...]]] = {}
 
     def told(self) -> PartsTold:
         """All that records tell of parts."""
         tip, told = self._told
         if tip != (now := self.shop.history().tip()):
             told = self._told_now()
-            self._told, self._looks = (now, told), {}
+            self._told, self._looks, self._givers = (now, told), {}, {}
         if self._grounds != (grounds := self._grounds_now()):
-            self._grounds, self._answers = grounds, {}
+            self._grounds, self._answers, self._givers = grounds, {}, {}
         return told
 
     @property
@@ -294,7 +295,7 @@ class PartsDesk(Desk):
             known = fitting(told.tries.get(part, ()), line.line.model, model, ALPHA, CLAIM)
             if (known.chance or 0.0) < least:
                 continue
-            good = self.goodness(part, MachineDesk(self.shop).unit(line.line.tag), self.causes(self.answer(line)))
+            good = self.goodness(part, *self._giver(line))
             source = Source(
                 tag=line.line.tag,
                 fits=known.chance or 0.0,
@@ -303,6 +304,13 @@ class PartsDesk(Desk):
                 wanted_by=waiting,
             )
             yield PartOffer(unit=line, fitting=known, source=source)
+
+    def _giver(self, line: FloorUnit) -> tuple[Unit, tuple[BelievedCause, ...]]:
+        """All that records tell of a donor, and what is believed of it."""
+        givers = self._givers  # those of now: another thread may begin new ones
+        if line not in givers:
+            givers[line] = MachineDesk(self.shop).unit(line.line.tag), self.causes(self.answer(line))
+        return givers[line]
 
     def _line_shown(self, part: str, unit: Unit) -> bool | None:
         """What the last line of the check-out that a part serves has shown on a machine."""

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from kb.base.worded import worded
 from kb.library import cautions
+from kb.library.cautions import Deed
 from kb.library.customs import CAUTIONS, FOLDER
 from kb.library.shelf import Sheet, Shelf, read_sheet
 from kb.model import Entry, Remark, Test
@@ -68,19 +69,30 @@ class TranslatedShelf:
                 yield Remark(file, 1, told, worded("name the file as its original"))
             elif sheet.entry:
                 yield from mismatches(entry, sheet.entry, file)
+        said = self._deeds()
+        for deed in self.shelf.customs.cautions().deeds:
+            other = said.get(deed.name)
+            differs = _counts_differ(deed.name, deed.cautions, other.cautions) if other else None
+            if other and differs:
+                yield Remark(f"{self.language}/{FOLDER}/{CAUTIONS}", other.line, *differs)
 
     def _cautions(self) -> Iterator[Pair]:
-        """The house cautions with their translation, deed by deed."""
-        translated: dict[str, tuple[str, ...]] = {}
+        """The house cautions with their translation, deed by deed; of one that does not match, none."""
+        said = self._deeds()
+        for deed in self.shelf.customs.cautions().deeds:
+            other = said.get(deed.name)
+            if other and len(other.cautions) == len(deed.cautions):
+                yield from zip(deed.cautions, other.cautions, strict=True)
+
+    def _deeds(self) -> dict[str, Deed]:
+        """The translated deeds of the house by their name, those of the shop before those that ship."""
+        found: dict[str, Deed] = {}
         for folder in self._folders():
             path = folder / self.language / FOLDER / CAUTIONS
             if path.is_file():
-                found = cautions.parse(path.read_text("utf-8-sig", errors="replace"))
-                translated |= {deed.name: deed.cautions for deed in found.deeds}
-        for deed in self.shelf.customs.cautions().deeds:
-            said = translated.get(deed.name, ())
-            if len(said) == len(deed.cautions):
-                yield from zip(deed.cautions, said, strict=True)
+                read = cautions.parse(path.read_text("utf-8-sig", errors="replace"))
+                found |= {deed.name: deed for deed in read.deeds}
+        return found
 
     def _folders(self) -> list[Path]:
         """Where translations may lie, those of the shop last, so that they win."""

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection, Iterable
 from gettext import NullTranslations
 from html.parser import HTMLParser
 
 from helpers.catalogues import in_code, messages
+from kb.model import Entry
 from webui.tongue import Tongue
 
 #: Letters of English to their wide forms (Unicode, halfwidth and fullwidth forms).
@@ -61,20 +63,24 @@ def wide_tongue() -> Tongue:
 
 
 class Strays(HTMLParser):
-    """The words of a page that are neither of the catalogues nor marked as English or as somebody's own."""
+    """The words of a page that are neither of the catalogues nor marked as English or as somebody's own.
 
-    def __init__(self, html: str) -> None:
+    `own` are texts of sheets and names that stand in an attribute, where no mark can.
+    """
+
+    def __init__(self, html: str, own: Collection[str]) -> None:
         super().__init__(convert_charrefs=True)
+        self._own = sorted(own, key=len, reverse=True)  # so that none is cut by a part of it
         self._open: list[tuple[str, bool]] = []
         self.found: list[str] = []
         self.feed(html)
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         given = {name: value or "" for name, value in attrs}
-        own = tag in OWN or (given.get("lang") in ("en", "es", "de") and tag != "html")
-        inside = any(own for _, own in self._open)
-        if not inside:
-            self.found += [f"{name}: {value}" for name, value in given.items() if name in SEEN and is_stray(value)]
+        own = tag in OWN or (tag != "html" and "lang" in given)
+        if not self._is_own():
+            for name in SEEN & set(given):
+                self._look(given[name])
         if tag not in VOID:
             self._open.append((tag, own))
 
@@ -83,11 +89,32 @@ class Strays(HTMLParser):
             pass
 
     def handle_data(self, data: str) -> None:
-        if not any(own for _, own in self._open) and is_stray(data):
-            self.found.append(" ".join(data.split()))
+        if not self._is_own():
+            self._look(data)
+
+    def _is_own(self) -> bool:
+        return any(own for _, own in self._open)
+
+    def _look(self, text: str) -> None:
+        if not is_stray(text):
+            return
+        rest = text
+        for one in self._own:
+            rest = rest.replace(one, " ")
+        if is_stray(rest):
+            self.found.append(" ".join(text.split())[:120])
+
+
+def names_of(entries: Iterable[Entry]) -> list[str]:
+    """What attributes of pages say of these entries."""
+    found: set[str] = set()
+    for entry in entries:
+        found |= {entry.title, entry.slug, *entry.deeds, *(near.slug for near in entry.neighbours)}
+        found |= {told for cause in entry.causes for told in (cause.text, cause.slug)}
+    return list(found)
 
 
 def is_stray(text: str) -> bool:
     """Whether a text holds an English word of three letters or more; units, figures, tags and paths are none."""
-    plain = re.sub(r"`[^`]*`|\S*[/_]\S*|\b[A-Z]\d+\S*|\b[A-Z]{2,}\b|Benchlore|\bmin\b", " ", text)
+    plain = re.sub(r"`[^`]*`|\S*[/_]\S*|\b[A-Z]\d+\S*|\b[A-Z]{2,}\d*\b|Benchlore|\bmin\b", " ", text)
     return re.search(r"[A-Za-z]{3,}", plain) is not None

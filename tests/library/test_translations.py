@@ -118,6 +118,24 @@ def test_a_translation_that_does_not_match_is_named_and_not_shown(
     assert "The fan grinds, whines or rattles" not in dict(translated.pairs(originals.get))
 
 
+def test_every_house_caution_is_translated_and_one_left_out_is_named(
+    library: tuple[Entry, ...], tmp_path: Path
+) -> None:
+    originals = {entry.slug: entry for entry in library}
+    cautions = [one for deed in shipped().customs.cautions().deeds for one in deed.cautions]
+    assert set(cautions) <= set(dict(TranslatedShelf(shipped(), "de").pairs(originals.get)))
+
+    house = tmp_path / "de" / "house"
+    house.mkdir(parents=True)
+    text = (stock_folder() / "de" / "house" / "cautions.md").read_text("utf-8")
+    (house / "cautions.md").write_text(text.replace("- Handschuhe tragen und Hände waschen", "Handschuhe", 1), "utf-8")
+    told = TranslatedShelf(Shelf(stock_folder(), tmp_path), "de")
+    assert [one.problem for one in told.remarks(originals.get) if one.file == "de/house/cautions.md"] == [
+        "`spilled liquid` has 3 lines, the original has 4"
+    ]
+    assert "No rice, no hair dryer" not in " ".join(dict(told.pairs(originals.get)))
+
+
 def test_a_translation_of_nothing_is_named(shop: Bench) -> None:
     put(shop, GERMAN, "no-such-sheet")
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from helpers.floors import came_in
+from helpers.pseudo import Strays, names_of, wide_tongue
 from helpers.visiting import HOME, Visitor
 
 from kb.bench.front import Bench
@@ -84,3 +85,37 @@ def test_rack_list_csv_and_command_say_the_same_of_every_lot_of_the_demo(demo: B
         assert {state: number for state, number in of_lot(lot)["states"].items() if number} == counted
         assert lot.way[0].reached == len(table) == sum(boxes.values()) + gone
         assert sum(number for drop in lot.way for number in drop.left.values()) == len(table)
+
+
+#: Pages of every kind; of machines one in each state is added.
+EVERY_KIND = (
+    "/", "/?q=wont+chrge&model=Trn+13", "/?q=battery+swollen", "/?q=dishwasher+leaks", "/machines", "/lot/P7",
+    "/library?q=fan", "/library/checks", "/review", "/review?model=Tern+13", "/keys", "/tools",
+    "/retracted", "/pile", "/parts?part=battery&model=Tern+13", "/cost", "/labels?lot=P7", "/arrival", "/new",
+    "/u/none", "/nothere", "/entry/none", "/pile?hours=x", "/entry/battery-swollen", "/entry/fan-noisy/changes",
+    "/confirm?cause=fan-noisy/dust&q=fan", "/lot/none", "/job/none", "/checkout/codes",
+)  # fmt: skip
+
+
+#: What somebody typed, or is shown how to type.
+TYPED = (
+    "part,model,count,total,bought",
+    "model,count,sale",
+    "Tern 13,12,90.00",
+    "first-cause",
+    "second-cause",
+    "none",
+    "chrge",
+)
+
+
+def test_no_page_of_the_demo_holds_a_word_from_outside_the_catalogues(demo: Bench) -> None:
+    """Every string in wide letters: what is left in plain ones is a sheet's text, marked, or somebody's own."""
+    entries, lines = demo.entries.served(), demo.checkout.of("P7-001").standing
+    own = [*names_of(entries), *demo.asking.models(), *(one.line.name for one in lines), *TYPED]
+    of_states = {one.state: f"/u/{one.line.tag}" for one in demo.machines.units()}
+    client = create_app(demo, tongues={"en": wide_tongue()}).test_client()
+    addresses = [*EVERY_KIND, *of_states.values(), *(f"{one}/checkout" for one in of_states.values())]
+    strays = {address: Strays(client.get(address, base_url=HOME).text, own).found for address in addresses}
+
+    assert {address: found for address, found in strays.items() if found} == {}

@@ -210,7 +210,7 @@ class JobTable:
 
         By day all jobs are gone through.
         """
-        here = "model = ?1 COLLATE NOCASE AND ?1 <> '' AS here"
+        here = "model = :model COLLATE NOCASE AND :model <> '' AS here"
         name = "substr(cause, length(entry) + 2) AS name"
         tallied = f"SELECT entry, {name}, {here}, '' AS day, sum(jobs), sum(units) FROM tally GROUP BY 1, 2, 3"
         daily = (
@@ -218,7 +218,7 @@ class JobTable:
             f"count(*), sum(coalesce(said.units, {UNITS})) FROM job LEFT JOIN said ON said.text = job.read_words "
             "AND said.entry = job.entry WHERE retracted = '' GROUP BY 1, 2, 3, 4"
         )
-        for row in self._connection.execute(daily if by_day else tallied, (model.strip(),)):
+        for row in self._connection.execute(daily if by_day else tallied, {"model": model.strip()}):
             entry, cause, on_it, day, jobs, units = row
             yield JobsAlike(entry, cause, on_it, day, jobs, units / UNITS)
 

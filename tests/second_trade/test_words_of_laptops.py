@@ -27,6 +27,8 @@ ALLOWED = (
     ("kb/library/markdown.py", "battery", "the form of a fix, told where a line is not in it"),
     ("kb/library/machine.py", "keyboard", "the form of a line, told where a line is not in it"),
     ("kb/library/checklist.py", "keyboard", "the form of a line, told where a line is not in it"),
+    ("kb/library/spread.py", "keyboard|touchpad|palm rest", "the form of a line, told where a line is not in it"),
+    ("kb/CHANGELOG.md", "laptops", "what the library that ships is about"),
     ("kb/library/acts.py", "charger", "the form of an act, told where a line is not in it"),
     ("kb/bench/settings.py", "multimeter", "a list of tools as an example"),
     ("kb/library/skeleton/", "multimeter", "what most trades measure with"),

@@ -43,14 +43,14 @@ def test_unseen_complaints_find_their_sheet(
     assert figures[2] <= nothing, figures
     if name == "pairs":
         assert both_of_a_pair(answers) >= 0.73, both_of_a_pair(answers)
-        assert unasked_and_wrong(answers) <= 6, unasked_and_wrong(answers)  # asked for are 3
+        assert unasked_and_wrong(answers) <= 3, unasked_and_wrong(answers)
 
 
 def test_unseen_lines_on_other_subjects_mostly_end_in_nothing_fits(stock_bench: Bench) -> None:
     answers = told(stock_bench, off_topic())
     figures = (refused(answers), sure_of(answers, 0.5))
 
-    assert figures[0] >= 0.83, figures
+    assert figures[0] >= 0.88, figures
     assert figures[1] <= 0.19, figures
 
 

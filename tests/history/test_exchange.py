@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import time
 from collections.abc import Iterator
@@ -16,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.history import History, fields, intake
-from kb.history.exchange import ImportReport, export_jobs, read_line, to_line
+from kb.history.exchange import ImportReport, export_jobs, export_table, read_line, to_line
 from kb.history.moving import FloorLine
 from kb.history.verification import verify
 from kb.model import Finding, Job, Remark
@@ -378,3 +379,31 @@ def test_where_a_machine_stood_is_kept_here_and_told_to_no_other_shop(history: H
     assert next(history.closed_jobs()) == placed
     assert "shelf 4" not in "".join(lines)
     assert import_jobs(history, lines) == ImportReport(added=0, known=1, remarks=())
+
+
+def test_a_table_has_a_line_a_job_with_its_outcomes_minutes_and_why_it_was_retracted(history: History) -> None:
+    history.adopt(FULL)
+    history.adopt(replace(FULL, job="another", minutes=None, outcomes=(), note="écran noir"))
+    history.retract("another", "came twice")
+
+    text = "".join(export_table(history, with_retracted=True))
+    first, second = csv.DictReader(text.splitlines())
+
+    assert (first["minutes"], first["outcomes"], first["model"]) == (
+        "12",
+        "no-light/try-charger: still dark",
+        "Tern 13",
+    )
+    assert (first["retracted"], second["retracted"]) == ("", "came twice")
+    assert (second["minutes"], second["outcomes"], second["note"]) == ("", "", "écran noir")
+
+
+def test_jobs_of_the_very_moment_asked_for_are_exported_and_earlier_ones_are_not(history: History) -> None:
+    history.adopt(FULL)
+
+    assert [json.loads(line)["job"] for line in export_jobs(history, since=FULL.closed_at)] == [FULL.job]
+    assert list(export_jobs(history, since="2026-11-24T10:15:01Z")) == []
+
+
+def test_letters_with_accents_stand_in_a_line_as_they_are() -> None:
+    assert '"écran noir"' in to_line(replace(FULL, note="écran noir"))

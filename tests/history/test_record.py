@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import pytest
 from helpers.histories import NOON
 
 from kb.history import History
-from kb.history.record import chain_of, first_link
+from kb.history.record import canonical, chain_of, first_link
 
 
 def test_every_record_is_sealed_by_the_one_before(history: History) -> None:
@@ -16,3 +17,8 @@ def test_every_record_is_sealed_by_the_one_before(history: History) -> None:
         assert record.chain == chain_of(previous, record)
         previous = record.chain
     assert history.tip().chain == previous
+
+
+def test_what_is_no_number_is_never_spelled() -> None:
+    with pytest.raises(ValueError, match="JSON"):
+        canonical({"minutes": float("nan")})

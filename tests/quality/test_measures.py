@@ -61,13 +61,6 @@ def test_the_best_order_scores_one_and_nothing_relevant_scores_nothing() -> None
     assert ndcg([0, 0], [0, 0]) == 0.0
 
 
-def test_ndcg_agrees_with_scikit_learn_when_everything_judged_is_shown() -> None:
-    sklearn_metrics = pytest.importorskip("sklearn.metrics", reason="scikit-learn is not installed")
-    falling_scores = np.arange(len(GRADES), 0, -1)
-
-    assert ndcg(GRADES, GRADES) == pytest.approx(sklearn_metrics.ndcg_score([GRADES], [falling_scores]))
-
-
 def test_success_and_reciprocal_rank_follow_the_first_relevant_result() -> None:
     assert mean([reciprocal_rank(query) for query in QUERIES]) == pytest.approx(0.611111, abs=1e-6)
     assert mean([reciprocal_rank(query, at=2) for query in QUERIES]) == pytest.approx(0.5)

@@ -123,7 +123,7 @@ class BuyingDesk(Desk):
         wanted = " ".join(name.split()).casefold()
         found = next((one for one in self._parts.told().purchases if one.purchase.casefold() == wanted), None)
         if found is None:
-            raise NotThere(f"no purchase {name.strip()[:40]} is written down; `benchlore parts --wanted` lists them")
+            raise NotThere(f"no purchase {name.strip()[:40]} is written down; `benchlore parts --coming` lists what is on the way")
         return found
 
     def _on_the_way(self, bought: Purchase, count: int) -> int:

@@ -123,7 +123,8 @@ class BuyingDesk(Desk):
         wanted = " ".join(name.split()).casefold()
         found = next((one for one in self._parts.told().purchases if one.purchase.casefold() == wanted), None)
         if found is None:
-            raise NotThere(f"no purchase {name.strip()[:40]} is written down; `benchlore parts --coming` lists what is on the way")
+            named = name.strip()[:40]
+            raise NotThere(f"no purchase {named} is written down; `benchlore parts --coming` lists what is on the way")
         return found
 
     def _on_the_way(self, bought: Purchase, count: int) -> int:

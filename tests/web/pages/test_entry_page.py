@@ -39,6 +39,13 @@ def test_outcomes_are_told_in_words_and_not_in_short_names(bench: Bench, visitor
     assert f"{outcome.text} → {cause.text}" in page.text
 
 
+def test_a_sheet_is_an_overview_whose_first_test_alone_is_unfolded(visitor: Visitor) -> None:
+    html = visitor.go("/entry/backlight-dead").html
+
+    assert re.findall(r'<details class="act"( open)?>', html) == [" open", *[""] * 15]
+    assert html.count('class="fold') == 4  # healthy statements, rarer causes, fixes, neighbours
+
+
 def test_the_sheet_takes_words_machine_and_job_along(bench: Bench, visitor: Visitor) -> None:
     job = bench.jobs.begin(WORDS, "Tern 13", "T-07")
     visitor.go(f"/job/{job}")

@@ -114,7 +114,7 @@ def test_the_reading_passphrase_reads_everything_and_writes_nothing(guarded: Wal
     before = guarded.memory()
 
     assert "Reading only" in client.get("/", base_url=HOME).text
-    forms = ["/confirm", "/entry/no-battery/edit", "/new", "/arrival"]
+    forms = ["/confirm", "/entry/no-battery/edit", "/new", "/arrival", "/past"]
     for address in inner(guarded, "GET"):
         assert client.get(address, base_url=HOME).status_code in ((403,) if address in forms else (200, 303, 404)), (
             address

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 
 from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from kb.base.trouble import Refusal
+from kb.base.worded import worded
 from kb.bench.past import NO_PROPOSALS, Past, PastAsked
 from kb.history.spreadsheet import FIELDS, ORDERS, ColumnsMissing, decoded, headings_of
 from kb.model import Remark
@@ -104,14 +106,25 @@ def _sent() -> SentList:
     if not text.strip():
         raise Refusal("nothing was pasted or chosen; paste the list with its headings, or choose its file")
     chosen = {field: heading for field in FIELDS if (heading := fields.in_form(f"column-{field}"))}
-    sure = fields.number("sure")
+    sure = _percent("sure")
     asked = PastAsked(
         columns=chosen,
         days=fields.in_form("days") if fields.in_form("days") in ORDERS else "",
-        sure=sure / 100 if sure else NO_PROPOSALS,
+        sure=sure,
         new_models=bool(fields.in_form("new_models")),
     )
     return SentList(text=text, name=name, asked=asked, headings=headings_of(text))
+
+
+def _percent(name: str) -> float:
+    """A probability given in percent, no proposals for an empty field; Refusal for what is no such number."""
+    with suppress(ValueError):
+        given = fields.number(name)
+        if not given:
+            return NO_PROPOSALS
+        if 0 < given <= 100:
+            return given / 100
+    raise Refusal(worded("how sure a proposal must be is a number of percent from 1 to 100, or left empty"))
 
 
 def _columns(sent: SentList | None, past: Past | None) -> Mapping[str, str]:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.options import say
-from kb.history.intake import tag_key
 from kb.library.trade import Trade
 
 if TYPE_CHECKING:
@@ -46,6 +45,8 @@ def open_job(bench: Bench, job: str, unit: str) -> OpenJob:
     state = bench.jobs.job(full)
     if state.closed:
         raise click.UsageError(f"job {full} is closed already; leave out --job to save another one")
+    from kb.history.intake import tag_key
+
     if unit.strip() and state.unit.strip() and tag_key(unit) != tag_key(state.unit):
         raise click.UsageError(f"job {full} is of {state.unit} and not of {unit.strip()}; give the tag that is meant")
     return state

@@ -47,6 +47,8 @@ def sounds(same: Mapping[tuple[str, ...], str]) -> dict[str, list[str]]:
     """
     found: defaultdict[str, dict[str, str]] = defaultdict(dict)
     for phrase, concept in same.items():
+        if not phrase:
+            continue
         word = phrase[0]
         if len(phrase) == 1 and word.isalpha() and len(word) >= SHORTEST_HEARD:
             found[sound(word)][word] = concept.lower()

@@ -218,7 +218,11 @@ QUESTIONS = {
         ("Machines", "Lot P7"),
         ("36 machines", "11 waiting", "7 ready", "5 waiting for a part"),
     ),
-    "what has a working one cost, what may I bid": ("", ("Cost",), ("A working one", "What may the next pallet cost?")),
+    "what has a working one cost, what may I bid": (
+        "",
+        ("Cost",),
+        ("Each working one", "What may the next pallet cost?"),
+    ),
 }
 
 

@@ -290,7 +290,7 @@ def test_a_sheet_shows_what_comes_first_and_what_waits(visitor: Visitor) -> None
     page = visitor.go("/entry/stings")
 
     assert "4 min · before everything else · needs torch" in page.text
-    assert "Feed it on the tested circuit 1 min · only after test 4" in page.text
+    assert "1 min · only after test 4" in page.text
     assert "within the limits 1 min · only after test 4" in page.text
 
 

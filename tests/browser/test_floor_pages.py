@@ -221,7 +221,7 @@ QUESTIONS = {
     "what has a working one cost, what may I bid": (
         "",
         ("Cost",),
-        ("Each working one", "What may the next pallet cost?"),
+        ("Each working", "What may the next pallet cost?"),
     ),
 }
 

@@ -30,6 +30,6 @@ def test_warming_up_takes_in_every_entry_and_changes_no_answer(bench: Bench) -> 
 
     with bench.shop.files.reading() as (index, _):
         slugs = index.slugs().values()
-    held = max(remembered._OF_ENTRIES._held.values(), key=len)
-    assert all((Kept.HEARD, slug) in held for slug in slugs)
+    heard = {(Kept.HEARD, slug) for slug in slugs}
+    assert any(heard <= held.keys() for held in remembered._OF_ENTRIES._held.values())
     assert bench.asking.search("batt missing").entries == before

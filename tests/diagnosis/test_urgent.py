@@ -289,9 +289,9 @@ def test_a_page_says_why_a_step_cannot_be_left_out_and_what_is_lacking(gated: Be
 def test_a_sheet_shows_what_comes_first_and_what_waits(visitor: Visitor) -> None:
     page = visitor.go("/entry/stings")
 
-    assert "4 min · before everything else · needs torch" in page.text
-    assert "1 min · only after test 4" in page.text
-    assert "within the limits 1 min · only after test 4" in page.text
+    assert "4 min before everything else · needs torch" in page.text
+    assert "Feed it on the tested circuit 1 min only after test 4" in page.text
+    assert "within the limits 1 min only after test 4" in page.text
 
 
 def test_a_second_press_saves_a_cause_that_was_not_measured_and_nothing_is_lost(gated: Bench, visitor: Visitor) -> None:

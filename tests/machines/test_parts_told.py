@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from kb.history import History, kinds
-from kb.machines.parts_told import parts_told
+from kb.machines.parts_told import Donated, parts_told
 from kb.model import Confirmation
 
 
@@ -25,9 +25,9 @@ def history(tmp_path: Path) -> Iterator[History]:
 
 
 def test_a_confirmation_with_a_donor_is_a_try_that_worked_and_a_part_that_is_gone(history: History) -> None:
-    history.close_job(Confirmation("keys-dead/ribbon", "Tern 13", part="keyboard", donor="d-1"))
+    ended = Donated(part="keyboard", donor="d1", giver="Skua 14", receiver="Tern 13", at="2026-01-02T12:00:00Z")
 
-    told = parts_told(history.records_since())
+    told = parts_told(history.records_since(), [ended])
 
     (one,) = told.tries["keyboard"]
     assert (one.giver, one.receiver, one.shown) == ("Skua 14", "Tern 13", "worked")

@@ -165,7 +165,7 @@ def _parted(library: Sequence[Entry], dice: random.Random) -> tuple[tuple[Entry,
 
 def test_lines_on_other_subjects_mostly_end_in_nothing_fits(stock_bench: Bench) -> None:
     lines = (DATA / "off-topic.txt").read_text("utf-8").splitlines()
-    fitting = [line for line in lines if stock_bench.asking.search(line, limit=1).fits]
+    fitting = [line for line in lines if stock_bench.asking.rank(line, limit=1).fits]
 
     assert len(lines) == 359
     assert len(fitting) <= 0.11 * len(lines), fitting
@@ -178,14 +178,14 @@ def test_hardly_a_string_of_letters_fits_anything(stock_bench: Bench) -> None:
         for _ in range(300)
     ]
 
-    fitting = [text for text in strings if stock_bench.asking.search(text, limit=1).fits]
+    fitting = [text for text in strings if stock_bench.asking.rank(text, limit=1).fits]
 
     assert len(fitting) <= 0.02 * len(strings), fitting
 
 
 def test_hardly_a_complaint_is_told_that_nothing_fits(stock_bench: Bench, dev: list[Asked], own: list[Asked]) -> None:
     asked = [one.question for one in (*dev, *own)]
-    refused = [one.words for one in asked if not stock_bench.asking.search(one.words, limit=1).fits]
+    refused = [one.words for one in asked if not stock_bench.asking.rank(one.words, limit=1).fits]
 
     assert len(refused) <= 0.02 * len(asked), refused
 

@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import os
+import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from helpers.clocks import Clock
 from helpers.donating import floor_in
 from helpers.gated import gated_bench
+from helpers.humming import NOON, hums
+from helpers.misdated import NOW, fortnightly
 from helpers.places import CORPUS
 from helpers.ready_made import copied_indexes
+from helpers.shops import quick_folder, shop_of
 from hypothesis import settings
 
 from kb.bench.front import Bench
+from kb.demo.jobs import SEED
 from kb.library.shelf import Shelf, stock_folder
 from kb.model import Entry
 
@@ -26,6 +32,11 @@ settings.load_profile("gate")
 
 #: Folders whose tests measure sets, play piles, start browsers and servers, or kill them: they take minutes.
 SLOW = ("browser", "pile", "quality", "reliability", "security")
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """One process more than there are processors: each waits a third of its time for browsers, disks and clocks."""
+    return (os.cpu_count() or 1) + 1
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -45,9 +56,72 @@ def indexes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 
 
 @pytest.fixture
-def bench(tmp_path: Path) -> Iterator[Bench]:
-    """A fresh shop over the small hand-countable corpus."""
+def bench(request: pytest.FixtureRequest) -> Bench:
+    """The shop whose fixture the file is marked with, else a fresh one over the small hand-countable corpus."""
+    return shop_of(request, "small")
+
+
+@pytest.fixture
+def small(tmp_path: Path) -> Iterator[Bench]:
+    """A fresh shop over the small corpus."""
     made = Bench(tmp_path / "shop", stock=CORPUS)
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def in_memory() -> Iterator[Bench]:
+    """A fresh shop over the small corpus, in memory where there is such a place."""
+    with quick_folder() as folder:
+        made = Bench(folder / "shop", stock=CORPUS)
+        yield made
+        made.close()
+
+
+@pytest.fixture
+def stocked_folder(stock_bench: Bench, tmp_path: Path) -> Path:
+    """The folder of a new shop over the shipped entries without a job, with an index that is built already."""
+    stock_bench.asking.models()
+    return Path(shutil.copytree(stock_bench.folder, tmp_path / "shop"))
+
+
+@pytest.fixture
+def stocked(stocked_folder: Path) -> Iterator[Bench]:
+    """A shop of its own over the shipped entries."""
+    made = Bench(stocked_folder)
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def clock() -> Clock:
+    """The clock of the shops below, set by hand."""
+    return Clock()
+
+
+@pytest.fixture
+def humming(tmp_path: Path, clock: Clock) -> Iterator[Bench]:
+    """A shop over the small corpus and one sheet whose tests need tools, at noon."""
+    clock.now = NOON
+    with hums(tmp_path / "shop", clock) as made:
+        yield made
+
+
+@pytest.fixture
+def over_three_years(clock: Clock) -> Iterator[Bench]:
+    """A shop that fitted a battery every fortnight for three years."""
+    clock.now = NOW
+    with fortnightly(clock) as made:
+        yield made
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
+    """The demo's shop; for reading only."""
+    from webui.serving_commands import fill_with_invented_jobs
+
+    made = Bench(tmp_path_factory.mktemp("demo"))
+    fill_with_invented_jobs(made, SEED)
     yield made
     made.close()
 

@@ -3,27 +3,16 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
-from helpers.humming import Clock, hums, text_of, write
+from helpers.humming import text_of, write
 from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.base.tomltext import with_value
 from kb.bench.front import Bench
 
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def bench(tmp_path: Path, clock: Clock) -> Iterator[Bench]:
-    with hums(tmp_path / "shop", clock) as made:
-        yield made
+pytestmark = pytest.mark.shop("humming")
 
 
 # The file is kept as it was

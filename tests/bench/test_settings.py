@@ -4,27 +4,17 @@ from __future__ import annotations
 
 import os
 import tomllib
-from collections.abc import Iterator
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
-from helpers.humming import TOOLS, WORDS, Clock, hums, text_of, write
+from helpers.humming import TOOLS, WORDS, text_of, write
 
 from kb.bench.front import Bench
 from kb.bench.settings import SettingsFile, SettingsTrouble, UnknownTool
 from kb.diagnosis.case import SoFar
 
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def bench(tmp_path: Path, clock: Clock) -> Iterator[Bench]:
-    with hums(tmp_path / "shop", clock) as made:
-        yield made
+pytestmark = pytest.mark.shop("humming")
 
 
 # Tools that are lacking

@@ -14,16 +14,13 @@ from pathlib import Path
 from random import Random
 
 from machine import Ticket, tickets
-from shop import make_shop, split_wordings
+from shop import held_out, make_shop
 
 from kb.bench.front import Bench
 from kb.demo import jobs as demo
 from kb.demo.habits import Faults
 from kb.demo.scenario import shipped_scenario
-from kb.library import shelf
-from kb.library.customs import stock_folder
 from kb.library.spread import Spread
-from kb.library.writing import write
 from kb.model import Entry
 
 #: The share of parts that are bad though nobody suspects them, and of those that liquid and fire reach.
@@ -42,13 +39,7 @@ class GuidedShop:
 
 def guided_shop(folder: Path, machines: int, seed: int, jobs: int = demo.JOBS) -> GuidedShop:
     """A shop with that many jobs of history, and machines that it has not seen."""
-    known = [sheet.entry for sheet in shelf.Shelf(stock_folder(), None).sheets() if sheet.entry]
-    kept, heard = split_wordings(known, seed)
-    stock = folder / "entries"
-    stock.mkdir()
-    for entry in kept:
-        (stock / f"{entry.slug}.md").write_text(write(entry), encoding="utf-8")
-    entries = [sheet.entry for sheet in shelf.Shelf(stock, None).sheets() if sheet.entry]
+    stock, entries, heard = held_out(folder, seed)
     make_shop(folder, stock, entries, jobs)
     bench = Bench(folder / f"shop-{jobs}", stock)
     drawn = tuple(tickets(Faults(entries, demo.SEED), heard, machines, seed))

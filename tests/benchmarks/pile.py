@@ -16,7 +16,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from helpers.pile_bounds import all_known, fluid_bound, static_bound
-from helpers.pile_rivals import easiest_first, first_come, in_that_order, likeliest_first
+from helpers.pile_rivals import SIMPLE
 from helpers.piles import REGIMES, Hidden, Policy, drawn, expected_of, four_machines, play
 
 from kb.machines.pile import Pile, next_step, planned
@@ -24,15 +24,7 @@ from kb.machines.pile.endgame import solved
 from kb.machines.pile.forecast import foretold
 from kb.machines.pile.policy import by_prices
 
-WAYS: dict[str, Policy] = {
-    "first come, no donors": in_that_order(first_come, donors=False),
-    "first come": in_that_order(first_come),
-    "likeliest first": in_that_order(likeliest_first),
-    "easiest first": in_that_order(easiest_first),
-    "easiest first, buying first": in_that_order(easiest_first, buys_first=True),
-    "ours, prices alone": by_prices,
-    "ours": next_step,
-}
+WAYS: dict[str, Policy] = {**SIMPLE, "ours, prices alone": by_prices, "ours": next_step}
 
 
 def numbers_of(piles: int) -> dict[int, int]:

@@ -20,7 +20,7 @@ from functools import cache
 from pathlib import Path
 
 from guided import GuidedShop, bad_parts, guided_shop, pool_of, pools_of
-from helpers.pile_rivals import easiest_first, first_come, in_that_order, likeliest_first
+from helpers.pile_rivals import SIMPLE
 from helpers.piles import PARTS, Policy
 from machine import Machine, Ticket
 
@@ -32,15 +32,7 @@ from kb.machines.pile.policy import by_prices
 from kb.machines.pile.waiting import Piece, PileStep
 from kb.model import Finding, Fix
 
-WAYS: dict[str, Policy] = {
-    "first come, no donors": in_that_order(first_come, donors=False),
-    "first come": in_that_order(first_come),
-    "likeliest first": in_that_order(likeliest_first),
-    "easiest first": in_that_order(easiest_first),
-    "easiest first, buying first": in_that_order(easiest_first, buys_first=True),
-    "ours, prices alone": by_prices,
-    "ours": next_step,
-}
+WAYS: dict[str, Policy] = {**SIMPLE, "ours, prices alone": by_prices, "ours": next_step}
 #: Share of the hours that all machines take, and cents a machine, by regime.
 REGIMES = {"short of hours": (0.5, 470), "short of money": (1.5, 120)}
 #: Cents of a part that the simulated piles do not price.

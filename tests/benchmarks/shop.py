@@ -70,6 +70,16 @@ class Setting:
 
 def prepare(folder: Path, count: int, seed: int, most_reliable: float) -> Setting:
     """Write the entries without the wordings held out, a shop for each history, and draw the machines."""
+    stock, entries, heard = held_out(folder, seed)
+    with Pool(min(2, len(HISTORIES))) as pool:
+        pool.map(partial(make_shop, folder, stock, entries), HISTORIES[::-1], chunksize=1)
+    faults = Faults(entries, demo.SEED)
+    habits = frozenset((habit.model, habit.cause) for habit in faults.habits)
+    return Setting(folder, stock, tuple(tickets(faults, heard, count, seed)), habits, seed, most_reliable)
+
+
+def held_out(folder: Path, seed: int) -> tuple[Path, list[Entry], dict[str, Entry]]:
+    """A library without the wordings held out: its folder, its entries as read back, and by slug what was held out."""
     known = [sheet.entry for sheet in shelf.Shelf(shelf.stock_folder(), None).sheets() if sheet.entry]
     kept, heard = split_wordings(known, seed)
     stock = folder / "entries"
@@ -77,11 +87,7 @@ def prepare(folder: Path, count: int, seed: int, most_reliable: float) -> Settin
     for entry in kept:
         (stock / f"{entry.slug}.md").write_text(write(entry), encoding="utf-8")
     entries = [sheet.entry for sheet in shelf.Shelf(stock, None).sheets() if sheet.entry]
-    with Pool(min(2, len(HISTORIES))) as pool:
-        pool.map(partial(make_shop, folder, stock, entries), HISTORIES[::-1], chunksize=1)
-    faults = Faults(entries, demo.SEED)
-    habits = frozenset((habit.model, habit.cause) for habit in faults.habits)
-    return Setting(folder, stock, tuple(tickets(faults, heard, count, seed)), habits, seed, most_reliable)
+    return stock, entries, heard
 
 
 def split_wordings(entries: Sequence[Entry], seed: int) -> tuple[list[Entry], dict[str, Entry]]:

@@ -7,7 +7,6 @@ import shutil
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from pathlib import Path
 
 import pytest
 from flask import Flask
@@ -44,10 +43,9 @@ def chromium() -> Iterator[Browser]:
 
 
 @pytest.fixture
-def shop(stock_bench: Bench, tmp_path: Path) -> Bench:
+def shop(stocked: Bench) -> Bench:
     """A shop of its own over the shipped entries, with an index that is built already."""
-    stock_bench.asking.models()
-    return Bench(Path(shutil.copytree(stock_bench.folder, tmp_path / "shop")))
+    return stocked
 
 
 @pytest.fixture

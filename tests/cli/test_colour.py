@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import pty
 import re
 import subprocess
 import sys
@@ -11,6 +10,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
+from helpers.terminal import shown_at_a_terminal
 
 from kb.bench.front import Bench
 
@@ -35,18 +35,7 @@ def environment(shop: Path, around: Mapping[str, str]) -> dict[str, str]:
 
 def at_a_terminal(shop: Path, **around: str) -> str:
     """What the command shows at a terminal of its own."""
-    mine, theirs = pty.openpty()
-    with subprocess.Popen(COMMAND, env=environment(shop, around), stdout=theirs, stdin=subprocess.DEVNULL) as program:
-        os.close(theirs)
-        shown = b""
-        try:
-            while part := os.read(mine, 65536):
-                shown += part
-        except OSError:  # the other end is closed
-            pass
-        assert program.wait() == 0
-    os.close(mine)
-    return shown.decode().replace("\r", "")
+    return shown_at_a_terminal(COMMAND, environment(shop, around))
 
 
 def test_what_presses_what_is_next_and_the_bars_stand_out_and_say_the_same_without_colour(shop: Path) -> None:

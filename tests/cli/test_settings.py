@@ -4,25 +4,15 @@ from __future__ import annotations
 
 import json
 import tomllib
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Callable
 
 import pytest
 from click.testing import Result
-from helpers.humming import TOOLS, WORDS, Clock, hums, text_of
+from helpers.humming import TOOLS, WORDS, text_of
 
 from kb.bench.front import Bench
 
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def bench(tmp_path: Path, clock: Clock) -> Iterator[Bench]:
-    with hums(tmp_path / "shop", clock) as made:
-        yield made
+pytestmark = pytest.mark.shop("humming")
 
 
 # At the terminal

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import pty
 import subprocess
 import sys
 from collections.abc import Callable
@@ -12,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import Result
+from helpers.terminal import shown_at_a_terminal
 
 from kb.bench.asking import AskingDesk
 from kb.cli.group import FAULT
@@ -94,22 +94,12 @@ def test_lines_are_broken_between_words_and_none_is_lost(width: int) -> None:
 def test_a_narrow_terminal_gets_lines_that_fit_and_a_pipe_gets_whole_ones(tmp_path: Path, columns: str) -> None:
     environment = {**os.environ, "COLUMNS": columns, "NO_COLOR": "1", "BENCHLORE_SHOP": str(tmp_path)}
     command = [sys.executable, "-m", "kb", "search", "wont chrge, led orange"]
-    mine, theirs = pty.openpty()
-    with subprocess.Popen(command, env=environment, stdout=theirs, stdin=subprocess.DEVNULL) as program:
-        os.close(theirs)
-        shown = b""
-        try:
-            while part := os.read(mine, 65536):
-                shown += part
-        except OSError:  # the other end is closed
-            pass
-        assert program.wait() == 0
-    os.close(mine)
+    shown = shown_at_a_terminal(command, environment)
     piped = subprocess.run(command, env=environment, capture_output=True, text=True, check=True).stdout
 
-    lines = shown.decode().replace("\r", "").split("\n")
+    lines = shown.split("\n")
     assert max(map(len, lines)) <= int(columns)
-    assert "\x1b" not in shown.decode()
+    assert "\x1b" not in shown
     assert max(map(len, piped.split("\n"))) > 80
     assert " ".join(lines).split() == piped.split()
 

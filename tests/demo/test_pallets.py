@@ -3,24 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
-from pathlib import Path
-
-import pytest
 
 from kb.bench.front import Bench
 from kb.machines.units import FloorState
-from webui.serving_commands import fill_with_invented_jobs
 
 # The demo
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
-    made = Bench(Path(tmp_path_factory.mktemp("demo")))
-    fill_with_invented_jobs(made, 13)
-    yield made
-    made.close()
 
 
 def test_the_lot_in_the_middle_stands_as_it_was_meant_to(demo: Bench) -> None:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import date, timedelta
-from pathlib import Path
 
 import pytest
-from helpers.humming import BOARD, NOON, PACK, PLUG, Clock, hums, write
+from helpers.clocks import Clock
+from helpers.humming import BOARD, NOON, PACK, PLUG, write
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -16,16 +15,7 @@ from kb.diagnosis import counts
 from kb.diagnosis.counts import Ageing
 from kb.model import Confirmation
 
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def bench(tmp_path: Path, clock: Clock) -> Iterator[Bench]:
-    with hums(tmp_path / "shop", clock) as made:
-        yield made
+pytestmark = pytest.mark.shop("humming")
 
 
 # Old jobs

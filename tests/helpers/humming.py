@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
+from helpers.clocks import Clock
 from helpers.places import CORPUS
 from kb.bench.front import Bench
 
@@ -54,16 +55,6 @@ area: power
 """
 WORDS = "hums in the left corner"
 TOOLS = "multimeter", "scale", "heat mat", "thermal camera"
-
-
-class Clock:
-    """A clock that is set by hand."""
-
-    def __init__(self) -> None:
-        self.now = NOON
-
-    def __call__(self) -> datetime:
-        return self.now
 
 
 @contextmanager

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 
+from helpers.clocks import Clock
 from helpers.places import CORPUS
 from helpers.shops import quick_folder
 from kb.base.clock import stamp
@@ -14,15 +15,6 @@ from kb.model import Job
 
 CAUSE = "no-battery/pack"
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
-
-
-class Clock:
-    """A clock that is set by hand."""
-
-    now = NOW
-
-    def __call__(self) -> datetime:
-        return self.now
 
 
 @contextmanager

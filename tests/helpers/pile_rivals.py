@@ -82,3 +82,13 @@ def _is_parked(pile: Pile, machine: Waiting) -> bool:
         return True
     part = machine.remedies[0].part
     return bool(part) and (pile.prices.get(part) is None or pile.prices[part] > pile.cents)
+
+
+#: The simple ways by name.
+SIMPLE: dict[str, Policy] = {
+    "first come, no donors": in_that_order(first_come, donors=False),
+    "first come": in_that_order(first_come),
+    "likeliest first": in_that_order(likeliest_first),
+    "easiest first": in_that_order(easiest_first),
+    "easiest first, buying first": in_that_order(easiest_first, buys_first=True),
+}

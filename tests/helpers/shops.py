@@ -1,4 +1,4 @@
-"""Folders for shops that tests make by the hundred."""
+"""Shops of tests: the one that a file is marked with, and folders for those that are made by the hundred."""
 
 from __future__ import annotations
 
@@ -8,9 +8,21 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import pytest
+
+from kb.bench.front import Bench
+
 
 @contextmanager
 def quick_folder() -> Iterator[Path]:
     """A folder that goes away afterwards, in memory where there is such a place, as flushing takes long."""
     with tempfile.TemporaryDirectory(dir="/dev/shm" if os.path.isdir("/dev/shm") else None) as folder:
         yield Path(folder)
+
+
+def shop_of(request: pytest.FixtureRequest, usual: str) -> Bench:
+    """The shop of the fixture that a test or its file is marked with (`pytest.mark.shop("stocked")`), else `usual`."""
+    mark = request.node.get_closest_marker("shop")
+    found = request.getfixturevalue(mark.args[0] if mark else usual)
+    assert isinstance(found, Bench)
+    return found

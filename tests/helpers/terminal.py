@@ -7,10 +7,11 @@ import pty
 import re
 import select
 import signal
+import subprocess
 import sys
 import termios
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
 
@@ -85,3 +86,19 @@ class Terminal:
             os.kill(self._process, signal.SIGKILL)
             self.ended(10)
         os.close(self._line)
+
+
+def shown_at_a_terminal(command: Sequence[str], environment: Mapping[str, str]) -> str:
+    """What a command that ends by itself, and well, shows at a terminal of its own."""
+    mine, theirs = pty.openpty()
+    with subprocess.Popen(command, env=environment, stdout=theirs, stdin=subprocess.DEVNULL) as program:
+        os.close(theirs)
+        shown = b""
+        try:
+            while part := os.read(mine, 65536):
+                shown += part
+        except OSError:  # the other end is closed
+            pass
+        assert program.wait() == 0
+    os.close(mine)
+    return shown.decode().replace("\r", "")

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from click.testing import Result
-from helpers.misdated import CAUSE, NOW, Clock, fortnightly
+from helpers.clocks import Clock
+from helpers.misdated import CAUSE, NOW
 from helpers.places import CORPUS
 from helpers.terminal import Terminal
 from helpers.visiting import Visitor
@@ -28,16 +29,7 @@ from webui.app import create_app
 
 Run = Callable[..., Result]
 
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def bench(clock: Clock) -> Iterator[Bench]:
-    with fortnightly(clock) as made:
-        yield made
+pytestmark = pytest.mark.shop("over_three_years")
 
 
 # Counted

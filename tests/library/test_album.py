@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import os
-import shutil
 import struct
 import threading
 import time
 import zipfile
 import zlib
-from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
 
@@ -28,13 +26,7 @@ from webui.app import create_app
 #: Tags of Exif 2.32 (CIPA DC-008-2019), tables 4 and 15.
 ORIENTATION, DESCRIPTION, GPS = 0x0112, 0x010E, 0x8825
 
-
-@pytest.fixture
-def bench(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
-    stock_bench.asking.models()
-    made = Bench(Path(shutil.copytree(stock_bench.folder, tmp_path / "shop")))
-    yield made
-    made.close()
+pytestmark = pytest.mark.shop("stocked")
 
 
 @pytest.fixture

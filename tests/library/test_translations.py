@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -18,15 +17,6 @@ from webui.app import create_app
 
 SLUG = "fan-noisy"
 GERMAN = (stock_folder() / "de" / f"{SLUG}.md").read_text("utf-8")
-
-
-@pytest.fixture
-def shop(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
-    """A shop of its own over the shipped entries."""
-    stock_bench.asking.models()
-    made = Bench(Path(shutil.copytree(stock_bench.folder, tmp_path / "shop")))
-    yield made
-    made.close()
 
 
 def put(shop: Bench, text: str, name: str = SLUG) -> Path:
@@ -61,19 +51,19 @@ def test_hardly_a_text_of_a_translation_is_still_the_english_one(library: tuple[
     assert [english for english, said in pairs if english == said and len(english) > 12] == []
 
 
-def test_a_page_shows_a_sheet_in_its_language_and_what_is_not_translated_as_english(shop: Bench) -> None:
-    german = Visitor(create_app(shop))
+def test_a_page_shows_a_sheet_in_its_language_and_what_is_not_translated_as_english(stocked: Bench) -> None:
+    german = Visitor(create_app(stocked))
     german.client.set_cookie("language", "de", domain="localhost")
     sheet, other = german.go(f"/entry/{SLUG}"), german.go("/entry/fan-not-turning")
 
     assert "das Lager des Lüfters ist trocken oder verschlissen" in sheet.text
     assert "lang='en'" not in sheet.html.partition("See also")[0].partition('id="causes"')[2].partition("<h2>")[0]
     assert "<span lang='en'>" in other.html
-    assert Visitor(create_app(shop)).go(f"/entry/{SLUG}").html.count("Lüfter") == 0
+    assert Visitor(create_app(stocked)).go(f"/entry/{SLUG}").html.count("Lüfter") == 0
 
 
-def test_a_step_is_shown_in_the_language_and_noted_by_the_names_of_the_original(shop: Bench) -> None:
-    german = Visitor(create_app(shop))
+def test_a_step_is_shown_in_the_language_and_noted_by_the_names_of_the_original(stocked: Bench) -> None:
+    german = Visitor(create_app(stocked))
     german.client.set_cookie("language", "de", domain="localhost")
     german.go("/?q=fan+grinds+and+whines")
     assert "Der Lüfter schleift, heult oder klappert" in german.page.text
@@ -81,17 +71,17 @@ def test_a_step_is_shown_in_the_language_and_noted_by_the_names_of_the_original(
 
     assert outcomes
     german.press(outcomes[0][2])
-    job = shop.jobs.open_jobs()[0]
+    job = stocked.jobs.open_jobs()[0]
     assert job.outcomes[0].outcome == outcomes[0][1]
     assert job.outcomes[0].test.startswith(f"{SLUG}/")
     assert outcomes[0][1] != outcomes[0][2]
 
 
-def test_the_shops_own_translation_wins_and_is_read_again_when_it_changes(shop: Bench) -> None:
-    assert "Der Lüfter schleift, heult oder klappert" in shop.entries.in_language("de").values()
-    put(shop, GERMAN.replace("Der Lüfter schleift, heult oder klappert", "Lüfter macht Krach"))
+def test_the_shops_own_translation_wins_and_is_read_again_when_it_changes(stocked: Bench) -> None:
+    assert "Der Lüfter schleift, heult oder klappert" in stocked.entries.in_language("de").values()
+    put(stocked, GERMAN.replace("Der Lüfter schleift, heult oder klappert", "Lüfter macht Krach"))
 
-    assert shop.entries.in_language("de")["The fan grinds, whines or rattles"] == "Lüfter macht Krach"
+    assert stocked.entries.in_language("de")["The fan grinds, whines or rattles"] == "Lüfter macht Krach"
 
 
 @pytest.mark.parametrize(
@@ -136,10 +126,10 @@ def test_every_house_caution_is_translated_and_one_left_out_is_named(
     assert "No rice, no hair dryer" not in " ".join(dict(told.pairs(originals.get)))
 
 
-def test_a_translation_of_nothing_is_named(shop: Bench) -> None:
-    put(shop, GERMAN, "no-such-sheet")
+def test_a_translation_of_nothing_is_named(stocked: Bench) -> None:
+    put(stocked, GERMAN, "no-such-sheet")
 
-    assert [one.problem for one in shop.entries.check() if one.file == "de/no-such-sheet.md"] == [
+    assert [one.problem for one in stocked.entries.check() if one.file == "de/no-such-sheet.md"] == [
         "there is no entry `no-such-sheet` that this translates"
     ]
 

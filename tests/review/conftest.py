@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
-from helpers.places import CORPUS
-from helpers.shops import quick_folder
+from helpers.shops import shop_of
 from helpers.working import BOARD, PACK, PLUG, in_zone
 
 from kb.bench.front import Bench
@@ -14,12 +11,9 @@ from kb.model import Confirmation
 
 
 @pytest.fixture
-def bench() -> Iterator[Bench]:
-    """A fresh shop over the small corpus, in memory where there is such a place."""
-    with quick_folder() as folder:
-        made = Bench(folder / "shop", stock=CORPUS)
-        yield made
-        made.close()
+def bench(request: pytest.FixtureRequest) -> Bench:
+    """The shop whose fixture the file is marked with, else a fresh one over the small corpus, in memory."""
+    return shop_of(request, "in_memory")
 
 
 @pytest.fixture

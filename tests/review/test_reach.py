@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from helpers.misdated import CAUSE, NOW, Clock, battery, fortnightly
+from helpers.clocks import Clock
+from helpers.misdated import CAUSE, NOW, battery
 from helpers.places import CORPUS
 from helpers.shops import quick_folder
 from helpers.visiting import Visitor
@@ -24,16 +24,7 @@ from webui.app import create_app
 WRONG = ("9999-12-31T00:00:00Z", "9999-12-31T23:59:59Z", "1970-01-01T00:00:00Z", "2099-06-01T00:00:00Z",
          "0001-01-01T00:00:00Z", "2015-01-01T00:00:00Z", "2027-06-01T00:00:00Z")  # fmt: skip
 
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def bench(clock: Clock) -> Iterator[Bench]:
-    with fortnightly(clock) as made:
-        yield made
+pytestmark = pytest.mark.shop("over_three_years")
 
 
 def is_bounded(bench: Bench, expected: float) -> bool:

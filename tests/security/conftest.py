@@ -2,25 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
 from flask import Flask
-from helpers.shops import quick_folder
 
 from kb.bench.front import Bench
-from security.serving import CORPUS
 from security.walking import Walk
 from webui.app import create_app
 
 
 @pytest.fixture
-def bench() -> Iterator[Bench]:
-    with quick_folder() as folder:
-        made = Bench(folder / "shop", stock=CORPUS)
-        made.asking.models()
-        yield made
-        made.close()
+def bench(in_memory: Bench) -> Bench:
+    in_memory.asking.models()
+    return in_memory
 
 
 @pytest.fixture

@@ -1,4 +1,4 @@
-"""A shop of each test's own over the shipped entries, and somebody who visits its pages."""
+"""Shops over the shipped entries with jobs or on a known day, and somebody who visits the pages of a test's shop."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from helpers.places import CORPUS
 from helpers.shops import quick_folder
 from helpers.visiting import HOME, Visitor
 
@@ -19,24 +18,6 @@ from kb.model import Confirmation
 from webui.app import create_app
 
 PLUG, PACK = "battery-not-detected/contact", "battery-not-detected/pack"
-
-#: Shops that a file of tests can be marked with, by the name of their fixture.
-SHOPS = {"shipped": "stocked", "with three jobs": "with_three_jobs", "on a known day": "on_a_known_day"}
-
-
-@pytest.fixture
-def stocked_folder(stock_bench: Bench, tmp_path: Path) -> Path:
-    """The folder of a new shop without a job, with an index that is built already."""
-    stock_bench.asking.models()
-    return Path(shutil.copytree(stock_bench.folder, tmp_path / "shop"))
-
-
-@pytest.fixture
-def stocked(stocked_folder: Path) -> Iterator[Bench]:
-    """A shop of its own over the shipped entries."""
-    made = Bench(stocked_folder)
-    yield made
-    made.close()
 
 
 @pytest.fixture
@@ -67,20 +48,8 @@ def on_a_known_day(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
 
 
 @pytest.fixture
-def bench(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Bench]:
-    """A shop over the small corpus, or the one of `SHOPS` that the file is marked with."""
-    mark = request.node.get_closest_marker("shop")
-    if mark:
-        yield request.getfixturevalue(SHOPS[mark.args[0]])
-        return
-    made = Bench(tmp_path / "shop", stock=CORPUS)
-    yield made
-    made.close()
-
-
-@pytest.fixture
 def app(bench: Bench) -> Flask:
-    """The pages of whatever shop the file's tests call `bench`."""
+    """The pages of the shop that the file is marked with."""
     return create_app(bench)
 
 

@@ -14,7 +14,7 @@ from kb.bench.front import Bench
 from kb.model import Confirmation
 from webui import strings
 
-pytestmark = pytest.mark.shop("shipped")
+pytestmark = pytest.mark.shop("stocked")
 
 
 # The other pages

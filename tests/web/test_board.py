@@ -13,7 +13,7 @@ from kb.model import Confirmation
 WORDS = "shows no battery although one is fitted"
 
 
-pytestmark = pytest.mark.shop("shipped")
+pytestmark = pytest.mark.shop("stocked")
 
 
 def in_sight(page: Page) -> str:

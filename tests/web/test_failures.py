@@ -11,7 +11,7 @@ from helpers.visiting import Visitor
 from kb.bench.front import Bench
 from kb.history.trouble import HistoryBusy
 
-pytestmark = pytest.mark.shop("shipped")
+pytestmark = pytest.mark.shop("stocked")
 
 
 # Failures

@@ -15,7 +15,7 @@ from webui.app import create_app
 
 JOB = ("shows no battery although one is fitted", "Tern 13")
 
-pytestmark = pytest.mark.shop("shipped")
+pytestmark = pytest.mark.shop("stocked")
 
 
 def test_every_page_of_a_demo_says_that_it_is_invented_and_no_page_of_a_shop_does(

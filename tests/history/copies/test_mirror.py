@@ -14,17 +14,16 @@ from pathlib import Path
 
 import pytest
 from click.testing import Result
-from helpers.floor_records import write_sample
+from helpers.backed_up import add_records
 from reliability.running import wait_for
 from sqlite_utils import Database, Migrations
 
 from kb.base.trouble import Refusal
-from kb.history import History, schema
+from kb.history import schema
 from kb.history.copies.backup import restore
 from kb.history.copies.mirror import Mirror
 from kb.history.trouble import BackupTrouble, DiskTrouble, HistoryLost, HistoryTrouble
 from kb.history.verification import examine, verify
-from kb.model import Confirmation
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
 WRITE_AHEAD, ROLLBACK = b"\x02\x02", b"\x01\x01"
@@ -44,12 +43,7 @@ def file(tmp_path: Path) -> Path:
 
 def with_jobs(shop: Path, count: int) -> Path:
     """The shop with that many records more, every other of a machine."""
-    with History.open(shop / "history.db", lambda: NOW) as history, history.together():
-        for number in range(count):
-            if number % 2:
-                write_sample(history, number // 2)
-            else:
-                history.close_job(Confirmation("no-light/dc-jack", model="Tern 13", unit=f"T-{number}"))
+    add_records(shop, count)
     return shop
 
 

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import pytest
 from helpers.pile_bounds import all_known
-from helpers.pile_rivals import easiest_first, first_come, in_that_order, likeliest_first
+from helpers.pile_rivals import SIMPLE
 from helpers.piles import LONG, REGIMES, Hidden, Policy, drawn, play
 
 from kb.machines.pile import Pile, Remedy, Waiting, next_step
@@ -25,15 +25,6 @@ def gain(ours: Sequence[float], theirs: Sequence[float]) -> tuple[float, float]:
     """The mean of the paired differences, and its standard error."""
     differences = [a - b for a, b in zip(ours, theirs, strict=True)]
     return statistics.fmean(differences), statistics.stdev(differences) / math.sqrt(len(differences))
-
-
-SIMPLE: dict[str, Policy] = {
-    "first come, no donors": in_that_order(first_come, donors=False),
-    "first come": in_that_order(first_come),
-    "likeliest first": in_that_order(likeliest_first),
-    "easiest first": in_that_order(easiest_first),
-    "easiest first, buying first": in_that_order(easiest_first, buys_first=True),
-}
 
 
 @pytest.mark.parametrize("regime", REGIMES)

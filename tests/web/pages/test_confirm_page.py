@@ -8,7 +8,7 @@ from helpers.visiting import Visitor
 
 from kb.bench.front import Bench
 
-pytestmark = pytest.mark.shop("shipped")
+pytestmark = pytest.mark.shop("stocked")
 
 
 def test_a_job_hands_its_words_machine_findings_and_minutes_to_the_form(bench: Bench, visitor: Visitor) -> None:

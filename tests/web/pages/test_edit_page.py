@@ -15,7 +15,7 @@ from kb.library.shelf import stock_folder
 
 MISSPELT_AT = MISSPELT[: MISSPELT.index("(offten)")].count("\n") + 1
 
-pytestmark = pytest.mark.shop("on a known day")
+pytestmark = pytest.mark.shop("on_a_known_day")
 
 
 # Editing

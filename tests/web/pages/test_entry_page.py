@@ -11,7 +11,7 @@ from helpers.visiting import Visitor
 from kb.bench.front import Bench
 from kb.model import Confirmation
 
-pytestmark = pytest.mark.shop("on a known day")
+pytestmark = pytest.mark.shop("on_a_known_day")
 
 
 # The sheet

@@ -7,7 +7,7 @@ from helpers.visiting import Visitor
 
 from kb.bench.front import Bench
 
-pytestmark = pytest.mark.shop("with three jobs")
+pytestmark = pytest.mark.shop("with_three_jobs")
 
 
 # Gaps

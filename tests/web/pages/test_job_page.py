@@ -12,7 +12,7 @@ from helpers.visiting import Visitor
 from kb.bench.front import Bench
 from kb.model import Confirmation
 
-pytestmark = pytest.mark.shop("shipped")
+pytestmark = pytest.mark.shop("stocked")
 
 
 # A job

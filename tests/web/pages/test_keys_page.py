@@ -7,7 +7,7 @@ from helpers.visiting import Visitor
 
 PLUG, PACK = "battery-not-detected/contact", "battery-not-detected/pack"
 
-pytestmark = pytest.mark.shop("with three jobs")
+pytestmark = pytest.mark.shop("with_three_jobs")
 
 
 # The keys

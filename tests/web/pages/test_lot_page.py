@@ -6,10 +6,7 @@ import csv
 import io
 import re
 from collections import Counter
-from collections.abc import Iterator
-from pathlib import Path
 
-import pytest
 from helpers.floors import came_in
 from helpers.pseudo import Strays, names_of, wide_tongue
 from helpers.visiting import HOME, Visitor
@@ -18,7 +15,6 @@ from kb.bench.front import Bench
 from kb.cli.machines import of_lot
 from kb.machines.units import FloorState
 from webui.app import create_app
-from webui.serving_commands import fill_with_invented_jobs
 
 
 def test_two_hundred_open_jobs_are_two_taps_away_each(bench: Bench, visitor: Visitor) -> None:
@@ -55,14 +51,6 @@ def test_a_lot_is_narrowed_by_state_model_next_step_and_who(bench: Bench, visito
 
 
 # The demo
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
-    made = Bench(Path(tmp_path_factory.mktemp("demo")))
-    fill_with_invented_jobs(made, 13)
-    yield made
-    made.close()
 
 
 def test_rack_list_csv_and_command_say_the_same_of_every_lot_of_the_demo(demo: Bench) -> None:

@@ -14,7 +14,7 @@ from kb.library.customs import shipped_customs
 from kb.library.markdown import parse
 from kb.model import Confirmation, Finding
 
-pytestmark = pytest.mark.shop("on a known day")
+pytestmark = pytest.mark.shop("on_a_known_day")
 
 
 def test_a_new_entry_says_what_nobody_has_written_yet(visitor: Visitor) -> None:

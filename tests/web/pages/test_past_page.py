@@ -10,7 +10,7 @@ from helpers.visiting import HOME, Page, Visitor
 from kb.bench.front import Bench
 from kb.model import Confirmation
 
-pytestmark = pytest.mark.shop("shipped")
+pytestmark = pytest.mark.shop("stocked")
 
 PACK = "battery-not-detected/pack"
 LIST = f"""\

@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import io
 import re
-import shutil
-from collections.abc import Iterator
 from io import BytesIO
-from pathlib import Path
 
 import pytest
 from helpers.floors import came_in
@@ -17,7 +14,7 @@ from PIL import Image
 
 from kb.bench.front import Bench
 from kb.library.album import LARGEST_FILE
-from webui.app import LARGEST_FORM, create_app
+from webui.app import LARGEST_FORM
 
 
 def test_a_picture_is_kept_with_the_machine(bench: Bench, visitor: Visitor) -> None:
@@ -43,17 +40,7 @@ def test_a_picture_is_kept_with_the_machine(bench: Bench, visitor: Visitor) -> N
     assert 'alt="lid  left"' in answer.text
 
 
-@pytest.fixture
-def bench(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
-    stock_bench.asking.models()
-    made = Bench(Path(shutil.copytree(stock_bench.folder, tmp_path / "shop")))
-    yield made
-    made.close()
-
-
-@pytest.fixture
-def visitor(bench: Bench) -> Visitor:
-    return Visitor(create_app(bench))
+pytestmark = pytest.mark.shop("stocked")
 
 
 def test_only_the_form_for_pictures_may_be_large(visitor: Visitor) -> None:

@@ -11,7 +11,7 @@ from helpers.visiting import Visitor
 from kb.bench.front import Bench
 from kb.model import Confirmation, Job
 
-pytestmark = pytest.mark.shop("shipped")
+pytestmark = pytest.mark.shop("stocked")
 
 
 def test_a_wrong_fix_is_found_again_later_and_retracted_with_a_reason(bench: Bench, visitor: Visitor) -> None:

@@ -19,7 +19,7 @@ from webui.pages.review_page import FEW
 
 PLUG, PACK = "battery-not-detected/contact", "battery-not-detected/pack"
 
-pytestmark = pytest.mark.shop("with three jobs")
+pytestmark = pytest.mark.shop("with_three_jobs")
 
 
 # The review

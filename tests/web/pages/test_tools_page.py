@@ -2,27 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 from flask import Flask
-from helpers.humming import TOOLS, WORDS, Clock, hums, text_of, write
+from helpers.humming import TOOLS, WORDS, text_of, write
 from helpers.visiting import HOME, Page, Visitor
 
 from kb.bench.front import Bench
 from webui.app import create_app
 
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def bench(tmp_path: Path, clock: Clock) -> Iterator[Bench]:
-    with hums(tmp_path / "shop", clock) as made:
-        yield made
+pytestmark = pytest.mark.shop("humming")
 
 
 def test_where_machines_come_from_is_set_on_the_tools_page(bench: Bench) -> None:

@@ -34,11 +34,6 @@ settings.load_profile("gate")
 SLOW = ("browser", "pile", "quality", "reliability", "security")
 
 
-def pytest_xdist_auto_num_workers() -> int:
-    """One process more than there are processors: each waits a third of its time for browsers, disks and clocks."""
-    return (os.cpu_count() or 1) + 1
-
-
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Mark what takes minutes, and let the long versions (BENCHLORE_LONG=1) run for as long as they need."""
     for item in items:

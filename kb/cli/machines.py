@@ -223,7 +223,10 @@ def _of_pallet(pallet: Pallet, dry_run: bool) -> dict[str, Any]:
         "taken_in": [_of_arriving(one) for one in pallet.arriving],
         "known": len(pallet.known),
         "new_models": dict(pallet.new_models),
-        "problems": [json_contract.of_remark(one) for one in pallet.remarks],
+        "problems": [
+            {"file": one.file, "line": one.line, "problem": one.problem, "instead": one.instead}
+            for one in pallet.remarks
+        ],
     }
 
 

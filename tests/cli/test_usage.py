@@ -91,8 +91,8 @@ def test_lines_are_broken_between_words_and_none_is_lost(width: int) -> None:
 
 
 @pytest.mark.parametrize("columns", ["40", "120"])
-def test_a_narrow_terminal_gets_lines_that_fit_and_a_pipe_gets_whole_ones(tmp_path: Path, columns: str) -> None:
-    environment = {**os.environ, "COLUMNS": columns, "NO_COLOR": "1", "BENCHLORE_SHOP": str(tmp_path)}
+def test_a_narrow_terminal_gets_lines_that_fit_and_a_pipe_gets_whole_ones(stocked_folder: Path, columns: str) -> None:
+    environment = {**os.environ, "COLUMNS": columns, "NO_COLOR": "1", "BENCHLORE_SHOP": str(stocked_folder)}
     command = [sys.executable, "-m", "kb", "search", "wont chrge, led orange"]
     shown = shown_at_a_terminal(command, environment)
     piped = subprocess.run(command, env=environment, capture_output=True, text=True, check=True).stdout
@@ -105,8 +105,8 @@ def test_a_narrow_terminal_gets_lines_that_fit_and_a_pipe_gets_whole_ones(tmp_pa
 
 
 @pytest.mark.parametrize("locale", ["C", "C.UTF-8"])
-def test_words_beyond_ascii_are_kept_whatever_the_locale(tmp_path: Path, locale: str) -> None:
-    environment = {**os.environ, "LC_ALL": locale, "BENCHLORE_SHOP": str(tmp_path)}
+def test_words_beyond_ascii_are_kept_whatever_the_locale(stocked_folder: Path, locale: str) -> None:
+    environment = {**os.environ, "LC_ALL": locale, "BENCHLORE_SHOP": str(stocked_folder)}
     environment.pop("PYTHONIOENCODING", None)
     command = [sys.executable, "-m", "kb"]
     saving = [*command, "confirm", PACK, "--model", "Tern 13", "--words", "l\u00e4dt nicht", "--json"]

@@ -21,7 +21,7 @@ from reliability.running import LONG, WORDS, Browser, Server, new_shop, no_trace
 #: What no machine may pass; a quiet one is far below, and the p95 it reaches is printed.
 SLOWEST = 5.0
 ENTRY_LINK = re.compile(r'href="/entry/([a-z0-9-]+)"')
-EACH = 100 if LONG else 25
+EACH = 100 if LONG else 15
 QUERIES = ("no lite when plugged in", "shuts off when hot", "fan loud", "keys dead", "wont chrge", "black screen")
 
 

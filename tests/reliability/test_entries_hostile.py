@@ -25,7 +25,7 @@ from kb.library.shelf import Shelf, read_sheet
 from reliability.conftest import SHIPPED
 from reliability.running import CORPUS, LONG, WORDS, Browser, Server, wait_for
 
-MUTATIONS = 100_000 if LONG else 2_000
+MUTATIONS = 100_000 if LONG else 1_200
 TEXTS = [path.read_text("utf-8") for path in sorted(SHIPPED.glob("*.md"))]
 PIECES = [
     "---\n", "## ", "- ", "**", "(", ")", ": ", "not ", "\t", "\u202e", "\x85", "- **x** (often): y\n", "1. ", "[",

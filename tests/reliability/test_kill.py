@@ -22,7 +22,7 @@ from kb.history import History, kinds
 from kb.history.verification import verify
 from reliability.running import LONG, SHIPPED, Browser, Said, Server, new_shop, records, units
 
-SERVER_KILLS = 300 if LONG else 24
+SERVER_KILLS = 300 if LONG else 16
 COMMAND_KILLS = 100 if LONG else 12
 CLIENTS = 3
 #: The machine whose lines are shown.

@@ -108,6 +108,7 @@ def create_app(
     app.jinja_env.globals["keys_off"] = keys_page.keys_off
     app.jinja_env.globals["invented"] = lambda: is_invented(bench.folder)
     app.jinja_env.globals["trade"] = bench.shop.customs.trade
+    app.jinja_env.globals["procedure_of"] = lambda step: bench.shop.customs.procedures().steps_of(step)
     app.jinja_env.globals["unit_address"] = fields.unit_address
     for page in PAGES:
         app.register_blueprint(page.pages)

@@ -263,6 +263,7 @@ ENGLISH: Mapping[str, str] = {
         "{share} for something that is not listed here: look further, then tell somebody who may write here."
     ),
     "step.cures": "For:",
+    "step.order": "In this order",
     "step.cover": "cover off",
     "step.wait": "and {minutes} of waiting",
     "step.needs": "needs {needs}",

@@ -102,7 +102,7 @@ def _job(bench: Bench, words: str, model: str, unit: str, job: str) -> str:
 
 
 def _lines(standing: Standing, bench: Bench, shown: set[str]) -> Iterator[str]:
-    """What is believed, the cautions of the step that were not told yet, and the step."""
+    """What is believed, the cautions and the order of the step that were not told yet, and the step."""
     answer, step = standing.answer, standing.answer.next_step
     yield ""
     for cause in _causes(standing)[:CAUSES_SHOWN]:
@@ -112,12 +112,14 @@ def _lines(standing: Standing, bench: Bench, shown: set[str]) -> Iterator[str]:
     if step is None:
         return
     fresh = [note for note in _notes(step, bench, shown) if note not in shown]
-    shown.update((*fresh, step.entry))
+    order = [one for one in step.procedure if one not in shown]
+    shown.update((*fresh, *order, step.entry))
     if fresh:
         yield ""
         yield "Before you start:"
         yield from (f"  ! {note}" for note in fresh)
     yield ""
+    yield from printing.procedure_lines(order)
     yield from _step_lines(step, answer.loss)
     yield from (f"  {line}" for line in hand.step_lines(bench, step, answer.model, standing.job.unit))
 

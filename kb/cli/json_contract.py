@@ -302,6 +302,7 @@ def _of_step(step: Step) -> dict[str, Any]:
         "cautions": list(step.cautions),
         "cause": step.cause or None,
         "detail": step.detail,
+        "procedure": list(step.procedure),
     }
 
 

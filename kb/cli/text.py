@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from kb.base.intervals import whole_percent
+from kb.library.procedures import short
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -84,6 +85,7 @@ def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
     if step.cautions:
         more = f" ({len(step.cautions) - 1} more in `benchlore guide`)" if step.cautions[1:] else ""
         yield f"Before: {step.cautions[0]}{more}"
+    yield from procedure_lines(step.procedure)
     where = f" [{step.entry}]" if step.entry else ""
     yield f"Next: {step.title} ({facts(step)}){where}"
     if step.cause:
@@ -115,6 +117,13 @@ def urgent_lines(deeds: Sequence[str]) -> Iterator[str]:
     if deeds:
         yield "At once:"
         yield from (f"  ! {deed}" for deed in deeds)
+
+
+def procedure_lines(steps: Sequence[str]) -> Iterator[str]:
+    """What to do in each step of a procedure, in order, under its heading; nothing if there is none."""
+    if steps:
+        yield "In this order:"
+        yield from (f"  {number:2}. {short(step)}" for number, step in enumerate(steps, 1))
 
 
 def held_lines(step: Step) -> Iterator[str]:

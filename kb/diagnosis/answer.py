@@ -65,6 +65,7 @@ class Step:
     `lacks` names what it needs and this shop does not have: a fix may be the right one all the same, a test may be
     one that cannot be left out. Then `held` says why: nothing else, or not the fix in view, comes before it.
     `cautions` are those of the step: the house's by what it does, then its sheet's own; `cause` is what a fix cures.
+    `procedure` are the steps, in order, of the house procedure to which it refers.
     """
 
     kind: Literal["test", "fix", "else"]
@@ -83,6 +84,7 @@ class Step:
     held: str = ""
     cautions: tuple[str, ...] = ()
     cause: str = ""
+    procedure: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -187,4 +187,6 @@ def _as_the_house_says(step: Step | None, knowledge: ShopKnowledge) -> Step | No
     done = entry.test(step.name) if step.kind == "test" else entry.fix_for(step.name)
     if isinstance(done, Fix):
         step = replace(step, title=headline(done.text, knowledge.verbs()))
-    return replace(step, cautions=knowledge.cautions_of(entry, done)) if done else step
+    if done is None:
+        return step
+    return replace(step, cautions=knowledge.cautions_of(entry, done), procedure=knowledge.procedure_of(done))

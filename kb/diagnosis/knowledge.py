@@ -125,6 +125,10 @@ class ShopKnowledge:
         customs = self.ways.customs
         return customs.cautions().of_step(entry, step) if customs else entry.safety
 
+    def procedure_of(self, step: Test | Fix) -> tuple[str, ...]:
+        """The steps of the house procedure to which a test or fix refers; none if there is none."""
+        return self.ways.customs.procedures().steps_of(step) if self.ways.customs else ()
+
     def verbs(self) -> frozenset[str]:
         """The verbs with which fixes of this trade begin, beside those of any workshop."""
         return self.ways.customs.trade().verbs if self.ways.customs else frozenset()

@@ -12,6 +12,7 @@ from kb.base.worded import worded
 from kb.library.acts import Acts
 from kb.library.customs import FOLDER, Customs, shipped_customs
 from kb.library.outcomes import expected_outcomes, is_silent
+from kb.library.procedures import Procedures
 from kb.library.shelf import GUIDE, Sheet, Shelf, read_sheet
 from kb.library.trade import Trade
 from kb.library.translations import mismatches, original_of, translation_remarks, unreadable
@@ -61,7 +62,8 @@ def inspect_customs(entry: Entry, customs: Customs) -> list[Remark]:
         for deed in step.does
         if deed not in known
     ]
-    return remarks + [remark for test in entry.tests if (remark := _unlike_act(test, file, customs.acts()))]
+    remarks += [remark for test in entry.tests if (remark := _unlike_act(test, file, customs.acts()))]
+    return remarks + _without_procedure(entry, file, customs.procedures())
 
 
 def inspect_library(entries: Iterable[Entry]) -> list[Remark]:
@@ -354,6 +356,21 @@ def _unlike_act(test: Test, file: str, acts: Acts) -> Remark | None:
         trust=act.trust,
     )
     return Remark(file, test.line, told, worded("write `act {name}` in the brackets", name=act.name), wish=True)
+
+
+def _without_procedure(entry: Entry, file: str, procedures: Procedures) -> list[Remark]:
+    """Fixes that fit a part for which the house has a procedure, and do not refer to it."""
+    return [
+        Remark(
+            file,
+            fix.line,
+            worded("`{causes}` does not refer to the procedure `{name}`", causes=", ".join(fix.causes), name=name),
+            worded("write `act {name}` in the brackets; minutes of its own may stand beside it", name=name),
+            wish=True,
+        )
+        for fix in entry.fixes
+        for name in procedures.left_out(fix)
+    ]
 
 
 def _one_of(name: str, known: Iterable[str]) -> str:

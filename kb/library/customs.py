@@ -12,11 +12,12 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from kb.base.trouble import NotThere
-from kb.library import acts, cautions, checklist, machine, spread, trade
+from kb.library import acts, cautions, checklist, machine, procedures, spread, trade
 from kb.library.acts import Acts
 from kb.library.cautions import HouseCautions
 from kb.library.checklist import CheckList
 from kb.library.machine import CompleteMachine
+from kb.library.procedures import Procedures
 from kb.library.spread import Spread
 from kb.library.trade import Trade
 from kb.model import Remark
@@ -30,7 +31,7 @@ ACTS, CAUTIONS, CHECKOUT, MACHINE, SHEET, DEMO = (
     "sheet.md",
     "demo.toml",
 )
-SPREAD = "spread.md"
+SPREAD, PROCEDURES = "spread.md", "procedures.md"
 #: Words of the trade, and words of other languages for its things.
 WORDS = ("words.toml", "foreign.toml")
 
@@ -95,6 +96,10 @@ class Customs:
         """The parts that a complete machine consists of. Raises OSError if the disk does not give them."""
         return self._now(MACHINE, lambda text: machine.parse(text, MACHINE), strict=True)
 
+    def procedures(self) -> Procedures:
+        """What several fixes do in the same way, step by step."""
+        return self._now(PROCEDURES, procedures.parse)
+
     def spread(self) -> Spread:
         """Which parts liquid and fire reach beside a fault."""
         return self._now(SPREAD, lambda text: spread.parse(text, self.trade().parts))
@@ -113,7 +118,7 @@ class Customs:
 
     def remarks(self) -> list[Remark]:
         """What is wrong in these files."""
-        read = (self.trade(), self.acts(), self.cautions(), self.spread(), *self._lists())
+        read = (self.trade(), self.acts(), self.cautions(), self.spread(), self.procedures(), *self._lists())
         return [remark for one in read for remark in one.remarks]
 
     def _lists(self) -> tuple[CheckList, CompleteMachine] | tuple[()]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -46,3 +47,15 @@ def test_a_cause_is_told_with_what_it_was_here_and_elsewhere(bench: Bench) -> No
 )
 def test_a_moment_is_told_by_how_far_back_it_lies(moment: str, told: str) -> None:
     assert told in text.ago(moment, NOW)
+
+
+def test_the_order_of_a_step_is_told_in_short_lines_after_its_cautions_and_before_it(bench: Bench) -> None:
+    answer = bench.asking.search("battery absent in setup", "Tern 13")
+    assert answer.next_step
+    step = replace(
+        answer.next_step, cautions=("Ask the owner.",), procedure=("Free the donor: how.", "Save keys: how.")
+    )
+
+    told = "\n".join(text.answer_lines(replace(answer, next_step=step)))
+
+    assert "Before: Ask the owner.\nIn this order:\n   1. Free the donor\n   2. Save keys\nNext:" in told

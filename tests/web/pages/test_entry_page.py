@@ -9,7 +9,7 @@ from helpers.editing import SLUG, WORDS
 from helpers.visiting import Visitor
 
 from kb.bench.front import Bench
-from kb.model import Confirmation
+from kb.model import Confirmation, Finding
 
 pytestmark = pytest.mark.shop("on_a_known_day")
 
@@ -57,3 +57,22 @@ def test_the_sheet_takes_words_machine_and_job_along(bench: Bench, visitor: Visi
 
     (closed,) = bench.history().closed_jobs()
     assert (closed.job, closed.words, closed.model, closed.unit) == (job, WORDS, "Tern 13", "T-07")
+
+
+def test_the_order_of_a_board_swap_stands_below_the_fix_on_the_sheet_and_below_the_step(
+    bench: Bench, visitor: Visitor
+) -> None:
+    slug = "charge-light-but-no-start"
+    assert "Free the donor first:" in visitor.go(f"/entry/{slug}").text
+
+    entry = bench.entries.entry(slug)
+    assert entry
+    job = bench.jobs.begin(entry.title, "Tern 13")
+    for test in entry.tests:
+        points = [one for one in test.outcomes if "mainboard" in one.points_to]
+        clears = [one for one in test.outcomes if one.clears]
+        for outcome in (points + clears)[:1]:
+            bench.jobs.found(job, Finding(f"{slug}/{test.slug}", outcome.text))
+    page = visitor.go(f"/job/{job}").text
+
+    assert page.index("Check the donor first") < page.index("else swap") < page.index("Free the donor first:")

@@ -334,7 +334,13 @@ def _known(name: str, trade: Trade, listed: Iterable[str] = ()) -> str:
             if near
             else worded("`benchlore tools` lists those that the entries need")
         )
-        raise UnknownTool(worded("`{name}` is no known tool or part; {instead}", name=name[:60], instead=instead))
+        raise UnknownTool(
+            worded(
+                "`{name}` is no known tool or part; {instead}; one of your own is named in entries/house/own.toml",
+                name=name[:60],
+                instead=instead,
+            )
+        )
     return found
 
 

@@ -72,7 +72,7 @@ def confirm(
     except Untested as error:
         raise click.UsageError(f"{error}; do that first, or add --untested if you know the reading") from error
     done(f"saved as job {receipt.job}")
-    slips.note_unknown_part(given["part"], bench.shop.customs.trade())
+    slips.note_unknown_part(given["part"], bench.shop.customs)
     slips.note_open_jobs(bench, given["unit"])
     tell(json_contract.of_receipt(receipt), [f"saved as job {receipt.job}: {receipt.effect}"], as_json)
 

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.options import say
-from kb.library.trade import Trade
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
     from kb.history.jobs import OpenJob
+    from kb.library.customs import Customs
     from kb.model import Confirmation
 
 
@@ -41,12 +41,12 @@ def quotes_told(model: str, meant: str) -> str:
 
 def open_job(bench: Bench, job: str, unit: str) -> OpenJob:
     """The open job that is named; raises UsageError for one that is closed, or of another machine than `unit`."""
+    from kb.history.intake import tag_key  # the help of a search need not wait for it
+
     full = bench.history().full_id(job)
     state = bench.jobs.job(full)
     if state.closed:
         raise click.UsageError(f"job {full} is closed already; leave out --job to save another one")
-    from kb.history.intake import tag_key
-
     if unit.strip() and state.unit.strip() and tag_key(unit) != tag_key(state.unit):
         raise click.UsageError(f"job {full} is of {state.unit} and not of {unit.strip()}; give the tag that is meant")
     return state
@@ -62,15 +62,18 @@ def note_open_jobs(bench: Bench, unit: str) -> None:
         )
 
 
-def note_unknown_part(part: str, trade: Trade) -> None:
+def note_unknown_part(part: str, customs: Customs) -> None:
     """Say on standard error that a part has no such spelling here, with the nearest; it is saved as it was typed."""
     from kb.language.nearest import nearest
+    from kb.library.trade import OWN
 
+    trade = customs.trade()
     if not part.strip() or trade.spelled(part):
         return
     near = nearest(part, trade.parts)
     instead = f"did you mean `{near}`?" if near else "it is counted under that name"
-    say(f"no sheet knows a part `{part.strip()[:60]}`; {instead}", err=True)
+    own = f'If it is one of yours, name it in entries/house/{OWN} of the shop: parts = ["{part.strip()[:60]}"]'
+    say(f"no sheet knows a part `{part.strip()[:60]}`; {instead}. {own}", err=True)
 
 
 def refuse_a_double(bench: Bench, given: Confirmation) -> None:

@@ -7,6 +7,7 @@ check-out list, the parts of a complete machine, the sheet that a new one begins
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
@@ -75,10 +76,20 @@ class Customs:
         self._own_house = own / FOLDER if own is not None else None
         self._library = stock_folder() / FOLDER if library is None or shipped else library
         self._read: dict[str, tuple[str, Any]] = {}
+        self._joined = Trade(), Trade(), Trade()
 
     def trade(self) -> Trade:
-        """The trade's own names and words."""
-        return self._now(trade.FILE, trade.parse)
+        """The trade's names and words, with the parts and tools that the shop names as its own."""
+        base, own = self._now(trade.FILE, trade.parse), self.own_names()
+        if not own.names:
+            return base
+        if self._joined[0] is not base or self._joined[1] is not own:
+            self._joined = base, own, replace(base, parts=base.parts | own.parts, tools=base.tools | own.tools)
+        return self._joined[2]
+
+    def own_names(self) -> Trade:
+        """The parts and tools of the shop's own, as its file names them now; none without one."""
+        return self._now(trade.OWN, lambda text: trade.own_names(text, self._now(trade.FILE, trade.parse)))
 
     def acts(self) -> Acts:
         """The table of standard acts."""
@@ -118,7 +129,15 @@ class Customs:
 
     def remarks(self) -> list[Remark]:
         """What is wrong in these files."""
-        read = (self.trade(), self.acts(), self.cautions(), self.spread(), self.procedures(), *self._lists())
+        read = (
+            self.trade(),
+            self.own_names(),
+            self.acts(),
+            self.cautions(),
+            self.spread(),
+            self.procedures(),
+            *self._lists(),
+        )
         return [remark for one in read for remark in one.remarks]
 
     def _lists(self) -> tuple[CheckList, CompleteMachine] | tuple[()]:

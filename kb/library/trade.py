@@ -5,16 +5,19 @@ Everything here is data of the library: another trade brings another file, and t
 
 from __future__ import annotations
 
+import difflib
 import re
 import tomllib
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
 from kb.model import Remark
 
 FILE = "trade.toml"
+#: What a shop adds to it: parts and tools of its own.
+OWN = "own.toml"
 
 
 @dataclass(frozen=True)
@@ -110,6 +113,33 @@ def parse(text: str, file: str = f"house/{FILE}") -> Trade:
     )
 
 
+def own_names(text: str, trade: Trade) -> Trade:
+    r"""The parts and tools of its own that a shop's file names, beside those of its trade, with what is wrong in it.
+
+    A name that is nearly one of the trade, or is one, is a wish.
+
+    >>> read = own_names('parts = ["drive sled",\n"batery"]\ntool = 1', Trade(parts=frozenset({"battery"})))
+    >>> sorted(read.parts), [f"{one.line}: {one.problem}" for one in read.remarks]
+    (['batery', 'drive sled'], ['2: `batery` is nearly `battery`, which any sheet may name', '3: nothing reads `tool`'])
+    """
+    file = f"house/{OWN}"
+    read = parse(text, file)
+    others = Trade.__dataclass_fields__.keys() - {"parts", "tools", "remarks"}
+    extra = sorted(one for one in others if getattr(read, one))
+    lines = _TradeReader({}, text, file)
+    remarks = [*read.remarks, *(lines.at(key, f"nothing reads `{key}` here", "name parts and tools") for key in extra)]
+    for name in sorted(read.names):
+        if known := trade.spelled(name):
+            told = f"`{name[:40]}` is known anyway, as `{known}`", "take it out of the list"
+        elif near := difflib.get_close_matches(name, sorted(trade.names), 1, 0.7):
+            told = f"`{name[:40]}` is nearly `{near[0]}`, which any sheet may name", f"write {near[0]} if that is meant"
+        else:
+            continue
+        remarks.append(replace(lines.at(name, *told), wish=True))
+    remarks.sort(key=lambda remark: remark.line)
+    return Trade(parts=read.parts, tools=read.tools, remarks=tuple(remarks))
+
+
 class _TradeReader:
     """Takes what it knows out of a file; a class because every step adds to the same list of remarks."""
 
@@ -139,19 +169,20 @@ class _TradeReader:
         """What names a state or a need that the file does not have, and what nothing reads."""
         states, asks = self._given.get("states", {}), self._given.get("asks", {})
         unknown = [name for name in self._given if name not in Trade.__dataclass_fields__ or name == "remarks"]
-        found = [self._at(name, f"nothing reads `{name[:40]}`", "take it out") for name in unknown]
+        found = [self.at(name, f"nothing reads `{name[:40]}`", "take it out") for name in unknown]
         for name, held in _pairs(asks):
             missing = [state for state in held if state not in states] if _is_names(held) else []
-            found += [self._at(name, f"there is no state `{one}`", "name one of [states]") for one in missing]
+            found += [self.at(name, f"there is no state `{one}`", "name one of [states]") for one in missing]
         for name, held in _pairs(self._given.get("implied", {})):
             if held not in asks:
-                found.append(self._at(name, f"nothing is called `{held}` under [asks]", "name one of those"))
+                found.append(self.at(name, f"nothing is called `{held}` under [asks]", "name one of those"))
         return found
 
     def _remark(self, key: str, problem: str, instead: str) -> None:
-        self.remarks.append(self._at(key, problem, instead))
+        self.remarks.append(self.at(key, problem, instead))
 
-    def _at(self, key: str, problem: str, instead: str) -> Remark:
+    def at(self, key: str, problem: str, instead: str) -> Remark:
+        """What is wrong with a name, by the line that begins with it."""
         begun = (number for number, line in enumerate(self._lines, 1) if line.lstrip(' ["').startswith(key))
         return Remark(self._file, next(begun, 1), problem, instead)
 

@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 import pytest
 from click.testing import Result
-from helpers.humming import TOOLS, WORDS, text_of
+from helpers.humming import HUMS, TOOLS, WORDS, text_of
 
 from kb.bench.front import Bench
 
@@ -113,3 +113,24 @@ def test_where_machines_come_from_is_set_shown_and_kept_beside_the_rest(run: Run
     found = json.loads(run("settings", "--json").stdout)
     assert (found["machines_from"], found["lacks"], found["problem"]) == ("pallet", ["scale"], None)
     assert "'counter', 'pallet'" in run("settings", "--machines-from", "auction", status=2).stderr
+
+
+def test_own_parts_and_tools_are_known_wherever_those_of_the_trade_are(run: Run, shop: Bench) -> None:
+    """Before the shop's file names them each is told to be unknown."""
+    sheet = HUMS.replace("part charging socket", "part drive sled").replace("needs multimeter", "needs heat gun")
+    (shop.folder / "entries" / "hums.md").write_text(sheet, encoding="utf-8")
+    unknown = ["`heat gun` is not a known part or tool", "`drive sled` is not a known part or tool"]
+    saving = ("confirm", "hums/coil", "--model", "Tern 13", "--part", "Drive sled")
+
+    before = run("check").stdout
+    told = run(*saving).stderr
+    lacking = run("tools", "--lack", "heat gun", status=2).stderr
+    (shop.folder / "entries" / "house").mkdir()
+    (shop.folder / "entries" / "house" / "own.toml").write_text('parts = ["drive sled"]\ntools = ["heat gun"]\n')
+    after = run("check").stdout
+
+    assert all(one in before and one not in after for one in unknown)
+    assert 'parts = ["Drive sled"]' in told
+    assert "entries/house/own.toml" in lacking
+    assert run(*saving).stderr == ""
+    assert "heat gun (lacking)" in run("tools", "--lack", "Heat Gun").stdout

@@ -50,7 +50,8 @@ def test_a_model_without_its_quotes_is_told_and_opens_no_job(run: Run) -> None:
 def test_a_part_that_no_sheet_knows_is_told_and_saved(run: Run) -> None:
     result = run("confirm", PACK, "--model", "Tern 13", "--part", "batery")
 
-    assert result.stderr == "no sheet knows a part `batery`; did you mean `battery`?\n"
+    assert result.stderr.startswith("no sheet knows a part `batery`; did you mean `battery`?")
+    assert 'entries/house/own.toml of the shop: parts = ["batery"]' in result.stderr
     assert "saved as job" in result.stdout
     assert run("confirm", PACK, "--model", "Tern 13", "--part", "Battery").stderr == ""
 

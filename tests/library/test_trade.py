@@ -7,6 +7,7 @@ import pytest
 from kb.library import trade
 from kb.library.customs import shipped_customs
 from kb.library.shelf import stock_folder
+from kb.library.trade import Trade, own_names
 from kb.model import Entry
 
 
@@ -41,3 +42,31 @@ def test_what_is_wrong_is_named_by_line(text: str, line: int, problem: str) -> N
 def test_any_area_will_do_where_none_is_listed() -> None:
     assert trade.parse("").areas == ()
     assert trade.parse("").remarks == ()
+
+
+def test_own_names_that_the_trade_has_or_nearly_has_are_wishes_by_line() -> None:
+    trade = Trade(parts=frozenset({"battery", "panel"}), tools=frozenset({"torch"}))
+
+    read = own_names('parts = [\n  "drive sled",\n  "batery",\n  "Panel",\n]\ntools = ["heat gun"]\n', trade)
+
+    assert sorted(read.names) == ["Panel", "batery", "drive sled", "heat gun"]
+    assert [(one.line, one.wish, one.problem) for one in read.remarks] == [
+        (3, True, "`batery` is nearly `battery`, which any sheet may name"),
+        (4, True, "`Panel` is known anyway, as `panel`"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "problem"),
+    [
+        ('parts = "drive sled"', "`parts` is no list of names"),
+        ("parts = [", "this cannot be read"),
+        ('states = {runs = "it runs"}', "nothing reads `states` here"),
+        ('part = ["drive sled"]', "nothing reads `part`"),
+    ],
+)
+def test_a_file_of_own_names_that_is_wrong_is_told_and_names_nothing(text: str, problem: str) -> None:
+    read = own_names(text, Trade())
+
+    assert any(one.problem.startswith(problem) and not one.wish for one in read.remarks)
+    assert read.names == frozenset()

@@ -52,6 +52,9 @@ def _instead(name: str, known: Sequence[str], program: str) -> str:
 def _sentence(error: click.UsageError, ctx: click.Context) -> str:
     match error:
         case click.NoSuchOption():
+            if belongs := _command_with(error.option_name, ctx):
+                name = error.option_name
+                return f"{name} stands after a command, as in `benchlore {belongs} ... {name}`"
             known = [name for param in ctx.command.params for name in param.opts]
             return f"there is no option {error.option_name}; {_instead(error.option_name, known, ctx.command_path)}"
         case click.MissingParameter():
@@ -60,6 +63,17 @@ def _sentence(error: click.UsageError, ctx: click.Context) -> str:
             return f"{_name(error, ctx)}: {_value(error)}"
     told = error.format_message().rstrip(".")
     return told if told[:1].islower() else f"{told[:1].lower()}{told[1:]}; {_example(ctx)}"
+
+
+def _command_with(option: str, ctx: click.Context) -> str:
+    """The first command that has that option, where it was written before any command; empty for none."""
+    if not isinstance(ctx.command, click.Group):
+        return ""
+    for name in ctx.command.list_commands(ctx):
+        command = ctx.command.get_command(ctx, name)
+        if command and any(option in param.opts for param in command.params):
+            return name
+    return ""
 
 
 def _name(error: click.BadParameter, ctx: click.Context) -> str:

@@ -14,6 +14,7 @@ from kb.base.worded import again, kept
 from kb.index import packing, postings
 from kb.language.terms import NOTHING, Content
 from kb.language.words import stem
+from kb.library.unwritten import is_draft
 from kb.model import Entry, Remark, Unread
 
 SCHEMA = """
@@ -163,11 +164,13 @@ class SheetTable:
         return [_remark(one) for (remarks,) in rows for one in json.loads(remarks)]
 
     def unread(self) -> tuple[Unread, ...]:
-        """The shop's own files of which nothing can be served."""
+        """The shop's own files of which nothing can be served; a sheet just begun is none of them."""
         found = []
         rows = self._connection.execute("SELECT remarks, entry <> x'' FROM sheet WHERE unread ORDER BY slug")
         for remarks, stands_in in rows:
             first = _remark(json.loads(remarks)[0])
+            if is_draft(first) and not stands_in:
+                continue
             found.append(Unread(first.file, first.line, first.problem, bool(stands_in)))
         return tuple(found)
 

@@ -30,6 +30,15 @@ def remarks(entry: Entry, customs: Customs | None = None) -> list[Remark]:
     ]
 
 
+def is_draft(remark: Remark) -> bool:
+    """Whether a remark says no more than that a line is not written yet.
+
+    >>> [is_draft(Remark("a.md", 3, told, "")) for told in ("`x` is what an empty sheet says", "it is torn")]
+    [True, False]
+    """
+    return remark.problem.endswith("is what an empty sheet says")
+
+
 @lru_cache(maxsize=8)
 def _begun(empty: str) -> frozenset[str]:
     """The causes, tests and fixes of an empty sheet."""

@@ -76,6 +76,18 @@ def test_a_new_sheet_is_written_once_and_does_not_count_before_it_says_something
     )
 
 
+def test_a_sheet_just_begun_is_no_problem_and_a_torn_one_is(run: Run, tmp_path: Path) -> None:
+    run("new", "hinge creaks when opened")
+
+    assert "problem" not in run("verify").stderr
+    assert run("search", "no sound").stderr == ""
+    assert "is what an empty sheet says" in run("check", status=1).stdout
+
+    (tmp_path / "shop" / "entries" / "hinge-creaks-when-opened.md").write_text("torn")
+    assert "hinge-creaks-when-opened.md cannot be read" in run("verify", status=1).stderr
+    assert "hinge-creaks-when-opened.md cannot be read" in run("search", "no sound").stderr
+
+
 def test_the_last_save_is_taken_back_only_when_it_is_said_twice(run: Run) -> None:
     run("undo", "--yes", status=1)
     job = confirmed(run, "-m", "Tern 13")

@@ -29,6 +29,8 @@ PACK = "battery-not-detected/pack"
         ("serch x", "there is no command `serch`; did you mean `search`?"),
         ("stats", "there is no command `stats`; `benchlore --help` lists those there are"),
         ("--jsn", "there is no option --jsn; `benchlore --help` lists those there are"),
+        ("--model x search y", "--model stands after a command, as in `benchlore confirm ... --model`"),
+        ("-n 3", "-n stands after a command, as in `benchlore"),
         ("verify --jsn", "there is no option --jsn; did you mean `--json`?"),
         ("search", "say what is wrong, for example: benchlore search"),
         ("search x --model", "--model needs a value after it, in quotes if there are spaces in it"),

@@ -18,10 +18,11 @@ HEAD = """\
 # The keys of `--json`
 
 One document a command, or one a line with `search --stdin`. A document with keys says the `version` of this contract;
-keys may be added, and one that goes or means something else makes the version one higher. `[]` stands for each of a
-list, a sort after the colon for what was seen; `null` says that it may be empty. Where `--json` was asked and nothing
-was done, the document is `{"error": SENTENCE, "status": EXIT STATUS, "version": 1}`. `export` writes JSON Lines by
-itself; `guide`, `serve`, `demo`, `passphrase` and `help` are for people and have no `--json`.
+keys may be added, and one that goes or means something else makes the version one higher. A list has no place for one
+and is of the same contract. `[]` stands for each of a list, a sort after the colon for what was seen; `null` says
+that it may be empty. Where `--json` was asked and nothing was done, the document is `{"error": SENTENCE, "status":
+EXIT STATUS, "version": 1}`. `export` writes JSON Lines by itself; `guide`, `serve`, `demo`, `passphrase` and `help`
+are for people and have no `--json`.
 
 (Made by `python tests/helpers/keys.py`; a test compares.)
 """

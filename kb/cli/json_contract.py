@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from kb.bench.entries import SheetOnFile
     from kb.bench.jobs import Receipt
     from kb.bench.settings import Settings
     from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Parting, Step
@@ -16,8 +17,10 @@ if TYPE_CHECKING:
     from kb.history.copies.register import BackedUp
     from kb.history.copies.restore import RestoreReport
     from kb.history.dates import Misdated
+    from kb.history.jobs import OpenJob
     from kb.library.tools import Tool
-    from kb.model import Remark
+    from kb.model import Job, Remark
+    from kb.review.catalogue import Listed
     from kb.review.failures import Failure, Review
     from kb.review.models import Measured, ModelLine
     from kb.review.overview import Overview
@@ -162,6 +165,67 @@ def of_backups(found: BackedUp) -> dict[str, Any]:
         "last_backup_on_another_disk": elsewhere.file if elsewhere else None,
         "last_backup_without": list(last.left_out) if last else [],
         "saved_since": found.waiting,
+    }
+
+
+def of_sheet(found: SheetOnFile) -> dict[str, Any]:
+    """The JSON of a sheet."""
+    entry = found.entry
+    return {
+        "entry": entry.slug,
+        "title": entry.title,
+        "area": entry.area,
+        "own": found.own,
+        "jobs_here": found.belief.jobs_here,
+        "jobs_elsewhere": found.belief.jobs_elsewhere,
+        "causes": [
+            {
+                "cause": cause.cause,
+                "text": cause.name,
+                "weight": cause.weight,
+                "probability": round(cause.within, 4),
+                "confirmed_here": cause.confirmed_here,
+                "confirmed_elsewhere": cause.confirmed_elsewhere,
+            }
+            for cause in found.belief.causes
+        ],
+        "text": found.text,
+    }
+
+
+def of_listed(one: Listed) -> dict[str, Any]:
+    """The JSON of a line of the list."""
+    return {
+        "entry": one.slug,
+        "title": one.title,
+        "area": one.area or None,
+        "own": one.own,
+        "jobs": one.jobs,
+        "to_mend": one.to_mend,
+    }
+
+
+def of_open(job: OpenJob) -> dict[str, Any]:
+    """The JSON of a job on the bench."""
+    return _of_listed_job(job, at=job.opened_at)
+
+
+def of_closed(job: Job) -> dict[str, Any]:
+    """The JSON of a closed job."""
+    return _of_listed_job(job, at=job.closed_at) | {"open": False, "cause": job.cause, "by": job.by or None}
+
+
+def _of_listed_job(job: OpenJob | Job, at: str) -> dict[str, Any]:
+    """A job in a list as one on the bench; of a closed one more is known."""
+    return {
+        "job": job.job,
+        "open": True,
+        "model": job.model or None,
+        "unit": job.unit or None,
+        "words": job.words or None,
+        "cause": None,
+        "at": at,
+        "by": None,
     }
 
 

@@ -9,14 +9,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from kb.base.trouble import NotThere, Refusal
-from kb.cli import completing, usage
+from kb.cli import completing, json_contract, usage
 from kb.cli.options import a_day, done, json_option, say, shop_option, tell
 
 if TYPE_CHECKING:
     from kb.bench.entries import SheetOnFile
     from kb.bench.front import Bench
-    from kb.history.jobs import OpenJob
-    from kb.model import Job
     from kb.review.catalogue import Listed
 
 
@@ -35,7 +33,7 @@ def show(bench: Bench, entry: str, *, model: str, as_json: bool) -> None:
     found = bench.entries.sheet(entry.strip().removesuffix(".md"), model)
     if found is None:
         raise NotThere(usage.no_such("entry", entry, [one.slug for one in bench.entries.catalogue().listed]))
-    tell(of_sheet(found), sheet_lines(found), as_json)
+    tell(json_contract.of_sheet(found), sheet_lines(found), as_json)
 
 
 @click.command("list")
@@ -51,7 +49,7 @@ def list_(bench: Bench, words: tuple[str, ...], *, area: str, as_json: bool) -> 
     wanted = " ".join(words)
     listed = [one for one in bench.entries.catalogue().listed if one.says(wanted)]
     listed = [one for one in listed if not area or one.area.casefold() == area.casefold()]
-    tell([of_listed(one) for one in listed], list_lines(listed), as_json)
+    tell([json_contract.of_listed(one) for one in listed], list_lines(listed), as_json)
     raise SystemExit(0 if listed else 1)
 
 
@@ -77,7 +75,7 @@ def jobs(bench: Bench, *, only_open: bool, unit: str, model: str, since: str, li
     wanted = JobsWanted(unit=unit, model=model, since=since)
     on_bench = bench.jobs.open_like(wanted)
     closed = () if only_open else bench.jobs.closed_like(wanted)
-    shown = [*map(of_open, on_bench), *map(of_closed, closed)][:limit]
+    shown = [*map(json_contract.of_open, on_bench), *map(json_contract.of_closed, closed)][:limit]
     tell(shown, job_lines(shown, len(on_bench) + len(closed)), as_json)
     raise SystemExit(0 if shown else 1)
 
@@ -153,71 +151,6 @@ def help_(ctx: click.Context, command: str) -> None:
     if found is None:
         raise usage.no_command(command, group.list_commands(program), program.command_path)
     click.echo(found.get_help(click.Context(found, info_name=command, parent=program)))
-
-
-def of_sheet(found: SheetOnFile) -> dict[str, Any]:
-    """The JSON of a sheet."""
-    entry = found.entry
-    return {
-        "entry": entry.slug,
-        "title": entry.title,
-        "area": entry.area,
-        "own": found.own,
-        "jobs_here": found.belief.jobs_here,
-        "jobs_elsewhere": found.belief.jobs_elsewhere,
-        "causes": [
-            {
-                "cause": cause.cause,
-                "text": cause.name,
-                "weight": cause.weight,
-                "probability": round(cause.within, 4),
-                "confirmed_here": cause.confirmed_here,
-                "confirmed_elsewhere": cause.confirmed_elsewhere,
-            }
-            for cause in found.belief.causes
-        ],
-        "text": found.text,
-    }
-
-
-def of_listed(one: Listed) -> dict[str, Any]:
-    """The JSON of a line of the list."""
-    return {
-        "entry": one.slug,
-        "title": one.title,
-        "area": one.area or None,
-        "own": one.own,
-        "jobs": one.jobs,
-        "to_mend": one.to_mend,
-    }
-
-
-def of_open(job: OpenJob) -> dict[str, Any]:
-    """The JSON of a job on the bench."""
-    return {
-        "job": job.job,
-        "open": True,
-        "model": job.model or None,
-        "unit": job.unit or None,
-        "words": job.words or None,
-        "cause": None,
-        "at": job.opened_at,
-        "by": None,
-    }
-
-
-def of_closed(job: Job) -> dict[str, Any]:
-    """The JSON of a closed job."""
-    return {
-        "job": job.job,
-        "open": False,
-        "model": job.model,
-        "unit": job.unit or None,
-        "words": job.words or None,
-        "cause": job.cause,
-        "at": job.closed_at,
-        "by": job.by or None,
-    }
 
 
 def sheet_lines(found: SheetOnFile) -> Iterator[str]:

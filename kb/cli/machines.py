@@ -11,12 +11,13 @@ import click
 from kb.cli import json_contract
 from kb.cli.keeping import write_whole_file
 from kb.cli.options import done, json_option, say, shop_option, tell
-from kb.history.units import Moved, Unit
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
     from kb.bench.leftovers import PartLeft
     from kb.bench.machines import Machine
+    from kb.history.jobs import OpenJob
+    from kb.history.units import Moved, Unit
     from kb.machines.arrival import Arriving, Pallet
     from kb.machines.lots import Lot
     from kb.machines.units import FloorUnit
@@ -144,7 +145,7 @@ def of_machine(found: Machine) -> dict[str, Any]:
         "look": unit.look or None,
         "came_at": unit.came_at or None,
         "last_at": unit.last_at,
-        "jobs": [_of_job(unit, job.job) for job in unit.jobs],
+        "jobs": [_of_job(job) for job in unit.jobs],
         "notes": [{"text": note.text, "by": note.by or None, "at": note.at} for note in unit.notes],
         "lines": {name: shown.shown for name, shown in unit.lines.items()},
         "parts_taken": [{"part": one.part, "for": one.tag or None, "at": one.at} for one in _given(unit)],
@@ -200,8 +201,7 @@ def _left_line(one: PartLeft) -> str:
     return f"  left: {count}{one.part}, good {in_ten(one.good)}{waiting}"
 
 
-def _of_job(unit: Unit, name: str) -> dict[str, Any]:
-    job = next(one for one in unit.jobs if one.job == name)
+def _of_job(job: OpenJob) -> dict[str, Any]:
     closed = job.closed
     return {
         "job": job.job,
@@ -264,7 +264,7 @@ def _machine_lines(bench: Bench, found: Machine) -> list[str]:
     told = {"complaint": unit.words, "with": unit.with_, "waits for": ", ".join(one.part for one in unit.wanted)}
     lines += [f"{what}: {words}" for what, words in told.items() if words]
     causes = bench.entries.cause_texts([job.closed.cause for job in unit.jobs if job.closed])
-    lines += [f"  {_job_line(unit, job.job, causes)}" for job in unit.jobs]
+    lines += [f"  {_job_line(job, causes)}" for job in unit.jobs]
     lines += [f"  {_gave_line(one)}" for one in _given(unit)]
     lines += [f"  note {' '.join(filter(None, (note.at[:10], note.by)))}: {note.text}" for note in unit.notes]
     return lines
@@ -275,14 +275,13 @@ def _gave_line(moved: Moved) -> str:
     return f"gave its {moved.part}{to} on {moved.at[:10]}"
 
 
-def _job_line(unit: Unit, name: str, causes: dict[str, str]) -> str:
-    job = next(one for one in unit.jobs if one.job == name)
+def _job_line(job: OpenJob, causes: dict[str, str]) -> str:
     if job.retracted:
-        return f"job {name}: {job.words or 'no words'}; put away: {job.retracted}"
+        return f"job {job.job}: {job.words or 'no words'}; put away: {job.retracted}"
     if job.closed is None:
-        return f"job {name}, open: {job.words or 'no words'}"
+        return f"job {job.job}, open: {job.words or 'no words'}"
     minutes = f", {job.closed.minutes:g} min" if job.closed.minutes is not None else ""
-    return f"{job.closed.closed_at[:10]} {causes[job.closed.cause]}{minutes} (job {name})"
+    return f"{job.closed.closed_at[:10]} {causes[job.closed.cause]}{minutes} (job {job.job})"
 
 
 def _lot_lines(found: Lot) -> list[str]:

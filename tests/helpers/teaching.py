@@ -53,13 +53,12 @@ def mistaken(bench: Bench, sets: Sequence[str]) -> list[Lesson]:
 
 
 def crossed(bench: Bench, entries: Sequence[Entry]) -> list[Lesson]:
-    """For every sheet a wording of its own that turned out to be the fault of the sheet that came second."""
+    """For every sheet a wording of its own that turned out to be the fault of the one that came second, or is next."""
     lessons = []
-    for entry in entries:
+    for entry, after in zip(entries, [*entries[1:], *entries[:1]], strict=True):
         ranked = bench.asking.rank(entry.wordings[0], limit=2).entries
-        second = bench.entries.entry(ranked[1][0]) if len(ranked) > 1 else None
-        if second:
-            lessons.append(_lesson(entry.wordings[0], second))
+        second = bench.entries.entry(ranked[1][0]) if len(ranked) > 1 else after
+        lessons.append(_lesson(entry.wordings[0], second or after))
     return lessons
 
 

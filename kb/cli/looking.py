@@ -93,7 +93,7 @@ def new(bench: Bench, title: tuple[str, ...], *, area: str, no_editor: bool, as_
     """
     from kb.library import editing, markdown
 
-    words = " ".join(" ".join(title).split())
+    words = " ".join(title)
     slug = markdown.to_slug(words, 40)
     if not slug:
         raise click.UsageError("give a title with letters in it, such as: benchlore new hinge creaks when opened")

@@ -11,6 +11,7 @@ from kb.base.trouble import NotThere
 from kb.base.worded import worded
 from kb.bench.at_hand import PartAtHand, at_hand
 from kb.bench.entries import SheetOnFile
+from kb.bench.settings import PALLET
 from kb.library import editing
 from kb.library.album import MOST_PICTURES, Picture
 from kb.library.shelf import digest
@@ -24,7 +25,7 @@ pages = Blueprint("entry", __name__)
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """What stands beside an entry's own text on its page."""
+    """What stands beside an entry's own text on its page; `pallet` says from where the shop's machines come."""
 
     neighbours: dict[str, str]
     extra: tuple[tuple[str, str], ...]
@@ -34,6 +35,7 @@ class Beside:
     day: str
     base: str
     hand: tuple[PartAtHand, ...]
+    pallet: bool
 
 
 @pages.get("/entry/<slug>")
@@ -65,6 +67,7 @@ def _beside(sheet: SheetOnFile, asked: TypedComplaint) -> Beside:
         day=bench.shop.clock().date().isoformat(),
         base=digest(sheet.text),
         hand=at_hand(bench, parts, asked.model, asked.unit),
+        pallet=bench.shop.settings.machines_from == PALLET,
     )
 
 

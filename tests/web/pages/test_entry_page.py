@@ -76,3 +76,19 @@ def test_the_order_of_a_board_swap_stands_below_the_fix_on_the_sheet_and_below_t
     page = visitor.go(f"/job/{job}").text
 
     assert page.index("Check the donor first") < page.index("else swap") < page.index("Free the donor first:")
+
+
+def test_the_sheet_says_which_weights_count_here_and_unfolds_where_the_others_differ(
+    bench: Bench, visitor: Visitor
+) -> None:
+    deep_empty = "the pack stood for months, its electronics sleep and need an hour of pre-charge before they talk"
+
+    counter = visitor.go("/entry/battery-not-detected").text
+    assert "Weighed for machines over the counter From pallets these would be:" in counter
+    assert f"{deep_empty}: often here sometimes" in counter
+
+    bench.shop.kept_settings.set_source("pallet")
+    pallet = visitor.go("/entry/battery-not-detected").text
+    assert "Weighed for machines from pallets Over the counter these would be:" in pallet
+    assert f"{deep_empty}: sometimes here often" in pallet
+    assert "Weighed for" not in visitor.go("/entry/fan-noisy").text

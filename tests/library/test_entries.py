@@ -9,7 +9,7 @@ import pytest
 from kb.bench.front import Bench
 from kb.library.checks import LARGEST_SILENT_GROUP, ambiguity_groups
 from kb.library.customs import shipped_customs
-from kb.model import Entry
+from kb.model import Entry, Fix
 
 
 def test_the_check_has_nothing_to_remark_on(stock_bench: Bench) -> None:
@@ -51,6 +51,21 @@ def test_all_tests_together_leave_no_large_group_of_causes(library: tuple[Entry,
         excused = [set(group.causes) for group in entry.undivided]
         for group in ambiguity_groups(entry):
             assert len(group) <= LARGEST_SILENT_GROUP or any(set(group) <= one for one in excused), entry.slug
+
+
+def test_what_proves_a_fix_is_said_of_that_fix_alone(library: tuple[Entry, ...]) -> None:
+    """No proof is another one of its entry in part or in whole: a firmware update and a board need different ones."""
+    for entry in library:
+        proofs = {fix.causes: _words_of_the_proof(fix) for fix in entry.fixes}
+        for causes, words in proofs.items():
+            others = [other for of, other in proofs.items() if of != causes]
+            assert words, f"{entry.slug}: {causes} is proved by nothing"
+            assert not any(words <= other for other in others), f"{entry.slug}: {causes} is proved as another is"
+
+
+def _words_of_the_proof(fix: Fix) -> frozenset[str]:
+    proof = fix.text.partition("Afterwards:")[2].partition("Honest workaround")[0]
+    return frozenset(re.findall(r"\w+", proof.casefold()))
 
 
 def test_minutes_are_plausible(library: tuple[Entry, ...]) -> None:

@@ -34,6 +34,7 @@ _IDIOMS = tuple(
         (r"whole(?=\s*(?:[,.;:]|$))", "intact"),
         (r"(stay|stays|stayed|staying|remains?|remained) (?:connected|joined|online|listed)", r"\1 connected fine"),
         (r"(st[ao]nds?|standing|lies?|lying|sits?|holds?|held|keeps?|kept|lay|sat|stood) still", r"\1 motionless"),
+        (r"(?<=[a-z] )still(?=\s*(?:[,.;:]|$))", "motionless"),
         (
             r"neither (?:the )?(?:one|left|first)(?: (\w+))? nor (?:the )?(?:other|right|second)(?: (\w+))?",
             r"no \1 \2",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
@@ -20,6 +21,7 @@ from kb.language.mistyping import (
     typing_errors,
 )
 from kb.language.spacing import parted, parted_with_a_slip
+from kb.language.words import stem
 
 #: A longer word cut short by somebody in haste, in errors.
 CUT_SHORT = 0.8
@@ -64,9 +66,21 @@ def guesses(
         weights[together] = weight
     if weights[""] == max(weights.values()):
         weights |= parted_with_a_slip(typed, vocabulary, noise)
-    best = sorted(weights.items(), key=lambda item: (-item[1], item[0]))[:MOST_READINGS]
+    best = sorted(_forms_as_one(weights).items(), key=lambda item: (-item[1], item[0]))[:MOST_READINGS]
     total = sum(weight for _, weight in best)
     return tuple(Guess(word, weight / total) for word, weight in best)
+
+
+def _forms_as_one(weights: Mapping[str, float]) -> dict[str, float]:
+    """The readings with all forms of one word as one, under the likeliest: they say the same.
+
+    >>> _forms_as_one({"change": 3.0, "changes": 4.0, "chain": 2.0})
+    {'changes': 5.0, 'chain': 2.0}
+    """
+    forms: dict[str, list[tuple[float, str]]] = defaultdict(list)
+    for word, weight in weights.items():
+        forms[stem(word)].append((weight, word))
+    return {max(held)[1]: math.hypot(*(weight for weight, _ in held)) for held in forms.values()}
 
 
 def _errors_of(

@@ -23,8 +23,8 @@ from kb.language.mistyping import (
 from kb.language.spacing import parted, parted_with_a_slip
 from kb.language.words import stem
 
-#: A longer word cut short by somebody in haste, in errors.
-CUT_SHORT = 0.8
+#: Letters at least from which a word is made out that was cut short in haste, and one that is still being typed.
+FEWEST_LETTERS, FEWEST_WHILE_TYPED = 3, 2
 #: A word may have so many readings.
 MOST_READINGS = 6
 #: The nearest words by plain distance that are looked at more closely.
@@ -50,9 +50,9 @@ def guesses(
     """The likely readings of a word that the library does not know, shares summing to one.
 
     P(word | typed) ∝ sqrt(count of word) · exp(-ERROR_COST · errors) (a noisy channel); the reading ""
-    competes with as many errors as the word's length makes plausible. A word may be cut short ("temp"), the
-    more so while it is `unfinished`; one without vowels may be written short ("scrn"); two or more may be run
-    together, of which one at least tells something (is not `noise`).
+    competes with as many errors as the word's length makes plausible. All forms of one word are one reading. A word
+    may be cut short ("temp"), after fewer letters while it is `unfinished`; one without vowels may be written short
+    ("scrn"); two or more may be run together, of which one at least tells something (is not `noise`).
 
     >>> found = guesses("batery", {"battery": 90.0, "better": 3.0})
     >>> found[0].word, found[0].share > 0.8
@@ -91,9 +91,9 @@ def _errors_of(
     errors = {word: many for word, many in misspelt.items() if word not in noise or _is_slip(typed, word, many)}
     for word in _written_out(typed, vocabulary):
         errors[word] = min(errors.get(word, EASY_ERROR), EASY_ERROR)
-    letters, cut_short = (2, EASY_ERROR) if unfinished else (3, CUT_SHORT)
+    letters = FEWEST_WHILE_TYPED if unfinished else FEWEST_LETTERS
     for word in _begun_by(typed, vocabulary) if len(typed) >= letters else ():
-        errors[word] = min(errors.get(word, cut_short), cut_short)
+        errors[word] = min(errors.get(word, EASY_ERROR), EASY_ERROR)
     return errors
 
 

@@ -73,6 +73,15 @@ def _words_of(library: tuple[Entry, ...]) -> dict[str, float]:
     return {word: float(count) for word, count in sorted(counts.items()) if is_plain_word(word)}
 
 
+def test_all_forms_of_a_word_cut_short_are_one_reading_and_so_likelier_than_any_other_word() -> None:
+    known = {"change": 90.0, "changes": 100.0, "changed": 80.0, "channel": 120.0}
+
+    assert [(one.word, one.share > 0.5) for one in guesses("chan", known)[:2]] == [
+        ("changes", True),
+        ("channel", False),
+    ]
+
+
 def test_run_together_words_are_parted_where_one_of_them_tells_something() -> None:
     known = {"black": 400.0, "screen": 600.0, "is": 900.0, "the": 900.0, "others": 9000.0}
 

@@ -50,9 +50,9 @@ def guesses(
     """The likely readings of a word that the library does not know, shares summing to one.
 
     P(word | typed) ∝ sqrt(count of word) · exp(-ERROR_COST · errors) (a noisy channel); the reading ""
-    competes with as many errors as the word's length makes plausible. All forms of one word are one reading. A word
-    may be cut short ("temp"), after fewer letters while it is `unfinished`; one without vowels may be written short
-    ("scrn"); two or more may be run together, of which one at least tells something (is not `noise`).
+    competes with as many errors as the word's length makes plausible. A word may be cut short
+    ("temp"), after fewer letters while it is `unfinished`, and all its forms are one reading then; one without vowels
+    may be written short ("scrn"); two or more may be run together, of which one at least tells something (is not `noise`).
 
     >>> found = guesses("batery", {"battery": 90.0, "better": 3.0})
     >>> found[0].word, found[0].share > 0.8
@@ -66,20 +66,22 @@ def guesses(
         weights[together] = weight
     if weights[""] == max(weights.values()):
         weights |= parted_with_a_slip(typed, vocabulary, noise)
-    best = sorted(_forms_as_one(weights).items(), key=lambda item: (-item[1], item[0]))[:MOST_READINGS]
+    best = sorted(_forms_as_one(weights, typed).items(), key=lambda item: (-item[1], item[0]))[:MOST_READINGS]
     total = sum(weight for _, weight in best)
     return tuple(Guess(word, weight / total) for word, weight in best)
 
 
-def _forms_as_one(weights: Mapping[str, float]) -> dict[str, float]:
-    """The readings with all forms of one word as one, under the likeliest: they say the same.
+def _forms_as_one(weights: Mapping[str, float], typed: str) -> dict[str, float]:
+    """The readings with all forms of a word that may have been cut short as one, under the likeliest.
 
-    >>> _forms_as_one({"change": 3.0, "changes": 4.0, "chain": 2.0})
+    Their endings were cut off: nothing tells them apart, and they say the same.
+
+    >>> _forms_as_one({"change": 3.0, "changes": 4.0, "chain": 2.0}, "chan")
     {'changes': 5.0, 'chain': 2.0}
     """
     forms: dict[str, list[tuple[float, str]]] = defaultdict(list)
     for word, weight in weights.items():
-        forms[stem(word)].append((weight, word))
+        forms[stem(word) if word.startswith(typed) else word].append((weight, word))
     return {max(held)[1]: math.hypot(*(weight for weight, _ in held)) for held in forms.values()}
 
 

@@ -50,9 +50,9 @@ def guesses(
     """The likely readings of a word that the library does not know, shares summing to one.
 
     P(word | typed) ∝ sqrt(count of word) · exp(-ERROR_COST · errors) (a noisy channel); the reading ""
-    competes with as many errors as the word's length makes plausible. A word may be cut short
-    ("temp"), after fewer letters while it is `unfinished`, and all its forms are one reading then; one without vowels
-    may be written short ("scrn"); two or more may be run together, of which one at least tells something (is not `noise`).
+    competes with as many errors as the word's length makes plausible. A word may be cut short ("temp"), after
+    fewer letters while it is `unfinished`, and all its forms are one reading then; one without vowels may be written
+    short ("scrn"); two or more may be run together, of which one at least tells something (is not `noise`).
 
     >>> found = guesses("batery", {"battery": 90.0, "better": 3.0})
     >>> found[0].word, found[0].share > 0.8

@@ -14,8 +14,6 @@ from kb.bench.shop import Desk, Shop
 from kb.history import kinds
 from kb.history.intake import tag_key
 from kb.history.record import Record
-from kb.machines.fits import fitting
-from kb.machines.fits.families import ALPHA, CLAIM
 from kb.machines.parts_told import Purchase
 from kb.machines.units import FloorUnit, is_unknown
 
@@ -138,13 +136,13 @@ class BuyingDesk(Desk):
     def _waiting_for(self, bought: Purchase) -> Iterator[FloorUnit]:
         """The machines that wait for such a part: the one it was bought for, then by how long they have waited."""
         machines = MachineDesk(self.shop)
-        tries = self._parts.told().tries.get(bought.part, ())
+        told = self._parts.told()
         waits: list[tuple[bool, int, FloorUnit]] = []
         for unit in self._parts.wanting():
             if bought.part not in unit.line.wanted:
                 continue
             own = tag_key(bought.tag) == unit.line.key
-            known = fitting(tries, bought.model, unit.line.model, ALPHA, CLAIM) if bought.model else None
+            known = told.fitting(bought.part, bought.model, unit.line.model) if bought.model else None
             if own or known is None or (known.chance or 0.0) >= SERVES:
                 since = min(one.seq for one in machines.unit(unit.line.tag).wanted if one.part == bought.part)
                 waits.append((not own, since, unit))

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 
 from kb.bench.machines import Machine, MachineDesk
 from kb.bench.parts import PartsDesk
-from kb.machines.fits import fitting
-from kb.machines.fits.families import ALPHA, CLAIM
 from kb.machines.parts_told import PartsTold
 from kb.machines.units import FloorUnit
 
@@ -45,6 +43,6 @@ def _waiting(waits: Iterable[FloorUnit], told: PartsTold, part: str, model: str)
     """The machines that wait for a part which one of this model is likely to fit."""
     for unit in waits:
         if part in unit.line.wanted:
-            known = fitting(told.tries.get(part, ()), model, unit.line.model, ALPHA, CLAIM)
+            known = told.fitting(part, model, unit.line.model)
             if (known.chance or 0.0) >= LIKELY and known.verdict != "did not fit":
                 yield unit.line.tag

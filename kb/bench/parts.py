@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -27,8 +27,7 @@ from kb.machines import complaints, donors
 from kb.machines.checkout.shares import Looks, in_all
 from kb.machines.complaints import BelievedCause
 from kb.machines.donors import PartOfDonor, Source, Tries
-from kb.machines.fits import Fitting, PartTry, fitting
-from kb.machines.fits.families import ALPHA, CLAIM
+from kb.machines.fits import Fitting
 from kb.machines.parts_told import Donated, PartsTold, parts_told
 from kb.machines.units import FloorUnit, floor_unit
 
@@ -147,8 +146,7 @@ class PartsDesk(Desk):
         """
         name = self._spelled(part)
         told = self.told()
-        tries = told.tries.get(name, ())
-        rivals = (unit.line for unit in self.wanting() if _serves_both(tries, model, unit.line.model))
+        rivals = (unit.line for unit in self.wanting() if _serves_both(told, name, model, unit.line.model))
         wanted = {line.tag: line.wanted for line in rivals}
         waiting = donors.also_wanted(name, wanted, besides)
         offers = tuple(self._offers(name, model, told, waiting, least))
@@ -292,7 +290,7 @@ class PartsDesk(Desk):
             held = whole.part(part, line.line.model) or UNLISTED_PART
             if told.gone.get((line.line.key, part), 0) >= held.count:
                 continue
-            known = fitting(told.tries.get(part, ()), line.line.model, model, ALPHA, CLAIM)
+            known = told.fitting(part, line.line.model, model)
             if (known.chance or 0.0) < least:
                 continue
             good = self.goodness(part, *self._giver(line))
@@ -342,9 +340,9 @@ class PartsDesk(Desk):
         return self.shop.customs.trade().spelled(plain) or plain
 
 
-def _serves_both(tries: Sequence[PartTry], model: str, other: str) -> bool:
+def _serves_both(told: PartsTold, part: str, model: str, other: str) -> bool:
     """Whether a part that fits one model is as likely as not to fit the other, so that both may want the same piece."""
-    return model == other or (fitting(tries, model, other, ALPHA, CLAIM).chance or 0.0) >= RIVAL
+    return model == other or (told.fitting(part, model, other).chance or 0.0) >= RIVAL
 
 
 def _donated(job: JobRow, models: Mapping[str, str]) -> Donated:

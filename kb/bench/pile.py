@@ -17,7 +17,6 @@ from kb.library.machine import CompleteMachine
 from kb.machines import complaints
 from kb.machines.arrival import free_tags
 from kb.machines.complaints import BelievedCause
-from kb.machines.fits import PartTry, chance
 from kb.machines.lots import lot_key
 from kb.machines.parts_told import PartsTold
 from kb.machines.pile import LoosePiece, Piece, Pile, Recipe, Waiting, assembled, foretold, outlooks, planned
@@ -81,18 +80,14 @@ class Pools:
     def of(self, part: str, model: str) -> str:
         """The pool of a part of that model."""
         if (part, model) not in self._names:
-            first = next((one for one in self._models if one == model or self.fit(part, one, model) >= SERVES), model)
+            first = next((one for one in self._models if self._serves(part, one, model)), model)
             name = f"{part}, {first}" if first else part
             self._names[part, model] = name
             self.named[name] = (part, first)
         return self._names[part, model]
 
-    def fit(self, part: str, giver: str, receiver: str) -> float:
-        """The chance that a part of one model fits another; nothing is reckoned with where nothing was tried."""
-        tries: list[PartTry] = list(self._told.tries.get(part, ()))
-        if giver != receiver and not tries:
-            return 0.0
-        return chance([(one.giver, one.receiver, one.shown) for one in tries], giver, receiver)
+    def _serves(self, part: str, giver: str, receiver: str) -> bool:
+        return giver == receiver or self._told.chance(part, giver, receiver) >= SERVES
 
 
 class PileDesk(Desk):
@@ -133,7 +128,7 @@ class PileDesk(Desk):
             outlooks=tuple(outlooks(pile)),
             plan=planned(pile),
             forecast=foretold(pile, plays=PLAYS),
-            assembly=self._built(givers, told, pools),
+            assembly=self._built(givers, told),
             units={unit.line.tag: unit for unit in units},
             unseen=tuple(unit.line.tag for unit in open_ones if self._is_unseen(unit)),
             pools=pools.named,
@@ -150,8 +145,7 @@ class PileDesk(Desk):
                 return str(body_of(written).get("tag", ""))
             units = machines.units()
             told = self._parts.told()
-            pools = Pools(told, (unit.line.model for unit in units))
-            found = self._built(self._givers(units), told, pools).machines
+            found = self._built(self._givers(units), told).machines
             built = next((one for one in found if one.model.casefold() == model.strip().casefold()), None)
             if built is None:
                 raise Refusal(f"no complete {model.strip()[:60]} can be put together out of the donors that are here")
@@ -203,14 +197,14 @@ class PileDesk(Desk):
         pieces = [Piece(part=pool) for pool in asked if pools.of(pools.named[pool][0], model) == pool]
         return replace(machine, pieces=tuple(pieces))
 
-    def _built(self, givers: list[Giver], told: PartsTold, pools: Pools) -> Assembly:
+    def _built(self, givers: list[Giver], told: PartsTold) -> Assembly:
         """The complete machines that the donors can be put together to, and what one bought part would add."""
         whole = self.shop.customs.complete_machine()
         models = sorted({giver.model for giver in givers if not is_unknown(giver.model)})
         recipes = [Recipe(model=model, parts=tuple(part.name for part in whole.parts(model))) for model in models]
         pieces = [piece for giver in givers for piece in self._left_of(giver, told, whole)]
         kinds = {piece.part for piece in pieces}
-        return assembled(recipes, pieces, _fits(kinds, models, pools), _prices(kinds, models, told))
+        return assembled(recipes, pieces, _fits(kinds, models, told), _prices(kinds, models, told))
 
     def _left_of(self, giver: Giver, told: PartsTold, whole: CompleteMachine) -> Iterator[LoosePiece]:
         """The pieces that a donor still has, each with the chance that it is good."""
@@ -224,11 +218,11 @@ class PileDesk(Desk):
         return not (line.wanted or line.to_fit or line.open_jobs or line.words.strip())
 
 
-def _fits(kinds: Collection[str], models: Sequence[str], pools: Pools) -> dict[tuple[str, str, str], float]:
+def _fits(kinds: Collection[str], models: Sequence[str], told: PartsTold) -> dict[tuple[str, str, str], float]:
     """By kind, giving and taking model the chance that a part of one serves the other, where it is a good one."""
     fits = {}
     for kind, (giving, taking) in product(kinds, permutations(models, 2)):
-        chance_of_it = pools.fit(kind, giving, taking)
+        chance_of_it = told.chance(kind, giving, taking)
         if chance_of_it >= SERVES:
             fits[kind, giving, taking] = chance_of_it
     return fits

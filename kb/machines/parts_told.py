@@ -13,7 +13,8 @@ from kb.history.intake import tag_key
 from kb.history.record import Record
 from kb.history.standing import standing
 from kb.history.units import body_of
-from kb.machines.fits import PartTry
+from kb.machines.fits import Fitting, PartTry, Strength, chance, fitting, strengths
+from kb.machines.fits.fitting import counted_once
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,11 +39,32 @@ class Purchase:
 
 @dataclass(frozen=True, slots=True)
 class PartsTold:
-    """All that is told of parts; donors go by the key of their tag, models as they were written last."""
+    """All that is told of parts; donors go by the key of their tag, models as they were written last.
+
+    `strengths` are what the tries of all kinds together teach of each.
+    """
 
     tries: Mapping[str, Sequence[PartTry]] = field(default_factory=dict)
     gone: Mapping[tuple[str, str], int] = field(default_factory=dict)
     purchases: tuple[Purchase, ...] = ()
+    strengths: Mapping[str, Strength] = field(default_factory=dict)
+
+    def fitting(self, part: str, giver: str, receiver: str) -> Fitting:
+        """What is known of a part of one model in another: the evidence, and how likely it fits."""
+        strength = self._strength(part)
+        return fitting(self.tries.get(part, ()), giver, receiver, strength.alpha, strength.claim)
+
+    def chance(self, part: str, giver: str, receiver: str) -> float:
+        """The chance that a part of one model fits another; nothing is reckoned with where nothing was tried."""
+        tries = self.tries.get(part, ())
+        if giver != receiver and not tries:
+            return 0.0
+        strength = self._strength(part)
+        shown = ((one.giver, one.receiver, one.shown) for one in tries)
+        return chance(shown, giver, receiver, strength.alpha, strength.claim)
+
+    def _strength(self, part: str) -> Strength:
+        return self.strengths.get(part, Strength())
 
     def price(self, part: str, model: str = "") -> int | None:
         """What a piece cost when it was bought last, for that model rather than for any; None if it never was."""
@@ -84,7 +106,12 @@ def parts_told(records: Iterable[Record], donated: Iterable[Donated] = ()) -> Pa
         fold.take_job(one)
     for record in standing(records):
         fold.take(record)
-    return PartsTold(dict(fold.tries), dict(fold.gone), tuple(fold.purchases.values()))
+    return PartsTold(dict(fold.tries), dict(fold.gone), tuple(fold.purchases.values()), _taught_by(fold.tries))
+
+
+def _taught_by(tries: Mapping[str, Sequence[PartTry]]) -> dict[str, Strength]:
+    in_time = {part: sorted(done, key=lambda one: one.at) for part, done in tries.items()}
+    return strengths({part: counted_once(done) for part, done in in_time.items()})
 
 
 class _PartsFold:

@@ -25,6 +25,7 @@ from helpers.trying import (
 RULES: dict[str, tuple[Rule, str]] = {
     "families, alpha learned here too": (by_families, "both"),
     "the same, unlinked as unknown": (by_families_if_linked, "both"),
+    "as a shop tells it": (by_families_if_linked, "shop"),
     "families, alpha learned": (by_families, "all"),
     "families, alpha fixed at 3": (by_families, "none"),
     "joined by worked = fits": (joined_is_fits, "none"),
@@ -47,7 +48,7 @@ def main() -> None:
             spent = 1000 * (time.process_time() - started) / len(seen.losses)
             means = [math.fsum(losses) / len(losses) for losses in (seen.losses, seen.linked)]
             print(f"  {title:34} all {means[0]:.3f}  linked {means[1]:.3f}  {spent:5.2f} ms an answer", flush=True)
-            if rule in (by_families, by_families_if_linked):
+            if learning == "both" and rule in (by_families, by_families_if_linked):
                 bins = "  ".join(f"{said:.2f}: {came:.2f} ({count:.0f})" for count, said, came in seen.calibration())
                 print(f"    said: seen (cases)  {bins}")
 

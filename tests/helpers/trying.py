@@ -24,6 +24,7 @@ from kb.machines.fits.families import (
     tied,
 )
 from kb.machines.fits.fitting import chance
+from kb.machines.fits.strength import strengths
 
 MODELS, TRIES = 12, 16
 #: How often a pair across families is tried once it is drawn, and claims for a kind, made in so many of each sort.
@@ -152,11 +153,13 @@ class Foretold:
 def foretell(world: World, rule: Rule, kinds: int, seed: int, learning: str = "both") -> Foretold:
     """A rule told to foretell every try of that many kinds of part, in their order.
 
-    `learning` of alpha: from first tries over "all" kinds, over "both" all and this one, or "none" of it.
+    `learning` of alpha: from first tries over "all" kinds, over "both" all and this one, "none" of it, or as a "shop"
+    does it, which asks for a few tries of both first.
     """
     rng, result = Random(f"tries {seed}"), Foretold()
     worked, tried = 0, 0
-    for _ in range(kinds):
+    shop: dict[str, Sequence[Try]] = {}
+    for number in range(kinds):
         told = kind_of_part(world, rng)
         for place, (giver, receiver, shown) in enumerate(told):
             if shown == "claimed":
@@ -165,9 +168,12 @@ def foretell(world: World, rule: Rule, kinds: int, seed: int, learning: str = "b
             own = first_tries(before)
             here = own if learning == "both" else (0, 0)
             alpha = ALPHA if learning == "none" else learned_alpha(worked + own[0], tried + own[1], *here)
+            if learning == "shop":
+                alpha = strengths({**shop, "this": before})["this"].alpha
             first = not _is_tried([done for done in before if done[2] != "claimed"], giver, receiver)
             reached = receiver in linked(tied(before), [giver], MODELS)
             result.add(rule(before, giver, receiver, alpha), shown == "worked", first and reached)
+        shop[str(number)] = told
         more = first_tries(told)
         worked, tried = worked + more[0], tried + more[1]
     return result

@@ -34,6 +34,21 @@ def test_a_confirmation_with_a_donor_is_a_try_that_worked_and_a_part_that_is_gon
     assert list(told.gone.values()) == [1]
 
 
+def test_what_a_shop_tried_across_models_moves_what_is_said_of_two_that_nobody_tried(history: History) -> None:
+    for number in range(12):
+        shown = {"from_model": f"Alder {number}", "to_model": f"Birch {number}", "shown": "worked"}
+        history.note(kinds.FIT, "", {"part": "charger", **shown})
+    history.note(kinds.FIT, "", {"part": "panel", "from_model": "Alder 1", "to_model": "Birch 2", "shown": "worked"})
+
+    told = parts_told(history.records_since())
+
+    assert told.strengths["charger"].alpha < 0.5
+    untried = told.fitting("charger", "Alder 1", "Birch 2")
+    assert (untried.verdict, untried.chance) == ("unknown", pytest.approx(0.88, abs=0.03))
+    assert told.chance("charger", "Alder 1", "Birch 2") > 0.8
+    assert told.fitting("panel", "Skua 14", "Tern 13").chance == pytest.approx(0.25)
+
+
 def test_a_retracted_confirmation_tells_nothing(history: History) -> None:
     closed = history.close_job(Confirmation("keys-dead/ribbon", "Tern 13", part="keyboard", donor="d-1"))
     history.retract(closed.job, "wrong machine")

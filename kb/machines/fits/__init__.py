@@ -4,3 +4,5 @@ from kb.machines.fits.fitting import Fitting as Fitting
 from kb.machines.fits.fitting import PartTry as PartTry
 from kb.machines.fits.fitting import chance as chance
 from kb.machines.fits.fitting import fitting as fitting
+from kb.machines.fits.strength import Strength as Strength
+from kb.machines.fits.strength import strengths as strengths

@@ -177,6 +177,20 @@ def _in_order(models: Sequence[str], ties: Ties) -> list[str]:
     return ordered
 
 
+class Links:
+    """Which models some evidence links by now, however it came out."""
+
+    def __init__(self) -> None:
+        self._home: dict[str, frozenset[str]] = {}
+
+    def joins(self, giver: str, receiver: str) -> bool:
+        """Link two models; whether nothing linked them before."""
+        one, other = (self._home.get(model, frozenset([model])) for model in (giver, receiver))
+        both = one | other
+        self._home |= dict.fromkeys(both, both)
+        return one != other
+
+
 def first_tries(tries: Iterable[Try]) -> tuple[int, int]:
     """How many pairs that nothing linked before were tried, and how many of these first tries worked: (worked, tried).
 
@@ -186,14 +200,13 @@ def first_tries(tries: Iterable[Try]) -> tuple[int, int]:
     >>> first_tries([("a", "b", "worked"), ("a", "b", "failed"), ("c", "d", "failed"), ("a", "d", "worked")])
     (2, 3)
     """
-    home: dict[str, frozenset[str]] = {}
+    links = Links()
     worked = tried = 0
     for giver, receiver, shown in tries:
-        one, other = home.get(giver, frozenset([giver])), home.get(receiver, frozenset([receiver]))
-        if shown != "claimed" and one != other:
+        is_new = links.joins(giver, receiver)
+        if shown != "claimed" and is_new:
             tried += 1
             worked += shown == "worked"
-        home |= dict.fromkeys(one | other, one | other)
     return worked, tried
 
 

@@ -132,7 +132,7 @@ def fitting(tries: Iterable[PartTry], giver: str, receiver: str, alpha: float = 
     (('Tern 13', 'Godwit 13', 'Skua 14'), 'unknown')
     """
     listed = sorted(tries, key=lambda done: done.at)
-    plain = _counted_once(listed)
+    plain = counted_once(listed)
     ours = [done for done in listed if {done.giver, done.receiver} == {giver, receiver}]
     failed, claimed, worked = (_showing(shown, ours) for shown in ("failed", "claimed", "worked"))
     straight = tuple(done for done in worked if done.giver == giver)
@@ -153,7 +153,7 @@ def fitting(tries: Iterable[PartTry], giver: str, receiver: str, alpha: float = 
     )
 
 
-def _counted_once(tries: Iterable[PartTry]) -> list[Try]:
+def counted_once(tries: Iterable[PartTry]) -> list[Try]:
     """The tries as the families take them; what one source claims of a pair again and again is one claim."""
     plain, claims = list[Try](), set[tuple[str, str, str]]()
     for done in tries:

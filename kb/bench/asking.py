@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from kb.bench.shop import Desk
 from kb.diagnosis import answering
-from kb.diagnosis.answer import Answer
+from kb.diagnosis.answer import Answer, Outline
 from kb.diagnosis.answering import Complaint
 from kb.diagnosis.case import UNTOUCHED, SoFar
 from kb.history.trouble import HistoryTrouble
@@ -59,6 +59,14 @@ class AskingDesk(Desk):
                 at=self._lacking(at),
             )
             return answering.answer(complaint, knowledge)
+
+    @over_a_sound_index
+    def outlines(self, complaints: Iterable[Complaint]) -> list[Outline]:
+        """What the answers to complaints believe of causes, and their next steps, at a third of the cost of answers."""
+        with self.shop.knowing() as knowledge:
+            models = knowledge.models()
+            asked = (replace(one, model=named.spelt(one.model, models), at=self._lacking(one.at)) for one in complaints)
+            return [answering.outline(one, knowledge) for one in asked]
 
     @over_a_sound_index
     def rank(self, text: str, model: str = "", *, limit: int = 5) -> answering.Ranking:

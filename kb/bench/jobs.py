@@ -213,9 +213,8 @@ class JobDesk(Desk):
     def standing(self, job: str, limit: int = 5) -> Standing:
         """A job as it stands, with the answer to its words after all that was found; raises UnknownJob."""
         state = self.job(job)
-        at = SoFar(failed=tuple(failed.fix for failed in state.failed_fixes), skipped=state.skipped)
         asking = AskingDesk(self.shop)
-        answer = asking.search(state.words, state.model, findings=state.outcomes, limit=limit, at=at)
+        answer = asking.search(state.words, state.model, findings=state.outcomes, limit=limit, at=so_far(state))
         return Standing(state, answer, minutes_on_the_bench(state, self.shop.clock(), self._first_test(state)))
 
     def take_up_again(self, job: str, token: str = "") -> str:
@@ -244,3 +243,8 @@ class JobDesk(Desk):
         with self.shop.knowing() as knowledge:
             entry = knowledge.entry(slug)
             return entry.test(name) if entry else None
+
+
+def so_far(state: OpenJob) -> SoFar:
+    """What was done on a job, as the advice takes it."""
+    return SoFar(failed=tuple(failed.fix for failed in state.failed_fixes), skipped=state.skipped)

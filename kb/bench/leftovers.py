@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from kb.bench.machines import Machine, MachineDesk
 from kb.bench.parts import PartsDesk
+from kb.machines import complaints
 from kb.machines.parts_told import PartsTold
 from kb.machines.units import FloorUnit
 
@@ -27,7 +28,7 @@ class PartLeft:
 def parts_left(desk: PartsDesk, donor: Machine) -> tuple[PartLeft, ...]:
     """The parts that are left in a donor: those that machines wait for first, then the likeliest to be good."""
     told = desk.told()
-    causes = desk.causes(desk.answer(donor.stands))
+    causes = complaints.believed(desk.answer(donor.stands))
     waits = [unit for unit in MachineDesk(desk.shop).units() if unit.line.wanted]
     left = []
     for held in desk.shop.customs.complete_machine().parts(donor.unit.model):

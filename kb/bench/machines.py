@@ -61,7 +61,7 @@ class MachineDesk(Desk):
     def machine(self, tag: str) -> Machine:
         """The same with its state and its next step."""
         unit = self.unit(tag)
-        return Machine(unit, self._floor_unit(line_of(unit), self._names_on_arrival()))
+        return Machine(unit, floor_unit(line_of(unit), self._names_on_arrival(), self._first_look()))
 
     @over_a_sound_index
     def line(self, tag: str) -> UnitLine | None:
@@ -72,9 +72,9 @@ class MachineDesk(Desk):
     @over_a_sound_index
     def units(self, lot: str = "") -> tuple[FloorUnit, ...]:
         """The machines of a lot, or all that the shop knows, by tag, with state and next step."""
-        looks = self._names_on_arrival()
+        looks, first_look = self._names_on_arrival(), self._first_look()
         with self.files.floor() as (index, _):
-            return tuple(self._floor_unit(line, looks) for line in index.floor.lines(lot.strip()))
+            return tuple(floor_unit(line, looks, first_look) for line in index.floor.lines(lot.strip()))
 
     def lot(self, name: str) -> Lot:
         """The lot of that name with its machines; raises NotThere if neither a purchase nor a machine names it."""
@@ -118,8 +118,9 @@ class MachineDesk(Desk):
         """The lines of the check-out list that are looked at as soon as a machine comes in."""
         return self.shop.customs.check_list().on_arrival
 
-    def _floor_unit(self, line: UnitLine, looks: frozenset[str]) -> FloorUnit:
-        return floor_unit(line, looks, as_told(self.shop.customs.trade().says.get("first_look", "")))
+    def _first_look(self) -> str:
+        """What is looked at first on any machine, as the trade says it."""
+        return as_told(self.shop.customs.trade().says.get("first_look", ""))
 
     def _names_on_arrival(self) -> frozenset[str]:
         """The names of those lines; none if there is no list."""

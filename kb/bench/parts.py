@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -10,10 +10,11 @@ from kb.base.trouble import Refusal
 from kb.base.worded import worded
 from kb.bench.asking import AskingDesk
 from kb.bench.checkout import CheckOutDesk
-from kb.bench.jobs import JobDesk
+from kb.bench.jobs import JobDesk, so_far
 from kb.bench.machines import MachineDesk
 from kb.bench.shop import Desk, Shop
-from kb.diagnosis.answer import Answer
+from kb.diagnosis.answer import Outline
+from kb.diagnosis.answering import Complaint
 from kb.history import kinds
 from kb.history.intake import tag_key
 from kb.history.marks import Tip
@@ -35,6 +36,8 @@ from kb.machines.units import FloorUnit, floor_unit
 UNLISTED_PART = MachinePart(name="", out=10.0, fit=10.0, depth=2)
 
 
+#: Entries that are reckoned with for a machine.
+ENTRIES = 8
 #: Two models may want the same piece from this chance on that it fits the other.
 RIVAL = 0.5
 #: Why a part that was taken for a machine did not help.
@@ -91,7 +94,7 @@ class PartsDesk(Desk):
         super().__init__(shop)
         self._told: tuple[Tip | None, PartsTold] = (None, PartsTold())
         self._grounds: tuple[object, ...] = ()
-        self._answers: dict[object, Answer] = {}
+        self._answers: dict[object, Outline | None] = {}
         self._looks: dict[str, tuple[Mapping[str, Looks], Mapping[str, Looks]]] = {}
         self._givers: dict[FloorUnit, tuple[Unit, tuple[BelievedCause, ...]]] = {}
 
@@ -247,28 +250,27 @@ class PartsDesk(Desk):
             history.note(kinds.PART_OUT, "", gone | {"tag": "", "good": "unknown"}, f"{token}-out" if token else "")
             return self.tried(name, giver, unit.model, shown="failed", why=why, token=token)
 
-    def answer(self, line: FloorUnit) -> Answer | None:
+    def answer(self, line: FloorUnit) -> Outline | None:
         """What is believed of the fault of a machine: by its open job, else by its complaint; None without words."""
-        unit = line.line
-        asked = (unit.key, unit.last_at, unit.open_jobs, unit.words, unit.model)
-        answers = self._answers  # those of now: another thread may begin new ones
-        if asked not in answers and (answer := self._asked(unit)):
-            answers[asked] = answer
-        return answers.get(asked)
+        return self.answers([line])[0]
 
-    def _asked(self, unit: UnitLine) -> Answer | None:
+    def answers(self, lines: Sequence[FloorUnit]) -> list[Outline | None]:
+        """The same of many machines, for which the files are looked at once."""
+        kept = self._answers  # those of now: another thread may begin new ones
+        asked = {_question(line.line): line.line for line in lines}
+        told = {key: self._complaint(unit) for key, unit in asked.items() if key not in kept}
+        complained = {key: complaint for key, complaint in told.items() if complaint}
+        if complained:
+            found = AskingDesk(self.shop).outlines(complained.values())
+            kept.update(zip(complained, found, strict=True))
+        return [kept.get(_question(line.line)) for line in lines]
+
+    def _complaint(self, unit: UnitLine) -> Complaint | None:
         if unit.open_jobs:
-            return JobDesk(self.shop).standing(unit.open_jobs[-1], limit=8).answer
+            job = JobDesk(self.shop).job(unit.open_jobs[-1])
+            return Complaint(text=job.words, model=job.model, findings=job.outcomes, at=so_far(job), limit=ENTRIES)
         words = unit.words.strip()
-        return AskingDesk(self.shop).search(words, unit.model, limit=8) if words else None
-
-    @over_a_sound_index
-    def causes(self, answer: Answer | None) -> tuple[BelievedCause, ...]:
-        """The causes that are believed of a machine by an answer to its words; none without words."""
-        if answer is None:
-            return ()
-        with self.shop.knowing() as knowledge:
-            return complaints.believed(answer, knowledge.entry)
+        return Complaint(text=words, model=unit.model, limit=ENTRIES) if words else None
 
     def goodness(self, part: str, unit: Unit, causes: tuple[BelievedCause, ...]) -> float:
         """How likely a part of a machine is good: by what is wrong with it, its check-out lines, and its model."""
@@ -307,7 +309,7 @@ class PartsDesk(Desk):
         """All that records tell of a donor, and what is believed of it."""
         givers = self._givers  # those of now: another thread may begin new ones
         if line not in givers:
-            givers[line] = MachineDesk(self.shop).unit(line.line.tag), self.causes(self.answer(line))
+            givers[line] = MachineDesk(self.shop).unit(line.line.tag), complaints.believed(self.answer(line))
         return givers[line]
 
     def _line_shown(self, part: str, unit: Unit) -> bool | None:
@@ -338,6 +340,11 @@ class PartsDesk(Desk):
         if not plain:
             raise Refusal(worded("no part is named; write one such as panel"))
         return self.shop.customs.trade().spelled(plain) or plain
+
+
+def _question(unit: UnitLine) -> tuple[object, ...]:
+    """What the answer to a machine's words hangs on, beside what all answers do."""
+    return unit.key, unit.last_at, unit.open_jobs, unit.words, unit.model
 
 
 def _serves_both(told: PartsTold, part: str, model: str, other: str) -> bool:

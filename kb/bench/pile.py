@@ -62,11 +62,6 @@ class Giver:
     model: str
     causes: tuple[BelievedCause, ...]
 
-    @classmethod
-    def of(cls, line: FloorUnit, parts: PartsDesk, machines: MachineDesk) -> Giver:
-        """The donor of a line of a list."""
-        return cls(machines.unit(line.line.tag), line.line.model, parts.causes(parts.answer(line)))
-
 
 class Pools:
     """Names pools of parts that serve each other: a kind of part, and the first model of those it fits."""
@@ -113,6 +108,7 @@ class PileDesk(Desk):
         pools = Pools(told, (unit.line.model for unit in units))
         open_ones = [unit for unit in units if _is_waiting(unit) and _is_of(lot, unit)]
         givers = self._givers(units)
+        self._parts.answers(open_ones)  # all at once; each is asked for below
         known = [(unit.line.model, self._waiting(unit, pools)) for unit in open_ones]
         waiting = [(model, machine) for model, machine in known if machine]
         asked = complaints.parts_asked_for(machine for _, machine in waiting)
@@ -159,7 +155,12 @@ class PileDesk(Desk):
     def _givers(self, units: Iterable[FloorUnit]) -> list[Giver]:
         """The donors among machines."""
         machines = MachineDesk(self.shop)
-        return [Giver.of(unit, self._parts, machines) for unit in units if unit.state is FloorState.DONOR]
+        lines = [unit for unit in units if unit.state is FloorState.DONOR]
+        answers = self._parts.answers(lines)
+        return [
+            Giver(machines.unit(line.line.tag), line.line.model, complaints.believed(answer))
+            for line, answer in zip(lines, answers, strict=True)
+        ]
 
     def _waiting(self, unit: FloorUnit, pools: Pools) -> Waiting | None:
         """A machine as the pile reckons with it; None for one of which nothing is known."""
@@ -176,7 +177,7 @@ class PileDesk(Desk):
             held = self.shop.customs.complete_machine().part(line.to_fit[0], line.model) or UNLISTED_PART
             return complaints.fitting(line.tag, line.to_fit[0], held.fit)
         answer = self._parts.answer(unit)
-        return complaints.waiting(line.tag, answer, self._parts.causes(answer), pool_of) if answer else None
+        return complaints.waiting(line.tag, answer, complaints.believed(answer), pool_of) if answer else None
 
     def _donor(self, giver: Giver, asked: Iterable[str], told: PartsTold, pools: Pools) -> Waiting:
         """What a donor still holds of what is asked for, each piece with the chance that it is good and fits."""

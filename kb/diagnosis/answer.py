@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from kb.model import Weight
+from kb.model import Fix, Weight
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,3 +136,23 @@ class Answer:
     two: tuple[str, ...] = ()
     at_once: tuple[str, ...] = ()
     parting: Parting | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OutlinedCause:
+    """A cause (`entry/cause`) that may be it, how much it is believed, and the fix for it, if its sheet has one."""
+
+    name: str
+    belief: float
+    fix: Fix | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outline:
+    """An answer's beliefs and next step alone: the causes of the likeliest entries, without reasons and intervals.
+
+    It is for machines that are reckoned with by the dozen, where nobody reads the reasons.
+    """
+
+    causes: tuple[OutlinedCause, ...]
+    next_step: Step | None = None

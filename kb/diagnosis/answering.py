@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from heapq import nsmallest
 
 from kb.diagnosis import advice, causes, fit, parting, urgent, wordings
-from kb.diagnosis.answer import Answer, EntryBelief, Parting, Step
+from kb.diagnosis.answer import Answer, EntryBelief, Outline, OutlinedCause, Parting, Step
 from kb.diagnosis.case import UNTOUCHED, SoFar
 from kb.diagnosis.causes import Diagnosis
 from kb.diagnosis.doing import headline
@@ -16,7 +16,7 @@ from kb.diagnosis.fit import Fit
 from kb.diagnosis.knowledge import ShopKnowledge
 from kb.diagnosis.shown import all_shown, sheets_seen
 from kb.language import named
-from kb.model import Finding, Fix
+from kb.model import Entry, Finding, Fix
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +93,24 @@ def ranking(complaint: Complaint, shop: ShopKnowledge) -> Ranking:
         fits=believed.anything_fits,
         two=_two(fitted, believed, knowledge),
     )
+
+
+def outline(complaint: Complaint, shop: ShopKnowledge) -> Outline:
+    """What an answer believes of the causes of its entries, and its next step, without reasons and intervals."""
+    model = complaint.model or named.model_in(complaint.text, shop.models())
+    knowledge = shop.on(model)
+    believed = _believed(complaint, _fitted(complaint, knowledge), knowledge)
+    entries = (knowledge.entry(slug) for _, slug in _likeliest(complaint, believed))
+    outlined = [one for entry in entries if entry for one in _outlined(entry, believed)]
+    at = replace(complaint.at, findings=tuple(complaint.findings))
+    return Outline(causes=tuple(outlined), next_step=advice.advise(believed, knowledge, at).step)
+
+
+def _outlined(entry: Entry, believed: Diagnosis) -> Iterator[OutlinedCause]:
+    """The causes of an entry as they are believed."""
+    for cause in entry.causes:
+        name = f"{entry.slug}/{cause.slug}"
+        yield OutlinedCause(name, believed.posterior[name], entry.fix_for(cause.slug))
 
 
 def _likeliest(complaint: Complaint, believed: Diagnosis) -> list[tuple[float, str]]:

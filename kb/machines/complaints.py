@@ -5,19 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from kb.diagnosis.answer import Answer
+from kb.diagnosis.answer import Outline
 from kb.diagnosis.case import OPENING_MINUTES, PART_MINUTES
 from kb.library.spread import Spread
 from kb.machines.donors import Suspicion
 from kb.machines.pile.waiting import Remedy, Waiting
-from kb.model import Entry, Fix
+from kb.model import Fix
 
 #: Causes that are reckoned with, and the belief below which none is.
 MOST_CAUSES, LEAST_BELIEF = 8, 0.01
 #: Beginning on a machine of which nothing is known but that it is broken (common practice, no source).
 FIRST_LOOK = 15.0
 
-EntryOf = Callable[[str], Entry | None]
 PoolOf = Callable[[str], str]
 
 
@@ -37,17 +36,11 @@ class BelievedCause:
         return self.fix.minutes + PART_MINUTES * bool(self.fix.parts) + OPENING_MINUTES * self.fix.cover_off
 
 
-def believed(answer: Answer, entry_of: EntryOf) -> tuple[BelievedCause, ...]:
-    """The likeliest causes by an answer, most believed first."""
-    causes = [cause for one in answer.entries for cause in one.causes if cause.probability >= LEAST_BELIEF]
-    ranked = sorted(causes, key=lambda cause: (-cause.probability, cause.cause))[:MOST_CAUSES]
-    return tuple(BelievedCause(one.cause, one.probability, _fix(one.cause, entry_of)) for one in ranked)
-
-
-def _fix(cause: str, entry_of: EntryOf) -> Fix | None:
-    slug, _, name = cause.partition("/")
-    entry = entry_of(slug)
-    return entry.fix_for(name) if entry else None
+def believed(answer: Outline | None) -> tuple[BelievedCause, ...]:
+    """The likeliest causes by an answer, most believed first; none without an answer."""
+    causes = [one for one in answer.causes if one.belief >= LEAST_BELIEF] if answer else []
+    ranked = sorted(causes, key=lambda one: (-one.belief, one.name))[:MOST_CAUSES]
+    return tuple(BelievedCause(one.name, one.belief, one.fix) for one in ranked)
 
 
 def suspicions(causes: Iterable[BelievedCause], spread: Spread) -> tuple[Suspicion, ...]:
@@ -69,7 +62,7 @@ def remedies(causes: Iterable[BelievedCause], pool_of: PoolOf) -> Iterator[Remed
             yield Remedy(cause=one.name, belief=one.belief, minutes=one.minutes, part=first, suspects=others)
 
 
-def waiting(tag: str, answer: Answer, causes: Iterable[BelievedCause], pool_of: PoolOf) -> Waiting:
+def waiting(tag: str, answer: Outline, causes: Iterable[BelievedCause], pool_of: PoolOf) -> Waiting:
     """A machine whose cause is looked for: the minutes until it is known are those until it works, less the repair."""
     found = tuple(remedies(causes, pool_of))
     repair = sum(one.belief * one.minutes for one in found)

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from click.testing import Result
 
 from kb.base.trouble import Refusal
 from kb.bench.front import Bench
-from kb.diagnosis.answer import Answer
+from kb.diagnosis.answer import Outline
 from kb.history import kinds
+from kb.index import refresh
+from kb.language.words import Lexicon
 from kb.library.shelf import digest
 
 
@@ -44,7 +48,7 @@ def test_a_line_that_showed_bad_on_several_other_models_counts_on_all_of_them(fl
 def test_what_is_believed_of_a_machine_follows_its_sheets_and_its_settings(floor: Bench) -> None:
     (waiting,) = (unit for unit in floor.machines.units() if unit.line.tag == "P7-01")
 
-    def believed() -> Answer:
+    def believed() -> Outline:
         floor.parts.told()
         answer = floor.parts.answer(waiting)
         assert answer
@@ -52,12 +56,12 @@ def test_what_is_believed_of_a_machine_follows_its_sheets_and_its_settings(floor
 
     first = believed()
     assert believed() is first
-    slug = first.entries[0].entry
+    slug = first.causes[0].name.partition("/")[0]
     sheet = floor.entries.sheet(slug)
     assert sheet
     floor.entries.save(slug, sheet.text.replace(sheet.entry.title, "Dark at the plug", 1), digest(sheet.text))
-    assert believed().entries[0].title == "Dark at the plug"
     second = believed()
+    assert second is not first
     floor.shop.kept_settings.set_half_life(90)
     assert believed() is not second
 
@@ -84,6 +88,26 @@ def test_a_machine_built_from_several_has_a_tag_of_its_own_and_history_and_cost_
         floor.pile.build("Tern 13")
     told = run("pile", "--build", "Skua 14", "--shop", str(floor.folder)).stdout
     assert "Built-002 is built" in told
+
+
+def test_however_many_machines_wait_the_sheets_are_looked_at_a_few_times(
+    floor: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for number in range(10, 30):
+        floor.machines.write(
+            kinds.UNIT_IN, {"tag": f"P7-{number}", "model": "Tern 13", "words": f"dark screen {number}"}
+        )
+    looked = Counter[str]()
+    refreshed = refresh.refresh
+
+    def counted(*given: Any) -> Lexicon:
+        looked["at the sheets"] += 1
+        return refreshed(*given)
+
+    monkeypatch.setattr(refresh, "refresh", counted)
+
+    assert len(floor.pile.view().pile.waiting) >= 20
+    assert 0 < looked["at the sheets"] <= 10
 
 
 def test_a_view_is_kept_until_a_record_a_setting_or_the_question_changes(floor: Bench) -> None:

@@ -17,6 +17,7 @@ from pathlib import Path
 
 from guided import GuidedShop, bad_parts, guided_shop
 
+from kb.diagnosis.answering import Complaint
 from kb.machines import complaints
 from kb.machines.donors import PartOfDonor, good
 
@@ -28,8 +29,8 @@ def said_and_seen(shop: GuidedShop, number: int, seed: int) -> list[tuple[float,
     """For each part of a machine how likely it is said to be good, and whether it is."""
     ticket = shop.tickets[number]
     model = ticket.fault.model
-    answer = shop.bench.asking.search(ticket.words, model, limit=8)
-    causes = complaints.believed(answer, shop.entries.get)
+    (answer,) = shop.bench.asking.outlines([Complaint(text=ticket.words, model=model, limit=8)])
+    causes = complaints.believed(answer)
     whole = shop.bench.shop.customs.complete_machine()
     asked = {part for one in causes if one.fix for part in one.fix.parts}
     parts = sorted({part.name for part in whole.parts(model)} | asked)

@@ -24,7 +24,8 @@ from helpers.pile_rivals import SIMPLE
 from helpers.piles import PARTS, Policy
 from machine import Machine, Ticket
 
-from kb.diagnosis.answer import Answer
+from kb.diagnosis.answer import Outline
+from kb.diagnosis.answering import Complaint
 from kb.diagnosis.case import OPENING_MINUTES, PART_MINUTES, SoFar
 from kb.machines import complaints
 from kb.machines.pile import Pile, Waiting, next_step
@@ -61,16 +62,16 @@ class GuidedBench:
 
     def __init__(self, shop: GuidedShop) -> None:
         self.shop = shop
-        self._answers: dict[object, Answer] = {}
+        self._answers: dict[object, Outline] = {}
 
-    def answer(self, one: OnThePile) -> Answer:
+    def answer(self, one: OnThePile) -> Outline:
         """What is believed of a machine, and the next step."""
         key = one.ticket.number, tuple(one.findings), tuple(one.failed), one.body.opened
         if key not in self._answers:
             at = SoFar(failed=tuple(one.failed), opened=one.body.opened)
-            self._answers[key] = self.shop.bench.asking.search(
-                one.ticket.words, one.ticket.fault.model, findings=list(one.findings), limit=8, at=at
-            )
+            words, model = one.ticket.words, one.ticket.fault.model
+            complaint = Complaint(text=words, model=model, findings=tuple(one.findings), limit=8, at=at)
+            (self._answers[key],) = self.shop.bench.asking.outlines([complaint])
         return self._answers[key]
 
     def look(self, one: OnThePile, minutes: float) -> bool:
@@ -121,7 +122,7 @@ def waiting(bench: GuidedBench, one: OnThePile) -> Waiting:
         minutes = fix.minutes + PART_MINUTES + OPENING_MINUTES * (fix.cover_off and not one.body.opened)
         return complaints.wanting(one.tag, fix.parts[0], minutes, pools_of(model))
     answer = bench.answer(one)
-    causes = complaints.believed(answer, bench.shop.entries.get)
+    causes = complaints.believed(answer)
     return complaints.waiting(one.tag, answer, causes, pools_of(model))
 
 

@@ -9,6 +9,7 @@ from types import FrameType
 import pytest
 
 from kb.bench.front import Bench
+from kb.diagnosis.answering import Complaint
 
 
 def test_probabilities_of_entries_and_something_else_sum_to_one(bench: Bench) -> None:
@@ -63,3 +64,19 @@ def test_a_text_enters_the_room_of_language_three_times_at_most(bench: Bench) ->
 
     assert "read" in entered
     assert len(entered) <= 3, entered
+
+
+def test_an_outline_believes_and_advises_as_the_answer_does(stock_bench: Bench) -> None:
+    words, model = "no charge light and the battery drains", "Tern 13"
+    answer = stock_bench.asking.search(words, model, limit=8)
+
+    (outline,) = stock_bench.asking.outlines([Complaint(text=words, model=model, limit=8)])
+
+    believed = {one.cause: one.probability for entry in answer.entries for one in entry.causes}
+    assert len(believed) > 8
+    assert {one.name: one.belief for one in outline.causes} == believed
+    assert answer.next_step
+    assert outline.next_step
+    assert outline.next_step.expected_minutes == answer.next_step.expected_minutes
+    assert outline.next_step.name == answer.next_step.name
+    assert all(one.fix is None or one.name.partition("/")[2] in one.fix.causes for one in outline.causes)

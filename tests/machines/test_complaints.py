@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from kb.bench.front import Bench
+from kb.diagnosis.answering import Complaint
 from kb.diagnosis.case import OPENING_MINUTES, PART_MINUTES
 from kb.library.spread import Spread
 from kb.machines import complaints
@@ -48,8 +49,8 @@ def test_the_pools_that_machines_want_are_told_with_their_tags() -> None:
 
 
 def test_the_minutes_of_looking_are_those_until_it_works_less_the_repair(bench: Bench) -> None:
-    answer = bench.asking.search("no battery", "Tern 13")
-    causes = complaints.believed(answer, bench.entries.entry)
+    (answer,) = bench.asking.outlines([Complaint(text="no battery", model="Tern 13")])
+    causes = complaints.believed(answer)
     machine = complaints.waiting("T-1", answer, causes, str)
 
     assert [cause.belief for cause in causes] == sorted((cause.belief for cause in causes), reverse=True)
@@ -62,7 +63,8 @@ def test_a_cause_that_is_hardly_believed_is_not_reckoned_with(stock_bench: Bench
     answer = stock_bench.asking.search("no battery", limit=3)
     causes = [cause for entry in answer.entries for cause in entry.causes]
     likely = {cause.cause for cause in causes if cause.probability >= complaints.LEAST_BELIEF}
-    believed = complaints.believed(answer, stock_bench.entries.entry)
+    (outline,) = stock_bench.asking.outlines([Complaint(text="no battery", limit=3)])
+    believed = complaints.believed(outline)
 
     assert len(likely) < len(causes)
     assert {cause.name for cause in believed} <= likely

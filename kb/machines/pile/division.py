@@ -68,6 +68,8 @@ class _Giving:
         self._gives = defaultdict[str, dict[str, float]](dict)
         for offer in self._wanted(pile.waiting):
             self._gives[offer.tag][offer.part] = offer.good
+        self._touching = {pool: self._having(pool) for pool in self._needs}
+        self._served: dict[tuple[str, frozenset[str]], tuple[Task, ...]] = {}
         in_order = sorted(pile.waiting, key=_least_loss)
         self._candidates = [machine.tag for machine in in_order if machine.tag in self._gives]
 
@@ -81,6 +83,11 @@ class _Giving:
     def _wanted(self, machines: Sequence[Waiting]) -> list[Offer]:
         """The pieces that somebody needs and that are not too unlikely to be good."""
         return [offer for offer in offers(machines) if offer.part in self._needs and offer.good > UNLIKELY]
+
+    def _having(self, pool: str) -> frozenset[str]:
+        """The machines that need a piece of the pool, or have one."""
+        needing = (tag for _, tag in self._needs[pool])
+        return frozenset([*needing, *(tag for tag, gives in self._gives.items() if pool in gives)])
 
     def run(self) -> Division:
         """The best division found."""
@@ -99,13 +106,20 @@ class _Giving:
 
     def _value(self, givers: frozenset[str]) -> Division:
         tasks = [task for task in self._plain if task.tag not in givers]
-        for pool, needs in self._needs.items():
-            tasks += self._of_pool(pool, sorted(need for need in needs if need[1] not in givers), givers)
+        for pool in self._needs:
+            tasks += self._of_pool(pool, givers & self._touching[pool])
         chosen, left = _chosen(tasks, self._pile)
         expected = sum(task.chance for task in chosen)
         return Division(expected=expected, minutes=left, tasks=tuple(chosen), givers=givers)
 
-    def _of_pool(self, pool: str, needs: Sequence[tuple[float, str]], givers: frozenset[str]) -> Iterator[Task]:
+    def _of_pool(self, pool: str, givers: frozenset[str]) -> tuple[Task, ...]:
+        """The needs of a pool as they are served, if of the machines that need or have such a piece these give."""
+        if (pool, givers) not in self._served:
+            self._served[pool, givers] = tuple(self._serving(pool, givers))
+        return self._served[pool, givers]
+
+    def _serving(self, pool: str, givers: frozenset[str]) -> Iterator[Task]:
+        needs = sorted(need for need in self._needs[pool] if need[1] not in givers)
         pieces = [(self._gives[tag][pool], tag) for tag in givers if pool in self._gives[tag]]
         pieces.sort(key=lambda piece: (-piece[0], piece[1]))
         lent = sorted(self._lent[pool], key=lambda piece: (-piece[0], piece[1]))

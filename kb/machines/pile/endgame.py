@@ -52,10 +52,10 @@ def _alive(pile: Pile) -> list[Waiting]:
 def _slim(pile: Pile) -> Pile:
     """The pile with nothing in it that cannot matter: machines that may work, and pieces that somebody may want."""
     alive = _alive(pile)
-    wanting = Counter(pool for machine in alive for pool in _wants(machine))
+    wanting = Counter(pool for machine in alive for pool in machine.wants)
     kept = []
     for machine in alive:
-        own = Counter(_wants(machine))
+        own = Counter(machine.wants)
         kept.append(_with(machine, {pool for pool in wanting if wanting[pool] > own[pool]}))
     others = [*pile.donors, *(machine for machine in pile.waiting if machine not in alive)]
     best = _best_offers(others, wanting)
@@ -81,11 +81,6 @@ def _as_it_is(donor: Waiting) -> Waiting:
     """A donor that cannot work itself, its pieces independent of each other and of what may be wrong with it."""
     pieces = tuple(replace(piece, sound=donor.good(piece)) for piece in donor.pieces)
     return replace(donor, remedies=(), pieces=pieces)
-
-
-def _wants(machine: Waiting) -> set[str]:
-    """The pools that it may want a piece of."""
-    return {remedy.part for remedy in machine.remedies if remedy.part}
 
 
 def _with(machine: Waiting, pools: set[str]) -> Waiting:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence, Set
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from kb.machines.pile.coins import at_least, count_of
@@ -66,8 +66,12 @@ class Plan:
         pools = {pool for wants in self._wants for pool in wants}
         self._gives = [{p.part: m.good(p) for p in m.pieces if p.part in pools} for m in self._machines]
         self._wanting, self._giving = _by_pool(self._wants), _by_pool(self._gives)
+        self._pools_of = [{*wants, *gives} for wants, gives in zip(self._wants, self._gives, strict=True)]
+        self._touched = {pool: self._wanting[pool] | self._giving[pool] for pool in sorted(pools)}
         self._lent = _lent(pile)
         self._pool_loads: dict[tuple[str, frozenset[int]], tuple[Load, ...]] = {}
+        self._needs: dict[tuple[str, frozenset[int]], tuple[float, float, list[float]]] = {}
+        self._pieces: dict[tuple[str, frozenset[int], int], list[float]] = {}
 
     def run(self) -> PilePlan:
         """The best set found, as a plan."""
@@ -113,39 +117,54 @@ class Plan:
             loads += self._of_pool(pool, taken)
         return loads
 
-    def _of_pool(self, pool: str, taken: Set[int]) -> tuple[Load, ...]:
+    def _of_pool(self, pool: str, taken: frozenset[int]) -> tuple[Load, ...]:
         """The pool's load from donors and the one bought; none if nobody taken wants it."""
-        key = pool, frozenset(taken & (self._wanting[pool] | self._giving[pool]))
+        key = pool, taken & self._touched[pool]
         if key not in self._pool_loads:
             self._pool_loads[key] = self._new_pool(pool, taken)
         return self._pool_loads[key]
 
-    def _new_pool(self, pool: str, taken: Set[int]) -> tuple[Load, ...]:
-        wants = [self._wants[number][pool] for number in sorted(self._wanting[pool] & taken)]
-        if not wants:
+    def _new_pool(self, pool: str, taken: frozenset[int]) -> tuple[Load, ...]:
+        wanting, giving = self._wanting[pool] & taken, self._giving[pool] - taken
+        if not wanting:
             return ()
-        gives = [self._gives[number][pool] for number in sorted(self._giving[pool] - taken)]
-        needed = math.fsum(belief for belief, _ in wants)
-        each = math.fsum(belief * minutes for belief, minutes in wants) / needed if needed else 0.0
-        most = min(len(wants), math.ceil(needed + _DEVIATIONS * math.sqrt(needed)))
-        wanted = at_least(count_of((belief for belief, _ in wants), most))
-        given = at_least(count_of([*gives, *self._lent[pool]], most))
-        met = math.fsum(n * s for n, s in zip(wanted, given, strict=False))
+        needed, each, wanted = self._needs_of(pool, wanting)
+        met = math.fsum(n * s for n, s in zip(wanted, self._pieces_of(pool, giving, len(wanted)), strict=False))
         loads = [Load(met, met * each)]
         if pool in self._pile.prices:
             short = max(needed - met, 0.0)
             loads.append(Load(short, short * each, short * self._pile.prices[pool]))
         return tuple(loads)
 
+    def _needs_of(self, pool: str, wanting: frozenset[int]) -> tuple[float, float, list[float]]:
+        """The pieces of a pool that these machines are expected to need, the minutes of each, P(at least 1, 2, ...)."""
+        key = pool, wanting
+        if key not in self._needs:
+            wants = [self._wants[number][pool] for number in sorted(wanting)]
+            needed = math.fsum(belief for belief, _ in wants)
+            each = math.fsum(belief * minutes for belief, minutes in wants) / needed if needed else 0.0
+            most = min(len(wants), math.ceil(needed + _DEVIATIONS * math.sqrt(needed)))
+            self._needs[key] = needed, each, at_least(count_of((belief for belief, _ in wants), most))
+        return self._needs[key]
+
+    def _pieces_of(self, pool: str, giving: frozenset[int], most: int) -> list[float]:
+        """P(at least 1, 2, ... good pieces) of a pool, of these machines and of the donors."""
+        key = pool, giving, most
+        if key not in self._pieces:
+            gives = [self._gives[number][pool] for number in sorted(giving)]
+            self._pieces[key] = at_least(count_of([*gives, *self._lent[pool]], most))
+        return self._pieces[key]
+
     def _better(self, taken: frozenset[int], best: Filled) -> tuple[frozenset[int], Filled] | None:
         """A set a few moves and swaps away that is worth more; the best by the present prices are tried in full."""
-        gains = {number: self._gain(taken, frozenset([number]), best) for number in self._everybody}
+        gain_of = self._gains(taken, best)
+        gains = {number: gain_of(frozenset([number])) for number in self._everybody}
         paired = _PAIRED // max(len(gains), 1)
         inside = sorted(taken, key=lambda number: (-gains[number], number))[:paired]
         outside = sorted(set(gains) - taken, key=lambda number: (-gains[number], number))[:paired]
         moves = [(gain, frozenset([number])) for number, gain in gains.items()]
         swaps = [frozenset([one, other]) for one in inside for other in outside]
-        moves += [(self._gain(taken, swap, best), swap) for swap in swaps]
+        moves += [(gain_of(swap), swap) for swap in swaps]
         moves.sort(key=lambda move: (-move[0], sorted(move[1])))
         better, value = taken, best
         for _, changed in moves[:_TRIED]:
@@ -156,20 +175,28 @@ class Plan:
                 better, value = better ^ changed, tried
         return (better, value) if better != taken else None
 
-    def _gain(self, taken: frozenset[int], changed: frozenset[int], best: Filled) -> float:
-        """What it would bring to move these machines, at the present prices of a minute and of a cent."""
+    def _gains(self, taken: frozenset[int], best: Filled) -> Callable[[frozenset[int]], float]:
+        """What it would bring to move some machines, at the present prices of a minute and of a cent."""
 
         def surplus(loads: Iterable[Load]) -> float:
             return math.fsum(
                 max(load.worth - best.minute_price * load.minutes - best.cent_price * load.cents, 0.0) for load in loads
             )
 
-        new, gain = taken ^ changed, 0.0
-        for pool in sorted({pool for number in changed for pool in (*self._wants[number], *self._gives[number])}):
-            gain += surplus(self._of_pool(pool, new)) - surplus(self._of_pool(pool, taken))
-        for number in changed:
-            own = surplus(self._plain[number]) - best.minute_price * self._machines[number].look
-            gain += own if number in new else -own
+        now = {pool: surplus(self._of_pool(pool, taken)) for pool in self._touched}
+        own = {
+            number: surplus(self._plain[number]) - best.minute_price * self._machines[number].look
+            for number in self._everybody
+        }
+
+        def gain(changed: frozenset[int]) -> float:
+            new, gained = taken ^ changed, 0.0
+            for pool in sorted({pool for number in changed for pool in self._pools_of[number]}):
+                gained += surplus(self._of_pool(pool, new)) - now[pool]
+            for number in changed:
+                gained += own[number] if number in new else -own[number]
+            return gained
+
         return gain
 
     def _told(self, taken: frozenset[int], best: Filled) -> PilePlan:

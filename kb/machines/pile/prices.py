@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
-from kb.machines.pile.waiting import Pile, Remedy, Waiting
+from kb.machines.pile.waiting import Pile, Remedy, Waiting, offers
 
 #: Times that prices and the shares of needs met by donors are set by each other.
 _ROUNDS = 3
 #: Halvings of the price of a cent.
 _HALVINGS = 14
+#: Works of machines that are remembered: those of a play of some hundred machines.
+_REMEMBERED = 8192
 #: Stands for no time at all in a ratio.
 _NO_TIME = 1e-9
 
@@ -112,8 +115,25 @@ def _filled(pile: Pile, prices: Prices) -> tuple[Prices, float, frozenset[str]]:
     return Prices(minute=minute, cent=prices.cent, met=prices.met, sold=prices.sold), cents, frozenset(chosen)
 
 
-def _works(machine: Waiting, prices: Prices) -> Iterator[_Work]:
-    """A machine's work in parts of falling rate: the look with the repairs that raise its rate, then each other one."""
+def _works(machine: Waiting, prices: Prices) -> tuple[_Work, ...]:
+    """A machine's work in parts of falling rate: the look with the repairs that raise its rate, then each other one.
+
+    It hangs on the price of a cent and on what its own pools meet and cost, which few steps of a play change.
+    """
+    met = tuple([prices.met.get(pool, 1.0) for pool in machine.wants])
+    sold = tuple([prices.sold.get(pool) for pool in machine.wants])
+    return _works_at(machine, prices.cent, met, sold)
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def _works_at(machine: Waiting, cent: float, met: tuple[float, ...], sold: tuple[int | None, ...]) -> tuple[_Work, ...]:
+    """The same, `met` and `sold` in the order of the pools that the machine wants."""
+    known = {pool: cents for pool, cents in zip(machine.wants, sold, strict=True) if cents is not None}
+    prices = Prices(cent=cent, met=dict(zip(machine.wants, met, strict=True)), sold=known)
+    return tuple(_parts_of_work(machine, prices))
+
+
+def _parts_of_work(machine: Waiting, prices: Prices) -> Iterator[_Work]:
     repairs = []
     for remedy in machine.remedies:
         worth, bought = prices.worth(remedy), prices.bought(remedy)
@@ -140,9 +160,8 @@ def _met(pile: Pile, chosen: frozenset[str], before: Mapping[str, float]) -> dic
     for machine in pile.waiting:
         for remedy in machine.remedies if machine.tag in chosen else ():
             needed[remedy.part] += remedy.belief
-    for machine in (*pile.donors, *others):
-        for piece in machine.pieces:
-            if piece.part in needed:
-                lent[piece.part] += machine.good(piece)
+    for offer in offers((*pile.donors, *others)):
+        if offer.part in needed:
+            lent[offer.part] += offer.good
     shares = {pool: min(lent[pool] / need, 1.0) for pool, need in needed.items() if pool and need > 0}
     return {**before, **{pool: (share + before.get(pool, share)) / 2 for pool, share in shares.items()}}

@@ -46,8 +46,9 @@ class Waiting:
     """A machine on the pile: expected minutes until its cause is known, what that may be, and what it would give.
 
     Beliefs sum to 1 at most; the rest is a cause that is not listed, with no repair. `look` is 0 once the cause is
-    known: one remedy with belief 1, or none at all. `offers` are its pieces as it could give them: a play of the pile
-    asks for those of every machine after each step, so that they are reckoned once.
+    known: one remedy with belief 1, or none at all. `offers` are its pieces as it could give them, `wants` the pools
+    that its repairs may ask for: a play of the pile asks for those of every machine after each step, so that they are
+    reckoned once.
     """
 
     tag: str
@@ -55,6 +56,11 @@ class Waiting:
     remedies: tuple[Remedy, ...] = ()
     pieces: tuple[Piece, ...] = ()
     offers: tuple[Offer, ...] = field(init=False, repr=False, compare=False)
+    wants: tuple[str, ...] = field(init=False, repr=False, compare=False)
+
+    def __hash__(self) -> int:
+        """By its tag, so that what was reckoned of a machine is quickly found again."""
+        return hash(self.tag)
 
     def __post_init__(self) -> None:
         """Refuse what cannot be believed or done (ValueError), and reckon what it could give."""
@@ -64,7 +70,9 @@ class Waiting:
         if min(beliefs, default=0) < 0 or sum(beliefs) > 1 + 1e-6:
             raise ValueError(f"the beliefs of {self.tag} are {beliefs}; they must be shares that sum to 1 at most")
         offered = tuple(Offer(piece.part, self.good(piece), self.tag) for piece in self.pieces)
-        object.__setattr__(self, "offers", offered)  # it is frozen, and this hangs on nothing else
+        wanted = tuple(dict.fromkeys(one.part for one in self.remedies if one.part))
+        object.__setattr__(self, "offers", offered)  # it is frozen, and these hang on nothing else
+        object.__setattr__(self, "wants", wanted)
 
     @property
     def known(self) -> bool:

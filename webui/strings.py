@@ -592,6 +592,8 @@ ENGLISH: Mapping[str, str] = {
     "parts.good": "good {chance}",
     "parts.minutes": "{minutes} min to take out and fit",
     "parts.take": "Taken from {tag}",
+    "parts.take_piece": "Taken out of the drawer",
+    "parts.drawer": "The drawer, from {origin}",
     "parts.nobody": "No donor here has one.",
     "parts.also": "Also wanted by {tags}.",
     "parts.buy": "Or buy: {cents}.",

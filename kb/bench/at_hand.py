@@ -58,7 +58,9 @@ def told_at_hand(one: PartAtHand, currency: str) -> str:
 
 
 def _offer_told(offer: PartOffer) -> str:
-    place, tag = offer.unit.line.place, offer.source.tag
+    place, tag = offer.place, offer.source.tag
+    if offer.piece:
+        return worded("One is in the drawer, from {origin}.", origin=offer.piece.origin)
     if place:
         return worded("A donor on {place} has one: {tag}.", place=place, tag=tag)
     return worded("A donor has one: {tag}.", tag=tag)

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from kb.base.trouble import Refusal
+from kb.base.trouble import NotThere, Refusal
 from kb.base.worded import worded
 from kb.bench.asking import AskingDesk
 from kb.bench.checkout import CheckOutDesk
@@ -27,7 +27,8 @@ from kb.library.machine import CompleteMachine, MachinePart
 from kb.machines import complaints, donors
 from kb.machines.checkout.shares import Looks, in_all
 from kb.machines.complaints import BelievedCause
-from kb.machines.donors import PartOfDonor, Source, Tries
+from kb.machines.donors import UNNOTICED, PartOfDonor, Source, Tries, after_line
+from kb.machines.drawer import DrawerPiece, PieceFitted
 from kb.machines.fits import Fitting
 from kb.machines.parts_told import Donated, PartsTold, parts_told
 from kb.machines.units import FloorUnit, floor_unit
@@ -46,18 +47,27 @@ TurnedOut = Literal["did not fit", "was dead", "not the cause"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartOffer:
-    """A donor that may give a part: the evidence that it fits, how likely it is good, and who else waits for one."""
+    """A donor that may give a part, or a piece in the drawer: the evidence that it fits, how likely it is good, where.
 
-    unit: FloorUnit
+    `piece` is None for a part that is still in its donor, which stands at `place`.
+    """
+
+    place: str
     fitting: Fitting
     source: Source
+    piece: DrawerPiece | None = None
+
+    @property
+    def count(self) -> int:
+        """How many there are of it."""
+        return self.piece.count if self.piece else 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartSources:
-    """Who has a part: donors in the order of trying, the drawer, and what a new one costs (None if none was bought).
+    """Who has a part: donors and the drawer in the order of trying, and what a new one costs (None if none was bought).
 
-    `did_not_fit` are donors of models of which one was tried in vain.
+    `did_not_fit` are those of models of which one was tried in vain.
     """
 
     part: str
@@ -72,7 +82,7 @@ class PartSources:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WantedPart:
-    """A part that machines of one model wait for: their tags, the donors that may give it, what a new one costs."""
+    """A part that machines of one model wait for: their tags, the donors or drawers that may give it, the price."""
 
     part: str
     model: str
@@ -119,9 +129,16 @@ class PartsDesk(Desk):
             seqs = index.floor.loose_records(OF_PARTS) if history else []
             records = history.records(seqs) if history and seqs else ()
         with self.shop.knowing() as knowledge:
-            jobs = list(knowledge.index.jobs.donated())
-            models = knowledge.index.floor.models_of(tag_key(job.donor) for job in jobs)
-        return parts_told(records, [_donated(job, models) for job in jobs])
+            index = knowledge.index
+            jobs = list(index.jobs.donated())
+            models = index.floor.models_of(tag_key(job.donor) for job in jobs)
+            told = parts_told(records, [_donated(job, models) for job in jobs])
+            if not told.drawer:
+                return told
+            since = min(piece.at for piece in told.drawer)
+            fitted = index.jobs.fitted({piece.part for piece in told.drawer}, since)
+            givers = index.floor.models_of(tag_key(piece.origin) for piece in told.drawer)
+            return told.with_jobs(map(_fitted, fitted), givers)
 
     @over_a_sound_index
     def _grounds_now(self) -> tuple[object, ...]:
@@ -154,8 +171,8 @@ class PartsDesk(Desk):
         waiting = donors.also_wanted(name, wanted, besides)
         offers = tuple(self._offers(name, model, told, waiting, least))
         order = donors.in_order([one.source for one in offers])  # without those that cannot serve
-        places = {source.tag: place for place, source in enumerate(order.order)}
-        fit = sorted((one for one in offers if one.source.tag in places), key=lambda one: places[one.source.tag])
+        places = {id(source): place for place, source in enumerate(order.order)}
+        fit = sorted((one for one in offers if id(one.source) in places), key=lambda one: places[id(one.source)])
         return PartSources(
             part=name,
             model=model,
@@ -184,7 +201,7 @@ class PartsDesk(Desk):
                     part=part,
                     model=model,
                     tags=tuple(tags),
-                    donors=tuple(one.source.tag for one in likely),
+                    donors=tuple(one.source.tag for one in likely for _ in range(one.count)),
                     on_the_way=coming,
                     price=told.price(part, model),
                 )
@@ -218,6 +235,26 @@ class PartsDesk(Desk):
                 raise Refusal(worded("{name} has left {tag} already; look for another donor", name=name, tag=giver.tag))
             body = {"donor": giver.tag, "part": name, "tag": receiver, "good": good}
             return history.note(kinds.PART_OUT, "", body, token)
+
+    def take_piece(self, record: str, tag: str, token: str = "") -> Record:
+        """Write down that a piece was taken out of the drawer for a machine; `record` is that which laid it in.
+
+        Refusal if it is there no more, also where two take it at the same moment.
+        """
+        machines, history = MachineDesk(self.shop), self.shop.history()
+        receiver = machines.unit(tag).tag
+        with history.together():
+            if token and (written := history.written_with(token)):
+                return written
+            piece = next((one for one in self.told().drawer if one.record == record), None)
+            if piece is None:
+                raise Refusal(worded("that piece is in the drawer no more; look for another one"))
+            if piece.is_bought:  # none came, one of those that lay there goes
+                body = {"purchase": piece.origin, "count": 0, "part": piece.part, "tag": receiver}
+                return history.note(kinds.PART_IN, "", body, token)
+            machines.strike(record, f"it went to {receiver}", f"{token}-struck" if token else "")
+            gone = {"donor": piece.origin, "part": piece.part, "tag": receiver, "good": piece.good}
+            return history.note(kinds.PART_OUT, "", gone, token)
 
     def tried(self, part: str, giver: str, receiver: str, *, shown: str, why: str = "", token: str = "") -> Record:
         """Write down that a part of one model worked, failed for a reason of fit, or is claimed to fit another."""
@@ -284,10 +321,22 @@ class PartsDesk(Desk):
         )
         return donors.good(known)
 
+    def piece_goodness(self, piece: DrawerPiece) -> float:
+        """How likely a piece in the drawer is good: a new one is, one from a donor as it would be in there still."""
+        if piece.is_bought:
+            return 1.0
+        try:
+            donor = MachineDesk(self.shop).machine(piece.origin)
+        except NotThere:
+            return 1.0 - UNNOTICED
+        good = self.goodness(piece.part, donor.unit, complaints.believed(self.answer(donor.stands)))
+        return after_line(good, True) if piece.good == "yes" else good
+
     def _offers(
         self, part: str, model: str, told: PartsTold, waiting: tuple[str, ...], least: float = 0.0
     ) -> Iterator[PartOffer]:
         whole = self._whole()
+        yield from self._loose(part, model, told, waiting, least)
         for line in self.donors():
             held = whole.part(part, line.line.model) or UNLISTED_PART
             if told.gone.get((line.line.key, part), 0) >= held.count:
@@ -303,7 +352,24 @@ class PartsDesk(Desk):
                 minutes=held.out + held.fit,
                 wanted_by=waiting,
             )
-            yield PartOffer(unit=line, fitting=known, source=source)
+            yield PartOffer(place=line.line.place, fitting=known, source=source)
+
+    def _loose(
+        self, part: str, model: str, told: PartsTold, waiting: tuple[str, ...], least: float
+    ) -> Iterator[PartOffer]:
+        """The pieces in the drawer, which nobody has to take out of anything."""
+        for piece in (one for one in told.drawer if one.part == part):
+            known = told.fitting(part, piece.model, model)
+            if (known.chance or 0.0) >= least:
+                held = self._whole().part(part, piece.model) or UNLISTED_PART
+                source = Source(
+                    tag=piece.name,
+                    fits=known.chance or 0.0,
+                    good=self.piece_goodness(piece),
+                    minutes=held.fit,
+                    wanted_by=waiting,
+                )
+                yield PartOffer(place="", fitting=known, source=source, piece=piece)
 
     def _giver(self, line: FloorUnit) -> tuple[Unit, tuple[BelievedCause, ...]]:
         """All that records tell of a donor, and what is believed of it."""
@@ -350,6 +416,11 @@ def _question(unit: UnitLine) -> tuple[object, ...]:
 def _serves_both(told: PartsTold, part: str, model: str, other: str) -> bool:
     """Whether a part that fits one model is as likely as not to fit the other, so that both may want the same piece."""
     return model == other or (told.fitting(part, model, other).chance or 0.0) >= RIVAL
+
+
+def _fitted(job: JobRow) -> PieceFitted:
+    """What a job without a donor tells of the part that ended it."""
+    return PieceFitted(job.part, tag_key(job.unit), job.model, job.closed_at)
 
 
 def _donated(job: JobRow, models: Mapping[str, str]) -> Donated:

@@ -114,7 +114,10 @@ class PileDesk(Desk):
         asked = complaints.parts_asked_for(machine for _, machine in waiting)
         pile = Pile(
             waiting=tuple(self._lending(machine, model, asked, pools) for model, machine in waiting),
-            donors=tuple(self._donor(giver, asked, told, pools) for giver in givers),
+            donors=(
+                *(self._donor(giver, asked, told, pools) for giver in givers),
+                *self._lying_loose(asked, told, pools),
+            ),
             minutes=60.0 * hours,
             cents=cents,
             prices=_known_prices(asked, told, pools),
@@ -149,7 +152,10 @@ class PileDesk(Desk):
             machines.write(kinds.UNIT_IN, {"tag": tag, "model": built.model}, token)
             machines.write(kinds.UNIT_NOTE, {"tag": tag, "text": f"built from {', '.join(built.tags)}"})
             for piece in built.pieces:
-                self._parts.take(piece.piece.tag, piece.piece.part, tag)
+                if piece.piece.record:
+                    self._parts.take_piece(piece.piece.record, tag)
+                else:
+                    self._parts.take(piece.piece.tag, piece.piece.part, tag)
         return tag
 
     def _givers(self, units: Iterable[FloorUnit]) -> list[Giver]:
@@ -191,6 +197,16 @@ class PileDesk(Desk):
                 pieces.append(Piece(part=pool, sound=self._parts.goodness(part, giver.unit, giver.causes)))
         return Waiting(tag=giver.unit.tag, look=0.0, pieces=tuple(pieces))
 
+    def _lying_loose(self, asked: Collection[str], told: PartsTold, pools: Pools) -> Iterator[Waiting]:
+        """The pieces in the drawer that are asked for, each as a donor of its own that needs no taking out."""
+        for piece in told.drawer:
+            pool = pools.of(piece.part, piece.model)
+            if pool in asked and not is_unknown(piece.model):
+                good = self._parts.piece_goodness(piece)
+                for number in range(piece.count):
+                    name = f"{piece.name}, {piece.part}{f' {number + 1}' if number else ''}"
+                    yield Waiting(tag=name, look=0.0, pieces=(Piece(part=pool, sound=good),))
+
     def _lending(self, machine: Waiting, model: str, asked: Iterable[str], pools: Pools) -> Waiting:
         """The machine of that model with the pieces that it could give to others if it were given up."""
         if is_unknown(model):
@@ -204,6 +220,10 @@ class PileDesk(Desk):
         models = sorted({giver.model for giver in givers if not is_unknown(giver.model)})
         recipes = [Recipe(model=model, parts=tuple(part.name for part in whole.parts(model))) for model in models]
         pieces = [piece for giver in givers for piece in self._left_of(giver, told, whole)]
+        for loose in told.drawer if recipes else ():
+            good = self._parts.piece_goodness(loose)
+            one = LoosePiece(tag=loose.name, part=loose.part, model=loose.model, good=good, record=loose.record)
+            pieces += [one] * loose.count
         kinds = {piece.part for piece in pieces}
         return assembled(recipes, pieces, _fits(kinds, models, told), _prices(kinds, models, told))
 

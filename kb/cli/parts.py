@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from kb.base.trouble import Refusal
 from kb.cli import buying
 from kb.cli.options import done, json_option, shop_option
 from kb.cli.rows import Shape, csv_option
@@ -30,6 +31,7 @@ DEEDS = ("part", "wanted", "coming", "bought", "came")
 @click.option("--for", "asking", default="", metavar="TAG", help="The machine that needs it; its model counts.")
 @click.option("--wanted", is_flag=True, help="What machines wait for, and what to order.")
 @click.option("--take", default="", metavar="TAG", help="Write down that it was taken out of this donor.")
+@click.option("--from-drawer", is_flag=True, help="With --for: the likeliest one in the drawer was taken for it.")
 @click.option(
     "--good", type=click.Choice(["yes", "no", "unknown"]), default="unknown", help="With --take: was it good?"
 )
@@ -76,6 +78,8 @@ def parts(bench: Bench, as_json: bool, as_csv: bool, **given: Any) -> None:
             _turned_out(bench, given, shape)
         case _ if given["take"]:
             _take(bench, given, shape)
+        case _ if given["from_drawer"]:
+            _take_piece(bench, given, shape)
         case _:
             _show_sources(bench, given["part"], given["model"], given["asking"], shape)
 
@@ -91,6 +95,20 @@ def _take(bench: Bench, given: Mapping[str, Any], shape: Shape) -> None:
     record = bench.parts.take(donor, part, given["asking"], good=given["good"])
     done(f"{part} is taken from {donor}")
     shape.tell({"record": record.id}, [f"{part} is taken from {donor}"])
+
+
+def _take_piece(bench: Bench, given: Mapping[str, Any], shape: Shape) -> None:
+    part, tag = given["part"], given["asking"]
+    if not tag:
+        raise click.UsageError("say for which machine it was taken with --for")
+    offers = bench.parts.who_has(part, bench.machines.unit(tag).model, tag).offers
+    piece = next((one.piece for one in offers if one.piece), None)
+    if piece is None:
+        raise Refusal(f"no {part} that may fit {tag} is in the drawer; `benchlore parts --wanted` says who has one")
+    record = bench.parts.take_piece(piece.record, tag)
+    told = f"{part} from {piece.origin} is taken out of the drawer for {tag}"
+    done(told)
+    shape.tell({"record": record.id}, [told])
 
 
 def _turned_out(bench: Bench, given: Mapping[str, Any], shape: Shape) -> None:
@@ -158,7 +176,8 @@ def _of_offer(one: PartOffer) -> dict[str, Any]:
     return {
         "tag": one.source.tag,
         "model": known.giver,
-        "place": one.unit.line.place or None,
+        "place": one.place or None,
+        "in_drawer": one.piece.count if one.piece else 0,
         "verdict": known.verdict,
         "fits": round(one.source.fits, 4),
         "good": round(one.source.good, 4),
@@ -238,11 +257,11 @@ def source_lines(found: PartSources, currency: str) -> Iterator[str]:
     else:
         yield f"No donor here has a {found.part} for {found.model}."
     for number, one in enumerate(found.offers, 1):
-        place = f" at {one.unit.line.place}" if one.unit.line.place else ""
+        place = f" at {one.place}" if one.place else ""
         good = in_ten(one.source.good)
         known = fit_told(one.fitting, one.source.fits)
         yield f"{number:3d}. {one.source.tag} ({one.fitting.giver}){place}: {known}; good {good}"
-        yield f"     {one.source.minutes:g} min to take out and fit"
+        yield f"     {one.source.minutes:g} min to {'fit' if one.piece else 'take out and fit'}"
     for one in found.did_not_fit:
         yield f"  -  {one.source.tag} ({one.fitting.giver}): {fit_told(one.fitting, one.source.fits)}"
     if found.waiting:

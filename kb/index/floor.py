@@ -145,12 +145,13 @@ class FloorTable:
         return [seq for (seq,) in rows]
 
     def has_parts(self) -> bool:
-        """Whether a donor stands here, or a part was ever bought."""
+        """Whether a donor stands here, or a part was ever bought or taken out of a donor."""
         asked = (
             "SELECT EXISTS (SELECT 1 FROM unit INDEXED BY unit_giving WHERE gives) "
-            "OR EXISTS (SELECT 1 FROM loose WHERE kind = ?)"
+            "OR EXISTS (SELECT 1 FROM loose WHERE kind IN (?, ?))"
         )
-        return bool(self._connection.execute(asked, (kinds.PART_BOUGHT.name,)).fetchone()[0])
+        names = kinds.PART_BOUGHT.name, kinds.PART_OUT.name
+        return bool(self._connection.execute(asked, names).fetchone()[0])
 
     def put(self, unit: Unit) -> None:
         """Keep a machine as its records tell of it now; one that none names any more goes."""

@@ -281,6 +281,15 @@ class JobTable:
         )
         return map(JobRow._make, rows)
 
+    def fitted(self, parts: Collection[str], since: str) -> Iterator[JobRow]:
+        """The jobs since a moment (UTC) that one of these parts ended, of which no donor is named, in time's order."""
+        rows = self._connection.execute(
+            f"SELECT {', '.join(JobRow._fields)} FROM job WHERE donor = '' AND retracted = '' AND closed_at >= ? "
+            "AND part IN (SELECT value FROM json_each(?)) ORDER BY closed_at",
+            (since, json.dumps(sorted(parts))),
+        )
+        return map(JobRow._make, rows)
+
     def days(self) -> list[tuple[str, str, int]]:
         """The days (UTC) on which jobs were closed: the first and the last time of each, and how many, in order."""
         rows = self._connection.execute(

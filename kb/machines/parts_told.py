@@ -7,12 +7,14 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from typing import Any
 
 from kb.history import kinds
 from kb.history.intake import tag_key
 from kb.history.record import Record
 from kb.history.standing import standing
 from kb.history.units import body_of
+from kb.machines.drawer import DrawerPiece, PieceFetched, PieceFitted, left_in_drawer, of_models
 from kb.machines.fits import Fitting, PartTry, Strength, chance, fitting, strengths
 from kb.machines.fits.fitting import counted_once
 
@@ -41,13 +43,16 @@ class Purchase:
 class PartsTold:
     """All that is told of parts; donors go by the key of their tag, models as they were written last.
 
-    `strengths` are what the tries of all kinds together teach of each.
+    `strengths` are what the tries of all kinds together teach of each, `drawer` the pieces that were laid in, `fetched`
+    those that came for one machine.
     """
 
     tries: Mapping[str, Sequence[PartTry]] = field(default_factory=dict)
     gone: Mapping[tuple[str, str], int] = field(default_factory=dict)
     purchases: tuple[Purchase, ...] = ()
     strengths: Mapping[str, Strength] = field(default_factory=dict)
+    drawer: tuple[DrawerPiece, ...] = ()
+    fetched: tuple[PieceFetched, ...] = ()
 
     def fitting(self, part: str, giver: str, receiver: str) -> Fitting:
         """What is known of a part of one model in another: the evidence, and how likely it fits."""
@@ -62,6 +67,10 @@ class PartsTold:
         strength = self._strength(part)
         shown = ((one.giver, one.receiver, one.shown) for one in tries)
         return chance(shown, giver, receiver, strength.alpha, strength.claim)
+
+    def with_jobs(self, fitted: Iterable[PieceFitted], models: Mapping[str, str]) -> PartsTold:
+        """The same with the drawer as jobs left it; `models` are those of donors, by the key of their tag."""
+        return replace(self, drawer=left_in_drawer(of_models(self.drawer, models), fitted, self.fetched))
 
     def _strength(self, part: str) -> Strength:
         return self.strengths.get(part, Strength())
@@ -106,7 +115,14 @@ def parts_told(records: Iterable[Record], donated: Iterable[Donated] = ()) -> Pa
         fold.take_job(one)
     for record in standing(records):
         fold.take(record)
-    return PartsTold(dict(fold.tries), dict(fold.gone), tuple(fold.purchases.values()), _taught_by(fold.tries))
+    return PartsTold(
+        tries=dict(fold.tries),
+        gone=dict(fold.gone),
+        purchases=tuple(fold.purchases.values()),
+        strengths=_taught_by(fold.tries),
+        drawer=tuple(piece for piece in fold.drawer.values() if piece.count > 0),
+        fetched=tuple(fold.fetched),
+    )
 
 
 def _taught_by(tries: Mapping[str, Sequence[PartTry]]) -> dict[str, Strength]:
@@ -121,6 +137,8 @@ class _PartsFold:
         self.tries: defaultdict[str, list[PartTry]] = defaultdict(list)
         self.gone: Counter[tuple[str, str]] = Counter()
         self.purchases: dict[str, Purchase] = {}
+        self.drawer: dict[str, DrawerPiece] = {}
+        self.fetched: list[PieceFetched] = []
 
     def take_job(self, one: Donated) -> None:
         """A part left its donor, and fitted where its model is known."""
@@ -135,16 +153,51 @@ class _PartsFold:
         match record.kind:
             case kinds.PART_OUT.name:
                 self.gone[tag_key(body.get("donor", "")), body.get("part", "")] += 1
+                self._left_a_donor(record, body)
             case kinds.FIT.name:
                 self.tries[body["part"]].append(_fit(body, record.at))
             case kinds.PART_BOUGHT.name:
-                self.purchases[body["purchase"]] = _bought(body, record.at)
+                self.purchases[body["purchase"]] = bought = _bought(body, record.at)
+                if bought.tag:
+                    self.fetched.append(PieceFetched(bought.part, tag_key(bought.tag)))
             case kinds.PART_IN.name if body["purchase"] in self.purchases:
-                self._came(body["purchase"], int(body.get("count") or 0), body.get("came_on") or record.at)
+                self._came(record, body)
 
-    def _came(self, purchase: str, count: int, at: str) -> None:
-        known = self.purchases[purchase]
-        self.purchases[purchase] = replace(known, came=known.came + count, came_at=at)
+    def _came(self, record: Record, body: Mapping[str, str]) -> None:
+        """Pieces came, for a machine or for the drawer; none is one out of the drawer for a machine.
+
+        What a list tells of days long gone is not believed to lie here still.
+        """
+        known, count = self.purchases[body["purchase"]], int(body.get("count") or 0)
+        at = body.get("came_on") or record.at
+        if count:
+            self.purchases[known.purchase] = replace(known, came=known.came + count, came_at=at)
+        if tag := body.get("tag"):
+            if tag_key(tag) != tag_key(known.tag):
+                self.fetched.append(PieceFetched(known.part, tag_key(tag)))
+            if not count:
+                self._out_of_drawer(known)
+        elif count and not body.get("came_on"):
+            self._lay_in(record, known.part, known.purchase, model=known.model, count=count, is_bought=True)
+
+    def _left_a_donor(self, record: Record, body: Mapping[str, str]) -> None:
+        """A part left a donor, for a machine or for the drawer; a dead one goes nowhere."""
+        part, good = body.get("part", ""), body.get("good")
+        if good == "no":
+            return
+        if tag := body.get("tag"):
+            self.fetched.append(PieceFetched(part, tag_key(tag)))
+        else:
+            self._lay_in(record, part, body.get("donor", ""), good="yes" if good == "yes" else "unknown")
+
+    def _lay_in(self, record: Record, part: str, origin: str, **more: Any) -> None:
+        self.drawer[record.id] = DrawerPiece(record=record.id, part=part, origin=origin, at=record.at, **more)
+
+    def _out_of_drawer(self, bought: Purchase) -> None:
+        for record, piece in self.drawer.items():
+            if piece.origin == bought.purchase and piece.count > 0:
+                self.drawer[record] = replace(piece, count=piece.count - 1)
+                return
 
 
 def _fit(body: Mapping[str, str], at: str) -> PartTry:

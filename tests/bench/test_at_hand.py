@@ -10,6 +10,7 @@ import pytest
 from helpers.donating import flat_floor, flat_job
 from helpers.visiting import Visitor
 
+from kb.base.trouble import Refusal
 from kb.bench.at_hand import at_hand, told_at_hand
 from kb.bench.front import Bench
 from kb.machines.cost.from_records import ShopRates, moves_told
@@ -96,3 +97,67 @@ def test_a_part_from_a_donor_is_not_taken_out_of_the_drawer_where_the_job_names_
     assert not [
         one for one in moves_told(floor.history().records_since(), {}, ShopRates()).moves if isinstance(one, PieceUsed)
     ]
+
+
+def test_what_lies_in_the_drawer_is_named_before_a_donor_and_taken_with_one_tap(floor: Bench) -> None:
+    floor.parts.take("P7-03", "battery")  # out of its donor, for nobody yet
+    (found,) = at_hand(floor, ["battery"], "Tern 13", "P7-01")
+    assert told_at_hand(found, "EUR") == "One is in the drawer, from P7-03. Also wanted by P7-02."
+
+    visitor = Visitor(create_app(floor))
+    visitor.go("/entry/no-battery?model=Tern+13&unit=P7-01")
+    assert "battery It is here." in visitor.press("Taken out of the drawer").text
+    assert floor.machines.unit("P7-01").to_fit == ("battery",)
+    assert [(one.part, one.tag) for one in floor.machines.unit("P7-03").moved] == [("battery", "P7-01")]
+    assert floor.parts.told().drawer == ()
+
+
+def test_pieces_that_came_lie_in_the_drawer_until_they_are_taken_or_a_job_used_one(floor: Bench) -> None:
+    floor.machines.strike(floor.machines.unit("P7-02").wanted[0].record, "it has one")
+    told = Purchase(purchase="B1", part="battery", model="Tern 13", count=3, cents=4500, tag="", at="2026-03-02")
+    floor.buying.buy(told)
+    assert floor.parts.told().drawer == ()
+    floor.buying.came("B1")
+    (laid_in,) = floor.parts.told().drawer
+    assert (laid_in.count, laid_in.model, floor.parts.piece_goodness(laid_in)) == (3, "Tern 13", 1.0)
+
+    taken = floor.parts.take_piece(laid_in.record, "P7-01", "t" * 30)
+    assert floor.parts.take_piece(laid_in.record, "P7-01", "t" * 30) == taken
+    assert floor.machines.unit("P7-01").to_fit == ("battery",)
+    assert [one.count for one in floor.parts.told().drawer] == [2]
+    floor.jobs.confirm(Confirmation("no-battery/pack", model="Tern 13", unit="P7-01", part="battery"))
+    assert [one.count for one in floor.parts.told().drawer] == [2]
+    floor.jobs.confirm(Confirmation("no-battery/pack", model="Tern 13", unit="P7-02", part="battery"))
+    assert [one.count for one in floor.parts.told().drawer] == [1]
+    assert [one.came for one in floor.parts.told().purchases] == [3]
+
+
+def test_a_piece_in_the_drawer_is_building_material_and_leaves_it_with_the_machine_that_is_built(floor: Bench) -> None:
+    parts = [part.name for part in floor.shop.customs.complete_machine().parts("Tern 13")]
+    built = floor.pile.view().assembly.machines
+    assert [one.tags for one in built] == [("P7-03",)]
+    floor.parts.take("P7-03", parts[0], good="yes")
+
+    (machine,) = floor.pile.view().assembly.machines
+    assert machine.tags == ("P7-03", "drawer P7-03")
+    tag = floor.pile.build("Tern 13")
+    assert floor.parts.told().drawer == ()
+    assert sorted(one.part for one in floor.machines.unit(tag).moved) == sorted(parts)
+
+
+def test_a_machine_that_wants_what_lies_in_the_drawer_is_next_on_the_pile(floor: Bench) -> None:
+    floor.parts.take("P7-03", "battery")
+    floor.machines.give_up("P7-03", "kept", back=True)
+
+    steps = {one.tag: one for one in floor.pile.view(hours=8).outlooks}
+
+    assert steps["P7-02"].chance > 0.8
+    assert any(donor.tag == "drawer P7-03, battery" for donor in floor.pile.view(hours=8).pile.donors)
+
+
+def test_two_who_reach_for_one_piece_do_not_both_get_it(floor: Bench) -> None:
+    record = floor.parts.take("P7-03", "battery").id
+    floor.parts.take_piece(record, "P7-01")
+
+    with pytest.raises(Refusal, match="in the drawer no more"):
+        floor.parts.take_piece(record, "P7-02")

@@ -24,3 +24,18 @@ def test_the_commands_say_what_the_desks_say(run: Callable[..., Result], tmp_pat
     assert "name a part" in run("parts", status=2).stderr
     assert "say which model" in run("parts", "fan", status=2).stderr
     assert "No machine with a complaint waits." in run("pile", "--lot", "P9", status=1).stdout
+
+
+def test_a_piece_out_of_a_donor_lies_in_the_drawer_until_a_machine_gets_it(
+    run: Callable[..., Result], floor: Bench
+) -> None:
+    assert "is in the drawer" in run("parts", "keyboard", "--for", "P7-03", "--from-drawer", status=1).stderr
+    run("parts", "keyboard", "--take", "P7-05", "--good", "yes")
+    shown = run("parts", "keyboard", "--for", "P7-03").stdout
+    assert "1. drawer P7-05 (Skua 14): fits: the same model; good 10 in 10" in shown
+    (first, *_) = json.loads(run("parts", "keyboard", "--for", "P7-03", "--json").stdout)["donors"]
+    assert (first["tag"], first["in_drawer"], first["place"]) == ("drawer P7-05", 1, None)
+    assert "say for which machine" in run("parts", "keyboard", "--from-drawer", status=2).stderr
+    told = run("parts", "keyboard", "--for", "P7-03", "--from-drawer").stdout
+    assert told == "keyboard from P7-05 is taken out of the drawer for P7-03\n"
+    assert floor.machines.unit("P7-03").to_fit == ("keyboard",)

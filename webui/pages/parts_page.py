@@ -40,9 +40,12 @@ def parts() -> str:
 
 @pages.post("/parts/take")
 def take() -> Response:
-    """Write down that a part left a donor; the machine that got it shows it too."""
+    """Write down that a part left a donor, or a piece the drawer; the machine that got it shows it too."""
     part, donor, asking = (fields.in_form(name).strip() for name in ("part", "donor", "for"))
-    fields.bench().parts.take(donor, part, asking, token=once())
+    if piece := fields.in_form("piece"):
+        fields.bench().parts.take_piece(piece, asking, once())
+    else:
+        fields.bench().parts.take(donor, part, asking, token=once())
     if job := fields.in_form("job"):
         return redirect(fields.job_address(job), 303)
     if entry := fields.in_form("entry"):

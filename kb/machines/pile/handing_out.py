@@ -36,12 +36,16 @@ class Recipe:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoosePiece:
-    """A piece that may be built in: its kind and model, P(good), and where it is (a donor's tag, or the drawer)."""
+    """A piece that may be built in: its kind and model, P(good), and where it is (a donor's tag, or the drawer).
+
+    `record` is that with which a piece in the drawer was laid in, empty for one in a donor.
+    """
 
     tag: str
     part: str
     model: str
     good: float
+    record: str = ""
 
 
 class PartsOf:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from kb.base.worded import Worded
 from kb.bench.settings import SettingsFile
 from kb.bench.shop import Desk
+from kb.diagnosis import cures
 from kb.diagnosis.answer import EntryBelief
 from kb.diagnosis.doing import headline, opening
 from kb.index.connections import over_a_sound_index
@@ -30,7 +32,8 @@ OWN_FILES = ("words.toml", "shop.toml")
 class SheetOnFile:
     """An entry with what the history says of it, where its text stands and what was remarked on it.
 
-    If the shop's own text is `unread`, since nothing in it can be served, the entry is that of the stock.
+    If the shop's own text is `unread`, since nothing in it can be served, the entry is that of the stock. `doubts` say
+    of each cure that leaves its part in doubt how far and why, by its test and outcome.
     """
 
     entry: Entry
@@ -39,6 +42,7 @@ class SheetOnFile:
     text: str
     remarks: tuple[Remark, ...]
     unread: bool = False
+    doubts: Mapping[tuple[str, str], Worded] = field(default_factory=dict)
 
 
 class EntryDesk(Desk):
@@ -59,7 +63,9 @@ class EntryDesk(Desk):
             if entry is None or kept is None:
                 return None
             belief = knowledge.of_entry(entry)
-        return SheetOnFile(entry, belief, kept.own, kept.text, kept.parsed.remarks, unread=kept.unread)
+            doubts = cures.doubts(entry, self.shop.customs.trade().parts, knowledge.ways.pallet)
+        read = kept.parsed.remarks
+        return SheetOnFile(entry, belief, kept.own, kept.text, read, unread=kept.unread, doubts=doubts)
 
     @over_a_sound_index
     def catalogue(self) -> Catalogue:

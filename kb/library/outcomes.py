@@ -42,8 +42,9 @@ def is_silent(test: Test, cause: str) -> bool:
 def outcome_probabilities(test: Test, cause: str, listed: bool = True) -> tuple[float, ...]:
     """P(outcome | cause) for every outcome of the test, summing to one.
 
-    The expected outcomes share the test's reliability, the others the rest. `listed` says whether
-    the cause belongs to the test's own entry; of a foreign cause the test is less sure.
+    The expected outcomes share the test's reliability, the others the rest. `listed` says whether the cause belongs to
+    the test's own entry; of a foreign cause the test is less sure. `cause` is empty for one that the entry does not
+    list: it shows what points to nothing, else what the listed ones mostly show.
 
     >>> from kb.model import Outcome
     >>> swap = Test("swap", "Swap", 6, (Outcome("appears", ("pack",)), Outcome("no change", (), ("pack",))))
@@ -51,9 +52,16 @@ def outcome_probabilities(test: Test, cause: str, listed: bool = True) -> tuple[
     [0.95, 0.05]
     >>> [round(p, 2) for p in outcome_probabilities(swap, "board")]
     [0.05, 0.95]
+    >>> swap = Test("swap", "Swap", 6, (Outcome("appears", ("pack",)), Outcome("no change", ("board", "lead", "hang"))))
+    >>> [round(p, 2) for p in outcome_probabilities(swap, "")]
+    [0.26, 0.74]
     """
-    expected = expected_outcomes(test, cause if listed else "")
-    return _shared(test, expected, test.reliability if listed else min(test.reliability, FOREIGN_RELIABILITY))
+    right = test.reliability if listed else min(test.reliability, FOREIGN_RELIABILITY)
+    known = cause if listed else ""
+    expected = expected_outcomes(test, known)
+    if not known and len(expected) == len(test.outcomes):
+        return _as_most_causes_show(test, right)
+    return _shared(test, expected, right)
 
 
 def pointing_probabilities(test: Test, entry: str, cause: str) -> tuple[float, ...]:
@@ -69,6 +77,16 @@ def pointing_probabilities(test: Test, entry: str, cause: str) -> tuple[float, .
     names = {entry, f"{entry}/{cause}"}
     expected = frozenset(i for i, outcome in enumerate(test.outcomes) if names.intersection(outcome.see))
     return _shared(test, expected, test.reliability) if expected else ()
+
+
+def _as_most_causes_show(test: Test, right: float) -> tuple[float, ...]:
+    """P(outcome) for a cause that no outcome leaves room for: what the named causes show, each counted alike.
+
+    After a swap that points to one cause if it cures and to six if it does not, a seventh is not cured either.
+    """
+    named = [len(outcome.points_to) for outcome in test.outcomes]
+    wrong = (1.0 - right) / len(named)
+    return tuple(wrong + right * (count / sum(named) if any(named) else 1.0 / len(named)) for count in named)
 
 
 def _shared(test: Test, expected: frozenset[int], right: float) -> tuple[float, ...]:

@@ -68,6 +68,15 @@ def _words_of_the_proof(fix: Fix) -> frozenset[str]:
     return frozenset(re.findall(r"\w+", proof.casefold()))
 
 
+def test_every_sheet_is_reached_from_a_test_of_another(library: tuple[Entry, ...]) -> None:
+    """Else a fault that is told in a neighbour's words would be found by luck alone."""
+    seen = {
+        name.partition("/")[0] for entry in library for test in entry.tests for o in test.outcomes for name in o.see
+    }
+
+    assert {entry.slug for entry in library} - seen == set()
+
+
 def test_minutes_are_plausible(library: tuple[Entry, ...]) -> None:
     for entry in library:
         assert all(0.5 <= test.minutes <= 60 for test in entry.tests), entry.slug

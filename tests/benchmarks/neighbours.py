@@ -1,0 +1,127 @@
+"""Neighbours: how many steps longer a fault takes that is told in the words of another sheet than in its own.
+
+Run `PYTHONPATH=.:tests python tests/benchmarks/neighbours.py` (see --help). Every sheet that an outcome of another
+one leads to is the right one; a likely cause of it is the fault. It is told once by a symptom of its own sheet, once
+by a symptom of the sheet with that outcome, and played by the advice step by step. A test shows what its sheet says of
+that fault; one that knows nothing of it clears what it can.
+"""
+
+from __future__ import annotations
+
+import argparse
+import tempfile
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from random import Random
+from statistics import median
+
+from helpers.playing import clearing
+
+from kb.bench.front import Bench
+from kb.diagnosis.case import UNTOUCHED
+from kb.library.outcomes import outcome_probabilities, pointing_probabilities
+from kb.model import WEIGHT_ODDS, Entry, Finding, Test
+
+#: A fault that is not found by then is given up; so many steps more than by its own words may be taken.
+MOST_STEPS, MORE = 15, 2
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """A cause of a sheet, and the sheet in whose words it is told."""
+
+    sheet: str
+    cause: str
+    told_as: str
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """After how many steps the right sheet led, and the fix was proposed; more than MOST_STEPS where never."""
+
+    led: int
+    mended: int
+
+
+def faults(sheets: Sequence[Entry], chance: Random) -> Iterator[Fault]:
+    """A fault for each pair of sheets of which an outcome of one leads to the other."""
+    by_slug = {entry.slug: entry for entry in sheets}
+    for entry in sheets:
+        seen = [name.partition("/")[0] for test in entry.tests for outcome in test.outcomes for name in outcome.see]
+        for slug in dict.fromkeys(seen):
+            causes = by_slug[slug].causes
+            (cause,) = chance.choices(causes, [WEIGHT_ODDS[one.weight] for one in causes])
+            yield Fault(slug, cause.slug, entry.slug)
+
+
+def played(bench: Bench, words: str, fault: Fault, chance: Random) -> Found:
+    """The steps that the advice takes from these words to the fix."""
+    at, findings, led = UNTOUCHED, list[Finding](), MOST_STEPS + 1
+    for steps in range(MOST_STEPS + 1):
+        answer = bench.asking.search(words, findings=tuple(findings), at=at, limit=2)
+        if answer.entries[0].entry == fault.sheet:
+            led = min(led, steps)
+        step = answer.next_step
+        sheet = bench.entries.entry(step.entry) if step and step.entry else None
+        if step is None or sheet is None:
+            break
+        if step.kind == "fix":
+            fix = sheet.fix_for(step.name)
+            if sheet.slug == fault.sheet and fix and fault.cause in fix.causes:
+                return Found(min(led, steps), steps)
+            at = replace(at, failed=(*at.failed, f"{step.entry}/{step.name}"))
+        elif test := sheet.test(step.name):
+            findings.append(Finding(f"{step.entry}/{step.name}", _shown(sheet, test, fault, chance)))
+    return Found(led, MOST_STEPS + 1)
+
+
+def _shown(sheet: Entry, test: Test, fault: Fault, chance: Random) -> str:
+    """What a test shows with the fault: drawn from what its sheet says of it, else the outcome that clears most."""
+    if sheet.slug == fault.sheet:
+        likely = outcome_probabilities(test, fault.cause)
+    else:
+        likely = pointing_probabilities(test, fault.sheet, fault.cause)
+    if not likely:
+        return clearing(test)
+    (outcome,) = chance.choices(test.outcomes, likely)
+    return outcome.text
+
+
+def _line(name: str, pairs: Sequence[tuple[Found, Found]]) -> str:
+    """A line of the table: steps by own words and by the neighbour's, and how many take at most two more."""
+    own, other = [pair[0] for pair in pairs], [pair[1] for pair in pairs]
+    within = sum(there.mended <= here.mended + MORE for here, there in pairs if there.mended <= MOST_STEPS)
+    leads = sum(there.led <= here.led + MORE for here, there in pairs if there.led <= MOST_STEPS)
+    never = sum(found.mended > MOST_STEPS for found in other), sum(found.mended > MOST_STEPS for found in own)
+    steps = median(found.mended for found in own), median(found.mended for found in other)
+    return (
+        f"| {name} | {len(pairs)} | {steps[0]:g} | {steps[1]:g} | {leads / len(pairs):.1%} | {within / len(pairs):.1%} "
+        f"| {never[1] / len(pairs):.1%} | {never[0] / len(pairs):.1%} |"
+    )
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--seed", type=int, default=3)
+    parser.add_argument("--one-in", type=int, default=1, help="play only one fault in so many")
+    parser.add_argument("--stock", type=Path, help="another library than the one that ships")
+    given = parser.parse_args()
+    chance = Random(given.seed)
+    with tempfile.TemporaryDirectory() as folder:
+        bench = Bench(Path(folder) / "shop", stock=given.stock)
+        sheets = bench.entries.served()
+        by_slug = {entry.slug: entry for entry in sheets}
+        pairs = []
+        for fault in list(faults(sheets, chance))[:: given.one_in]:
+            words = [chance.choice(by_slug[slug].symptoms) for slug in (fault.sheet, fault.told_as)]
+            here, there = (played(bench, one, fault, chance) for one in words)
+            pairs.append((here, there))
+        bench.close()
+    print("| | faults | steps, own words | neighbour's | leads, at most 2 more | mended, at most 2 more | given up | |")
+    print(_line("all", pairs))
+
+
+if __name__ == "__main__":
+    main()

@@ -37,6 +37,7 @@ class CauseBelief:
 class EntryBelief:
     """How likely an entry is the right one: `fit` by the words alone, `probability` with history and outcomes.
 
+    Of two faults told at once each has nearly the fit that it would have without the other, not so its probability.
     `unlisted` is the belief in its picture with a cause that it does not list, no part of `probability`.
     `matched` are the wordings that speak for it; `marked` the folded words of them that the complaint shares;
     `against` what the complaint says of its "Not this if".

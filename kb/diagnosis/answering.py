@@ -143,6 +143,7 @@ def _believed(complaint: Complaint, fitted: Fit, knowledge: ShopKnowledge) -> Di
         failed=complaint.at.failed,
         also=_kept(complaint, knowledge),
         others=fitted.others,
+        two=[slugs[number] for number in fitted.two if number in slugs],
         same=knowledge.recalled(fitted.reading.corrected),
     )
 

@@ -41,6 +41,15 @@ def test_a_ranking_is_the_order_of_the_answer(stock_bench: Bench) -> None:
         assert (ranking.fits, ranking.two) == (answer.fits, answer.two)
 
 
+def test_of_two_faults_told_at_once_either_fits_as_if_the_other_were_not_told(stock_bench: Bench) -> None:
+    answer = stock_bench.asking.search(TWO)
+    fits = {entry.entry: entry.fit for entry in answer.entries}
+
+    assert len(answer.two) == 2
+    assert all(0.85 <= fits[slug] <= 0.95 for slug in answer.two)
+    assert sum(entry.probability for entry in answer.entries) <= 1.0
+
+
 def test_a_text_enters_the_room_of_language_three_times_at_most(bench: Bench) -> None:
     """Once for the model in it, once to be read; whoever else needs it takes the reading."""
     words = "wont chrge, led orange"

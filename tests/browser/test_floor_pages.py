@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from helpers.long import LONG
 from playwright.sync_api import Browser, Page, expect
 
 from browser.conftest import served
@@ -196,7 +196,6 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 
 
 #: Seconds within which an answer is there; where many share the machine, only the seconds that this process works.
-LONG = os.environ.get("BENCHLORE_LONG") == "1"
 now, SOON = (time.perf_counter, 1.0) if LONG else (time.process_time, 2.0)
 #: What is asked at the bench, the tag scanned first or nothing, the links tapped, and what the answer holds.
 QUESTIONS = {

@@ -7,7 +7,6 @@ beliefs are what Bayes' rule makes of both, so that they mean what they say. Min
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from random import Random
@@ -194,9 +193,6 @@ def play(hidden: Hidden, policy: Policy, look: Look = true_cause) -> Played:
                 working.append((step.tag, hidden.pile.minutes - pile.minutes))
         steps.append(step)
     return Played(tuple(working), tuple(steps))
-
-
-LONG = os.environ.get("BENCHLORE_LONG") == "1"
 
 
 def three_machines(seed: int) -> Pile:

@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 from click.testing import Result
 from helpers.histories import import_jobs
+from helpers.long import LONG
 from helpers.places import CORPUS
 from helpers.shops import quick_folder
 from hypothesis import given, settings
@@ -33,7 +34,6 @@ from kb.index.remembered import Kept, Remembered
 from kb.model import Confirmation, Finding, Job
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
-LONG = os.environ.get("BENCHLORE_LONG") == "1"
 MODELS = ("Tern 13", "Skua 14")
 CAUSES = ("no-battery/pack", "no-battery/plug", "keys-dead/ribbon", "charges-no-start/button", "gone-entry/gone-cause")
 #: Words of entries, words of the shop's own, each as written and with slips, words said of everything, none.
@@ -340,7 +340,7 @@ ACTIONS: st.SearchStrategy[tuple[Any, ...]] = st.one_of(
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="a process that dies is made by forking, which this system lacks")
-@settings(max_examples=1_000 if LONG else 40)
+@settings(max_examples=1_000 if LONG else 20)
 @given(happened=st.lists(ACTIONS, min_size=2, max_size=16))
 def test_whatever_happened_the_figures_are_those_of_an_index_made_anew(happened: list[tuple[Any, ...]]) -> None:
     with quick_folder() as folder:

@@ -10,6 +10,7 @@ import os
 from pathlib import Path
 
 import pytest
+from helpers.long import LONG
 from helpers.measures import mean, ndcg
 from helpers.texts_of_others import Scores, beginning, bm25, lee, newsgroups, ours, ranked
 from helpers.trade_words import shipped_lexicon
@@ -60,7 +61,7 @@ def right(search: Scores, asked: dict[str, list[str]], words: int) -> tuple[floa
 def test_the_group_of_a_post_is_found_by_its_first_words_about_as_well_as_by_bm25() -> None:
     """Twenty groups of a hundred posts each; ten other posts of each ask (long: thirty), with 8 and with 30 words."""
     known = newsgroups(Path(NEWSGROUPS), "train", 100)
-    asked = newsgroups(Path(NEWSGROUPS), "test", 30 if os.environ.get("BENCHLORE_LONG") == "1" else 10)
+    asked = newsgroups(Path(NEWSGROUPS), "test", 30 if LONG else 10)
     library = {number: [beginning(post, 40) for post in posts] for number, posts in enumerate(known.values())}
     searches = {"ours": ours(library, shipped_lexicon()), "bm25": bm25(library)}
 

@@ -23,7 +23,6 @@ from kb.history import History
 from kb.history.record import Record
 
 #: The long versions of the tests: nightly and before a release.
-LONG = os.environ.get("BENCHLORE_LONG") == "1"
 
 CORPUS = ROOT / "tests" / "corpus"
 #: The real program over the small library of the tests, whose index is made in no time.

@@ -12,16 +12,17 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
+from helpers.long import LONG
 from helpers.places import CORPUS
 
 from kb.bench.health import BEING_READ
 from kb.history.verification import verify
-from reliability.running import LONG, WORDS, Browser, Server, new_shop, no_trace, units, wait_for
+from reliability.running import WORDS, Browser, Server, new_shop, no_trace, units, wait_for
 
 #: What no machine may pass; a quiet one is far below, and the p95 it reaches is printed.
 SLOWEST = 5.0
 ENTRY_LINK = re.compile(r'href="/entry/([a-z0-9-]+)"')
-EACH = 100 if LONG else 15
+EACH = 100 if LONG else 10
 QUERIES = ("no lite when plugged in", "shuts off when hot", "fan loud", "keys dead", "wont chrge", "black screen")
 
 

@@ -14,6 +14,7 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import pytest
+from helpers.long import LONG
 from helpers.places import ROOT
 from hypothesis import given, seed, settings
 from hypothesis import strategies as st
@@ -23,7 +24,7 @@ from kb.bench.health import BEING_READ
 from kb.library import markdown
 from kb.library.shelf import Shelf, read_sheet
 from reliability.conftest import SHIPPED
-from reliability.running import CORPUS, LONG, WORDS, Browser, Server, wait_for
+from reliability.running import CORPUS, WORDS, Browser, Server, wait_for
 
 MUTATIONS = 100_000 if LONG else 1_200
 TEXTS = [path.read_text("utf-8") for path in sorted(SHIPPED.glob("*.md"))]

@@ -12,13 +12,14 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from helpers.long import LONG
 from helpers.places import ROOT
 
 from kb.bench.front import Bench
 from kb.history import History
 from kb.history.verification import verify
 from kb.model import Confirmation
-from reliability.running import CAUSE, CORPUS, LONG, WORDS, Browser, Server, no_trace, records, units
+from reliability.running import CAUSE, CORPUS, WORDS, Browser, Server, no_trace, records, units
 
 CALLS = ("write", "pwrite64", "fsync", "fdatasync", "openat", "rename", "link", "unlink")
 ERRORS = ("EIO", "ENOSPC", "EACCES") if LONG else ("EIO", "ENOSPC")
@@ -71,9 +72,9 @@ def on_the_shop(shop: Path, text: str, log: Path) -> list[tuple[str, int]]:
 
 def failures(calls: list[tuple[str, int]]) -> Iterator[tuple[str, int, str]]:
     for place, (call, number) in enumerate(calls):
-        if call == "pwrite64" and place % 5 and not LONG:
+        if call == "pwrite64" and place % 8 and not LONG:
             continue
-        yield from ((call, number, error) for error in (ERRORS if LONG or place % 4 == 0 else ERRORS[:1]))
+        yield from ((call, number, error) for error in (ERRORS if LONG or place % 6 == 0 else ERRORS[:1]))
 
 
 def sound(shop: Path) -> None:

@@ -16,13 +16,14 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
+from helpers.long import LONG
 from helpers.places import ROOT
 
 from kb.history import History, kinds
 from kb.history.verification import verify
-from reliability.running import LONG, SHIPPED, Browser, Said, Server, new_shop, records, units
+from reliability.running import SHIPPED, Browser, Said, Server, new_shop, records, units
 
-SERVER_KILLS = 300 if LONG else 16
+SERVER_KILLS = 300 if LONG else 10
 COMMAND_KILLS = 100 if LONG else 12
 CLIENTS = 3
 #: The machine whose lines are shown.

@@ -19,6 +19,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
+from helpers.long import LONG
 from helpers.places import CORPUS, ROOT
 
 from kb.history import History, kinds
@@ -28,7 +29,7 @@ from kb.history.trouble import HistoryTrouble
 from kb.history.verification import examine
 from kb.library.shelf import digest
 from reliability.power import TRACER, Disk, Moment, replayed
-from reliability.running import LONG, WORDS, Browser, Said, Server, new_shop
+from reliability.running import WORDS, Browser, Said, Server, new_shop
 from webui.guard import passphrase
 from webui.guard.door import Door, DoorTrouble, Right, WrongPassphrase
 

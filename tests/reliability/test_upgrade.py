@@ -8,13 +8,14 @@ import sys
 import time
 from pathlib import Path
 
+from helpers.long import LONG
 from helpers.places import ROOT
 
 from kb.history import History, schema
 from kb.history.trouble import HistoryForeign
 from kb.history.verification import verify
 from kb.model import Confirmation
-from reliability.running import CAUSE, LONG, units
+from reliability.running import CAUSE, units
 
 KILLS = 100 if LONG else 20
 

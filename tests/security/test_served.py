@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 import socket
 import ssl
@@ -14,6 +13,7 @@ from statistics import quantiles
 from urllib.parse import quote_plus
 
 import pytest
+from helpers.long import LONG
 from helpers.places import ROOT
 from helpers.shops import quick_folder
 
@@ -44,7 +44,7 @@ def coded() -> Iterator[Served]:
             yield server
 
 
-long = pytest.mark.skipif(os.environ.get("BENCHLORE_LONG") != "1", reason="takes half a minute; BENCHLORE_LONG=1")
+long = pytest.mark.skipif(not LONG, reason="takes half a minute; BENCHLORE_LONG=1")
 
 MALFORMED = {
     "two hosts": b"GET / HTTP/1.1\r\nHost: localhost\r\nHost: evil.example\r\n\r\n",

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Sequence
 
 import pytest
+from helpers.long import LONG
 from helpers.trying import (
     WORLDS,
     Rule,
@@ -20,8 +20,6 @@ from helpers.trying import (
 
 from kb.machines.fits import Fitting, PartTry, chance, fitting
 from kb.machines.fits.families import MISFIT, Try
-
-LONG = os.environ.get("BENCHLORE_LONG") == "1"
 
 
 def test_the_same_model_fits_until_tries_speak_against_it() -> None:

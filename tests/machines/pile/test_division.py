@@ -9,7 +9,8 @@ from random import Random
 
 import numpy as np
 import pytest
-from helpers.piles import LONG, Hidden, drawn, true_cause
+from helpers.long import LONG
+from helpers.piles import Hidden, drawn, true_cause
 from scipy.optimize import linear_sum_assignment
 
 from kb.machines.pile import Piece, Pile, Remedy, Waiting

@@ -4,11 +4,8 @@ from __future__ import annotations
 
 import statistics
 
-from helpers.piles import (
-    LONG,
-    expected_of,
-    four_machines,
-)
+from helpers.long import LONG
+from helpers.piles import expected_of, four_machines
 
 from kb.machines.pile import next_step
 from kb.machines.pile.endgame import is_small, solved

@@ -5,12 +5,9 @@ from __future__ import annotations
 import math
 
 import pytest
+from helpers.long import LONG
 from helpers.optima import plain_optimum
-from helpers.piles import (
-    LONG,
-    shown,
-    three_machines,
-)
+from helpers.piles import shown, three_machines
 
 from kb.machines.pile import Pile, PileStep
 from kb.machines.pile.endgame import solved

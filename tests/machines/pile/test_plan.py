@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import math
-import os
 import time
 from dataclasses import replace
 
 import pytest
+from helpers.long import LONG
 from helpers.pile_bounds import static_bound
 from helpers.piles import REGIMES, drawn
 
 from kb.machines.pile import Piece, Pile, Remedy, Waiting, planned
 from kb.machines.pile.plan import Plan
-
-LONG = os.environ.get("BENCHLORE_LONG") == "1"
 
 
 def best_of_all_sets(pile: Pile) -> float:

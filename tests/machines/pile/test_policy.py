@@ -8,9 +8,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
+from helpers.long import LONG
 from helpers.pile_bounds import all_known
 from helpers.pile_rivals import SIMPLE
-from helpers.piles import LONG, REGIMES, Hidden, Policy, drawn, play
+from helpers.piles import REGIMES, Hidden, Policy, drawn, play
 
 from kb.machines.pile import Pile, Remedy, Waiting, next_step
 from kb.machines.pile.outlook import outlooks

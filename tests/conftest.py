@@ -16,7 +16,7 @@ from helpers.humming import NOON, hums
 from helpers.long import LONG
 from helpers.misdated import NOW, fortnightly
 from helpers.places import CORPUS
-from helpers.ready_made import copied_indexes
+from helpers.ready_made import compiled_once, copied_indexes
 from helpers.shops import quick_folder, shop_of
 from hypothesis import settings
 
@@ -46,8 +46,15 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.fixture(scope="session", autouse=True)
 def indexes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """New shops over the shipped entries begin with a copied index, except in tests of files and of the index."""
+    """New shops over known entries begin with a copied index, except in tests of files and of the index."""
     with copied_indexes(tmp_path_factory.getbasetemp() / "ready-made"):
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def templates() -> Iterator[None]:
+    """A template that an application of the tests has compiled is not compiled again by the next one."""
+    with compiled_once():
         yield
 
 

@@ -1,7 +1,7 @@
-"""A ready-made index: a new shop over the shipped entries begins with a copy of one that was made once.
+"""Ready-made indexes and templates: what new shops and applications over known entries begin with was made once.
 
 What an index holds before a shop's first job depends on the entries and the words alone. The tests of the index itself
-and those that break files make their own.
+and those that break files make their own. What Jinja makes of a template depends on its text alone.
 """
 
 from __future__ import annotations
@@ -11,9 +11,12 @@ import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from types import CodeType
 
 import pytest
+from jinja2 import Environment
 
+from helpers.places import CORPUS
 from kb.bench.front import Bench
 from kb.index.connections import OpenFiles
 from kb.index.index import Index
@@ -25,21 +28,40 @@ MAKE_THEIR_OWN = ("tests/index/", "tests/reliability/")
 
 @contextmanager
 def copied_indexes(folder: Path) -> Iterator[None]:
-    """While it lasts, new shops over the shipped entries get a copy of one index, which is made in that folder."""
-    made = folder / "shop" / "index.db"
+    """While it lasts, new shops over the shipped entries and the small corpus get a copy of an index made in there."""
+    made = {stock_folder(): folder / "shipped" / "index.db", CORPUS: folder / "small" / "index.db"}
     opened = OpenFiles.index
 
     def index(files: OpenFiles) -> Index:
-        own = files.shop / "index.db"
-        if files._shelf.stock == stock_folder() and own != made and not own.exists() and not _makes_its_own():
-            if not made.exists():
-                _make(made.parent)
+        own, ready = files.shop / "index.db", made.get(files._shelf.stock or CORPUS.parent)
+        if ready is not None and own not in made.values() and not own.exists() and not _makes_its_own():
+            if not ready.exists():
+                _make(ready.parent, files._shelf.stock)
             own.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copy(made, own)
+            shutil.copy(ready, own)
         return opened(files)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(OpenFiles, "index", index)
+        yield
+
+
+@contextmanager
+def compiled_once() -> Iterator[None]:
+    """While it lasts, a template that one application compiled is not compiled again by the next."""
+    compiled: dict[tuple[str | None, ...], CodeType] = {}
+    compiling = Environment.compile
+
+    def compile(
+        environment: Environment, source: str, name: str | None = None, filename: str | None = None
+    ) -> CodeType:
+        key = (source, name, filename)
+        if key not in compiled:
+            compiled[key] = compiling(environment, source, name, filename)
+        return compiled[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Environment, "compile", compile)
         yield
 
 
@@ -48,8 +70,8 @@ def _makes_its_own() -> bool:
     return os.environ.get("PYTEST_CURRENT_TEST", "").startswith(MAKE_THEIR_OWN)
 
 
-def _make(shop: Path) -> None:
-    """An index of the shipped entries, as a shop without a job has it."""
-    bench = Bench(shop)
+def _make(shop: Path, stock: Path | None) -> None:
+    """An index of those entries, as a shop without a job has it."""
+    bench = Bench(shop, stock)
     bench.asking.models()
     bench.close()

@@ -82,14 +82,15 @@ def test_every_form_takes_texts_of_every_kind_as_text(walk: Walk) -> None:
 
 @pytest.mark.parametrize("part", range(PARTS))
 def test_what_is_kept_is_shown_back_equal(walk: Walk, bench: Bench, part: int) -> None:
-    for text in EVERY[part]:
+    """The words carry a number besides, since of two saves that say the same the second is asked about."""
+    for number, text in enumerate(EVERY[part]):
         short = text[:150]
         given = {
             "token": walk.token(),
             "cause": PLUG,
             "model": "Tern 13",
             "note": text[:19_000],
-            "q": short,
+            "q": f"{short}{number}",
             "unit": short,
         }
         saved = post(walk.client, "/confirm", given)

@@ -504,6 +504,20 @@ ENGLISH: Mapping[str, str] = {
     "conflict.theirs": "The other text, as it stands now",
     "conflict.save": "Save mine in its place",
     "conflict.leave": "Leave theirs",
+    # names of models
+    "names.title": "Names of models",
+    "names.is": "{name} is counted as {kept}.",
+    "names.apart": "They are two models",
+    "names.alike": "{name} and {kept} differ in spelling alone.",
+    "names.go": "Count it as {kept}",
+    "names.same": "{model} is the same machine as ...",
+    "names.how": (
+        "All jobs and machines of {model} are counted under the other name then. What was written down stays as it "
+        "was, and one press takes it back."
+    ),
+    "names.kept": "The same machine as",
+    "names.choose": "choose a model",
+    "names.count": "Count them as one",
     # review
     "review.title": "What fails most",
     "review.on_page": "On this page",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from kb.base.trouble import Refusal
 from kb.base.worded import worded
+from kb.bench.asking import AskingDesk
 from kb.bench.machines import MachineDesk
 from kb.bench.shop import Desk, Shop
 from kb.history import kinds
@@ -104,10 +105,12 @@ class ArrivalDesk(Desk):
         history = self.shop.history()
         with self.files.floor() as (index, _):
             lines = list(index.floor.lines())
-        models = {line.model.casefold(): line.model for line in lines if not is_unknown(line.model)}
+        models = {model.casefold(): model for model in reversed(AskingDesk(self.shop).models())}
+        models |= {line.model.casefold(): line.model for line in lines if not is_unknown(line.model)}
         return InShop(
             arrived=frozenset(line.key for line in lines if line.came_at),
             models=tuple(models.values()),
+            same=history.same_models().by_name,
             serials=frozenset(line.serial.casefold() for line in lines if line.serial),
             tags=frozenset(line.key for line in lines),
             used=lambda token: history.written_with(token) is not None,

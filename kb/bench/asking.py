@@ -52,7 +52,7 @@ class AskingDesk(Desk):
         with self.shop.knowing() as knowledge:
             complaint = Complaint(
                 text=text,
-                model=named.spelt(model, knowledge.models()),
+                model=knowledge.spelt(model),
                 findings=findings,
                 limit=limit,
                 unfinished=unfinished,
@@ -64,8 +64,7 @@ class AskingDesk(Desk):
     def outlines(self, complaints: Iterable[Complaint]) -> list[Outline]:
         """What the answers to complaints believe of causes, and their next steps, at a third of the cost of answers."""
         with self.shop.knowing() as knowledge:
-            models = knowledge.models()
-            asked = (replace(one, model=named.spelt(one.model, models), at=self._lacking(one.at)) for one in complaints)
+            asked = (replace(one, model=knowledge.spelt(one.model), at=self._lacking(one.at)) for one in complaints)
             return [answering.outline(one, knowledge) for one in asked]
 
     @over_a_sound_index
@@ -78,14 +77,14 @@ class AskingDesk(Desk):
     def look(self, text: str, model: str = "", unfinished: bool = False) -> Look:
         """The answer to a complaint as a page shows it; a model that the words name counts more than `model`."""
         with self.shop.knowing() as knowledge:
-            told = named.model_in(text, knowledge.models())
+            written = named.model_in(text, knowledge.names_of_models())
+            told = knowledge.spelt(written)
             at = self._lacking(UNTOUCHED)
-            spelt = told or named.spelt(model, knowledge.models())
-            complaint = Complaint(text=text, model=spelt, unfinished=unfinished, at=at)
+            complaint = Complaint(text=text, model=told or knowledge.spelt(model), unfinished=unfinished, at=at)
             answer = answering.answer(complaint, knowledge)
             if complaint.model and not unfinished:
                 # what one model is known for makes no words fit, so that the verdict is the same for all models
-                plain = Complaint(text=named.without(text, told))
+                plain = Complaint(text=named.without(text, written))
                 answer = replace(answer, fits=answering.ranking(plain, knowledge).fits)
             slugs = [one.entry for one in answer.entries[:1]]
             slugs += [answer.next_step.entry] if answer.next_step else []
@@ -102,7 +101,7 @@ class AskingDesk(Desk):
     def spelt(self, model: str) -> str:
         """A model as this shop writes it already, whatever its case, spaces and hyphens; a new one as it is given."""
         with self.shop.knowing() as knowledge:
-            return named.spelt(model, knowledge.models())
+            return knowledge.spelt(model)
 
     @over_a_sound_index
     def has_parts(self) -> bool:
@@ -113,7 +112,7 @@ class AskingDesk(Desk):
     def new_model(self, model: str) -> str:
         """In words that no job was on this model yet, with the nearest that one was on; empty if there was one."""
         known = self.models()
-        if not known or not _is_new(model, known):
+        if not known or not self._is_new(model, known):
             return ""
         near = nearest(model, known)
         return f"no job on {model.strip()} yet{f'; nearest: {near}' if near else ''}"
@@ -121,7 +120,7 @@ class AskingDesk(Desk):
     def near_model(self, model: str) -> str:
         """The known model that a new one may be meant for; empty for a known one and for one that is like none."""
         known = self.models()
-        return nearest(model, known) if _is_new(model, known) else ""
+        return nearest(model, known) if self._is_new(model, known) else ""
 
     def warm(self) -> None:
         """Take in what searches compare with, entry by entry, so that the first ones are as quick as later ones.
@@ -144,7 +143,7 @@ class AskingDesk(Desk):
         """The same with what the shop lacks, unless it says what is lacking."""
         return replace(at, lacks=self.shop.settings.lacks) if at.lacks is None else at
 
-
-def _is_new(model: str, known: Sequence[str]) -> bool:
-    """Whether a model that is named is none of the known ones, however it is written."""
-    return bool(model.strip()) and named.spelt(model, known) not in known
+    def _is_new(self, model: str, known: Sequence[str]) -> bool:
+        """Whether a model that is named is none of the known ones, however it is written."""
+        spelt = self.spelt(model)
+        return bool(spelt) and spelt not in known and not self.shop.same_models().is_settled(spelt)

@@ -161,6 +161,7 @@ class BuyingDesk(Desk):
         return PurchasesKnown(
             parts=sorted(self.shop.customs.trade().parts),
             models=sorted(models.values()),
+            same=history.same_models().by_name,
             tags={line.key: line.tag for line in lines},
             purchases=self._names(),
             currency=self.shop.settings.currency,

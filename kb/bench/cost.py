@@ -98,7 +98,8 @@ class CostDesk(Desk):
         Refusal for an offer that cannot be read, and where no machine is done yet.
         """
         settings = self.shop.settings
-        wanted = offer_of(offer, settings.hourly_cents, freight_cents, settings.currency)
+        kept = self.shop.same_models().kept
+        wanted = offer_of(offer, settings.hourly_cents, freight_cents, settings.currency, kept)
         seen = self.costs().seen
         if not seen:
             raise Refusal(worded("no machine is done yet, so nothing is known of what one costs; bid once some are"))

@@ -21,13 +21,14 @@ if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need
     from kb.bench.checkout import CheckOutDesk
     from kb.bench.cost import CostDesk
     from kb.bench.machines import MachineDesk
+    from kb.bench.models import ModelDesk
     from kb.bench.parts import PartsDesk
     from kb.bench.past import PastDesk
     from kb.bench.pile import PileDesk
 
 
 class Bench:
-    """A shop's bench over its folder: thirteen desks over one shop, the rarer ones made when they are asked for.
+    """A shop's bench over its folder: fourteen desks over one shop, the rarer ones made when they are asked for.
 
     Safe to be used from several threads, each with its own connections.
     """
@@ -88,6 +89,13 @@ class Bench:
         from kb.bench.pile import PileDesk
 
         return PileDesk(self.shop, self.parts)
+
+    @cached_property
+    def models(self) -> ModelDesk:
+        """The desk for the names of models."""
+        from kb.bench.models import ModelDesk
+
+        return ModelDesk(self.shop)
 
     @cached_property
     def past(self) -> PastDesk:

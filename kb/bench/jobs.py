@@ -93,7 +93,8 @@ class JobDesk(Desk):
         if not (clock_is_right or given.closed_at) and (doubt := self.shop.history().clock_warning()):
             raise ClockDoubt(worded("{doubt}; nothing was saved", doubt=doubt))
         record = self.shop.history().close_job(given, token)
-        job = job_of(record) if record.kind == kinds.CLOSE.name else self.job(record.job).closed
+        is_new = record.kind == kinds.CLOSE.name
+        job = job_of(self.shop.same_models().meant(record)) if is_new else self.job(record.job).closed
         assert job is not None
         try:
             effect = self._effect(job.cause, job.model)
@@ -201,14 +202,20 @@ class JobDesk(Desk):
 
     def open_like(self, wanted: JobsWanted) -> tuple[OpenJob, ...]:
         """The jobs on the bench that are wanted, latest first."""
+        wanted = self._by_its_model(wanted)
         return tuple(job for job in self.open_jobs() if wanted.takes(job.unit, job.model, job.opened_at))
 
     def closed_like(self, wanted: JobsWanted) -> tuple[Job, ...]:
         """The closed jobs that are wanted, latest first, without retracted ones."""
         none: list[Job] = []
+        wanted = self._by_its_model(wanted)
         closed = self.shop.if_usable(lambda history: list(history.closed_jobs()), none)
         found = [job for job in closed if wanted.takes(job.unit, job.model, job.closed_at)]
         return tuple(sorted(found, key=lambda job: job.closed_at, reverse=True))
+
+    def _by_its_model(self, wanted: JobsWanted) -> JobsWanted:
+        """The same with the name of the model under which its jobs are counted."""
+        return replace(wanted, model=self.shop.same_models().kept(wanted.model))
 
     def standing(self, job: str, limit: int = 5) -> Standing:
         """A job as it stands, with the answer to its words after all that was found; raises UnknownJob."""

@@ -24,6 +24,6 @@ class LookingBackDesk(Desk):
         now = None if self.shop.clock_doubt() else self.shop.clock()
         with self.files.floor():
             pass  # what machines turned out to be is brought in step, since jobs are counted by it
-        with self.shop.knowing() as knowledge:
+        with self.shop.knowing(model) as knowledge:
             history = self.files.usable_history()
-            return overview(knowledge.index, history, model, period, now=now)
+            return overview(knowledge.index, history, knowledge.model, period, now=now)

@@ -164,7 +164,7 @@ class PartsDesk(Desk):
 
         Donors whose part fits less likely than `least` are passed over.
         """
-        name = self._spelled(part)
+        name, model = self._spelled(part), self.shop.same_models().kept(model)
         told = self.told()
         rivals = (unit.line for unit in self.wanting() if _serves_both(told, name, model, unit.line.model))
         wanted = {line.tag: line.wanted for line in rivals}

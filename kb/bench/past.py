@@ -182,9 +182,9 @@ class PastDesk(Desk):
 
     def _near_models(self, jobs: Sequence[JobLine]) -> Mapping[str, str]:
         """Models that nobody has seen here, each with the one it is probably meant to be."""
-        known = AskingDesk(self.shop).models()
-        new = {line.job.model for line in jobs if named.spelt(line.job.model, known) not in known}
-        return {model: near for model in sorted(new) if (near := nearest(model, known))}
+        asking = AskingDesk(self.shop)
+        near = {model: asking.near_model(model) for model in sorted({line.job.model for line in jobs})}
+        return {model: one for model, one in near.items() if one}
 
     @over_a_sound_index
     def problem_with(self, cause: str) -> str:
@@ -206,6 +206,7 @@ class _RowsOfOldJobs:
         self.zone = desk.shop.settings.zone
         self.asking = AskingDesk(desk.shop)
         self.models = self.asking.models()
+        self.same = desk.shop.same_models()
         self.proposals: list[Proposal] = []
         self.unknown_causes: Counter[str] = Counter()
         self.near_models: dict[str, str] = {}
@@ -269,14 +270,17 @@ class _RowsOfOldJobs:
         return derived_id(f"{said} {self._alike[said]}")
 
     def _model(self, given: str, wrong: list[NotAccepted]) -> str:
-        model = named.spelt(given, self.models)
+        model = named.spelt(self.same.kept(given), self.models)
         if not model:
             wrong.append(NotAccepted("the model is missing", "write it"))
-        elif model not in self.models and not self.asked.new_models and (near := nearest(model, self.models)):
+        elif not self._is_known(model) and not self.asked.new_models and (near := nearest(model, self.models)):
             self.near_models[model] = near
             problem = f"no job was ever on a {model[:40]}; the nearest is {near}"
             wrong.append(NotAccepted(problem, f"write {near}, or add --new-models if it is another"))
         return model
+
+    def _is_known(self, model: str) -> bool:
+        return model in self.models or self.same.is_settled(model)
 
     def _cause(self, row: OldRow, model: str, wrong: list[NotAccepted]) -> str:
         """The cause that a row names, or the one that the search proposes if that is sure enough."""

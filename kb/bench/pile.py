@@ -145,7 +145,8 @@ class PileDesk(Desk):
             units = machines.units()
             told = self._parts.told()
             found = self._built(self._givers(units), told).machines
-            built = next((one for one in found if one.model.casefold() == model.strip().casefold()), None)
+            kept = history.same_models().kept(model).strip().casefold()
+            built = next((one for one in found if one.model.casefold() == kept), None)
             if built is None:
                 raise Refusal(f"no complete {model.strip()[:60]} can be put together out of the donors that are here")
             tag = next(free_tags(BUILT, (unit.line.key for unit in units)))

@@ -13,6 +13,7 @@ from kb.bench.settings import PALLET, Settings, SettingsFile, library_of
 from kb.diagnosis.counts import ALIKE, Ageing
 from kb.diagnosis.knowledge import ShopKnowledge, Ways
 from kb.history import History
+from kb.history.same import ALL_APART, SameModels
 from kb.history.trouble import HistoryTrouble
 from kb.index.connections import OpenFiles
 from kb.language import words
@@ -74,6 +75,10 @@ class Shop:
         except HistoryTrouble as trouble:
             self.files.leave_alone(trouble)
             return otherwise
+
+    def same_models(self) -> SameModels:
+        """Which names mean one model; none do while the history cannot be used."""
+        return self.if_usable(lambda history: history.same_models(), ALL_APART)
 
     def clock_doubt(self) -> str:
         """In words why the clock looks wrong; empty if it does not, or while the history cannot be used."""

@@ -83,7 +83,7 @@ def lot(bench: Bench, name: str, state: str, model: str, as_json: bool) -> None:
     from kb.machines.lots import Wanting
 
     found = bench.machines.lot(name)
-    wanting = Wanting(state=state, model=model)
+    wanting = Wanting(state=state, model=bench.shop.same_models().kept(model))
     units = [one for one in found.units if wanting.takes(one)]
     tell(
         of_lot(found) | {"units": [of_line(one) for one in units]},

@@ -45,13 +45,12 @@ def answer(complaint: Complaint, shop: ShopKnowledge) -> Answer:
     Words still being typed that nothing fits as yet bring no next step: it would only be a guess at a few letters.
     """
     started = time.perf_counter()
-    model = complaint.model or named.model_in(complaint.text, shop.models())
-    knowledge = shop.on(model)
+    knowledge = _on_its_model(complaint, shop)
     fitted = _fitted(complaint, knowledge)
     believed = _believed(complaint, fitted, knowledge)
     answered = Answer(
         query=complaint.text,
-        model=model,
+        model=knowledge.model,
         entries=_entries(complaint, fitted, believed, knowledge),
         something_else=believed.something_else,
         corrections=tuple((one.typed, one.read_as) for one in fitted.reading.corrections),
@@ -81,13 +80,12 @@ class Ranking:
 
 def ranking(complaint: Complaint, shop: ShopKnowledge) -> Ranking:
     """The order of the entries for a complaint, at a third of the cost of an answer."""
-    model = complaint.model or named.model_in(complaint.text, shop.models())
-    knowledge = shop.on(model)
+    knowledge = _on_its_model(complaint, shop)
     fitted = _fitted(complaint, knowledge)
     believed = _believed(complaint, fitted, knowledge)
     return Ranking(
         query=complaint.text,
-        model=model,
+        model=knowledge.model,
         entries=tuple((slug, share, believed.fits.get(slug, 0.0)) for share, slug in _likeliest(complaint, believed)),
         something_else=believed.something_else,
         fits=believed.anything_fits,
@@ -97,8 +95,7 @@ def ranking(complaint: Complaint, shop: ShopKnowledge) -> Ranking:
 
 def outline(complaint: Complaint, shop: ShopKnowledge) -> Outline:
     """What an answer believes of the causes of its entries, and its next step, without reasons and intervals."""
-    model = complaint.model or named.model_in(complaint.text, shop.models())
-    knowledge = shop.on(model)
+    knowledge = _on_its_model(complaint, shop)
     believed = _believed(complaint, _fitted(complaint, knowledge), knowledge)
     entries = (knowledge.entry(slug) for _, slug in _likeliest(complaint, believed))
     outlined = [one for entry in entries if entry for one in _outlined(entry, believed)]
@@ -113,6 +110,11 @@ def _outlined(entry: Entry, believed: Diagnosis) -> Iterator[OutlinedCause]:
         yield OutlinedCause(name, believed.posterior[name], entry.fix_for(cause.slug))
 
 
+def _on_its_model(complaint: Complaint, shop: ShopKnowledge) -> ShopKnowledge:
+    """What the shop knows on the complaint's model: the one that is given, or else the one that its words name."""
+    return shop.on(complaint.model or named.model_in(complaint.text, shop.names_of_models()))
+
+
 def _likeliest(complaint: Complaint, believed: Diagnosis) -> list[tuple[float, str]]:
     """The likeliest entries with the belief in each, as many as are asked for."""
     found = nsmallest(max(complaint.limit, 1), ((-share, slug) for slug, share in believed.by_entry.items()))
@@ -123,7 +125,9 @@ def _fitted(complaint: Complaint, knowledge: ShopKnowledge) -> Fit:
     """How the words, without the model they name, fit the entries; those whose tests were done are looked at anyway."""
     index, kept = knowledge.index, _kept(complaint, knowledge)
     also = [number for number, slug in index.slugs().items() if slug in kept]
-    plain = named.without(complaint.text, knowledge.model)
+    plain = complaint.text
+    for name in (*knowledge.same.others(knowledge.model), knowledge.model):
+        plain = named.without(plain, name).strip()
     return fit.fit(plain, knowledge.lexicon, index, complaint.unfinished, also, stated=knowledge.stated)
 
 

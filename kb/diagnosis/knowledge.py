@@ -11,8 +11,10 @@ from kb.diagnosis.belief import learned
 from kb.diagnosis.causes import Counts, Diagnosis, Weighed
 from kb.diagnosis.counts import ALIKE, Ageing, Confirmed
 from kb.diagnosis.recall import NOTHING, Recalled, recalled
-from kb.index.index import Index
+from kb.history.same import SameModels
+from kb.index.index import JOBS_SAME, Index
 from kb.index.remembered import Kept
+from kb.language import named
 from kb.language.words import Lexicon
 from kb.library.customs import Customs
 from kb.model import Entry, Fix, Test
@@ -64,13 +66,15 @@ USUAL = Ways()
 class ShopKnowledge:
     """What a shop knows, out of its index while that is being read; all of it is remembered until the index changes.
 
-    `ways` are those of the shop.
+    `ways` are those of the shop; `model` is the name that is kept, whatever name was given, and `same` tells
+    which names mean one model, as of when jobs were taken in.
     """
 
     def __init__(self, index: Index, lexicon: Lexicon, model: str = "", ways: Ways = USUAL) -> None:
         self.index = index
         self.lexicon = lexicon
-        self.model = model
+        self.same = index.remembered.get(Kept.SAME, lambda: SameModels.from_json(index.about(JOBS_SAME)))
+        self.model = self.same.kept(model)
         self.ways = ways
 
     def on(self, model: str) -> ShopKnowledge:
@@ -143,6 +147,14 @@ class ShopKnowledge:
     def models(self) -> list[str]:
         """The models in the history, most frequent first."""
         return self.index.remembered.get(Kept.MODELS, self.index.jobs.models)
+
+    def names_of_models(self) -> list[str]:
+        """The same, and after them the names that mean one of them."""
+        return [*self.models(), *(merge.name for merge in self.same.merges)]
+
+    def spelt(self, model: str) -> str:
+        """A model by the name that is kept, whatever its case, spaces and hyphens; a new one as it is given."""
+        return named.spelt(self.same.kept(model), self.models())
 
     def dangers(self) -> Mapping[str, urgent.Phrases]:
         """The words of danger of each entry that names any, by their stems."""

@@ -13,7 +13,17 @@ from kb.base.csvtext import Cell, to_csv
 from kb.history import History, fields, intake, kinds
 from kb.history.ids import derived_id
 from kb.history.jobs import OpenJob, job_of
-from kb.history.moving import FloorLine, fits_for_others, floor_line, is_of_the_floor, read_floor, take_floor
+from kb.history.moving import (
+    FloorLine,
+    floor_line,
+    is_of_the_floor,
+    own_models,
+    read_floor,
+    refused_merge,
+    take_floor,
+    told_to_others,
+)
+from kb.history.recall import Recall
 from kb.history.record import canonical
 from kb.history.trouble import NotAccepted
 from kb.model import Finding, Job, Remark
@@ -77,6 +87,8 @@ def take_in(history: History, read: Sequence[JobLine | FloorLine | Remark], file
     intake = _Intake(history, file, [line for line in read if isinstance(line, Remark)])
     good = [line for line in read if not isinstance(line, Remark)]
     with history.together():
+        if any(_is_merge(line) for line in good):
+            intake.own_models = own_models(history)
         for line in good:
             intake.take(line)
     remarks = sorted(intake.remarks, key=lambda remark: remark.line)
@@ -91,20 +103,32 @@ class _Intake:
         self._file = file
         self._now = history.now()
         self.remarks = remarks
+        self.own_models: frozenset[str] = frozenset()
         self.added = self.known = self.retracted = self.floor = 0
 
     def take(self, line: JobLine | FloorLine) -> None:
         """Save what a line tells, unless it is known or has to be refused."""
         if isinstance(line, FloorLine):
-            self.floor += take_floor(self._history, line)
+            self._take_floor(line)
             return
         state = self._history.find_job(line.job.job)
         if self._is_saved(line, state.closed if state else None) and line.retracted:
             self._retract(line, state)
 
+    def _take_floor(self, line: FloorLine) -> None:
+        refusal = refused_merge(self._history, line, self.own_models) if _is_merge(line) else None
+        if refusal:
+            self.remarks.append(Remark(self._file, line.number, refusal.problem, refusal.instead))
+            return
+        self.floor += take_floor(self._history, line)
+
     def _is_saved(self, line: JobLine, known: Job | None) -> bool:
-        """Whether the job of a line is in the history now, since it was known or could be added."""
-        if known and _same(known, line.job):
+        """Whether the job of a line is in the history now, since it was known or could be added.
+
+        A model is the same by whatever name the line has it.
+        """
+        kept = self._history.same_models().kept(line.job.model)
+        if known and _same(known, replace(line.job, model=kept)):
             self.known += 1
             return True
         refusal = _refusal(line, known, self._now, self._file)
@@ -124,11 +148,13 @@ class _Intake:
 def export_jobs(history: History, with_retracted: bool = False, since: str = "") -> Iterator[str]:
     """A line for each closed job, in the order of the history; retracted ones only if asked for.
 
-    `since` is a time (UTC) before which no job was closed that is wanted.
+    `since` is a time (UTC) before which no job was closed that is wanted. Models have the names they were written
+    with, so that whoever knows a job knows it again, and the merges of names that stand go with them.
     """
-    for job, reason in _closed_since(history, with_retracted, since):
+    written = history.as_written()
+    for job, reason in _closed_since(written, with_retracted, since):
         yield to_line(job, reason)
-    yield from fits_for_others(history)
+    yield from told_to_others(written)
 
 
 def export_table(history: History, with_retracted: bool = False, since: str = "") -> Iterator[str]:
@@ -145,7 +171,7 @@ def _cell(job: Job, name: str) -> Cell:
     return fields.plain_number(job.minutes) if name == "minutes" else str(getattr(job, name))
 
 
-def _closed_since(history: History, with_retracted: bool, since: str) -> Iterator[tuple[Job, str]]:
+def _closed_since(history: Recall, with_retracted: bool, since: str) -> Iterator[tuple[Job, str]]:
     reasons = history.retracted_jobs() if with_retracted else {}
     for job in history.closed_jobs(include_retracted=with_retracted):
         if job.closed_at >= since:
@@ -159,7 +185,7 @@ def export_everything(history: History) -> Iterator[str]:
     of the jobs alone; a backup keeps all of them.
     """
     reasons = history.retracted_jobs()
-    for record in history.records_since():
+    for record in history.as_written().records_since():
         if record.kind == kinds.CLOSE.name:
             yield to_line(job_of(record), reasons.get(record.job, ""))
         elif is_of_the_floor(record):
@@ -304,6 +330,11 @@ def _contradiction(known: Job, line: JobLine, file: str) -> Remark:
         f"job {known.job} is in the history with other {', '.join(_others(known, line.job))}",
         f"give this job an id of its own; if the known one is wrong, retract {known.job}",
     )
+
+
+def _is_merge(line: JobLine | FloorLine) -> bool:
+    """Whether a line says that two names mean one model."""
+    return isinstance(line, FloorLine) and line.kind is kinds.SAME_MODEL
 
 
 def _no_constant(text: str) -> float:

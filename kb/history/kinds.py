@@ -173,6 +173,8 @@ FIT = Kind(
         "source": _name("source"),
     },
 )
+#: A model's name means the model of another name; struck, it means its own again.
+SAME_MODEL = Kind("same-model", "anything", {"model": _needed("model"), "as": _needed("model")})
 DONOR = Kind("donor", "anything", {"tag": intake.tag, "why": intake.note})
 UNDONOR = Kind("undonor", "anything", {"tag": intake.tag, "why": intake.note})
 SIGNED = Kind(
@@ -216,6 +218,7 @@ OF_THE_FLOOR = (
     PART_IN,
     PART_OUT,
     FIT,
+    SAME_MODEL,
     DONOR,
     UNDONOR,
     SIGNED,

@@ -74,7 +74,7 @@ class History(Recall):
 
     def open_again(self, job: str, token: str = "") -> str:
         """The id of a new open job with the words, machine and findings of one that was closed or retracted."""
-        old = self.job_state(job)
+        old = self.as_written().job_state(job)
         findings = old.closed.outcomes if old.closed else old.outcomes
         with self.together():
             new = self.open_job(old.model, old.unit, old.words, token)
@@ -148,7 +148,8 @@ class History(Recall):
         return intake.name(job, "job")
 
     def _open_state(self, job: str) -> OpenJob:
-        state = self.job_state(job)
+        """An open job as it was written, so that what is noted further hangs on no merge of models."""
+        state = self.as_written().job_state(job)
         if state.retracted:
             raise JobRetracted(
                 worded(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 
 from kb.base.worded import worded
@@ -11,26 +11,52 @@ from kb.history.jobs import OpenJob, job_of, state_of
 from kb.history.ledger import Ledger
 from kb.history.marks import Tip
 from kb.history.record import Record
+from kb.history.same import ALL_APART, SameModels, same_told
 from kb.history.trouble import AmbiguousJob, UnknownJob, in_plain_words
 from kb.model import Job
 
 
 class Recall:
-    """What an open history tells; nothing is written here."""
+    """What an open history tells; nothing is written here.
 
-    def __init__(self, ledger: Ledger) -> None:
+    Models have the names that are kept, whatever name a record was written with, unless it is recalled `as_written`.
+    """
+
+    def __init__(self, ledger: Ledger, as_written: bool = False) -> None:
         self._ledger = ledger
+        self._is_as_written = as_written
+        self._same: tuple[tuple[str, str], SameModels] = (("", ""), ALL_APART)
         self.path = ledger.path
         self.shop = ledger.shop
         self.created = ledger.created
 
+    def as_written(self) -> Recall:
+        """The same with the names of models as each record was written."""
+        return Recall(self._ledger, as_written=True)
+
+    def same_models(self) -> SameModels:
+        """Which names mean the same model by now."""
+        last = "" if self._is_as_written else self._ledger.last_of(kinds.SAME_MODEL.name)
+        if not last:
+            return ALL_APART
+        state = last, self._ledger.last_of(kinds.STRUCK.name)
+        if state != self._same[0]:
+            told = [one for kind in (kinds.SAME_MODEL, kinds.STRUCK) for one in self._ledger.since(0, kind.name)]
+            with in_plain_words(self.path):
+                self._same = state, same_told(told)
+        return self._same[1]
+
+    def _meant(self, records: Iterable[Record]) -> Iterator[Record]:
+        same = self.same_models()
+        return map(same.meant, records) if same else iter(records)
+
     def records_since(self, seq: int = 0, kind: str = "") -> Iterator[Record]:
         """The records after that sequence number, in order, of one kind or of all."""
-        return self._ledger.since(seq, kind)
+        return self._meant(self._ledger.since(seq, kind))
 
     def records(self, seqs: Sequence[int]) -> tuple[Record, ...]:
         """The records of those sequence numbers, in order."""
-        return self._ledger.records(seqs)
+        return tuple(self._meant(self._ledger.records(seqs)))
 
     def holds(self, record: str) -> bool:
         """Whether a record of that id stands here."""
@@ -38,12 +64,13 @@ class Recall:
 
     def written_with(self, token: str) -> Record | None:
         """The record that was written with that token, if there is one."""
-        return self._ledger.by_token(intake.name(token, "token"))
+        found = self._ledger.by_token(intake.name(token, "token"))
+        return self.same_models().meant(found) if found else None
 
     def closed_jobs(self, include_retracted: bool = False) -> Iterator[Job]:
         """Every closed job in the order in which this history learned of it."""
         passed = set() if include_retracted else set(self._ledger.jobs_with("retract"))
-        for record in self._ledger.since(0, "close"):
+        for record in self.records_since(0, "close"):
             if record.job not in passed:
                 with in_plain_words(self.path):
                     job = job_of(record)
@@ -52,7 +79,7 @@ class Recall:
     def last_closed(self, count: int) -> tuple[Job, ...]:
         """The jobs that this shop closed last, latest first, without those that were retracted or came from others."""
         with in_plain_words(self.path):
-            return tuple(job_of(record) for record in self._ledger.latest("close", ("retract",), count))
+            return tuple(map(job_of, self._meant(self._ledger.latest("close", ("retract",), count))))
 
     def retracted_jobs(self) -> Mapping[str, str]:
         """The ids of the retracted jobs with the reasons."""
@@ -82,7 +109,7 @@ class Recall:
     def find_job(self, job: str) -> OpenJob | None:
         """The job of that id as it stands, or None."""
         wanted = intake.clean(job)
-        records = self._ledger.of_job(wanted) if wanted else ()
+        records = tuple(self._meant(self._ledger.of_job(wanted))) if wanted else ()
         with in_plain_words(self.path):
             exists = any(record.kind in kinds.MAKE_A_JOB for record in records)
             return state_of(wanted, records) if exists else None

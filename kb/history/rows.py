@@ -55,6 +55,11 @@ class Rows:
                 return
             seq = batch[-1].seq
 
+    def last_of(self, kind: str) -> str:
+        """The id of the last record of a kind, empty if there is none."""
+        found = self._all("SELECT id FROM records WHERE kind = ? ORDER BY seq DESC LIMIT 1", (kind,))
+        return str(found[0][0]) if found else ""
+
     def jobs_with(self, kind: str, but_none_of: tuple[str, ...] = ()) -> tuple[str, ...]:
         """The jobs that have a record of this kind and none of the others, in order of their records."""
         rows = self._all(

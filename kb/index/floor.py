@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass
 
 from kb.history import kinds
 from kb.history.record import Record
+from kb.history.same import folded
 from kb.history.units import Unit, body_of, is_unknown, tags_named
 
 SCHEMA = """
@@ -196,6 +197,11 @@ class FloorTable:
         """The machines that wait for a part, by tag key."""
         rows = self._connection.execute("SELECT told FROM unit INDEXED BY unit_wanting WHERE wants ORDER BY key")
         return (_unit_line(told) for (told,) in rows)
+
+    def named(self, names: Collection[str]) -> list[str]:
+        """The tag keys of the machines whose model has one of these names (folded)."""
+        rows = self._connection.execute("SELECT key, model FROM unit ORDER BY key")
+        return [key for key, model in rows if folded(model) in names]
 
     def models_of(self, keys: Iterable[str]) -> Mapping[str, str]:
         """The model of each of these machines of which it is told, by tag key."""

@@ -21,6 +21,8 @@ from kb.language import spelling
 from kb.language.words import Lexicon
 from kb.model import Entry
 
+#: Under what it is noted by which merges of models jobs are counted, and by which machines.
+JOBS_SAME, FLOOR_SAME = "same", "floor same"
 #: The postings of the first so many terms are held in memory, in a library of so many entries at most: some 10 MB.
 MOST_TERMS, MOST_HELD = 2_000, 500
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import compress
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from kb.history import fields
 from kb.history.intake import tag_key
+from kb.history.same import folded
 from kb.index.spoken import UNITS, Shift, SpokenTable
 from kb.model import Job
 
@@ -160,6 +161,44 @@ class JobTable:
         )
         self._connection.execute("UPDATE job SET retracted = 'retracted' WHERE job = ?", (job,))
         return str(words)
+
+    def named(self, names: Collection[str]) -> list[int]:
+        """The numbers of the jobs, retracted ones too, whose model has one of these names (folded)."""
+        return self._all_of("SELECT seq FROM job WHERE model IN (SELECT value FROM json_each(?))", self._spelt(names))
+
+    def rename(self, named: Mapping[int, Job]) -> None:
+        """Give the jobs of those numbers the models that they have here, and count those models anew."""
+        before = self._all_of(
+            "SELECT DISTINCT model FROM job WHERE seq IN (SELECT value FROM json_each(?))", sorted(named)
+        )
+        self._connection.executemany(
+            "UPDATE job SET model = ?, machine = ? WHERE seq = ?",
+            [(job.model, machine_key(job.model, job.unit, job.job), seq) for seq, job in named.items()],
+        )
+        models = json.dumps(sorted({*before, *(job.model for job in named.values())}))
+        self._connection.execute("DELETE FROM tally WHERE model IN (SELECT value FROM json_each(?))", (models,))
+        self._connection.execute(
+            f"INSERT INTO tally SELECT job.entry, cause, model, count(*), sum(coalesce(said.units, {UNITS})) "
+            "FROM job LEFT JOIN said ON said.text = read_words AND said.entry = job.entry "
+            "WHERE retracted = '' AND model IN (SELECT value FROM json_each(?)) GROUP BY 1, 2, 3",
+            (models,),
+        )
+
+    def on_model(self, model: str) -> int:
+        """How many jobs that count are on a model, whatever its case."""
+        spelt = json.dumps(self._spelt([folded(model)]))
+        rows = self._connection.execute(
+            "SELECT coalesce(sum(jobs), 0) FROM tally WHERE model IN (SELECT value FROM json_each(?))", (spelt,)
+        )
+        return int(rows.fetchone()[0])
+
+    def _spelt(self, names: Collection[str]) -> list[str]:
+        """Every spelling here of these models (folded)."""
+        held = self._connection.execute("SELECT DISTINCT model FROM job")
+        return [model for (model,) in held if folded(model) in names]
+
+    def _all_of(self, sql: str, given: Sequence[object]) -> list[Any]:
+        return [found for (found,) in self._connection.execute(sql, (json.dumps(given),))]
 
     def _insert(self, seq: int, job: Job, read_words: str, retracted: str) -> bool:
         """Whether a job was not known yet."""

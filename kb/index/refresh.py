@@ -12,13 +12,15 @@ from math import inf
 from pathlib import Path
 
 from kb.base.trouble import Trouble
-from kb.history import History
+from kb.history import History, kinds
 from kb.history.jobs import job_of
 from kb.history.record import Record
+from kb.history.rows import BATCH
+from kb.history.same import SameModels
 from kb.history.trouble import in_plain_words
 from kb.history.units import unit_of
 from kb.index.file import is_damage
-from kb.index.index import Index
+from kb.index.index import FLOOR_SAME, JOBS_SAME, Index
 from kb.index.jobs import told_of
 from kb.index.sheets import TakenSheet
 from kb.index.spoken import Retold
@@ -30,6 +32,8 @@ from kb.model import Entry
 
 #: The kinds of record that the index counts; all others leave it as it is.
 COUNTED = ("close", "retract")
+#: Those by which names of models come to mean others, or their own again.
+TURNING = (kinds.SAME_MODEL.name, kinds.STRUCK.name)
 #: The mark of an index that has passed no record yet.
 NOTHING_TAKEN = "0"
 #: Seconds waited while another process changes an index that can serve as it stands, and one that is empty.
@@ -110,16 +114,17 @@ def refresh_floor(index: Index, history: History) -> None:
     if further is not None and not records:
         return
     with index.changing(LONG_WAIT, counts=False):
+        turned = _turned(index, FLOOR_SAME, history)
         further = _beyond(index.about("floor mark") or NOTHING_TAKEN, history)  # another process may have been quicker
         if further is None:
             index.floor.forget()
             further = history.records_since()
-        _take_floor(index, history, further)
+        _take_floor(index, history, further, index.floor.named(turned) if turned else ())
 
 
-def _take_floor(index: Index, history: History, further: Iterable[Record]) -> None:
-    """Take in these records, and every machine that they concern anew."""
-    touched: set[str] = set()
+def _take_floor(index: Index, history: History, further: Iterable[Record], also: Iterable[str]) -> None:
+    """Take in these records, and anew every machine that they concern and those of the keys in `also`."""
+    touched = set(also)
     last = None
     for record in further:
         last = record
@@ -224,7 +229,7 @@ def _has_every_job(index: Index, history: History) -> bool:
         return False
     passed = None
     for record in further:
-        if record.kind in COUNTED:
+        if record.kind in COUNTED or (record.kind in TURNING and _means_otherwise(index, history)):
             return False
         passed = record
     if passed is not None:
@@ -234,13 +239,41 @@ def _has_every_job(index: Index, history: History) -> bool:
     return True
 
 
+def _means_otherwise(index: Index, history: History) -> bool:
+    """Whether a name of a model means another one than when jobs were last taken in."""
+    return bool(SameModels.from_json(index.about(JOBS_SAME)).turned(history.same_models()))
+
+
+def _turned(index: Index, noted: str, history: History) -> frozenset[str]:
+    """The names (folded) under which the index holds what has another name by now; notes by which merges it is told.
+
+    Noted before any record is read: one that a merge overtakes meanwhile is told anew the next time.
+    """
+    before, now = SameModels.from_json(index.about(noted)), history.same_models()
+    if before.merges != now.merges:
+        index.note(noted, now.to_json())
+    return before.turned(now)
+
+
+def _rename_jobs(index: Index, history: History, turned: frozenset[str]) -> None:
+    """Count what was counted under those names under the names that the history has for it now."""
+    seqs = index.jobs.named(turned)
+    for start in range(0, len(seqs), BATCH):
+        records = history.records(seqs[start : start + BATCH])
+        with in_plain_words(history.path):
+            index.jobs.rename({record.seq: job_of(record) for record in records})
+
+
 def _refresh_jobs(index: Index, history: History, lexicon: Lexicon) -> None:
     """Take in the records since the last time; a history that is not the one known is taken in from its start."""
+    turned = _turned(index, JOBS_SAME, history)
     further = _beyond(index.about("mark"), history)
     if further is None:
         index.forget_jobs()
         index.note("mark", NOTHING_TAKEN)
         further = history.records_since()
+    elif turned:
+        _rename_jobs(index, history, turned)
     vocabulary = index.words.written()
     read = functools.cache(lambda text: reading.corrected(text, lexicon, vocabulary))
     taken: dict[str, Record] = {}

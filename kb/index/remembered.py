@@ -28,6 +28,7 @@ class Kept(Enum):
     STATED = ("what an entry states that speaks against it", True)
     SPOKEN = ("what its complaints say", False)
     MODELS = ("models", False)
+    SAME = ("which names mean the same model", False)
     CONFIRMED = ("confirmed jobs", False)
     SHARES = ("shares of causes", False)
     TESTS = ("how tests did", False)

@@ -38,6 +38,18 @@ def spelt(model: str, known: Iterable[str]) -> str:
     return next((one for one in known if _key(one) == key), model.strip()) if key else model.strip()
 
 
+def alike(names: Iterable[str]) -> list[tuple[str, ...]]:
+    """The names that are one name but for case, spaces and hyphens, those of each together, in their order.
+
+    >>> alike(["Tern 13", "Skua 14", "tern-13", "Tern13"])
+    [('Tern 13', 'tern-13', 'Tern13')]
+    """
+    groups: dict[str, list[str]] = {}
+    for name in names:
+        groups.setdefault(_key(name), []).append(name)
+    return [tuple(group) for group in groups.values() if len(group) > 1]
+
+
 def _key(model: str) -> str:
     """What is left of a model's name without case, spaces and hyphens."""
     return "".join(sign for sign in model.casefold() if sign not in " -_\u00a0\u2010\u2011\u2013")

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 
 from kb.base.worded import worded
 from kb.history.intake import NAME_LIMIT, WORDS_LIMIT, tag_key
+from kb.language import named
 from kb.language.nearest import nearest
 from kb.machines import typed_lists
 from kb.machines.typed_lists import ListForm, Row, Table
@@ -59,11 +60,12 @@ class Arriving:
 class InShop:
     """What a shop knows already: the tags that came in, all tags, models and serials, and whether a token was used.
 
-    Tags and serials are folded.
+    Tags and serials are folded; `same` gives other names of models (folded) with the models that they mean.
     """
 
     arrived: frozenset[str] = frozenset()
     models: Sequence[str] = ()
+    same: Mapping[str, str] = field(default_factory=dict)
     serials: frozenset[str] = frozenset()
     tags: frozenset[str] = frozenset()
     used: Callable[[str], bool] = field(default=lambda token: False)
@@ -122,7 +124,7 @@ class _Judge:
         self.known: list[Arriving] = []
         self.remarks: list[Remark] = []
         self.unseen: Counter[str] = Counter()
-        self._spelt = {model.casefold(): model for model in shop.models}
+        self._spelt = {model.casefold(): model for model in (*shop.models, *shop.same.values())} | dict(shop.same)
         self._tags: dict[str, int] = {}
         self._serials: dict[str, int] = {}
         self._alike: Counter[str] = Counter()
@@ -154,8 +156,12 @@ class _Judge:
         said = "\x1f".join((self.lot.casefold(), *told.values()))
         self._alike[said] += 1
         token = hashlib.sha256(f"{said}\x1f{self._alike[said]}".encode("utf-8", "replace")).hexdigest()[:32]
-        told["model"] = self._spelt.get(told["model"].casefold(), told["model"])
+        told["model"] = self._known(told["model"])
         return Arriving(line=row.line, token=token, **told)
+
+    def _known(self, model: str) -> str:
+        """The model as the shop writes it, whatever its case, spaces and hyphens; one that is new as it is given."""
+        return self._spelt.get(model.casefold()) or named.spelt(model, self.shop.models)
 
     def _problems(self, machine: Arriving, row: Row) -> Iterator[tuple[str, str]]:
         """What is wrong with a machine by itself."""

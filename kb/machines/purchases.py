@@ -65,11 +65,13 @@ class Buying:
 class PurchasesKnown:
     """What a shop knows already: parts, models, machines by folded tag, names of purchases, and its currency.
 
-    `as_written` says that parts and models which nobody knows here are meant as they stand.
+    `as_written` says that parts and models which nobody knows here are meant as they stand; `same` gives other names
+    of models (folded) with the models that they mean.
     """
 
     parts: Sequence[str] = ()
     models: Sequence[str] = ()
+    same: Mapping[str, str] = field(default_factory=dict)
     tags: Mapping[str, str] = field(default_factory=dict)
     purchases: frozenset[str] = frozenset()
     currency: str = ""
@@ -169,7 +171,8 @@ class _PurchaseJudge:
         return self._named(given, "part", self._shop.parts)
 
     def _model(self, given: str) -> str:
-        return self._named(given, "model", self._shop.models)
+        same = self._shop.same
+        return self._named(same.get(given.casefold(), given), "model", [*self._shop.models, *same.values()])
 
     def _named(self, given: str, what: str, names: Sequence[str]) -> str:
         """The name as the shop spells it; one that is near a known one is probably a slip."""

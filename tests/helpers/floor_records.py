@@ -32,6 +32,7 @@ SAMPLES: tuple[tuple[Kind, Mapping[str, object]], ...] = (
     (kinds.SIGNED, {"tag": "{}", "by": "JT-private", "look": "in the attic"}),
     (kinds.GONE, {"tag": "{}", "how": "sold", "cents": 12345}),
     (kinds.STRUCK, {"record": "none", "why": "in the attic"}),
+    (kinds.SAME_MODEL, {"model": "Tern13", "as": "Tern 13"}),
 )
 
 

@@ -109,6 +109,41 @@ def test_of_no_kind_of_record_does_anything_private_travel_and_all_of_it_moves(b
     assert (found.problems(), found.of_the_floor, found.records) == ((), 2 * len(SAMPLES), 2 * len(SAMPLES) + 1)
 
 
+def test_a_merge_of_models_travels_with_the_jobs_as_they_were_written(bench: Bench, other: Bench) -> None:
+    for model in ("Tern13", "Tern 13"):
+        bench.history().close_job(Confirmation(PLUG, model))
+    before = list(export_jobs(bench.history()))
+    bench.models.merge("Tern13", "Tern 13")
+
+    lines = list(export_jobs(bench.history()))
+
+    assert lines[:2] == before
+    assert other.asking.models() == []
+    assert import_jobs(other.history(), lines).remarks == ()
+    assert (other.asking.models(), other.models.merges()[0].name) == (["Tern 13"], "Tern13")
+    again = import_jobs(other.history(), before)
+    assert (again.known, again.remarks) == (2, ())
+    bench.models.part("Tern13")
+    assert list(export_jobs(bench.history())) == before
+
+
+def test_what_a_shop_tells_apart_itself_no_other_shop_merges(bench: Bench, other: Bench) -> None:
+    bench.jobs.confirm(Confirmation(PLUG, "Tern 13"))
+    bench.models.merge("Skua 14", "Tern 13")
+    bench.models.merge("Skua14 G2", "Skua 14")
+    other.arrivals.arrive(Arrived(tag="P7-1", lot="P7", model="skua 14"))
+    other.models.merge("Skua14 G2", "skua 14")
+
+    report = import_jobs(other.history(), export_jobs(bench.history()))
+
+    assert [(one.line, one.problem) for one in report.remarks] == [
+        (2, "elsewhere Skua 14 is the same as Tern 13, but here it has jobs or machines"),
+        (3, "Skua14 G2 is the same as skua 14 already"),
+    ]
+    assert report.remarks[0].instead == 'if it is the same here, say so: benchlore same "Skua 14" "Tern 13"'
+    assert [(one.name, one.kept) for one in other.models.merges()] == [("Skua14 G2", "skua 14")]
+
+
 @pytest.mark.parametrize(
     ("line", "problem"),
     [

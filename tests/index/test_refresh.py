@@ -22,7 +22,7 @@ from helpers.shops import quick_folder
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.base.trouble import Refusal
+from kb.base.trouble import NotThere, Refusal
 from kb.bench.front import Bench
 from kb.history import History, exchange, kinds
 from kb.history.copies.backup import backup, restore
@@ -99,6 +99,14 @@ class Life:
         bench.jobs.retract(job, "sold for parts")
         line = exchange.to_line(Job(job, MODELS[0], CAUSES[0], "2026-10-01T08:00:00Z", words="batt missing"))
         assert import_jobs(bench.history(), [line]).added == 1
+
+    def merged(self, who: int, turn: int) -> None:
+        """One model is counted as the other from now on, or as itself again."""
+        with suppress(Refusal, NotThere):  # it is already, it is not, or nothing is of the other
+            if turn == 2:
+                self.benches[who].models.part(MODELS[0])
+            else:
+                self.benches[who].models.merge(MODELS[turn], MODELS[1 - turn])
 
     def back_up(self, who: int) -> None:
         target = self.folder / f"{len(self.backups)}.zip"
@@ -327,6 +335,7 @@ WHO, NUMBER = st.integers(0, 1), st.integers(0, 5)
 ACTIONS: st.SearchStrategy[tuple[Any, ...]] = st.one_of(
     st.tuples(st.just(Life.confirm), WHO, st.sampled_from(CAUSES), st.sampled_from(MODELS), st.sampled_from(WORDS)),
     st.tuples(st.just(Life.front_door), WHO, st.sampled_from(WORDS)),
+    st.tuples(st.just(Life.merged), WHO, st.integers(0, 2)),
     st.tuples(st.just(Life.retract), WHO, NUMBER),
     st.tuples(st.just(Life.spread), WHO, st.sampled_from(WORDS)),
     st.tuples(st.just(Life.guided), WHO, st.sampled_from(WORDS)),

@@ -56,7 +56,8 @@ def csv_rows(found: Lot, wanting: Wanting) -> list[list[str]]:
 
 
 def _wanting() -> Wanting:
-    return Wanting(**{name: fields.in_address(name) for name in FILTERS})
+    asked = {name: fields.in_address(name) for name in FILTERS}
+    return Wanting(**asked | {"model": fields.bench().shop.same_models().kept(asked["model"])})
 
 
 def _shown(units: tuple[FloorUnit, ...], wanting: Wanting) -> dict[str, object]:

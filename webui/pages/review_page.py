@@ -11,6 +11,7 @@ from flask import Blueprint, Response, render_template
 from kb.base.csvtext import to_csv
 from kb.base.trouble import NotThere
 from kb.base.worded import worded
+from kb.history.same import Merge
 from kb.review.demand import AHEAD_DAYS
 from kb.review.failures import Failure
 from kb.review.overview import Overview
@@ -48,6 +49,15 @@ class ReviewLook:
 
 
 @dataclass(frozen=True, slots=True)
+class ModelNames:
+    """Names that are counted as another one, groups of names that differ in spelling alone, and every model known."""
+
+    merges: tuple[Merge, ...]
+    alike: tuple[tuple[str, ...], ...]
+    known: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class ReviewBoard:
     """An overview as the page and the pictures need it; `reach` is the end of the scale of rates."""
 
@@ -68,10 +78,12 @@ class ReviewBoard:
 @pages.get("/review")
 def review() -> str:
     """The overview of the model in the address, or of all, between two days."""
+    board = _board()
     return render_template(
         "review.html",
-        board=_board(),
+        board=board,
         models=fields.bench().asking.models(),
+        names=_names(board.seen.review.model),
         ahead=AHEAD_DAYS,
         few=FEW,
         rows=ROWS,
@@ -107,6 +119,13 @@ def _board() -> ReviewBoard:
     seen = fields.bench().looking_back.overview(look.model, look.since, look.until)
     top = max((failure.high for failure in seen.review.failures[:BARS]), default=1.0)
     return ReviewBoard(look, seen, _round_up(top))
+
+
+def _names(model: str) -> ModelNames:
+    """What is known of the names of a model, or of all: those counted as another, and those written two ways."""
+    desk = fields.bench().models
+    alike = [group for group in desk.alike() if not model or model.casefold() in map(str.casefold, group)]
+    return ModelNames(desk.others(model) if model else desk.merges(), tuple(alike), desk.known())
 
 
 def _day(given: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from kb.base.trouble import Refusal
 from kb.base.worded import listed, worded
@@ -16,8 +16,12 @@ HEADINGS = ("model", "count", "sale")
 LIKE = "model,count,sale and, for example, Tern 13,12,90.00"
 
 
-def offer_of(text: str, hourly_cents: int, freight_cents: int = 0, currency: str = "") -> PalletOffer:
+def offer_of(
+    text: str, hourly_cents: int, freight_cents: int = 0, currency: str = "", kept: Callable[[str], str] = str
+) -> PalletOffer:
     r"""The offer that CSV with the headings model, count and sale tells of; Refusal with every problem by its line.
+
+    `kept` gives the name under which a model is counted.
 
     >>> offer = offer_of("model,count,sale\nTern 13,12,90.00\nSkua 14,4,120\n", 3600)
     >>> offer.counts, offer.sale_cents
@@ -26,7 +30,8 @@ def offer_of(text: str, hourly_cents: int, freight_cents: int = 0, currency: str
     counts: Counter[str] = Counter()
     sales: dict[str, int] = {}
     wrong = []
-    for line, model, count, sale in _rows(text):
+    for line, written, count, sale in _rows(text):
+        model = kept(written)
         try:
             sales[model] = cents_of(sale, currency)
             counts[model] += _count(count)

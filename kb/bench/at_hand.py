@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from kb.base.worded import listed, worded
 from kb.bench.front import Bench
+from kb.history.intake import tag_key
 from kb.machines.cost.money import spoken
 from kb.machines.units import is_unknown
 
@@ -31,6 +32,26 @@ class PartAtHand:
     price: int | None = None
     days: int | None = None
     waiting: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CameForIt:
+    """A part that came for a machine and is fitted with a repair: its name, and the donor that gave it, if one did."""
+
+    part: str = ""
+    donor: str = ""
+
+
+def came_for(bench: Bench, parts: Sequence[str], tag: str) -> CameForIt:
+    """Which of the parts that a repair may ask for came for the machine of that tag last; nothing if none did."""
+    if not tag.strip() or not parts or bench.machines.line(tag) is None:
+        return CameForIt()
+    unit = bench.machines.unit(tag)
+    came = [part for part in unit.to_fit if part in parts]
+    if not came:
+        return CameForIt()
+    given = [one.donor for one in unit.moved if tag_key(one.tag) == unit.key and one.part == came[-1]]
+    return CameForIt(came[-1], given[-1] if given else "")
 
 
 def at_hand(bench: Bench, parts: Sequence[str], model: str, tag: str = "") -> tuple[PartAtHand, ...]:

@@ -14,7 +14,7 @@ from kb.cli import text as printing
 from kb.cli.options import clock_agreed, clock_option, done, say, shop_option, shop_told, warn_of_what_is_left_out
 from kb.diagnosis.answer import CauseBelief, Loss, Step
 from kb.history.intake import MOST_MINUTES
-from kb.model import Confirmation, Finding
+from kb.model import Confirmation, Finding, Fix
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -216,13 +216,24 @@ def _confirmed(bench: Bench, standing: Standing, step: Step | None, clock_is_rig
     model = standing.job.model or _prompt("model")
     likely = round(standing.minutes or 0) or cause.fix_minutes
     minutes = _prompt("bench minutes", type=click.FloatRange(0, MOST_MINUTES), default=likely)
-    part = _prompt("part", default=", ".join(fix.parts) if fix else "", show_default=True)
-    given = Confirmation(cause.cause, model, standing.job.job, minutes=minutes, part=part)
+    part, donor = _part_fitted(bench, fix, standing.job.unit)
+    given = Confirmation(cause.cause, model, standing.job.job, minutes=minutes, part=part, donor=donor)
     agreed = clock_agreed(bench, clock_is_right)
     receipt = bench.jobs.confirm(given, untested=bool(missing), clock_is_right=agreed)
     done(f"saved as job {receipt.job}")
     say(f"saved as job {receipt.job}: {receipt.effect}")
     return True
+
+
+def _part_fitted(bench: Bench, fix: Fix | None, tag: str) -> tuple[str, str]:
+    """The part that is fitted and the donor it came from; what came for the machine is proposed."""
+    from kb.bench.at_hand import came_for
+
+    parts = fix.parts if fix else ()
+    came = came_for(bench, parts, tag)
+    asked = f"part (that from {came.donor})" if came.donor else "part"
+    part = _prompt(asked, default=came.part or ", ".join(parts), show_default=True)
+    return part, came.donor if part == came.part else ""
 
 
 def _cured(bench: Bench, cause: CauseBelief, step: Step) -> bool:

@@ -25,13 +25,18 @@ LEAST_OF_AN_ID = 4
 @click.command()
 @click.argument("cause", metavar="ENTRY/CAUSE", shell_complete=completing.causes)
 @click.option(
-    "--model", "-m", required=True, metavar="M", shell_complete=completing.models, help="The model it was confirmed on."
+    "--model",
+    "-m",
+    default="",
+    metavar="M",
+    shell_complete=completing.models,
+    help="The model it was confirmed on; that of --unit or --job without it.",
 )
 @click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
 @click.option("--job", default="", metavar="JOB", help="The open job that this ends.")
 @click.option("--words", default="", metavar="TEXT", help="The complaint as it was typed.")
 @click.option("--minutes", type=click.FloatRange(0, MOST_MINUTES), metavar="N", help="Bench minutes it took.")
-@click.option("--part", default="", metavar="P", help="The part that was fitted.")
+@click.option("--part", metavar="P", help="The part that was fitted; one that came for --unit without it.")
 @click.option("--donor", default="", metavar="TAG", help="The machine the part came from.")
 @click.option("--note", default="", metavar="TEXT", help="Anything worth knowing next time.")
 @click.option("--by", default="", metavar="TEXT", help="Initials of whoever found it.")
@@ -59,10 +64,13 @@ def confirm(
     Example: benchlore confirm battery-not-detected/light-board --model "Tern 13" --minutes 12
     """
     agreed = clock_agreed(bench, clock_is_right)
-    slips.note_new_model(bench, given["model"])
     if given["job"].strip():
         ended = slips.open_job(bench, given["job"], given["unit"])
         given |= {"job": ended.job, "unit": given["unit"] or ended.unit, "words": given["words"] or ended.words}
+        given["model"] = given["model"] or ended.model
+    given["model"] = given["model"] or slips.model_of(bench, given["unit"])
+    slips.note_new_model(bench, given["model"])
+    given |= slips.part_fitted(bench, cause, given)
     closed_at = bench.jobs.noon(day) if day else ""
     confirmation = Confirmation(cause, closed_at=closed_at, **given)
     if not again:

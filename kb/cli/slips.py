@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -50,6 +50,33 @@ def open_job(bench: Bench, job: str, unit: str) -> OpenJob:
     if unit.strip() and state.unit.strip() and tag_key(unit) != tag_key(state.unit):
         raise click.UsageError(f"job {full} is of {state.unit} and not of {unit.strip()}; give the tag that is meant")
     return state
+
+
+def model_of(bench: Bench, unit: str) -> str:
+    """The model of the machine of that tag; raises UsageError where nobody has told it."""
+    from kb.history.units import is_unknown  # the help of a search need not wait for it
+
+    line = bench.machines.line(unit) if unit.strip() else None
+    if line is None or is_unknown(line.model):
+        raise click.MissingParameter(param_hint="--model", param_type="option")
+    return line.model
+
+
+def part_fitted(bench: Bench, cause: str, given: Mapping[str, Any]) -> dict[str, str]:
+    """The part and the donor to save: as they were given, else what came for the machine, which is said."""
+    part, donor = given["part"], given["donor"]
+    if part is not None or not given["unit"]:
+        return {"part": part or "", "donor": donor}
+    from kb.bench.at_hand import came_for  # what a confirmation without a machine need not load
+
+    entry, _, name = cause.partition("/")
+    sheet = bench.entries.entry(entry)
+    fix = sheet.fix_for(name) if sheet else None
+    came = came_for(bench, fix.parts if fix else (), given["unit"])
+    if came.part:
+        source = f" from {came.donor}" if came.donor else ""
+        say(f'the {came.part}{source} that came for {given["unit"]} counts as fitted; --part "" if not', err=True)
+    return {"part": came.part, "donor": donor or came.donor}
 
 
 def note_open_jobs(bench: Bench, unit: str) -> None:

@@ -11,7 +11,7 @@ from helpers.donating import flat_floor, flat_job
 from helpers.visiting import Visitor
 
 from kb.base.trouble import Refusal
-from kb.bench.at_hand import at_hand, told_at_hand
+from kb.bench.at_hand import CameForIt, at_hand, came_for, told_at_hand
 from kb.bench.front import Bench
 from kb.machines.cost.from_records import ShopRates, moves_told
 from kb.machines.cost.moves import PartOut, PieceUsed
@@ -161,3 +161,25 @@ def test_two_who_reach_for_one_piece_do_not_both_get_it(floor: Bench) -> None:
 
     with pytest.raises(Refusal, match="in the drawer no more"):
         floor.parts.take_piece(record, "P7-02")
+
+
+def test_what_came_for_a_machine_is_filled_in_where_its_fix_is_confirmed(floor: Bench) -> None:
+    assert came_for(floor, ["battery"], "P7-01") == came_for(floor, ["battery"], "P9-99") == CameForIt()
+    floor.parts.take("P7-03", "battery", "P7-01")
+    assert came_for(floor, ["battery cable", "battery"], "p7-01") == CameForIt("battery", "P7-03")
+    assert came_for(floor, ["battery cable"], "P7-01") == CameForIt()
+
+    visitor = Visitor(create_app(floor))
+    form = visitor.go("/confirm?cause=no-battery/pack&model=Tern+13&unit=P7-01").forms[0]
+    assert (form.fields["part"], form.fields["donor"]) == ("battery", "P7-03")
+    assert visitor.press("Save").status == 200
+    assert (visitor.page.text.count("P7-03"), floor.machines.unit("P7-01").to_fit) == (1, ())
+    form = visitor.go("/confirm?cause=no-battery/pack&model=Tern+13&unit=P7-02").forms[0]
+    assert form.fields["donor"] == ""
+
+
+def test_a_part_that_came_by_post_is_filled_in_without_a_donor(floor: Bench) -> None:
+    floor.buying.buy(Purchase(purchase="B1", part="battery", model="Tern 13", count=1, cents=1500, tag="P7-02", at=""))
+    floor.buying.came("B1")
+
+    assert came_for(floor, ["battery"], "P7-02") == CameForIt("battery", "")

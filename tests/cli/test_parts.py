@@ -9,6 +9,7 @@ from pathlib import Path
 from click.testing import Result
 
 from kb.bench.front import Bench
+from kb.history import kinds
 
 
 def test_the_commands_say_what_the_desks_say(run: Callable[..., Result], tmp_path: Path, floor: Bench) -> None:
@@ -27,8 +28,10 @@ def test_the_commands_say_what_the_desks_say(run: Callable[..., Result], tmp_pat
 
 
 def test_a_piece_out_of_a_donor_lies_in_the_drawer_until_a_machine_gets_it(
-    run: Callable[..., Result], floor: Bench
+    run: Callable[..., Result], stocked: Bench
 ) -> None:
+    for tag in ("P7-03", "P7-05"):
+        stocked.machines.write(kinds.UNIT_IN, {"tag": tag, "model": "Skua 14"})
     assert "is in the drawer" in run("parts", "keyboard", "--for", "P7-03", "--from-drawer", status=1).stderr
     run("parts", "keyboard", "--take", "P7-05", "--good", "yes")
     shown = run("parts", "keyboard", "--for", "P7-03").stdout
@@ -38,4 +41,4 @@ def test_a_piece_out_of_a_donor_lies_in_the_drawer_until_a_machine_gets_it(
     assert "say for which machine" in run("parts", "keyboard", "--from-drawer", status=2).stderr
     told = run("parts", "keyboard", "--for", "P7-03", "--from-drawer").stdout
     assert told == "keyboard from P7-05 is taken out of the drawer for P7-03\n"
-    assert floor.machines.unit("P7-03").to_fit == ("keyboard",)
+    assert stocked.machines.unit("P7-03").to_fit == ("keyboard",)

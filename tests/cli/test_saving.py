@@ -2,16 +2,29 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from click.testing import Result
 
+from kb.bench.front import Bench
 from kb.bench.jobs import JobDesk
 from kb.cli.group import FAULT
+from kb.history import kinds
 
 Run = Callable[..., Result]
+
+
+@pytest.fixture
+def served(stocked: Bench) -> Bench:
+    """The shop of the command line, with a machine for which a donor's battery was taken."""
+    for tag in ("P7-01", "P7-03"):
+        stocked.machines.write(kinds.UNIT_IN, {"tag": tag, "model": "Tern 13"})
+    stocked.machines.give_up("P7-03", "board gone")
+    stocked.parts.take("P7-03", "battery", "P7-01")
+    return stocked
 
 
 def test_a_cause_renamed_while_it_is_being_confirmed_is_saved_and_told_by_its_old_name(
@@ -38,3 +51,22 @@ def test_a_fault_while_saving_leaves_the_history_as_it_was(
     run("confirm", "battery-not-detected/pack", "--model", "Tern 13", status=FAULT)
 
     assert (tmp_path / "shop" / "history.db").read_bytes() == before
+
+
+def test_a_machine_tells_its_model_and_the_part_that_came_for_it(run: Run, served: Bench) -> None:
+    saved = run("confirm", "battery-not-detected/pack", "--untested", "--unit", "P7-01", "--json")
+
+    assert saved.stderr.startswith('the battery from P7-03 that came for P7-01 counts as fitted; --part "" if not')
+    job = served.jobs.job(json.loads(saved.stdout)["job"]).closed
+    assert job
+    assert (job.model, job.part, job.donor) == ("Tern 13", "battery", "P7-03")
+    assert "--model is missing" in run("confirm", "battery-not-detected/pack", "--unit", "P9-99", status=2).stderr
+
+
+def test_no_part_is_filled_in_where_one_is_given_or_none_was_fitted(run: Run, served: Bench) -> None:
+    saved = run("confirm", "battery-not-detected/pack", "--untested", "--unit", "P7-01", "--part", "", "--json")
+
+    assert "counts as fitted" not in saved.stderr
+    job = served.jobs.job(json.loads(saved.stdout)["job"]).closed
+    assert job
+    assert (job.part, job.donor) == ("", "")

@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response
 
 from kb.base.trouble import NotThere
 from kb.base.worded import worded
+from kb.bench.at_hand import CameForIt, came_for
 from kb.bench.doubles import just_saved
 from kb.bench.jobs import Untested
 from kb.history.fields import TEXTS
@@ -25,13 +26,20 @@ pages = Blueprint("confirm", __name__)
 
 @dataclass(frozen=True, slots=True)
 class Slip:
-    """What the form begins with: the cause with its entry and fix, the minutes on the clock, who confirms."""
+    """What the form begins with: the cause with entry and fix, the minutes on the clock, who confirms, what came."""
 
     entry: Entry
     cause: Cause
     fix: Fix | None
     minutes: float | None
     by: str
+    came: CameForIt
+
+    @property
+    def part(self) -> str:
+        """The part that is filled in: the one that came for this machine, else the only one of the fix."""
+        asked = self.fix.parts if self.fix else ()
+        return self.came.part or (asked[0] if len(asked) == 1 else "")
 
 
 #: Fields of the form that have another name than what they tell of a job.
@@ -57,7 +65,7 @@ def form() -> str:
     return render_template(
         "confirm.html",
         asked=complaint,
-        slip=_slip(minutes),
+        slip=_slip(minutes, complaint.unit),
         models=bench.asking.models(),
         place=known.place if known else "",
     )
@@ -121,7 +129,7 @@ def _kept() -> list[tuple[str, str]]:
     return [(name, value) for name, value in fields.form_fields() if name != TOKEN_FIELD]
 
 
-def _slip(minutes: float | None) -> Slip:
+def _slip(minutes: float | None, tag: str) -> Slip:
     """Raises NotThere for a cause that no entry lists."""
     slug, _, name = fields.in_address("cause").partition("/")
     entry = fields.bench().entries.entry(slug)
@@ -130,4 +138,6 @@ def _slip(minutes: float | None) -> Slip:
         raise NotThere(
             worded("no entry lists the cause {slug}/{name}; go back to the search and choose one", slug=slug, name=name)
         )
-    return Slip(entry, cause, entry.fix_for(name), minutes, request.cookies.get(fields.INITIALS_COOKIE, ""))
+    fix = entry.fix_for(name)
+    came = came_for(fields.bench(), fix.parts if fix else (), tag)
+    return Slip(entry, cause, fix, minutes, by=request.cookies.get(fields.INITIALS_COOKIE, ""), came=came)

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import cast
+from typing import TYPE_CHECKING, cast
 from urllib.parse import quote, unquote, urlencode, urlsplit
 
 from flask import current_app, g, request
 
+from kb.base.trouble import Refusal
 from kb.base.worded import worded
 from kb.bench.front import Bench
 from kb.library.album import LARGEST_FILE, PictureRefused
+
+if TYPE_CHECKING:  # loaded by whoever asks for parts
+    from kb.bench.parts import TurnedOut
 
 #: Longest fields taken from an address, in characters (the history has limits of its own and says so).
 WORDS_LIMIT, NAME_LIMIT = 500, 200
@@ -18,6 +22,8 @@ MODEL_COOKIE = "model"
 INITIALS_COOKIE = "initials"
 #: The job that was confirmed last in this browser, so that a wrong one is found again.
 LAST_COOKIE = "last"
+#: Why a part did not help, by what the form says.
+TURNED_OUT: dict[str, TurnedOut] = {"misfit": "did not fit", "dead": "was dead", "other": "not the cause"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +109,14 @@ def in_form(name: str) -> str:
 def at_this_bench() -> str:
     """Who works here: the initials that this browser has, else a name for the browser itself, so that clocks differ."""
     return request.cookies.get(INITIALS_COOKIE, "").strip()[:20] or f"bench {str(g.get('visitor', ''))[:6]}"
+
+
+def turned_out() -> TurnedOut:
+    """Why a part did not help, as the form says; Refusal for anything else."""
+    shown = TURNED_OUT.get(in_form("shown"))
+    if shown is None:
+        raise Refusal(worded("say whether it did not fit, was dead, or was not the cause"))
+    return shown
 
 
 def form_fields() -> list[tuple[str, str]]:

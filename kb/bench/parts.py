@@ -256,16 +256,22 @@ class PartsDesk(Desk):
             gone = {"donor": piece.origin, "part": piece.part, "tag": receiver, "good": piece.good}
             return history.note(kinds.PART_OUT, "", gone, token)
 
-    def tried(self, part: str, giver: str, receiver: str, *, shown: str, why: str = "", token: str = "") -> Record:
+    def tried(
+        self, part: str, giver: str, receiver: str, *, shown: str, why: str = "", source: str = "", token: str = ""
+    ) -> Record:
         """Write down that a part of one model worked, failed for a reason of fit, or is claimed to fit another."""
-        body = {"part": self._spelled(part), "from_model": giver, "to_model": receiver, "shown": shown, "why": why}
+        body = {"part": self._spelled(part), "from_model": giver, "to_model": receiver, "shown": shown}
+        body |= {name: value for name, value in (("why", why), ("source", source)) if value}
         return self.shop.history().note(kinds.FIT, "", body, token)
 
-    def turned_out(self, part: str, tag: str, shown: TurnedOut, why: str = "", token: str = "") -> Record:
+    def turned_out(
+        self, part: str, tag: str, shown: TurnedOut, why: str = "", token: str = "", *, source: str = ""
+    ) -> Record:
         """Write down why a donor's part did not help a machine: it did not fit, was dead, or was not the cause.
 
         Only the first speaks against the fit; the part goes to the drawer then, and the machine waits on, as it does
-        for a dead one. A part that was not the cause has fitted. Refusal if no such part was taken for the machine.
+        for a dead one. A part that was not the cause has fitted, which `source` may say. Refusal if no such part was
+        taken for the machine.
         """
         name = self._spelled(part)
         machines, history = MachineDesk(self.shop), self.shop.history()
@@ -279,7 +285,7 @@ class PartsDesk(Desk):
             moved = taken[-1]
             giver = machines.unit(moved.donor).model
             if shown == "not the cause":
-                return self.tried(name, giver, unit.model, shown="worked", token=token)
+                return self.tried(name, giver, unit.model, shown="worked", source=source, token=token)
             machines.strike(moved.record, f"it {shown}", f"{token}-struck" if token else "")
             gone = {"donor": moved.donor, "part": name, "tag": unit.tag, "good": "no"}
             if shown == "was dead":

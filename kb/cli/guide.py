@@ -18,6 +18,7 @@ from kb.model import Confirmation, Finding, Fix
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
+    from kb.bench.parts import TurnedOut
 
 #: What each key does besides the numbers of the outcomes.
 KEYS = {
@@ -27,6 +28,9 @@ KEYS = {
     "c": "it was one of these causes",
     "q": "leave; the job stays open",
 }
+
+#: Why a part did not help, in the order of the keys that say so.
+REASONS: tuple[TurnedOut, ...] = ("did not fit", "was dead", "not the cause")
 
 #: The likeliest causes named before each step.
 CAUSES_SHOWN = 4
@@ -165,9 +169,23 @@ def _answered(bench: Bench, job: str, standing: Standing, clock_is_right: bool) 
         return not _confirmed(bench, standing, step, clock_is_right)
     elif step.kind == "fix" and key == "2":
         bench.jobs.did_not_help(job, f"{step.entry}/{step.name}")
+        _ask_of_part(bench, job)
     else:
         say(f"`{key}` is none of the keys", err=True)
     return True
+
+
+def _ask_of_part(bench: Bench, job: str) -> None:
+    """Ask what was wrong with the donor's part that was fitted in vain, if one was."""
+    from kb.bench.doubts import in_doubt, settled
+
+    doubt = in_doubt(bench, bench.jobs.job(job))
+    if doubt is None:
+        return
+    say(f"the {doubt.part} from {doubt.donor} did not help; 1 it did not fit, 2 it was dead, 3 it was not the cause")
+    choice = _prompt("what was it (0: not known)", type=click.IntRange(0, len(REASONS)), default=0)
+    if choice:
+        settled(bench, job, REASONS[choice - 1])
 
 
 def _set_aside(bench: Bench, job: str, step: Step) -> None:

@@ -10,8 +10,11 @@ from pathlib import Path
 
 import pytest
 from click.testing import Result
+from helpers.donating import flat_floor, flat_job
 from helpers.terminal import Terminal
 from reliability.running import CORPUS, SMALL
+
+from kb.history import kinds
 
 Run = Callable[..., Result]
 
@@ -36,6 +39,29 @@ def test_a_guided_job_ends_in_a_confirmation_with_everything_filled_in(run: Run)
     (line,) = run("export", "-").stdout.splitlines()
     job = json.loads(line)
     assert (job["model"], job["words"], job["minutes"]) == ("Tern 13", "no battery is listed", 12)
+
+
+def test_the_part_that_a_fix_in_vain_was_done_with_is_asked_for_and_the_next_one_is_filled_in(
+    run: Run, tmp_path: Path
+) -> None:
+    bench = flat_floor(tmp_path / "shop")
+    job = flat_job(bench)
+    bench.parts.take("P7-03", "battery", "P7-01")
+
+    asked = run("guide", "--job", job, given="2\n2\nq\n").stdout
+    assert "the battery from P7-03 did not help; 1 it did not fit, 2 it was dead, 3 it was not the cause" in asked
+    assert bench.jobs.job(job).failed_fixes == ()
+    assert [one.good for one in bench.machines.unit("P7-03").moved] == ["no"]
+
+    bench.machines.write(kinds.UNIT_IN, {"tag": "P7-04", "model": "Tern 13"})
+    bench.machines.give_up("P7-04", "board gone")
+    bench.parts.take("P7-04", "battery", "P7-01")
+    confirmed = run("guide", "--job", job, given="1\n1\n12\n\n").stdout
+    assert "part (that from P7-04) [battery]:" in confirmed
+    closed = bench.jobs.job(job).closed
+    assert closed
+    assert (closed.part, closed.donor) == ("battery", "P7-04")
+    bench.close()
 
 
 def test_an_answer_is_kept_when_one_leaves_and_goes_on_later(run: Run) -> None:

@@ -6,6 +6,7 @@ from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from kb.bench.doubles import just_opened
+from kb.bench.doubts import in_doubt, settled
 from kb.history.jobs import OpenJob
 from kb.model import Finding
 from webui import fields
@@ -104,6 +105,7 @@ def show(job: str) -> str:
         titles=titles,
         check_out=_check_out(state),
         disputed=_disputed(state.outcomes),
+        doubt=in_doubt(bench, state),
         runs=not state.turns or fields.at_this_bench() in state.run_by,
     )
 
@@ -115,6 +117,13 @@ def take_back(job: str) -> Response:
         fields.bench().jobs.could_not_do(job, test, skip=False, token=once())
     else:
         fields.bench().jobs.take_back(job, fields.in_form("record"), once())
+    return redirect(fields.job_address(job), 303)
+
+
+@pages.post("/job/<path:job>/part")
+def part(job: str) -> Response:
+    """Say what was wrong with the part that was fitted with a fix that did not help."""
+    settled(fields.bench(), job, fields.turned_out(), fields.in_form("why"), once())
     return redirect(fields.job_address(job), 303)
 
 

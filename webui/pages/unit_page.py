@@ -7,11 +7,8 @@ from collections.abc import Callable
 from flask import Blueprint, abort, redirect, render_template, request
 from werkzeug.wrappers import Response
 
-from kb.base.trouble import Refusal
-from kb.base.worded import worded
 from kb.bench.leftovers import parts_left
 from kb.bench.machines import Machine, NoMachine
-from kb.bench.parts import TurnedOut
 from kb.history.intake import tag_key
 from kb.machines.checkout.codes import is_line_code
 from kb.machines.cost.money import cents_of
@@ -22,9 +19,6 @@ from webui.guard.safety import once, remember
 from webui.pages.checkout_page import address_of
 
 pages = Blueprint("unit", __name__)
-
-#: Why a part did not help, by what the form says.
-TURNED_OUT: dict[str, TurnedOut] = {"misfit": "did not fit", "dead": "was dead", "other": "not the cause"}
 
 
 @pages.get("/U/<tag>")  # as codes spell it, in capitals
@@ -150,10 +144,8 @@ def _strike(tag: str) -> None:
 
 
 def _turned_out(tag: str) -> None:
-    part, shown, why = (fields.in_form(name) for name in ("part", "shown", "why"))
-    if shown not in TURNED_OUT:
-        raise Refusal(worded("say whether it did not fit, was dead, or was not the cause"))
-    fields.bench().parts.turned_out(part, tag, TURNED_OUT[shown], why, once())
+    part, why = fields.in_form("part"), fields.in_form("why")
+    fields.bench().parts.turned_out(part, tag, fields.turned_out(), why, once())
 
 
 #: What can be written down of a machine, by the last word of the address.

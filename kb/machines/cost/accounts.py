@@ -52,8 +52,6 @@ class Accounts:
     units: dict[str, UnitCost] = field(default_factory=dict)
     drawer: dict[str, InDrawer] = field(default_factory=dict)
     written_off: dict[str, UnitCost] = field(default_factory=dict)
-    #: What pieces thrown away from the drawer cost, by part.
-    discarded: dict[str, int] = field(default_factory=dict)
     #: For each unit given up for parts the parts still in it, with what each weighs.
     donors: dict[str, dict[str, Amount]] = field(default_factory=dict)
     gone: dict[str, str] = field(default_factory=dict)

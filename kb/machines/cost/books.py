@@ -1,7 +1,7 @@
 """The books of a shop out of all its moves: what stands on each unit, in the drawer, and what was written off.
 
-Every cent that was paid in is in exactly one place: on a unit, on a lot without a unit, in the drawer, written off with
-a unit, or discarded with a part.
+Every cent that was paid in is in exactly one place: on a unit, on a lot without a unit, in the drawer, or written off
+with a unit.
 """
 
 from __future__ import annotations
@@ -22,10 +22,8 @@ class Books:
     #: What was paid for lots of which no unit is known yet.
     lots: Mapping[str, int]
     drawer: Mapping[str, InDrawer]
-    #: What units cost that left for nothing, or that were given up as lost, by tag.
+    #: What units cost that left for nothing, by tag.
     written_off: Mapping[str, UnitCost]
-    #: What pieces thrown away from the drawer cost, by part.
-    discarded: Mapping[str, int]
     paid_in: int
     #: The lot of each unit that belongs to one.
     lot_of: Mapping[str, str]
@@ -37,7 +35,7 @@ class Books:
     def standing(self) -> int:
         """All cents wherever they stand: always as many as were paid in."""
         of_units = added([*self.units.values(), *self.written_off.values()]).cents
-        of_parts = sum(there.cents for there in self.drawer.values()) + sum(self.discarded.values())
+        of_parts = sum(there.cents for there in self.drawer.values())
         return of_units + of_parts + sum(self.lots.values())
 
 
@@ -71,7 +69,6 @@ def booked(moves: Iterable[LotMove | Move]) -> Books:
         lots={name: lot.cents for name, lot in lots.items() if not lot.weights},
         drawer={part: there for part, there in accounts.drawer.items() if there.count},
         written_off=accounts.written_off,
-        discarded=accounts.discarded,
         paid_in=accounts.paid_in + sum(lot.cents for lot in lots.values()),
         lot_of={tag: name for name, lot in lots.items() for tag in lot.shares()},
         gone=accounts.gone,

@@ -25,7 +25,7 @@ class Each:
 def of_the_lot(books: Books, lot: str) -> UnitCost:
     """Everything paid and worked on the lot that did not leave it in a part: its units, donors' rests and waste.
 
-    The rows of all lots, the units of none, and the parts in the drawer and discarded add up to what was paid in.
+    The rows of all lots, the units of none, and the parts in the drawer add up to what was paid in.
     """
     tags = [tag for tag, of in books.lot_of.items() if of == lot]
     standing = [books.units.get(tag, UnitCost()) for tag in tags]

@@ -61,25 +61,6 @@ class PieceUsed:
 
 
 @dataclass(frozen=True, slots=True)
-class PiecesDiscarded:
-    """Pieces thrown away from the drawer: dead, lost, or fitting nothing any more."""
-
-    part: str
-    count: int = 1
-
-    def __post_init__(self) -> None:
-        _counted(self.count)
-
-    def book(self, accounts: Accounts) -> str:
-        """What they cost is lost."""
-        if accounts.in_drawer(self.part) < self.count:
-            return f"fewer than {self.count} {self.part} are in the drawer; count them again"
-        cents = sum(accounts.next_piece(self.part) for _ in range(self.count))
-        accounts.discarded[self.part] = accounts.discarded.get(self.part, 0) + cents
-        return ""
-
-
-@dataclass(frozen=True, slots=True)
 class GivenUp:
     """A unit given up for its parts, with what each weighs against the others."""
 
@@ -149,18 +130,6 @@ class Worked:
         cents = worked_cents(self.minutes, self.hourly_cents)
         accounts.paid_in += cents
         accounts.charge(self.tag, UnitCost(work=cents))
-        return ""
-
-
-@dataclass(frozen=True, slots=True)
-class WrittenOff:
-    """All that stands on a unit is given up as lost."""
-
-    tag: str
-
-    def book(self, accounts: Accounts) -> str:
-        """It goes from the unit to what is written off."""
-        accounts.write_off(self.tag)
         return ""
 
 

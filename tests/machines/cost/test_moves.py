@@ -14,11 +14,9 @@ from kb.machines.cost.moves import (
     GivenUp,
     PartOut,
     PiecesBought,
-    PiecesDiscarded,
     PieceUsed,
     UnitGone,
     Worked,
-    WrittenOff,
 )
 
 
@@ -43,14 +41,6 @@ def test_a_donors_part_in_the_drawer_is_a_piece_like_any_other() -> None:
     assert books.drawer == {"fan": InDrawer(2, 800)}
 
 
-def test_pieces_thrown_away_are_lost_and_never_more_than_there_are() -> None:
-    books = booked([PiecesBought("fan", 2, 101), PiecesDiscarded("fan", 3), PiecesDiscarded("fan")])
-
-    assert books.discarded == {"fan": 50}
-    assert books.drawer == {"fan": InDrawer(1, 51)}
-    assert books.refused == {1: "fewer than 3 fan are in the drawer; count them again"}
-
-
 def test_what_is_still_spent_on_a_lost_unit_is_lost_too_and_it_leaves_once() -> None:
     gone = UnitGone("P1-00", "returned")
 
@@ -59,13 +49,6 @@ def test_what_is_still_spent_on_a_lost_unit_is_lost_too_and_it_leaves_once() -> 
     assert cents_by_tag(books) == {"P1-00": 0}
     assert books.written_off == {"P1-00": UnitCost(share=900, work=100)}
     assert books.refused == {3: "P1-00 left as returned already; take that back first"}
-
-
-def test_a_unit_written_off_holds_what_is_spent_on_it_later() -> None:
-    books = booked([lot_of(1, 900), WrittenOff("P1-00"), Worked("P1-00", 1, 6000)])
-
-    assert cents_by_tag(books) == {"P1-00": 100}
-    assert books.written_off == {"P1-00": UnitCost(share=900)}
 
 
 def test_a_sold_unit_keeps_its_cost_and_may_come_back_and_be_scrapped() -> None:
@@ -83,7 +66,6 @@ def test_a_sold_unit_keeps_its_cost_and_may_come_back_and_be_scrapped() -> None:
         (lambda: UnitIn("P1", "a", -1), "-1 is not a weight"),
         (lambda: PiecesBought("fan", 0, 10), "0 pieces are none"),
         (lambda: PiecesBought("fan", 1, -10), "-10 cents is no price of a part"),
-        (lambda: PiecesDiscarded("fan", -1), "-1 pieces are none"),
         (lambda: GivenUp("a", {"pad": float("nan")}), "nan is not a weight of pad"),
         (lambda: Worked("a", -1, 100), "-1 is not a time in minutes"),
         (lambda: Worked("a", 1, -100), "-100 cents is no rate an hour"),

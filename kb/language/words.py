@@ -402,14 +402,16 @@ def _of_clause(clause: Sequence[str], number: int, lexicon: Lexicon) -> list[Tok
 
 
 def _borrowed(before: Iterable[Token], number: int, lexicon: Lexicon) -> list[Token]:
-    """What a clause without a verb ("..., not on battery") takes from the one before it, denied.
+    """What a clause without a verb ("..., not on battery") takes from the one before it, denied: the last of its verbs.
+
+    Those before may be nouns that look like one ("the glow works, typing does not").
 
     >>> found = tokens("starts on the button, not on the clock", read_lexicon(*common_words()))
     >>> [(token.concept, token.negative) for token in found if token.concept]
     [('START', False), ('BUTTON', False), ('CLOCK', True), ('START', True)]
     """
-    done = (token for token in before if token.concept.casefold() in lexicon.verbs or token.stem in lexicon.verbs)
-    return [token._replace(negative=True, well=False, clause=number) for token in done]
+    done = [token for token in before if token.concept.casefold() in lexicon.verbs or token.stem in lexicon.verbs]
+    return [token._replace(negative=True, well=False, clause=number) for token in done[-1:]]
 
 
 def _longest_phrase(stems: list[str], position: int, lexicon: Lexicon) -> tuple[int, str]:

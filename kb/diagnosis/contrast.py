@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from array import array
+from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
 
 from kb.index.postings import Posting
@@ -49,10 +50,9 @@ def gains(things: Collection[str], postings: Mapping[str, Posting], entries: Ite
         same = postings.get(thing, NOWHERE)
         other = next(postings.get(term, NOWHERE) for term in signed(thing[2:-1]) if term != thing)
         usual = (same.total + RARE) / (same.total + other.total + 2.0 * RARE)
-        for entry in told:
-            with_it, against = same.count(entry), other.count(entry)
-            if with_it or against:
-                told[entry] += SIGNS_TRUST * sign_evidence(with_it, against, usual)
+        with_it, against = same.counts_of(told), other.counts_of(told)
+        for entry in with_it.keys() | against.keys():
+            told[entry] += SIGNS_TRUST * sign_evidence(with_it.get(entry, 0), against.get(entry, 0), usual)
     return told
 
 
@@ -78,11 +78,13 @@ def gains_by_the_well(
         either = [postings.get(term, NOWHERE) for term in signed(thing)]
         whole = sum(posting.total for posting in either)
         usual = min((sound.total + RARE) / (whole + 2.0 * RARE), 0.9)
-        for entry in told:
-            named = sum(posting.count(entry) for posting in either)
-            if named:
-                here = sound.count(entry)
-                told[entry] += WELL_TRUST * sign_evidence(here, max(named - here, 0.0), usual)
+        named: Counter[int] = Counter()
+        for posting in either:
+            named.update(posting.counts_of(told))
+        here = sound.counts_of(told)
+        for entry, times in named.items():
+            well_here = here.get(entry, 0)
+            told[entry] += WELL_TRUST * sign_evidence(well_here, max(times - well_here, 0), usual)
     return told
 
 

@@ -120,16 +120,22 @@ class _Evidence:
 
     def gains(self) -> Mapping[int, float]:
         """What the word tells of every entry that holds it."""
+        if len(self.held) == 1:  # the usual word, in half the time
+            [(posting, each)] = self.held
+            return {entry: each * count for entry, count in zip(posting.entries, posting.counts, strict=True)}
         told: dict[int, float] = defaultdict(float)
         for posting, each in self.held:
             for entry, count in zip(posting.entries, posting.counts, strict=True):
                 told[entry] += each * count
         return told
 
-    def gains_of(self, entries: Iterable[int]) -> Mapping[int, float]:
+    def gains_of(self, entries: Collection[int]) -> Mapping[int, float]:
         """What the word tells of those entries, where they hold it."""
-        told = {entry: sum(each * posting.count(entry) for posting, each in self.held) for entry in entries}
-        return {entry: gain for entry, gain in told.items() if gain}
+        told: dict[int, float] = defaultdict(float)
+        for posting, each in self.held:
+            for entry, count in posting.counts_of(entries).items():
+                told[entry] += each * count
+        return told
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,8 +190,10 @@ def fit(
     chance = by_chance(len(known), len(known) - sum(known.values()), _elsewhere(reading, lexicon))
     chance -= standing_out(leaning.values())
     above = {entry: score - chance for entry, score in leaning.items()}
-    clauses = _clauses(asked, reading, scores)
-    denied = _against(clauses, reading, lexicon, stated)
+    likely = nlargest(LIKELY, sorted(scores), key=scores.__getitem__)
+    denials = _denials(likely, reading, lexicon, stated)
+    clauses = _clauses(asked, reading, likely) if denials or _may_be_two(reading) else {}
+    denied = _against(denials, clauses)
     for entry, told in denied.items():
         above[entry] -= told.worth
     two = _two(clauses, reading)
@@ -205,9 +213,8 @@ def fit(
 _Clauses = Mapping[int, dict[int, float]]
 
 
-def _clauses(asked: _Asked, reading: Reading, scores: Mapping[int, float]) -> _Clauses:
+def _clauses(asked: _Asked, reading: Reading, likely: Sequence[int]) -> _Clauses:
     """What each clause tells of each of the likeliest entries."""
-    likely = nlargest(LIKELY, sorted(scores), key=scores.__getitem__)
     clauses: dict[int, dict[int, float]] = {}
     words = len(reading.words)
     for place, one in enumerate(asked.evidence):
@@ -216,9 +223,15 @@ def _clauses(asked: _Asked, reading: Reading, scores: Mapping[int, float]) -> _C
     return clauses
 
 
+def _may_be_two(reading: Reading) -> bool:
+    """Whether a text is long enough to tell of two faults, in clauses that do not say that all is well."""
+    failing = {token.clause for token in reading.tokens if not token.well}
+    return len(reading.tokens) >= LEAST_WORDS_OF_TWO and len(failing) > 1 and not reading.meant
+
+
 def _two(clauses: _Clauses, reading: Reading) -> tuple[int, ...]:
     """The two entries of a text that tells of two faults, each in clauses of its own; empty for the usual text."""
-    if len(reading.tokens) < LEAST_WORDS_OF_TWO or reading.meant:
+    if not _may_be_two(reading):
         return ()
     well = {token.clause for token in reading.tokens if token.well}
     found = twofold([clauses[number] for number in sorted(clauses) if number not in well])
@@ -233,21 +246,32 @@ class _Against:
     worth: float
 
 
-def _against(clauses: _Clauses, reading: Reading, lexicon: Lexicon, stated: Stated) -> Mapping[int, _Against]:
-    """What speaks against each of the likeliest entries; what such a clause told for it is taken from `clauses`."""
-    found: dict[int, _Against] = {}
+#: By entry and clause, by their numbers, what the clause says that speaks against the entry.
+_Denials = Mapping[int, Mapping[int, tuple[str, ...]]]
+
+
+def _denials(likely: Sequence[int], reading: Reading, lexicon: Lexicon, stated: Stated) -> _Denials:
+    """Which clauses speak against which of the likeliest entries."""
+    found: dict[int, dict[int, tuple[str, ...]]] = {}
     holding = against.clauses_of(reading.tokens, lexicon)
-    for entry in next(iter(clauses.values()), {}):
-        texts: list[str] = []
-        worth = 0.0
+    for entry in likely:
+        statements = stated(entry)
         for number, holds in holding.items():
-            said = against.spoken_against(holds, stated(entry))
-            if said:
-                texts += [text for text in said if text not in texts]
-                worth += AGAINST + max(clauses[number][entry], 0.0)
-                clauses[number][entry] = -AGAINST
-        if texts:
-            found[entry] = _Against(tuple(texts), worth)
+            if said := against.spoken_against(holds, statements):
+                found.setdefault(entry, {})[number] = said
+    return found
+
+
+def _against(denials: _Denials, clauses: _Clauses) -> Mapping[int, _Against]:
+    """What speaks against each entry; what such a clause told for it is taken from `clauses`."""
+    found: dict[int, _Against] = {}
+    for entry, saying in denials.items():
+        worth = 0.0
+        for number in saying:
+            worth += AGAINST + max(clauses[number][entry], 0.0)
+            clauses[number][entry] = -AGAINST
+        texts = dict.fromkeys(text for said in saying.values() for text in said)
+        found[entry] = _Against(tuple(texts), worth)
     return found
 
 
@@ -407,10 +431,15 @@ def _parted(evidence: Sequence[_Evidence], entries: int) -> tuple[list[_Evidence
 
 def _add(gained: dict[int, float], one: _Evidence, gains: Mapping[int, float]) -> None:
     """Add what one word tells of the entries that hold it, over what it tells of all others."""
-    view, known = one.view, one.known
+    weight, known = one.weight, one.known
+    if known == 1.0:  # the smoothing's share cancels
+        for entry, gain in gains.items():
+            gained[entry] += weight * math.log1p(gain)
+        return
+    mu, masses = one.view.mu, one.view.masses
     for entry, gain in gains.items():
-        shrink = view.mu / (view.masses[entry] + view.mu)
-        gained[entry] += one.weight * math.log1p(shrink * gain / (1.0 - known + shrink * known))
+        shrink = mu / (masses[entry] + mu)
+        gained[entry] += weight * math.log1p(shrink * gain / (1.0 - known + shrink * known))
 
 
 def _add_floors(scores: dict[int, float], view: _View, known: Sequence[tuple[float, float]]) -> None:

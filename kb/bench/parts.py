@@ -317,13 +317,23 @@ class PartsDesk(Desk):
 
     def goodness(self, part: str, unit: Unit, causes: tuple[BelievedCause, ...]) -> float:
         """How likely a part of a machine is good: by what is wrong with it, its check-out lines, and its model."""
-        here, elsewhere = self._looked_at(part, unit.model)
+        return self._good(part, unit.model, causes, self._line_shown(part, unit))
+
+    def goodness_listed(self, part: str, line: UnitLine, causes: tuple[BelievedCause, ...]) -> float:
+        """The same of a machine as lists show it, which need not be read record by record."""
+        named = self._lines_for(part)
+        looked_at = named & {*line.good_lines, *line.failed_lines}
+        shown = named.isdisjoint(line.failed_lines) if looked_at else None
+        return self._good(part, line.model, causes, shown)
+
+    def _good(self, part: str, model: str, causes: tuple[BelievedCause, ...], shown: bool | None) -> float:
+        here, elsewhere = self._looked_at(part, model)
         known = PartOfDonor(
             part=part,
             suspicions=complaints.suspicions(causes, self.shop.customs.spread()),
             on_model=here,
             on_others=elsewhere,
-            line=self._line_shown(part, unit),
+            line=shown,
         )
         return donors.good(known)
 

@@ -109,11 +109,11 @@ class PileDesk(Desk):
         open_ones = [unit for unit in units if _is_waiting(unit) and _is_of(lot, unit)]
         givers = self._givers(units)
         self._parts.answers(open_ones)  # all at once; each is asked for below
-        known = [(unit.line.model, self._waiting(unit, pools)) for unit in open_ones]
-        waiting = [(model, machine) for model, machine in known if machine]
+        known = [(unit, self._waiting(unit, pools)) for unit in open_ones]
+        waiting = [(unit, machine) for unit, machine in known if machine]
         asked = complaints.parts_asked_for(machine for _, machine in waiting)
         pile = Pile(
-            waiting=tuple(self._lending(machine, model, asked, pools) for model, machine in waiting),
+            waiting=tuple(self._lending(machine, unit, asked, pools) for unit, machine in waiting),
             donors=(
                 *(self._donor(giver, asked, told, pools) for giver in givers),
                 *self._lying_loose(asked, told, pools),
@@ -208,11 +208,18 @@ class PileDesk(Desk):
                     name = f"{piece.name}, {piece.part}{f' {number + 1}' if number else ''}"
                     yield Waiting(tag=name, look=0.0, pieces=(Piece(part=pool, sound=good),))
 
-    def _lending(self, machine: Waiting, model: str, asked: Iterable[str], pools: Pools) -> Waiting:
-        """The machine of that model with the pieces that it could give to others if it were given up."""
+    def _lending(self, machine: Waiting, unit: FloorUnit, asked: Iterable[str], pools: Pools) -> Waiting:
+        """The machine with the pieces that it could give to others if it were given up, each as good as a donor's."""
+        model = unit.line.model
         if is_unknown(model):
             return machine
-        pieces = [Piece(part=pool) for pool in asked if pools.of(pools.named[pool][0], model) == pool]
+        causes = () if machine.known else complaints.believed(self._parts.answer(unit))
+        pieces = []
+        for pool in asked:
+            part, _ = pools.named[pool]
+            if pools.of(part, model) == pool:
+                good = self._parts.goodness_listed(part, unit.line, causes)
+                pieces.append(Piece(part=pool, sound=_but_for(machine.suspected(pool), good)))
         return replace(machine, pieces=tuple(pieces))
 
     def _built(self, givers: list[Giver], told: PartsTold) -> Assembly:
@@ -238,6 +245,11 @@ class PileDesk(Desk):
     def _is_unseen(self, unit: FloorUnit) -> bool:
         line = unit.line
         return not (line.wanted or line.to_fit or line.open_jobs or line.words.strip())
+
+
+def _but_for(suspected: float, good: float) -> float:
+    """How likely a piece is good if it is not what is wrong with its machine, which is believed so much."""
+    return min(good / (1 - suspected), 1.0) if suspected < 1 else 1.0
 
 
 def _fits(kinds: Collection[str], models: Sequence[str], told: PartsTold) -> dict[tuple[str, str, str], float]:

@@ -96,9 +96,7 @@ def backup(bench: Bench, file: Path, as_json: bool) -> None:
     from kb.history.copies.members import in_words
 
     manifest = keeping.backup(bench.folder, file, bench.shop.clock())
-    told = (
-        f"{file}: {text.counted(manifest.records, 'record')} and {text.counted(len(manifest.files), 'file')}, checked"
-    )
+    told = f"{file}: {manifest.records} records and {len(manifest.files)} files, checked"
     done(told)
     if not as_json:
         say(told)
@@ -128,7 +126,7 @@ def restore(bench: Bench, file: Path, replace: bool, as_json: bool) -> None:
     from kb.history.copies import backup as keeping
 
     report = keeping.restore(file, bench.folder, bench.shop.clock(), replace=replace)
-    told = f"{text.counted(report.manifest.records, 'record')} restored to {bench.folder}"
+    told = f"{report.manifest.records} records restored to {bench.folder}"
     done(told + (f", what stood there is kept in {report.kept}" if report.kept else ""))
     tell(json_contract.of_restore(bench.folder, report), [told, *_restored_lines(report)], as_json)
 
@@ -247,7 +245,7 @@ def _lines(health: Health, now: datetime) -> Iterator[str]:
 
 def _counted(found: Verification) -> str:
     floor = f" ({found.of_the_floor} of machines, lots and parts)" if found.of_the_floor else ""
-    return f"{text.counted(found.records, 'record')}{floor}"
+    return f"{found.records} records{floor}"
 
 
 def _conclusion(health: Health) -> str:

@@ -10,6 +10,8 @@ from kb.base.intervals import whole_percent
 from kb.library.procedures import short
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from kb.bench.settings import Settings
     from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Loss, Parting, Step
     from kb.history.copies.register import BackedUp
@@ -32,15 +34,6 @@ LINES_SHOWN = 10
 BAR = 20
 #: Records with a wrong date named by their number.
 MISDATED_SHOWN = 10
-
-
-def counted(number: int, what: str) -> str:
-    """A number of things.
-
-    >>> counted(1, "job"), counted(12, "job")
-    ('1 job', '12 jobs')
-    """
-    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def answer_lines(answer: Answer) -> Iterator[str]:
@@ -155,11 +148,11 @@ def tool_lines(found: Sequence[Tool]) -> Iterator[str]:
         yield f"{tool.tests:5d}  {tool.fixes:5d}  {tool.name}{' (lacking)' if tool.lacking else ''}"
 
 
-def settings_lines(settings: Settings, zone: str) -> Iterator[str]:
+def settings_lines(settings: Settings, zone: str, file: Path) -> Iterator[str]:
     """The settings with what they mean and how they are changed; `zone` is empty for that of the computer."""
     days = settings.half_life_days
     yield f"zone            {zone or 'that of this computer'}"
-    yield "                whose midnight a day begins at; benchlore settings --zone Europe/Oslo"
+    yield f'                whose midnight a day begins at; a line such as zone = "Europe/Oslo" in {file}'
     yield f"lacks           {', '.join(sorted(settings.lacks)) or 'nothing'}"
     yield "                tools and parts without which tests are not proposed; benchlore tools --lack NAME"
     yield f"half_life_days  {f'{days:g}' if days else 'off'}"
@@ -232,8 +225,7 @@ def job_line(state: OpenJob) -> str:
 def review_lines(review: Review) -> Iterator[str]:
     """The most frequent failures with rates, minutes and parts."""
     since = f" since {review.since}" if review.since else ""
-    machines = counted(review.machines, "machine")
-    yield f"{review.model or 'All models'}{since}: {counted(review.jobs, 'job')} on {machines}"
+    yield f"{review.model or 'All models'}{since}: {review.jobs} jobs on {review.machines} machines"
     if review.median_minutes is not None:
         yield f"median {review.median_minutes:g} min a job, {review.total_minutes / 60:.0f} h in all"
     for failure in review.failures[:FAILURES_SHOWN]:
@@ -289,9 +281,8 @@ def _listed(heading: str, lines: list[str]) -> Iterator[str]:
 
 def _model_line(line: ModelLine) -> str:
     minutes = f"{line.minutes.value:7.0f}" if line.minutes else "      ?"
-    machines = counted(line.machines, "machine")
     return (
-        f"{minutes}  {line.model}: {machines}, {_figure(line.jobs)} jobs and {_figure(line.parts)} parts "
+        f"{minutes}  {line.model}: {line.machines} machines, {_figure(line.jobs)} jobs and {_figure(line.parts)} parts "
         f"a machine{', minutes ' + _figure(line.minutes) if line.minutes else ''}; cause found on {line.good.value:.0%}"
     )
 
@@ -344,9 +335,8 @@ def _failure_lines(failure: Failure) -> Iterator[str]:
     yield f"{failure.jobs:4d} {_bar(failure.rate)} {failure.cause}"
     yield f"     {failure.name}"
     minutes = f", median {failure.median_minutes:g} min" if failure.median_minutes is not None else ""
-    machines = counted(failure.machines, "machine")
     yield (
-        f"     {machines}: {failure.rate:.1%} of those seen, 95 % interval {failure.low:.1%} to "
+        f"     {failure.machines} machines: {failure.rate:.1%} of those seen, 95 % interval {failure.low:.1%} to "
         f"{failure.high:.1%}{minutes}; first {failure.first_seen[:10]}, last {failure.last_seen[:10]}"
     )
     if failure.parts:

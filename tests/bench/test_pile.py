@@ -16,6 +16,7 @@ from kb.history import kinds
 from kb.index import refresh
 from kb.language.words import Lexicon
 from kb.library.shelf import digest
+from kb.machines import complaints
 
 
 def test_the_pile_names_the_next_machine_and_who_wants_whose_parts(floor: Bench) -> None:
@@ -88,6 +89,19 @@ def test_a_machine_built_from_several_has_a_tag_of_its_own_and_history_and_cost_
         floor.pile.build("Tern 13")
     told = run("pile", "--build", "Skua 14", "--shop", str(floor.folder)).stdout
     assert "Built-002 is built" in told
+
+
+def test_what_a_waiting_machine_could_give_is_as_good_as_the_desk_for_parts_says(floor: Bench) -> None:
+    floor.machines.write(kinds.FUNCTION, {"tag": "P7-01", "line": "every-key", "shown": "bad"})
+
+    view = floor.pile.view("P7")
+
+    machine = next(one for one in view.pile.waiting if one.tag == "P7-01")
+    causes = complaints.believed(floor.parts.answer(view.units["P7-01"]))
+    good = {view.pools[piece.part][0]: machine.good(piece) for piece in machine.pieces}
+    unit = floor.machines.unit("P7-01")
+    assert good == {part: pytest.approx(floor.parts.goodness(part, unit, causes)) for part in good}
+    assert good["keyboard"] < 0.5  # its line showed bad
 
 
 def test_however_many_machines_wait_the_sheets_are_looked_at_a_few_times(

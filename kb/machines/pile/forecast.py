@@ -118,5 +118,5 @@ def _drawn_cause(machine: Waiting, rng: Random) -> Remedy | None:
 
 
 def _bad_pieces(machine: Waiting, cause: Remedy | None, rng: Random) -> frozenset[str]:
-    suspected = {cause.part, *cause.suspects} if cause else set()
-    return frozenset(p.part for p in machine.pieces if rng.random() >= p.sound or p.part in suspected)
+    culprit = rng.choice((cause.part, *cause.suspects)) if cause and cause.suspects else cause.part if cause else ""
+    return frozenset(p.part for p in machine.pieces if rng.random() >= p.sound or p.part == culprit)

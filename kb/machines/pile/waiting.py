@@ -24,6 +24,10 @@ class Remedy:
     part: str = ""
     suspects: tuple[str, ...] = ()
 
+    def blames(self, pool: str) -> float:
+        """How likely the machine's own piece of that pool is the bad one, were this the cause."""
+        return 1 / (1 + len(self.suspects)) if pool == self.part or pool in self.suspects else 0.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
@@ -81,8 +85,11 @@ class Waiting:
 
     def good(self, piece: Piece) -> float:
         """The probability that one of its pieces is good, given what may be wrong with it."""
-        suspected = sum(one.belief for one in self.remedies if piece.part == one.part or piece.part in one.suspects)
-        return piece.sound * max(1 - suspected, 0.0)
+        return piece.sound * max(1 - self.suspected(piece.part), 0.0)
+
+    def suspected(self, pool: str) -> float:
+        """How much it is believed that its piece of that pool is what is wrong with it."""
+        return sum(one.belief * one.blames(pool) for one in self.remedies)
 
     def found(self, cause: Remedy | None) -> Waiting:
         """The machine once its cause is known; None for one that is not listed."""
@@ -167,8 +174,7 @@ def learned(donor: Waiting, part: str, was_good: bool) -> Waiting:
     sound = next(piece.sound for piece in donor.pieces if piece.part == part)
 
     def shows(remedy: Remedy | None) -> float:
-        suspected = remedy is not None and (remedy.part == part or part in remedy.suspects)
-        good = 0.0 if suspected else sound
+        good = sound * (1 - remedy.blames(part)) if remedy else sound
         return good if was_good else 1 - good
 
     unlisted = (1 - sum(one.belief for one in donor.remedies)) * shows(None)

@@ -122,6 +122,7 @@ def test_a_pieces_chance_follows_what_is_believed_of_its_machine() -> None:
     panel = Remedy(cause="panel cracked", belief=0.6, minutes=20, part="panel", suspects=("screen cable",))
     machine = Waiting(tag="P7-1", look=5, remedies=(panel,), pieces=(Piece(part="panel"), Piece(part="screen cable")))
 
-    assert [machine.good(piece) for piece in machine.pieces] == pytest.approx([0.38, 0.38])
+    # One of the two is the bad one: .95 (1 - .6 / 2).
+    assert [machine.good(piece) for piece in machine.pieces] == pytest.approx([0.665, 0.665])
     assert machine.found(None).good(machine.pieces[0]) == pytest.approx(0.95)
-    assert machine.found(panel).good(machine.pieces[1]) == 0.0
+    assert machine.found(panel).good(machine.pieces[1]) == pytest.approx(0.475)

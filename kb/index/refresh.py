@@ -34,6 +34,8 @@ from kb.model import Entry
 COUNTED = ("close", "retract")
 #: Those by which names of models come to mean others, or their own again.
 TURNING = (kinds.SAME_MODEL.name, kinds.STRUCK.name)
+#: After so many records that the index does not count its mark is moved past them.
+READ_AGAIN = 16
 #: The mark of an index that has passed no record yet.
 NOTHING_TAKEN = "0"
 #: Seconds waited while another process changes an index that can serve as it stands, and one that is empty.
@@ -150,8 +152,8 @@ def strayed(index: Index, history: History) -> str:
 
 
 def is_abreast(index: Index, history: History) -> bool:
-    """Whether nothing was saved since the index was brought up to date."""
-    return index.about("mark").partition(" ")[0] == str(history.tip().count)
+    """Whether nothing that the index counts was saved since it was brought up to date."""
+    return _uncounted(index, history) is not None
 
 
 def words_trouble(word_files: tuple[Path, ...]) -> str:
@@ -222,21 +224,32 @@ def _sheets(shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> Iterator[
 
 
 def _has_every_job(index: Index, history: History) -> bool:
-    """Whether the index counts all that the history holds; past records that nobody counts its mark is moved."""
+    """Whether the index counts all that the history holds; past many records that nobody counts its mark is moved.
+
+    Past a few it stays: reading them again is cheaper than a write that every search of a busy check-out waits for.
+    """
     mark = index.about("mark")
-    further = _beyond(mark, history)
-    if further is None:
+    passed = _uncounted(index, history)
+    if passed is None:
         return False
-    passed = None
-    for record in further:
-        if record.kind in COUNTED or (record.kind in TURNING and _means_otherwise(index, history)):
-            return False
-        passed = record
-    if passed is not None:
+    if len(passed) >= READ_AGAIN:
         with index.changing(SHORT_WAIT, counts=False):
             if index.about("mark") == mark:
-                index.note("mark", _mark(passed.seq, passed.chain))
+                index.note("mark", _mark(passed[-1].seq, passed[-1].chain))
     return True
+
+
+def _uncounted(index: Index, history: History) -> list[Record] | None:
+    """The records after the mark of the index if it counts none of them, else None."""
+    further = _beyond(index.about("mark"), history)
+    if further is None:
+        return None
+    passed = []
+    for record in further:
+        if record.kind in COUNTED or (record.kind in TURNING and _means_otherwise(index, history)):
+            return None
+        passed.append(record)
+    return passed
 
 
 def _means_otherwise(index: Index, history: History) -> bool:

@@ -270,6 +270,23 @@ def test_records_that_nobody_counts_are_passed_over_once(bench: Bench, monkeypat
     assert read == [21]
 
 
+def test_a_search_writes_nothing_because_of_a_few_records_that_nobody_counts(bench: Bench) -> None:
+    bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13"))
+    bench.asking.search("batt")
+    with bench.shop.files.reading() as (index, _):
+        mark = index.about("mark")
+    for number in range(3):
+        bench.history().note(kinds.NO_FIT, "", {"words": f"rattle {number}"})
+        bench.asking.search("batt")
+
+    with bench.shop.files.reading() as (index, _):
+        assert index.about("mark") == mark
+        assert refresh.is_abreast(index, bench.history())
+    bench.jobs.confirm(Confirmation("no-battery/plug", "Tern 13"))
+    with bench.shop.files.reading() as (index, _):
+        assert index.about("mark") != mark
+
+
 def test_a_job_put_away_here_and_closed_elsewhere_stays_out_of_every_count(bench: Bench) -> None:
     """The history says so too: what was put away is retracted, for good."""
     job = bench.jobs.begin("batt missing", "Tern 13")

@@ -19,6 +19,8 @@ if TYPE_CHECKING:  # loaded by whoever asks for parts
 #: Longest fields taken from an address, in characters (the history has limits of its own and says so).
 WORDS_LIMIT, NAME_LIMIT = 500, 200
 MODEL_COOKIE = "model"
+#: The field in which somebody said which model is meant, where one that is new may be a known one.
+SURE_OF_MODEL = "model_is"
 INITIALS_COOKIE = "initials"
 #: The job that was confirmed last in this browser, so that a wrong one is found again.
 LAST_COOKIE = "last"
@@ -94,6 +96,11 @@ def tag_in(read: str) -> str:
         return text
     path = urlsplit(text).path
     return unquote(path[3:]) if path[:3].lower() == "/u/" else ""
+
+
+def model_meant() -> str:
+    """The model of the form: what somebody said when asked which one is meant, else as it was typed."""
+    return in_form(SURE_OF_MODEL) or in_form("model")
 
 
 def in_address(name: str, limit: int = NAME_LIMIT) -> str:

@@ -99,9 +99,20 @@ class AskingDesk(Desk):
 
     @over_a_sound_index
     def spelt(self, model: str) -> str:
-        """A model as this shop writes it already, whatever its case, spaces and hyphens; a new one as it is given."""
+        """A model as this shop writes it already, whatever its case, spaces and hyphens; a new one as it is given.
+
+        One of which there are machines alone is written as these have it.
+        """
         with self.shop.knowing() as knowledge:
-            return knowledge.spelt(model)
+            spelt = knowledge.spelt(model)
+            if spelt in knowledge.models():
+                return spelt
+        return named.spelt(spelt, self._on_the_floor())
+
+    def _on_the_floor(self) -> list[str]:
+        """The models of which there are machines, by name."""
+        with self.files.floor() as (index, _):
+            return sorted(set(index.floor.models().values()))
 
     @over_a_sound_index
     def has_parts(self) -> bool:
@@ -120,7 +131,10 @@ class AskingDesk(Desk):
     def near_model(self, model: str) -> str:
         """The known model that a new one may be meant for; empty for a known one and for one that is like none."""
         known = self.models()
-        return nearest(model, known) if self._is_new(model, known) else ""
+        if not self._is_new(model, known):
+            return ""
+        here = self._on_the_floor()
+        return "" if self.spelt(model) in here else nearest(model, [*known, *here])
 
     def warm(self) -> None:
         """Take in what searches compare with, entry by entry, so that the first ones are as quick as later ones.

@@ -66,7 +66,7 @@ def guide(bench: Bench, words: tuple[str, ...], *, model: str, unit: str, job: s
     if meant := slips.forgotten_quotes(bench, words, model):
         raise click.UsageError(f"{slips.quotes_told(model, meant)}; no job was opened")
     agreed = clock_agreed(bench, clock_is_right)
-    slips.note_new_model(bench, model)
+    model = slips.model_meant(bench, model)
     name = _job(bench, " ".join(words).strip(), model, unit, job)
     done(f"job {name} stays open (benchlore guide --job {name} goes on with it)")
     say(f"job {name}; a key alone answers, q leaves")

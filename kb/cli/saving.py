@@ -69,7 +69,7 @@ def confirm(
         given |= {"job": ended.job, "unit": given["unit"] or ended.unit, "words": given["words"] or ended.words}
         given["model"] = given["model"] or ended.model
     given["model"] = given["model"] or slips.model_of(bench, given["unit"])
-    slips.note_new_model(bench, given["model"])
+    given["model"] = slips.model_meant(bench, given["model"])
     given |= slips.part_fitted(bench, cause, given)
     closed_at = bench.jobs.noon(day) if day else ""
     confirmation = Confirmation(cause, closed_at=closed_at, **given)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.options import say
+from kb.cli.options import plain, say
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -20,6 +21,19 @@ def note_new_model(bench: Bench, model: str) -> None:
     """Say on standard error that no job was on this model yet, as after a slip of the hand."""
     if told := bench.asking.new_model(model):
         say(told, err=True)
+
+
+def model_meant(bench: Bench, model: str) -> str:
+    """The model that is meant: at a terminal one that is new and near a known one is asked about.
+
+    Elsewhere it is only said on standard error that no job was on it yet.
+    """
+    near = bench.asking.near_model(model) if sys.stdin.isatty() else ""
+    if near and click.confirm(f"no job was on {plain(model)} yet; is it {plain(near)}?", default=True, err=True):
+        return near
+    if not near:
+        note_new_model(bench, model)
+    return model
 
 
 def forgotten_quotes(bench: Bench, words: Sequence[str], model: str) -> str:

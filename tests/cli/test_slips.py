@@ -6,11 +6,13 @@ import json
 import shutil
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from click.testing import Result
 
 from kb.bench.front import Bench
+from kb.cli import slips
 
 Run = Callable[..., Result]
 
@@ -82,3 +84,15 @@ def test_a_half_life_says_of_what(run: Run, bare: str) -> None:
     result = run("settings", "--half-life", bare, status=1)
 
     assert f"`{bare}` may be days or years; write {bare}d, {bare}w, {bare}m or {bare}y" in result.stderr
+
+
+@pytest.mark.parametrize(("answer", "saved"), [("\n", "Tern 13"), ("n\n", "Tren 13")])
+def test_at_a_terminal_a_near_model_is_asked_about(
+    run: Run, monkeypatch: pytest.MonkeyPatch, answer: str, saved: str
+) -> None:
+    monkeypatch.setattr(slips, "sys", SimpleNamespace(stdin=SimpleNamespace(isatty=lambda: True)))
+
+    told = run("confirm", PACK, "--model", "Tren 13", given=answer).stderr
+
+    assert "no job was on Tren 13 yet; is it Tern 13?" in told
+    assert json.loads(run("jobs", "--json").stdout)[0]["model"] == saved

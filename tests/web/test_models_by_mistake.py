@@ -67,3 +67,25 @@ def test_a_kept_model_is_marked_with_a_cross_and_a_link_without_a_model_ignores_
     visitor.go("/")
     assert visitor.follow("✕").forms[0].fields["model"] == ""
     assert visitor.go("/").forms[0].fields["model"] == ""
+
+
+def test_a_job_is_opened_on_a_near_model_only_once_somebody_said_which(bench: Bench, visitor: Visitor) -> None:
+    page = visitor.go(f"/?q={WORDS}&model=Tern+31")
+    outcome = next(shown for form in page.forms for name, _, shown in form.buttons if name == "outcome")
+
+    asked = visitor.press(outcome)
+
+    assert asked.status == 409
+    assert bench.jobs.open_jobs() == ()
+    visitor.press("No, Tern 31 is a new model")
+    assert [(job.model, len(job.outcomes)) for job in bench.jobs.open_jobs()] == [("Tern 31", 1)]
+
+
+def test_a_machine_comes_in_as_the_known_model_that_was_meant(bench: Bench, visitor: Visitor) -> None:
+    visitor.go("/arrival")
+    assert visitor.press("Take it in", lot="P7", tag="P7-1", other_model="Tren 13", place="A1").status == 409
+    visitor.press("Yes, Tern 13")
+    visitor.go("/arrival")
+    visitor.press("Take it in", lot="P7", tag="P7-2", other_model="tern13")
+
+    assert [(one.line.model, one.line.place) for one in bench.machines.units()] == [("Tern 13", "A1"), ("Tern 13", "")]

@@ -13,6 +13,7 @@ from kb.machines.typed_lists import decoded
 from kb.machines.units import FloorUnit, is_unknown
 from webui import fields
 from webui.guard.safety import once, remember
+from webui.pages.models_page import which_model
 
 pages = Blueprint("arrival", __name__)
 
@@ -46,8 +47,10 @@ def form() -> str:
 
 
 @pages.post("/arrival")
-def take() -> Response:
-    """Take in one machine, and be ready for the next of its lot."""
+def take() -> Response | tuple[str, int]:
+    """Take in one machine, and be ready for the next of its lot; a model near a known one is asked about first."""
+    if asked := which_model(fields.in_form("other_model"), "/arrival"):
+        return asked
     names = [line.name for line in fields.bench().machines.arrival_lines()]
     looks = {name: "bad" for name in names if fields.in_form(f"bad-{name}")}
     if fields.in_form("looked"):
@@ -55,7 +58,7 @@ def take() -> Response:
     told = Arrived(
         lot=fields.in_form("lot"),
         tag=fields.in_form("tag"),
-        model=fields.in_form("other_model") or fields.in_form("model") or "unknown",
+        model=_model() or "unknown",
         words=fields.in_form("q") or fields.in_form("complaint"),
         place=fields.in_form("place"),
         by=fields.in_form("by"),
@@ -78,6 +81,12 @@ def take_list() -> str:
     read = desk.take_in if taking else desk.read_pallet
     pallet = read(text, fields.in_form("lot"), name, new_models)
     return render_template("arrived.html", pallet=pallet, text=text, taken=taking, new_models=new_models)
+
+
+def _model() -> str:
+    """The model of the form as the shop writes it: one that was typed wins over one that was tapped."""
+    typed = fields.bench().asking.spelt(fields.in_form("other_model"))
+    return fields.in_form(fields.SURE_OF_MODEL) or typed or fields.in_form("model")
 
 
 def _models(units: tuple[FloorUnit, ...], known: list[str]) -> list[str]:

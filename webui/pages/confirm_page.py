@@ -20,6 +20,7 @@ from webui import fields
 from webui.failures import CLOCK_FIELD
 from webui.fields import TypedComplaint
 from webui.guard.safety import TOKEN_FIELD, once, remember
+from webui.pages.models_page import which_model
 
 pages = Blueprint("confirm", __name__)
 
@@ -45,7 +46,6 @@ class Slip:
 #: Fields of the form that have another name than what they tell of a job.
 FORM_NAMES = {"words": "q"}
 #: The model once more, said by whoever was asked whether it is new.
-SURE_OF_MODEL = "model_is"
 #: What the shop says of a job by itself.
 BY_THE_SHOP = ("shop", "closed_at")
 
@@ -79,8 +79,8 @@ def save() -> Response | tuple[str, int]:
     of just now, and a cause whose fix comes after a test that is not on record.
     """
     given = _given()
-    if not fields.in_form(SURE_OF_MODEL) and (near := fields.bench().asking.near_model(given.model)):
-        return render_template("model.html", given=given, near=near, kept=_kept()), 409
+    if asked := which_model(given.model, "/confirm"):
+        return asked
     saved = None if fields.in_form("twice") else just_saved(fields.bench(), given, once())
     if saved is not None:
         cause = fields.bench().entries.cause_texts([given.cause])[given.cause]
@@ -101,7 +101,7 @@ def _given() -> Confirmation:
     told: dict[str, Any] = {
         name: fields.in_form(FORM_NAMES.get(name, name)) for name in TEXTS if name not in BY_THE_SHOP
     }
-    told["model"] = fields.in_form(SURE_OF_MODEL) or told["model"]
+    told["model"] = fields.model_meant()
     told["part"] = fields.in_form("other_part") or told["part"]
     try:
         return Confirmation(minutes=fields.number("minutes"), **told)

@@ -14,6 +14,7 @@ from webui.board import board, with_parts
 from webui.fields import TypedComplaint
 from webui.guard.safety import TOKEN_FIELD, once
 from webui.pages.checkout_page import address_of
+from webui.pages.models_page import which_model
 
 pages = Blueprint("job", __name__)
 
@@ -22,14 +23,16 @@ pages = Blueprint("job", __name__)
 def note() -> Response | tuple[str, int]:
     """Note an outcome, a test that could not be done or a fix that did not help; opens the job if there is none.
 
-    A machine that has an open job, by its tag or by the same words of just now, is shown with it before a second one
-    is made.
+    A model that is new and near a known one is asked about before a job is opened on it. A machine that has an open
+    job, by its tag or by the same words of just now, is shown with it before a second one is made.
     """
     bench = fields.bench()
     job, unit = fields.in_form("job"), fields.in_form("unit")
+    if not job and (asked := _asked_which_model(fields.model_meant())):
+        return asked
     if not job and not fields.in_form("another") and (open_jobs := _open_already(unit)):
         return _asked_which(open_jobs, unit), 409
-    job = job or bench.jobs.begin(fields.in_form("q"), fields.in_form("model"), unit, once())
+    job = job or bench.jobs.begin(fields.in_form("q"), fields.model_meant(), unit, once())
     step = fields.in_form("step")
     with bench.history().together():  # one flush, and no power cut keeps the half of it
         if outcome := fields.in_form("outcome"):
@@ -52,6 +55,13 @@ def clock(job: str) -> Response:
     return redirect(fields.job_address(job), 303)
 
 
+def _asked_which_model(model: str) -> tuple[str, int] | None:
+    """The page that asks which model is meant; None if that is clear, or if an open job is on that very model."""
+    if any(job.model.casefold() == model.casefold() for job in fields.bench().jobs.open_jobs()):
+        return None
+    return which_model(model, "/job")
+
+
 def _asked_which(open_jobs: tuple[OpenJob, ...], unit: str) -> str:
     """The page with the jobs that may be meant; the form as it was sent is in it, for one of them or for a new one."""
     kept = [(name, value) for name, value in fields.form_fields() if name not in (TOKEN_FIELD, "job")]
@@ -64,7 +74,7 @@ def _open_already(unit: str) -> tuple[OpenJob, ...]:
     """The open jobs that may be meant, but for the one that this very form has opened."""
     jobs = fields.bench().machines.open_jobs(unit)
     if not unit:
-        jobs = just_opened(fields.bench(), fields.in_form("q"), fields.in_form("model"))
+        jobs = just_opened(fields.bench(), fields.in_form("q"), fields.model_meant())
     written = fields.bench().history().written_with(once())
     return tuple(job for job in jobs if written is None or job.job != written.job)
 

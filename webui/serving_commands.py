@@ -9,7 +9,7 @@ import click
 
 from kb.bench.front import Bench
 from kb.bench.settings import PALLET
-from kb.cli.options import done, say, shop_option
+from kb.cli.options import Whole, done, say, shop_option
 
 HOST, PORT = "127.0.0.1", 8377
 _FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
@@ -17,7 +17,7 @@ _FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
 
 @click.command()
 @click.option("--host", default=HOST, show_default=True, help="Where to listen.")
-@click.option("--port", default=PORT, type=click.IntRange(0, 65535), show_default=True, help="The port, 0 for any.")
+@click.option("--port", default=PORT, type=Whole(0, 65535), metavar="N", show_default=True, help="The port, 0 for any.")
 @click.option("--certificate", type=_FILE, metavar="FILE", help="Answer over TLS with this certificate (PEM).")
 @click.option("--key", type=_FILE, metavar="FILE", help="The certificate's key (PEM, without a password).")
 @click.option(
@@ -59,7 +59,7 @@ def serve(
 
 @click.command()
 @click.option("--shop", default=None, metavar="DIR", help="The demo shop's folder; kept and used again.")
-@click.option("--port", default=PORT, type=click.IntRange(0, 65535), show_default=True, help="The pages' port.")
+@click.option("--port", default=PORT, type=Whole(0, 65535), metavar="N", show_default=True, help="The pages' port.")
 @click.option("--no-serve", is_flag=True, help="Only make the shop and show one search.")
 @click.option("--seed", default=13, show_default=True, help="Another number gives another history.")
 @click.pass_context

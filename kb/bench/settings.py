@@ -129,6 +129,23 @@ class SettingsFile:
             if days or HALF_LIFE in tomllib.loads(text):
                 self._write(text, HALF_LIFE, days)
 
+    def set_zone(self, name: str) -> None:
+        """Note the time zone by its IANA name, empty for that of the computer; Refusal for a name that is none.
+
+        Raises SettingsTrouble for a file that cannot be read or written.
+        """
+        if name:
+            try:
+                ZoneInfo(name.strip())
+            except (OSError, ValueError, LookupError):
+                raise Refusal(
+                    worded("`{name}` is no time zone; write one such as Europe/Oslo", name=name.strip()[:60])
+                ) from None
+        with self._writing:
+            text = self._text()
+            if name or ZONE in tomllib.loads(text):
+                self._write(text, ZONE, name.strip())
+
     def set_source(self, source: str) -> None:
         """Note where the machines come from, one of `SOURCES`; Refusal for anything else.
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli import json_contract
+from kb.cli import completing, json_contract
 from kb.cli.options import done, json_option, say, shop_option, shop_told
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("tag", metavar="TAG")
+@click.argument("tag", metavar="TAG", shell_complete=completing.tags)
 @click.option("--good", multiple=True, metavar="LINE", help="This line showed good, or this work is done; repeatable.")
 @click.option("--bad", default="", metavar="LINE", help="This line failed: opens the job in which it is looked for.")
 @click.option("--note", default="", metavar="TEXT", help="With --bad: what it does or does not do, in any words.")

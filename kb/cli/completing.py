@@ -1,4 +1,4 @@
-"""Completing what a shell asks for: models that were here, sheets, and causes; nothing if the shop cannot be read."""
+"""Completing what a shell asks for: models, sheets, causes, tags, lots, tools; nothing if the shop cannot be read."""
 
 from __future__ import annotations
 
@@ -59,4 +59,18 @@ def _causes(bench: Bench, begun: str) -> list[CompletionItem]:
     return [_item(f"{slug}/{one.slug}", one.text) for one in causes if one.slug.startswith(name)]
 
 
+def _tags(bench: Bench, begun: str) -> list[CompletionItem]:
+    tags = [(one.line.tag, one.line.model) for one in bench.machines.units()]
+    return [_item(tag, model or None) for tag, model in tags if tag.casefold().startswith(begun.casefold())]
+
+
+def _lots(bench: Bench, begun: str) -> list[CompletionItem]:
+    return [_item(one.name) for one in bench.machines.lots() if one.name.casefold().startswith(begun.casefold())]
+
+
+def _tools(bench: Bench, begun: str) -> list[CompletionItem]:
+    return [_item(one.name) for one in bench.entries.tools() if one.name.startswith(begun)]
+
+
 models, sheets, causes = _completer(_models), _completer(_sheets), _completer(_causes)
+tags, lots, tools = _completer(_tags), _completer(_lots), _completer(_tools)

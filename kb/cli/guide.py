@@ -11,7 +11,16 @@ import click
 from kb.bench.jobs import Standing, Untested
 from kb.cli import completing, hand, slips
 from kb.cli import text as printing
-from kb.cli.options import clock_agreed, clock_option, done, say, shop_option, shop_told, warn_of_what_is_left_out
+from kb.cli.options import (
+    Figure,
+    clock_agreed,
+    clock_option,
+    done,
+    say,
+    shop_option,
+    shop_told,
+    warn_of_what_is_left_out,
+)
 from kb.diagnosis.answer import CauseBelief, Loss, Step
 from kb.history.intake import MOST_MINUTES
 from kb.model import Confirmation, Finding, Fix
@@ -233,7 +242,7 @@ def _confirmed(bench: Bench, standing: Standing, step: Step | None, clock_is_rig
     fix = entry.fix_for(cause.slug) if entry else None
     model = standing.job.model or _prompt("model")
     likely = round(standing.minutes or 0) or cause.fix_minutes
-    minutes = _prompt("bench minutes", type=click.FloatRange(0, MOST_MINUTES), default=likely)
+    minutes = _prompt("bench minutes", type=Figure(0, MOST_MINUTES), default=likely)
     part, donor = _part_fitted(bench, fix, standing.job.unit)
     given = Confirmation(cause.cause, model, standing.job.job, minutes=minutes, part=part, donor=donor)
     agreed = clock_agreed(bench, clock_is_right)

@@ -10,7 +10,7 @@ import click
 
 from kb.base.trouble import NotThere, Refusal
 from kb.cli import completing, json_contract, usage
-from kb.cli.options import a_day, done, json_option, say, shop_option, tell
+from kb.cli.options import Whole, a_day, counted, done, json_option, say, shop_option, tell
 
 if TYPE_CHECKING:
     from kb.bench.entries import SheetOnFile
@@ -30,9 +30,10 @@ def show(bench: Bench, entry: str, *, model: str, as_json: bool) -> None:
 
     Example: benchlore show battery-not-detected
     """
-    found = bench.entries.sheet(entry.strip().removesuffix(".md"), model)
+    slug = entry.strip().casefold().partition("/")[0].removesuffix(".md")
+    found = bench.entries.sheet(slug, model)
     if found is None:
-        raise NotThere(usage.no_such("entry", entry, [one.slug for one in bench.entries.catalogue().listed]))
+        raise NotThere(usage.no_such("entry", slug, [one.slug for one in bench.entries.catalogue().listed]))
     tell(json_contract.of_sheet(found), sheet_lines(found), as_json)
 
 
@@ -46,9 +47,12 @@ def list_(bench: Bench, words: tuple[str, ...], *, area: str, as_json: bool) -> 
 
     Example: benchlore list charger --area power
     """
-    wanted = " ".join(words)
-    listed = [one for one in bench.entries.catalogue().listed if one.says(wanted)]
-    listed = [one for one in listed if not area or one.area.casefold() == area.casefold()]
+    wanted, within = " ".join(words), area.strip().casefold()
+    sheets = bench.entries.catalogue().listed
+    areas = sorted({one.area for one in sheets if one.area})
+    if within and within not in map(str.casefold, areas):
+        raise NotThere(usage.no_such("area", area, areas))
+    listed = [one for one in sheets if one.says(wanted) and within in ("", one.area.casefold())]
     tell([json_contract.of_listed(one) for one in listed], list_lines(listed), as_json)
     raise SystemExit(0 if listed else 1)
 
@@ -62,7 +66,7 @@ def list_(bench: Bench, words: tuple[str, ...], *, area: str, as_json: bool) -> 
 @click.option(
     "--since", default="", metavar="DATE", callback=a_day, help="Only jobs closed from that day on, as YYYY-MM-DD."
 )
-@click.option("--limit", "-n", default=20, type=click.IntRange(1, 10_000), show_default=True, help="Jobs to show.")
+@click.option("--limit", "-n", default=20, type=Whole(1, 10_000), metavar="N", show_default=True, help="Jobs to show.")
 @json_option
 @shop_option
 def jobs(bench: Bench, *, only_open: bool, unit: str, model: str, since: str, limit: int, as_json: bool) -> None:
@@ -134,8 +138,14 @@ def undo(bench: Bench, *, yes: bool, by: str, as_json: bool) -> None:
     tell({"job": last.job, "retracted": True}, [f"retracted {told}"], as_json)
 
 
+def _commands(ctx: click.Context, _: click.Parameter, begun: str) -> list[str]:
+    program = ctx.find_root()
+    names = program.command.list_commands(program) if isinstance(program.command, click.Group) else []
+    return [name for name in names if name.startswith(begun)]
+
+
 @click.command("help", context_settings={"ignore_unknown_options": True})
-@click.argument("command", required=False, default="")
+@click.argument("command", required=False, default="", shell_complete=_commands)
 @click.pass_context
 def help_(ctx: click.Context, command: str) -> None:
     """Show the help of a command, or of the program.
@@ -171,7 +181,7 @@ def list_lines(listed: list[Listed]) -> Iterator[str]:
             area = one.area
             yield f"{area or 'to mend'}:"
         own = ", own" if one.own else ""
-        yield f"  {one.slug}  {one.title} ({one.jobs} jobs{own})"
+        yield f"  {one.slug}  {one.title} ({counted(one.jobs, 'job')}{own})"
     if not listed:
         yield "no sheet says that"
 

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli import json_contract
+from kb.cli import completing, json_contract, slips
 from kb.cli.keeping import write_whole_file
-from kb.cli.options import done, json_option, say, shop_option, tell
+from kb.cli.options import counted, done, json_option, say, shop_option, tell
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -53,7 +53,7 @@ def intake(bench: Bench, file: Path, *, lot: str, dry_run: bool, new_models: boo
 
 
 @click.command()
-@click.argument("tag", metavar="TAG")
+@click.argument("tag", metavar="TAG", shell_complete=completing.tags)
 @json_option
 @shop_option
 def unit(bench: Bench, tag: str, as_json: bool) -> None:
@@ -70,9 +70,11 @@ def unit(bench: Bench, tag: str, as_json: bool) -> None:
 
 
 @click.command()
-@click.argument("name", metavar="LOT")
+@click.argument("name", metavar="LOT", shell_complete=completing.lots)
 @click.option("--state", default="", metavar="STATE", help="Only machines in that state, such as waiting.")
-@click.option("--model", default="", metavar="M", help="Only machines of that model.")
+@click.option(
+    "--model", "-m", default="", metavar="M", shell_complete=completing.models, help="Only machines of that model."
+)
 @json_option
 @shop_option
 def lot(bench: Bench, name: str, state: str, model: str, as_json: bool) -> None:
@@ -82,6 +84,7 @@ def lot(bench: Bench, name: str, state: str, model: str, as_json: bool) -> None:
     """
     from kb.machines.lots import Wanting
 
+    slips.refuse_an_unknown_lot(bench, name)
     found = bench.machines.lot(name)
     wanting = Wanting(state=state, model=bench.shop.same_models().kept(model))
     units = [one for one in found.units if wanting.takes(one)]
@@ -94,7 +97,7 @@ def lot(bench: Bench, name: str, state: str, model: str, as_json: bool) -> None:
 
 
 @click.command()
-@click.argument("tags", nargs=-1, metavar="[TAG]...")
+@click.argument("tags", nargs=-1, metavar="[TAG]...", shell_complete=completing.tags)
 @click.option("--lot", default="", metavar="LOT", help="All machines of that lot that are here.")
 @click.option("--address", default="", metavar="URL", help="Codes that lead a phone to the machine's page there.")
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False), required=True, metavar="FILE", help="The file.")
@@ -110,6 +113,7 @@ def labels(
     """
     from kb.machines.labels import LabelSheet, to_html
 
+    slips.refuse_an_unknown_lot(bench, lot)
     made = bench.arrivals.labels(lot, tags, address)
     if not made:
         raise click.UsageError("name tags, or a lot whose machines are here with --lot")
@@ -242,7 +246,7 @@ def _of_arriving(one: Arriving) -> dict[str, Any]:
 
 def _pallet_lines(pallet: Pallet, dry_run: bool) -> list[str]:
     number = len(pallet.arriving)
-    told = f"{number} machine{'' if number == 1 else 's'}"
+    told = counted(number, "machine")
     lines = [f"{told} would come in as lot {pallet.lot}" if dry_run else f"{told} taken in as lot {pallet.lot}"]
     if pallet.arriving:
         lines.append(f"tags {pallet.arriving[0].tag} to {pallet.arriving[-1].tag}")
@@ -289,7 +293,11 @@ def _lot_lines(found: Lot) -> list[str]:
     bought = ", ".join(filter(None, [told.bought_on and f"bought {told.bought_on}", told.seller]))
     claimed = f" of {told.claimed} claimed" if told.claimed else ""
     states = ", ".join(f"{number} {state}" for state, number in found.states.items() if number)
-    lines = [f"lot {found.name}: {found.came_in} machines came in{claimed}", *([bought] if bought else []), states]
+    lines = [
+        f"lot {found.name}: {counted(found.came_in, 'machine')} came in{claimed}",
+        *([bought] if bought else []),
+        states,
+    ]
     for drop in found.way:
         left = ", ".join(f"{number} {state}" for state, number in drop.left.items())
         lines.append(f"  {drop.step:<10} {drop.reached:>4}" + (f"   left here: {left}" if left else ""))

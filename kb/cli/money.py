@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.options import json_option, shop_option
+from kb.cli import slips
+from kb.cli.options import counted, json_option, shop_option
 from kb.cli.rows import Shape, csv_option
 from kb.machines.cost.money import cents_of, spoken
 from kb.machines.lots import lot_key
@@ -49,6 +50,7 @@ def cost(bench: Bench, *, lot: str, bid: Path | None, freight: str, as_json: boo
         return
     costs = bench.cost.costs()
     if lot:
+        slips.refuse_an_unknown_lot(bench, lot)
         one = bench.cost.lot(lot)
         units = of_units(costs, one.lot)
         shape.tell(of_lot_cost(one) | {"units": units}, lot_lines(costs, one), rows=units)
@@ -135,7 +137,7 @@ def each_told(one: LotCost) -> str:
 
 def lot_lines(costs: Costs, one: LotCost) -> Iterator[str]:
     """A lot with each of its machines."""
-    yield f"{one.lot}: {one.machines} machines, {one.works} work, {one.lost} lost, {one.open} open"
+    yield f"{one.lot}: {counted(one.machines, 'machine')}, {one.works} work, {one.lost} lost, {one.open} open"
     paid, parts, work = (spoken(cents) for cents in (one.cost.share, one.cost.parts, one.cost.work))
     yield f"cost {spoken(one.cost.cents, costs.currency)}: paid {paid}, parts {parts}, work {work}"
     yield f"a working machine: {each_told(one)}"

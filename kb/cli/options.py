@@ -181,4 +181,48 @@ def a_day(_: click.Context, __: click.Parameter, value: str) -> str:
         raise click.BadParameter("write the day as YYYY-MM-DD") from error
 
 
+class Whole(click.IntRange):
+    """A whole number in a range, which the help writes as people do."""
+
+    def _describe_range(self) -> str:
+        return _range_told(self.min, self.max)
+
+
+class Figure(click.FloatRange):
+    """A number in a range, with a decimal point or a decimal comma."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """The number that is meant; fails for what is none, or out of range."""
+        written: Any = value.replace(",", ".") if isinstance(value, str) else value
+        return float(super().convert(written, param, ctx))
+
+    def _describe_range(self) -> str:
+        return _range_told(self.min, self.max)
+
+
+class Cents(Whole):
+    """A sum in cents; what is written with a decimal mark is read as a sum, such as 150.00."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        """The cents that are meant; fails for what is no sum."""
+        if isinstance(value, str) and ("." in value or "," in value):
+            from kb.machines.cost.money import cents_of  # the help of a command need not wait for it
+
+            value = cents_of(value)
+        return int(super().convert(value, param, ctx))
+
+
+def _range_told(least: float | None, most: float | None) -> str:
+    return f"{least} to {most}" if most is not None else f"{least} or more"
+
+
+def counted(number: int, what: str) -> str:
+    """A number of things.
+
+    >>> counted(1, "job"), counted(12, "job")
+    ('1 job', '12 jobs')
+    """
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from kb.base.trouble import Refusal
-from kb.cli import buying
-from kb.cli.options import done, json_option, shop_option
+from kb.cli import buying, completing, slips
+from kb.cli.options import Cents, Figure, Whole, done, json_option, shop_option
 from kb.cli.rows import Shape, csv_option
 from kb.machines.cost.money import spoken
 
@@ -27,7 +27,9 @@ DEEDS = ("part", "wanted", "coming", "bought", "came")
 
 @click.command()
 @click.argument("part", required=False, default="", metavar="[PART]")
-@click.option("--model", default="", metavar="M", help="The model that needs it.")
+@click.option(
+    "--model", "-m", default="", metavar="M", shell_complete=completing.models, help="The model that needs it."
+)
 @click.option("--for", "asking", default="", metavar="TAG", help="The machine that needs it; its model counts.")
 @click.option("--wanted", is_flag=True, help="What machines wait for, and what to order.")
 @click.option("--take", default="", metavar="TAG", help="Write down that it was taken out of this donor.")
@@ -51,7 +53,7 @@ DEEDS = ("part", "wanted", "coming", "bought", "came")
 @click.option("--dry-run", is_flag=True, help="With --bought: only say what would happen.")
 @click.option("--as-written", is_flag=True, help="With --bought: names near known ones are meant as written.")
 @click.option("--came", default="", metavar="PURCHASE", help="Pieces of that purchase came; says for which machines.")
-@click.option("--count", type=click.IntRange(1), help="With --came: how many; all without it.")
+@click.option("--count", type=Whole(1), metavar="N", help="With --came: how many; all without it.")
 @csv_option
 @json_option
 @shop_option
@@ -127,14 +129,16 @@ def _show_sources(bench: Bench, part: str, model: str, tag: str, shape: Shape) -
         raise click.UsageError("say which model needs it with --model, or which machine with --for")
     sources = bench.parts.who_has(part, needs, tag)
     of = of_sources(sources)
+    if not sources.offers:
+        slips.refuse_a_mistyped_part(part, bench.shop.customs)
     shape.tell(of, source_lines(sources, bench.shop.settings.currency), rows=of["donors"])
     raise SystemExit(0 if sources.offers else 1)
 
 
 @click.command()
 @click.option("--lot", default="", metavar="LOT", help="Only the machines of that lot.")
-@click.option("--hours", default=8.0, type=click.FloatRange(0, 2000), show_default=True, help="Bench hours left.")
-@click.option("--money", "cents", default=0, type=click.IntRange(0), metavar="CENTS", help="Money left, in cents.")
+@click.option("--hours", default=8.0, type=Figure(0, 2000), metavar="N", show_default=True, help="Bench hours left.")
+@click.option("--money", "cents", default=0, type=Cents(0), metavar="CENTS", help="Money left, in cents, or as 150.00.")
 @click.option("--build", default="", metavar="MODEL", help="Write down that one of these was built from several.")
 @csv_option
 @json_option
@@ -150,6 +154,7 @@ def pile(bench: Bench, *, lot: str, hours: float, cents: int, build: str, as_jso
         done(f"{tag} is built")
         shape.tell({"unit": tag}, [f"{tag} is built; stick that tag on it, and go through its check-out"])
         return
+    slips.refuse_an_unknown_lot(bench, lot)
     view = bench.pile.view(lot, hours, cents)
     of = of_pile(view)
     shape.tell(of, pile_lines(view, bench.shop.settings.currency), rows=of["machines"])

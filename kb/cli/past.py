@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 import click
 
 from kb.cli import json_contract
-from kb.cli.options import done, json_option, say, shop_option, tell
+from kb.cli.options import Figure, done, json_option, say, shop_option, tell
 from kb.history.spreadsheet import FIELDS, ORDERS
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def _pairs(given: tuple[str, ...]) -> Iterator[str]:
 @click.option(
     "--propose",
     "sure",
-    type=click.FloatRange(1, 100),
+    type=Figure(1, 100),
     metavar="PERCENT",
     help="Save a cause that the search proposes if it is that likely at least.",
 )

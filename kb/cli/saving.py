@@ -10,7 +10,18 @@ import click
 from kb.bench.jobs import Untested
 from kb.cli import completing, json_contract, slips
 from kb.cli import text as printing
-from kb.cli.options import a_day, clock_agreed, clock_option, done, json_option, plain, shop_option, tell
+from kb.cli.options import (
+    Figure,
+    a_day,
+    clock_agreed,
+    clock_option,
+    counted,
+    done,
+    json_option,
+    plain,
+    shop_option,
+    tell,
+)
 from kb.history.intake import MOST_MINUTES
 from kb.model import Confirmation
 
@@ -35,7 +46,7 @@ LEAST_OF_AN_ID = 4
 @click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
 @click.option("--job", default="", metavar="JOB", help="The open job that this ends.")
 @click.option("--words", default="", metavar="TEXT", help="The complaint as it was typed.")
-@click.option("--minutes", type=click.FloatRange(0, MOST_MINUTES), metavar="N", help="Bench minutes it took.")
+@click.option("--minutes", type=Figure(0, MOST_MINUTES), metavar="N", help="Bench minutes it took.")
 @click.option("--part", metavar="P", help="The part that was fitted; one that came for --unit without it.")
 @click.option("--donor", default="", metavar="TAG", help="The machine the part came from.")
 @click.option("--note", default="", metavar="TEXT", help="Anything worth knowing next time.")
@@ -63,7 +74,7 @@ def confirm(
 
     Example: benchlore confirm battery-not-detected/light-board --model "Tern 13" --minutes 12
     """
-    agreed = clock_agreed(bench, clock_is_right)
+    cause, agreed = cause.casefold(), clock_agreed(bench, clock_is_right)
     if given["job"].strip():
         ended = slips.open_job(bench, given["job"], given["unit"])
         given |= {"job": ended.job, "unit": given["unit"] or ended.unit, "words": given["words"] or ended.words}
@@ -105,7 +116,7 @@ def retract(bench: Bench, job: str, *, why: str, by: str, yes: bool, as_json: bo
         )
     imported = bench.past.find_import(job)
     if imported is not None:
-        full, meant = imported.id, f"import {imported.id}: {len(bench.past.jobs_of(imported))} jobs"
+        full, meant = imported.id, f"import {imported.id}: {counted(len(bench.past.jobs_of(imported)), 'job')}"
     else:
         full = bench.history().full_id(job)
         meant = printing.job_line(bench.jobs.job(full))

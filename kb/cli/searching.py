@@ -9,7 +9,7 @@ import click
 
 from kb.cli import completing, hand, json_contract, slips
 from kb.cli import text as printing
-from kb.cli.options import json_option, say, shop_option, warn_of_what_is_left_out
+from kb.cli.options import Whole, json_option, say, shop_option, warn_of_what_is_left_out
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @click.option(
     "--model", "-m", default="", metavar="M", shell_complete=completing.models, help="The model on the bench."
 )
-@click.option("--limit", "-n", default=5, type=click.IntRange(1, 50), show_default=True, help="Entries to show.")
+@click.option("--limit", "-n", default=5, type=Whole(1, 50), metavar="N", show_default=True, help="Entries to show.")
 @click.option("--stdin", "from_stdin", is_flag=True, help="Read one query a line, print one JSON line each.")
 @click.option("--rank-only", is_flag=True, help="With --stdin: the order of the entries alone, in a third of the time.")
 @json_option

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.bench.settings import SOURCES, days_of
-from kb.cli import json_contract, text
+from kb.cli import completing, json_contract, text
 from kb.cli.options import done, json_option, shop_option, tell
 from kb.machines.cost.money import cents_of
 
@@ -17,8 +17,20 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.option("--lack", multiple=True, metavar="NAME", help="This tool or part is not here; may be given repeatedly.")
-@click.option("--have", multiple=True, metavar="NAME", help="This tool or part is here; may be given repeatedly.")
+@click.option(
+    "--lack",
+    multiple=True,
+    metavar="NAME",
+    shell_complete=completing.tools,
+    help="This tool or part is not here; may be given repeatedly.",
+)
+@click.option(
+    "--have",
+    multiple=True,
+    metavar="NAME",
+    shell_complete=completing.tools,
+    help="This tool or part is here; may be given repeatedly.",
+)
 @json_option
 @shop_option
 def tools(bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: bool) -> None:
@@ -28,6 +40,7 @@ def tools(bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: b
 
     Example: benchlore tools --lack "multimeter" --lack "bench supply"
     """
+    lack, have = _each(lack), _each(have)
     if lack or have:
         bench.shop.kept_settings.change_tools(lack, have)
         done(f"what is lacking is noted in {bench.shop.kept_settings.path}")
@@ -36,7 +49,13 @@ def tools(bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: b
     raise SystemExit(1 if bench.shop.settings.problem else 0)
 
 
+def _each(given: tuple[str, ...]) -> tuple[str, ...]:
+    """The names given, with those that stand in one pair of quotes taken apart at their commas."""
+    return tuple(name.strip() for one in given for name in one.split(",") if name.strip())
+
+
 @click.command()
+@click.option("--zone", metavar="ZONE", help="Whose midnight begins a day: Europe/Oslo, or off.")
 @click.option("--half-life", metavar="TIME", help="How old a job is when it counts half: 2y, 18m, 6w, 90d or off.")
 @click.option("--hour", default="", metavar="SUM", help="What an hour of work costs, such as 36.00.")
 @click.option("--currency", default="", metavar="CODE", help="The currency of all sums, such as EUR.")
@@ -52,6 +71,7 @@ def tools(bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: b
 def settings(
     bench: Bench,
     *,
+    zone: str | None,
     half_life: str | None,
     machines_from: str | None,
     hour: str,
@@ -66,6 +86,9 @@ def settings(
 
     Example: benchlore settings --machines-from pallet
     """
+    if zone is not None:
+        bench.shop.kept_settings.set_zone("" if zone.strip().casefold() == "off" else zone)
+        done(f"zone is set in {bench.shop.kept_settings.path}")
     if machines_from is not None:
         bench.shop.kept_settings.set_source(machines_from)
         done(f"machines_from is set in {bench.shop.kept_settings.path}")
@@ -80,10 +103,10 @@ def settings(
         hourly = cents_of(hour, code or bench.shop.settings.currency) if hour else None
         bench.shop.kept_settings.set_money(hourly, code)
         done(f"money is set in {bench.shop.kept_settings.path}")
-    kept, zone = bench.shop.settings, str(bench.shop.settings.zone or "")
+    kept, shown = bench.shop.settings, str(bench.shop.settings.zone or "")
     tell(
-        json_contract.of_settings(kept, zone, bench.shop.kept_settings.path),
-        text.settings_lines(kept, zone, bench.shop.kept_settings.path),
+        json_contract.of_settings(kept, shown, bench.shop.kept_settings.path),
+        text.settings_lines(kept, shown),
         as_json,
     )
     raise SystemExit(1 if kept.problem else 0)

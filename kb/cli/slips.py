@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from kb.base.trouble import NotThere
 from kb.cli.options import plain, say
 
 if TYPE_CHECKING:
@@ -115,6 +116,25 @@ def note_unknown_part(part: str, customs: Customs) -> None:
     instead = f"did you mean `{near}`?" if near else "it is counted under that name"
     own = f'If it is one of yours, name it in entries/house/{OWN} of the shop: parts = ["{part.strip()[:60]}"]'
     say(f"no sheet knows a part `{part.strip()[:60]}`; {instead}. {own}", err=True)
+
+
+def refuse_a_mistyped_part(part: str, customs: Customs) -> None:
+    """Raise NotThere, with the part that was meant, for one that has no such spelling here and a near one."""
+    from kb.language.nearest import nearest
+
+    trade = customs.trade()
+    if not trade.spelled(part) and (near := nearest(part, trade.parts)):
+        raise NotThere(f"there is no part `{part.strip()[:60]}`; did you mean `{near}`?")
+
+
+def refuse_an_unknown_lot(bench: Bench, lot: str) -> None:
+    """Raise NotThere, with the lots there are, for one that no machine came in; an empty name is of none."""
+    from kb.machines.lots import lot_key
+
+    here = [one.name for one in bench.machines.lots()] if lot.strip() else []
+    if lot.strip() and lot_key(lot) not in map(lot_key, here):
+        known = f"lots here: {', '.join(here[:8])}" if here else "none came yet; benchlore intake takes one in"
+        raise NotThere(f"no machine came in a lot {lot.strip()[:60]}; {known}")
 
 
 def refuse_a_double(bench: Bench, given: Confirmation) -> None:

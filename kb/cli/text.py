@@ -7,11 +7,10 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from kb.base.intervals import whole_percent
+from kb.cli.options import counted
 from kb.library.procedures import short
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from kb.bench.settings import Settings
     from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Loss, Parting, Step
     from kb.history.copies.register import BackedUp
@@ -148,11 +147,11 @@ def tool_lines(found: Sequence[Tool]) -> Iterator[str]:
         yield f"{tool.tests:5d}  {tool.fixes:5d}  {tool.name}{' (lacking)' if tool.lacking else ''}"
 
 
-def settings_lines(settings: Settings, zone: str, file: Path) -> Iterator[str]:
+def settings_lines(settings: Settings, zone: str) -> Iterator[str]:
     """The settings with what they mean and how they are changed; `zone` is empty for that of the computer."""
     days = settings.half_life_days
     yield f"zone            {zone or 'that of this computer'}"
-    yield f'                whose midnight a day begins at; a line such as zone = "Europe/Oslo" in {file}'
+    yield "                whose midnight a day begins at; benchlore settings --zone Europe/Oslo"
     yield f"lacks           {', '.join(sorted(settings.lacks)) or 'nothing'}"
     yield "                tools and parts without which tests are not proposed; benchlore tools --lack NAME"
     yield f"half_life_days  {f'{days:g}' if days else 'off'}"
@@ -225,7 +224,8 @@ def job_line(state: OpenJob) -> str:
 def review_lines(review: Review) -> Iterator[str]:
     """The most frequent failures with rates, minutes and parts."""
     since = f" since {review.since}" if review.since else ""
-    yield f"{review.model or 'All models'}{since}: {review.jobs} jobs on {review.machines} machines"
+    machines = counted(review.machines, "machine")
+    yield f"{review.model or 'All models'}{since}: {counted(review.jobs, 'job')} on {machines}"
     if review.median_minutes is not None:
         yield f"median {review.median_minutes:g} min a job, {review.total_minutes / 60:.0f} h in all"
     for failure in review.failures[:FAILURES_SHOWN]:
@@ -281,8 +281,9 @@ def _listed(heading: str, lines: list[str]) -> Iterator[str]:
 
 def _model_line(line: ModelLine) -> str:
     minutes = f"{line.minutes.value:7.0f}" if line.minutes else "      ?"
+    machines = counted(line.machines, "machine")
     return (
-        f"{minutes}  {line.model}: {line.machines} machines, {_figure(line.jobs)} jobs and {_figure(line.parts)} parts "
+        f"{minutes}  {line.model}: {machines}, {_figure(line.jobs)} jobs and {_figure(line.parts)} parts "
         f"a machine{', minutes ' + _figure(line.minutes) if line.minutes else ''}; cause found on {line.good.value:.0%}"
     )
 
@@ -335,8 +336,9 @@ def _failure_lines(failure: Failure) -> Iterator[str]:
     yield f"{failure.jobs:4d} {_bar(failure.rate)} {failure.cause}"
     yield f"     {failure.name}"
     minutes = f", median {failure.median_minutes:g} min" if failure.median_minutes is not None else ""
+    machines = counted(failure.machines, "machine")
     yield (
-        f"     {failure.machines} machines: {failure.rate:.1%} of those seen, 95 % interval {failure.low:.1%} to "
+        f"     {machines}: {failure.rate:.1%} of those seen, 95 % interval {failure.low:.1%} to "
         f"{failure.high:.1%}{minutes}; first {failure.first_seen[:10]}, last {failure.last_seen[:10]}"
     )
     if failure.parts:

@@ -8,6 +8,34 @@ import click
 
 _NUMBERS = (click.types.IntParamType, click.types.FloatParamType)
 
+#: What people type for a command that is called otherwise here.
+_CALLED_HERE = {
+    "add": "confirm",
+    "delete": "retract",
+    "edit": "new",
+    "find": "search",
+    "history": "jobs",
+    "ls": "list",
+    "remove": "retract",
+    "rm": "retract",
+    "save": "confirm",
+    "stats": "review",
+    "status": "verify",
+    "version": "--version",
+}
+#: The same for options; only those that the command has are proposed.
+_OPTIONS_HERE = {
+    "--at": "--on",
+    "--date": "--on",
+    "--day": "--on",
+    "--initials": "--by",
+    "--machine": "--unit",
+    "--max": "--limit",
+    "--number": "--limit",
+    "--tag": "--unit",
+    "--who": "--by",
+}
+
 
 def plainly(error: click.UsageError) -> click.UsageError:
     """The same error as one sentence, without the lines about usage; what says so already keeps its words."""
@@ -25,7 +53,9 @@ def no_command(name: str, known: Sequence[str], program: str) -> click.UsageErro
     >>> no_command("serch", ["search", "verify"], "benchlore").message
     'there is no command `serch`; did you mean `search`?'
     """
-    return click.UsageError(f"there is no command `{name}`; {_instead(name, known, program)}")
+    meant = _CALLED_HERE.get(name.casefold())
+    instead = f"did you mean `{meant}`?" if meant else _instead(name, known, program)
+    return click.UsageError(f"there is no command `{name}`; {instead}")
 
 
 def no_such(what: str, name: str, known: Sequence[str]) -> str:
@@ -52,17 +82,26 @@ def _instead(name: str, known: Sequence[str], program: str) -> str:
 def _sentence(error: click.UsageError, ctx: click.Context) -> str:
     match error:
         case click.NoSuchOption():
-            if belongs := _command_with(error.option_name, ctx):
-                name = error.option_name
-                return f"{name} stands after a command, as in `benchlore {belongs} ... {name}`"
-            known = [name for param in ctx.command.params for name in param.opts]
-            return f"there is no option {error.option_name}; {_instead(error.option_name, known, ctx.command_path)}"
+            return _no_option(error.option_name, ctx)
         case click.MissingParameter():
             return f"{_name(error, ctx)} is missing; {_example(ctx)}"
         case click.BadParameter():
             return f"{_name(error, ctx)}: {_value(error)}"
     told = error.format_message().rstrip(".")
     return told if told[:1].islower() else f"{told[:1].lower()}{told[1:]}; {_example(ctx)}"
+
+
+def _no_option(name: str, ctx: click.Context) -> str:
+    """That there is no such option, and what was meant: another one, a place after a command, or words."""
+    if belongs := _command_with(name, ctx):
+        return f"{name} stands after a command, as in `benchlore {belongs} ... {name}`"
+    known = [option for param in ctx.command.params for option in param.opts]
+    meant = _OPTIONS_HERE.get(name, "")
+    if meant in known:
+        return f"there is no option {name}; did you mean `{meant}`?"
+    words = any(param.nargs == -1 for param in ctx.command.params)
+    dash = f"; words that begin with a dash stand after --, as in `{ctx.command_path} -- {name}`" if words else ""
+    return f"there is no option {name}; {_instead(name, known, ctx.command_path)}{dash}"
 
 
 def _command_with(option: str, ctx: click.Context) -> str:

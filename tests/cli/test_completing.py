@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -45,6 +47,17 @@ def test_models_sheets_and_causes_are_known(shop: Path) -> None:
     assert completed("benchlore confirm battery-not-det", shop) == ["battery-not-detected/"]
     assert "battery-not-detected/pack" in completed("benchlore confirm battery-not-detected/", shop)
     assert completed("benchlore ver", shop) == ["verify"]
+    assert completed("benchlore help ver", shop) == ["verify"]
+    assert completed("benchlore tools --lack multim", shop) == ["multimeter"]
+
+
+def test_tags_and_lots_are_known(shop: Path, tmp_path: Path) -> None:
+    used = Path(shutil.copytree(shop, tmp_path / "shop"))
+    with closing(Bench(used)) as bench:
+        bench.arrivals.take_in("tag,model\nP7-001,Tern 13\n", "P7")
+
+    assert completed("benchlore unit p7", used) == ["P7-001"]
+    assert completed("benchlore lot ", used) == ["P7"]
 
 
 def test_a_shop_that_cannot_be_read_completes_nothing(tmp_path: Path) -> None:

@@ -24,7 +24,7 @@ def confirmed(run: Run, *more: str) -> str:
 
 def test_a_sheet_is_shown_with_its_counts_and_a_mistyped_one_is_named(run: Run) -> None:
     confirmed(run, "-m", "Tern 13")
-    told = run("show", " battery-not-detected.md ", "-m", "Tern 13").stdout
+    told = run("show", " Battery-not-detected.md ", "-m", "Tern 13").stdout
     causes = json.loads(run("show", "battery-not-detected", "-m", "Tern 13", "--json").stdout)["causes"]
 
     assert told.splitlines()[0].endswith(" [battery-not-detected]")
@@ -32,7 +32,7 @@ def test_a_sheet_is_shown_with_its_counts_and_a_mistyped_one_is_named(run: Run) 
     assert "(contact; 0 here, 1 elsewhere)" in run("show", "battery-not-detected", "-m", "Skua 14").stdout
     assert all(f"{one['probability']:4.0%}  {one['text']} (" in told for one in causes)
     assert "## Cheapest test first" in told
-    assert "did you mean `battery-not-detected`?" in run("show", "batery-not-detected", status=2).stderr
+    assert "did you mean `battery-not-detected`?" in run("show", "Batery-not-detected/pack", status=2).stderr
 
 
 def test_the_list_is_narrowed_by_words_and_area(run: Run) -> None:
@@ -45,8 +45,9 @@ def test_the_list_is_narrowed_by_words_and_area(run: Run) -> None:
     assert "battery-swollen" in few
     assert "no-sound" not in few
     assert run("list", "--area", "power").stdout.count("power:\n") == 1
-    assert "(1 jobs)" in run("list", "battery-not-detected").stdout
+    assert "(1 job)" in run("list", "battery-not-detected").stdout
     assert run("list", "unheard of", status=1).stdout == "no sheet says that\n"
+    assert "there is no area `pwer`; did you mean `power`?" in run("list", "--area", "pwer", status=2).stderr
 
 
 def test_a_sheet_of_the_shops_own_is_marked_so_and_an_empty_one_is_to_mend(run: Run, tmp_path: Path) -> None:
@@ -151,6 +152,8 @@ def test_the_last_save_is_taken_back_only_when_it_is_said_twice(run: Run, tmp_pa
     assert taken == f"retracted job {job}: {CONTACT} on Tern 13, closed 2024-02-03\n"
     assert json.loads(last.body)["by"] == "ab"
     run("jobs", status=1)
+    confirmed(run, "-m", "Tern 13")
+    assert json.loads(run("undo", "--yes", "--json").stdout)["retracted"] is True
 
 
 def test_help_is_a_command_too_and_short_options_work(run: Run) -> None:

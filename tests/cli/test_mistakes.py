@@ -63,10 +63,20 @@ MISTAKES: tuple[tuple[tuple[str, ...], int, str], ...] = (
     (("retract", "zzzz"), 2, "--why is missing; for example"),
     (("retract", "2", "--why", "x"), 2, "give at least 4 characters of the job's id"),
     (("undo",), 2, "say --yes"),
+    (("confirm", "Battery-Not-Detected/Pack", "--model", "Tern 13", "--minutes", "12,5"), 0, "saved as job"),
+    (("show", "battery-not-detected/pack"), 0, "## Cheapest test first"),
     # settings and tools
+    (("tools", "--lack", "multimeter, scale"), 0, "scale (lacking)"),
+    (("settings", "--zone", "Europe/Olso"), 1, "no time zone; write one such as Europe/Oslo"),
     (("settings", "--half-life", "2"), 1, "may be days or years"),
     (("settings", "--half-life", "-2y"), 1, "write it as 2y, 18m, 6w, 90d or off"),
     (("tools", "--lack", "multimetre"), 2, "did you mean `multimeter`?"),
+    # the floor, where no machine came yet
+    (("lot", "P9"), 2, "no machine came in a lot P9; none came yet"),
+    (("pile", "--lot", "P9"), 2, "no machine came in a lot P9"),
+    (("labels", "--lot", "P9", "--out", "x.html"), 2, "no machine came in a lot P9"),
+    (("pile", "--money", "lots"), 2, "--money: give a whole number of 0 or more"),
+    (("parts", "panl", "--model", "Tern 13"), 2, "there is no part `panl`; did you mean `panel`?"),
     # files
     (("import", "none.csv"), 2, "give the path of a file"),
     (("import", "picture.png"), 1, "cannot be read cleanly as text; nothing was taken in"),

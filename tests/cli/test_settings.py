@@ -99,6 +99,12 @@ def test_what_is_no_half_life_is_refused(run: Run, shop: Bench, text: str) -> No
     assert not shop.shop.kept_settings.path.exists()
 
 
+def test_a_zone_is_set_and_taken_back(run: Run, shop: Bench) -> None:
+    assert "zone            Europe/Oslo" in run("settings", "--zone", "Europe/Oslo").stdout
+    assert tomllib.loads(text_of(shop)) == {"zone": "Europe/Oslo"}
+    assert "zone            that of this computer" in run("settings", "--zone", "off").stdout
+
+
 def test_a_half_life_is_switched_off_again(run: Run, shop: Bench) -> None:
     run("settings", "--half-life", "90d")
 

@@ -27,7 +27,11 @@ PACK = "battery-not-detected/pack"
     ("wrong", "told"),
     [
         ("serch x", "there is no command `serch`; did you mean `search`?"),
-        ("stats", "there is no command `stats`; `benchlore --help` lists those there are"),
+        ("stats", "there is no command `stats`; did you mean `review`?"),
+        ("sell", "there is no command `sell`; `benchlore --help` lists those there are"),
+        ("confirm a/b --date x", "there is no option --date; did you mean `--on`?"),
+        ("jobs --date x", "there is no option --date; `benchlore jobs --help` lists those there are\n"),
+        ("search -5 degrees", "words that begin with a dash stand after --, as in `benchlore search -- -5`"),
         ("--jsn", "there is no option --jsn; `benchlore --help` lists those there are"),
         ("--model x search y", "--model stands after a command, as in `benchlore confirm ... --model`"),
         ("-n 3", "-n stands after a command, as in `benchlore"),

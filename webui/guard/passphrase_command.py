@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+
 import click
 
 from kb.bench.front import Bench
@@ -43,7 +45,7 @@ def _set(door: Door, right: Right) -> None:
         raise click.UsageError("set the passphrase for writing first: benchlore passphrase")
     what = "Passphrase for reading" if right is Right.READ else "Passphrase"
     try:
-        given = click.prompt(what, hide_input=True, confirmation_prompt="Once more")
+        given = click.prompt(what, hide_input=sys.stdin.isatty(), confirmation_prompt="Once more")
     except click.Abort as abort:
         raise click.ClickException("no passphrase was typed, none was changed; type it twice, alike") from abort
     ended = door.set_passphrase(right, str(given))

@@ -2,7 +2,8 @@
 
 A translation is a sheet of the same name in `entries/de/` (or the code of another language). Its causes, tests,
 outcomes and fixes stand as in the original and keep their short names, so that arithmetic and history stay those of the
-original; what is translated is the text a person reads. `house/cautions.md` may be translated the same way.
+original; what is translated is the text a person reads. Cautions, check-out and procedures of `house/` may be
+translated the same way.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from kb.library import cautions
 from kb.library.cautions import Deed
 from kb.library.customs import CAUTIONS, FOLDER
 from kb.library.shelf import Sheet, Shelf, read_sheet
+from kb.library.translated_lists import Pair, TranslatedLists
 from kb.model import Entry, Remark, Test
 
 #: What a folder of translations is called: the code of a language.
@@ -24,9 +26,6 @@ LANGUAGE = re.compile("[a-z]{2,3}")
 
 #: The section that a translation may leave out.
 WORDINGS = "`Also heard as` is missing"
-
-#: The text of the original and that of the translation.
-Pair = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +42,12 @@ class TranslatedShelf:
     def stamp(self) -> str:
         """What changes whenever one of the files does."""
         house = [folder / self.language / FOLDER / CAUTIONS for folder in self._folders()]
-        return "\n".join(filter(None, map(_stamp, [*(path for path, _ in self.files().values()), *house])))
+        lists = self.lists().paths()
+        return "\n".join(filter(None, map(_stamp, [*(path for path, _ in self.files().values()), *house, *lists])))
+
+    def lists(self) -> TranslatedLists:
+        """The check-out and the procedures of the house in this language."""
+        return TranslatedLists(self.shelf.customs, self.language)
 
     def sheets(self) -> Iterator[Sheet]:
         """Every translation, read as a sheet."""
@@ -57,6 +61,7 @@ class TranslatedShelf:
             if entry and sheet.entry and not mismatches(entry, sheet.entry, sheet.path.name):
                 yield from pairs_of(entry, sheet.entry)
         yield from self._cautions()
+        yield from self.lists().pairs()
 
     def remarks(self, original: Callable[[str], Entry | None]) -> Iterator[Remark]:
         """What is wrong in the files, by the name they have below the entries."""
@@ -75,6 +80,7 @@ class TranslatedShelf:
             differs = _counts_differ(deed.name, deed.cautions, other.cautions) if other else None
             if other and differs:
                 yield Remark(f"{self.language}/{FOLDER}/{CAUTIONS}", other.line, *differs)
+        yield from self.lists().remarks()
 
     def _cautions(self) -> Iterator[Pair]:
         """The house cautions with their translation, deed by deed; of one that does not match, none."""

@@ -45,7 +45,7 @@ def _set(door: Door, right: Right) -> None:
         raise click.UsageError("set the passphrase for writing first: benchlore passphrase")
     what = "Passphrase for reading" if right is Right.READ else "Passphrase"
     try:
-        given = click.prompt(what, hide_input=sys.stdin.isatty(), confirmation_prompt="Once more")
+        given = click.prompt(what, hide_input=sys.stdin.isatty(), confirmation_prompt="Once more", err=True)
     except click.Abort as abort:
         raise click.ClickException("no passphrase was typed, none was changed; type it twice, alike") from abort
     ended = door.set_passphrase(right, str(given))

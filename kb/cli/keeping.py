@@ -17,7 +17,7 @@ from kb.base import durable
 from kb.base.trouble import Refusal
 from kb.bench.health import State
 from kb.cli import json_contract, text
-from kb.cli.options import a_day, counted, done, json_option, say, shop_option, tell
+from kb.cli.options import a_day, done, json_option, say, shop_option, tell
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -48,7 +48,6 @@ def export(bench: Bench, file: Path, *, replace: bool, **asked: Any) -> None:
         sys.stdout.flush()
     else:
         write_whole_file(file, lines, replace)
-        say(f"written to {file}", err=True)
 
 
 def _exported(bench: Bench, *, with_retracted: bool, everything: bool, as_table: bool, since: str) -> Iterator[bytes]:
@@ -97,7 +96,9 @@ def backup(bench: Bench, file: Path, as_json: bool) -> None:
     from kb.history.copies.members import in_words
 
     manifest = keeping.backup(bench.folder, file, bench.shop.clock())
-    told = f"{file}: {counted(manifest.records, 'record')} and {counted(len(manifest.files), 'file')}, checked"
+    told = (
+        f"{file}: {text.counted(manifest.records, 'record')} and {text.counted(len(manifest.files), 'file')}, checked"
+    )
     done(told)
     if not as_json:
         say(told)
@@ -127,7 +128,7 @@ def restore(bench: Bench, file: Path, replace: bool, as_json: bool) -> None:
     from kb.history.copies import backup as keeping
 
     report = keeping.restore(file, bench.folder, bench.shop.clock(), replace=replace)
-    told = f"{counted(report.manifest.records, 'record')} restored to {bench.folder}"
+    told = f"{text.counted(report.manifest.records, 'record')} restored to {bench.folder}"
     done(told + (f", what stood there is kept in {report.kept}" if report.kept else ""))
     tell(json_contract.of_restore(bench.folder, report), [told, *_restored_lines(report)], as_json)
 
@@ -246,7 +247,7 @@ def _lines(health: Health, now: datetime) -> Iterator[str]:
 
 def _counted(found: Verification) -> str:
     floor = f" ({found.of_the_floor} of machines, lots and parts)" if found.of_the_floor else ""
-    return f"{counted(found.records, 'record')}{floor}"
+    return f"{text.counted(found.records, 'record')}{floor}"
 
 
 def _conclusion(health: Health) -> str:

@@ -10,7 +10,8 @@ import click
 
 from kb.base.trouble import NotThere, Refusal
 from kb.cli import completing, json_contract, usage
-from kb.cli.options import Whole, a_day, counted, done, json_option, say, shop_option, tell
+from kb.cli.options import Whole, a_day, done, json_option, say, shop_option, tell
+from kb.cli.text import counted
 
 if TYPE_CHECKING:
     from kb.bench.entries import SheetOnFile

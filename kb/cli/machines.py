@@ -10,7 +10,8 @@ import click
 
 from kb.cli import completing, json_contract, slips
 from kb.cli.keeping import write_whole_file
-from kb.cli.options import counted, done, json_option, say, shop_option, tell
+from kb.cli.options import done, json_option, say, shop_option, tell
+from kb.cli.text import counted
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from kb.cli import slips
-from kb.cli.options import counted, json_option, shop_option
+from kb.cli.options import json_option, shop_option
 from kb.cli.rows import Shape, csv_option
+from kb.cli.text import counted
 from kb.machines.cost.money import cents_of, spoken
 from kb.machines.lots import lot_key
 

@@ -216,13 +216,4 @@ def _range_told(least: float | None, most: float | None) -> str:
     return f"{least} to {most}" if most is not None else f"{least} or more"
 
 
-def counted(number: int, what: str) -> str:
-    """A number of things.
-
-    >>> counted(1, "job"), counted(12, "job")
-    ('1 job', '12 jobs')
-    """
-    return f"{number} {what}{'' if number == 1 else 's'}"
-
-
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")

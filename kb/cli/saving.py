@@ -15,7 +15,6 @@ from kb.cli.options import (
     a_day,
     clock_agreed,
     clock_option,
-    counted,
     done,
     json_option,
     plain,
@@ -116,7 +115,7 @@ def retract(bench: Bench, job: str, *, why: str, by: str, yes: bool, as_json: bo
         )
     imported = bench.past.find_import(job)
     if imported is not None:
-        full, meant = imported.id, f"import {imported.id}: {counted(len(bench.past.jobs_of(imported)), 'job')}"
+        full, meant = imported.id, f"import {imported.id}: {printing.counted(len(bench.past.jobs_of(imported)), 'job')}"
     else:
         full = bench.history().full_id(job)
         meant = printing.job_line(bench.jobs.job(full))

@@ -7,7 +7,6 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from kb.base.intervals import whole_percent
-from kb.cli.options import counted
 from kb.library.procedures import short
 
 if TYPE_CHECKING:
@@ -33,6 +32,15 @@ LINES_SHOWN = 10
 BAR = 20
 #: Records with a wrong date named by their number.
 MISDATED_SHOWN = 10
+
+
+def counted(number: int, what: str) -> str:
+    """A number of things.
+
+    >>> counted(1, "job"), counted(12, "job")
+    ('1 job', '12 jobs')
+    """
+    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def answer_lines(answer: Answer) -> Iterator[str]:

@@ -24,7 +24,7 @@ def test_the_commands_say_what_the_desks_say(run: Callable[..., Result], tmp_pat
     assert "has left P7-04 already" in run("parts", "keyboard", "--take", "P7-04", status=1).stderr
     assert "name a part" in run("parts", status=2).stderr
     assert "say which model" in run("parts", "fan", status=2).stderr
-    assert "No machine with a complaint waits." in run("pile", "--lot", "P9", status=1).stdout
+    assert "no machine came in a lot P9; lots here: P7" in run("pile", "--lot", "P9", status=2).stderr
 
 
 def test_a_piece_out_of_a_donor_lies_in_the_drawer_until_a_machine_gets_it(

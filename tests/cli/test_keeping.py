@@ -32,7 +32,7 @@ def test_a_backup_that_was_made_is_put_back(run: Run, tmp_path: Path) -> None:
     back = json.loads(run("--shop", str(tmp_path / "other"), "restore", "kept.zip", "--json").stdout)
 
     assert told["records"] == back["records"] == 1
-    assert "1 records, chain whole" in run("--shop", str(tmp_path / "other"), "verify").stdout
+    assert "1 record, chain whole" in run("--shop", str(tmp_path / "other"), "verify").stdout
 
 
 def test_verify_of_a_new_shop_ends_well_and_says_that_nothing_is_kept_yet(run: Run) -> None:

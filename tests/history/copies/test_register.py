@@ -298,7 +298,7 @@ def test_verify_names_the_backup_that_was_just_made_and_on_which_disk(run: Run, 
 
     said = run("backup", "friday.zip").stdout
 
-    assert said.startswith("friday.zip: 1 records and 1 files, checked\n")
+    assert said.startswith("friday.zip: 1 record and 1 file, checked\n")
     assert "on the same disk as the shop" in said
     small.later(hours=2)
     assert "last backup   friday.zip, 2 h ago, on the same disk\n" in run("verify").stdout

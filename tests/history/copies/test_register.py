@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 from helpers.places import CORPUS
-from helpers.shops import quick_folder
+from helpers.shops import on_another_disk
 from helpers.visiting import Visitor
 
 from kb.base import disks
@@ -65,9 +65,7 @@ def bench(clock: Clock, tmp_path: Path) -> Iterator[Bench]:
 @pytest.fixture
 def stick(bench: Bench) -> Iterator[Path]:
     """A folder on another disk."""
-    with quick_folder() as folder:
-        if disks.same_disk(folder, bench.folder):
-            pytest.skip("there is no second file system here")
+    with on_another_disk(bench.folder) as folder:
         yield folder
 
 
@@ -308,9 +306,7 @@ def test_verify_names_the_backup_that_was_just_made_and_on_which_disk(run: Run, 
     assert "problem: 1 record is in no backup since 2026-11-24T12:15:00Z; make one with" in shown.stderr
     assert "friday.zip, 3 d ago, on the same disk\n" in shown.stdout
     assert "1 record saved since\n" in shown.stdout
-    with quick_folder() as stick:
-        if disks.same_disk(stick, tmp_path):
-            pytest.skip("there is no second file system here")
+    with on_another_disk(tmp_path) as stick:
         assert "same disk" not in run("backup", str(stick / "monday.zip")).stdout
         assert "last backup   monday.zip, just now, on another disk\n" in run("verify").stdout
 

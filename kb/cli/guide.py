@@ -148,13 +148,28 @@ def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
     if step.cause:
         yield f"  For: {step.cause}"
     yield from (f"  {line}" for line in printing.held_lines(step))
-    if step.detail:
-        yield f"  {step.detail}"
+    if detail := _beyond(step.title, step.detail):
+        yield f"  {detail}"
     yield f"  Why: {step.why}. Expected until it works: {step.expected_minutes:.0f} min."
     yield from (f"  {line}" for line in printing.lacking_lines(step, loss))
-    for number, outcome in enumerate(step.outcomes if step.kind == "test" else ("it works now", "no change"), 1):
+    for number, outcome in enumerate(_outcomes(step), 1):
         yield f"  {number}  {outcome}"
     yield "  " + ", ".join(f"{key} {meaning}" for key, meaning in KEYS.items())
+
+
+def _beyond(title: str, detail: str) -> str:
+    """What a detail says beyond the title that it begins with.
+
+    >>> _beyond("Fit a pack", "fit a pack. Afterwards: charge it"), _beyond("Fit a pack", "Pull the plug first")
+    ('Afterwards: charge it', 'Pull the plug first')
+    """
+    repeats = detail.casefold().startswith(title.casefold())
+    return detail[len(title) :].lstrip(" .,;:") if repeats else detail
+
+
+def _outcomes(step: Step) -> tuple[str, ...]:
+    """What a step may show, in the order of its keys."""
+    return tuple(step.outcomes) if step.kind == "test" else ("it works now", "no change")
 
 
 def _answered(bench: Bench, job: str, standing: Standing, clock_is_right: bool) -> bool:
@@ -163,7 +178,7 @@ def _answered(bench: Bench, job: str, standing: Standing, clock_is_right: bool) 
     if step is None or step.kind == "else":
         say("Nothing listed here explains it any more. Find out what it was and write it down as an entry.")
         raise SystemExit(1)
-    key = _key()
+    key = _known_key(step)
     if key == "q":
         raise Left
     if key == "c":
@@ -172,15 +187,13 @@ def _answered(bench: Bench, job: str, standing: Standing, clock_is_right: bool) 
         _take_back(bench, standing)
     elif key in ("n", "u"):
         _set_aside(bench, job, step)
-    elif step.kind == "test" and key.isdigit() and 1 <= int(key) <= len(step.outcomes):
+    elif step.kind == "test":
         bench.jobs.found(job, Finding(f"{step.entry}/{step.name}", step.outcomes[int(key) - 1]))
-    elif step.kind == "fix" and key == "1":
+    elif key == "1":
         return not _confirmed(bench, standing, step, clock_is_right)
-    elif step.kind == "fix" and key == "2":
+    else:
         bench.jobs.did_not_help(job, f"{step.entry}/{step.name}")
         _ask_of_part(bench, job)
-    else:
-        say(f"`{key}` is none of the keys", err=True)
     return True
 
 
@@ -192,7 +205,7 @@ def _ask_of_part(bench: Bench, job: str) -> None:
     if doubt is None:
         return
     say(f"the {doubt.part} from {doubt.donor} did not help; 1 it did not fit, 2 it was dead, 3 it was not the cause")
-    choice = _prompt("what was it (0: not known)", type=click.IntRange(0, len(REASONS)), default=0)
+    choice = _number("what was it (0: not known)", click.IntRange(0, len(REASONS)), 0)
     if choice:
         settled(bench, job, REASONS[choice - 1])
 
@@ -230,7 +243,7 @@ def _confirmed(bench: Bench, standing: Standing, step: Step | None, clock_is_rig
         say(f"  {number}  {cause.cause}: {cause.name}")
     # Enter alone takes the only cause there is; among several it may be left over from the key before.
     usual = 1 if len(causes) == 1 else None
-    choice = _prompt("which one was it (0: none of these)", type=click.IntRange(0, len(causes)), default=usual)
+    choice = _number("which one was it (0: none of these)", click.IntRange(0, len(causes)), usual)
     if choice == 0:
         return False
     cause = causes[choice - 1]
@@ -242,7 +255,7 @@ def _confirmed(bench: Bench, standing: Standing, step: Step | None, clock_is_rig
     fix = entry.fix_for(cause.slug) if entry else None
     model = standing.job.model or _prompt("model")
     likely = round(standing.minutes or 0) or cause.fix_minutes
-    minutes = _prompt("bench minutes", type=Figure(0, MOST_MINUTES), default=likely)
+    minutes = _number("bench minutes", Figure(0, MOST_MINUTES), likely)
     part, donor = _part_fitted(bench, fix, standing.job.unit)
     given = Confirmation(cause.cause, model, standing.job.job, minutes=minutes, part=part, donor=donor)
     agreed = clock_agreed(bench, clock_is_right)
@@ -274,6 +287,17 @@ def _causes(standing: Standing) -> list[CauseBelief]:
     return sorted(found, key=lambda cause: (-cause.probability, cause.cause))
 
 
+def _number(text: str, kind: click.IntRange | Figure, default: float | None) -> Any:
+    """The number that is typed in answer to a question; raises Left for the key that leaves."""
+
+    def read(typed: Any) -> Any:
+        if str(typed).strip().lower() == "q":
+            raise Left
+        return kind.convert(typed, None, None)
+
+    return _prompt(text, value_proc=read, default=default)
+
+
 def _prompt(text: str, **more: Any) -> Any:
     """What is typed in answer to a question; raises KeyboardInterrupt after Ctrl-C, Left at the end of the input."""
     try:
@@ -282,6 +306,14 @@ def _prompt(text: str, **more: Any) -> Any:
         if isinstance(abort.__context__, KeyboardInterrupt):
             raise KeyboardInterrupt from None
         raise Left(status=1) from None  # what was begun is not saved
+
+
+def _known_key(step: Step) -> str:
+    """The next key that means something at this step; any other is told, and the step is not shown again."""
+    numbers = [str(number) for number, _ in enumerate(_outcomes(step), 1)]
+    while (key := _key()) not in (*numbers, *KEYS):
+        say(f"`{key}` is none of the keys; type one of {', '.join((*numbers, *KEYS))}", err=True)
+    return key
 
 
 def _key() -> str:

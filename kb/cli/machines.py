@@ -101,7 +101,9 @@ def lot(bench: Bench, name: str, state: str, model: str, as_json: bool) -> None:
 @click.argument("tags", nargs=-1, metavar="[TAG]...", shell_complete=completing.tags)
 @click.option("--lot", default="", metavar="LOT", help="All machines of that lot that are here.")
 @click.option("--address", default="", metavar="URL", help="Codes that lead a phone to the machine's page there.")
-@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), required=True, metavar="FILE", help="The file.")
+@click.option(
+    "--out", "-o", type=click.Path(path_type=Path, dir_okay=False), required=True, metavar="FILE", help="The file."
+)
 @click.option("--replace", is_flag=True, help="Put it in place of a file that is there.")
 @json_option
 @shop_option

@@ -85,7 +85,8 @@ def test_the_last_answer_can_be_taken_back(run: Run) -> None:
 def test_a_key_that_means_nothing_is_said_and_asked_again(run: Run) -> None:
     result = run("guide", "no battery is listed", given="x\nq\n")
 
-    assert "`x` is none of the keys" in result.stderr
+    assert "`x` is none of the keys; type one of 1, 2, " in result.stderr
+    assert result.stdout.count("Why: ") == 1
 
 
 def test_a_broken_off_input_leaves_the_job_open(run: Run) -> None:
@@ -107,7 +108,15 @@ def test_an_empty_line_answers_nothing(run: Run) -> None:
     result = run("guide", "no battery is listed", "--model", "Tern 13", given="\n\nx\n\nq\n")
 
     assert "`x` is none of the keys" in result.stderr
-    assert result.stdout.count("Why: ") == 2
+    assert result.stdout.count("Why: ") == 1
+
+
+def test_the_key_that_leaves_does_so_at_a_question_for_a_number_too(run: Run) -> None:
+    for given in ("c\nq\n", "c\n1\nq\n"):
+        left = run("guide", "no battery is listed", "--model", "Tern 13", given=given)
+        assert f"go on with: benchlore guide --job {_job(left)}" in left.stdout
+
+    assert run("export", "-").stdout == ""
 
 
 def test_enter_alone_chooses_none_of_several_causes(run: Run) -> None:
@@ -147,7 +156,6 @@ def test_enter_after_a_key_ends_nothing_however_late_it_comes(tmp_path: Path, pa
 
         terminal.press("x")
         terminal.until("`x` is none of the keys")
-        terminal.until(ASKED)
         terminal.press("q")
 
         assert terminal.ended(20)

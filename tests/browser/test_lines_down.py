@@ -51,6 +51,18 @@ def test_a_line_that_is_down_is_told_in_sight_and_asked_again_when_it_is_back(pa
     assert not page.locator("#answer").evaluate("one => one.inert")
 
 
+def test_words_typed_before_the_script_has_come_are_answered_when_it_comes(page: Page, address: str) -> None:
+    waiting: list[Route] = []
+    page.route("**/bench.js*", lambda route: waiting.append(route))
+    page.goto(address, wait_until="commit")
+    page.get_by_role("searchbox").fill(NEW)
+    expect(page.locator("#answer")).not_to_contain_text("sound")
+
+    waiting[0].continue_()
+
+    expect(page.locator("#answer")).to_contain_text("sound")
+
+
 def test_an_outcome_tapped_while_the_line_is_down_stays_marked_and_is_noted_by_the_next_tap(
     page: Page, shop: Bench
 ) -> None:
@@ -99,6 +111,7 @@ def test_after_enter_at_a_desk_a_digit_answers_the_step_and_escape_keeps_the_wor
 ) -> None:
     page = chromium.new_context(**SCREENS["desktop"]).new_page()
     page.goto(address)
+    expect(page.get_by_role("searchbox")).to_be_focused()
     page.keyboard.type(OLD)
     page.keyboard.press("Escape")
     expect(page.get_by_role("searchbox")).to_have_value(OLD)

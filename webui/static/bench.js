@@ -13,12 +13,19 @@
   let timer = 0;
   let marking = 0;
   let asking = new AbortController();
-  let shown = fields();
+  let shown = served();
   let tallest = {}; /* height of the safety notes and of the step, so that what stands below stays in its place while typing */
   let lowest = 0; /* where the step began when most stood above it: it does not jump up again while typing */
 
   function fields() {
     return new URLSearchParams(new FormData(form)).toString();
+  }
+
+  /* The fields as they came from the server, whose answer stands below them. */
+  function served() {
+    const came = new URLSearchParams();
+    for (const field of form.elements) if (field.name) came.append(field.name, field.defaultValue);
+    return came.toString();
   }
 
   function hold(done) {
@@ -90,6 +97,8 @@
     timer = setTimeout(() => look(false), soon);
   });
   addEventListener("online", () => look(false));
+  /* What was typed before this ran, or put back by the browser, is asked for now. */
+  addEventListener("pageshow", () => { judge(); look(false); });
   /* Escape would empty the field of a search. */
   form.addEventListener("keydown", (event) => { if (event.key === "Escape") event.preventDefault(); });
   form.addEventListener("submit", async (event) => {

@@ -50,8 +50,10 @@ def came_for(bench: Bench, parts: Sequence[str], tag: str) -> CameForIt:
     came = [part for part in unit.to_fit if part in parts]
     if not came:
         return CameForIt()
-    given = [one.donor for one in unit.moved if tag_key(one.tag) == unit.key and one.part == came[-1]]
-    return CameForIt(came[-1], given[-1] if given else "")
+    part, gave = came[-1], [one for one in unit.moved if tag_key(one.tag) == unit.key and one.good != "no"]
+    ways = [(one.seq, one.donor) for one in gave if one.part == part]
+    ways += [(one.seq, "") for one in unit.pieces if one.part == part]
+    return CameForIt(part, donor=max(ways)[1])
 
 
 def at_hand(bench: Bench, parts: Sequence[str], model: str, tag: str = "") -> tuple[PartAtHand, ...]:

@@ -183,3 +183,12 @@ def test_a_part_that_came_by_post_is_filled_in_without_a_donor(floor: Bench) -> 
     floor.buying.came("B1")
 
     assert came_for(floor, ["battery"], "P7-02") == CameForIt("battery", "")
+
+
+def test_a_dead_part_of_a_donor_is_not_the_one_that_came_by_post_after_it(floor: Bench) -> None:
+    floor.parts.take("P7-03", "battery", "P7-02")
+    floor.parts.turned_out("battery", "P7-02", "was dead")
+    floor.buying.buy(Purchase(purchase="B1", part="battery", model="Tern 13", count=1, cents=1500, tag="P7-02", at=""))
+    floor.buying.came("B1")
+
+    assert came_for(floor, ["battery"], "P7-02") == CameForIt("battery", "")

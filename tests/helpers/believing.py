@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
-from kb.diagnosis import causes
+from kb.diagnosis import causes, cures
 from kb.diagnosis.causes import Counts
 from kb.diagnosis.knowledge import CERTAIN, OneEntry
 from kb.library.customs import shipped_customs
@@ -36,9 +36,7 @@ class Told:
     @property
     def swapped(self) -> frozenset[str]:
         """The causes pointed to that are mended by a part which the test asks for."""
-        parts = shipped_customs().trade().parts.intersection(self.test.needs)
-        fixes = ((cause, self.entry.fix_for(cause)) for cause in self.outcome.points_to)
-        return frozenset(cause for cause, fix in fixes if fix and parts.intersection(fix.parts))
+        return cures.swapped(self.entry, self.test, self.outcome, shipped_customs().trade().parts)
 
     def __str__(self) -> str:
         shown = ", ".join(f"{cause} {share:.2f}" for cause, share in sorted(self.belief.items(), key=lambda p: -p[1]))

@@ -74,14 +74,15 @@ def test_jobs_are_listed_by_machine_model_and_day(run: Run) -> None:
 
 
 def test_jobs_on_the_bench_come_first_and_are_counted_with_the_others(run: Run) -> None:
+    confirmed(run, "-m", "Tern 13")
     closed = confirmed(run, "-m", "Tern 13")
     run("guide", "no sound", "-m", "Skua 14", "--unit", "T-03", given="q\n")
     on_bench = run("jobs", "--open").stdout
 
     assert closed not in on_bench
     assert on_bench.endswith("  on the bench  T-03 · Skua 14 · no sound\n")
-    assert [one["open"] for one in json.loads(run("jobs", "--json").stdout)] == [True, False]
-    assert run("jobs", "-n", "1").stdout.splitlines() == [on_bench.strip(), "and 1 more; --limit 2 shows all"]
+    assert [one["open"] for one in json.loads(run("jobs", "--json").stdout)] == [True, False, False]
+    assert run("jobs", "-n", "1").stdout.splitlines() == [on_bench.strip(), "and 2 more; --limit 3 shows all"]
 
 
 @pytest.mark.parametrize(("day", "status"), [("2999-01-01", 1), ("yesterday", 2), ("2024-02-31", 2)])

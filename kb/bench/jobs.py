@@ -206,12 +206,13 @@ class JobDesk(Desk):
         return tuple(job for job in self.open_jobs() if wanted.takes(job.unit, job.model, job.opened_at))
 
     def closed_like(self, wanted: JobsWanted) -> tuple[Job, ...]:
-        """The closed jobs that are wanted, latest first, without retracted ones."""
+        """The closed jobs that are wanted, latest first (in one second the last saved), without retracted ones."""
         none: list[Job] = []
         wanted = self._by_its_model(wanted)
         closed = self.shop.if_usable(lambda history: list(history.closed_jobs()), none)
         found = [job for job in closed if wanted.takes(job.unit, job.model, job.closed_at)]
-        return tuple(sorted(found, key=lambda job: job.closed_at, reverse=True))
+        found.sort(key=lambda job: job.closed_at)
+        return tuple(reversed(found))
 
     def _by_its_model(self, wanted: JobsWanted) -> JobsWanted:
         """The same with the name of the model under which its jobs are counted."""

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from helpers.places import CORPUS
 
 from kb.base.trouble import NotThere
 from kb.bench.front import Bench
+from kb.bench.jobs import JobsWanted
 from kb.model import Confirmation
 
 BOARD = "no-battery/light-board"
@@ -40,3 +43,14 @@ def test_the_same_form_sent_twice_saves_one_job(bench: Bench) -> None:
 
     assert one.job == other.job
     assert bench.looking_back.overview("Tern 13").review.jobs == 1
+
+
+def test_of_jobs_closed_in_one_second_the_last_saved_is_listed_first(tmp_path: Path) -> None:
+    bench = Bench(tmp_path / "shop", stock=CORPUS, clock=lambda: datetime(2026, 11, 27, 12, tzinfo=UTC))
+    for unit in ("T-1", "T-2", "T-3"):
+        bench.jobs.confirm(Confirmation(BOARD, "Tern 13", unit=unit))
+
+    listed = [job.unit for job in bench.jobs.closed_like(JobsWanted())]
+
+    assert listed == ["T-3", "T-2", "T-1"]
+    bench.close()

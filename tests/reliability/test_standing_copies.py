@@ -31,7 +31,7 @@ from reliability.running import CAUSE, OFTEN, Browser, Said, Server, command, no
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
 JOBS = 50_000
-SAVES = 500 if LONG else 150
+SAVES = 500 if LONG else 160
 
 
 def test_the_server_makes_the_backup_of_the_day_by_itself(shop: Path) -> None:

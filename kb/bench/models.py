@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from kb.base.trouble import NotThere, Refusal
 from kb.base.worded import worded
 from kb.bench.asking import AskingDesk
-from kb.bench.machines import MachineDesk
 from kb.bench.shop import Desk
 from kb.history import kinds
 from kb.history.intake import clean
@@ -32,10 +32,12 @@ class Moving:
 class ModelDesk(Desk):
     """Where it is said that two names mean the same model; nothing that was written down is changed by it."""
 
+    @over_a_sound_index
     def known(self) -> tuple[str, ...]:
         """Every model of which there is a job or a machine, as it is counted; those with most closed jobs first."""
         closed = AskingDesk(self.shop).models()
-        others = [job.model for job in self._open_jobs()] + [unit.line.model for unit in MachineDesk(self.shop).units()]
+        with self.files.floor() as (index, _):
+            others = [*(job.model for job in self._open_jobs()), *index.floor.model_names()]
         held: dict[str, str] = {}
         for name in (*closed, *sorted(others)):
             held.setdefault(folded(name), name)
@@ -50,9 +52,9 @@ class ModelDesk(Desk):
         same = self.shop.same_models()
         return tuple(merge for merge in same.merges if folded(same.kept(merge.name)) == folded(same.kept(model)))
 
-    def alike(self) -> tuple[tuple[str, ...], ...]:
-        """The models that differ in nothing but case, spaces and hyphens, those of each name together."""
-        return tuple(named.alike(self.known()))
+    def alike(self, known: Iterable[str] | None = None) -> tuple[tuple[str, ...], ...]:
+        """The models, or those of these, that differ in case, spaces and hyphens alone; each name together."""
+        return tuple(named.alike(self.known() if known is None else known))
 
     @over_a_sound_index
     def moving(self, name: str, kept: str) -> Moving:

@@ -211,6 +211,10 @@ class FloorTable:
         )
         return dict(rows.fetchall())
 
+    def model_names(self) -> list[str]:
+        """Every model of which a machine is told of, as it is written, in no order; empty where it is not known."""
+        return [name for (name,) in self._connection.execute("SELECT DISTINCT model FROM unit")]
+
     def models(self) -> Mapping[str, str]:
         """The model of each machine that came in and of which it is known, by tag key."""
         rows = self._connection.execute("SELECT key, model FROM unit WHERE came_in AND model <> ''")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from itertools import compress
 
 from kb.base.intervals import demand
 from kb.index.jobs import Works
@@ -32,6 +33,6 @@ def needed(works: Works, seen_days: int, ahead_days: int = AHEAD_DAYS) -> tuple[
     if seen_days < 1:
         return ()
     used = Counter(filter(None, works.parts))
-    given = Counter(part for part, donor in zip(works.parts, works.donors, strict=True) if donor)
+    given = Counter(compress(works.parts, works.donors))
     found = [Needed(part, count, given[part], *demand(count, seen_days, ahead_days)) for part, count in used.items()]
     return tuple(sorted(found, key=lambda one: (-one.used, one.part)))

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from statistics import median
 
 from kb.base.intervals import wilson
@@ -55,9 +55,10 @@ def review(works: Works, names: Mapping[str, str], model: str = "", period: Peri
     """
     quarters = period.quarters(works.closed_at)
     machines = len(set(works.machines))
-    failures = [_failure(one, names.get(one.cause, one.cause), machines) for one in _by_cause(works, quarters)]
+    seen = _Reviewed(works, quarters, machines)
+    failures = [_failure(seen, places, names) for places in _by_cause(works)]
     failures.sort(key=lambda failure: (-failure.jobs, failure.cause))
-    minutes = [spent for spent in works.minutes if spent is not None]
+    minutes = _told(works.minutes)
     return Review(
         model,
         period.since,
@@ -65,63 +66,60 @@ def review(works: Works, names: Mapping[str, str], model: str = "", period: Peri
         machines,
         median(minutes) if minutes else None,
         sum(minutes),
-        _most_first(Counter(filter(None, works.parts))),
+        _most_first(_counted(works.parts)),
         tuple(failures),
         period.until,
         _in_order(Counter(quarters)),
     )
 
 
-@dataclass(slots=True)
-class _OfCause:
-    """What was counted of one cause."""
+@dataclass(frozen=True, slots=True)
+class _Reviewed:
+    """The jobs that are reviewed, the quarter of each, and how many machines they were on."""
 
-    cause: str
-    jobs: int
-    first_seen: str
-    last_seen: str
-    machines: int = 0
-    minutes: list[float] = field(default_factory=list)
-    parts: Counter[str] = field(default_factory=Counter)
-    quarters: Counter[str] = field(default_factory=Counter)
+    works: Works
+    quarters: Sequence[str]
+    machines: int
 
 
-def _by_cause(works: Works, quarters: Sequence[str]) -> Collection[_OfCause]:
-    """The jobs counted by cause: pairs first, so that a hundred thousand jobs are gone through by the library."""
-    causes = works.causes
-    first = dict(zip(reversed(causes), reversed(works.closed_at), strict=True))
-    last = dict(zip(causes, works.closed_at, strict=True))
-    found = {cause: _OfCause(cause, jobs, first[cause], last[cause]) for cause, jobs in Counter(causes).items()}
-    for cause, _ in set(zip(causes, works.machines, strict=True)):
-        found[cause].machines += 1
-    for cause, minutes in zip(causes, works.minutes, strict=True):
-        if minutes is not None:
-            found[cause].minutes.append(minutes)
-    for (cause, part), pieces in Counter(zip(causes, works.parts, strict=True)).items():
-        if part:
-            found[cause].parts[part] = pieces
-    for (cause, quarter), jobs in Counter(zip(causes, quarters, strict=True)).items():
-        found[cause].quarters[quarter] = jobs
+def _by_cause(works: Works) -> Collection[Sequence[int]]:
+    """The places of the jobs of each cause, in their order."""
+    found: defaultdict[str, list[int]] = defaultdict(list)
+    for place, cause in enumerate(works.causes):
+        found[cause].append(place)
     return found.values()
 
 
-def _failure(one: _OfCause, name: str, machines_seen: int) -> Failure:
-    spread = wilson(one.machines, machines_seen)
+def _failure(seen: _Reviewed, places: Sequence[int], names: Mapping[str, str]) -> Failure:
+    """What the jobs of one cause, which stand at those places, tell of it."""
+    works = seen.works
+    cause = works.causes[places[0]]
+    machines = len({works.machines[place] for place in places})
+    spread = wilson(machines, seen.machines)
+    minutes = _told(works.minutes[place] for place in places)
     return Failure(
-        one.cause,
-        name,
-        one.jobs,
-        one.machines,
-        one.machines / machines_seen,
+        cause,
+        names.get(cause, cause),
+        len(places),
+        machines,
+        machines / seen.machines,
         spread.low,
         spread.high,
-        median(one.minutes) if one.minutes else None,
-        _most_first(one.parts),
-        one.first_seen,
-        one.last_seen,
-        _in_order(one.quarters),
-        sum(one.minutes),
+        median(minutes) if minutes else None,
+        _most_first(_counted(works.parts[place] for place in places)),
+        works.closed_at[places[0]],
+        works.closed_at[places[-1]],
+        _in_order(Counter(seen.quarters[place] for place in places)),
+        sum(minutes),
     )
+
+
+def _told(minutes: Iterable[float | None]) -> list[float]:
+    return [spent for spent in minutes if spent is not None]
+
+
+def _counted(parts: Iterable[str]) -> Counter[str]:
+    return Counter(filter(None, parts))
 
 
 def _in_order(quarters: Mapping[str, int]) -> Quarters:

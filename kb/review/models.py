@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import statistics
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import compress
@@ -74,15 +74,12 @@ class _Told:
 
 def _spent(works: Works) -> dict[str, float]:
     """The minutes of every machine all of whose jobs have theirs."""
-    spent = defaultdict[str, float](float)
-    untold = set[str]()
+    untold = {machine for machine, minutes in zip(works.machines, works.minutes, strict=True) if minutes is None}
+    spent = dict.fromkeys(works.machines, 0.0)
     for machine, minutes in zip(works.machines, works.minutes, strict=True):
-        if minutes is None:
-            untold.add(machine)
-        else:
-            spent[machine] += minutes
+        spent[machine] += minutes or 0.0
     for machine in untold:
-        spent.pop(machine, None)
+        del spent[machine]
     return spent
 
 

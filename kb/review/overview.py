@@ -52,7 +52,8 @@ def overview(index: Index, history: History | None, model: str, period: Period, 
     gone = benchwork.put_away(history, came_in, period) if history else ()
     gone_here = [job for job in gone if _is_of(job.model, model)]
     names = {f"{entry.slug}/{cause.slug}": cause.text for entry in entries for cause in entry.causes}
-    reached = reach(benchwork.working_days(index.jobs), now)
+    is_all = not (period.since or period.until)
+    reached = reach(benchwork.days_of(everything) if is_all else benchwork.working_days(index.jobs), now)
     span = period.seen(reached.first, reached.last)
     unlisted = gaps.unlisted(everything, names.keys(), index.jobs, period)
     unlisted_here = [miss for miss in unlisted if _is_of(miss.model, model)]

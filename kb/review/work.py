@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -51,6 +52,22 @@ def _tag_of(machine: str, model: str) -> str:
 def working_days(jobs: JobTable) -> list[WorkingDays]:
     """The days (UTC) on which jobs of the shop were closed, first one first."""
     return [WorkingDays(*day) for day in jobs.days()]
+
+
+def days_of(everything: Works) -> list[WorkingDays]:
+    """The same, told by the jobs themselves where all of them are at hand.
+
+    >>> days_of(Works(closed_at=["2026-03-01T09:00:00Z", "2026-03-01T16:00:00Z", "2026-03-04T10:00:00Z"]))[0]
+    WorkingDays(first='2026-03-01T09:00:00Z', last='2026-03-01T16:00:00Z', jobs=2)
+    """
+    times = everything.closed_at
+    days: list[WorkingDays] = []
+    begin = 0
+    while begin < len(times):
+        end = bisect_right(times, times[begin][:10], begin, key=lambda time: time[:10])
+        days.append(WorkingDays(times[begin], times[end - 1], end - begin))
+        begin = end
+    return days
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,7 @@ from kb.bench.models import Moving
 from kb.bench.past import PastAsked
 from kb.history import kinds
 from kb.history.same import Merge
+from kb.index.floor import FloorTable
 from kb.index.jobs import JobTable
 from kb.model import Confirmation, Job
 
@@ -142,3 +143,13 @@ def test_of_a_merge_only_the_jobs_of_that_name_are_read_again(doubled: Bench, mo
 
     assert doubled.asking.models() == ["Tern 13"]
     assert renamed == [3]
+
+
+def test_which_models_are_known_is_told_without_reading_every_machine(
+    doubled: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    doubled.machines.write(kinds.UNIT_IN, {"tag": "P7-3", "model": "Skua 14", "lot": "P7"})
+    doubled.machines.write(kinds.UNIT_IN, {"tag": "P7-4", "model": "unknown", "lot": "P7"})
+    monkeypatch.setattr(FloorTable, "lines", None)
+
+    assert doubled.models.known() == ("Tern 13", "Tern13", "Skua 14")

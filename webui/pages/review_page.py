@@ -124,8 +124,9 @@ def _board() -> ReviewBoard:
 def _names(model: str) -> ModelNames:
     """What is known of the names of a model, or of all: those counted as another, and those written two ways."""
     desk = fields.bench().models
-    alike = [group for group in desk.alike() if not model or model.casefold() in map(str.casefold, group)]
-    return ModelNames(desk.others(model) if model else desk.merges(), tuple(alike), desk.known())
+    known = desk.known()
+    alike = [group for group in desk.alike(known) if not model or model.casefold() in map(str.casefold, group)]
+    return ModelNames(desk.others(model) if model else desk.merges(), tuple(alike), known)
 
 
 def _day(given: str) -> str:

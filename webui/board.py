@@ -12,6 +12,8 @@ from kb.bench.at_hand import PartAtHand, at_hand
 from kb.bench.front import Bench
 from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Step
 from kb.history.jobs import OpenJob
+from kb.library import editing
+from kb.library.album import Picture
 from kb.model import Entry
 from webui.fields import TypedComplaint
 from webui.guard.entering import may_write
@@ -64,6 +66,8 @@ class Board:
     begun: bool = False
     near_model: str = ""
     hand: tuple[PartAtHand, ...] = ()
+    pictures: tuple[Picture, ...] = ()
+    other_pictures: tuple[Picture, ...] = ()
 
     @property
     def proposes(self) -> bool:
@@ -116,6 +120,20 @@ def with_parts(bench: Bench, laid_out: Board) -> Board:
         return laid_out
     model = laid_out.answer.model or laid_out.asked.model
     return replace(laid_out, hand=at_hand(bench, fix.parts, model, laid_out.asked.unit))
+
+
+def with_pictures(bench: Bench, laid_out: Board) -> Board:
+    """The board with the shop's pictures of its next step, and of the test that may come before it."""
+    if not laid_out.proposes:
+        return laid_out
+    own, other = _pictures(bench, laid_out.step), _pictures(bench, laid_out.answer.next_test)
+    return replace(laid_out, pictures=own, other_pictures=other)
+
+
+def _pictures(bench: Bench, step: Step | None) -> tuple[Picture, ...]:
+    entry = bench.entries.entry(step.entry) if step and step.entry else None
+    place = editing.place_in(entry, f"{step.kind} {step.name}") if entry and step else ""
+    return bench.entries.album().at(entry, place) if entry and place else ()
 
 
 def _cautions(step: Step | None, top: Entry | None) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ import struct
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from io import BytesIO
 from pathlib import Path
 
@@ -20,11 +20,14 @@ from kb.base import durable
 from kb.base.trouble import NotThere, Refusal
 from kb.base.worded import worded
 from kb.library import editing, shelf
+from kb.model import Entry
 
 #: The largest file taken, in bytes; the most points a picture may have; the longest side that is kept, in points.
 LARGEST_FILE = 12 * 1024 * 1024
 MOST_POINTS = 64_000_000
 LONGEST_SIDE = 1600
+#: The longest side of the small copy that stands in a step, in points.
+SMALL_SIDE = 320
 #: The most pictures an entry carries.
 MOST_PICTURES = 8
 QUALITY = 82
@@ -49,12 +52,13 @@ class PictureRefused(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A picture as a page shows it: the file's name, what is to be seen on it, and its size in points."""
+    """A picture as a page shows it: the file's name, what is to be seen, its size in points, where it belongs."""
 
     file: str
     caption: str
     width: int
     height: int
+    place: str = ""
 
 
 def redrawn(sent: bytes) -> bytes:
@@ -142,18 +146,41 @@ class Album:
             try:
                 if path is not None:
                     with Image.open(path, formats=("JPEG",)) as image:
-                        found.append(Picture(named.file, named.caption, *image.size))
+                        found.append(Picture(named.file, named.caption, *image.size, place=named.place))
             except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
                 continue
         return tuple(found[:MOST_PICTURES])
 
-    def add(self, slug: str, sent: bytes, caption: str) -> str:
+    def at(self, entry: Entry, place: str) -> tuple[Picture, ...]:
+        """The pictures of an entry that belong to one place of it, as `editing.place_in` names it."""
+        shown = self.of("\n".join(text for _, text in entry.extra))
+        return tuple(one for one in shown if editing.place_in(entry, one.place) == place)
+
+    def small(self, file: str) -> bytes | None:
+        """A picture as a JPEG of at most 320 points a side, to stand beside a step; None where there is none."""
+        path = self.path(file)
+        if path is None:
+            return None
+        try:
+            with Image.open(path, formats=("JPEG",)) as image:
+                if image.width * image.height > MOST_POINTS:
+                    return None
+                image.draft("RGB", (SMALL_SIDE, SMALL_SIDE))
+                image.thumbnail((SMALL_SIDE, SMALL_SIDE))
+                out = BytesIO()
+                image.convert("RGB").save(out, "JPEG", quality=QUALITY)
+                return out.getvalue()
+        except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
+            return None
+
+    def add(self, slug: str, sent: bytes, caption: str, place: str = "") -> str:
         """Put a picture beside an entry and name it in the shop's text; gives the name of its file.
 
+        `place` says where in the entry it belongs, as `editing.place_in` names it; empty for the whole of it.
         The same picture again adds nothing. Raises PictureRefused, LookupError for an unknown entry,
         shelf.NotSaved if the disk does not take it.
         """
-        text = self._text(slug)
+        text, place = self._text(slug), self._place(slug, place)
         if len(editing.pictures_in(text)) >= MOST_PICTURES:
             raise PictureRefused(
                 worded(
@@ -169,11 +196,22 @@ class Album:
             path = self._claimed(slug)
             try:
                 durable.write_whole(path, drawn)
-                self._change(slug, lambda text: editing.with_picture(text, path.name, caption))
+                named = editing.Reference(path.name, caption, place)
+                self._change(slug, lambda text: editing.with_picture(text, named))
             except BaseException:
                 path.unlink(missing_ok=True)
                 raise
         return path.name
+
+    def change(self, slug: str, named: editing.Reference) -> None:
+        """Give a picture of an entry other words and another place; the picture itself stays.
+
+        Raises NotThere for one that the entry does not name, PictureRefused for a place that it does not have.
+        """
+        if named.file not in [one.file for one in editing.pictures_in(self._text(slug))]:
+            raise _not_there(named.file, slug)
+        meant = replace(named, place=self._place(slug, named.place))
+        self._change(slug, lambda text: editing.with_other_words(text, meant))
 
     def keep(self, stem: str, sent: bytes) -> str:
         """Put a picture that no entry names into the folder; gives the name of its file, the same for the same picture.
@@ -194,11 +232,7 @@ class Album:
         path = self.path(file)
         named = [one.file for one in editing.pictures_in(self._text(slug))]
         if match is None or match["slug"] != slug or (path is None and file not in named):
-            raise NotThere(
-                worded(
-                    "there is no picture {file} in {slug}; it may be removed already", file=file[:80], slug=slug[:60]
-                )
-            )
+            raise _not_there(file, slug)
         self._change(slug, lambda text: editing.without_picture(text, file))
         if path is not None:
             with _told():
@@ -210,6 +244,17 @@ class Album:
         if sheet is None or not sheet.text:
             raise NotThere(worded("there is no entry {slug}; look for it in the library", slug=slug[:60]))
         return sheet.text
+
+    def _place(self, slug: str, said: str) -> str:
+        """The place as the entry names it; PictureRefused for one that it does not have."""
+        sheet = self._shelf.sheet(slug)
+        entry = sheet.parsed.entry if sheet else None
+        place = editing.place_in(entry, said) if entry else ""
+        if said and not place:
+            raise PictureRefused(
+                worded("the sheet has no “{place}” by now; choose again where the picture belongs", place=said[:80])
+            )
+        return place
 
     def _numbers(self, slug: str) -> Iterator[int]:
         """The numbers that pictures of an entry have or had."""
@@ -242,6 +287,11 @@ class Album:
                     raise
             else:
                 return
+
+
+def _not_there(file: str, slug: str) -> NotThere:
+    told = worded("there is no picture {file} in {slug}; it may be removed already", file=file[:80], slug=slug[:60])
+    return NotThere(told)
 
 
 @contextmanager

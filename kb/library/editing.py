@@ -17,8 +17,12 @@ Change = Callable[[str], str]
 #: Lines shown around a difference, so that its place can be found.
 AROUND = 3
 _HEADING = re.compile(r"^## Pictures[ \t]*$", re.MULTILINE)
-_PICTURE = re.compile(r"!\[(?P<caption>[^\]\n]*)\]\(pictures/(?P<file>[a-z0-9-]+-[1-9][0-9]*\.jpg)\)")
-_PICTURE_LINE = r"^[ \t]*!\[[^\]\n]*\]\(pictures/{file}\)[ \t]*(?:\n|\Z)"
+#: Behind the file of a picture may stand where it belongs, as the title that Markdown has for it.
+_PLACE = r'(?:[ \t]+"(?P<place>[^"\n]*)")?'
+_PICTURE = re.compile(rf"!\[(?P<caption>[^\]\n]*)\]\(pictures/(?P<file>[a-z0-9-]+-[1-9][0-9]*\.jpg){_PLACE}\)")
+_ONE_PICTURE = rf"!\[[^\]\n]*\]\(pictures/{{file}}{_PLACE}\)"
+#: The place of a picture that shows what is noticed; the others are `test` and `fix` with the name of one.
+SYMPTOM = "symptom"
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +60,11 @@ class ChangedPlace:
 
 @dataclass(frozen=True, slots=True)
 class Reference:
-    """A picture that a text names: its file and what is to be seen on it."""
+    """A picture that a text names: its file, what is to be seen on it, and where it belongs, if it says so."""
 
     file: str
     caption: str
+    place: str = ""
 
 
 def check(text: str, slug: str, customs: Customs | None = None) -> Checked:
@@ -105,11 +110,36 @@ def differences(old: str, new: str) -> tuple[ChangedPlace, ...]:
 def pictures_in(text: str) -> tuple[Reference, ...]:
     """The pictures that a text names, in its order, each once.
 
-    >>> pictures_in("![the plug](pictures/no-battery-1.jpg)")
-    (Reference(file='no-battery-1.jpg', caption='the plug'),)
+    >>> pictures_in('![the plug](pictures/no-battery-1.jpg "test reseat-the-plug")')
+    (Reference(file='no-battery-1.jpg', caption='the plug', place='test reseat-the-plug'),)
     """
-    found = {match["file"]: match["caption"].strip() for match in _PICTURE.finditer(text)}
-    return tuple(Reference(file, caption) for file, caption in found.items())
+    found = {}
+    for match in _PICTURE.finditer(text):
+        place = " ".join((match["place"] or "").split())
+        found[match["file"]] = Reference(match["file"], match["caption"].strip(), place)
+    return tuple(found.values())
+
+
+def place_in(entry: Entry, said: str) -> str:
+    """Where in an entry that place is: `symptom`, `test NAME` or `fix CAUSE`, a fix by the first cause it cures.
+
+    Empty for the sheet as a whole, and for a test or fix that is not, or no longer, in it.
+    """
+    kind, _, name = said.partition(" ")
+    if said == SYMPTOM or (kind == "test" and entry.test(name)):
+        return said
+    fix = entry.fix_for(name) if kind == "fix" else None
+    return f"fix {fix.causes[0]}" if fix else ""
+
+
+def reference(file: str, caption: str, place: str = "") -> str:
+    """A picture as a text names it.
+
+    >>> reference("no-battery-1.jpg", "the [old] plug", "symptom")
+    '![the old plug](pictures/no-battery-1.jpg "symptom")'
+    """
+    title = f' "{place}"' if place else ""
+    return f"![{_plain(caption)}](pictures/{file}{title})"
 
 
 def without_references(text: str) -> str:
@@ -117,10 +147,10 @@ def without_references(text: str) -> str:
     return _PICTURE.sub("", text).strip()
 
 
-def with_picture(text: str, file: str, caption: str) -> str:
+def with_picture(text: str, named: Reference) -> str:
     """The text with one more picture at the end of its section `Pictures`, which is added if it is missing."""
     end = "\r\n" if "\r\n" in text else "\n"
-    line = f"![{_plain(caption)}](pictures/{file}){end}"
+    line = reference(named.file, named.caption, named.place) + end
     heading = _HEADING.search(text.replace("\r\n", " \n"))
     if heading is None:
         return f"{text.rstrip()}{end}{end}## Pictures{end}{end}{line}"
@@ -130,12 +160,19 @@ def with_picture(text: str, file: str, caption: str) -> str:
     return f"{kept}{end}{end}{line}" + (end + rest if rest else "")
 
 
+def with_other_words(text: str, named: Reference) -> str:
+    """The text with the words and the place of a picture that it names already, wherever that stands."""
+    said = reference(named.file, named.caption, named.place)
+    return re.sub(_ONE_PICTURE.format(file=re.escape(named.file)), lambda _: said, text)
+
+
 def without_picture(text: str, file: str) -> str:
     """The text without the line of that picture, and without its section if nothing else stands there."""
     end = "\r\n" if "\r\n" in text else "\n"
     plain = text.replace("\r\n", "\n")
-    plain = re.sub(_PICTURE_LINE.format(file=re.escape(file)), "", plain, flags=re.MULTILINE)
-    plain = re.sub(rf"!\[[^\]\n]*\]\(pictures/{re.escape(file)}\)", "", plain)
+    picture = _ONE_PICTURE.format(file=re.escape(file))
+    plain = re.sub(rf"^[ \t]*{picture}[ \t]*(?:\n|\Z)", "", plain, flags=re.MULTILINE)
+    plain = re.sub(picture, "", plain)
     plain = re.sub(r"\n*^## Pictures[ \t]*\n\s*(?=^## |\Z)", "\n\n", plain, flags=re.MULTILINE)
     plain = plain.rstrip("\n") + "\n"
     return plain.replace("\n", end)

@@ -20,7 +20,8 @@ from kb.bench.front import Bench
 from kb.history.copies.backup import backup
 from kb.library import album, editing
 from kb.library.album import LARGEST_FILE, LONGEST_SIDE, MOST_PICTURES, PictureRefused, redrawn, scans
-from kb.library.shelf import stock_folder
+from kb.library.shelf import digest, stock_folder
+from kb.model import Entry
 from webui.app import create_app
 
 #: Tags of Exif 2.32 (CIPA DC-008-2019), tables 4 and 15.
@@ -46,6 +47,12 @@ def png_claiming(width: int, height: int) -> bytes:
 
 def own_text(bench: Bench) -> str:
     return (bench.folder / "entries" / f"{SLUG}.md").read_text()
+
+
+def entry_of(bench: Bench) -> Entry:
+    entry = bench.entries.entry(SLUG)
+    assert entry
+    return entry
 
 
 # Drawing anew
@@ -283,6 +290,41 @@ def test_whoever_saves_in_between_keeps_both_the_text_and_the_picture(bench: Ben
     assert page.status == 409
     assert "![the plug]" in page.text
     assert "![the plug]" in own_text(bench)
+
+
+def test_a_picture_is_moved_to_a_test_and_stays_with_the_sheet_when_that_test_goes(bench: Bench) -> None:
+    desk = bench.entries.album()
+    file = desk.add(SLUG, photo(), "the plug", "fix contact")
+    test = f"test {entry_of(bench).tests[0].slug}"
+
+    desk.change(SLUG, editing.Reference(file, "the charger out", test))
+
+    (moved,) = desk.at(entry_of(bench), test)
+    assert (moved.file, moved.caption) == (file, "the charger out")
+    assert desk.at(entry_of(bench), "fix contact") == ()
+    text = own_text(bench)
+    bench.entries.save(SLUG, text.replace("Pull the charger while it runs and watch", "Look at the sign"), digest(text))
+    assert [one.file for one in desk.at(entry_of(bench), "")] == [file]
+
+
+def test_a_place_that_the_sheet_does_not_have_takes_no_picture(bench: Bench) -> None:
+    with pytest.raises(PictureRefused, match="choose again where the picture belongs"):
+        bench.entries.album().add(SLUG, photo(), "the plug", "test gone")
+
+    assert files(bench) == []
+
+
+def test_beside_a_step_stands_a_small_copy_and_none_of_what_is_no_picture(bench: Bench) -> None:
+    desk = bench.entries.album()
+    file = desk.add(SLUG, photo((1600, 900)), "the plug")
+    small = desk.small(file)
+    assert small
+    assert opened(small).size == (320, 180)
+
+    (desk.folder / file).write_bytes(b"no picture")
+
+    assert desk.small(file) is None
+    assert desk.small("../history.db") is None
 
 
 def test_a_backup_carries_the_pictures(bench: Bench, tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ TAGS = frozenset(
         "section ul ol li span div strong em b i code pre blockquote article details summary fieldset legend "
         "textarea select table thead tbody tr th td q bdi br hr svg rect path desc g line text circle polyline "
         "figure figcaption img script dl dt dd ins del mark small abbr time caption tfoot sup sub output footer "
-        "aside hgroup kbd s u wbr ",
+        "optgroup aside hgroup kbd s u wbr ",
     )
 )
 ATTRIBUTES = frozenset(
@@ -24,7 +24,7 @@ ATTRIBUTES = frozenset(
         "cols pattern for scope colspan rowspan open width height viewbox preserveaspectratio x y d cx cy r x1 x2 "
         "y1 y2 points transform src defer alt loading enctype accept capture multiple disabled readonly start "
         "download title datetime text-anchor stroke stroke-width stroke-dasharray stroke-linecap fill fill-opacity "
-        "font-size dominant-baseline vector-effect dx dy ",
+        "font-size dominant-baseline vector-effect dx dy label ",
     )
 )
 _ADDRESSES = ("href", "src", "action")

@@ -13,7 +13,7 @@ from kb.history.copies.watch import Watch
 from kb.machines.units import UnitLine, is_unknown
 from kb.model import Job
 from webui import fields
-from webui.board import Board, board, with_parts
+from webui.board import Board, board, with_parts, with_pictures
 from webui.fields import TypedComplaint, tag_in, unit_address
 from webui.guard.safety import remember
 from webui.serving.turns import turn
@@ -100,7 +100,7 @@ def _looked_up(complaint: TypedComplaint, unfinished: bool) -> Board | None:
     read = tuple(one for one in literal(look.answer) if not (unfinished and about.words.endswith(one[0])))
     laid_out = board(look.entries.get, about, look.answer, read)
     if not unfinished:
-        laid_out = with_parts(fields.bench(), laid_out)
+        laid_out = with_pictures(fields.bench(), with_parts(fields.bench(), laid_out))
     if not (unfinished or look.named):
         laid_out = replace(laid_out, near_model=fields.bench().asking.near_model(complaint.model))
     if look.named.casefold() == complaint.model.casefold():

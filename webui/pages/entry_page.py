@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from flask import Blueprint, redirect, render_template
 from werkzeug.wrappers import Response
@@ -25,11 +25,17 @@ pages = Blueprint("entry", __name__)
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """What stands beside an entry's own text on its page; `pallet` says from where the shop's machines come."""
+    """What stands beside an entry's own text on its page.
+
+    `placed` are the pictures by where they belong, `chosen` the place for the next one; `pallet` says from where the
+    shop's machines come.
+    """
 
     neighbours: dict[str, str]
     extra: tuple[tuple[str, str], ...]
     pictures: tuple[Picture, ...]
+    placed: dict[str, list[Picture]]
+    chosen: str
     room: bool
     differs: bool
     day: str
@@ -57,11 +63,14 @@ def entry(slug: str) -> str | Response:
 def _beside(sheet: SheetOnFile, asked: TypedComplaint) -> Beside:
     bench = fields.bench()
     parts = tuple(dict.fromkeys(part for fix in sheet.entry.fixes for part in fix.parts))
-    shown = bench.entries.album().of(sheet.text)
+    album = bench.entries.album().of(sheet.text)
+    shown = tuple(replace(one, place=editing.place_in(sheet.entry, one.place)) for one in album)
     return Beside(
         _titles(sheet.entry),
         without_pictures(sheet.entry),
         shown,
+        placed=_by_place(shown),
+        chosen=editing.place_in(sheet.entry, fields.in_address("place")),
         room=len(editing.pictures_in(sheet.text)) < MOST_PICTURES,
         differs=sheet.own and bool(bench.entries.stock_text(sheet.entry.slug)),
         day=bench.shop.clock().date().isoformat(),
@@ -69,6 +78,14 @@ def _beside(sheet: SheetOnFile, asked: TypedComplaint) -> Beside:
         hand=at_hand(bench, parts, asked.model, asked.unit),
         pallet=bench.shop.settings.machines_from == PALLET,
     )
+
+
+def _by_place(shown: tuple[Picture, ...]) -> dict[str, list[Picture]]:
+    """The pictures by the place of the entry that they belong to."""
+    placed: dict[str, list[Picture]] = {}
+    for one in shown:
+        placed.setdefault(one.place, []).append(one)
+    return placed
 
 
 def without_pictures(entry: Entry) -> tuple[tuple[str, str], ...]:

@@ -10,7 +10,7 @@ from kb.bench.doubts import in_doubt, settled
 from kb.history.jobs import OpenJob
 from kb.model import Finding
 from webui import fields
-from webui.board import board, with_parts
+from webui.board import board, with_parts, with_pictures
 from webui.fields import TypedComplaint
 from webui.guard.safety import TOKEN_FIELD, once
 from webui.pages.checkout_page import address_of
@@ -106,6 +106,7 @@ def show(job: str) -> str:
     standing = bench.jobs.standing(job)
     complaint = TypedComplaint(state.words, state.model or standing.answer.model, state.unit, job)
     laid_out = with_parts(bench, board(bench.entries.entry, complaint, standing.answer, job=state))
+    laid_out = with_pictures(bench, laid_out)
     titles = _titles((*standing.job.skipped, *(shown.test for shown in state.outcomes)))
     titles |= bench.entries.cause_texts([failed.fix for failed in state.failed_fixes])
     return render_template(

@@ -14,6 +14,7 @@ from PIL import Image
 
 from kb.bench.front import Bench
 from kb.library.album import LARGEST_FILE
+from kb.model import Finding
 from webui.app import LARGEST_FORM
 
 
@@ -53,6 +54,48 @@ def test_only_the_form_for_pictures_may_be_large(visitor: Visitor) -> None:
         f"/entry/{SLUG}/edit", data={**form, "text": "x" * (LARGEST_FORM + 1)}, base_url=HOME, headers={"Origin": HOME}
     )
     assert answer.status_code == 413
+
+
+def test_a_picture_of_a_test_is_shown_small_in_the_step_and_beside_that_test(bench: Bench, visitor: Visitor) -> None:
+    job = bench.jobs.begin("shows no battery although one is fitted", "Tern 13")
+    step = bench.jobs.standing(job).answer.next_step
+    assert step
+    assert (step.entry, step.kind) == (SLUG, "test")
+
+    page = visitor.go(visitor.go(f"/job/{job}").link("Add a picture"))
+    form = next(form for form in page.forms if form.action.endswith("/pictures"))
+    assert f'<option value="test {step.name}" selected>' in page.html
+    sent = {"token": form.fields["token"], "job": form.fields["job"], "place": f"test {step.name}", "caption": "here"}
+    answer = visitor.client.post(
+        form.action,
+        data={**sent, "picture": (BytesIO(photo((800, 600))), "a.jpg")},
+        base_url=HOME,
+        headers={"Origin": HOME},
+    )
+
+    assert answer.headers["Location"] == f"/job/{job}"
+    small = f'<img src="/entry/pictures/{SLUG}-1.jpg?small"'
+    assert small in visitor.go(f"/job/{job}").html
+    assert small in visitor.go("/?q=shows+no+battery+although+one+is+fitted&model=Tern+13").html
+    beside = visitor.go(f"/entry/{SLUG}").html
+    assert small in beside[beside.index(f'id="test-{step.name}"') : beside.index('<h2 id="fixes">')]
+    copy = visitor.client.get(f"/entry/pictures/{SLUG}-1.jpg?small", base_url=HOME)
+    assert Image.open(BytesIO(copy.data)).size == (320, 240)
+
+    bench.jobs.found(job, Finding(f"{SLUG}/{step.name}", step.outcomes[0]))
+    assert small not in visitor.go(f"/job/{job}").html
+
+
+def test_a_picture_is_given_other_words_and_another_place_later(visitor: Visitor) -> None:
+    send(visitor, photo())
+
+    page = visitor.press("Save", visitor.page, caption="how it looks", place="symptom")
+
+    symptom = page.html[page.html.index('id="symptom"') : page.html.index('id="causes"')]
+    assert 'alt="how it looks"' in symptom
+    gone = visitor.press("Save", page, file=f"{SLUG}-2.jpg", place="symptom")
+    assert gone.status == 404
+    assert "it may be removed already" in gone.text
 
 
 def test_a_picture_from_another_site_is_refused(bench: Bench, visitor: Visitor) -> None:

@@ -17,7 +17,7 @@ _SIDED = r"(?:the|and|top|its)"
 _IDIOMS = tuple(
     (re.compile(rf"\b(?:{pattern})\b"), instead)
     for pattern, instead in (
-        (r"(?:whether|if) or not", "whether"),
+        (r"(?:whether|if) or not", "regardless"),
         (r"no matter (?:how|what|which|where|if|whether|the)", "always"),
         (r"(is|are|was|does|do|did|it's) not (?:just|only|merely|simply)", r"\1"),
         (r"(?:isn't|isnt|aren't) (?:just|only|merely|simply)", "is"),
@@ -48,6 +48,10 @@ _IDIOMS = tuple(
         (r"(?:do not|don't|dont|did not|didn't) (?:know|understand|mind|remember)(?: why| how| what| if)?", ""),
     )
 )
+
+
+#: After it stands what makes no difference.
+_REGARDLESS = "regardless"
 
 
 def _words(text: str) -> frozenset[str]:
@@ -89,7 +93,7 @@ def without_idioms(folded: str) -> str:
     """A folded text with the ways of speaking that hold a negation and deny nothing read as what they mean.
 
     >>> without_idioms("flickers whether or not i move the lid"), without_idioms("it is not just slow, it hangs")
-    ('flickers whether i move the lid', 'it is slow, it hangs')
+    ('flickers regardless i move the lid', 'it is slow, it hangs')
     """
     for pattern, instead in _IDIOMS:
         folded = pattern.sub(instead, folded)
@@ -139,6 +143,15 @@ def denies_a_name(clause: Sequence[str], marks: Marks, verbs: Collection[str]) -
 
 def _is_verb(word: str, verbs: Collection[str]) -> bool:
     return any(word in (verb, f"{verb}s", f"{verb}ed", f"{verb}ing") for verb in verbs)
+
+
+def before_what_is_indifferent(clause: Sequence[str]) -> int:
+    """How many words of a clause stand before what it says makes no difference; all of the usual clause.
+
+    >>> before_what_is_indifferent("flickers regardless i move the lid".split())
+    2
+    """
+    return clause.index(_REGARDLESS) + 1 if _REGARDLESS in clause else len(clause)
 
 
 def restricts(clause: Sequence[str]) -> bool:

@@ -387,6 +387,7 @@ def _of_clause(clause: Sequence[str], number: int, lexicon: Lexicon) -> list[Tok
     found: list[Token] = []
     negative = is_negative(clause, lexicon)
     well = clauses.sign(clause, lexicon.marks) == clauses.WELL
+    told = clauses.before_what_is_indifferent(clause)
     stems = [stem(word) for word in clause]
     position = 0
     while position < len(stems):
@@ -398,7 +399,7 @@ def _of_clause(clause: Sequence[str], number: int, lexicon: Lexicon) -> list[Tok
             at = position + offset
             found.append(Token(clause[at], stems[at], concept if offset == 0 else "", negative, number, well))
         position += length
-    return found
+    return found[:told] + [token._replace(negative=False, well=True) for token in found[told:]]
 
 
 def _borrowed(before: Iterable[Token], number: int, lexicon: Lexicon) -> list[Token]:

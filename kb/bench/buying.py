@@ -20,9 +20,6 @@ from kb.machines.units import FloorUnit, is_unknown
 if TYPE_CHECKING:  # what reads lists is loaded by whoever takes one in
     from kb.machines.purchases import PurchaseList, PurchasesKnown
 
-#: A piece is matched to a machine of another model from this chance of fitting on.
-SERVES = 0.8
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PiecesMatched:
@@ -142,8 +139,7 @@ class BuyingDesk(Desk):
             if bought.part not in unit.line.wanted:
                 continue
             own = tag_key(bought.tag) == unit.line.key
-            known = told.fitting(bought.part, bought.model, unit.line.model) if bought.model else None
-            if own or known is None or (known.chance or 0.0) >= SERVES:
+            if own or told.serves(bought, unit.line.model):
                 since = min(one.seq for one in machines.unit(unit.line.tag).wanted if one.part == bought.part)
                 waits.append((not own, since, unit))
         return (unit for _, _, unit in sorted(waits, key=lambda one: one[:2]))

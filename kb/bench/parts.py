@@ -191,18 +191,21 @@ class PartsDesk(Desk):
         for unit in self.wanting():
             for part in unit.line.wanted:
                 asked.setdefault((part, unit.line.model), []).append(unit.line.tag)
+        needs: dict[str, dict[str, int]] = {}
+        for (part, model), tags in asked.items():
+            needs.setdefault(part, {})[model] = len(tags)
+        coming = {part: told.coming(part, of_models) for part, of_models in needs.items()}
         found = []
         for (part, model), tags in asked.items():
             offers = self._offers(part, model, told, ())
             likely = [one for one in offers if one.source.chance >= 0.5]
-            coming = sum(one.count - one.came for one in told.on_the_way if one.part == part)
             found.append(
                 WantedPart(
                     part=part,
                     model=model,
                     tags=tuple(tags),
                     donors=tuple(one.source.tag for one in likely for _ in range(one.count)),
-                    on_the_way=coming,
+                    on_the_way=coming[part][model],
                     price=told.price(part, model),
                 )
             )

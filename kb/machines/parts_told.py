@@ -18,6 +18,9 @@ from kb.machines.drawer import DrawerPiece, PieceFetched, PieceFitted, left_in_d
 from kb.machines.fits import Fitting, PartTry, Strength, chance, fitting, strengths
 from kb.machines.fits.fitting import counted_once
 
+#: A bought piece is for a machine of another model from this chance of fitting on.
+SERVES = 0.8
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Purchase:
@@ -92,6 +95,30 @@ class PartsTold:
     def on_the_way(self) -> tuple[Purchase, ...]:
         """The purchases of which pieces have not come yet."""
         return tuple(one for one in self.purchases if one.came < one.count)
+
+    def coming(self, part: str, needs: Mapping[str, int]) -> Mapping[str, int]:
+        """How many pieces on the way each model may count on, of which so many are needed; each piece is told once.
+
+        The model that a piece was bought for comes first, then others that it fits; one bought for no model serves all.
+        """
+        given = dict.fromkeys(needs, 0)
+        for bought in self.on_the_way:
+            served = [model for model in needs if bought.part == part and self.serves(bought, model)]
+            served.sort(key=lambda model: model.casefold() != bought.model.casefold())
+            left = bought.count - bought.came
+            for model in served:
+                taken = min(left, max(needs[model] - given[model], 0))
+                given[model] += taken
+                left -= taken
+            if served:
+                given[served[0]] += left
+        return given
+
+    def serves(self, bought: Purchase, model: str) -> bool:
+        """Whether a piece of a purchase is for machines of a model: bought for it or for none, or known to fit it."""
+        if not bought.model or bought.model.casefold() == model.casefold():
+            return True
+        return (self.fitting(bought.part, bought.model, model).chance or 0.0) >= SERVES
 
 
 @dataclass(frozen=True, slots=True)

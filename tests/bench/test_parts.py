@@ -143,3 +143,22 @@ def test_another_model_wants_the_same_piece_only_where_it_is_likely_to_fit(floor
     for _ in range(2):
         floor.parts.tried("keyboard", "Tern 13", "Skua 14", shown="worked")
     assert floor.parts.who_has("keyboard", "Tern 13", besides="P7-02").waiting == ("P7-03",)
+
+
+def test_a_piece_on_the_way_is_told_once_and_not_to_models_that_it_is_not_known_to_fit(floor: Bench) -> None:
+    floor.machines.write(kinds.UNIT_IN, {"tag": "P7-09", "model": "Godwit 13", "lot": "P7"})
+    for tag in ("P7-01", "P7-09"):
+        floor.machines.want(tag, "adapter lead")
+    floor.buying.buy(
+        Purchase(purchase="B1", part="adapter lead", model="Tern 13", count=2, cents=3000, tag="", at="2026-03-02")
+    )
+
+    def to_order() -> dict[str, tuple[int, int]]:
+        leads = [one for one in floor.parts.wanted() if one.part == "adapter lead"]
+        return {one.model: (one.on_the_way, one.to_order) for one in leads}
+
+    assert to_order() == {"Tern 13": (2, 0), "Godwit 13": (0, 1)}
+
+    floor.parts.tried("adapter lead", "Tern 13", "Godwit 13", shown="worked")
+    floor.parts.tried("adapter lead", "Tern 13", "Godwit 13", shown="worked")
+    assert to_order() == {"Tern 13": (1, 0), "Godwit 13": (1, 0)}

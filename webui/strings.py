@@ -525,6 +525,7 @@ ENGLISH: Mapping[str, str] = {
     "names.count": "Count them as one",
     # review
     "review.title": "What fails most",
+    "review.title_on": "What fails most on {model}",
     "review.on_page": "On this page",
     "leap.stock": "Stock",
     "leap.models": "Models",
@@ -549,6 +550,8 @@ ENGLISH: Mapping[str, str] = {
     "review.file": "of {name}",
     "review.trend": "{name}, by quarter",
     "review.trends": "Beside it the jobs of the last quarters, on a scale of its own.",
+    "review.cut": "Pale: quarters that are not counted whole.",
+    "review.not_whole": "not whole",
     "review.spent": "{minutes} in all",
     "review.between": "{low} to {high}",
     "review.more": "{n} rarer failure|{n} rarer failures",

@@ -27,6 +27,22 @@ def filled(counts: Quarters, first_day: str, last_day: str) -> Quarters:
     return tuple((name, known.get(name, 0)) for name in names)
 
 
+def not_whole(first_day: str, last_day: str) -> frozenset[str]:
+    """The quarters of which not every day lies between the first day and the last.
+
+    >>> sorted(not_whole("2025-10-01", "2026-04-29"))
+    ['2026-Q2']
+    >>> not_whole("2026-01-01", "2026-03-31"), sorted(not_whole("2026-01-02", "2026-03-31"))
+    (frozenset(), ['2026-Q1'])
+    """
+    if not first_day:
+        return frozenset()
+    begun, ended = quarter(first_day), quarter(last_day)
+    late = first_day[5:10] not in ("01-01", "04-01", "07-01", "10-01")
+    early = last_day[5:10] not in ("03-31", "06-30", "09-30", "12-31")
+    return frozenset(name for name, cut in ((begun, late), (ended, early)) if cut)
+
+
 def _number(name: str) -> int:
     """A quarter by its place among all quarters."""
     return int(name[:4]) * 4 + int(name[6]) - 1

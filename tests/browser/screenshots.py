@@ -1,4 +1,4 @@
-"""Makes the pictures of the README from the demo shop: `PYTHONPATH=.:tests python tests/browser/screenshots.py`."""
+"""Pictures of the eight main pages, from the demo shop: `PYTHONPATH=.:tests python tests/browser/screenshots.py`."""
 
 from __future__ import annotations
 
@@ -16,8 +16,10 @@ from playwright.sync_api import Browser, sync_playwright
 from waitress.server import create_server
 
 from kb.bench.front import Bench
-from kb.demo import jobs
+from kb.demo.jobs import SEED
+from kb.machines.units import FloorState
 from webui.app import create_app
+from webui.serving_commands import fill_with_invented_jobs
 
 FOLDER = Path(__file__).resolve().parent.parent / "screenshots"
 #: The most that one picture may weigh, in bytes.
@@ -39,6 +41,11 @@ SHOTS = (
     Shot("bench-desktop", "/?q=wont+chrge%2C+led+stays+orange&model=Tern+13", 1000, 600),
     Shot("review-desktop", "/review?model=Tern+13", 1000, 660),
     Shot("entry-dark", "/entry/battery-not-detected?model=Tern+13", 1000, 660, dark=True),
+    Shot("lot-desktop", "/lot/P7", 1000, 760),
+    Shot("machine-phone", "/u/{checked}", 390, 844),
+    Shot("checkout-phone", "/u/{checked}/checkout", 390, 844),
+    Shot("pile-desktop", "/pile?lot=P7", 1000, 760),
+    Shot("cost-desktop", "/cost?lot=P7", 1000, 760),
 )
 
 
@@ -79,14 +86,15 @@ def main() -> None:
     program = os.environ.get("BENCHLORE_CHROMIUM") or shutil.which("chromium")
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as player:
         bench = Bench(Path(folder))
-        jobs.fill(bench.history(), jobs.invented_jobs(bench.entries.served()))
-        bench.asking.models()
+        fill_with_invented_jobs(bench, SEED)
+        (checked, *_) = [one.line.tag for one in bench.machines.lot("P7").units if one.state == FloorState.CHECK]
         server = create_server(create_app(bench), host="127.0.0.1", port=0, threads=4)
         thread = threading.Thread(target=_run, args=(server,), daemon=True)
         thread.start()
         rooted = ["--no-sandbox"] if os.geteuid() == 0 else []
         browser = player.chromium.launch(executable_path=program, args=["--disable-gpu", *rooted])
         for shot in SHOTS:
+            shot = shot._replace(path=shot.path.format(checked=checked))
             path = take(browser, f"http://127.0.0.1:{server.effective_port}", shot)
             print(f"{path.stat().st_size:7d} bytes  {path}")
         browser.close()

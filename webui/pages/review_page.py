@@ -16,7 +16,7 @@ from kb.review.demand import AHEAD_DAYS
 from kb.review.failures import Failure
 from kb.review.overview import Overview
 from kb.review.tables import TABLES
-from kb.review.trend import Quarters, filled
+from kb.review.trend import Quarters, filled, not_whole
 from webui import fields
 from webui.serving.replies import as_file
 
@@ -70,6 +70,11 @@ class ReviewBoard:
         """All jobs by quarter, without gaps."""
         return filled(self.seen.review.quarters, self.seen.span.first, self.seen.span.last)
 
+    @property
+    def not_whole(self) -> frozenset[str]:
+        """The quarters that are not counted whole."""
+        return not_whole(self.seen.span.first, self.seen.span.last)
+
     def trend(self, failure: Failure) -> Quarters:
         """A failure's jobs in the last quarters of the view."""
         return filled(failure.quarters, self.seen.span.first, self.seen.span.last)[-QUARTERS:]
@@ -115,10 +120,18 @@ def picture(name: str) -> Response:
 
 
 def _board() -> ReviewBoard:
-    look = ReviewLook(fields.in_address("model"), _day(fields.in_address("since")), _day(fields.in_address("until")))
+    look = ReviewLook(
+        _as_known(fields.in_address("model")), _day(fields.in_address("since")), _day(fields.in_address("until"))
+    )
     seen = fields.bench().looking_back.overview(look.model, look.since, look.until)
     top = max((failure.high for failure in seen.review.failures[:BARS]), default=1.0)
     return ReviewBoard(look, seen, _round_up(top))
+
+
+def _as_known(model: str) -> str:
+    """A model as it is written here; as it was typed where none is known by that name."""
+    known = fields.bench().asking.models()
+    return next((name for name in known if name.casefold() == model.strip().casefold()), model)
 
 
 def _names(model: str) -> ModelNames:

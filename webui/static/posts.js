@@ -58,3 +58,11 @@
     delete form.dataset.sending;
   });
 })();
+
+/* A choice made by pointer is shown at once; by keyboard each arrow is a choice, and the button shows it. */
+(function choicesThatShow() {
+  let pointed = false;
+  document.addEventListener("pointerdown", (event) => { pointed = Boolean(event.target.closest("select[data-sends]")); });
+  document.addEventListener("keydown", () => { pointed = false; });
+  document.addEventListener("change", (event) => { if (pointed && event.target.matches("select[data-sends]")) event.target.form.requestSubmit(); });
+})();

@@ -133,3 +133,23 @@ def test_days_are_shown_in_the_shops_zone(bench: Bench) -> None:
     page = Visitor(create_app(bench)).go("/review?model=Tern+13")
 
     assert "first 2026-07-01, last 2026-07-01" in page.text
+
+
+def test_the_model_that_is_shown_stands_in_the_heading_and_is_marked_among_the_models(visitor: Visitor) -> None:
+    page = visitor.go("/review?model=tern+13")
+
+    (heading,) = re.findall("<h1>(.*?)</h1>", page.html)
+    (marked,) = re.findall('aria-current="true">(.*?)</a>', page.html)
+    assert heading.startswith("What fails most on <")
+    assert "Tern 13" in heading
+    assert "Tern 13" in marked
+    assert "<h1>What fails most</h1>" in visitor.go("/review").html
+
+
+def test_a_quarter_that_is_not_counted_whole_is_drawn_pale_and_said(visitor: Visitor) -> None:
+    page = visitor.go("/review")  # from 10 January to 2 July
+
+    assert "Pale: quarters that are not counted whole." in page.text
+    numbers = page.text.partition("As numbers")[2]
+    assert re.findall(r"Q(\d)( not whole)?", numbers) == [("1", " not whole"), ("2", ""), ("3", " not whole")]
+    assert "Pale" not in visitor.go("/review?since=2026-04-01&until=2026-06-30").text

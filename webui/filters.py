@@ -46,6 +46,7 @@ def prepare(app: Flask) -> None:
         day=lambda given: day(given, zone()),
         moment=lambda given: moment(given, zone()),
         line=line,
+        in_english=in_english,
         markdown=lambda given: _marked("div", given, to_html),
         sheet=lambda given: _marked("span", given, escape),
         thing=of_a_sheet,
@@ -74,6 +75,13 @@ def _marked(element: str, given: str, to_html: Callable[[str], str]) -> Markup:
     if spoken().is_source or isinstance(said, InTongue) or not html:
         return html
     return Markup("<{0} lang='{1}'>{2}</{0}>").format(element, SOURCE, html)
+
+
+def in_english(given: str) -> Markup:
+    """The attribute by which an element without elements in it marks a sheet's text that nobody has translated."""
+    if spoken().is_source or isinstance(of_a_sheet(given), InTongue):
+        return Markup()
+    return Markup(" lang='{}'").format(SOURCE)
 
 
 def figure(value: float, layout: str) -> str:

@@ -123,15 +123,19 @@ def with_parts(bench: Bench, laid_out: Board) -> Board:
 
 
 def with_pictures(bench: Bench, laid_out: Board) -> Board:
-    """The board with the shop's pictures of its next step, and of the test that may come before it."""
+    """The board with the shop's pictures of its next step, and of the test that may come before a fix."""
     if not laid_out.proposes:
         return laid_out
-    own, other = _pictures(bench, laid_out.step), _pictures(bench, laid_out.answer.next_test)
-    return replace(laid_out, pictures=own, other_pictures=other)
+    step, other, entry = laid_out.step, laid_out.answer.next_test, laid_out.step_entry
+    laid_out = replace(laid_out, pictures=_pictures(bench, entry, step))
+    if step is None or step.kind == "test" or other is None:
+        return laid_out
+    entry = entry if step.entry == other.entry else bench.entries.entry(other.entry)
+    return replace(laid_out, other_pictures=_pictures(bench, entry, other))
 
 
-def _pictures(bench: Bench, step: Step | None) -> tuple[Picture, ...]:
-    entry = bench.entries.entry(step.entry) if step and step.entry else None
+def _pictures(bench: Bench, entry: Entry | None, step: Step | None) -> tuple[Picture, ...]:
+    """The shop's pictures of a step of that entry."""
     place = editing.place_in(entry, f"{step.kind} {step.name}") if entry and step else ""
     return bench.entries.album().at(entry, place) if entry and place else ()
 

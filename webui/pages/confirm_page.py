@@ -45,7 +45,6 @@ class Slip:
 
 #: Fields of the form that have another name than what they tell of a job.
 FORM_NAMES = {"words": "q"}
-#: The model once more, said by whoever was asked whether it is new.
 #: What the shop says of a job by itself.
 BY_THE_SHOP = ("shop", "closed_at")
 

@@ -120,16 +120,15 @@ def picture(name: str) -> Response:
 
 
 def _board() -> ReviewBoard:
-    look = ReviewLook(
-        _as_known(fields.in_address("model")), _day(fields.in_address("since")), _day(fields.in_address("until"))
-    )
-    seen = fields.bench().looking_back.overview(look.model, look.since, look.until)
+    given, bench = fields.in_address, fields.bench()
+    look = ReviewLook(_as_known(given("model")), _day(given("since")), _day(given("until")))
+    seen = bench.looking_back.overview(look.model, look.since, look.until)
     top = max((failure.high for failure in seen.review.failures[:BARS]), default=1.0)
     return ReviewBoard(look, seen, _round_up(top))
 
 
 def _as_known(model: str) -> str:
-    """A model as it is written here; as it was typed where none is known by that name."""
+    """A model as it is written here, whatever its case; names that differ in spaces are two until they are merged."""
     known = fields.bench().asking.models()
     return next((name for name in known if name.casefold() == model.strip().casefold()), model)
 

@@ -85,3 +85,21 @@ def test_paper_holds_what_stood_open_on_the_screen(chromium: Browser, address: s
     expect(page.locator("summary", has_text="used less")).to_be_hidden()
     expect(page.locator("details.rest", has_text="more model")).to_be_hidden()
     page.context.close()
+
+
+def test_a_model_chosen_by_pointer_is_shown_at_once_and_one_chosen_by_keys_by_the_button(
+    chromium: Browser, address: str, busy: Bench
+) -> None:
+    page = at_review(chromium, address, SCREENS["desktop"])
+    choice = page.locator("#model")
+
+    choice.focus()
+    choice.press("ArrowDown")
+    choice.select_option("Tern 2")
+    page.wait_for_timeout(200)
+    assert page.url.endswith("/review")
+
+    choice.click()
+    choice.select_option("Tern 3")
+    expect(page.get_by_role("heading", level=1)).to_have_text("What fails most on Tern 3")
+    page.context.close()

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from kb.history import History, kinds
-from kb.machines.parts_told import Donated, parts_told
+from kb.machines.fits import PartTry
+from kb.machines.parts_told import Donated, PartsTold, Purchase, parts_told
 from kb.model import Confirmation
 
 
@@ -70,3 +71,12 @@ def test_a_piece_costs_its_share_and_takes_the_days_until_it_came(history: Histo
     assert (told.price("battery"), told.price("battery", "Auk 15"), told.price("fan")) == (2500, 2500, None)
     assert told.days("battery") == 1
     assert told.on_the_way == ()
+
+
+def test_a_piece_on_the_way_is_first_for_the_model_that_it_was_bought_for() -> None:
+    bought = Purchase(purchase="B1", part="battery", model="Skua 14", count=1, cents=0, tag="", at="2026-03-01")
+    tries = [PartTry(giver="Skua 14", receiver="Tern 13", shown="worked") for _ in range(2)]
+    told = PartsTold(tries={"battery": tries}, purchases=(bought,))
+
+    assert told.coming("battery", {"Tern 13": 1, "Skua 14": 1}) == {"Tern 13": 0, "Skua 14": 1}
+    assert told.coming("battery", {"Tern 13": 1}) == {"Tern 13": 1}

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
+from helpers.photographs import photo
 from helpers.visiting import Page, Visitor
 
 from kb.bench.front import Bench
 from kb.model import Confirmation
+from webui.app import create_app
+from webui.board import board, with_pictures
+from webui.fields import TypedComplaint
 
 WORDS = "shows no battery although one is fitted"
 
@@ -81,3 +86,19 @@ def test_each_row_shows_one_percentage(bench: Bench, visitor: Visitor) -> None:
     for row in rows:
         assert row.split("</li>")[0].count("\xa0%") == 1
     assert "how likely it is that this is what is wrong" in page.text
+
+
+def test_beside_a_fix_the_test_that_may_come_before_it_has_its_pictures_too(bench: Bench) -> None:
+    answer = bench.asking.search(WORDS)
+    test = answer.next_step
+    assert test
+    assert test.kind == "test"
+    bench.entries.album().add(test.entry, photo(), "the plug", f"test {test.name}")
+    fix = replace(test, kind="fix", name=answer.entries[0].causes[0].cause.partition("/")[2])
+
+    with create_app(bench).test_request_context("/"):
+        laid_out = board(bench.entries.entry, TypedComplaint(WORDS), replace(answer, next_step=fix, next_test=test))
+        shown = with_pictures(bench, laid_out)
+
+    assert shown.pictures == ()
+    assert [one.caption for one in shown.other_pictures] == ["the plug"]

@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Browser, expect
 
-from browser.test_floor_pages import scan
+from browser.scanner import scan
 from browser.watching import SCREENS, Watched, watched
 from kb.bench.front import Bench
 from kb.history import kinds

@@ -12,6 +12,7 @@ from helpers.long import LONG
 from playwright.sync_api import Browser, Page, expect
 
 from browser.conftest import served
+from browser.scanner import scan
 from browser.test_axe import breaches
 from browser.watching import SCREENS, Watched, watched
 from kb.bench.arrivals import Arrived
@@ -21,27 +22,12 @@ from webui.app import create_app
 from webui.serving_commands import fill_with_invented_jobs
 
 TAG = "P7-012"
-#: A key event for each sign, which stands in a field if one has the focus, and Enter at the end.
-SCANNER = """tag => {
-  for (const key of [...tag, "Enter"]) {
-    const target = document.activeElement || document.body;
-    const told = new KeyboardEvent("keydown", { key, bubbles: true, cancelable: true });
-    if (target.dispatchEvent(told) && key.length === 1 && target.matches("input")) {
-      document.execCommand("insertText", false, key);
-    }
-  }
-}"""
 
 
 @pytest.fixture
 def floor(shop: Bench) -> Bench:
     shop.arrivals.arrive(Arrived(tag=TAG, lot="P7", model="Tern 13", words="no battery", place="A12"))
     return shop
-
-
-def scan(page: Page, tag: str) -> None:
-    """Keys as a scanner types them into whatever has the focus; made in the page, as a busy machine would be slow."""
-    page.evaluate(SCANNER, tag)
 
 
 def test_a_scan_into_the_symptom_leads_to_the_machine_and_leaves_the_words_as_they_were(

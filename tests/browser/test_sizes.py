@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, expect
 
 from browser.pages import PLUG, WORDS, furnish
+from browser.scanner import scan
 from browser.watching import SCREENS, Watched, watched
 from kb.bench.front import Bench
 
@@ -76,12 +77,6 @@ def desk(chromium: Browser, address: str) -> Watched:
     return watched(chromium.new_context(**SCREENS["desktop"]), address)
 
 
-def scan(page: Page, tag: str = TAG) -> None:
-    """Type as a scanner does: without a pause, Enter at the end."""
-    page.keyboard.type(tag)
-    page.keyboard.press("Enter")
-
-
 def jobs(shop: Bench) -> int:
     return len(list(shop.history().closed_jobs()))
 
@@ -133,7 +128,7 @@ def test_a_tag_scanned_into_its_field_leads_to_its_machine_and_saves_nothing(des
     desk.page.get_by_role("searchbox").fill(WORDS)
     desk.page.get_by_label("Tag").focus()
 
-    scan(desk.page)
+    scan(desk.page, TAG)
 
     expect(desk.page).to_have_url(re.compile(f"/u/{TAG}$"))
     assert (jobs(shop), shop.jobs.open_jobs()) == (0, ())
@@ -144,7 +139,7 @@ def test_a_tag_scanned_while_no_field_has_the_focus_leads_to_its_machine(desk: W
     desk.page.locator("h1").evaluate("document.activeElement.blur()")
     before = desk.page.url
 
-    scan(desk.page)
+    scan(desk.page, TAG)
 
     expect(desk.page).to_have_url(re.compile(f"/u/{TAG}$"))
     assert shop.jobs.open_jobs() == (), f"a digit of the tag pressed an outcome at {before}"
@@ -161,7 +156,8 @@ def test_a_scan_never_saves_a_half_filled_confirmed_fix(
     page.get_by_text("Donor, tag, words, note, initials").click()
     page.locator(field).focus()
 
-    scan(page, "42" if field == "#minutes" else TAG)
+    page.keyboard.type("42" if field == "#minutes" else TAG)
+    page.keyboard.press("Enter")
 
     page.wait_for_timeout(200)
     assert page.url.startswith(f"{address}/confirm?")

@@ -120,9 +120,9 @@ def picture(name: str) -> Response:
 
 
 def _board() -> ReviewBoard:
-    given, bench = fields.in_address, fields.bench()
-    look = ReviewLook(_as_known(given("model")), _day(given("since")), _day(given("until")))
-    seen = bench.looking_back.overview(look.model, look.since, look.until)
+    model = _as_known(fields.in_address("model"))
+    look = ReviewLook(model, _day(fields.in_address("since")), _day(fields.in_address("until")))
+    seen = fields.bench().looking_back.overview(look.model, look.since, look.until)
     top = max((failure.high for failure in seen.review.failures[:BARS]), default=1.0)
     return ReviewBoard(look, seen, _round_up(top))
 

@@ -12,6 +12,7 @@ from kb.base.trouble import Refusal
 from kb.base.worded import worded
 from kb.bench.front import Bench
 from kb.library.album import LARGEST_FILE, PictureRefused
+from kb.machines.units import UnitLine, is_unknown
 
 if TYPE_CHECKING:  # loaded by whoever asks for parts
     from kb.bench.parts import TurnedOut
@@ -65,6 +66,12 @@ def complaint() -> TypedComplaint:
     return TypedComplaint(
         in_address("q", WORDS_LIMIT), model.strip()[:NAME_LIMIT], in_address("unit"), in_address("job")
     )
+
+
+def on_machine(complaint: TypedComplaint, known: UnitLine) -> TypedComplaint:
+    """The complaint with tag and model of its machine as the floor has them, where the address says no model."""
+    model = complaint.model or ("" if is_unknown(known.model) else known.model)
+    return replace(complaint, model=model, unit=known.tag)
 
 
 def job_address(job: str) -> str:

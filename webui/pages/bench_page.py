@@ -10,7 +10,7 @@ from flask import Blueprint, Response, current_app, make_response, redirect, ren
 from kb.diagnosis.answer import Answer
 from kb.history.copies.register import BackedUp
 from kb.history.copies.watch import Watch
-from kb.machines.units import UnitLine, is_unknown
+from kb.machines.units import UnitLine
 from kb.model import Job
 from webui import fields
 from webui.board import Board, board, with_parts, with_pictures
@@ -73,9 +73,8 @@ def _machine_named(words: str) -> str:
 
 def _filled_in(complaint: TypedComplaint, known: UnitLine) -> TypedComplaint:
     """The complaint with what is known of its machine where nothing else was said."""
-    model = complaint.model if request.args.get("model") else known.model
     words = complaint.words if "q" in request.args else known.words
-    return replace(complaint, words=words, model="" if is_unknown(model) else model, unit=known.tag)
+    return fields.on_machine(complaint.saying(words), known)
 
 
 @pages.get("/answer")

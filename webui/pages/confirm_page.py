@@ -51,7 +51,7 @@ BY_THE_SHOP = ("shop", "closed_at")
 
 @pages.get("/confirm")
 def form() -> str:
-    """The form for a cause (`cause=entry/cause`), filled in from the job or from the search."""
+    """The form for a cause (`cause=entry/cause`), filled in from the job, the machine or the search."""
     bench = fields.bench()
     complaint, minutes = fields.complaint(), None
     if complaint.job:
@@ -61,6 +61,8 @@ def form() -> str:
         complaint = TypedComplaint(state.words, model, state.unit, state.job)
         minutes = standing.minutes
     known = bench.machines.line(complaint.unit) if complaint.unit else None
+    if known:
+        complaint = fields.on_machine(complaint, known)
     return render_template(
         "confirm.html",
         asked=complaint,

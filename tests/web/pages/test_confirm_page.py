@@ -6,6 +6,7 @@ import pytest
 from helpers.pressing import PLUG, WORDS, jobs, plain, press_outcome, search
 from helpers.visiting import Visitor
 
+from kb.bench.arrivals import Arrived
 from kb.bench.front import Bench
 
 pytestmark = pytest.mark.shop("stocked")
@@ -33,6 +34,20 @@ def test_the_part_of_the_fix_is_offered_and_kept(bench: Bench, visitor: Visitor)
 
     (job,) = jobs(bench)
     assert (job.part, job.minutes, job.donor, job.by, job.note) == ("battery", 7.5, "T-02", "AW", "clips were gone")
+
+
+def test_a_known_machine_brings_its_model_unless_another_is_said(bench: Bench, visitor: Visitor) -> None:
+    bench.arrivals.arrive(Arrived(tag="P7-012", lot="P7", model="Tern 13"))
+    bench.arrivals.arrive(Arrived(tag="P7-013", lot="P7", model="unknown"))
+
+    def offered(asked: str) -> tuple[str, str]:
+        held = visitor.go(f"/confirm?cause={PLUG}&{asked}").forms[0].fields
+        return held["model"], held["unit"]
+
+    assert offered("unit=p7-012") == ("Tern 13", "P7-012")
+    assert offered("unit=P7-012&model=Skua+14") == ("Skua 14", "P7-012")
+    assert offered("unit=P7-013") == ("", "P7-013")
+    assert offered("unit=T-77") == ("", "T-77")
 
 
 def test_the_same_form_sent_twice_saves_one_job(bench: Bench, visitor: Visitor) -> None:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from importlib import import_module
+from types import MappingProxyType
 from typing import IO, TYPE_CHECKING, Any
 
 import click
@@ -65,6 +66,9 @@ class Commands(click.Group):
     Output that cannot be written ends likewise, with exit status 3.
     """
 
+    #: Under which heading help names which commands.
+    headings: Mapping[str, Sequence[str]] = MappingProxyType({})
+
     def add_later(self, lines: str) -> None:
         """Add commands, one a line: its name, where it is as `module:function`, the sentence its help begins with."""
         for line in lines.splitlines():
@@ -117,10 +121,12 @@ class Commands(click.Group):
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """List the commands, each with its whole sentence."""
-        helps = [(name, self.commands[name].get_short_help_str(1000)) for name in self.list_commands(ctx)]
-        with formatter.section("Commands"):
-            formatter.write_dl(helps)
+        """List the commands by what they are for, each with its whole sentence."""
+        width = max(len(name) for name in self.list_commands(ctx))
+        for heading, names in self.headings.items():
+            helps = [(name.ljust(width), self.commands[name].get_short_help_str(1000)) for name in names]
+            with formatter.section(f"Commands {heading}"):
+                formatter.write_dl(helps)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; a trouble is told as JSON too where JSON was asked."""

@@ -22,14 +22,11 @@ def room_map(*tops: str) -> str:
 
 
 def command_list() -> str:
-    """Every command with its help sentence; its example stands in its help."""
-    from webui.commands import main
+    """The commands by what they are for; what each does stands in the help and in the manual page."""
+    from kb.cli.main import HEADINGS
 
-    rows = ["| command | what it does |", "| --- | --- |"]
-    for name, command in sorted(main.loaded().items()):
-        text = command.help or ""
-        sentence = " ".join(text.split("\n\n")[0].split())
-        rows.append(f"| `{name}` | {sentence} |")
+    rows = ["| | commands |", "| --- | --- |"]
+    rows += [f"| {heading} | {', '.join(f'`{name}`' for name in names)} |" for heading, names in HEADINGS.items()]
     return "\n".join(rows)
 
 

@@ -294,6 +294,8 @@ ENGLISH: Mapping[str, str] = {
     "job.clock": "on the clock",
     "job.noted": "{n} noted|{n} noted",
     "job.so_far": "So far",
+    "job.pictures": "Pictures of this machine",
+    "job.picture": "Add a picture of this machine",
     "job.back": "Take back",
     "job.back.label": "Take back: {what}",
     "job.disputed": "Two answers to one test are noted. Take back the one that is wrong: all below rests on both.",

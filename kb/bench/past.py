@@ -19,7 +19,7 @@ from kb.diagnosis.answer import Answer, CauseBelief
 from kb.history import History, exchange, fields, kinds, spreadsheet
 from kb.history.exchange import ImportReport, JobLine
 from kb.history.ids import derived_id
-from kb.history.moving import FloorLine
+from kb.history.moving import FloorLine, with_pictures
 from kb.history.record import Record, canonical
 from kb.history.spreadsheet import OldRow, Spreadsheet
 from kb.history.trouble import NotAccepted
@@ -108,8 +108,16 @@ class PastDesk(Desk):
             past, lines = self._of_json(data, file)
         else:
             past, lines = self._of_spreadsheet(data, asked, file)
+        if not dry:
+            lines = with_pictures(self.shop.history(), lines, self._keep, file)
         report, imported = _taken(self.shop.history(), lines, file, dry)
         return replace(past, report=report, imported=imported)
+
+    def _keep(self, shows: str, sent: bytes) -> str:
+        """Put a picture that came with a line into the album; what draws is loaded by the first one."""
+        from kb.library.album import Album
+
+        return Album(self.shop.shelf).keep(shows, sent)
 
     def day_begins(self, day: str) -> str:
         """The first moment (UTC) of a day (YYYY-MM-DD) in the shop's zone, empty for none."""

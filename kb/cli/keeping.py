@@ -21,6 +21,7 @@ from kb.cli.options import a_day, done, json_option, say, shop_option, tell
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
+    from kb.bench.pictures_kept import PicturesKept
     from kb.history.copies.register import BackedUp
     from kb.history.copies.restore import RestoreReport
     from kb.history.dates import Misdated
@@ -62,7 +63,9 @@ def _exported(bench: Bench, *, with_retracted: bool, everything: bool, as_table:
         table = exchange.export_table(history, with_retracted, bench.past.day_begins(since))
         return (text.encode() for text in itertools.chain([mark], table))
     if everything:
-        jobs = exchange.export_everything(history)
+        from kb.bench import pictures_kept
+
+        jobs = exchange.export_everything(history, lambda file: pictures_kept.fetch(bench.shop, file))
     else:
         jobs = exchange.export_jobs(history, with_retracted, bench.past.day_begins(since))
     return (f"{line}\n".encode() for line in jobs)
@@ -178,13 +181,14 @@ class Health:
     state: State
     backups: BackedUp
     dates: Misdated
+    pictures: PicturesKept
 
     @property
     def problems(self) -> tuple[str, ...]:
         """A sentence for each thing that is to be mended."""
         of_history = self.history.problems() if self.history else ()
         unusable = (self.unusable,) if self.unusable else ()
-        return (*unusable, *of_history, *self.state.problems, *self.backups.problems())
+        return (*unusable, *of_history, *self.state.problems, *self.pictures.problems, *self.backups.problems())
 
     @property
     def clock_doubt(self) -> str:
@@ -193,6 +197,7 @@ class Health:
 
 
 def _looked_after(bench: Bench) -> Health:
+    from kb.bench import pictures_kept
     from kb.history.dates import Misdated
     from kb.history.trouble import HistoryTrouble, NoHistory
     from kb.history.verification import verify as verified
@@ -210,6 +215,7 @@ def _looked_after(bench: Bench) -> Health:
         state=bench.health.state(),
         backups=bench.health.backed_up(thorough=True),
         dates=bench.health.misdated() if found and found.ok else Misdated(),
+        pictures=pictures_kept.kept(bench.shop),
     )
 
 
@@ -227,6 +233,8 @@ def _told(health: Health) -> dict[str, Any]:
         "clock_warning": health.clock_doubt,
         "entries": health.state.entries,
         "index_in_step": health.state.in_step,
+        "pictures": health.pictures.count,
+        "foreign_pictures": list(health.pictures.foreign),
         **json_contract.of_backups(health.backups),
         **json_contract.of_dates(health.dates),
     }
@@ -241,8 +249,19 @@ def _lines(health: Health, now: datetime) -> Iterator[str]:
     yield f"SQLite        {sqlite3.sqlite_version}, journal mode {found.journal_mode if found else 'unknown'}"
     yield f"entries       {state.entries} served, {state.remarks} remarks (benchlore check names them)"
     yield f"index         {'in step with entries and history' if state.in_step else 'OUT OF STEP'}"
+    if health.pictures.count:
+        yield f"pictures      {health.pictures.count} of jobs and machines"
+    if health.pictures.foreign:
+        yield f"foreign       {_foreign(health.pictures)}"
     yield from text.backup_lines(health.backups, now)
     yield from text.date_lines(health.dates)
+
+
+def _foreign(pictures: PicturesKept) -> str:
+    """The files beside the pictures that nothing names, their names without signs that a terminal would obey."""
+    named = ", ".join(ascii(name)[1:-1] for name in pictures.foreign[:3])
+    more = len(pictures.foreign) - 3
+    return f"{named}{f' and {more} more' if more > 0 else ''} in entries/pictures, which nothing names"
 
 
 def _counted(found: Verification) -> str:

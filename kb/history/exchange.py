@@ -14,10 +14,13 @@ from kb.history import History, fields, intake, kinds
 from kb.history.ids import derived_id
 from kb.history.jobs import OpenJob, job_of
 from kb.history.moving import (
+    Fetch,
     FloorLine,
     floor_line,
     is_of_the_floor,
+    jobs_pictures,
     own_models,
+    picture_named,
     read_floor,
     refused_merge,
     take_floor,
@@ -30,6 +33,8 @@ from kb.model import Finding, Job, Remark
 
 #: The longest line taken, in characters.
 LINE_LIMIT = 1_000_000
+#: The same for a line that carries a picture: 1600 x 1600 points of noise are less than half of it.
+PICTURE_LIMIT = 8_000_000
 
 _UNNAMED = "unnamed"
 _EXAMPLE = (
@@ -178,18 +183,21 @@ def _closed_since(history: Recall, with_retracted: bool, since: str) -> Iterator
             yield job, reasons.get(job.job, "")
 
 
-def export_everything(history: History) -> Iterator[str]:
-    """A line for each closed job and each record of machines, lots and parts, in the order of the history.
+def export_everything(history: History, fetch: Fetch = lambda _: None) -> Iterator[str]:
+    """A line for each closed job, each record of machines, lots and parts, and each picture of a closed job.
 
-    For moving a history to another folder of one's own: serials, sellers, prices and places are in it. Times are those
-    of the jobs alone; a backup keeps all of them.
+    In the order of the history, pictures of jobs last, those that `fetch` gives with their files. For moving a history
+    to another folder of one's own: serials, sellers, prices and places are in it. Times are those of the jobs alone; a
+    backup keeps all of them.
     """
-    reasons = history.retracted_jobs()
-    for record in history.as_written().records_since():
+    reasons, written = history.retracted_jobs(), history.as_written()
+    for record in written.records_since():
         if record.kind == kinds.CLOSE.name:
             yield to_line(job_of(record), reasons.get(record.job, ""))
         elif is_of_the_floor(record):
-            yield floor_line(record)
+            named = picture_named(record)
+            yield floor_line(record, picture=fetch(named) if named else None)
+    yield from jobs_pictures(written, fetch)
 
 
 def read_lines(lines: Iterable[str], file: str) -> Iterator[JobLine | FloorLine | Remark]:
@@ -223,8 +231,9 @@ def read_line(text: str, number: int, file: str = "import") -> JobLine | FloorLi
 
 
 def _object(text: str) -> dict[str, object]:
-    if len(text) > LINE_LIMIT:
-        raise NotAccepted(f"the line has {len(text)} characters", f"keep a job under {LINE_LIMIT}")
+    limit = PICTURE_LIMIT if text.startswith('{"kind": "') else LINE_LIMIT
+    if len(text) > limit:
+        raise NotAccepted(f"the line has {len(text)} characters", f"keep a job under {limit}")
     try:
         content = json.loads(text, parse_constant=_no_constant)
     except (ValueError, RecursionError):

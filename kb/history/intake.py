@@ -25,6 +25,8 @@ OUTCOMES_LIMIT = 200
 #: Most bench minutes of one job: a working month of 20 days; a number read by a scanner is far above it.
 MOST_MINUTES = 10_000
 
+#: The names that pictures have in the album.
+PICTURE = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*-[1-9][0-9]{0,5}\.jpg")
 _CAUSE = re.compile(r"[a-z0-9-]+/[a-z0-9-]+")
 _UNSTORABLE = re.compile("[\x00\ud800-\udfff]")
 
@@ -125,6 +127,21 @@ def cents(value: object, what: str = "price") -> int:
 def tag(text: str) -> str:
     """The tag of a machine as it is written on its label: cleaned, single blanks, required."""
     return " ".join(required(text, "tag").split())
+
+
+def picture(text: str) -> str:
+    """The name of a picture in the album, such as `job-0a1b-1.jpg`: it leads to no other folder.
+
+    >>> picture("job-0a1b2c3d4e5f6071-1.jpg")
+    'job-0a1b2c3d4e5f6071-1.jpg'
+    """
+    given = name(text, "picture")
+    if not PICTURE.fullmatch(given):
+        raise NotAccepted(
+            worded("picture `{given}` is no name of a picture here", given=given[:60]),
+            worded("name a file of entries/pictures, as in job-0a1b2c3d4e5f6071-1.jpg"),
+        )
+    return given
 
 
 def tag_key(text: str) -> str:

@@ -29,6 +29,15 @@ class FailedFix:
 
 
 @dataclass(frozen=True, slots=True)
+class JobPicture:
+    """A picture put on a job: the id of its record, by which it can be taken back, its file, what is to be seen."""
+
+    record: str
+    file: str
+    caption: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class ClockTurn:
     """Somebody took a job up, or left it and why, at a time (UTC)."""
 
@@ -54,6 +63,7 @@ class OpenJob:
     failed_fixes: tuple[FailedFix, ...] = ()
     skipped: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    pictures: tuple[JobPicture, ...] = ()
     turns: tuple[ClockTurn, ...] = ()
     closed: Job | None = None
     retracted: str = ""
@@ -86,6 +96,7 @@ class _JobTold:
     failed: dict[str, str] = field(default_factory=dict)
     skipped: dict[str, bool] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
+    pictures: dict[str, JobPicture] = field(default_factory=dict)
     turns: list[ClockTurn] = field(default_factory=list)
     closed: Job | None = None
     retracted: str = ""
@@ -102,11 +113,10 @@ class _JobTold:
             case "skip":
                 body = _body(record)
                 self.skipped[str(body.get("test", ""))] = bool(body.get("skip"))
-            case "takeback":
-                self.findings.pop(_texts(record, "record")["record"], None)
-                self.failed.pop(_texts(record, "record")["record"], None)
-            case "note":
-                self.notes.append(_texts(record, "text")["text"])
+            case "takeback" | "picture-back":
+                self._forget(_texts(record, "record")["record"])
+            case "note" | "picture":
+                self._take_remark(record)
             case "clock":
                 told = _texts(record, "shown", "by", "why")
                 self.turns.append(ClockTurn(record.at, told["shown"] == "on", told["by"], told["why"]))
@@ -114,6 +124,17 @@ class _JobTold:
                 self.closed = self.closed or job_of(record)
             case "retract":
                 self.retracted = self.retracted or _texts(record, "why")["why"]
+
+    def _forget(self, record: str) -> None:
+        self.findings.pop(record, None)
+        self.failed.pop(record, None)
+        self.pictures.pop(record, None)
+
+    def _take_remark(self, record: Record) -> None:
+        if record.kind == "note":
+            self.notes.append(_texts(record, "text")["text"])
+        else:
+            self.pictures[record.id] = JobPicture(record.id, **_texts(record, "file", "caption"))
 
 
 def state_of(job: str, records: Iterable[Record]) -> OpenJob:
@@ -133,6 +154,7 @@ def state_of(job: str, records: Iterable[Record]) -> OpenJob:
         closed=closed,
         retracted=told.retracted,
         notes=tuple(told.notes),
+        pictures=tuple(told.pictures.values()),
         turns=tuple(told.turns),
         findings=tuple(NotedFinding(*pair) for pair in told.findings.items()),
         skipped=tuple(test for test, aside in told.skipped.items() if aside),

@@ -55,6 +55,17 @@ FAILED_FIX = Kind("fixtried", "open job", {"fix": partial(intake.required, what=
 SKIP = Kind("skip", "open job", {"test": partial(intake.required, what="test"), "skip": _truth})
 TAKE_BACK = Kind("takeback", "open job", {"record": partial(intake.required, what="record")})
 NOTE = Kind("note", "job", {"text": intake.note, "by": partial(intake.name, what="name")})
+#: How a machine on the bench looked; the file is in the album. It may be taken back, whatever became of the job.
+PICTURE = Kind(
+    "picture",
+    "job",
+    {"file": intake.picture, "caption": partial(intake.name, what="caption"), "by": partial(intake.name, what="name")},
+)
+PICTURE_BACK = Kind(
+    "picture-back",
+    "job",
+    {"record": partial(intake.required, what="record"), "by": partial(intake.name, what="name")},
+)
 CLOSE = Kind("close", "job", {field.name: field.take for field in BODY})
 RETRACT = Kind("retract", "job", {"why": intake.reason, "by": partial(intake.name, what="name")})
 #: The jobs among the records from that number up to this one came in together, out of one file.
@@ -205,7 +216,21 @@ CLOCK = Kind(
 )
 
 #: What tells of jobs, and what tells of machines, lots and parts.
-OF_JOBS = (OPEN, FINDING, FAILED_FIX, SKIP, TAKE_BACK, NOTE, CLOCK, CLOSE, RETRACT, NO_FIT, IMPORTED)
+OF_JOBS = (
+    OPEN,
+    FINDING,
+    FAILED_FIX,
+    SKIP,
+    TAKE_BACK,
+    NOTE,
+    PICTURE,
+    PICTURE_BACK,
+    CLOCK,
+    CLOSE,
+    RETRACT,
+    NO_FIT,
+    IMPORTED,
+)
 OF_THE_FLOOR = (
     LOT,
     UNIT_IN,

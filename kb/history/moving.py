@@ -1,11 +1,16 @@
-"""Records of the floor as JSON Lines: all of them for moving a history; fits and merges of models for other shops."""
+"""Records for moving a history, as JSON Lines: those of the floor and pictures of jobs; to others, fits and merges."""
 
 from __future__ import annotations
 
+import base64
+import binascii
 import json
-from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
+import re
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TypeVar
 
+from kb.base.trouble import Refusal
 from kb.base.worded import worded
 from kb.history import History, kinds
 from kb.history.kinds import Kind
@@ -13,28 +18,60 @@ from kb.history.recall import Recall
 from kb.history.record import Record
 from kb.history.same import folded
 from kb.history.trouble import NotAccepted
+from kb.model import Remark
 
 _FLOOR = {kind.name: kind for kind in kinds.OF_THE_FLOOR}
+_PICTURES = {kind.name: kind for kind in (kinds.PICTURE, kinds.PICTURE_BACK)}
+_MOVED = _FLOOR | _PICTURES
+#: Where a body names a picture of a machine or job, and which of the two it shows.
+_NAMED = re.compile(r"\b(?P<shows>machine|job)-[0-9a-f]{16}-1\.jpg\b")
+#: Gives the JPEG of that name, None if there is none; puts one that shows a machine or a job into the album, by name.
+Fetch = Callable[[str], bytes | None]
+Keep = Callable[[str, bytes], str]
+Other = TypeVar("Other")
 #: What a fit keeps to itself when it goes to other shops: the machine on which it was tried.
 _OWN = ("source",)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FloorLine:
-    """A line that was read: its number, the kind of record, its job and body, and the id that the record had."""
+    """A line that was read: its number, the kind of record, its job and body, and the id that the record had.
+
+    `picture` is the file that the body names, if it came along.
+    """
 
     number: int
     kind: Kind
     job: str
     body: Mapping[str, object]
     record: str
+    picture: bytes = b""
 
 
-def floor_line(record: Record, without: Collection[str] = ()) -> str:
-    """A record of the floor as one line of JSON without its line end."""
+def floor_line(record: Record, without: Collection[str] = (), picture: bytes | None = None) -> str:
+    """A record of the floor, or a picture of a job, as one line of JSON without its line end."""
     body = {key: value for key, value in json.loads(record.body).items() if key not in without}
     content = {"kind": record.kind, "record": record.id, "job": record.job, "at": record.at, "body": body}
+    content["picture"] = base64.b64encode(picture or b"").decode()
     return json.dumps({key: value for key, value in content.items() if value}, ensure_ascii=True)
+
+
+def picture_named(record: Record) -> str:
+    """The picture of a machine or job that the body of a record names, empty if it names none."""
+    named = _NAMED.search(record.body)
+    return named[0] if named else ""
+
+
+def jobs_pictures(history: Recall, fetch: Fetch) -> Iterator[str]:
+    """A line for each picture of a closed job, and for each that was taken back there; its file comes if it stands."""
+    put = list(history.records_since(0, kinds.PICTURE.name))
+    back = list(history.records_since(0, kinds.PICTURE_BACK.name))
+    gone = {json.loads(record.body)["record"] for record in back}
+    closed = {job.job for job in history.closed_jobs(include_retracted=True)} if put else set()
+    for record in (*put, *back):
+        if record.job in closed:
+            named = picture_named(record) if record.id not in gone else ""
+            yield floor_line(record, picture=fetch(named) if named else None)
 
 
 def told_to_others(history: Recall) -> Iterator[str]:
@@ -52,8 +89,8 @@ def is_of_the_floor(record: Record) -> bool:
 
 
 def read_floor(content: Mapping[str, object], number: int) -> FloorLine:
-    """The record of the floor that a line holds; raises NotAccepted for what it cannot be."""
-    kind = _FLOOR.get(str(content.get("kind")))
+    """The record that a line holds, of the floor or of a picture; raises NotAccepted for what it cannot be."""
+    kind = _MOVED.get(str(content.get("kind")))
     body = content.get("body")
     if kind is None:
         raise NotAccepted(f"nothing is known of records of the kind {str(content.get('kind'))[:40]}", "leave it out")
@@ -63,7 +100,40 @@ def read_floor(content: Mapping[str, object], number: int) -> FloorLine:
         kept = kind.kept(body)
     except TypeError as error:
         raise NotAccepted(str(error), "leave that out") from error
-    return FloorLine(number, kind, str(content.get("job", "")), kept, str(content.get("record", "")))
+    try:
+        picture = base64.b64decode(str(content.get("picture", "")), validate=True)
+    except binascii.Error as error:
+        raise NotAccepted("the picture is not in base64", "write what benchlore export --everything writes") from error
+    job, record = str(content.get("job", "")), str(content.get("record", ""))
+    return FloorLine(number=number, kind=kind, job=job, body=kept, record=record, picture=picture)
+
+
+def with_pictures(
+    history: History, lines: Sequence[FloorLine | Other | Remark], keep: Keep, file: str
+) -> list[FloorLine | Other | Remark]:
+    """The lines, after the pictures that came with them were put into the album; one that is refused is a remark.
+
+    A picture is drawn anew on its way in, so that its file has another name, which the line has then. Nothing is put
+    anywhere for a record that is here already.
+    """
+    kept: list[FloorLine | Other | Remark] = []
+    for line in lines:
+        try:
+            wanted = isinstance(line, FloorLine) and line.picture and not _is_here(history, line)
+            kept.append(_with_picture(line, keep) if isinstance(line, FloorLine) and wanted else line)
+        except Refusal as refusal:
+            told = "draw that picture anew, or leave it out"
+            kept.append(Remark(file, line.number if isinstance(line, FloorLine) else 0, str(refusal), told))
+    return kept
+
+
+def _with_picture(line: FloorLine, keep: Keep) -> FloorLine:
+    """The line with the name that its picture has in this album; the picture of a line that names none is left."""
+    told = json.dumps(line.body)
+    named = _NAMED.search(told)
+    if named is None:
+        return line
+    return replace(line, body=json.loads(told.replace(named[0], keep(named["shows"], line.picture))))
 
 
 def own_models(history: History) -> frozenset[str]:
@@ -99,12 +169,15 @@ def refused_merge(history: History, line: FloorLine, own: Collection[str]) -> No
 
 
 def take_floor(history: History, line: FloorLine) -> bool:
-    """Take in a record of the floor; false if it is here already. What strikes another one strikes it here too."""
+    """Take in a record of the floor or of a picture; false if it is here already, or its job is not.
+
+    What strikes another one, or takes it back, does so here too.
+    """
     token = _token(line.record)
-    if _is_here(history, line):
+    if _is_here(history, line) or (line.kind.about == "job" and history.find_job(line.job) is None):
         return False
     body = dict(line.body)
-    if line.kind is kinds.STRUCK:
+    if line.kind in (kinds.STRUCK, kinds.PICTURE_BACK):
         moved = history.written_with(_token(str(body["record"])))
         body["record"] = moved.id if moved else body["record"]
     history.note(line.kind, line.job, body, token if line.record else "")

@@ -139,7 +139,7 @@ def reference(file: str, caption: str, place: str = "") -> str:
     '![the old plug](pictures/no-battery-1.jpg "symptom")'
     """
     title = f' "{place}"' if place else ""
-    return f"![{_plain(caption)}](pictures/{file}{title})"
+    return f"![{plain_caption(caption)}](pictures/{file}{title})"
 
 
 def without_references(text: str) -> str:
@@ -207,6 +207,6 @@ def _as_it_showed(test: Test, finding: Finding, cause: str) -> Test:
     return replace(test, after=(), outcomes=(Outcome(finding.outcome, (cause,)), *others))
 
 
-def _plain(caption: str) -> str:
+def plain_caption(caption: str) -> str:
     """A caption on one line that Markdown cannot take for anything else."""
     return re.sub(r"\s+", " ", re.sub(r"[\[\]\\`*_<>]", " ", caption)).strip()[:200]

@@ -5,11 +5,13 @@ from __future__ import annotations
 from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
+from kb.bench import job_pictures
 from kb.bench.doubles import just_opened
 from kb.bench.doubts import in_doubt, settled
 from kb.history.jobs import OpenJob
+from kb.library.album import PictureRefused
 from kb.model import Finding
-from webui import fields
+from webui import failures, fields
 from webui.board import board, with_parts, with_pictures
 from webui.fields import TypedComplaint
 from webui.guard.safety import TOKEN_FIELD, once
@@ -102,6 +104,7 @@ def show(job: str) -> str:
             again=again,
             titles=_titles(tuple(shown.test for shown in state.outcomes)),
             check_out=_check_out(state),
+            taken=job_pictures.of_job(state, bench),
         )
     standing = bench.jobs.standing(job)
     complaint = TypedComplaint(state.words, state.model or standing.answer.model, state.unit, job)
@@ -117,6 +120,7 @@ def show(job: str) -> str:
         check_out=_check_out(state),
         disputed=_disputed(state.outcomes),
         doubt=in_doubt(bench, state),
+        taken=job_pictures.of_job(state, bench),
         runs=not state.turns or fields.at_this_bench() in state.run_by,
     )
 
@@ -129,6 +133,25 @@ def take_back(job: str) -> Response:
     else:
         fields.bench().jobs.take_back(job, fields.in_form("record"), once())
     return redirect(fields.job_address(job), 303)
+
+
+@pages.post("/job/<path:job>/picture")
+def picture(job: str) -> Response | tuple[str, int]:
+    """Put a picture on the job, open or closed."""
+    bench, by = fields.bench(), request.cookies.get(fields.INITIALS_COOKIE, "")
+    try:
+        job_pictures.add_to(job, bench, fields.sent_picture(), fields.in_form("caption"), by=by, token=once())
+    except PictureRefused as error:
+        return failures.page(400, "failure.picture", error.sentence)
+    return redirect(f"{fields.job_address(job)}#taken-here", 303)
+
+
+@pages.post("/job/<path:job>/unpicture")
+def take_picture_back(job: str) -> Response:
+    """Take a picture of the job back."""
+    by = request.cookies.get(fields.INITIALS_COOKIE, "")
+    job_pictures.take_back(job, fields.bench(), fields.in_form("record"), by=by, token=once())
+    return redirect(f"{fields.job_address(job)}#taken-here", 303)
 
 
 @pages.post("/job/<path:job>/part")

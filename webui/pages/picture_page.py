@@ -24,7 +24,7 @@ def make_room(app: Flask) -> None:
 
     @app.before_request
     def _longer() -> None:
-        if request.endpoint in ("pictures.add", "unit.picture"):
+        if request.endpoint in ("pictures.add", "unit.picture", "job.picture"):
             request.max_content_length = LARGEST_FILE + AROUND_THE_FILE
 
 

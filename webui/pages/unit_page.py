@@ -7,6 +7,7 @@ from collections.abc import Callable
 from flask import Blueprint, abort, redirect, render_template, request
 from werkzeug.wrappers import Response
 
+from kb.bench import job_pictures
 from kb.bench.leftovers import parts_left
 from kb.bench.machines import Machine, NoMachine
 from kb.history.intake import tag_key
@@ -41,6 +42,7 @@ def show(tag: str) -> str | tuple[str, int]:
         gave=[one for one in found.unit.moved if tag_key(one.donor) == found.unit.key],
         got=[one for one in found.unit.moved if tag_key(one.tag) == found.unit.key],
         pictures=desk.pictures(found.unit),
+        of_jobs={job.job: job_pictures.of_job(job, fields.bench()) for job in found.unit.jobs if job.pictures},
         left=parts_left(fields.bench().parts, found) if found.stands.state is FloorState.DONOR else (),
         parts=sorted(fields.bench().shop.customs.trade().parts),
         checkout=address_of(found.unit.tag),

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from io import BytesIO
 
 import pytest
 from flask import Flask
+from helpers.photographs import photo
 from helpers.pressing import PLUG, WORDS, edit, plain, press_outcome, remove_the_cause, search
-from helpers.visiting import Visitor
+from helpers.visiting import HOME, Visitor
+from werkzeug.test import TestResponse
 
 from kb.bench.front import Bench
 from kb.model import Confirmation
@@ -143,3 +146,40 @@ def test_a_closed_job_takes_no_more_findings(bench: Bench, visitor: Visitor) -> 
 
     assert page.status == 409
     assert "is closed already as battery-not-detected/contact" in page.text
+
+
+# Pictures
+
+
+def sent_to(visitor: Visitor, job: str, sent: bytes, caption: str = "the burnt corner") -> TestResponse:
+    form = next(form for form in visitor.go(f"/job/{job}").forms if form.action == f"/job/{job}/picture")
+    data = {"token": form.fields["token"], "caption": caption, "picture": (BytesIO(sent), "a.jpg")}
+    return visitor.client.post(form.action, data=data, base_url=HOME, headers={"Origin": HOME})
+
+
+def test_a_picture_is_shown_small_on_its_job_its_saved_page_and_its_machine_and_taken_back(
+    bench: Bench, visitor: Visitor
+) -> None:
+    job = bench.jobs.begin(WORDS, "Tern 13", "P7-012")
+    refused = sent_to(visitor, job, b"no picture")
+    assert (refused.status_code, "The picture was not taken" in refused.text) == (400, True)
+    assert "send it as JPEG" in refused.text
+    large = photo(kind="PNG") + b"\0" * 300_000
+    assert sent_to(visitor, job, large).headers["Location"] == f"/job/{job}#taken-here"
+
+    pages = [visitor.go(address).html for address in (f"/job/{job}", "/u/P7-012")]
+    shown = [
+        re.findall(r'<img src="(/entry/pictures/job-[^"]+\?small)"[^>]*alt="the burnt corner"', page) for page in pages
+    ]
+    small = shown[0][0]
+    assert shown == [[small], [small]]
+    assert visitor.client.get(small, base_url=HOME).mimetype == "image/jpeg"
+    bench.jobs.confirm(Confirmation("battery-not-detected/pack", job=job), untested=True)
+    assert small in visitor.go(f"/job/{job}").html
+    assert sent_to(visitor, job, photo(colour="blue"), "after").status_code == 303
+
+    visitor.go(f"/job/{job}")
+    visitor.press("Take back")
+    assert small not in visitor.go(f"/job/{job}").html
+    assert 'alt="after"' in visitor.page.html
+    assert 'alt="after"' in visitor.go("/u/P7-012").html

@@ -1,0 +1,59 @@
+"""Pictures of a job (job pictures), such as how its board looked: put on it open or closed, shown, and taken back."""
+
+from __future__ import annotations
+
+from kb.base.worded import worded
+from kb.bench.front import Bench
+from kb.history import kinds
+from kb.history.jobs import JobPicture, OpenJob
+from kb.history.trouble import NotAccepted
+from kb.library import editing
+from kb.library.album import Picture, PictureRefused
+
+#: The most pictures that stand on one job.
+MOST_ON_A_JOB = 20
+
+
+def add_to(job: str, bench: Bench, sent: bytes, caption: str = "", *, by: str = "", token: str = "") -> str:
+    """Put a picture on a job, open or closed, drawn anew; gives its file. The same again writes nothing.
+
+    Raises UnknownJob, PictureRefused for what is no picture or one too many, shelf.NotSaved if the disk does not
+    take it.
+    """
+    history = bench.shop.history()
+    standing = history.job_state(job).pictures
+    if len(standing) >= MOST_ON_A_JOB and not history.written_with(token):
+        raise PictureRefused(worded("a job carries {most} pictures at most; take one back first", most=MOST_ON_A_JOB))
+    file = bench.entries.album().keep("job", sent)
+    with history.together():
+        if file not in [one.file for one in history.job_state(job).pictures]:
+            caption = editing.plain_caption(caption)
+            history.note(kinds.PICTURE, job, {"file": file, "caption": caption, "by": by}, token)
+    return file
+
+
+def take_back(job: str, bench: Bench, record: str, *, by: str = "", token: str = "") -> None:
+    """Take a picture of a job back, by the id of its record; the file stays in the album.
+
+    Raises NotAccepted for one that does not stand on the job.
+    """
+    history = bench.shop.history()
+    with history.together():
+        if history.written_with(token):
+            return
+        if record not in [one.record for one in history.job_state(job).pictures]:
+            raise NotAccepted(
+                worded("that picture is not on this job or was taken back before"), worded("load the job again")
+            )
+        history.note(kinds.PICTURE_BACK, job, {"record": record, "by": by}, token)
+
+
+def of_job(job: OpenJob, bench: Bench) -> tuple[tuple[JobPicture, Picture], ...]:
+    """The pictures of a job that are there, in their order, each with its record."""
+    album = bench.entries.album() if job.pictures else None
+    return tuple(
+        (one, picture)
+        for one in job.pictures
+        if album
+        for picture in album.of(editing.reference(one.file, one.caption))
+    )

@@ -157,6 +157,6 @@ def board(
     step_entry = entry_of(step.entry) if step and step.entry else None
     top = entry_of(answer.entries[0].entry) if answer.entries else None
     tried = frozenset(failed.fix for failed in job.failed_fixes) if job else frozenset()
-    begun = job is not None and bool(job.findings or job.failed_fixes or job.skipped)
+    begun = job is not None and job.is_begun
     cautions = _cautions(step, top)
     return Board(complaint, answer, cautions, step, step_entry, literal, tried, writes=may_write(), begun=begun)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli import completing, json_contract
+from kb.cli import completing, json_contract, slips
 from kb.cli.options import done, json_option, say, shop_option, shop_told
 
 if TYPE_CHECKING:
@@ -37,6 +37,7 @@ def checkout(bench: Bench, tag: str, as_json: bool, **given: Any) -> None:
     Example: benchlore checkout P7-012 --good every-key --good pad
     """
     _refuse_what_does_not_belong(given)
+    slips.refuse_an_unknown_tag(bench, tag)
     opened = _written(bench, tag, given)
     stands = bench.checkout.of(tag)
     if as_json:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,13 +12,14 @@ import click
 
 from kb.cli import completing, json_contract, slips
 from kb.cli.keeping import write_whole_file
-from kb.cli.options import done, json_option, say, shop_option, tell
+from kb.cli.options import done, json_option, say, shop_option, shop_told, tell
 from kb.cli.text import counted
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
     from kb.bench.leftovers import PartLeft
     from kb.bench.machines import Machine
+    from kb.bench.onward import Onward
     from kb.history.jobs import OpenJob
     from kb.history.units import Moved, Unit
     from kb.machines.arrival import Arriving, Pallet
@@ -62,12 +65,18 @@ def unit(bench: Bench, tag: str, as_json: bool) -> None:
 
     Example: benchlore unit P7-012
     """
+    from kb.bench.onward import onward
+
+    slips.refuse_an_unknown_tag(bench, tag)
     found = bench.machines.machine(tag)
-    left = _left(bench, found)
+    left, coming = _left(bench, found), onward(bench, found)
     if as_json:
-        click.echo(json_contract.to_json(of_machine(found) | {"parts_left": [_of_left(one) for one in left]}))
-    else:
-        say("\n".join([*_machine_lines(bench, found), *map(_left_line, left)]))
+        further = {"parts_left": [_of_left(one) for one in left], "onward": coming and _of_onward(bench, coming)}
+        click.echo(json_contract.to_json(of_machine(found) | further))
+        return
+    say("\n".join([*_machine_lines(bench, found), *map(_left_line, left)]))
+    for line in _onward_lines(bench, coming) if coming else ():
+        say(line)
 
 
 @click.command()
@@ -206,6 +215,31 @@ def _left_line(one: PartLeft) -> str:
     count = f"{one.count} " if one.count > 1 else ""
     waiting = f", wanted by {', '.join(one.waiting)}" if one.waiting else ""
     return f"  left: {count}{one.part}, good {in_ten(one.good)}{waiting}"
+
+
+def _of_onward(bench: Bench, coming: Onward) -> dict[str, Any]:
+    return {
+        "what": coming.what,
+        "before": list(coming.before),
+        "minutes": coming.minutes,
+        "job": coming.job or None,
+        "line": coming.line or None,
+        "command": _typed(bench, coming),
+    }
+
+
+def _onward_lines(bench: Bench, coming: Onward) -> Iterator[str]:
+    """What is said before it, what comes next where that is not told already, and the command that goes on with it."""
+    first, *more = coming.before or ("",)
+    if first:
+        further = f" ({len(more)} more in `benchlore guide`)" if more else ""
+        yield f"before: {first}{further}"
+    told = f"{coming.what.rstrip('.')} ({coming.minutes:g} min): " if coming.minutes is not None else ""
+    yield f"go on: {told}{_typed(bench, coming)}"
+
+
+def _typed(bench: Bench, coming: Onward) -> str:
+    return f"benchlore {shlex.join(coming.command)}{shop_told(bench)}"
 
 
 def _of_job(job: OpenJob) -> dict[str, Any]:

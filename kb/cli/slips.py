@@ -137,6 +137,18 @@ def refuse_an_unknown_lot(bench: Bench, lot: str) -> None:
         raise NotThere(f"no machine came in a lot {lot.strip()[:60]}; {known}")
 
 
+def refuse_an_unknown_tag(bench: Bench, tag: str) -> None:
+    """Raise NoMachine, with the tag that was meant, for one that no record names and a near one: P7-1 for P7-001."""
+    from kb.bench.machines import NoMachine
+    from kb.language.nearest import nearest
+
+    if bench.machines.line(tag):
+        return
+    if near := nearest(tag.strip(), [one.line.tag for one in bench.machines.units()]):
+        raise NotThere(f"{NoMachine(tag)}; did you mean `{near}`?")
+    raise NoMachine(tag)
+
+
 def refuse_a_double(bench: Bench, given: Confirmation) -> None:
     """Raise ClickException if the same was saved of the same machine just now; one without a tag may be another."""
     from kb.bench.doubles import just_saved

@@ -82,6 +82,11 @@ class OpenJob:
         return tuple(noted.finding for noted in self.findings)
 
     @property
+    def is_begun(self) -> bool:
+        """Whether anything was shown, tried or left out yet."""
+        return bool(self.findings or self.failed_fixes or self.skipped)
+
+    @property
     def note_ids(self) -> frozenset[str]:
         """The ids of the records that can be taken back."""
         return frozenset([noted.record for noted in self.findings] + [failed.record for failed in self.failed_fixes])

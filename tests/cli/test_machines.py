@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 from click.testing import Result
@@ -78,3 +79,41 @@ def test_a_donor_tells_what_is_left_in_it_and_for_whom(run: Run, tmp_path: Path)
     assert told["parts_left"][0]["wanted_by"] == ["P7-002"]
     assert "  left: panel, good 10 in 10, wanted by P7-002" in run("unit", "P7-001").stdout
     assert json.loads(run("unit", "P7-002", "--json").stdout)["parts_left"] == []
+
+
+def test_a_machine_ends_with_what_comes_next_and_the_command_for_it(run: Run) -> None:
+    run("intake", "-", "--lot", "P7", given=PALLET)
+
+    *_, last = run("unit", "P7-001").stdout.splitlines()
+    assert last == "go on: benchlore guide 'no battery' --model 'Tern 13' --unit P7-001"
+    told = json.loads(run("unit", "P7-003", "--json").stdout)["onward"]
+    assert run("unit", "P7-003").stdout.endswith(
+        f"go on: {told['what']} ({told['minutes']:g} min): benchlore checkout P7-003 --good {told['line']}\n"
+    )
+    assert (told["command"], told["before"], told["job"]) == (
+        f"benchlore checkout P7-003 --good {told['line']}",
+        [],
+        None,
+    )
+
+
+def test_a_step_of_an_open_job_comes_after_what_keeps_one_safe(run: Run, tmp_path: Path) -> None:
+    run("intake", "-", "--lot", "P7", given=PALLET)
+    with closing(Bench(tmp_path / "shop")) as bench:
+        job = bench.jobs.begin("battery swollen, trackpad lifted", "Tern 13", "P7-001")
+
+    told = json.loads(run("unit", "P7-001", "--json").stdout)["onward"]
+    before, last = run("unit", "P7-001").stdout.splitlines()[-2:]
+
+    assert before == f"before: {told['before'][0]} ({len(told['before']) - 1} more in `benchlore guide`)"
+    assert last == f"go on: {told['what']} ({told['minutes']:g} min): benchlore guide --job {job}"
+
+
+def test_a_tag_that_is_nearly_one_is_told_with_the_one_that_is_meant(run: Run) -> None:
+    run("intake", "-", "--lot", "P7", given="model\n" + "Tern 13\n" * 120)
+
+    assert "no record names a machine P7-2; " in run("unit", "P7-2", status=2).stderr
+    assert "did you mean `P7-012`?" in run("unit", "P7-12", status=2).stderr
+    assert "did you mean `P7-002`?" in run("unit", "P7-2", status=2).stderr
+    assert "did you mean `P7-003`?" in run("checkout", "p7-03", status=2).stderr
+    assert "did you mean" not in run("unit", "drawer", status=2).stderr

@@ -408,6 +408,7 @@ ENGLISH: Mapping[str, str] = {
     "closed.part": "part {part}",
     "closed.donor": "from donor {donor}",
     "closed.by": "by {by}",
+    "closed.elsewhere": "of another shop, as are its tags",
     "closed.found": "What the tests showed",
     # an entry
     "entry.symptom": "Symptom",

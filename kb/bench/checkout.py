@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from kb.base.trouble import NotThere, Refusal
 from kb.base.worded import listed, worded
-from kb.bench.machines import MachineDesk
+from kb.bench.machines import MachineDesk, NoMachine
 from kb.bench.shop import Desk
 from kb.diagnosis.knowledge import ShopKnowledge
 from kb.history import kinds
@@ -280,10 +280,11 @@ class CheckOutDesk(Desk):
         return self.shop.history().note(kinds.SIGNED, "", body, token)
 
     def opened_by(self, job: str, tag: str) -> str:
-        """The line of a machine's check-out whose failure opened a job, empty if none did."""
-        if not tag.strip():
+        """The line of a machine's check-out whose failure opened a job, empty if none did or no record names it."""
+        try:
+            unit = MachineDesk(self.shop).unit(tag)
+        except NoMachine:
             return ""
-        unit = MachineDesk(self.shop).unit(tag)
         return next((shown.line for shown in unit.lines.values() if shown.job == job), "")
 
     def pictures_of(self, line: CheckLine) -> tuple[str, ...]:

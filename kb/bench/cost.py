@@ -11,6 +11,7 @@ from kb.base.worded import worded
 from kb.bench.machines import MachineDesk
 from kb.bench.shop import Desk, Shop
 from kb.history.intake import tag_key
+from kb.history.units import is_of_another
 from kb.library.machine import CompleteMachine
 from kb.machines.cost.accounts import UnitCost
 from kb.machines.cost.bids import Bid, SeenMachine, bid
@@ -65,7 +66,10 @@ class CostDesk(Desk):
         settings = self.shop.settings
         machines = MachineDesk(self.shop)
         units = machines.units()
-        told = moves_told(self.shop.history().records_since(), machines.lots_told(), self._rates())
+        history = self.shop.history()
+        own = history.own_shops()
+        ours = (record for record in history.records_since() if not is_of_another(record, own))
+        told = moves_told(ours, machines.lots_told(), self._rates())
         books = booked(told.moves)
         seen = seen_machines(units, books, told.minutes)
         waiting = {unit.line.key for unit in units if unit.on_floor and outcome_of(unit) is MoneyOutcome.OPEN}

@@ -206,10 +206,18 @@ class JobDesk(Desk):
         return tuple(job for job in self.open_jobs() if wanted.takes(job.unit, job.model, job.opened_at))
 
     def closed_like(self, wanted: JobsWanted) -> tuple[Job, ...]:
-        """The closed jobs that are wanted, latest first (in one second the last saved), without retracted ones."""
-        none: list[Job] = []
+        """The closed jobs that are wanted, latest first (in one second the last saved), without retracted ones.
+
+        Those of other shops are on none of our machines, whatever their tags are.
+        """
         wanted = self._by_its_model(wanted)
-        closed = self.shop.if_usable(lambda history: list(history.closed_jobs()), none)
+
+        def listed(history: History) -> list[Job]:
+            own = history.own_shops()
+            return [job for job in history.closed_jobs() if not wanted.unit.strip() or job.shop in own]
+
+        none: list[Job] = []
+        closed = self.shop.if_usable(listed, none)
         found = [job for job in closed if wanted.takes(job.unit, job.model, job.closed_at)]
         found.sort(key=lambda job: job.closed_at)
         return tuple(reversed(found))

@@ -20,10 +20,12 @@ from kb.history.moving import (
     is_of_the_floor,
     jobs_pictures,
     own_models,
+    own_shop_line,
     picture_named,
     read_floor,
     refused_merge,
     take_floor,
+    take_shop,
     told_to_others,
 )
 from kb.history.recall import Recall
@@ -94,6 +96,8 @@ def take_in(history: History, read: Sequence[JobLine | FloorLine | Remark], file
     with history.together():
         if any(_is_merge(line) for line in good):
             intake.own_models = own_models(history)
+        for shop in _moved_shops(good):
+            take_shop(history, shop)
         for line in good:
             intake.take(line)
     remarks = sorted(intake.remarks, key=lambda remark: remark.line)
@@ -121,6 +125,8 @@ class _Intake:
             self._retract(line, state)
 
     def _take_floor(self, line: FloorLine) -> None:
+        if line.kind is kinds.MOVED_IN:
+            return
         refusal = refused_merge(self._history, line, self.own_models) if _is_merge(line) else None
         if refusal:
             self.remarks.append(Remark(self._file, line.number, refusal.problem, refusal.instead))
@@ -187,14 +193,15 @@ def export_everything(history: History, fetch: Fetch = lambda _: None) -> Iterat
     """A line for each closed job, each record of machines, lots and parts, and each picture of a closed job.
 
     In the order of the history, pictures of jobs last, those that `fetch` gives with their files. For moving a history
-    to another folder of one's own: serials, sellers, prices and places are in it. Times are those of the jobs alone; a
-    backup keeps all of them.
+    to another folder of one's own: serials, sellers, prices and places are in it. The first lines say whose folder
+    moves. Times are those of the jobs alone; a backup keeps all of them.
     """
     reasons, written = history.retracted_jobs(), history.as_written()
+    yield from map(own_shop_line, sorted(history.own_shops()))
     for record in written.records_since():
         if record.kind == kinds.CLOSE.name:
             yield to_line(job_of(record), reasons.get(record.job, ""))
-        elif is_of_the_floor(record):
+        elif is_of_the_floor(record) and record.kind != kinds.MOVED_IN.name:
             named = picture_named(record)
             yield floor_line(record, picture=fetch(named) if named else None)
     yield from jobs_pictures(written, fetch)
@@ -339,6 +346,15 @@ def _contradiction(known: Job, line: JobLine, file: str) -> Remark:
         f"job {known.job} is in the history with other {', '.join(_others(known, line.job))}",
         f"give this job an id of its own; if the known one is wrong, retract {known.job}",
     )
+
+
+def _moved_shops(lines: Sequence[JobLine | FloorLine]) -> list[str]:
+    """The shops whose folder a file moves: those that it names, in one of old all whose jobs come with its machines."""
+    floor = [line for line in lines if isinstance(line, FloorLine)]
+    named = [str(line.body["shop"]) for line in floor if line.kind is kinds.MOVED_IN]
+    if named or all(line.kind in kinds.FOR_OTHERS for line in floor):
+        return named
+    return sorted({line.job.shop for line in lines if isinstance(line, JobLine) and line.job.shop})
 
 
 def _is_merge(line: JobLine | FloorLine) -> bool:

@@ -206,6 +206,8 @@ GONE = Kind(
     "anything",
     {"tag": intake.tag, "how": intake.one_of("sold", "given", "waste", "returned"), "cents": intake.cents},
 )
+#: The jobs of that shop are this shop's own from here on: its folder was moved into this one.
+MOVED_IN = Kind("moved-in", "anything", {"shop": _needed("shop")})
 #: A record of the floor, named by its id, was wrong; it is left out of everything.
 STRUCK = Kind("struck", "anything", {"record": _needed("record"), "why": intake.reason})
 #: Whether somebody works on a job from now on, or has left it and why.
@@ -249,7 +251,12 @@ OF_THE_FLOOR = (
     SIGNED,
     GONE,
     STRUCK,
+    MOVED_IN,
 )
+#: Those of the floor that other shops are told of; all others come by a move alone.
+FOR_OTHERS = (SAME_MODEL, FIT)
+#: The names of those others.
+MOVED_ALONE = frozenset(kind.name for kind in OF_THE_FLOOR if kind not in FOR_OTHERS)
 #: All of them by name.
 KINDS: Mapping[str, Kind] = {kind.name: kind for kind in (*OF_JOBS, *OF_THE_FLOOR)}
 #: The kinds that make a job exist: whatever else stands under an id is no job.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 from collections.abc import Callable, Mapping
 from contextlib import AbstractContextManager
 from pathlib import Path
@@ -29,6 +30,10 @@ class History(Recall):
     nothing new and gives what the first gave. All of them raise HistoryBusy, DiskTrouble or HistoryLost
     when nothing could be saved, and a Refusal when what was asked does not fit.
     """
+
+    def __init__(self, ledger: Ledger) -> None:
+        super().__init__(ledger)
+        self._own: tuple[str | None, frozenset[str]] = (None, frozenset())
 
     @classmethod
     def open(
@@ -62,6 +67,18 @@ class History(Recall):
     ) -> None:
         self.close()
 
+    def own_shops(self) -> frozenset[str]:
+        """The shops whose jobs are of the machines here: this one, and those whose folders were moved into it.
+
+        Where a program of old moved one, it is whoever closed the jobs that came by then.
+        """
+        last = self._ledger.last_of(kinds.MOVED_IN.name)
+        if last != self._own[0]:
+            moved = {json.loads(one.body)["shop"] for one in self._ledger.since(0, kinds.MOVED_IN.name)}
+            unnamed = self._ledger.shops_before(kinds.MOVED_IN.name, kinds.MOVED_ALONE)
+            self._own = last, frozenset({self.shop, *moved, *unnamed})
+        return self._own[1]
+
     def together(self) -> AbstractContextManager[None]:
         """A block in which everything written is kept, or nothing."""
         return self._ledger.transaction()
@@ -73,11 +90,15 @@ class History(Recall):
             return self._ledger.append(kinds.OPEN.name, self._ledger.fresh_id(), body, _token(token)).job
 
     def open_again(self, job: str, token: str = "") -> str:
-        """The id of a new open job with the words, machine and findings of one that was closed or retracted."""
+        """The id of a new open job with the words, machine and findings of one that was closed or retracted.
+
+        The machine of another shop's job is not named: here its tag is another machine's, or nobody's.
+        """
         old = self.as_written().job_state(job)
         findings = old.closed.outcomes if old.closed else old.outcomes
         with self.together():
-            new = self.open_job(old.model, old.unit, old.words, token)
+            is_ours = old.closed is None or old.closed.shop in self.own_shops()
+            new = self.open_job(old.model, old.unit if is_ours else "", old.words, token)
             for number, finding in enumerate(findings):
                 body = {"test": finding.test, "outcome": finding.outcome}
                 self.note(kinds.FINDING, new, body, token and f"{token}-{number}")

@@ -15,7 +15,7 @@ from kb.base.worded import worded
 from kb.history import History, kinds
 from kb.history.kinds import Kind
 from kb.history.recall import Recall
-from kb.history.record import Record
+from kb.history.record import TAKEN_IN, Record
 from kb.history.same import folded
 from kb.history.trouble import NotAccepted
 from kb.model import Remark
@@ -72,6 +72,11 @@ def jobs_pictures(history: Recall, fetch: Fetch) -> Iterator[str]:
         if record.job in closed:
             named = picture_named(record) if record.id not in gone else ""
             yield floor_line(record, picture=fetch(named) if named else None)
+
+
+def own_shop_line(shop: str) -> str:
+    """The line by which it is told whose history is moved, so that its jobs are those of the machines that move."""
+    return json.dumps({"kind": kinds.MOVED_IN.name, "body": {"shop": shop}}, ensure_ascii=True)
 
 
 def told_to_others(history: Recall) -> Iterator[str]:
@@ -173,14 +178,22 @@ def take_floor(history: History, line: FloorLine) -> bool:
 
     What strikes another one, or takes it back, does so here too.
     """
-    token = _token(line.record)
     if _is_here(history, line) or (line.kind.about == "job" and history.find_job(line.job) is None):
         return False
     body = dict(line.body)
     if line.kind in (kinds.STRUCK, kinds.PICTURE_BACK):
         moved = history.written_with(_token(str(body["record"])))
         body["record"] = moved.id if moved else body["record"]
-    history.note(line.kind, line.job, body, token if line.record else "")
+    history.note(line.kind, line.job, body, _token(line.record) if line.record else "")
+    return True
+
+
+def take_shop(history: History, shop: str) -> bool:
+    """Note that the jobs of a shop are this shop's own, since its folder was moved here; false if it is known."""
+    known = {json.loads(one.body)["shop"] for one in history.records_since(0, kinds.MOVED_IN.name)}
+    if shop in known | {history.shop}:
+        return False
+    history.note(kinds.MOVED_IN, "", {"shop": shop})
     return True
 
 
@@ -190,4 +203,4 @@ def _is_here(history: History, line: FloorLine) -> bool:
 
 
 def _token(record: str) -> str:
-    return f"from {record}"[:200]
+    return f"{TAKEN_IN}{record}"[:200]

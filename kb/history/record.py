@@ -6,6 +6,9 @@ import hashlib
 import json
 from dataclasses import dataclass
 
+#: How the token begins of a record that was taken in from elsewhere; the id that it had there comes after it.
+TAKEN_IN = "from "
+
 _ENCODER = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 from kb.history import schema
-from kb.history.record import Record
+from kb.history.record import TAKEN_IN, Record
 from kb.history.trouble import in_plain_words
 
 #: Rows read at a time, so that a slow reader never keeps a writer waiting.
@@ -84,6 +84,25 @@ class Rows:
             (prefix, len(prefix), prefix, *kinds, limit),
         )
         return tuple(job for (job,) in rows)
+
+    def shops_before(self, naming: str, of_the_floor: Collection[str]) -> tuple[str, ...]:
+        """The shops whose jobs came in with records of these kinds, or before them, while nothing said whose these are.
+
+        That is said by records of the kind `naming`, which programs of old did not write.
+        """
+        last = self._all(
+            "SELECT max(seq) FROM records WHERE token >= ? AND token < ? AND kind IN (SELECT value FROM json_each(?)) "
+            "AND NOT EXISTS (SELECT 1 FROM records AS named WHERE named.kind = ? AND named.seq < records.seq)",
+            (TAKEN_IN, f"{TAKEN_IN}\U0010ffff", json.dumps(sorted(of_the_floor)), naming),
+        )[0][0]
+        if last is None:
+            return ()
+        rows = self._all(
+            "SELECT DISTINCT shop FROM records WHERE kind = 'close' AND seq < coalesce((SELECT min(seq) FROM records "
+            "AS list WHERE kind = 'imported' AND seq > ?1 AND json_extract(body, '$.first') <= ?1), ?1) ORDER BY shop",
+            (last,),
+        )
+        return tuple(shop for (shop,) in rows)
 
     def _records(self, where: str, values: tuple[object, ...], limit: int = -1) -> Iterator[Record]:
         rows = self._all(f"SELECT {_ROW} FROM records WHERE {where} ORDER BY seq LIMIT {limit}", values)

@@ -194,6 +194,11 @@ def tags_named(record: Record) -> tuple[str, ...]:
     return tuple(dict.fromkeys(key for key in map(tag_key, named) if key))
 
 
+def is_of_another(record: Record, own_shops: Collection[str]) -> bool:
+    """Whether a record is a job of another shop, in which tags name the machines there and none of ours."""
+    return record.kind == kinds.CLOSE.name and record.shop not in own_shops
+
+
 def unit_of(key: str, records: Iterable[Record]) -> Unit:
     """The machine of that tag key, out of all records that name it and all records of its jobs, in their order."""
     fold = _Fold(key)

@@ -10,7 +10,7 @@ from dataclasses import asdict, dataclass
 from kb.history import kinds
 from kb.history.record import Record
 from kb.history.same import folded
-from kb.history.units import Unit, body_of, is_unknown, tags_named
+from kb.history.units import Unit, body_of, is_of_another, is_unknown, tags_named
 
 SCHEMA = """
 CREATE TABLE floor (
@@ -109,9 +109,9 @@ class FloorTable:
         for table in ("floor", "loose", "unit", "shown"):
             self._connection.execute(f"DELETE FROM {table}")
 
-    def take(self, record: Record) -> tuple[str, ...]:
-        """Note which machines a record concerns, and give their tag keys."""
-        tags = self._concerned(record)
+    def take(self, record: Record, own_shops: Collection[str]) -> tuple[str, ...]:
+        """Note which machines a record concerns, and give their tag keys; jobs of other shops concern none by tag."""
+        tags = self._concerned(record, own_shops)
         rows = [(tag, record.seq, record.id, record.job) for tag in tags]
         self._connection.executemany("INSERT OR IGNORE INTO floor VALUES (?, ?, ?, ?)", rows)
         if record.kind in LOOSE:
@@ -120,9 +120,9 @@ class FloorTable:
             )
         return tags
 
-    def _concerned(self, record: Record) -> tuple[str, ...]:
+    def _concerned(self, record: Record, own_shops: Collection[str]) -> tuple[str, ...]:
         """The machines that a record names, or whose job or record it is about."""
-        found = dict.fromkeys(tags_named(record))
+        found = dict.fromkeys(() if is_of_another(record, own_shops) else tags_named(record))
         if record.job:
             rows = self._connection.execute("SELECT DISTINCT tag FROM floor WHERE job = ? AND job <> ''", (record.job,))
             found |= dict.fromkeys(tag for (tag,) in rows)

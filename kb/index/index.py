@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
-from kb.index import file, postings, recount, spoken
+from kb.index import file, jobs, postings, recount, spoken
 from kb.index.floor import FloorTable
 from kb.index.jobs import JobTable
 from kb.index.postings import Posting
@@ -23,6 +23,8 @@ from kb.model import Entry
 
 #: Under what it is noted by which merges of models jobs are counted, and by which machines.
 JOBS_SAME, FLOOR_SAME = "same", "floor same"
+#: Under what it is noted of which shops the jobs are of our machines, for jobs (a list as JSON) and for machines.
+JOBS_SHOPS, FLOOR_SHOPS = jobs.SHOPS, "floor shops"
 #: The postings of the first so many terms are held in memory, in a library of so many entries at most: some 10 MB.
 MOST_TERMS, MOST_HELD = 2_000, 500
 

@@ -42,6 +42,10 @@ _TALLY = (
 )
 
 
+#: Under what it is noted of which shops the jobs are of our machines, as a list in JSON.
+SHOPS = "shops"
+_IS_OURS = f"shop IN (SELECT value FROM json_each((SELECT value FROM about WHERE key = '{SHOPS}')))"
+
 #: Words under which more jobs were confirmed say nothing by themselves.
 MOST_UNDER = 200
 
@@ -285,9 +289,10 @@ class JobTable:
         return ((cause, json.loads(outcomes)) for cause, outcomes in rows)
 
     def closed(self, begin: str, end: str) -> Works:
-        """The jobs closed from `begin` on and before `end` (UTC)."""
+        """The jobs closed from `begin` on and before `end` (UTC); a tag of another shop is that of another machine."""
         rows = self._connection.execute(
-            "SELECT model, machine, cause, minutes, part, donor, closed_at FROM job WHERE retracted = '' "
+            f"SELECT model, CASE WHEN {_IS_OURS} THEN machine ELSE machine || '|' || shop END, "
+            "cause, minutes, part, donor, closed_at FROM job WHERE retracted = '' "
             "AND closed_at >= ? AND closed_at < ? ORDER BY closed_at, job",
             (begin, end),
         )
@@ -313,18 +318,18 @@ class JobTable:
         return [words for (words,) in rows]
 
     def donated(self) -> Iterator[JobRow]:
-        """The jobs that a donor's part ended, in the order of the history."""
+        """The jobs that a part of a donor of ours ended, in the order of the history."""
         rows = self._connection.execute(
             f"SELECT {', '.join(JobRow._fields)} FROM job INDEXED BY job_with_donor "
-            "WHERE donor <> '' AND part <> '' AND retracted = '' ORDER BY seq"
+            f"WHERE donor <> '' AND part <> '' AND retracted = '' AND {_IS_OURS} ORDER BY seq"
         )
         return map(JobRow._make, rows)
 
     def fitted(self, parts: Collection[str], since: str) -> Iterator[JobRow]:
-        """The jobs since a moment (UTC) that one of these parts ended, of which no donor is named, in time's order."""
+        """Our jobs since a moment (UTC) that one of these parts ended, of which no donor is named, in time's order."""
         rows = self._connection.execute(
             f"SELECT {', '.join(JobRow._fields)} FROM job WHERE donor = '' AND retracted = '' AND closed_at >= ? "
-            "AND part IN (SELECT value FROM json_each(?)) ORDER BY closed_at",
+            f"AND part IN (SELECT value FROM json_each(?)) AND {_IS_OURS} ORDER BY closed_at",
             (since, json.dumps(sorted(parts))),
         )
         return map(JobRow._make, rows)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import hashlib
+import json
 import sqlite3
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
@@ -20,7 +21,7 @@ from kb.history.same import SameModels
 from kb.history.trouble import in_plain_words
 from kb.history.units import unit_of
 from kb.index.file import is_damage
-from kb.index.index import FLOOR_SAME, JOBS_SAME, Index
+from kb.index.index import FLOOR_SAME, FLOOR_SHOPS, JOBS_SAME, JOBS_SHOPS, Index
 from kb.index.jobs import told_of
 from kb.index.sheets import TakenSheet
 from kb.index.spoken import Retold
@@ -32,6 +33,8 @@ from kb.model import Entry
 
 #: The kinds of record that the index counts; all others leave it as it is.
 COUNTED = ("close", "retract")
+#: Those at which it is brought up to date: it notes whose jobs are ours, too.
+NOTICED = (*COUNTED, kinds.MOVED_IN.name)
 #: Those by which names of models come to mean others, or their own again.
 TURNING = (kinds.SAME_MODEL.name, kinds.STRUCK.name)
 #: After so many records that the index does not count its mark is moved past them.
@@ -117,8 +120,9 @@ def refresh_floor(index: Index, history: History) -> None:
         return
     with index.changing(LONG_WAIT, counts=False):
         turned = _turned(index, FLOOR_SAME, history)
+        moved = _moved_in(index, FLOOR_SHOPS, history)
         further = _beyond(index.about("floor mark") or NOTHING_TAKEN, history)  # another process may have been quicker
-        if further is None:
+        if further is None or moved:
             index.floor.forget()
             further = history.records_since()
         _take_floor(index, history, further, index.floor.named(turned) if turned else ())
@@ -126,12 +130,12 @@ def refresh_floor(index: Index, history: History) -> None:
 
 def _take_floor(index: Index, history: History, further: Iterable[Record], also: Iterable[str]) -> None:
     """Take in these records, and anew every machine that they concern and those of the keys in `also`."""
-    touched = set(also)
+    touched, own = set(also), history.own_shops()
     last = None
     for record in further:
         last = record
         with in_plain_words(history.path):
-            touched.update(index.floor.take(record))
+            touched.update(index.floor.take(record, own))
     for key in sorted(touched):
         with in_plain_words(history.path):
             index.floor.put(unit_of(key, history.records(index.floor.records_of(key))))
@@ -246,7 +250,7 @@ def _uncounted(index: Index, history: History) -> list[Record] | None:
         return None
     passed = []
     for record in further:
-        if record.kind in COUNTED or (record.kind in TURNING and _means_otherwise(index, history)):
+        if record.kind in NOTICED or (record.kind in TURNING and _means_otherwise(index, history)):
             return None
         passed.append(record)
     return passed
@@ -268,6 +272,15 @@ def _turned(index: Index, noted: str, history: History) -> frozenset[str]:
     return before.turned(now)
 
 
+def _moved_in(index: Index, noted: str, history: History) -> bool:
+    """Whether jobs are ours by now that were another shop's when the index last took any in; notes whose are ours."""
+    own = json.dumps(sorted(history.own_shops()))
+    if index.about(noted) == own:
+        return False
+    index.note(noted, own)
+    return True
+
+
 def _rename_jobs(index: Index, history: History, turned: frozenset[str]) -> None:
     """Count what was counted under those names under the names that the history has for it now."""
     seqs = index.jobs.named(turned)
@@ -280,6 +293,7 @@ def _rename_jobs(index: Index, history: History, turned: frozenset[str]) -> None
 def _refresh_jobs(index: Index, history: History, lexicon: Lexicon) -> None:
     """Take in the records since the last time; a history that is not the one known is taken in from its start."""
     turned = _turned(index, JOBS_SAME, history)
+    _moved_in(index, JOBS_SHOPS, history)
     further = _beyond(index.about("mark"), history)
     if further is None:
         index.forget_jobs()

@@ -33,6 +33,7 @@ SAMPLES: tuple[tuple[Kind, Mapping[str, object]], ...] = (
     (kinds.GONE, {"tag": "{}", "how": "sold", "cents": 12345}),
     (kinds.STRUCK, {"record": "none", "why": "in the attic"}),
     (kinds.SAME_MODEL, {"model": "Tern13", "as": "Tern 13"}),
+    (kinds.MOVED_IN, {"shop": "shop-{}"}),
 )
 
 

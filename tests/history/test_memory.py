@@ -243,3 +243,39 @@ def test_reading_goes_on_while_jobs_are_added(tmp_path: Path) -> None:
         writer.close_job(NOON)
         assert [record.seq for record in reading] in ([2, 3], [2, 3, 4])
         assert [record.seq for record in reader.records_since(3)] == [4]
+
+
+def test_a_job_of_another_shop_taken_up_again_is_on_no_machine_of_ours(history: History) -> None:
+    history.adopt(Job("theirs", model="Tern 13", cause=NOON.cause, closed_at=NOON.closed_at, shop="other", unit="P7-1"))
+
+    again = history.job_state(history.open_again("theirs"))
+
+    assert (again.model, again.unit) == ("Tern 13", "")
+
+
+@pytest.mark.parametrize("with_its_machines", [True, False])
+def test_where_an_older_program_moved_a_folder_the_jobs_that_came_by_then_are_ours(
+    history: History, with_its_machines: bool
+) -> None:
+    """That program noted machines as taken in, and an import that brought jobs; nothing of whose they were."""
+
+    def bring(shop: str, *machines: str) -> None:
+        first = history.tip().count + 1
+        for tag in machines:
+            history.note(kinds.UNIT_IN, "", {"tag": tag}, f"from {tag}")
+        history.note(
+            kinds.FIT, "", {"part": "fan", "from_model": "a", "to_model": "b", "shown": "worked"}, f"from {shop}"
+        )
+        history.adopt(Job(f"job-{shop}", model="Tern 13", cause=NOON.cause, closed_at=NOON.closed_at, shop=shop))
+        history.note(kinds.IMPORTED, "", {"file": shop, "first": first, "jobs": 1})
+
+    bring("moved", *(["P7-1"] if with_its_machines else []))
+    if not with_its_machines:
+        history.note(kinds.UNIT_IN, "", {"tag": "P7-1"}, "from P7-1")
+    bring("another")
+    assert history.own_shops() == {history.shop, "moved"}
+
+    history.note(kinds.MOVED_IN, "", {"shop": "third"})
+    history.note(kinds.UNIT_IN, "", {"tag": "P7-2"}, "from P7-2")
+
+    assert history.own_shops() == {history.shop, "moved", "third"}

@@ -39,9 +39,9 @@ def steps_to_take(jobs: int, place: Path) -> int:
     with History.open(place / "history.db") as history:
         *earlier, last = history.records_since()
     for record in earlier:
-        floor.take(record)
+        floor.take(record, (record.shop,))
     connection.set_progress_handler(step, 1)
-    assert floor.take(last) == (f"t-{jobs}",)
+    assert floor.take(last, (last.shop,)) == (f"t-{jobs}",)
     connection.close()
     return steps
 

@@ -105,6 +105,7 @@ def show(job: str) -> str:
             titles=_titles(tuple(shown.test for shown in state.outcomes)),
             check_out=_check_out(state),
             taken=job_pictures.of_job(state, bench),
+            elsewhere=state.closed is not None and state.closed.shop not in bench.history().own_shops(),
         )
     standing = bench.jobs.standing(job)
     complaint = TypedComplaint(state.words, state.model or standing.answer.model, state.unit, job)

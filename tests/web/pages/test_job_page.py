@@ -13,7 +13,8 @@ from helpers.visiting import HOME, Visitor
 from werkzeug.test import TestResponse
 
 from kb.bench.front import Bench
-from kb.model import Confirmation
+from kb.history import kinds
+from kb.model import Confirmation, Job
 
 pytestmark = pytest.mark.shop("stocked")
 
@@ -146,6 +147,19 @@ def test_a_closed_job_takes_no_more_findings(bench: Bench, visitor: Visitor) -> 
 
     assert page.status == 409
     assert "is closed already as battery-not-detected/contact" in page.text
+
+
+def test_the_job_of_another_shop_says_so_and_leads_to_no_machine_of_ours(bench: Bench, visitor: Visitor) -> None:
+    bench.machines.write(kinds.UNIT_IN, {"tag": "P7-1", "model": "Skua 14"})
+    for tag in ("P7-1", "Q3-9"):
+        at = "2026-06-30T22:30:00Z"
+        bench.history().adopt(Job(tag, model="Tern 13", cause=PLUG, closed_at=at, shop="another", unit=tag))
+
+    pages = [visitor.go(f"/job/{job}") for job in ("P7-1", "Q3-9")]
+
+    assert [page.status for page in pages] == [200, 200]
+    assert all("of another shop, as are its tags" in page.text and "/u/" not in page.html for page in pages)
+    assert "Tern 13" not in visitor.go("/u/P7-1").text
 
 
 # Pictures

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import sqlite3
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -27,6 +28,9 @@ if TYPE_CHECKING:
     from kb.history.dates import Misdated
     from kb.history.verification import Verification
 
+#: What stands in a table before its first job: the mark of its encoding and the headings.
+HEAD_OF_A_TABLE = 2
+
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False, allow_dash=True), default="-")
@@ -47,8 +51,18 @@ def export(bench: Bench, file: Path, *, replace: bool, **asked: Any) -> None:
     if file == Path("-"):
         sys.stdout.buffer.writelines(lines)
         sys.stdout.flush()
-    else:
-        write_whole_file(file, lines, replace)
+        return
+    passed = Counter[str]()
+    write_whole_file(file, _counting(lines, passed), replace)
+    number = passed["lines"] - (HEAD_OF_A_TABLE if asked["as_table"] else 0)
+    say(f"{file}: {text.counted(number, 'record' if asked['everything'] else 'job')}", err=True)
+
+
+def _counting(lines: Iterator[bytes], passed: Counter[str]) -> Iterator[bytes]:
+    """The same lines, counted as they pass."""
+    for line in lines:
+        passed["lines"] += 1
+        yield line
 
 
 def _exported(bench: Bench, *, with_retracted: bool, everything: bool, as_table: bool, since: str) -> Iterator[bytes]:

@@ -18,11 +18,14 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from kb.bench.front import Bench
+    from kb.index.refresh import Due
 
 _STEERING = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 
 #: Under what a command notes what it has done.
 DONE = "benchlore.done"
+#: Seconds of reading that a person is told of beforehand.
+A_WHILE = 0.5
 #: Under what it notes the folder of a shop that is not there yet.
 NEW_SHOP = "benchlore.new-shop"
 
@@ -142,9 +145,20 @@ def _bench(ctx: click.Context, _: click.Parameter, value: str | None) -> Bench |
     from kb.bench.front import Bench  # the help of a command need not wait for it
 
     bench = Bench(folder)
+    if sys.stderr.isatty():
+        bench.shop.files.tell_what_is_due(say_what_is_read)
     ctx.call_on_close(bench.close)
     ctx.find_root().obj = bench
     return bench
+
+
+def say_what_is_read(due: Due) -> None:
+    """Say to a person who waits for it what is being read, if that takes a while."""
+    if due.seconds <= A_WHILE:
+        return
+    counts = ((due.sheets, "sheet"), (due.records, "record"))
+    read = [f"{number} {what}{'' if number == 1 else 's'}" for number, what in counts if number]
+    say(f"reading {' and '.join(read)}{' for the first time' if due.first else ''} ...", err=True)
 
 
 def clock_option(command: Callable[..., Any]) -> Callable[..., Any]:

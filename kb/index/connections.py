@@ -72,6 +72,11 @@ class OpenFiles:
         self._held = threading.local()
         self._keeper: Keeper | None = None
         self._being_read = False
+        self._tell: Callable[[refresh.Due], None] | None = None
+
+    def tell_what_is_due(self, tell: Callable[[refresh.Due], None]) -> None:
+        """From now on what is to be taken into the index is told before that is done, however little it is."""
+        self._tell = tell
 
     def keep_in_background(self) -> Keeper:
         """From now on take in what takes long in a thread of its own; whoever asks meanwhile is answered without it.
@@ -201,7 +206,7 @@ class OpenFiles:
         return refresh.as_it_stands(self.index(), self._word_files())
 
     def _in_step(self, history: History | None, patience: float = inf) -> Lexicon:
-        return refresh.refresh(self.index(), self._shelf, history, self._word_files(), patience)
+        return refresh.refresh(self.index(), self._shelf, history, self._word_files(), patience, tell=self._tell)
 
     def index(self) -> Index:
         """This thread's index; opened again if its file was removed, or from time to time if it is in memory."""

@@ -8,6 +8,7 @@ import json
 import sqlite3
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from itertools import zip_longest
 from math import inf
 from pathlib import Path
@@ -48,14 +49,20 @@ SHEET_COSTS, JOB_COSTS = 0.012, 0.0011
 
 
 def refresh(
-    index: Index, shelf: Shelf, history: History | None, word_files: tuple[Path, ...], patience: float = inf
+    index: Index,
+    shelf: Shelf,
+    history: History | None,
+    word_files: tuple[Path, ...],
+    patience: float = inf,
+    *,
+    tell: Callable[[Due], None] | None = None,
 ) -> Lexicon:
     """Bring the index up to date and give the lexicon it was made with; cheap when nothing has changed.
 
     Without a history, jobs and words stay as they were last taken in. While another process is changing the
     index for long, or the disk does not take the change, the index serves as it stands, if it holds anything.
     Raises what reading the history raises, and TakesLong where it would take longer than `patience` seconds;
-    the index is unchanged then.
+    the index is unchanged then. What is due is told before it is taken in.
     """
     usable = bool(index.about("lexicon"))
     stamp = _words_stamp(word_files) if history or not usable else index.about("words")
@@ -65,8 +72,8 @@ def refresh(
         sheets_as_read = not anew and index.sheets.stamps() == stamps
         if sheets_as_read and (history is None or _has_every_job(index, history)):
             return words.from_json(index.about("lexicon"))
-        if patience < inf and _due(index, stamps, history, anew) > patience:
-            raise TakesLong
+        if tell or patience < inf:
+            _before_it(_due(index, stamps, history, anew), patience, tell)
         with index.changing(SHORT_WAIT if usable else LONG_WAIT):
             if index.about("words") != stamp:  # another process may have been quicker
                 _take_words(index, word_files, stamp)
@@ -75,6 +82,14 @@ def refresh(
         if not usable or is_damage(error):
             raise
         return words.from_json(index.about("lexicon"))
+
+
+def _before_it(due: Due, patience: float, tell: Callable[[Due], None] | None) -> None:
+    """Tell what is due before it is taken in; raises TakesLong where that would take longer than is waited for."""
+    if due.seconds > patience:
+        raise TakesLong
+    if tell:
+        tell(due)
 
 
 def _refreshed(index: Index, shelf: Shelf, stamps: dict[str, str], history: History | None) -> Lexicon:
@@ -90,17 +105,32 @@ class TakesLong(Exception):
     """Taking in what is new would take longer than whoever asks is to wait; nothing was done."""
 
 
-def _due(index: Index, stamps: dict[str, str], history: History | None, anew: bool) -> float:
-    """About how many seconds of processor time it takes to take in the sheets and jobs that are not in the index yet.
+@dataclass(frozen=True, slots=True)
+class Due:
+    """What is not in the index yet: so many sheets and records; `first` if it holds nothing at all so far."""
 
-    With `anew` none is in it as it should be. Raises what reading the history raises.
+    sheets: int
+    records: int
+    first: bool
+
+    @property
+    def seconds(self) -> float:
+        """About how many seconds of processor time it takes to take it in."""
+        return self.sheets * SHEET_COSTS + self.records * JOB_COSTS
+
+
+def _due(index: Index, stamps: dict[str, str], history: History | None, anew: bool) -> Due:
+    """The sheets and records that are not in the index yet; with `anew` none is in it as it should be.
+
+    Raises what reading the history raises.
     """
-    changed = len(stamps) if anew else len(stamps.items() ^ index.sheets.stamps().items())
+    first = not index.about("lexicon")
+    sheets = len(stamps) if anew else len(stamps.items() ^ index.sheets.stamps().items())
     if history is None:
-        return changed * SHEET_COSTS
+        return Due(sheets, 0, first)
     mark = NOTHING_TAKEN if anew else index.about("mark") or NOTHING_TAKEN
     taken = 0 if _beyond(mark, history) is None else int(mark.partition(" ")[0])
-    return changed * SHEET_COSTS + (history.tip().count - taken) * JOB_COSTS
+    return Due(sheets, history.tip().count - taken, first)
 
 
 def as_it_stands(index: Index, word_files: tuple[Path, ...]) -> Lexicon:

@@ -20,9 +20,23 @@ def test_an_export_goes_to_a_new_file_and_replaces_none_unasked(run: Run, tmp_pa
     assert "exists already" in run("export", str(file), status=1).stderr
     assert file.read_text() == "mine"
 
-    run("export", str(file), "--replace")
+    assert run("export", str(file), "--replace").stderr == f"{file}: 1 job\n"
     (line,) = file.read_text("utf-8").splitlines()
     assert json.loads(line)["cause"] == CAUSE
+
+
+def test_an_export_says_how_much_was_written_and_to_standard_output_nothing_but_the_lines(
+    run: Run, tmp_path: Path
+) -> None:
+    run("intake", "-", "--lot", "P7", given="tag,model\nP7-001,Tern 13\n")
+    run("confirm", CAUSE, "--model", "Tern 13")
+    all_of_it = run("export", "all.jsonl", "--everything")
+
+    lines = (tmp_path / "all.jsonl").read_text().splitlines()
+    assert all_of_it.stderr == f"all.jsonl: {len(lines)} records\n"
+    assert len(lines) > 1
+    assert all_of_it.stdout == ""
+    assert run("export").stderr == ""
 
 
 def test_a_backup_that_was_made_is_put_back(run: Run, tmp_path: Path) -> None:

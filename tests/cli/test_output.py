@@ -444,14 +444,14 @@ def test_an_export_leaves_a_file_that_is_there_alone_unless_told_to_replace_it(p
 
     assert told == Told(1, "Error: fri.jsonl exists already; give another name, or add --replace\n")
     assert (place / "fri.jsonl").read_text() == "last week's\n"
-    assert export(place, "fri.jsonl", "--replace") == Told(0, "")
+    assert export(place, "fri.jsonl", "--replace") == Told(0, "fri.jsonl: 1 job\n")
     assert (place / "fri.jsonl").read_text().startswith(f'{{"job": "{jobs(place)[0]}"')
     left = sorted(path.name for path in place.iterdir())
     assert left == ["fri.jsonl", "given.jsonl", "old.zip", "pallet.csv", "shop"]
 
 
 def test_an_export_that_does_not_fit_leaves_the_old_one_whole(place: Path) -> None:
-    assert export(place, "fri.jsonl") == Told(0, "")
+    assert export(place, "fri.jsonl") == Told(0, "fri.jsonl: 1 job\n")
     good = (place / "fri.jsonl").read_bytes()
 
     told = export(place, "fri.jsonl", "--replace", largest=len(good) - 1)
@@ -469,7 +469,7 @@ def test_an_export_follows_a_link_and_leaves_it_one(place: Path) -> None:
     (place / "fri.jsonl").symlink_to("stick/jobs.jsonl")
 
     assert export(place, "fri.jsonl").status == 1
-    assert export(place, "fri.jsonl", "--replace") == Told(0, "")
+    assert export(place, "fri.jsonl", "--replace") == Told(0, "fri.jsonl: 1 job\n")
 
     assert (place / "fri.jsonl").is_symlink()
     assert (place / "stick" / "jobs.jsonl").read_text().count("\n") == 1
@@ -490,7 +490,7 @@ def test_an_export_to_a_pipe_goes_through_it_and_never_in_its_place(place: Path)
 
     told = export(place, "pipe", "--replace")
 
-    assert told == Told(0, "")
+    assert told == Told(0, "pipe: 1 job\n")
     assert stat.S_ISFIFO((place / "pipe").stat().st_mode)
     assert os.read(reading, 100_000).startswith(b'{"job": ')
     os.close(reading)
@@ -509,6 +509,6 @@ def test_an_export_is_in_utf_8_whatever_the_locale(place: Path) -> None:
 
     for name in ("-", "fri.jsonl"):
         with (place / "out").open("wb") as out:
-            assert run(place, ["export", name], out.fileno()) == Told(0, "")
+            assert run(place, ["export", name], out.fileno()).status == 0
         written = (place / ("out" if name == "-" else name)).read_bytes()
         assert "lädt nicht".encode() in written

@@ -181,7 +181,7 @@ def test_refused_lines_are_told_in_the_json_too(run: Run, tmp_path: Path) -> Non
 def test_an_export_for_spreadsheets_can_be_taken_in_by_another_shop(run: Run, table: Path, tmp_path: Path) -> None:
     run("import", str(table), *COLUMNS, "--propose", "1")
     out = tmp_path / "jobs.csv"
-    run("export", str(out), "--csv")
+    assert run("export", str(out), "--csv").stderr == f"{out}: 2 jobs\n"
     other = ("--shop", str(tmp_path / "other"))
     told = run("import", str(out), "--columns", "tag=unit,day=closed_at", *other).stdout
 

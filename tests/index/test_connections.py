@@ -8,6 +8,8 @@ from pathlib import Path
 from helpers.places import CORPUS
 
 from kb.bench.front import Bench
+from kb.index.refresh import Due
+from kb.model import Confirmation
 
 
 def test_two_that_start_at_once_make_one_sound_index(tmp_path: Path) -> None:
@@ -26,3 +28,21 @@ def test_two_that_start_at_once_make_one_sound_index(tmp_path: Path) -> None:
         thread.join()
 
     assert found == ["no-battery"] * 6
+
+
+def test_what_is_due_is_told_before_it_is_read_and_nothing_where_all_is_in_step(small: Bench) -> None:
+    told: list[Due] = []
+    small.shop.files.tell_what_is_due(told.append)
+    sheets = len(small.shop.shelf.stamps())
+
+    small.asking.search("batt missing")
+    assert told == [Due(sheets, 0, first=True)]
+
+    for _ in range(2):
+        small.jobs.confirm(Confirmation("no-battery/plug", "Tern 13"))
+        small.asking.search("batt missing")
+    assert told[1:] == [Due(0, 1, first=False)] * 2
+
+    small.asking.search("batt missing")
+    assert len(told) == 3
+    assert told[0].seconds > told[1].seconds > 0

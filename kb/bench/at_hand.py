@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 from kb.base.worded import listed, worded
 from kb.bench.front import Bench
 from kb.history.intake import tag_key
-from kb.machines.cost.money import spoken
+from kb.machines.parts_told import PricePaid
+from kb.machines.telling import paid_told
 from kb.machines.units import is_unknown
 
 if TYPE_CHECKING:  # loaded only where a donor stands or a part was bought
@@ -23,13 +24,13 @@ WORTH_NAMING = 0.3
 class PartAtHand:
     """One part that a repair asks for: whether one came for this machine, the best donor, or what one costs and takes.
 
-    `price` is in whole cents, None if none was ever bought; `waiting` are the tags of others that wait for one.
+    `price` is None if none was ever bought; `waiting` are the tags of others that wait for one.
     """
 
     part: str
     is_here: bool = False
     offer: PartOffer | None = None
-    price: int | None = None
+    price: PricePaid | None = None
     days: int | None = None
     waiting: tuple[str, ...] = ()
 
@@ -74,7 +75,7 @@ def told_at_hand(one: PartAtHand, currency: str) -> str:
         return worded("It is here.")
     told = [_offer_told(one.offer)] if one.offer else []
     if one.price is not None:
-        told.append(_price_told(spoken(one.price, currency), one.days, is_other_way=bool(one.offer)))
+        told.append(_price_told(paid_told(one.price, currency), one.days, is_other_way=bool(one.offer)))
     if one.waiting:
         told.append(worded("Also wanted by {tags}.", tags=", ".join(one.waiting)))
     return listed(told, " ")

@@ -30,7 +30,7 @@ from kb.machines.complaints import BelievedCause
 from kb.machines.donors import UNNOTICED, PartOfDonor, Source, Tries, after_line
 from kb.machines.drawer import DrawerPiece, PieceFitted
 from kb.machines.fits import Fitting
-from kb.machines.parts_told import Donated, PartsTold, parts_told
+from kb.machines.parts_told import Donated, PartsTold, PricePaid, parts_told
 from kb.machines.units import FloorUnit, floor_unit
 
 #: A part that the list of a complete machine does not name: minutes out and in (common practice, no source).
@@ -75,7 +75,7 @@ class PartSources:
     offers: tuple[PartOffer, ...]
     tries: Tries
     did_not_fit: tuple[PartOffer, ...]
-    price: int | None
+    price: PricePaid | None
     days: int | None
     waiting: tuple[str, ...]
 
@@ -89,7 +89,7 @@ class WantedPart:
     tags: tuple[str, ...]
     donors: tuple[str, ...]
     on_the_way: int
-    price: int | None
+    price: PricePaid | None
 
     @property
     def to_order(self) -> int:

@@ -18,9 +18,9 @@ from kb.machines import complaints
 from kb.machines.arrival import free_tags
 from kb.machines.complaints import BelievedCause
 from kb.machines.lots import lot_key
-from kb.machines.parts_told import PartsTold
+from kb.machines.parts_told import PartsTold, PricePaid
 from kb.machines.pile import LoosePiece, Piece, Pile, Recipe, Waiting, assembled, foretold, outlooks, planned
-from kb.machines.pile.assembly import Assembly
+from kb.machines.pile.assembly import Addition, Assembly
 from kb.machines.pile.forecast import Forecast
 from kb.machines.pile.outlook import Outlook
 from kb.machines.pile.plan import PilePlan
@@ -41,7 +41,8 @@ class PileView:
     """A pile as it stands: its machines with their outlook, the plan, the forecast, and what can be built.
 
     `unseen` are machines without a complaint that nobody has looked at, on which nothing can be reckoned.
-    `pools` tells for each pool of parts its kind and the model that names it.
+    `pools` tells for each pool of parts its kind and the model that names it, `paid` what pieces that would complete a
+    machine cost last, by kind and model.
     """
 
     pile: Pile
@@ -52,6 +53,11 @@ class PileView:
     units: Mapping[str, FloorUnit]
     unseen: tuple[str, ...]
     pools: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    paid: Mapping[tuple[str, str], PricePaid] = field(default_factory=dict)
+
+    def price_of(self, added: Addition) -> PricePaid:
+        """What the piece that would complete one machine more cost last."""
+        return self.paid.get((added.part, added.model), PricePaid(added.cents))
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,15 +128,17 @@ class PileDesk(Desk):
             cents=cents,
             prices=_known_prices(asked, told, pools),
         )
+        built = self._built(givers, told)
         return PileView(
             pile=pile,
             outlooks=tuple(outlooks(pile)),
             plan=planned(pile),
             forecast=foretold(pile, plays=PLAYS),
-            assembly=self._built(givers, told),
+            assembly=built,
             units={unit.line.tag: unit for unit in units},
             unseen=tuple(unit.line.tag for unit in open_ones if self._is_unseen(unit)),
             pools=pools.named,
+            paid=_paid_for(built, told),
         )
 
     def build(self, model: str, token: str = "") -> str:
@@ -265,13 +273,19 @@ def _fits(kinds: Collection[str], models: Sequence[str], told: PartsTold) -> dic
 def _prices(kinds: Collection[str], models: Sequence[str], told: PartsTold) -> dict[tuple[str, str], int]:
     """By kind and model what a piece cost last, in cents, where one was ever bought."""
     prices = {(kind, model): told.price(kind, model) for kind, model in product(kinds, models)}
-    return {pair: cents for pair, cents in prices.items() if cents is not None}
+    return {pair: paid.cents for pair, paid in prices.items() if paid}
+
+
+def _paid_for(built: Assembly, told: PartsTold) -> dict[tuple[str, str], PricePaid]:
+    """By kind and model what each piece that would complete a machine cost last."""
+    prices = {(one.part, one.model): told.price(one.part, one.model) for one in built.additions}
+    return {pair: paid for pair, paid in prices.items() if paid}
 
 
 def _known_prices(asked: Iterable[str], told: PartsTold, pools: Pools) -> dict[str, int]:
     """By pool of what is asked for what a piece cost last, in cents, where one was ever bought."""
     prices = {pool: told.price(*pools.named[pool]) for pool in asked}
-    return {pool: cents for pool, cents in prices.items() if cents is not None}
+    return {pool: paid.cents for pool, paid in prices.items() if paid}
 
 
 def _is_waiting(unit: FloorUnit) -> bool:

@@ -12,12 +12,12 @@ from kb.base.trouble import Refusal
 from kb.cli import buying, completing, slips
 from kb.cli.options import Cents, Figure, Whole, done, json_option, shop_option
 from kb.cli.rows import Shape, csv_option
-from kb.machines.cost.money import spoken
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
     from kb.bench.parts import PartOffer, PartSources, WantedPart
     from kb.bench.pile import PileView
+    from kb.machines.parts_told import PricePaid
     from kb.machines.pile.outlook import Outlook
 
 
@@ -170,7 +170,7 @@ def of_sources(found: PartSources) -> dict[str, Any]:
         "did_not_fit": [_of_offer(one) for one in found.did_not_fit],
         "chance": round(found.tries.chance, 4),
         "minutes": round(found.tries.expected_minutes, 1),
-        "price": found.price,
+        **_of_price(found.price),
         "days": found.days,
         "also_wanted_by": list(found.waiting),
     }
@@ -192,6 +192,11 @@ def _of_offer(one: PartOffer) -> dict[str, Any]:
     }
 
 
+def _of_price(price: PricePaid | None) -> dict[str, Any]:
+    """The price of a piece, and the model that it was paid for if that is another one than is asked for."""
+    return {"price": price.cents if price else None, "paid_for": price.paid_for or None if price else None}
+
+
 def of_wanted(one: WantedPart) -> dict[str, Any]:
     """The JSON of a part that machines wait for."""
     return {
@@ -201,7 +206,7 @@ def of_wanted(one: WantedPart) -> dict[str, Any]:
         "donors": list(one.donors),
         "on_the_way": one.on_the_way,
         "to_order": one.to_order,
-        "price": one.price,
+        **_of_price(one.price),
     }
 
 
@@ -233,7 +238,13 @@ def of_pile(view: PileView) -> dict[str, Any]:
             for one in view.assembly.machines
         ],
         "one_bought_part_adds": [
-            {"part": one.part, "model": one.model, "cents": one.cents, "from": list(one.machine.tags)}
+            {
+                "part": one.part,
+                "model": one.model,
+                "cents": one.cents,
+                "paid_for": view.price_of(one).paid_for or None,
+                "from": list(one.machine.tags),
+            }
             for one in view.assembly.additions
         ],
     }
@@ -255,7 +266,7 @@ def _of_outlook(one: Outlook) -> dict[str, Any]:
 
 def source_lines(found: PartSources, currency: str) -> Iterator[str]:
     """The donors to try in their order, and what a new one costs."""
-    from kb.machines.telling import fit_told, in_ten
+    from kb.machines.telling import fit_told, in_ten, paid_told
 
     if found.offers:
         yield f"{found.part} for {found.model}: {in_ten(found.tries.chance)} that one of these serves"
@@ -273,11 +284,13 @@ def source_lines(found: PartSources, currency: str) -> Iterator[str]:
         yield f"     also wanted by {', '.join(found.waiting)}"
     if found.price is not None:
         days = f", about {found.days} days" if found.days is not None else ""
-        yield f"     or buy: {spoken(found.price, currency)}{days}"
+        yield f"     or buy: {paid_told(found.price, currency)}{days}"
 
 
 def wanted_lines(found: tuple[WantedPart, ...], currency: str) -> Iterator[str]:
     """What machines wait for, a line each."""
+    from kb.machines.telling import paid_told
+
     if not found:
         yield "No machine waits for a part."
     for one in found:
@@ -287,13 +300,13 @@ def wanted_lines(found: tuple[WantedPart, ...], currency: str) -> Iterator[str]:
         if one.on_the_way:
             yield f"    on the way: {one.on_the_way}"
         if one.to_order:
-            price = f" at {spoken(one.price, currency)}" if one.price is not None else ""
+            price = f" at {paid_told(one.price, currency)}" if one.price is not None else ""
             yield f"    order {one.to_order}{price}"
 
 
 def pile_lines(view: PileView, currency: str) -> Iterator[str]:
     """The next machine with the reason, the others, the forecast, and what can be built."""
-    from kb.machines.telling import in_ten, outlook_told
+    from kb.machines.telling import in_ten, outlook_told, paid_told
 
     if not view.outlooks:
         yield "No machine with a complaint waits."
@@ -307,6 +320,6 @@ def pile_lines(view: PileView, currency: str) -> Iterator[str]:
     for built in view.assembly.machines:
         yield f"Can be built tonight: {built.model} out of {', '.join(built.tags)}, {in_ten(built.chance)}"
     for added in view.assembly.additions[:5]:
-        cost = spoken(added.cents, currency)
+        cost = paid_told(view.price_of(added), currency)
         tags = ", ".join(tag for tag in added.machine.tags if tag != "bought")
         yield f"A {added.part} at {cost} makes one more {added.model} out of {tags}."

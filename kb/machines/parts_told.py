@@ -43,6 +43,17 @@ class Purchase:
 
 
 @dataclass(frozen=True, slots=True)
+class PricePaid:
+    """What a piece cost, in whole cents; `paid_for` is the model that it was for, if that is another than is asked for.
+
+    It is empty for a piece that was bought for the very model, or for none.
+    """
+
+    cents: int
+    paid_for: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class PartsTold:
     """All that is told of parts; donors go by the key of their tag, models as they were written last.
 
@@ -78,11 +89,24 @@ class PartsTold:
     def _strength(self, part: str) -> Strength:
         return self.strengths.get(part, Strength())
 
-    def price(self, part: str, model: str = "") -> int | None:
-        """What a piece cost when it was bought last, for that model rather than for any; None if it never was."""
+    def price(self, part: str, model: str = "") -> PricePaid | None:
+        """What a piece cost when it was bought last: for that model, else for none, else for another; None if never.
+
+        Nothing is said by the price of one that is known not to fit.
+        """
         bought = [one for one in self.purchases if one.part == part and one.count]
         own = [one for one in bought if one.model.casefold() == model.casefold()]
-        return (own or bought)[-1].each if bought else None
+        plain = own or [one for one in bought if not one.model]
+        if plain:
+            return PricePaid(plain[-1].each)
+        others = [one for one in bought if not self._did_not_fit(part, one.model, model)]
+        return PricePaid(others[-1].each, others[-1].model) if others else None
+
+    def _did_not_fit(self, part: str, one: str, other: str) -> bool:
+        """Whether a part of one of two models was tried in the other and did not fit."""
+        pair = {one.casefold(), other.casefold()}
+        failed = (tried for tried in self.tries.get(part, ()) if tried.shown == "failed")
+        return any({tried.giver.casefold(), tried.receiver.casefold()} == pair for tried in failed)
 
     def days(self, part: str) -> int | None:
         """After how many days a bought piece came, as often as not later as earlier; None if that is not known."""

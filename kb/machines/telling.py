@@ -1,11 +1,13 @@
-"""Telling people of parts and piles: chances, what is known of a fit, and one sentence for a machine."""
+"""Telling people of parts and piles: chances, what is known of a fit or price, and one sentence for a machine."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 
 from kb.base.worded import worded
+from kb.machines.cost.money import spoken
 from kb.machines.fits import Fitting
+from kb.machines.parts_told import PricePaid
 from kb.machines.pile.outlook import Outlook
 
 
@@ -37,6 +39,16 @@ def fit_told(known: Fitting, fits: float) -> str:
             return worded("did not fit: {reason}", reason=known.reason) if known.reason else worded("did not fit")
         case _:
             return worded("nobody tried, fits {fits}", fits=in_ten(fits))
+
+
+def paid_told(price: PricePaid, currency: str) -> str:
+    """What a piece cost last, with the model that it was for if it is another than is asked for.
+
+    >>> paid_told(PricePaid(4500), "EUR"), paid_told(PricePaid(4500, "Tern 13"), "EUR")
+    ('45.00 EUR', '45.00 EUR (as paid for Tern 13)')
+    """
+    sums = spoken(price.cents, currency)
+    return worded("{price} (as paid for {model})", price=sums, model=price.paid_for) if price.paid_for else sums
 
 
 def outlook_told(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:

@@ -15,7 +15,7 @@ from kb.bench.parts import TurnedOut
 from kb.history import kinds
 from kb.history.units import Unit
 from kb.machines.fits import fitting
-from kb.machines.parts_told import Purchase
+from kb.machines.parts_told import PricePaid, Purchase
 
 
 def test_a_donor_of_the_same_model_fits_and_one_of_another_is_unknown_until_it_is_tried(floor: Bench) -> None:
@@ -104,7 +104,7 @@ def test_a_wanted_part_is_ordered_unless_a_donor_or_the_post_brings_it(floor: Be
     wanted = {one.part: one for one in floor.parts.wanted()}
 
     assert (wanted["keyboard"].donors, wanted["keyboard"].to_order) == (("P7-04",), 0)
-    assert (wanted["adapter lead"].on_the_way, wanted["adapter lead"].price) == (1, 1500)
+    assert (wanted["adapter lead"].on_the_way, wanted["adapter lead"].price) == (1, PricePaid(1500))
     assert wanted["adapter lead"].to_order == 0
     floor.buying.came("b1", 1)
     assert {one.part for one in floor.parts.wanted()} == {"keyboard"}

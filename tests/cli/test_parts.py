@@ -7,9 +7,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 from click.testing import Result
+from helpers.donating import bought_for_others
 
 from kb.bench.front import Bench
 from kb.history import kinds
+from kb.machines.parts_told import Purchase
 
 
 def test_the_commands_say_what_the_desks_say(run: Callable[..., Result], tmp_path: Path, floor: Bench) -> None:
@@ -42,3 +44,21 @@ def test_a_piece_out_of_a_donor_lies_in_the_drawer_until_a_machine_gets_it(
     told = run("parts", "keyboard", "--for", "P7-03", "--from-drawer").stdout
     assert told == "keyboard from P7-05 is taken out of the drawer for P7-03\n"
     assert stocked.machines.unit("P7-03").to_fit == ("keyboard",)
+
+
+def test_a_price_that_was_paid_for_another_model_says_so(run: Callable[..., Result], floor: Bench) -> None:
+    bought_for_others(floor)
+    asked, wanted = ("parts", "adapter lead", "--for", "P7-03"), ("parts", "--wanted")
+
+    sources = json.loads(run(*asked, "--json").stdout)
+    (part,) = json.loads(run(*wanted, "--json").stdout)
+    (added,) = json.loads(run("pile", "--json").stdout)["one_bought_part_adds"]
+
+    assert [(one["price"], one["paid_for"]) for one in (sources, part)] == [(1500, "Tern 13")] * 2
+    assert (added["model"], added["cents"], added["paid_for"]) == ("Tern 13", 1500, "Skua 14")
+    assert "or buy: 15.00 (as paid for Tern 13)" in run(*asked).stdout
+    assert "order 1 at 15.00 (as paid for Tern 13)" in run(*wanted).stdout
+    assert "A keyboard at 15.00 (as paid for Skua 14) makes one more Tern 13" in run("pile").stdout
+    floor.buying.buy(Purchase(purchase="own", part="adapter lead", model="Skua 14", count=1, cents=900, tag="", at=""))
+    own = json.loads(run(*asked, "--json").stdout)
+    assert (own["price"], own["paid_for"]) == (900, None)

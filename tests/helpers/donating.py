@@ -62,3 +62,13 @@ def flat_job(bench: Bench) -> str:
     for test in ("reseat-the-battery-plug", "unplug-the-charge-light-board"):
         bench.jobs.found(job, Finding(f"no-battery/{test}", "no change"))
     return job
+
+
+def bought_for_others(bench: Bench) -> None:
+    """A lead was bought for a Tern 13, and a Skua 14 waits for one; a keyboard was bought for a Skua 14."""
+    bench.machines.want("P7-03", "adapter lead")
+    bench.parts.take("P7-05", "adapter lead", good="no")
+    for part, model in (("adapter lead", "Tern 13"), ("keyboard", "Skua 14")):
+        bought = {"purchase": part, "part": part, "model": model, "count": 1, "cents": 1500}
+        bench.machines.write(kinds.PART_BOUGHT, bought)
+    bench.parts.take("P7-04", "keyboard", "P7-02")

@@ -10,7 +10,7 @@ import pytest
 
 from kb.history import History, kinds
 from kb.machines.fits import PartTry
-from kb.machines.parts_told import Donated, PartsTold, Purchase, parts_told
+from kb.machines.parts_told import Donated, PartsTold, PricePaid, Purchase, parts_told
 from kb.model import Confirmation
 
 
@@ -68,9 +68,27 @@ def test_a_piece_costs_its_share_and_takes_the_days_until_it_came(history: Histo
 
     told = parts_told(history.records_since())
 
-    assert (told.price("battery"), told.price("battery", "Auk 15"), told.price("fan")) == (2500, 2500, None)
+    assert told.price("battery", "tern 13") == PricePaid(2500)
+    assert (told.price("battery", "Auk 15"), told.price("fan")) == (PricePaid(2500, "Tern 13"), None)
     assert told.days("battery") == 1
     assert told.on_the_way == ()
+
+
+def test_a_price_is_that_of_the_model_or_of_none_before_that_of_another_and_never_of_a_misfit() -> None:
+    def bought(model: str, cents: int) -> Purchase:
+        return Purchase(purchase=model, part="panel", model=model, count=1, cents=cents, tag="", at="2026-03-02")
+
+    own, plain, other, misfit = bought("Tern 13", 1), bought("", 2), bought("Auk 15", 3), bought("Skua 14", 4)
+    tries = {"panel": [PartTry(giver="TERN 13", receiver="Skua 14", shown="failed")]}
+
+    def price(*purchases: Purchase) -> PricePaid | None:
+        return PartsTold(tries=tries, purchases=purchases).price("panel", "Tern 13")
+
+    assert price(own, plain, other, misfit) == PricePaid(1)
+    assert price(plain, other, misfit) == PricePaid(2)
+    assert price(other, misfit) == PricePaid(3, "Auk 15")
+    assert price(misfit) is None
+    assert PartsTold(purchases=(other, misfit)).price("panel", "Tern 13") == PricePaid(4, "Skua 14")
 
 
 def test_a_piece_on_the_way_is_first_for_the_model_that_it_was_bought_for() -> None:

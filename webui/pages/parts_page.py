@@ -9,6 +9,7 @@ from werkzeug.wrappers import Response
 
 from kb.base.csvtext import to_csv
 from kb.machines.cost.money import spoken
+from kb.machines.telling import paid_told
 from kb.machines.typed_lists import decoded
 from webui import fields
 from webui.guard.safety import once
@@ -34,7 +35,7 @@ def parts() -> str:
         asking=asking,
         models=bench.asking.models(),
         currency=bench.shop.settings.currency,
-        money=spoken,
+        paid=paid_told,
     )
 
 
@@ -60,10 +61,12 @@ def take() -> Response:
 @pages.get("/parts.csv")
 def as_csv() -> Response:
     """What machines wait for, for a spreadsheet; prices in whole cents."""
-    rows: list[list[str | int | None]] = [["part", "model", "machines", "donors", "on_the_way", "to_order", "price"]]
+    heads = ("part", "model", "machines", "donors", "on_the_way", "to_order", "price", "paid_for")
+    rows: list[list[str | int | None]] = [[*heads]]
     for one in fields.bench().parts.wanted():
         listed = [", ".join(one.tags), ", ".join(one.donors)]
-        rows.append([one.part, one.model, *listed, one.on_the_way, one.to_order, one.price])
+        paid = (one.price.cents, one.price.paid_for) if one.price else (None, "")
+        rows.append([one.part, one.model, *listed, one.on_the_way, one.to_order, *paid])
     return as_file(to_csv(rows), "text/csv", "parts.csv")
 
 

@@ -9,7 +9,7 @@ from kb.base.trouble import Refusal
 from kb.base.worded import worded
 from kb.bench.pile import HOURS
 from kb.machines.cost.money import cents_of, spoken
-from kb.machines.telling import outlook_said
+from kb.machines.telling import outlook_said, paid_told
 from webui import fields
 from webui.guard.safety import once
 from webui.serving.replies import as_file
@@ -37,6 +37,7 @@ def pile() -> str:
         cents=cents,
         currency=currency,
         money=spoken,
+        paid=paid_told,
         told=outlook_said,
     )
 

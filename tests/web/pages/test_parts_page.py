@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from helpers.donating import bought_for_others
 from helpers.visiting import Visitor
 
 from kb.bench.front import Bench
@@ -32,3 +33,23 @@ def test_the_drawer_stands_among_those_who_have_one_and_gives_a_piece_to_a_machi
 
     assert "The drawer" not in page.text
     assert floor.machines.unit("P7-03").to_fit == ("keyboard",)
+
+
+def test_a_price_that_was_paid_for_another_model_says_so_in_every_language(floor: Bench) -> None:
+    bought_for_others(floor)
+    visitor = Visitor(create_app(floor))
+    for language, paid, order in (
+        ("en", "as paid for {}", "Order 1"),
+        ("de", "wie für {} bezahlt", "1 bestellen"),
+        ("es", "como se pagó para {}", "Pedir 1"),
+    ):
+        visitor.client.set_cookie("language", language)
+
+        page = visitor.go("/parts?part=adapter+lead&for=P7-03").text
+        pile = visitor.go("/pile").text
+
+        told = f"15.00 ({paid.format('Tern 13')})"
+        assert f": {told}." in page
+        assert f"{order} : {told}" in page
+        assert f"15.00 ({paid.format('Skua 14')})" in pile
+    assert visitor.go("/parts.csv").html.endswith("1500,Tern 13\r\n")

@@ -114,9 +114,9 @@ def test_however_many_machines_wait_the_sheets_are_looked_at_a_few_times(
     looked = Counter[str]()
     refreshed = refresh.refresh
 
-    def counted(*given: Any) -> Lexicon:
+    def counted(*given: Any, **named: Any) -> Lexicon:
         looked["at the sheets"] += 1
-        return refreshed(*given)
+        return refreshed(*given, **named)
 
     monkeypatch.setattr(refresh, "refresh", counted)
 

@@ -81,6 +81,12 @@ def parse(text: str, slug: str, file: str = "", customs: Customs | None = None) 
     return _Reader(text, slug, file or f"{slug}.md", customs or shipped_customs()).read()
 
 
+def read_through(text: str, slug: str, customs: Customs) -> tuple[Entry, tuple[Remark, ...]]:
+    """All that a text holds, even if that is too little to be served: for whoever is still writing it."""
+    reader = _Reader(text, slug, f"{slug}.md", customs)
+    return reader.read_through(), tuple(reader.remarks)
+
+
 def to_slug(text: str, limit: int = 60) -> str:
     """A stable name for a title.
 
@@ -124,6 +130,12 @@ class _Reader:
         self.numbered: dict[str, str] = {}
 
     def read(self) -> Parsed:
+        entry = self.read_through()
+        usable = entry.title and entry.symptoms and entry.causes
+        ordered = sorted(self.remarks, key=lambda remark: remark.line)
+        return Parsed(entry if usable else None, tuple(ordered))
+
+    def read_through(self) -> Entry:
         matter, remarks = frontmatter.split(self.lines, self.file)
         self.remarks += remarks
         fields: dict[str, Any] = dict.fromkeys(SECTIONS.values(), ())
@@ -150,10 +162,7 @@ class _Reader:
             self.slug, title, area, machine=machine, extra=tuple(pair for pair in extra if pair != ("", "")),
             sections=tuple(section for section, _ in sections), **fields,
         )  # fmt: skip
-        entry = self._with_gates(self._known_causes_only(entry))
-        usable = entry.title and entry.symptoms and entry.causes
-        ordered = sorted(self.remarks, key=lambda remark: remark.line)
-        return Parsed(entry if usable else None, tuple(ordered))
+        return self._with_gates(self._known_causes_only(entry))
 
     def remark(self, line: int, problem: str, instead: str) -> None:
         self.remarks.append(Remark(self.file, line, problem, instead))

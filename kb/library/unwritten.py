@@ -12,7 +12,7 @@ from kb.model import Entry, Remark
 
 def remarks(entry: Entry, customs: Customs | None = None) -> list[Remark]:
     """A remark on every cause, test and fix that nobody has written yet, by the empty sheet of the house."""
-    begun = _begun((customs or shipped_customs()).empty_sheet())
+    unsaid = begun(customs or shipped_customs())
     given = [
         *((cause.text, cause.line) for cause in entry.causes),
         *((test.title, test.line) for test in entry.tests),
@@ -26,8 +26,13 @@ def remarks(entry: Entry, customs: Customs | None = None) -> list[Remark]:
             worded("write what it is, or take it out"),
         )
         for text, line in given
-        if text in begun
+        if text in unsaid
     ]
+
+
+def begun(customs: Customs) -> frozenset[str]:
+    """The causes, tests and fixes as the empty sheet of a house says them."""
+    return _begun(customs.empty_sheet())
 
 
 def is_draft(remark: Remark) -> bool:

@@ -124,14 +124,23 @@ def _listed(**named: tuple[str, ...]) -> list[str]:
     return [f"{word.replace('_', ' ')} {', '.join(given)}" for word, given in named.items() if given]
 
 
+def marks_of(step: Test | Fix, entry: Entry) -> list[str]:
+    """What stands in the brackets of a test or fix behind its minutes, in the usual order."""
+    pieces = [*_time(step)[1:], *(["first"] if isinstance(step, Test) and step.first else []), *_after(step, entry)]
+    pieces += ["cover off"] if step.cover_off else []
+    pieces += _listed(does=step.does, machine=step.machine)
+    if isinstance(step, Fix):
+        return pieces + _listed(part=step.parts, needs=step.needs)
+    pieces += _listed(needs=step.needs, says_nothing_of=step.untold)
+    if step.reliability != USUAL_RELIABILITY or step.act:
+        pieces.append("{} in {}".format(*Fraction(step.reliability).limit_denominator(1000).as_integer_ratio()))
+    return pieces
+
+
 def _test(number: int, test: Test, entry: Entry) -> list[str]:
     marker = f"{number}. "
     pad = " " * len(marker)
-    pieces = [*_time(test), *(["first"] if test.first else []), *_after(test, entry)]
-    pieces += ["cover off"] if test.cover_off else []
-    pieces += _listed(does=test.does, machine=test.machine, needs=test.needs, says_nothing_of=test.untold)
-    if test.reliability != USUAL_RELIABILITY or test.act:
-        pieces.append("{} in {}".format(*Fraction(test.reliability).limit_denominator(1000).as_integer_ratio()))
+    pieces = [_minutes(test.minutes), *marks_of(test, entry)]
     lines = [f"{marker}{test.title} ({'; '.join(pieces)})"]
     if test.detail:
         lines += ["", *(pad + line if line else "" for line in test.detail.split("\n"))]
@@ -147,8 +156,7 @@ def _outcome(outcome: Outcome) -> str:
 
 
 def _fix(fix: Fix, entry: Entry) -> str:
-    pieces = [*_time(fix), *_after(fix, entry), *(["cover off"] if fix.cover_off else [])]
-    pieces += _listed(does=fix.does, machine=fix.machine, part=fix.parts, needs=fix.needs)
+    pieces = [_minutes(fix.minutes), *marks_of(fix, entry)]
     text = fix.text.replace("\n", "\n  ")
     return f"- **{', '.join(fix.causes)}** ({'; '.join(pieces)}): {text}"
 

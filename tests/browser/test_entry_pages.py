@@ -23,7 +23,8 @@ WIDTHS = (360, 390, 768, 1280, 2560)
 
 #: Buttons, fields and links that stand alone below 44 pixels in height.
 SMALL = """() => [...document.querySelectorAll(
-  'button, input:not([type=hidden]):not([type=radio]), textarea, summary, nav a, a.button, .near li > a')]
+  'button, .choice, input:not([type=hidden], [type=radio], [type=checkbox]), textarea, summary, nav a, a.button, '
+  + '.near li > a')]
   .filter(one => one.getClientRects().length && one.getBoundingClientRect().height < 44)
   .map(one => one.outerHTML.slice(0, 120))"""
 
@@ -70,6 +71,7 @@ def test_an_edit_is_checked_while_typing_and_saved(at_bench: Watched, shop: Benc
     page = at_bench.page
     page.goto(home(at_bench) + SHEET)
     page.get_by_role("link", name="Edit").click()
+    page.get_by_role("button", name="As text").click()
     expect(page.locator("#checked")).to_contain_text("Nothing to mend.")
 
     changed(page, "(often)", "(offten)")
@@ -134,6 +136,7 @@ def test_editing_works_with_script_switched_off(chromium: Browser, address: str,
     page.goto(address + SHEET)
     expect(page.get_by_role("button", name="Print for the wall")).to_be_hidden()
     page.get_by_role("link", name="Edit").click()
+    page.get_by_role("button", name="As text").click()
 
     changed(page, "(often)", "(offten)")
     page.get_by_role("button", name="Check").click()
@@ -151,6 +154,9 @@ def test_the_keyboard_alone_edits_an_entry(chromium: Browser, address: str, shop
     page = watched(context, address).page
     page.goto(address + SHEET)
     _tab_to(page, "Edit")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("button", name="As text")).to_be_visible()
+    _tab_to(page, "As text")
     page.keyboard.press("Enter")
     expect(page.get_by_label("Text", exact=True)).to_be_visible()
 
@@ -184,8 +190,11 @@ def test_a_new_entry_begins_with_the_words_and_is_found_by_them(at_bench: Watche
     page.get_by_role("button", name="write it down as a new entry").first.click()
 
     expect(page.get_by_label("Short name")).to_have_value("zxqv-wvutz")
-    text = page.get_by_role("textbox", name="Text")
-    text.fill(text.input_value().replace("hat ", "hat, in short, "))  # an untouched sheet is not served
+    page.get_by_label("What may be wrong").first.fill("lamp is loose")
+    expect(page.get_by_label("Cures").first.locator("option").first).to_have_text("lamp is loose")
+    page.get_by_role("button", name="Another cause").click()
+    expect(page.locator("#c3-text")).to_be_focused()
+    expect(page.locator("#c1-text")).to_have_value("lamp is loose")
     page.get_by_role("button", name="Save").click()
 
     expect(page.get_by_role("heading", level=1)).to_have_text("zxqv wvutz")
@@ -247,10 +256,9 @@ def test_in_a_dark_room_paper_stays_white(chromium: Browser, address: str) -> No
 def test_nothing_sticks_out_and_every_target_is_large_enough(at_bench: Watched, shop: Bench, photo: Path) -> None:
     page, start = at_bench.page, home(at_bench)
     shop.entries.album().add(SLUG, photo.read_bytes(), "the plug with a long name that goes on and on")
-    for path in (SHEET, f"{SHEET}/edit", f"{SHEET}/changes", "/new?q=zxqv"):
+    for path in (SHEET, f"{SHEET}/edit", f"{SHEET}/edit?as=fields", f"{SHEET}/changes", "/new?q=zxqv"):
         page.goto(start + path)
-        for folded in page.locator("summary").all():
-            folded.click()
+        page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
         assert page.evaluate(SMALL) == [], path
         for width in WIDTHS:
             page.set_viewport_size({"width": width, "height": 800})

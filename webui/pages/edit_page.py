@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from urllib.parse import urlencode
 
 from flask import Blueprint, redirect, render_template, request
@@ -11,8 +11,9 @@ from werkzeug.wrappers import Response
 from kb.base.trouble import NotThere, Refusal
 from kb.base.worded import worded
 from kb.library import editing
+from kb.library.sheet_fields import SheetFields, SheetUnfinished, fields_of, text_of
 from kb.library.shelf import EntryChanged, digest
-from webui import failures, fields
+from webui import failures, fields, sheet_form
 from webui.pages.entry_page import without_pictures
 
 pages = Blueprint("edit", __name__)
@@ -21,9 +22,12 @@ pages = Blueprint("edit", __name__)
 Answer = Response | str | tuple[str, int]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Draft:
-    """A text being worked on: its entry, the digest of the text it began from, and what is said of it."""
+    """A text being worked on: its entry, the digest of the text it began from, and what is said of it.
+
+    `fields` are those in which it is shown, None where it is shown as text; `unfinished` says why they are no text yet.
+    """
 
     slug: str
     text: str
@@ -32,6 +36,9 @@ class Draft:
     own: bool = False
     differs: bool = False
     trouble: str = ""
+    fields: SheetFields | None = None
+    focus: str = ""
+    unfinished: str = ""
 
 
 @pages.get("/entry/<slug>/edit")
@@ -40,18 +47,19 @@ def form(slug: str) -> Answer:
     sheet = fields.bench().entries.on_file(slug)
     if sheet is None:
         raise NotThere(worded("there is no entry {slug}; look for it in the library", slug=slug[:60]))
-    return shown(draft(slug, sheet.text, digest(sheet.text)))
+    made = draft(slug, sheet.text, digest(sheet.text))
+    return shown(in_fields(made) if fields.in_address("as") == "fields" else made)
 
 
 @pages.post("/entry/<slug>/edit")
 def save(slug: str) -> Answer:
     """Save the text as the shop's copy, or with `look` in the form only say what is to be mended."""
-    text, base = text_in_form(), fields.in_form("base")
-    made = draft(slug, text, base)
-    if fields.in_form("look"):
-        return shown(made)
+    made = worked_on(slug, fields.in_form("base"))
+    text, base = made.text, made.base
+    if is_looked_at(made):
+        return shown(made, 400 if made.unfinished else 200)
     if made.checked.entry is None:
-        return shown(draft(slug, text, base, "editor.unusable"), 400)
+        return shown(replace(made, trouble="editor.unusable"), 400)
     try:
         fields.bench().entries.save(slug, text, base)
     except EntryChanged as changed:
@@ -109,7 +117,8 @@ def draft(slug: str, text: str, base: str, trouble: str = "") -> Draft:
     sheet = fields.bench().entries.on_file(slug)
     own = sheet is not None and sheet.own
     differs = own and bool(fields.bench().entries.stock_text(slug))
-    return Draft(slug, text, base, editing.check(text, slug, fields.bench().shop.customs), own, differs, trouble)
+    checked = editing.check(text, slug, fields.bench().shop.customs)
+    return Draft(slug=slug, text=text, base=base, checked=checked, own=own, differs=differs, trouble=trouble)
 
 
 def shown(made: Draft, status: int = 200) -> tuple[str, int]:
@@ -122,6 +131,46 @@ def conflict(slug: str, text: str, current: str) -> tuple[str, int]:
     made = draft(slug, text, digest(current))
     places = editing.differences(current, text)
     return render_template("conflict.html", draft=made, current=current, places=places, preview=without_pictures), 409
+
+
+def worked_on(slug: str, base: str) -> Draft:
+    """The text in the form, or its fields as a text, shown in the view that is asked for."""
+    typed = sheet_form.typed()
+    if typed is None:
+        made = draft(slug, text_in_form(), base)
+        return in_fields(made) if fields.in_form("as") == "fields" else made
+    if more := fields.in_form("more"):
+        return _grown(slug, base, typed.with_more(more), more)
+    as_text = fields.in_form("as") == "text"
+    try:
+        text = text_of(typed, slug, fields.bench().shop.customs, to_look_at=as_text)
+    except SheetUnfinished as unfinished:
+        return replace(draft(slug, typed.was, base), fields=typed, unfinished=str(unfinished.sentence))
+    return replace(draft(slug, text, base), fields=None if as_text else typed)
+
+
+def is_looked_at(made: Draft) -> bool:
+    """Whether the form only asks to see the draft: checked, in the other view, with one field more, or unfinished."""
+    return bool(made.unfinished or any(fields.in_form(name) for name in ("look", "as", "more")))
+
+
+def in_fields(made: Draft) -> Draft:
+    """The draft as fields; where they would lose something of it, as text that says so."""
+    known = fields_of(made.text, made.slug, fields.bench().shop.customs)
+    return replace(made, fields=known) if known else replace(made, trouble="editor.no_fields")
+
+
+def _grown(slug: str, base: str, typed: SheetFields, more: str) -> Draft:
+    """The fields with one more, which is where the typing goes on."""
+    kind, _, number = more.partition("-")
+    places = {
+        "cause": f"c{len(typed.causes)}-text",
+        "test": f"t{len(typed.tests)}-title",
+        "fix": f"f{len(typed.fixes)}-text",
+    }
+    test = typed.tests[int(number) - 1] if number.isdecimal() and 0 < int(number) <= len(typed.tests) else None
+    focus = places.get(kind, f"t{number}-o{len(test.outcomes)}-text" if test else "")
+    return replace(draft(slug, typed.was, base), fields=typed, focus=focus)
 
 
 def text_in_form() -> str:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from flask import Blueprint, redirect, render_template
 
 from kb.base.trouble import Refusal
 from kb.library import editing, markdown
 from kb.library.shelf import EntryChanged
 from kb.model import Finding, Test
-from webui import fields, strings
+from webui import fields, sheet_form, strings
 from webui.fields import TypedComplaint
-from webui.pages.edit_page import Answer, Draft, draft, text_in_form
+from webui.pages.edit_page import Answer, Draft, draft, in_fields, is_looked_at, worked_on
 from webui.pages.entry_page import without_pictures
 
 pages = Blueprint("new", __name__)
@@ -30,27 +32,29 @@ def form() -> Answer:
     text = editing.first_sheet(
         fields.bench().shop.customs.empty_sheet(), complaint.words, area, seen, _where(complaint.model, bool(seen))
     )
-    return _shown(draft(markdown.to_slug(complaint.words, 40), text, ""))
+    made = draft(markdown.to_slug(complaint.words, 40), text, "")
+    return _shown(made if fields.in_address("as") == "text" else in_fields(made))
 
 
 @pages.post("/new")
 def save() -> Answer:
     """Save the sheet as the shop's own entry, or with `look` in the form only say what is to be mended."""
-    slug, text = fields.in_form("slug").lower(), text_in_form()
-    made = draft(slug, text, "")
-    if fields.in_form("look"):
-        return _shown(made)
+    typed = sheet_form.typed()
+    slug = fields.in_form("slug").lower() or markdown.to_slug(typed.title if typed else "", 40)
+    made = worked_on(slug, "")
+    if is_looked_at(made):
+        return _shown(made, 400 if made.unfinished else 200)
     if not markdown.is_slug(slug):
-        return _shown(draft(slug, text, "", "new.no_slug"), 400)
+        return _shown(replace(made, trouble="new.no_slug"), 400)
     if made.checked.entry is None:
-        return _shown(draft(slug, text, "", "editor.unusable"), 400)
+        return _shown(replace(made, trouble="editor.unusable"), 400)
     try:
-        fields.bench().entries.save(slug, text, "")
+        fields.bench().entries.save(slug, made.text, "")
     except EntryChanged as changed:
-        if changed.current != text:
-            return _shown(draft(slug, text, "", "new.taken"), 409)
+        if changed.current != made.text:
+            return _shown(replace(made, trouble="new.taken"), 409)
     except Refusal:
-        return _shown(draft(slug, text, "", "editor.too_long"), 400)
+        return _shown(replace(made, trouble="editor.too_long"), 400)
     return redirect(f"/entry/{slug}?saved=", 303)
 
 

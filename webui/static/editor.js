@@ -46,6 +46,22 @@
   });
 })();
 
+(function guardFields() {
+  const form = document.querySelector("form.fields");
+  if (!form) return;
+  let changed = "typed" in form.dataset;
+  form.addEventListener("input", (event) => {
+    changed = true;
+    const cause = /^c(\d+)-text$/.exec(event.target.name);
+    if (!cause) return;
+    for (const one of form.querySelectorAll(`option[data-unnamed][value="${cause[1]}"]`)) {
+      one.textContent = event.target.value.slice(0, 60) || one.dataset.unnamed;
+    }
+  });
+  form.addEventListener("submit", () => { changed = false; });
+  addEventListener("beforeunload", (event) => { if (changed) event.preventDefault(); });
+})();
+
 (function print() {
   for (const button of document.querySelectorAll("[data-prints]")) {
     button.hidden = false;

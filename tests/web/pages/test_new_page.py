@@ -18,7 +18,7 @@ pytestmark = pytest.mark.shop("on_a_known_day")
 
 
 def test_a_new_entry_says_what_nobody_has_written_yet(visitor: Visitor) -> None:
-    page = visitor.go("/new?q=hums+in+the+left+corner")
+    page = visitor.go("/new?q=hums+in+the+left+corner&as=text")
 
     assert "Nothing to mend" not in page.text
     assert page.text.count("is what an empty sheet says") == 5
@@ -36,7 +36,7 @@ def test_a_new_entry_begins_with_words_machine_and_findings(bench: Bench, visito
     job = bench.jobs.begin("zxqv lamp odd", "Tern 13")
     bench.jobs.found(job, Finding(f"{SLUG}/{test.slug}", test.outcomes[1].text))
 
-    page = visitor.go(f"/new?job={job}")
+    page = visitor.go(f"/new?job={job}&as=text")
 
     form = next(form for form in page.forms if "text" in form.fields)
     made = parse(form.fields["text"], form.fields["slug"])
@@ -50,7 +50,7 @@ def test_a_new_entry_begins_with_words_machine_and_findings(bench: Bench, visito
 
 
 def test_a_name_that_is_taken_keeps_the_text_and_leads_to_the_entry(visitor: Visitor) -> None:
-    visitor.go("/new?q=zxqv")
+    visitor.go("/new?q=zxqv&as=text")
 
     page = visitor.press("Save", slug=SLUG)
 
@@ -60,7 +60,7 @@ def test_a_name_that_is_taken_keeps_the_text_and_leads_to_the_entry(visitor: Vis
 
 
 def test_a_name_that_leads_elsewhere_is_refused_and_the_text_kept(bench: Bench, visitor: Visitor) -> None:
-    visitor.go("/new?q=zxqv")
+    visitor.go("/new?q=zxqv&as=text")
 
     page = visitor.press("Save", slug="../x")
 

@@ -24,7 +24,7 @@ ATTRIBUTES = frozenset(
         "cols pattern for scope colspan rowspan open width height viewbox preserveaspectratio x y d cx cy r x1 x2 "
         "y1 y2 points transform src defer alt loading enctype accept capture multiple disabled readonly start "
         "download title datetime text-anchor stroke stroke-width stroke-dasharray stroke-linecap fill fill-opacity "
-        "font-size dominant-baseline vector-effect dx dy label ",
+        "font-size dominant-baseline vector-effect dx dy label size ",
     )
 )
 _ADDRESSES = ("href", "src", "action")

@@ -125,10 +125,11 @@ def _noted(history: History, kind: Kind, body: dict[str, object]) -> None:
 
 def fill(path: Path, story: Story, jobs: Sequence[Job]) -> int:
     """Write lots and jobs into an empty history at that path; gives how many jobs and machines, 0 if it holds any."""
-    told = [NOW]
+    told = [min((at for at, *_ in story.acts), default=NOW)]
     with History.open(path, clock=lambda: told[0]) as history, history.together():
         if history.tip().count:
             return 0
+        history.note(kinds.MOVED_IN, "", {"shop": story.scenario.shop})  # its jobs are on the machines here
         for at, _, act in sorted(story.acts, key=lambda one: one[:2]):
             told[0] = at
             act(history)

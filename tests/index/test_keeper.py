@@ -24,10 +24,10 @@ def held_up(monkeypatch: pytest.MonkeyPatch) -> Iterator[threading.Event]:
     go = threading.Event()
     whole = refresh.refresh
 
-    def waiting(*given: object) -> object:
+    def waiting(*given: object, **named: object) -> object:
         if threading.current_thread().name == "index":
             assert go.wait(30)
-        return whole(*given)  # type: ignore[arg-type]
+        return whole(*given, **named)  # type: ignore[arg-type]
 
     monkeypatch.setattr(refresh, "refresh", waiting)
     yield go

@@ -165,6 +165,6 @@ def test_an_index_of_the_version_before_is_made_anew_without_the_jobs_of_others(
     assert len(ours.machines.unit("P7-1").jobs) == 1
     ours.close()
     with sqlite3.connect(ours.folder / "index.db") as index:
-        index.execute("UPDATE about SET value = ? WHERE key = 'version'", (file.VERSION.replace("23 ", "22 "),))
+        index.execute("UPDATE about SET value = ? WHERE key = 'version'", (f"22 {file.VERSION.partition(' ')[2]}",))
 
     assert ours.machines.unit("P7-1").jobs == ()

@@ -445,4 +445,6 @@ def _fitted(job: JobRow) -> PieceFitted:
 def _donated(job: JobRow, models: Mapping[str, str]) -> Donated:
     """What a job with a donor tells of the part."""
     donor = tag_key(job.donor)
-    return Donated(part=job.part, donor=donor, giver=models.get(donor, ""), receiver=job.model, at=job.closed_at)
+    return Donated(
+        part=job.part, donor=donor, giver=models.get(donor, ""), receiver=job.model, at=job.closed_at, job=job.job
+    )

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 #: What stands in a table before its first job: the mark of its encoding and the headings.
 HEAD_OF_A_TABLE = 2
+#: How a line begins that is of no job.
+RECORD = b'{"kind"'
 
 
 @click.command()
@@ -54,14 +56,23 @@ def export(bench: Bench, file: Path, *, replace: bool, **asked: Any) -> None:
         return
     passed = Counter[str]()
     write_whole_file(file, _counting(lines, passed), replace)
-    number = passed["lines"] - (HEAD_OF_A_TABLE if asked["as_table"] else 0)
-    say(f"{file}: {text.counted(number, 'record' if asked['everything'] else 'job')}", err=True)
+    say(f"{file}: {_told_of(passed, whole=asked['everything'], as_table=asked['as_table'])}", err=True)
+
+
+def _told_of(passed: Counter[str], *, whole: bool, as_table: bool) -> str:
+    """What was written, counted: all of it, or jobs beside what other shops are told of fits and models."""
+    if whole:
+        return text.counted(passed["lines"], "record")
+    jobs = passed["lines"] - passed["others"] - (HEAD_OF_A_TABLE if as_table else 0)
+    others = text.counted(passed["others"], "line")
+    return text.counted(jobs, "job") + (f", {others} on fits and models" if passed["others"] else "")
 
 
 def _counting(lines: Iterator[bytes], passed: Counter[str]) -> Iterator[bytes]:
     """The same lines, counted as they pass."""
     for line in lines:
         passed["lines"] += 1
+        passed["others"] += line.startswith(RECORD)
         yield line
 
 

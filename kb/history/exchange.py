@@ -24,12 +24,14 @@ from kb.history.moving import (
     picture_named,
     read_floor,
     refused_merge,
+    strike_moved,
     take_floor,
     take_shop,
     told_to_others,
 )
 from kb.history.recall import Recall
 from kb.history.record import canonical
+from kb.history.taught_fits import fit_id, known_by_jobs, taught_fits
 from kb.history.trouble import NotAccepted
 from kb.model import Finding, Job, Remark
 
@@ -98,6 +100,8 @@ def take_in(history: History, read: Sequence[JobLine | FloorLine | Remark], file
             intake.own_models = own_models(history)
         for shop in _moved_shops(good):
             take_shop(history, shop)
+        if any(line.kind is kinds.FIT for line in good if isinstance(line, FloorLine)):
+            intake.known_fits = known_by_jobs(history)
         for line in good:
             intake.take(line)
     remarks = sorted(intake.remarks, key=lambda remark: remark.line)
@@ -113,6 +117,8 @@ class _Intake:
         self._now = history.now()
         self.remarks = remarks
         self.own_models: frozenset[str] = frozenset()
+        self.known_fits: frozenset[str] = frozenset()
+        self.origins: dict[str, str] = {}
         self.added = self.known = self.retracted = self.floor = 0
 
     def take(self, line: JobLine | FloorLine) -> None:
@@ -125,13 +131,15 @@ class _Intake:
             self._retract(line, state)
 
     def _take_floor(self, line: FloorLine) -> None:
-        if line.kind is kinds.MOVED_IN:
+        if line.kind is kinds.MOVED_IN or not self.known_fits.isdisjoint(line.ids):
             return
+        if line.origin:
+            self.origins[line.record] = line.origin
         refusal = refused_merge(self._history, line, self.own_models) if _is_merge(line) else None
         if refusal:
             self.remarks.append(Remark(self._file, line.number, refusal.problem, refusal.instead))
             return
-        self.floor += take_floor(self._history, line)
+        self.floor += take_floor(self._history, line, self.origins)
 
     def _is_saved(self, line: JobLine, known: Job | None) -> bool:
         """Whether the job of a line is in the history now, since it was known or could be added.
@@ -154,18 +162,21 @@ class _Intake:
         if not (state and state.retracted):
             self._history.retract(line.job.job, line.retracted)
             self.retracted += 1
+            strike_moved(self._history, fit_id(line.job.job), line.retracted)
 
 
 def export_jobs(history: History, with_retracted: bool = False, since: str = "") -> Iterator[str]:
     """A line for each closed job, in the order of the history; retracted ones only if asked for.
 
     `since` is a time (UTC) before which no job was closed that is wanted. Models have the names they were written
-    with, so that whoever knows a job knows it again, and the merges of names that stand go with them.
+    with, so that whoever knows a job knows it again, and the merges of names that stand go with them. So does, with
+    `since` too, all that is known of fits.
     """
     written = history.as_written()
     for job, reason in _closed_since(written, with_retracted, since):
         yield to_line(job, reason)
     yield from told_to_others(written)
+    yield from map(floor_line, taught_fits(history))
 
 
 def export_table(history: History, with_retracted: bool = False, since: str = "") -> Iterator[str]:

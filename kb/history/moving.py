@@ -37,7 +37,8 @@ _OWN = ("source",)
 class FloorLine:
     """A line that was read: its number, the kind of record, its job and body, and the id that the record had.
 
-    `picture` is the file that the body names, if it came along.
+    `origin` is the id that it had first, if it had come from elsewhere; `picture` is the file that the body names, if
+    it came along.
     """
 
     number: int
@@ -45,13 +46,20 @@ class FloorLine:
     job: str
     body: Mapping[str, object]
     record: str
+    origin: str = ""
     picture: bytes = b""
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """The ids by which it may be known, that which it had first before the other."""
+        return tuple(filter(None, (self.origin, self.record)))
 
 
 def floor_line(record: Record, without: Collection[str] = (), picture: bytes | None = None) -> str:
     """A record of the floor, or a picture of a job, as one line of JSON without its line end."""
     body = {key: value for key, value in json.loads(record.body).items() if key not in without}
     content = {"kind": record.kind, "record": record.id, "job": record.job, "at": record.at, "body": body}
+    content["origin"] = record.origin
     content["picture"] = base64.b64encode(picture or b"").decode()
     return json.dumps({key: value for key, value in content.items() if value}, ensure_ascii=True)
 
@@ -80,7 +88,10 @@ def own_shop_line(shop: str) -> str:
 
 
 def told_to_others(history: Recall) -> Iterator[str]:
-    """A line for each merge of models and each fit that stands, fits without the machine on which they were tried."""
+    """A line for each merge of models and each fit that stands, fits without the machine on which they were tried.
+
+    Those that jobs teach are in `taught_fits`.
+    """
     struck = {json.loads(record.body).get("record") for record in history.records_since(0, kinds.STRUCK.name)}
     for kind in (kinds.SAME_MODEL, kinds.FIT):
         for record in history.records_since(0, kind.name):
@@ -109,8 +120,8 @@ def read_floor(content: Mapping[str, object], number: int) -> FloorLine:
         picture = base64.b64decode(str(content.get("picture", "")), validate=True)
     except binascii.Error as error:
         raise NotAccepted("the picture is not in base64", "write what benchlore export --everything writes") from error
-    job, record = str(content.get("job", "")), str(content.get("record", ""))
-    return FloorLine(number=number, kind=kind, job=job, body=kept, record=record, picture=picture)
+    job, record, origin = (str(content.get(name, "")) for name in ("job", "record", "origin"))
+    return FloorLine(number=number, kind=kind, job=job, body=kept, record=record, origin=origin, picture=picture)
 
 
 def with_pictures(
@@ -173,18 +184,20 @@ def refused_merge(history: History, line: FloorLine, own: Collection[str]) -> No
     return None
 
 
-def take_floor(history: History, line: FloorLine) -> bool:
+def take_floor(history: History, line: FloorLine, origins: Mapping[str, str]) -> bool:
     """Take in a record of the floor or of a picture; false if it is here already, or its job is not.
 
-    What strikes another one, or takes it back, does so here too.
+    What strikes another one, or takes it back, does so here too: `origins` tells what the ids of its file had been
+    first, where that was elsewhere.
     """
     if _is_here(history, line) or (line.kind.about == "job" and history.find_job(line.job) is None):
         return False
     body = dict(line.body)
     if line.kind in (kinds.STRUCK, kinds.PICTURE_BACK):
-        moved = history.written_with(_token(str(body["record"])))
+        struck = str(body["record"])
+        moved = history.written_with(_token(origins.get(struck, struck))) or history.written_with(_token(struck))
         body["record"] = moved.id if moved else body["record"]
-    history.note(line.kind, line.job, body, _token(line.record) if line.record else "")
+    history.note(line.kind, line.job, body, _token(line.ids[0]) if line.ids else "")
     return True
 
 
@@ -197,9 +210,15 @@ def take_shop(history: History, shop: str) -> bool:
     return True
 
 
+def strike_moved(history: History, record: str, why: str) -> None:
+    """Strike a record that was taken in from elsewhere, by the id that it had there; nothing if it never came."""
+    if moved := history.written_with(_token(record)):
+        history.note(kinds.STRUCK, "", {"record": moved.id, "why": why})
+
+
 def _is_here(history: History, line: FloorLine) -> bool:
     """Whether the record of a line is in the history already."""
-    return bool(line.record and (history.written_with(_token(line.record)) or history.holds(line.record)))
+    return any(history.written_with(_token(known)) or history.holds(known) for known in line.ids)
 
 
 def _token(record: str) -> str:

@@ -26,6 +26,11 @@ class Record:
     token: str | None
     chain: str
 
+    @property
+    def origin(self) -> str:
+        """The id that it had where it was taken in from, empty if it was written here."""
+        return self.token.removeprefix(TAKEN_IN) if self.token and self.token.startswith(TAKEN_IN) else ""
+
 
 def canonical(content: object) -> str:
     """The one JSON spelling of a content.

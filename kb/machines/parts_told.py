@@ -13,6 +13,7 @@ from kb.history import kinds
 from kb.history.intake import tag_key
 from kb.history.record import Record
 from kb.history.standing import standing
+from kb.history.taught_fits import fit_id
 from kb.history.units import body_of
 from kb.machines.drawer import DrawerPiece, PieceFetched, PieceFitted, left_in_drawer, of_models
 from kb.machines.fits import Fitting, PartTry, Strength, chance, fitting, strengths
@@ -147,19 +148,24 @@ class PartsTold:
 
 @dataclass(frozen=True, slots=True)
 class Donated:
-    """A donor's part that ended a job: from which machine (its tag's key) and model, into which model, and when."""
+    """A donor's part that ended a job: from which machine (its tag's key) and model, into which model, and when.
+
+    `job` is the job's id.
+    """
 
     part: str
     donor: str
     giver: str
     receiver: str
     at: str
+    job: str = ""
 
 
 def parts_told(records: Iterable[Record], donated: Iterable[Donated] = ()) -> PartsTold:
     """What records tell of parts, and the jobs that a donor's part ended; struck records tell nothing.
 
-    A job with a donor is a try that worked. A part that was dead, or not the cause, is no misfit.
+    A job with a donor is a try that worked, told once even where another shop told it too. A part that was dead, or not
+    the cause, is no misfit.
     """
     fold = _PartsFold()
     for one in donated:
@@ -190,6 +196,7 @@ class _PartsFold:
         self.purchases: dict[str, Purchase] = {}
         self.drawer: dict[str, DrawerPiece] = {}
         self.fetched: list[PieceFetched] = []
+        self.known_fits: set[str] = set()
 
     def take_job(self, one: Donated) -> None:
         """A part left its donor, and fitted where its model is known."""
@@ -197,6 +204,7 @@ class _PartsFold:
         if one.giver:
             worked = PartTry(giver=one.giver, receiver=one.receiver, shown="worked", at=one.at)
             self.tries[one.part].append(worked)
+            self.known_fits.add(fit_id(one.job))
 
     def take(self, record: Record) -> None:
         """What a record says; most kinds say nothing of parts."""
@@ -205,7 +213,7 @@ class _PartsFold:
             case kinds.PART_OUT.name:
                 self.gone[tag_key(body.get("donor", "")), body.get("part", "")] += 1
                 self._left_a_donor(record, body)
-            case kinds.FIT.name:
+            case kinds.FIT.name if record.origin not in self.known_fits:
                 self.tries[body["part"]].append(_fit(body, record.at))
             case kinds.PART_BOUGHT.name:
                 self.purchases[body["purchase"]] = bought = _bought(body, record.at)

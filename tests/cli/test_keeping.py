@@ -29,7 +29,8 @@ def test_an_export_says_how_much_was_written_and_to_standard_output_nothing_but_
     run: Run, tmp_path: Path
 ) -> None:
     run("intake", "-", "--lot", "P7", given="tag,model\nP7-001,Tern 13\n")
-    run("confirm", CAUSE, "--model", "Tern 13")
+    run("confirm", CAUSE, "--model", "Tern 13", "--part", "fan", "--donor", "P7-001")
+    assert run("export", "jobs.jsonl").stderr == "jobs.jsonl: 1 job, 1 line on fits and models\n"
     all_of_it = run("export", "all.jsonl", "--everything")
 
     lines = (tmp_path / "all.jsonl").read_text().splitlines()

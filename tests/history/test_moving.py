@@ -85,7 +85,7 @@ def test_serials_sellers_prices_and_places_never_travel_to_other_shops(bench: Be
 
     assert [private for private in PRIVATE if private in told] == []
     lines = [json.loads(line) for line in told.splitlines()]
-    assert [line.get("kind", "job") for line in lines] == ["job", "fit"]
+    assert [line.get("kind", "job") for line in lines] == ["job", "fit", "fit"]
     assert "source" not in lines[1]["body"]
     assert all(private in "\n".join(export_everything(bench.history())) for private in PRIVATE)
 

@@ -18,6 +18,8 @@ FIRST_DAY = "2000-01-01"
 USUAL_DRIFT = timedelta(minutes=5)
 #: What lies further ahead than that is in the future, whatever the zone and the drift.
 A_DAY = timedelta(days=1)
+#: The minutes of a month at the bench: 20 days of eight hours and a bit.
+WORKING_MONTH = 10_000
 #: A history rarely rests for longer than that.
 LONG_REST = timedelta(days=731)
 

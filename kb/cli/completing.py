@@ -1,8 +1,11 @@
-"""Completing what a shell asks for: models, sheets, causes, tags, lots, tools; nothing if the shop cannot be read."""
+"""Completing what a shell asks for: models, sheets, causes, tags, lots, tools; nothing if the shop cannot be read.
+
+A person waits with a key pressed: names are read from the shop's files as they stand, and nothing is brought in step.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING
 
 import click
@@ -10,66 +13,94 @@ import click
 from kb.cli.options import shop_folder
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from click.shell_completion import CompletionItem
 
-    from kb.bench.front import Bench
-
-    Asked = Callable[[Bench, str], list[CompletionItem]]
+    Told = Mapping[str, str | None]
+    Asked = Callable[[Path, str], Told]
 
 
 def _completer(ask: Asked) -> Callable[[click.Context, click.Parameter, str], list[CompletionItem]]:
     """What click calls: the question asked of the shop that the line names, or that the commands find by themselves."""
 
     def complete(ctx: click.Context, _: click.Parameter, begun: str) -> list[CompletionItem]:
-        from kb.bench.front import Bench
+        from click.shell_completion import CompletionItem  # the help of a command need not wait for it
 
         named = ctx.params.get("bench") or ctx.find_root().params.get("shop")
-        bench = Bench(shop_folder(named))
         try:
-            return ask(bench, begun)
+            found = ask(shop_folder(named), begun)
         except Exception:  # a shell that completes has no place for a sentence
             return []
-        finally:
-            bench.close()
+        wanted = begun.casefold()
+        return [CompletionItem(name, help=told) for name, told in found.items() if name.casefold().startswith(wanted)]
 
     return complete
 
 
-def _item(value: str, told: str | None = None) -> CompletionItem:
-    from click.shell_completion import CompletionItem  # the help of a command need not wait for it
-
-    return CompletionItem(value, help=told)
+def _untold(names: Iterable[str]) -> Told:
+    return dict.fromkeys(names)
 
 
-def _models(bench: Bench, begun: str) -> list[CompletionItem]:
-    return [_item(one) for one in bench.asking.models() if one.casefold().startswith(begun.casefold())]
+def _stock(shop: Path) -> Path:
+    """The library that the shop works with; the settings are read only where they may name one."""
+    from kb.library.stock import stock_folder
+
+    settings = shop / "shop.toml"
+    if settings.exists() and "library" in settings.read_text("utf-8"):
+        from kb.bench.settings import library_of
+
+        return library_of(shop) or stock_folder()
+    return stock_folder()
 
 
-def _sheets(bench: Bench, begun: str) -> list[CompletionItem]:
-    return [_item(one.slug, one.title) for one in bench.entries.served() if one.slug.startswith(begun)]
+def _models(shop: Path, _: str) -> Told:
+    from kb.index import names
+
+    return _untold(names.models(shop))
 
 
-def _causes(bench: Bench, begun: str) -> list[CompletionItem]:
+def _sheets(shop: Path, _: str) -> Told:
+    from kb.index import names
+
+    return names.sheets(shop, _stock(shop))
+
+
+def _causes(shop: Path, begun: str) -> Told:
     """Sheets until one is written out, then its causes."""
-    slug, stroke, name = begun.partition("/")
+    from kb.index import names
+
+    sheet, stroke, _ = begun.partition("/")
     if not stroke:
-        return [_item(f"{one.value}/") for one in _sheets(bench, begun)]
-    entry = bench.entries.entry(slug)
-    causes = entry.causes if entry else ()
-    return [_item(f"{slug}/{one.slug}", one.text) for one in causes if one.slug.startswith(name)]
+        return _untold(f"{name}/" for name in _sheets(shop, begun))
+    stock = _stock(shop)
+    causes = names.causes(shop, stock, sheet)
+    if causes is None:
+        from kb.library.shelf import Shelf  # a sheet that was written since the last search
+
+        read = Shelf(stock, shop / "entries").sheet(sheet)
+        causes = {one.slug: one.text for one in read.entry.causes} if read and read.entry else {}
+    return {f"{sheet}/{name}": told for name, told in causes.items()}
 
 
-def _tags(bench: Bench, begun: str) -> list[CompletionItem]:
-    tags = [(one.line.tag, one.line.model) for one in bench.machines.units()]
-    return [_item(tag, model or None) for tag, model in tags if tag.casefold().startswith(begun.casefold())]
+def _tags(shop: Path, _: str) -> Told:
+    from kb.index import names
+
+    return {tag: model or None for tag, model in names.tags(shop).items()}
 
 
-def _lots(bench: Bench, begun: str) -> list[CompletionItem]:
-    return [_item(one.name) for one in bench.machines.lots() if one.name.casefold().startswith(begun.casefold())]
+def _lots(shop: Path, _: str) -> Told:
+    from kb.index import names
+
+    return _untold(names.lots(shop))
 
 
-def _tools(bench: Bench, begun: str) -> list[CompletionItem]:
-    return [_item(one.name) for one in bench.entries.tools() if one.name.startswith(begun)]
+def _tools(shop: Path, _: str) -> Told:
+    """The tools of the trade and the shop, then the parts that may be lacking like one."""
+    from kb.library.customs import Customs
+
+    trade = Customs(_stock(shop), shop / "entries").trade()
+    return _untold([*sorted(trade.tools), *sorted(trade.parts)])
 
 
 models, sheets, causes = _completer(_models), _completer(_sheets), _completer(_causes)

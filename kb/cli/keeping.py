@@ -16,12 +16,12 @@ import click
 
 from kb.base import durable
 from kb.base.trouble import Refusal
-from kb.bench.health import State
 from kb.cli import json_contract, text
 from kb.cli.options import a_day, done, json_option, say, shop_option, tell
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
+    from kb.bench.health import State
     from kb.bench.pictures_kept import PicturesKept
     from kb.history.copies.register import BackedUp
     from kb.history.copies.restore import RestoreReport

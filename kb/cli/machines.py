@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from kb.cli import completing, json_contract, slips
-from kb.cli.keeping import write_whole_file
 from kb.cli.options import done, json_option, say, shop_option, shop_told, tell
 from kb.cli.text import counted
 
@@ -123,6 +122,7 @@ def labels(
 
     Example: benchlore labels --lot P7 --out labels.html
     """
+    from kb.cli.keeping import write_whole_file
     from kb.machines.labels import LabelSheet, to_html
 
     slips.refuse_an_unknown_lot(bench, lot)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.bench.jobs import Untested
+from kb.base.clock import WORKING_MONTH
 from kb.cli import completing, json_contract, slips
 from kb.cli import text as printing
 from kb.cli.options import (
@@ -21,8 +21,6 @@ from kb.cli.options import (
     shop_option,
     tell,
 )
-from kb.history.intake import MOST_MINUTES
-from kb.model import Confirmation
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -45,7 +43,7 @@ LEAST_OF_AN_ID = 4
 @click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
 @click.option("--job", default="", metavar="JOB", help="The open job that this ends.")
 @click.option("--words", default="", metavar="TEXT", help="The complaint as it was typed.")
-@click.option("--minutes", type=Figure(0, MOST_MINUTES), metavar="N", help="Bench minutes it took.")
+@click.option("--minutes", type=Figure(0, WORKING_MONTH), metavar="N", help="Bench minutes it took.")
 @click.option("--part", metavar="P", help="The part that was fitted; one that came for --unit without it.")
 @click.option("--donor", default="", metavar="TAG", help="The machine the part came from.")
 @click.option("--note", default="", metavar="TEXT", help="Anything worth knowing next time.")
@@ -73,6 +71,9 @@ def confirm(
 
     Example: benchlore confirm battery-not-detected/light-board --model "Tern 13" --minutes 12
     """
+    from kb.bench.jobs import Untested  # the shell that completes a cause need not wait for them
+    from kb.model import Confirmation
+
     cause, agreed = cause.casefold(), clock_agreed(bench, clock_is_right)
     if given["job"].strip():
         ended = slips.open_job(bench, given["job"], given["unit"])

@@ -6,9 +6,6 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from kb.base.intervals import whole_percent
-from kb.library.procedures import short
-
 if TYPE_CHECKING:
     from kb.bench.settings import Settings
     from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Loss, Parting, Step
@@ -128,6 +125,8 @@ def urgent_lines(deeds: Sequence[str]) -> Iterator[str]:
 
 def procedure_lines(steps: Sequence[str]) -> Iterator[str]:
     """What to do in each step of a procedure, in order, under its heading; nothing if there is none."""
+    from kb.library.procedures import short  # the help of a command need not wait for it
+
     if steps:
         yield "In this order:"
         yield from (f"  {number:2}. {short(step)}" for number, step in enumerate(steps, 1))
@@ -336,6 +335,8 @@ def share(given: float) -> str:
     >>> share(0.384), share(0.002), share(0.9991), share(0.0)
     (' 38%', ' <1%', '>99%', '  0%')
     """
+    from kb.base.intervals import whole_percent
+
     sign, percent = whole_percent(given)
     return f"{sign}{percent}%".rjust(4)
 

@@ -12,7 +12,7 @@ import re
 from collections.abc import Callable
 from datetime import date, datetime
 
-from kb.base.clock import stamp
+from kb.base.clock import WORKING_MONTH, stamp
 from kb.base.worded import worded
 from kb.history.trouble import NotAccepted
 from kb.model import Finding
@@ -22,8 +22,8 @@ NAME_LIMIT, WORDS_LIMIT, NOTE_LIMIT = 200, 500, 20_000
 
 #: Most test outcomes on one job.
 OUTCOMES_LIMIT = 200
-#: Most bench minutes of one job: a working month of 20 days; a number read by a scanner is far above it.
-MOST_MINUTES = 10_000
+#: Most bench minutes of one job; a number read by a scanner is far above it.
+MOST_MINUTES = WORKING_MONTH
 
 #: The names that pictures have in the album.
 PICTURE = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*-[1-9][0-9]{0,5}\.jpg")

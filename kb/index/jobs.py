@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 from kb.history import fields
 from kb.history.intake import tag_key
 from kb.history.same import folded
+from kb.index import names
 from kb.index.spoken import UNITS, Shift, SpokenTable
 from kb.model import Job
 
@@ -242,11 +243,7 @@ class JobTable:
 
     def models(self) -> list[str]:
         """The models that were worked on, most frequent first, each as it is written most often."""
-        rows = self._connection.execute(
-            "SELECT model, sum(jobs) AS every, max(jobs) FROM (SELECT model, sum(jobs) AS jobs FROM tally "
-            "GROUP BY model) GROUP BY model COLLATE NOCASE ORDER BY every DESC, model"
-        )
-        return [str(model) for model, *_ in rows]
+        return [str(model) for model, *_ in self._connection.execute(names.MODELS)]
 
     def alike(self, model: str, by_day: bool) -> Iterator[JobsAlike]:
         """The jobs put together that are of one cause and on the model or not, and with `by_day` of one day.

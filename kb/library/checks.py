@@ -13,7 +13,8 @@ from kb.library.acts import Acts
 from kb.library.customs import FOLDER, Customs, shipped_customs
 from kb.library.outcomes import expected_outcomes, is_silent
 from kb.library.procedures import Procedures
-from kb.library.shelf import GUIDE, Sheet, Shelf, read_sheet
+from kb.library.shelf import Sheet, Shelf, read_sheet
+from kb.library.stock import GUIDE
 from kb.library.trade import Trade
 from kb.library.translations import mismatches, original_of, translation_remarks, unreadable
 from kb.model import Entry, Fix, Remark, Test

@@ -12,7 +12,6 @@ from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
-from kb.base.trouble import NotThere
 from kb.library import acts, cautions, checklist, machine, procedures, spread, trade
 from kb.library.acts import Acts
 from kb.library.cautions import HouseCautions
@@ -20,6 +19,7 @@ from kb.library.checklist import CheckList
 from kb.library.machine import CompleteMachine
 from kb.library.procedures import Procedures
 from kb.library.spread import Spread
+from kb.library.stock import stock_folder as stock_folder
 from kb.library.trade import Trade
 from kb.model import Remark
 
@@ -37,18 +37,6 @@ SPREAD, PROCEDURES = "spread.md", "procedures.md"
 WORDS = ("words.toml", "foreign.toml")
 
 HouseFile = TypeVar("HouseFile")
-
-
-def stock_folder() -> Path:
-    """The library that ships with the program, from an installed wheel or from a checkout.
-
-    Raises NotThere when neither is there.
-    """
-    here = Path(__file__).resolve().parents[1]
-    for folder in (here / "_entries", here.parent / "entries"):
-        if folder.is_dir():
-            return folder
-    raise NotThere("the stock entries are missing; install Benchlore again")
 
 
 def is_library(folder: Path) -> bool:

@@ -16,13 +16,12 @@ from kb.base.trouble import NotThere, Refusal, Trouble
 from kb.base.worded import worded
 from kb.library import markdown, trade, unwritten
 from kb.library.customs import ACTS, Customs
-from kb.library.customs import stock_folder as stock_folder
+from kb.library.stock import may_be_entry, stamp_of
+from kb.library.stock import stock_folder as stock_folder
 from kb.model import Entry, Remark
 
 #: A folder with more files than this is taken for the wrong folder.
 MAX_FILES = 20_000
-#: How to write a sheet, beside the sheets: no entry.
-GUIDE = "README.md"
 
 
 class EntryChanged(Trouble):
@@ -92,8 +91,7 @@ class Shelf:
                     status = item.stat(follow_symlinks=False)
                 except OSError:
                     continue
-                stamp = f"{item.path}|{status.st_size}|{status.st_mtime_ns}|{status.st_ino}"
-                stamps[item.name[:-3]] = stamps.get(item.name[:-3], "") + stamp
+                stamps[item.name[:-3]] = stamps.get(item.name[:-3], "") + stamp_of(item.path, status)
         house = self.customs.stamp(ACTS) + self.customs.stamp(trade.FILE)
         return {slug: stamp + house for slug, stamp in stamps.items()}
 
@@ -282,12 +280,8 @@ def _markdown_items(folder: Path | None) -> list[os.DirEntry[str]]:
     if folder is None or not folder.is_dir():
         return []
     with os.scandir(folder) as items:
-        named = [item for item in items if _may_be_entry(item.name)]
+        named = [item for item in items if may_be_entry(item.name)]
     return sorted(named, key=lambda item: item.name)[:MAX_FILES]
-
-
-def _may_be_entry(name: str) -> bool:
-    return name.endswith(".md") and not name.startswith(".") and name != GUIDE
 
 
 def _read(path: Path) -> tuple[str, Remark | None]:

@@ -10,6 +10,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from helpers.places import ROOT
 
 from kb.bench.front import Bench
 from kb.model import Confirmation
@@ -58,6 +59,35 @@ def test_tags_and_lots_are_known(shop: Path, tmp_path: Path) -> None:
 
     assert completed("benchlore unit p7", used) == ["P7-001"]
     assert completed("benchlore lot ", used) == ["P7"]
+
+
+def test_a_sheet_that_nobody_has_searched_for_yet_and_its_causes_are_known(shop: Path, tmp_path: Path) -> None:
+    used = Path(shutil.copytree(shop, tmp_path / "shop"))
+    own = used / "entries"
+    own.mkdir()
+    text = (ROOT / "entries" / "battery-not-detected.md").read_text(encoding="utf-8")
+    (own / "pack-of-our-own.md").write_text(text.replace("**pack**", "**our-pack**"), encoding="utf-8")
+
+    assert completed("benchlore show pack-of", used) == ["pack-of-our-own"]
+    assert completed("benchlore confirm pack-of-our-own/our", used) == ["pack-of-our-own/our-pack"]
+
+
+def test_a_shop_with_a_library_of_its_own_completes_that_ones_sheets(shop: Path, tmp_path: Path) -> None:
+    used = Path(shutil.copytree(shop, tmp_path / "shop"))
+    house = used / "lamps" / "house"
+    house.mkdir(parents=True)
+    (house / "trade.toml").write_text('areas = ["light"]\nparts = ["bulb"]\ntools = ["tester"]\n')
+    (used / "lamps" / "lamp-stays-dark.md").write_text("begun")
+    (used / "shop.toml").write_text('library = "lamps"\n')
+
+    assert completed("benchlore show ", used) == ["lamp-stays-dark"]
+    assert completed("benchlore tools --lack ", used) == ["tester", "bulb"]
+
+
+def test_in_a_new_shop_nothing_is_made_by_completing(tmp_path: Path) -> None:
+    assert completed("benchlore search --model te", tmp_path / "shop") == []
+    assert completed("benchlore show battery-not-", tmp_path / "shop") == ["battery-not-detected"]
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_shop_that_cannot_be_read_completes_nothing(tmp_path: Path) -> None:

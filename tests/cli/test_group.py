@@ -20,6 +20,8 @@ PROGRAM = Path(sys.executable).with_name("benchlore")
 HEAVY = ("flask", "rapidfuzz", "sqlite_utils", "sqlite3", "markdown_it", "kb.bench", "kb.history", "kb.language")
 COMPLETION = {"_BENCHLORE_COMPLETE": "bash_complete", "COMP_WORDS": "benchlore ver", "COMP_CWORD": "1"}
 OPTION = {"_BENCHLORE_COMPLETE": "bash_complete", "COMP_WORDS": "benchlore search --mo", "COMP_CWORD": "2"}
+TAG = {"_BENCHLORE_COMPLETE": "bash_complete", "COMP_WORDS": "benchlore unit P7", "COMP_CWORD": "2"}
+CAUSE = {"_BENCHLORE_COMPLETE": "bash_complete", "COMP_WORDS": "benchlore confirm no-so", "COMP_CWORD": "2"}
 #: Processor seconds: twice what they take here, since other computers are slower (tests/benchmarks/FIGURES.md).
 MOST_SECONDS = 0.12
 
@@ -34,11 +36,21 @@ def test_the_list_says_of_a_command_what_its_own_help_says(line: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("arguments", "around"),
-    [(["--help"], {}), (["-V"], {}), (["search", "--help"], {}), ([], COMPLETION), ([], OPTION)],
-    ids=["help", "version", "help of search", "completion", "completion of an option"],
+    ("arguments", "around", "needed"),
+    [
+        (["--help"], {}, ""),
+        (["-V"], {}, ""),
+        (["search", "--help"], {}, ""),
+        ([], COMPLETION, ""),
+        ([], OPTION, ""),
+        ([], TAG, "sqlite3"),
+        ([], CAUSE, "sqlite3"),
+    ],
+    ids=["help", "version", "help of search", "completion", "completion of an option", "of a tag", "of a cause"],
 )
-def test_help_loads_neither_the_bench_nor_what_it_stands_on(arguments: list[str], around: Mapping[str, str]) -> None:
+def test_help_loads_neither_the_bench_nor_what_it_stands_on(
+    arguments: list[str], around: Mapping[str, str], needed: str
+) -> None:
     program = (
         "import atexit, sys\n"
         "atexit.register(lambda: print('\\nloaded', *sys.modules))\n"
@@ -49,7 +61,7 @@ def test_help_loads_neither_the_bench_nor_what_it_stands_on(arguments: list[str]
 
     loaded = told.rpartition("\nloaded ")[2].split()
     assert "kb.cli.group" in loaded
-    assert [name for name in HEAVY if name in loaded] == []
+    assert [name for name in HEAVY if name in loaded] == [needed] * bool(needed)
 
 
 @pytest.fixture(scope="module")
@@ -59,7 +71,9 @@ def compiled(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.mark.parametrize(
-    ("arguments", "around"), [(["--help"], {}), (["-V"], {}), ([], OPTION)], ids=["help", "version", "completion"]
+    ("arguments", "around"),
+    [(["--help"], {}), (["-V"], {}), ([], OPTION), ([], TAG), ([], CAUSE)],
+    ids=["help", "version", "completion", "completion of a tag", "completion of a cause"],
 )
 def test_help_and_completion_take_little_time(arguments: list[str], around: Mapping[str, str], compiled: Path) -> None:
     environment = {**os.environ, **around, "PYTHONPYCACHEPREFIX": str(compiled)}

@@ -146,7 +146,7 @@ def test_hardly_a_line_is_kept_from_the_formatter() -> None:
 
 #: Which modules use which library from outside; whoever wants another use of one asks the module that has it.
 USERS = {
-    "PIL": ("kb/library/album.py",),
+    "PIL": ("kb/library/album.py", "kb/library/drawing.py"),
     "Stemmer": ("kb/language/words.py",),
     "babel": ("webui/tongue.py",),
     "click": ("kb/cli/", "webui/serving_commands.py", "webui/guard/passphrase_command.py", "webui/serving/server.py"),

@@ -9,6 +9,7 @@ from kb.history.jobs import JobPicture, OpenJob
 from kb.history.trouble import NotAccepted
 from kb.library import editing
 from kb.library.album import Picture, PictureRefused
+from kb.library.drawing import Mark
 
 #: The most pictures that stand on one job.
 MOST_ON_A_JOB = 20
@@ -41,11 +42,45 @@ def take_back(job: str, bench: Bench, record: str, *, by: str = "", token: str =
     with history.together():
         if history.written_with(token):
             return
-        if record not in [one.record for one in history.job_state(job).pictures]:
-            raise NotAccepted(
-                worded("that picture is not on this job or was taken back before"), worded("load the job again")
-            )
-        history.note(kinds.PICTURE_BACK, job, {"record": record, "by": by}, token)
+        history.note(kinds.PICTURE_BACK, job, {"record": _standing(job, bench, record).record, "by": by}, token)
+
+
+def mark(job: str, bench: Bench, record: str, mark: Mark, *, by: str = "", token: str = "") -> None:
+    """Show a marked copy of a picture of a job in its place; the original stays in the album.
+
+    Raises NotAccepted for a picture that does not stand on the job, and what `add_to` raises.
+    """
+    if bench.shop.history().written_with(token):
+        return
+    one = _standing(job, bench, record)
+    file = bench.entries.album().keep_marked("job", one.file, mark)
+    _put_in_place(job, bench, one, {"file": file, "of": one.of or one.file, "by": by}, token)
+
+
+def unmark(job: str, bench: Bench, record: str, *, by: str = "", token: str = "") -> None:
+    """Show a picture of a job without its marks again; raises NotAccepted if that is not to be had."""
+    if bench.shop.history().written_with(token):
+        return
+    one = _standing(job, bench, record)
+    if not bench.entries.album().path(one.of):
+        raise NotAccepted(worded("the picture without marks is not here"), worded("take this one back instead"))
+    _put_in_place(job, bench, one, {"file": one.of, "by": by}, token)
+
+
+def _standing(job: str, bench: Bench, record: str) -> JobPicture:
+    """The picture of that record on a job; raises NotAccepted for one that does not stand there."""
+    for one in bench.shop.history().job_state(job).pictures:
+        if one.record == record:
+            return one
+    raise NotAccepted(worded("that picture is not on this job or was taken back before"), worded("load the job again"))
+
+
+def _put_in_place(job: str, bench: Bench, old: JobPicture, body: dict[str, str], token: str) -> None:
+    """Put another picture on a job in place of one that stands there, with the same words, both or neither."""
+    history = bench.shop.history()
+    with history.together():
+        history.note(kinds.PICTURE, job, {**body, "caption": old.caption}, token)
+        history.note(kinds.PICTURE_BACK, job, {"record": old.record, "by": body["by"]}, token and f"{token}-back")
 
 
 def of_job(job: OpenJob, bench: Bench) -> tuple[tuple[JobPicture, Picture], ...]:

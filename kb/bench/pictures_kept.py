@@ -12,7 +12,7 @@ from kb.bench.shop import Shop
 from kb.history import History, kinds
 from kb.history.moving import picture_named
 from kb.library import editing
-from kb.library.album import Album
+from kb.library.album import Album, original_of
 
 #: The most files that are named one by one where something is wrong with them.
 MOST_NAMED = 10
@@ -88,5 +88,6 @@ def _foreign(shop: Shop, album: Album, named: Collection[str]) -> Iterator[str]:
         for path, own in shop.shelf.files().values():
             if own:
                 text = path.read_text("utf-8", "replace")
-                found -= {one.file for one in editing.pictures_in(text)}
+                named_here = {one.file for one in editing.pictures_in(text)}
+                found -= named_here | {original_of(file) for file in named_here}
     yield from sorted(found)

@@ -30,11 +30,15 @@ class FailedFix:
 
 @dataclass(frozen=True, slots=True)
 class JobPicture:
-    """A picture put on a job: the id of its record, by which it can be taken back, its file, what is to be seen."""
+    """A picture put on a job: the id of its record, by which it can be taken back, its file, what is to be seen.
+
+    `of` is the file that it is a marked copy of, empty if it bears no mark.
+    """
 
     record: str
     file: str
     caption: str = ""
+    of: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +143,7 @@ class _JobTold:
         if record.kind == "note":
             self.notes.append(_texts(record, "text")["text"])
         else:
-            self.pictures[record.id] = JobPicture(record.id, **_texts(record, "file", "caption"))
+            self.pictures[record.id] = JobPicture(record.id, **_texts(record, "file", "caption", "of"))
 
 
 def state_of(job: str, records: Iterable[Record]) -> OpenJob:

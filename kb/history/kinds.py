@@ -59,7 +59,12 @@ NOTE = Kind("note", "job", {"text": intake.note, "by": partial(intake.name, what
 PICTURE = Kind(
     "picture",
     "job",
-    {"file": intake.picture, "caption": partial(intake.name, what="caption"), "by": partial(intake.name, what="name")},
+    {
+        "file": intake.picture,
+        "caption": partial(intake.name, what="caption"),
+        "of": intake.picture,  # what the marks on it are drawn on
+        "by": partial(intake.name, what="name"),
+    },
 )
 PICTURE_BACK = Kind(
     "picture-back",

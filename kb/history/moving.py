@@ -66,7 +66,8 @@ def floor_line(record: Record, without: Collection[str] = (), picture: bytes | N
 
 def picture_named(record: Record) -> str:
     """The picture of a machine or job that the body of a record names, empty if it names none."""
-    named = _NAMED.search(record.body)
+    body = json.loads(record.body)
+    named = _NAMED.search(str(body.get("file") or body.get("text")))
     return named[0] if named else ""
 
 
@@ -145,11 +146,12 @@ def with_pictures(
 
 def _with_picture(line: FloorLine, keep: Keep) -> FloorLine:
     """The line with the name that its picture has in this album; the picture of a line that names none is left."""
-    told = json.dumps(line.body)
+    key = "file" if "file" in line.body else "text"
+    told = str(line.body.get(key))
     named = _NAMED.search(told)
     if named is None:
         return line
-    return replace(line, body=json.loads(told.replace(named[0], keep(named["shows"], line.picture))))
+    return replace(line, body={**line.body, key: told.replace(named[0], keep(named["shows"], line.picture))})
 
 
 def own_models(history: History) -> frozenset[str]:

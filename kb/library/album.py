@@ -8,7 +8,7 @@ import re
 import stat
 import struct
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from io import BytesIO
@@ -19,7 +19,7 @@ from PIL import Image, ImageOps, JpegImagePlugin, PngImagePlugin, WebPImagePlugi
 from kb.base import durable
 from kb.base.trouble import NotThere, Refusal
 from kb.base.worded import worded
-from kb.library import editing, shelf
+from kb.library import drawing, editing, shelf
 from kb.model import Entry
 
 #: The largest file taken, in bytes; the most points a picture may have; the longest side that is kept, in points.
@@ -34,6 +34,8 @@ QUALITY = 82
 #: What is opened: no other reader of the library ever sees what was sent.
 KINDS = (JpegImagePlugin.JpegImageFile.format, PngImagePlugin.PngImageFile.format, WebPImagePlugin.WebPImageFile.format)
 _NAME = re.compile(r"(?P<slug>[a-z0-9]+(?:-[a-z0-9]+)*)-(?P<number>[1-9][0-9]{0,5})\.jpg")
+#: What the name of a marked copy adds to that of the picture it is drawn on.
+_MARKED = re.compile(r"-mark-[1-9][0-9]{0,5}(?=\.jpg$)")
 #: The most scans of one picture: a camera writes 1, a careful encoder 10 to 20, and each is decoded over all points.
 MOST_SCANS = 100
 #: One picture is drawn at a time: a large one needs some hundred megabytes.
@@ -72,11 +74,18 @@ def redrawn(sent: bytes) -> bytes:
         raise PictureRefused(
             worded("the picture has more than {most_scans} scans; save it anew and send that", most_scans=MOST_SCANS)
         )
+    with _turn():
+        return _as_jpeg(sent)
+
+
+@contextmanager
+def _turn() -> Iterator[None]:
+    """Draw in turn with others; raises PictureRefused for what cannot be read, or where too many wait already."""
     if not _places.acquire(blocking=False):
         raise PictureRefused(worded("several pictures are being taken in just now; send this one again in a moment"))
     try:
         with _drawing:
-            return _as_jpeg(sent)
+            yield
     except PictureRefused:
         raise
     except (OSError, SyntaxError, ValueError, EOFError, struct.error, Image.DecompressionBombError) as error:
@@ -84,6 +93,15 @@ def redrawn(sent: bytes) -> bytes:
         raise PictureRefused(told) from error
     finally:
         _places.release()
+
+
+def original_of(file: str) -> str:
+    """The picture that a marked copy of a sheet's picture is drawn on; any other is its own.
+
+    >>> original_of("no-battery-3-mark-2.jpg"), original_of("no-battery-3.jpg")
+    ('no-battery-3.jpg', 'no-battery-3.jpg')
+    """
+    return _MARKED.sub("", file)
 
 
 def scans(sent: bytes) -> int:
@@ -114,8 +132,12 @@ def _as_jpeg(sent: bytes) -> bytes:
         else:  # a fresh image: what the old one carried besides its points stays behind
             clean = Image.new("RGB", image.size)
             clean.paste(image.convert("RGB"))
+    return _saved(clean)
+
+
+def _saved(image: Image.Image) -> bytes:
     out = BytesIO()
-    clean.save(out, "JPEG", quality=QUALITY, optimize=True)
+    image.save(out, "JPEG", quality=QUALITY, optimize=True)
     return out.getvalue()
 
 
@@ -218,7 +240,16 @@ class Album:
 
         Raises PictureRefused, or shelf.NotSaved if the disk does not take it.
         """
-        drawn = redrawn(sent)
+        return self._kept(stem, redrawn(sent))
+
+    def keep_marked(self, stem: str, file: str, mark: drawing.Mark) -> str:
+        """Put a copy of a picture that no entry names into the folder, marked; gives the name of the copy's file.
+
+        Raises NotThere, PictureRefused, or shelf.NotSaved if the disk does not take it.
+        """
+        return self._kept(stem, self._marked(file, mark, stem))
+
+    def _kept(self, stem: str, drawn: bytes) -> str:
         path = self.folder / f"{stem}-{hashlib.sha256(drawn).hexdigest()[:16]}-1.jpg"
         with _told():
             durable.make_folder(self.folder)
@@ -226,18 +257,66 @@ class Album:
                 durable.write_whole(path, drawn)
         return path.name
 
+    def mark(self, slug: str, file: str, mark: drawing.Mark) -> str:
+        """Show a marked copy of a picture in an entry's text in its place; gives the copy's file, the original stays.
+
+        A picture that is marked already by the same tap again stays as it is. Raises NotThere, PictureRefused,
+        shelf.NotSaved if the disk does not take it.
+        """
+        shown = {original_of(one.file): one.file for one in editing.pictures_in(self._text(slug))}
+        if shown.get(original_of(file), file) != file:
+            return shown[original_of(file)]
+        if file not in shown.values():
+            raise _not_there(file, slug)
+        drawn = self._marked(file, mark, slug)
+        with _told():
+            path = self._claimed(f"{original_of(file).removesuffix('.jpg')}-mark")
+            try:
+                durable.write_whole(path, drawn)
+                self._change(slug, lambda text: editing.with_other_file(text, file, path.name))
+            except BaseException:
+                path.unlink(missing_ok=True)
+                raise
+        return path.name
+
+    def unmark(self, slug: str, file: str) -> None:
+        """Show a picture of an entry without its marks again; the marked copies are moved to `.kept`."""
+        original = original_of(file)
+        if file not in [one.file for one in editing.pictures_in(self._text(slug))] or not self.path(original):
+            raise _not_there(file, slug)
+        self._change(slug, lambda text: editing.with_other_file(text, file, original))
+        self._put_aside(copy for copy in self._copies(original) if copy != original)
+
     def remove(self, slug: str, file: str) -> None:
         """Take a picture out of an entry's text and move its file to `.kept`; NotThere if it is not there."""
-        match = _NAME.fullmatch(file)
+        match = _NAME.fullmatch(original_of(file))
         path = self.path(file)
         named = [one.file for one in editing.pictures_in(self._text(slug))]
         if match is None or match["slug"] != slug or (path is None and file not in named):
             raise _not_there(file, slug)
         self._change(slug, lambda text: editing.without_picture(text, file))
-        if path is not None:
-            with _told():
+        self._put_aside(self._copies(original_of(file)))
+
+    def _copies(self, original: str) -> list[str]:
+        """The picture of that name, if it is there, and its marked copies."""
+        beside = self.folder.glob(f"{original.removesuffix('.jpg')}*.jpg")
+        return [path.name for path in beside if original_of(path.name) == original and self.path(path.name)]
+
+    def _put_aside(self, files: Iterable[str]) -> None:
+        with _told():
+            for file in files:
                 durable.make_folder(self.folder / ".kept")
-                os.replace(path, self.folder / ".kept" / file)
+                os.replace(self.folder / file, self.folder / ".kept" / file)
+
+    def _marked(self, file: str, mark: drawing.Mark, where: str) -> bytes:
+        """A copy of a picture with that mark."""
+        path = self.path(file)
+        if path is None:
+            raise _not_there(file, where)
+        with _turn(), Image.open(path, formats=("JPEG",)) as image:
+            if image.width * image.height > MOST_POINTS:
+                raise PictureRefused(worded("the picture has more than 64 million points; send a smaller one"))
+            return _saved(drawing.drawn(image.convert("RGB"), mark))
 
     def _text(self, slug: str) -> str:
         sheet = self._shelf.sheet(slug)

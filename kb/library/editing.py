@@ -166,6 +166,15 @@ def with_other_words(text: str, named: Reference) -> str:
     return re.sub(_ONE_PICTURE.format(file=re.escape(named.file)), lambda _: said, text)
 
 
+def with_other_file(text: str, old: str, new: str) -> str:
+    """The text with another file in place of that picture, its words and place as they were.
+
+    >>> with_other_file('![plug](pictures/a-1.jpg "symptom")', "a-1.jpg", "a-1-mark-1.jpg")
+    '![plug](pictures/a-1-mark-1.jpg "symptom")'
+    """
+    return re.sub(rf"(?<=\]\(pictures/){re.escape(old)}(?=[ \t)])", new, text)
+
+
 def without_picture(text: str, file: str) -> str:
     """The text without the line of that picture, and without its section if nothing else stands there."""
     end = "\r\n" if "\r\n" in text else "\n"

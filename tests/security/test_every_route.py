@@ -22,12 +22,12 @@ GIVEN = {"cause": PLUG, "model": "Tern 13", "why": "x", "slug": "new-one", "text
 
 
 def test_nearly_every_route_has_something_real_in_its_place(walk: Walk) -> None:
-    """A picture, a changed text and one put away are not there, or the other walks would see failures only."""
+    """Pictures, a changed text and one put away are not there, or the other walks would see failures only."""
     asked = f"?cause={PLUG}&model=Tern+13"
     told = {one: walk.client.get(one + asked, base_url=HOME).status_code for one in walk.addresses("GET")}
 
     assert len(told) >= 10
-    assert sum(status >= 400 for status in told.values()) <= 4, told
+    assert sum(status >= 400 for status in told.values()) <= 6, told
 
 
 def test_every_form_refuses_whoever_was_not_shown_it(app: Flask, walk: Walk) -> None:

@@ -8,10 +8,11 @@ from urllib.parse import quote
 from flask import Blueprint, Flask, abort, redirect, request, send_file
 from werkzeug.wrappers import Response
 
-from kb.base.trouble import Refusal
-from kb.library.album import LARGEST_FILE
+from kb.base.trouble import NotThere, Refusal
+from kb.base.worded import worded
+from kb.library.album import LARGEST_FILE, Picture, original_of
 from kb.library.editing import Reference
-from webui import failures, fields
+from webui import failures, fields, marking
 
 pages = Blueprint("pictures", __name__)
 
@@ -59,11 +60,52 @@ def change(slug: str) -> Response:
     return redirect(_beside(slug, named.place), 303)
 
 
+@pages.get("/entry/<slug>/pictures/mark")
+def where_to_mark(slug: str) -> str:
+    """The page on which a picture of an entry is tapped where the thing is."""
+    picture = _named(slug, fields.in_address("file"))
+    return marking.page(picture, f"/entry/{slug}/pictures/mark", ("file", picture.file), _beside(slug, picture.place))
+
+
+@pages.post("/entry/<slug>/pictures/mark")
+def mark(slug: str) -> Response:
+    """Show a marked copy of a picture in its place; the same tap again changes nothing."""
+    album, file = fields.bench().entries.album(), fields.in_form("file")
+    shown = [one for one in _pictures(slug) if original_of(one.file) == original_of(file)]
+    picture = shown[0] if shown else _named(slug, file)
+    if picture.file == file:
+        album.mark(slug, file, marking.tapped(picture))
+    return redirect(_beside(slug, picture.place), 303)
+
+
+@pages.post("/entry/<slug>/pictures/unmark")
+def unmark(slug: str) -> Response:
+    """Show a picture without its marks again."""
+    picture = _named(slug, fields.in_form("file"))
+    fields.bench().entries.album().unmark(slug, picture.file)
+    return redirect(_beside(slug, picture.place), 303)
+
+
 @pages.post("/entry/<slug>/pictures/remove")
 def remove(slug: str) -> Response:
     """Take a picture out of the entry; its file is moved aside."""
     fields.bench().entries.album().remove(slug, fields.in_form("file"))
     return redirect(f"/entry/{slug}#pictures", 303)
+
+
+def _pictures(slug: str) -> tuple[Picture, ...]:
+    sheet = fields.bench().entries.on_file(slug)
+    return fields.bench().entries.album().of(sheet.text) if sheet else ()
+
+
+def _named(slug: str, file: str) -> Picture:
+    """The picture of an entry in that file; raises NotThere."""
+    for one in _pictures(slug):
+        if one.file == file:
+            return one
+    raise NotThere(
+        worded("there is no picture {file} in {slug}; it may be removed already", file=file[:80], slug=slug[:60])
+    )
 
 
 def _beside(slug: str, place: str) -> str:

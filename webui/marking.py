@@ -1,0 +1,60 @@
+"""Marking a picture: the page on which one taps where the thing is, and the place that a tap or the list says."""
+
+from __future__ import annotations
+
+from flask import render_template, request
+
+from kb.library.album import Picture
+from kb.library.drawing import Mark
+
+#: The largest that a picture stands on that page, in points of the page: a tap is told in them, whatever the screen.
+WIDEST, HIGHEST = 340, 480
+#: The places of the list for whoever cannot tap, in parts of width and height.
+SPOTS = {
+    f"{row}{column}" or "middle": (x, y)
+    for y, row in ((1 / 6, "top"), (1 / 2, ""), (5 / 6, "bottom"))
+    for x, column in ((1 / 6, "left"), (1 / 2, ""), (5 / 6, "right"))
+}
+
+
+def size_shown(picture: Picture) -> tuple[int, int]:
+    """How large a picture stands on the page.
+
+    >>> size_shown(Picture("a-1.jpg", "", 1600, 1200)), size_shown(Picture("a-1.jpg", "", 900, 1600))
+    ((340, 255), (270, 480))
+    """
+    scale = min(WIDEST / picture.width, HIGHEST / picture.height)
+    return max(round(picture.width * scale), 1), max(round(picture.height * scale), 1)
+
+
+def page(picture: Picture, action: str, known_by: tuple[str, str], back: str) -> str:
+    """The page with that picture; its form goes to `action` with the field that says which picture it is."""
+    width, height = size_shown(picture)
+    key, value = known_by
+    return render_template(
+        "mark.html",
+        picture=picture,
+        action=action,
+        key=key,
+        value=value,
+        back=back,
+        width=width,
+        height=height,
+        spots=SPOTS,
+    )
+
+
+def tapped(picture: Picture) -> Mark:
+    """The mark that the form asks for: where it was tapped, or the place of the list.
+
+    A key that presses the picture tells 0, 0 (HTML, 4.10.5.1.19), which no finger hits: then the list says it.
+    """
+    width, height = size_shown(picture)
+    x, y = (_coordinate(f"at.{axis}") for axis in "xy")
+    place = (x / width, y / height) if x or y else SPOTS.get(request.form.get("spot", ""), SPOTS["middle"])
+    return Mark("arrow" if request.form.get("shape") == "arrow" else "ring", *place)
+
+
+def _coordinate(name: str) -> int:
+    given = request.form.get(name, "")
+    return int(given) if given.isascii() and given.isdecimal() and len(given) < 6 else 0

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import json
+import os
+import stat
 from collections.abc import Callable
 from pathlib import Path
 
 from click.testing import Result
+from helpers import unwritten
+from helpers.unwritten import FULL, Told, all_that_is_written, jobs
+
+from kb.history import History
+from kb.model import Confirmation
 
 Run = Callable[..., Result]
 CAUSE = "battery-not-detected/contact"
@@ -52,3 +59,85 @@ def test_a_backup_that_was_made_is_put_back(run: Run, tmp_path: Path) -> None:
 
 def test_verify_of_a_new_shop_ends_well_and_says_that_nothing_is_kept_yet(run: Run) -> None:
     assert "none yet: the first job makes it" in run("verify").stdout
+
+
+def export(place: Path, *words: str, largest: int = -1) -> Told:
+    with all_that_is_written() as out:
+        return unwritten.run(place, ["export", *words], out, largest=largest)
+
+
+def test_an_export_leaves_a_file_that_is_there_alone_unless_told_to_replace_it(place: Path) -> None:
+    (place / "fri.jsonl").write_text("last week's\n")
+
+    told = export(place, "fri.jsonl")
+
+    assert told == Told(1, "Error: fri.jsonl exists already; give another name, or add --replace\n")
+    assert (place / "fri.jsonl").read_text() == "last week's\n"
+    assert export(place, "fri.jsonl", "--replace") == Told(0, "fri.jsonl: 1 job\n")
+    assert (place / "fri.jsonl").read_text().startswith(f'{{"job": "{jobs(place)[0]}"')
+    left = sorted(path.name for path in place.iterdir())
+    assert left == ["fri.jsonl", "given.jsonl", "old.zip", "pallet.csv", "shop"]
+
+
+def test_an_export_that_does_not_fit_leaves_the_old_one_whole(place: Path) -> None:
+    assert export(place, "fri.jsonl") == Told(0, "fri.jsonl: 1 job\n")
+    good = (place / "fri.jsonl").read_bytes()
+
+    told = export(place, "fri.jsonl", "--replace", largest=len(good) - 1)
+
+    assert told.status == 1
+    assert told.errors.startswith("Error: fri.jsonl: File too large; nothing was written there; make room, ")
+    assert (place / "fri.jsonl").read_bytes() == good
+    left = sorted(path.name for path in place.iterdir())
+    assert left == ["fri.jsonl", "given.jsonl", "old.zip", "pallet.csv", "shop"]
+
+
+def test_an_export_follows_a_link_and_leaves_it_one(place: Path) -> None:
+    (place / "stick").mkdir()
+    (place / "stick" / "jobs.jsonl").write_text("older\n")
+    (place / "fri.jsonl").symlink_to("stick/jobs.jsonl")
+
+    assert export(place, "fri.jsonl").status == 1
+    assert export(place, "fri.jsonl", "--replace") == Told(0, "fri.jsonl: 1 job\n")
+
+    assert (place / "fri.jsonl").is_symlink()
+    assert (place / "stick" / "jobs.jsonl").read_text().count("\n") == 1
+
+
+def test_an_export_into_a_folder_that_is_not_there_says_so(place: Path) -> None:
+    told = export(place, "none/such.jsonl")
+
+    assert told == Told(
+        1,
+        "Error: none/such.jsonl cannot be opened (No such file or directory); give a file in a folder that is there\n",
+    )
+
+
+def test_an_export_to_a_pipe_goes_through_it_and_never_in_its_place(place: Path) -> None:
+    os.mkfifo(place / "pipe")
+    reading = os.open(place / "pipe", os.O_RDONLY | os.O_NONBLOCK)
+
+    told = export(place, "pipe", "--replace")
+
+    assert told == Told(0, "pipe: 1 job\n")
+    assert stat.S_ISFIFO((place / "pipe").stat().st_mode)
+    assert os.read(reading, 100_000).startswith(b'{"job": ')
+    os.close(reading)
+
+
+def test_an_export_to_a_full_device_says_so(place: Path) -> None:
+    told = export(place, str(FULL))
+
+    assert told.status == 1
+    assert "/dev/full: No space left on device; nothing was written there" in told.errors
+
+
+def test_an_export_is_in_utf_8_whatever_the_locale(place: Path) -> None:
+    with History.open(place / "shop" / "history.db") as history:
+        history.close_job(Confirmation(unwritten.CAUSE, "Tern 13", words="lädt nicht"))
+
+    for name in ("-", "fri.jsonl"):
+        with (place / "out").open("wb") as out:
+            assert unwritten.run(place, ["export", name], out.fileno()).status == 0
+        written = (place / ("out" if name == "-" else name)).read_bytes()
+        assert "lädt nicht".encode() in written

@@ -1,4 +1,4 @@
-"""The commands for saving: what happens to a cause renamed meanwhile, and to a fault while saving."""
+"""The commands for saving: a cause renamed meanwhile, a fault while saving, and output that is lost after it."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 from click.testing import Result
+from helpers import unwritten
+from helpers.unwritten import CAUSE, LOST, MODEL, WAYS, Told, Way, all_that_is_written, each_way, jobs
 
 from kb.bench.front import Bench
 from kb.bench.jobs import JobDesk
@@ -70,3 +72,19 @@ def test_no_part_is_filled_in_where_one_is_given_or_none_was_fitted(run: Run, se
     job = served.jobs.job(json.loads(saved.stdout)["job"]).closed
     assert job
     assert (job.part, job.donor) == ("", "")
+
+
+@each_way
+def test_what_is_confirmed_is_saved_once_and_nobody_is_told_to_save_it_again(place: Path, way: Way) -> None:
+    with way() as out:
+        told = unwritten.run(place, ["confirm", CAUSE, *MODEL], out)
+
+    _, saved = jobs(place)
+    assert told == Told(
+        LOST, f"saved as job {saved}: that stands; only its output could not be written ({WAYS[way]})\n"
+    )
+
+
+def test_output_that_is_written_is_no_matter(place: Path) -> None:
+    with all_that_is_written() as out:
+        assert unwritten.run(place, ["confirm", CAUSE, *MODEL], out) == Told(0, "")

@@ -15,7 +15,7 @@ BY_LENGTH = ((2, 3.8), (6, 5.5), (10, 5.5), (16, 2.0))
 #: of their lives too, and whoever writes half in another language has many such words.
 UNKNOWN_WORD, FIRST_UNKNOWN, FURTHER_UNKNOWN = 2.0, 2.0, 0.2
 #: What each thing of another subject speaks against all entries, and so many of them at most.
-ELSEWHERE, MOST_ELSEWHERE = 4.0, 2
+ELSEWHERE, MOST_ELSEWHERE = 5.0, 2
 #: A text of a fault that is here has mostly one entry that stands out: the level falls by so much of how far the best
 #: is above the second, from the usual distance on and up to the most that tells.
 STANDING_OUT, USUAL_DISTANCE, MOST_DISTANCE = 0.5, 1.8, 5.5
@@ -28,7 +28,7 @@ def by_chance(words: int, unknown: float = 0.0, elsewhere: int = 0) -> float:
     `BY_LENGTH`, level beyond them.
 
     >>> by_chance(1), by_chance(4), by_chance(7), by_chance(13), by_chance(40, unknown=3.0), by_chance(4, elsewhere=1)
-    (3.8, 4.65, 5.5, 3.75, 6.2, 8.65)
+    (3.8, 4.65, 5.5, 3.75, 6.2, 9.65)
     """
     level = BY_LENGTH[-1][1]
     for (shorter, low), (longer, high) in pairwise(BY_LENGTH):

@@ -248,6 +248,10 @@ class Entry:
         """The tests that a step comes after, by their numbers in this entry's list."""
         return tuple(number for number, test in enumerate(self.tests, 1) if test.slug in step.after)
 
+    def odds(self, pallet: bool = False) -> dict[str, float]:
+        """The odds of its causes by their weights, in a shop whose machines come from pallets or not."""
+        return {cause.slug: WEIGHT_ODDS[cause.weight_in(pallet)] for cause in self.causes}
+
     def fix_for(self, cause: str) -> Fix | None:
         """The first listed fix that cures the cause, or None."""
         return next((fix for fix in self.fixes if cause in fix.causes), None)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
 
+from kb.base import pooling
 from kb.base.quantiles import Interval as Interval
 from kb.base.quantiles import beta_quantile
 
-#: How many jobs on other models weigh as much as the entry's own weights (design, section 5: k0).
-CAUSE_PRIOR_JOBS = 10.0
-#: How many jobs on this model weigh as much as what is known from the others (design, section 5: k1).
-CAUSE_MODEL_JOBS = 8.0
+#: How many jobs on other models weigh as much as the entry's own weights (design, section 5: k0), until a history says.
+CAUSE_PRIOR_JOBS = pooling.USUAL_PRIOR
+#: How many jobs on this model weigh as much as what is known from the others (design, section 5: k1), until then too.
+CAUSE_MODEL_JOBS = pooling.USUAL
 #: The same for entries among themselves, as jobs per entry of the library: words tell entries apart, frequency leans.
 #: What all machines of a shop have most is no more than a lean: at 20, a careless history with twelve habits costs half
 #: a point, at 30 nothing, for three in a thousand fewer first on simulated jobs.
@@ -44,13 +45,8 @@ def two_levels(
     whole = sum(weights.values())
     if not whole:
         return {}
-    upper = _smoothed({name: weight / whole for name, weight in weights.items()}, elsewhere, prior_jobs)
-    return _smoothed(upper, here, model_jobs)
-
-
-def _smoothed(shares: Mapping[str, float], counts: Mapping[str, float], jobs: float) -> dict[str, float]:
-    total = sum(counts.get(name, 0.0) for name in shares)
-    return {name: (counts.get(name, 0.0) + jobs * share) / (total + jobs) for name, share in shares.items()}
+    upper = pooling.smoothed({name: weight / whole for name, weight in weights.items()}, elsewhere, prior_jobs)
+    return pooling.smoothed(upper, here, model_jobs)
 
 
 def with_findings(prior: Mapping[str, float], likelihoods: Iterable[Mapping[str, float]]) -> dict[str, float]:

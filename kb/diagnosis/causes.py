@@ -10,12 +10,13 @@ from functools import cached_property
 from heapq import nlargest
 from typing import NamedTuple, Protocol
 
+from kb.base.pooling import Group, Pooling
 from kb.diagnosis import belief, recall
 from kb.diagnosis.answer import CauseBelief, EntryBelief
 from kb.diagnosis.recall import NOTHING, Recalled
 from kb.diagnosis.shown import Shown, all_shown, contradicts, says_state
 from kb.library.outcomes import outcome_probabilities, pointing_probabilities
-from kb.model import SOMETHING_ELSE, WEIGHT_ODDS, Cause, Entry, Finding, Test
+from kb.model import SOMETHING_ELSE, Cause, Entry, Finding, Test
 
 #: How far the words' log-likelihood is believed: words of a text are not independent, so that it overstates.
 #: Chosen so that what is said is true of six sets of complaints by people (at .55 they were right more often), while
@@ -74,11 +75,16 @@ class Knowledge(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """The share of each cause of an entry before any test, the jobs it rests on, and whether weights are a pallet's."""
+    """The share of each cause of an entry before any test, the jobs it rests on, and whether weights are a pallet's.
+
+    `rests_on` says for each cause on how many jobs its share rests, the prior's included; where it says nothing it is
+    what the jobs on the model and the usual prior make.
+    """
 
     shares: Mapping[str, float]
     counts: Counts
     pallet: bool = False
+    rests_on: Mapping[str, float] = field(default_factory=dict)
 
 
 class Candidate(NamedTuple):
@@ -235,8 +241,24 @@ def cause_shares(entry: Entry, counts: Counts, pallet: bool = False) -> dict[str
 
     `pallet` says that the shop's machines come from pallets, where some causes have a weight of their own.
     """
-    weights = {cause.slug: WEIGHT_ODDS[cause.weight_in(pallet)] for cause in entry.causes}
-    listed = belief.two_levels(weights, counts.elsewhere, counts.here)
+    return _with_unlisted(belief.two_levels(entry.odds(pallet), counts.elsewhere, counts.here))
+
+
+def weighed_as_taught(
+    entry: Entry, counts: Counts, told: Mapping[str, float], pooling: Pooling, pallet: bool
+) -> Weighed:
+    """The shares of an entry's causes where the history has taught how much its models have in common.
+
+    `told` is what the jobs on other models tell, by cause (`kb.base.pooling.told`).
+    """
+    odds = entry.odds(pallet)
+    whole = sum(odds.values())
+    own = {cause: weight / whole for cause, weight in odds.items()}
+    found = pooling.pooled(Group(here=counts.here, elsewhere=told, own=own))
+    return Weighed(_with_unlisted(found.shares), counts, pallet, found.jobs)
+
+
+def _with_unlisted(listed: Mapping[str, float]) -> dict[str, float]:
     shares = {cause: share * (1.0 - belief.UNLISTED_SHARE) for cause, share in listed.items()}
     return {**shares, SOMETHING_ELSE: belief.UNLISTED_SHARE}
 
@@ -308,7 +330,8 @@ def _cause_belief(diagnosis: Diagnosis, entry: Entry, cause: Cause, whole: float
     """What is believed of one cause of an entry that is believed `whole`."""
     counts, share = weighed.counts, weighed.shares[cause.slug]
     probability = diagnosis.posterior[f"{entry.slug}/{cause.slug}"]
-    listed, rests_on = share / (1.0 - belief.UNLISTED_SHARE), _strength(counts)
+    listed = share / (1.0 - belief.UNLISTED_SHARE)
+    rests_on = weighed.rests_on.get(cause.slug) or _strength(counts)
     spread = belief.interval(listed * rests_on, (1.0 - listed) * rests_on)
     fix = entry.fix_for(cause.slug)
     told = counts.told

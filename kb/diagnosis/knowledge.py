@@ -11,9 +11,10 @@ from kb.diagnosis.belief import learned
 from kb.diagnosis.causes import Counts, Diagnosis, Weighed
 from kb.diagnosis.counts import ALIKE, Ageing, Confirmed
 from kb.diagnosis.recall import NOTHING, Recalled, recalled
-from kb.history.same import SameModels
+from kb.history.same import SameModels, folded
 from kb.index.index import JOBS_SAME, Index
 from kb.index.remembered import Kept
+from kb.index.taught import told_elsewhere
 from kb.language import named
 from kb.language.words import Lexicon
 from kb.library.customs import Customs
@@ -96,12 +97,23 @@ class ShopKnowledge:
 
     def shares(self, entry: Entry) -> Mapping[str, float]:
         """The share of each cause of an entry on the model, by the entry's own weights and the confirmed jobs."""
+        return self._weighed(entry).shares
 
-        def load() -> dict[str, float]:
-            return causes.cause_shares(entry, self.counts_of(entry.slug), self.ways.pallet)
+    def _weighed(self, entry: Entry) -> Weighed:
+        def load() -> Weighed:
+            jobs, pooling = self.counts_of(entry.slug), self.index.taught.pooling
+            if pooling is None or not entry.causes:
+                return Weighed(causes.cause_shares(entry, jobs, self.ways.pallet), jobs, self.ways.pallet)
+            return causes.weighed_as_taught(entry, jobs, self._told_elsewhere(entry, jobs), pooling, self.ways.pallet)
 
         key = (entry.slug, self.model.casefold(), self.ways.ageing, self.ways.pallet)
         return self.index.remembered.get(Kept.SHARES, load, *key)
+
+    def _told_elsewhere(self, entry: Entry, jobs: Counts) -> dict[str, float]:
+        """What the jobs on other models tell of an entry's causes; where old ones fade, as much less."""
+        told = told_elsewhere(self.index.taught.by_model(entry.slug), folded(self.model))
+        whole, weighed = jobs.told.elsewhere, jobs.elsewhere
+        return {cause: number * weighed[cause] / whole[cause] for cause, number in told.items() if cause in whole}
 
     def trusted(self, entry: Entry, test: Test) -> Test:
         """The test with the reliability that its past outcomes taught."""
@@ -121,8 +133,7 @@ class ShopKnowledge:
 
     def belief_in(self, entry: Entry, diagnosis: Diagnosis) -> EntryBelief:
         """What is believed of an entry and its causes by a diagnosis, with the counts it rests on."""
-        weighed = Weighed(self.shares(entry), self.counts_of(entry.slug), self.ways.pallet)
-        return causes.entry_belief(diagnosis, entry, weighed, self.counts)
+        return causes.entry_belief(diagnosis, entry, self._weighed(entry), self.counts)
 
     def cautions_of(self, entry: Entry, step: Test | Fix) -> tuple[str, ...]:
         """The cautions of a step of an entry; all notes of the entry where the house has none."""

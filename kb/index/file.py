@@ -10,7 +10,7 @@ from kb.index import floor, jobs, postings, sheets, spoken
 
 #: Raised whenever what the index holds changes its meaning: an index of another version is made anew. A new field of
 #: a job changes it by itself.
-VERSION = f"23 {' '.join(jobs.COLUMNS)}"
+VERSION = f"24 {' '.join(jobs.COLUMNS)}"
 
 _SCHEMA = (
     "CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;\n"

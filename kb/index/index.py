@@ -9,13 +9,14 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
-from kb.index import file, jobs, postings, recount, spoken
+from kb.index import file, jobs, postings, recount, spoken, taught
 from kb.index.floor import FloorTable
 from kb.index.jobs import JobTable
 from kb.index.postings import Posting
 from kb.index.remembered import Kept, Remembered
 from kb.index.sheets import SheetTable
 from kb.index.spoken import SpokenTable
+from kb.index.taught import TaughtTable
 from kb.index.wordlist import WordList
 from kb.language import spelling
 from kb.language.words import Lexicon
@@ -49,6 +50,7 @@ class Index:
         self.jobs = JobTable(self._connection, self.spoken)
         self.floor = FloorTable(self._connection)
         self.words = WordList(self._connection, self.remembered)
+        self.taught = TaughtTable(self._connection, self.about, self.remembered)
 
     def close(self) -> None:
         """Let the file go."""
@@ -67,8 +69,10 @@ class Index:
         return "" if found == "ok" else found
 
     def miscounted(self, lexicon: Lexicon) -> tuple[str, ...]:
-        """The tables of sums that do not hold what the jobs add up to; to be called while reading."""
-        return recount.miscounted(self._connection, lexicon)
+        """The sums, by table or name, that are not what the jobs add up to; to be called while reading."""
+        source = self.about(taught.LEARNED_FROM)
+        as_learned = not source or self.about(taught.POOLING) == self.taught.learned(source, self.sheets.odds())
+        return (*recount.miscounted(self._connection, lexicon), *(() if as_learned else (taught.POOLING,)))
 
     def discard(self) -> None:
         """Close the index and remove its file, since something in it is wrong."""

@@ -30,6 +30,7 @@ CREATE TABLE job (
 CREATE INDEX job_by_entry ON job (entry, model);
 CREATE INDEX job_by_words ON job (read_words, entry, cause, model) WHERE retracted = '';
 CREATE INDEX job_by_time ON job (closed_at, job) WHERE retracted = '';
+CREATE INDEX job_put_away ON job (seq) WHERE retracted <> '';
 CREATE INDEX job_with_donor ON job (seq) WHERE donor <> '' AND part <> '' AND retracted = '';
 CREATE TABLE tally (
     entry TEXT NOT NULL, cause TEXT NOT NULL, model TEXT NOT NULL, jobs INTEGER NOT NULL, units INTEGER NOT NULL,

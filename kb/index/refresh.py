@@ -21,6 +21,7 @@ from kb.history.rows import BATCH
 from kb.history.same import SameModels
 from kb.history.trouble import in_plain_words
 from kb.history.units import unit_of
+from kb.index import taught
 from kb.index.file import is_damage
 from kb.index.index import FLOOR_SAME, FLOOR_SHOPS, JOBS_SAME, JOBS_SHOPS, Index
 from kb.index.jobs import told_of
@@ -95,10 +96,19 @@ def _before_it(due: Due, patience: float, tell: Callable[[Due], None] | None) ->
 def _refreshed(index: Index, shelf: Shelf, stamps: dict[str, str], history: History | None) -> Lexicon:
     """Take in what is new in sheets and jobs; gives the lexicon by which they were read."""
     lexicon = words.from_json(index.about("lexicon"))
-    _refresh_sheets(index, shelf, stamps, lexicon)
+    reweighed = _refresh_sheets(index, shelf, stamps, lexicon)
     if history is not None:
         _refresh_jobs(index, history, lexicon)
+    _learn(index, anew=reweighed)
     return lexicon
+
+
+def _learn(index: Index, anew: bool) -> None:
+    """Learn how much models have in common if jobs have come, gone or changed their models since, or in any case."""
+    source = index.taught.source(index.about(JOBS_SAME))
+    if anew or index.about(taught.LEARNED_FROM) != source:
+        index.note(taught.POOLING, index.taught.learned(source, index.sheets.odds()))
+        index.note(taught.LEARNED_FROM, source)
 
 
 class TakesLong(Exception):
@@ -216,17 +226,21 @@ def own_content(entry: Entry, lexicon: Lexicon) -> Content:
     return terms.count(terms.texts_of(entry), lexicon)
 
 
-def _refresh_sheets(index: Index, shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> None:
+def _refresh_sheets(index: Index, shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> bool:
+    """Take in what is new in the sheets; whether the weights of any causes are others by that."""
     held = index.sheets.stamps()
     if held == stamps:
-        return
+        return False
     index.other_sheets()
     before = set(index.sheets.slugs().values())
-    index.sheets.drop(sorted(held.keys() - stamps.keys()))
+    gone = sorted(held.keys() - stamps.keys())
     changed = {slug: stamp for slug, stamp in sorted(stamps.items()) if held.get(slug) != stamp}
+    odds_before = index.sheets.odds([*gone, *changed])
+    index.sheets.drop(gone)
     index.sheets.put(_sheets(shelf, changed, lexicon))
     after = set(index.sheets.slugs().values())
     _count_words_said(index, after - before, before - after, lexicon)
+    return index.sheets.odds(changed) != odds_before
 
 
 def _count_words_said(index: Index, came: Iterable[str], went: Iterable[str], lexicon: Lexicon) -> None:

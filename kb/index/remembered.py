@@ -31,6 +31,7 @@ class Kept(Enum):
     SAME = ("which names mean the same model", False)
     CONFIRMED = ("confirmed jobs", False)
     SHARES = ("shares of causes", False)
+    POOLING = ("how much models have in common", False)
     TESTS = ("how tests did", False)
     CATALOGUE = ("catalogue", False)
     TRANSLATED = ("sheets in other languages", True)

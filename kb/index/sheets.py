@@ -21,7 +21,8 @@ SCHEMA = """
 CREATE TABLE sheet (
     number INTEGER PRIMARY KEY, slug TEXT NOT NULL UNIQUE, stamp TEXT NOT NULL, own INTEGER NOT NULL,
     title TEXT NOT NULL, area TEXT NOT NULL, entry BLOB NOT NULL, remarks TEXT NOT NULL,
-    content BLOB NOT NULL, said TEXT NOT NULL, masses TEXT NOT NULL, unread INTEGER NOT NULL
+    content BLOB NOT NULL, said TEXT NOT NULL, masses TEXT NOT NULL, unread INTEGER NOT NULL,
+    odds TEXT NOT NULL
 ) STRICT;
 CREATE INDEX sheet_by_stamp ON sheet (slug, stamp);
 CREATE INDEX sheet_unread ON sheet (slug) WHERE unread;
@@ -96,10 +97,10 @@ class SheetTable:
     def _keep_sheet(self, number: int, sheet: TakenSheet) -> None:
         entry = sheet.entry
         self._connection.execute(
-            "INSERT INTO sheet VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, '{}', ?) ON CONFLICT (number) DO UPDATE SET "
+            "INSERT INTO sheet VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, '{}', ?, ?) ON CONFLICT (number) DO UPDATE SET "
             "stamp = excluded.stamp, own = excluded.own, title = excluded.title, area = excluded.area, "
             "entry = excluded.entry, remarks = excluded.remarks, content = excluded.content, said = excluded.said, "
-            "unread = excluded.unread",
+            "unread = excluded.unread, odds = excluded.odds",
             (
                 number,
                 sheet.slug,
@@ -112,6 +113,7 @@ class SheetTable:
                 sheet.content.packed(),
                 json.dumps(entry.dangers if entry else []),
                 int(sheet.unread),
+                json.dumps(entry.odds() if entry else {}),
             ),
         )
 
@@ -152,6 +154,14 @@ class SheetTable:
             for name, mass in json.loads(masses).items():
                 by_view.setdefault(name, {})[number] = mass
         return by_view
+
+    def odds(self, slugs: Iterable[str] | None = None) -> dict[str, dict[str, float]]:
+        """By slug the odds of an entry's causes, of the entries that can be served; of all, or of these alone."""
+        only, given = ("", ()) if slugs is None else (" AND slug IN (SELECT value FROM json_each(?))", (list(slugs),))
+        rows = self._connection.execute(
+            f"SELECT slug, odds FROM sheet WHERE odds <> '{{}}'{only}", [*map(json.dumps, given)]
+        )
+        return {slug: json.loads(odds) for slug, odds in rows}
 
     def dangers(self) -> dict[str, list[str]]:
         """The words that name the danger of an entry, of the entries that say any."""

@@ -96,3 +96,19 @@ def test_intervals_hold_the_true_share_in_nine_of_ten_cases_or_more(jobs: int, l
             held += cause.low <= CHILD[cause.name] <= cause.high
     print(json.dumps({"jobs": jobs, "coverage": held / shown}))
     assert held / shown >= 0.90
+
+
+def test_an_interval_is_as_wide_as_the_jobs_say_on_which_a_share_rests(library: tuple[Entry, ...]) -> None:
+    entry = replace(library[0], fixes=(), tests=())
+    counts = Counts(here={entry.causes[0].slug: 4.0})
+    shares = cause_shares(entry, counts)
+    believed = Diagnosis((), {f"{entry.slug}/{name}": share for name, share in shares.items()}, {})
+
+    def width(rests_on: dict[str, float]) -> float:
+        weighed = Weighed(shares, counts, rests_on=rests_on)
+        causes = {one.cause: one for one in entry_belief(believed, entry, weighed, Counts()).causes}
+        first = causes[f"{entry.slug}/{entry.causes[0].slug}"]
+        return first.high - first.low
+
+    assert width({entry.causes[0].slug: 4.0 + CAUSE_MODEL_JOBS}) == width({})
+    assert width({entry.causes[0].slug: 1_000.0}) < width({}) / 5

@@ -10,9 +10,12 @@ from helpers.humming import BOARD, NOON, PACK, PLUG, write
 from hypothesis import given
 from hypothesis import strategies as st
 
+from kb.base import pooling
 from kb.bench.front import Bench
 from kb.diagnosis import counts
 from kb.diagnosis.counts import Ageing
+from kb.diagnosis.knowledge import ShopKnowledge, Ways
+from kb.index import taught
 from kb.model import Confirmation
 
 pytestmark = pytest.mark.shop("humming")
@@ -69,6 +72,29 @@ def test_shown_counts_stay_whole_while_beliefs_follow_the_younger_jobs(bench: Be
     assert entry.jobs_here == 12
     effect = bench.jobs.confirm(Confirmation(PLUG, "Tern 13")).effect
     assert effect == "this cause is now first on Tern 13: 4 of 13 here"
+
+
+def test_what_other_models_tell_fades_too_where_a_history_has_taught_how_much_they_have_in_common(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(pooling, "FEWEST_GROUPS", 1)
+    monkeypatch.setattr(taught, "FIRST_STEP", 2)
+    _confirmed(bench, (BOARD, 365), (BOARD, 365), (PLUG, 0))
+    bench.shop.kept_settings.set_half_life(365)
+
+    bench.asking.search("no battery is listed", "Skua 14")
+    with bench.shop.files.reading() as (index, lexicon):
+        ways = Ways(Ageing(365, NOON.date()))
+        entry = index.entry("no-battery")
+        assert entry is not None
+        assert index.taught.pooling is not None
+        found = ShopKnowledge(index, lexicon, "Skua 14", ways).shares(entry)
+        told = {"light-board": (1 + 1 / 2) / 2, "plug": 1.0}
+        odds = entry.odds()
+        own = {cause: weight / sum(odds.values()) for cause, weight in odds.items()}
+        expected = pooling.smoothed(own, told, index.taught.pooling.prior_jobs)
+
+    assert {cause: found[cause] / 0.96 for cause in own} == pytest.approx(expected)
 
 
 def test_a_new_day_is_seen_without_anything_else_changing(bench: Bench, clock: Clock) -> None:

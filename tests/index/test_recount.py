@@ -21,6 +21,7 @@ from kb.model import Confirmation
         ("spoken_mass", "UPDATE spoken_mass SET units = units + 1 WHERE view = 's'"),
         ("spoken_term", "UPDATE spoken_term SET entry = 'dim'"),
         ("word", "UPDATE word SET said = said + 1 WHERE word = 'glimmer'"),
+        ("pooling", "UPDATE about SET value = '[10.0, []]' WHERE key = 'pooling'"),
     ],
 )
 def test_sums_that_are_not_those_of_the_jobs_are_named_though_every_job_is_held(

@@ -22,12 +22,13 @@ from helpers.shops import quick_folder
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from kb.base import pooling
 from kb.base.trouble import NotThere, Refusal
 from kb.bench.front import Bench
 from kb.history import History, exchange, kinds
 from kb.history.copies.backup import backup, restore
 from kb.history.record import Record
-from kb.index import refresh
+from kb.index import refresh, taught
 from kb.index.index import Index
 from kb.index.jobs import JobTable
 from kb.index.remembered import Kept, Remembered
@@ -44,6 +45,15 @@ ASKED = (
     ("batt missing", "Tern 13"), ("jelyfish wibles", ""), ("glimmer", "Skua 14"), ("dead", ""), ("wibbles", "Tern 13"),
 )  # fmt: skip
 SLANG = '[same]\nbattery = ["glimmer"]\n'
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _taught_early() -> Iterator[None]:
+    """Here few jobs teach already how much models have in common, so that it is among the figures."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pooling, "FEWEST_GROUPS", 2)
+        patch.setattr(taught, "FIRST_STEP", 3)
+        yield
 
 
 class Life:

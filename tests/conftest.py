@@ -31,14 +31,28 @@ settings.register_profile("gate", deadline=None, derandomize=True, max_examples=
 settings.load_profile("gate")
 
 
-#: Folders whose tests measure sets, play piles, start browsers and servers, or kill them: they take minutes.
-SLOW = ("browser", "pile", "quality", "reliability", "security")
+#: Folders whose tests play piles, work pages and commands through, start browsers and servers, or kill them.
+SLOW = ("browser", "cli", "pile", "quality", "reliability", "second_trade", "security", "web")
+#: Files that take five seconds of processor time and more; single tests of half a second are marked where they stand.
+SLOW_FILES = (
+    "bench/test_checkout.py",
+    "diagnosis/test_lookahead.py",
+    "index/test_refresh.py",
+    "library/test_gated_sheets.py",
+    "machines/cost/test_bids.py",
+    "machines/fits/test_fitting.py",
+    "review/test_reach.py",
+    "test_package.py",
+    "test_promise.py",
+    "test_readme.py",
+    "test_recipes.py",
+)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Mark what takes minutes, and let the long versions (BENCHLORE_LONG=1) run for as long as they need."""
     for item in items:
-        if any(part in SLOW for part in item.path.parts):
+        if any(part in SLOW for part in item.path.parts) or item.path.as_posix().endswith(SLOW_FILES):
             item.add_marker(pytest.mark.slow)
         if LONG:
             item.add_marker(pytest.mark.timeout(0))

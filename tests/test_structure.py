@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
+import pytest
 from helpers.places import ROOT
 
 #: Modules of a hundred whose first sentence holds their own name, at least.
@@ -30,6 +31,7 @@ def is_named(path: Path, sentence: str) -> bool:
     return all(word.removesuffix("s") in sentence.casefold() for word in words)
 
 
+@pytest.mark.slow
 def test_no_two_classes_have_one_name() -> None:
     where = defaultdict(list)
     for path, module in modules():
@@ -114,6 +116,7 @@ def ways(function: ast.AST) -> int:
     return found
 
 
+@pytest.mark.slow
 def test_no_function_is_a_knot() -> None:
     knots = {
         f"{path}:{node.lineno} {node.name}": ways(node)
@@ -193,6 +196,7 @@ def guarded(module: ast.Module) -> Iterator[ast.AST]:
             yield from ast.walk(node)
 
 
+@pytest.mark.slow
 def test_what_only_some_systems_have_is_never_imported_unasked() -> None:
     unasked = []
     for path, module in modules():

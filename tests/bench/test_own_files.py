@@ -55,6 +55,7 @@ def test_settings_that_nothing_reads_are_named(tmp_path: Path) -> None:
     assert [str(remark) for remark in told] == ["shop.toml:2: nothing reads `lack`; write lacks"]
 
 
+@pytest.mark.slow
 def test_check_reads_both_marks_wishes_and_ends_well_on_wishes_alone(run: Run, tmp_path: Path) -> None:
     shop = tmp_path / "shop"
     shop.mkdir()

@@ -67,6 +67,7 @@ def test_what_is_believed_of_a_machine_follows_its_sheets_and_its_settings(floor
     assert believed() is not second
 
 
+@pytest.mark.slow
 def test_a_machine_built_from_several_has_a_tag_of_its_own_and_history_and_cost_follow_its_parts(
     floor: Bench, run: Callable[..., Result]
 ) -> None:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from random import Random
 
+import pytest
+
 from kb.demo.complaints import mistyped
 from kb.model import Entry, Job
 
 
+@pytest.mark.slow
 def test_some_words_are_mistyped_and_some_tell_nothing(entries: list[Entry], jobs: tuple[Job, ...]) -> None:
     known = {text.lower() for entry in entries for text in (*entry.wordings, *entry.symptoms)}
     as_written = sum(job.words.lower() in known for job in jobs) / len(jobs)

@@ -24,6 +24,7 @@ def reviews(jobs: tuple[Job, ...]) -> dict[str, Review]:
     return found
 
 
+@pytest.mark.slow
 def test_a_shop_that_lacks_the_entries_of_the_habits_still_has_jobs(entries: list[Entry]) -> None:
     few = [entry for entry in entries if entry.slug in ("fan-noisy", "runs-hot")]
 
@@ -34,6 +35,7 @@ def test_a_shop_that_lacks_the_entries_of_the_habits_still_has_jobs(entries: lis
     assert demo.invented_jobs([]) == ()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("habit", HABITS, ids=lambda habit: f"{habit.model} {habit.cause}")
 def test_the_review_discovers_every_habit(reviews: dict[str, Review], habit: Habit) -> None:
     found = _failure(reviews[habit.model], habit.cause)

@@ -8,6 +8,7 @@ from collections import Counter
 from dataclasses import replace
 from datetime import datetime
 
+import pytest
 from helpers.shops import quick_folder
 
 from kb.demo import jobs as demo
@@ -19,6 +20,7 @@ from kb.library.customs import shipped_customs
 from kb.model import Cause, Entry, Job
 
 
+@pytest.mark.slow
 def test_the_same_seed_gives_the_same_jobs(entries: list[Entry], jobs: tuple[Job, ...]) -> None:
     assert demo.invented_jobs(entries) == jobs
     assert demo.invented_jobs(entries[::-1]) == jobs

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 
+import pytest
+
 from kb.bench.front import Bench
 from kb.machines.units import FloorState
 
@@ -22,6 +24,7 @@ def test_the_lot_in_the_middle_stands_as_it_was_meant_to(demo: Bench) -> None:
     assert gone == {"sold": 2, "returned": 1}
 
 
+@pytest.mark.slow
 def test_no_donor_of_the_demo_gives_a_part_twice_and_parts_cross_models_within_families_alone(demo: Bench) -> None:
     from kb.demo.scenario import shipped_scenario
 

@@ -346,6 +346,7 @@ def _one_more(counts: Mapping[str, float], cause: str) -> Table:
     return {**counts, cause: counts.get(cause, 0.0) + 1}
 
 
+@pytest.mark.slow
 @given(histories())
 def test_a_share_lies_between_its_weight_and_its_raw_shares(history: tuple[Table, Table, Table]) -> None:
     weights, elsewhere, here = history

@@ -49,6 +49,7 @@ def test_example_g_a_test_worth_three_minutes_and_a_half(minutes: float, kind: s
     assert action.expected_minutes == pytest.approx(expected)
 
 
+@pytest.mark.slow
 def test_the_oracle_gives_the_optima_of_two_other_programs() -> None:
     """Exact optima of the base instances, seeds 0 to 4, as computed independently."""
     computed = [30.221251, 14.688145, 52.825655, 61.207896, 48.187934]
@@ -56,6 +57,7 @@ def test_the_oracle_gives_the_optima_of_two_other_programs() -> None:
     assert [optimum(instance(seed)) for seed in range(5)] == pytest.approx(computed, abs=1e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(6))
 def test_the_minutes_of_beginning_with_a_test_are_those_of_doing_it_and_going_on_well(seed: int) -> None:
     """Never below the exact optimum; the best of all beginnings comes to within a hundredth of it."""
@@ -83,6 +85,7 @@ def test_a_test_that_must_be_done_costs_its_minutes_and_the_cover_and_is_worth_w
     assert minutes_testing_first(problem, 1, failed=(0,)) == pytest.approx(7 + 5 + 50)
 
 
+@pytest.mark.slow
 def test_advice_from_estimated_numbers_still_costs_little_more() -> None:
     """Twenty past jobs (flat prior worth 4), P(positive) known only as .85 or .10, minutes off by a third."""
     ratios = []
@@ -141,6 +144,7 @@ def test_a_useless_test_is_never_advised(problem: Problem, chance: float) -> Non
     assert next_action(more).index != len(problem.test_minutes) or next_action(more).kind == "fix"
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(_problems(), st.randoms(use_true_random=False))
 def test_relabelling_causes_changes_nothing(problem: Problem, random: object) -> None:

@@ -45,6 +45,7 @@ def test_no_question_is_asked_while_the_words_are_typed_or_once_a_test_has_answe
     assert stock_bench.asking.search(words, findings=[finding]).parting is None
 
 
+@pytest.mark.slow
 def test_where_a_test_comes_first_the_question_names_none(stock_bench: Bench) -> None:
     """A look for a swollen pack may not be passed by a test that only parts two sheets."""
     answers = [stock_bench.asking.search(one.words) for one in heard("short")[:30]]

@@ -30,6 +30,7 @@ def test_a_complaint_of_one_fault_is_not_parted(stock_bench: Bench, words: str) 
     assert stock_bench.asking.search(words).two == ()
 
 
+@pytest.mark.slow
 def test_hardly_a_complaint_of_one_fault_is_taken_for_two(stock_bench: Bench) -> None:
     from helpers.unseen import heard
 

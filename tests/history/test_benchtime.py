@@ -123,6 +123,7 @@ def test_a_night_without_a_word_is_no_bench_time(bench: Bench, clock: Clock) -> 
 STEPS = st.lists(st.tuples(st.integers(0, 2), st.integers(0, 3), st.booleans()), min_size=2, max_size=12)
 
 
+@pytest.mark.slow
 @settings(max_examples=1_000 if LONG else 25)
 @given(steps=STEPS)
 def test_the_jobs_of_one_person_never_sum_to_more_than_the_minutes_that_passed(

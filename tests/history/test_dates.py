@@ -171,6 +171,7 @@ IN_1970 = f"{SMALL}import kb.bench.front; from datetime import UTC, datetime\n" 
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("answer", "status"), [("y", 0), ("n", 1), ("", 1)])
 def test_at_a_terminal_one_is_asked_whether_the_clock_is_right(tmp_path: Path, answer: str, status: int) -> None:
     with Terminal("confirm", CAUSE, "--model", "Tern 13", shop=tmp_path / "shop", setting=IN_1970) as terminal:

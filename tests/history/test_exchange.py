@@ -291,6 +291,7 @@ def test_a_job_that_is_known_with_a_day_that_cannot_be_is_known_all_the_same(tmp
         assert import_jobs(history, export_jobs(history)) == ImportReport(0, 1, ())
 
 
+@pytest.mark.slow
 def test_ten_thousand_lines_are_read_while_one_waits(history: History) -> None:
     """A second or two on a quiet machine; the bound leaves room for a slow one."""
     lines = [changed(unit=f"T-{number}", words="no light when plugged in") for number in range(10_000)]
@@ -323,12 +324,14 @@ JOBS = st.builds(
 ).map(fields.accepted)
 
 
+@pytest.mark.slow
 @given(JOBS)
 def test_law_writing_and_reading_a_line_are_inverse(job: Job) -> None:
     assert from_line(to_line(job), 1) == job
     assert fields.accepted(job) == job
 
 
+@pytest.mark.slow
 @settings(max_examples=20, deadline=None)
 @given(st.lists(JOBS, max_size=6, unique_by=lambda job: job.job), st.data())
 def test_law_what_is_exported_and_imported_is_the_same_history(jobs: list[Job], data: st.DataObject) -> None:

@@ -165,6 +165,7 @@ for number in range(100):
 """
 
 
+@pytest.mark.slow
 def test_eight_writers_at_once_lose_nothing(path: Path) -> None:
     writers = [process(WRITER, path, number) for number in range(8)]
     said = [writer.communicate() for writer in writers]
@@ -178,6 +179,7 @@ def test_eight_writers_at_once_lose_nothing(path: Path) -> None:
     assert verify(path).problems() == ()
 
 
+@pytest.mark.slow
 def test_two_processes_starting_a_shop_at_once_make_one_history(tmp_path: Path) -> None:
     script = (
         "import sys; from pathlib import Path; from kb.history import History; from kb.history import schema\n"
@@ -207,6 +209,7 @@ with History.open(Path(sys.argv[1])) as history:
 """
 
 
+@pytest.mark.slow
 def test_what_was_acknowledged_survives_a_killed_process(path: Path) -> None:
     for kill in range(6):
         writer = process(KILLED, path)

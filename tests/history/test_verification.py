@@ -31,6 +31,7 @@ def rows(path: Path) -> list[tuple[object, ...]] | str:
         return str(error)
 
 
+@pytest.mark.slow
 def test_every_flipped_bit_that_alters_a_record_is_found(path: Path) -> None:
     """A flip that changes or hides a row is found by SQLite's check or by the chain, none by neither."""
     with History.open(path) as history, history.together():

@@ -53,6 +53,7 @@ def test_no_phrase_is_listed_for_two_or_longer_than_is_looked_for() -> None:
     assert [written for written in listed if len(written.split()) > MOST_WORDS] == []
 
 
+@pytest.mark.slow
 def test_hardly_a_wording_of_the_library_is_taken_for_dictation(library: tuple[Entry, ...], lexicon: Lexicon) -> None:
     wordings = [text for entry in library for text in entry.wordings]
     taken = [text for text in wordings if put_back(fold(text), lexicon, ())[1]]

@@ -52,6 +52,7 @@ def _read(typed: str, vocabulary: Mapping[str, float]) -> list[str]:
     return [reading.word for reading in guesses(typed, vocabulary)]
 
 
+@pytest.mark.slow
 def test_among_all_words_of_the_library_most_single_errors_are_read_back(library: tuple[Entry, ...]) -> None:
     """Words of five letters and more, as often as they are used; an error may well make a word nearer to another."""
     vocabulary = _words_of(library)

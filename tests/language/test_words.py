@@ -66,6 +66,7 @@ def listed() -> dict[str, list[str]]:
     return found
 
 
+@pytest.mark.slow
 def test_no_word_is_listed_under_two_concepts(listed: dict[str, list[str]]) -> None:
     assert {word: concepts for word, concepts in listed.items() if len(concepts) > 1} == {}
 

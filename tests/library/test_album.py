@@ -231,6 +231,7 @@ def test_an_entry_carries_eight_pictures_and_says_so(bench: Bench, visitor: Visi
     assert len(files(bench)) == MOST_PICTURES
 
 
+@pytest.mark.slow
 def test_removing_a_picture_moves_it_aside_and_its_number_does_not_come_back(bench: Bench, visitor: Visitor) -> None:
     send(visitor, photo())
 

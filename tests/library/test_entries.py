@@ -12,6 +12,7 @@ from kb.library.customs import shipped_customs
 from kb.model import Entry, Fix
 
 
+@pytest.mark.slow
 def test_the_check_has_nothing_to_remark_on(stock_bench: Bench) -> None:
     """Each test says what it shows with every cause, and standard acts take what they take everywhere."""
     assert [str(remark) for remark in stock_bench.entries.check()] == []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
 from helpers.marked import GATED
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -80,6 +81,7 @@ _marks = st.lists(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=200, deadline=None)
 @given(st.lists(_marks, min_size=4, max_size=4), _marks)
 def test_whatever_the_marks_every_step_can_be_reached_and_they_come_back_equal(

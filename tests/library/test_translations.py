@@ -126,6 +126,7 @@ def test_every_house_caution_is_translated_and_one_left_out_is_named(
     assert "No rice, no hair dryer" not in " ".join(dict(told.pairs(originals.get)))
 
 
+@pytest.mark.slow
 def test_a_translation_of_nothing_is_named(stocked: Bench) -> None:
     put(stocked, GERMAN, "no-such-sheet")
 

@@ -56,6 +56,7 @@ def test_a_sheet_with_every_line_written_ranks(bench: Bench) -> None:
     assert bench.asking.search(WORDS).entries[0].entry == SLUG
 
 
+@pytest.mark.slow
 def test_the_check_at_the_terminal_counts_it_as_to_mend(bench: Bench) -> None:
     bench.entries.save(SLUG, written(0), "")
 

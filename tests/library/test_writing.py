@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
 from helpers.marked import GATED
 from helpers.places import CASES
 from hypothesis import given, settings
@@ -24,6 +25,7 @@ def test_a_sheet_with_every_mark_comes_back_equal_from_its_canonical_text(marked
 GOOD = (CASES / "nothing-wrong.md").read_text().partition("<!-- remarks -->")[0]
 
 
+@pytest.mark.slow
 def test_every_shipped_entry_comes_back_equal_from_its_canonical_text(library: tuple[Entry, ...]) -> None:
     for entry in library:
         again = parse(write(replace(entry, sections=())), entry.slug)
@@ -60,6 +62,7 @@ _line = st.text(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=150, deadline=None)
 @given(symptoms=st.lists(_line, min_size=1, max_size=4, unique=True), wordings=st.lists(_line, max_size=4, unique=True))
 def test_parse_write_parse_is_the_identity(symptoms: list[str], wordings: list[str]) -> None:

@@ -432,6 +432,7 @@ def test_as_is_said_then_a_backup_and_the_mirror_bring_back_entries_and_the_late
     assert (new / "words.toml").read_text() == (shop / "words.toml").read_text()
 
 
+@pytest.mark.slow
 def test_no_flipped_bit_of_a_history_file_is_restored_as_if_it_were_sound(
     shop: Path, file: Path, tmp_path: Path
 ) -> None:

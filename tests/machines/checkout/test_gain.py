@@ -28,11 +28,13 @@ def by_formula() -> Gain:
     return gain(DEMO, CHECKED)
 
 
+@pytest.mark.slow
 def test_a_machine_takes_twelve_minutes_less_than_in_the_list_s_own_order(by_formula: Gain) -> None:
     assert by_formula.saved >= 12.0
     assert by_formula.best <= by_formula.computed
 
 
+@pytest.mark.slow
 def test_machines_played_one_by_one_take_what_the_formula_says(by_formula: Gain) -> None:
     on_machines = gain_played(DEMO, CHECKED, played_each=1_500)
 
@@ -41,10 +43,12 @@ def test_machines_played_one_by_one_take_what_the_formula_says(by_formula: Gain)
     assert on_machines.saved >= 11.5
 
 
+@pytest.mark.slow
 def test_ten_minutes_are_saved_where_minutes_shares_and_depths_are_wrong() -> None:
     assert gain(DEMO, CHECKED, wrong=True).saved >= 10.0
 
 
+@pytest.mark.slow
 def test_without_any_check_out_the_words_of_the_list_save_most_of_it() -> None:
     assert gain(DEMO, 0).saved >= 11.0
 

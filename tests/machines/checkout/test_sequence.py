@@ -91,6 +91,7 @@ def test_other_numbers_for_the_same_lines_give_the_same_minutes(
     )
 
 
+@pytest.mark.slow
 @given(st.integers(0, 10_000), st.integers(14, 22), st.sampled_from(["none", "chains", "tree", "any"]))
 @settings(max_examples=25)
 def test_many_lines_stand_as_they_must_and_never_take_longer_than_by_the_famous_rule(
@@ -105,6 +106,7 @@ def test_many_lines_stand_as_they_must_and_never_take_longer_than_by_the_famous_
     assert minutes_of(checklist) <= expected_minutes(*checklist.figures, by_ratio(checklist)) * (1 + 1e-9)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("drawn", "lines"), [(wild, 8), (wild, 12), (workshop, 18)])
 def test_pinned_lines_stand_first_as_given_and_the_rest_is_the_best_behind_them(
     drawn: Callable[..., Checklist], lines: int

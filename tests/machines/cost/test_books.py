@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Sequence
 
+import pytest
 from helpers.booking import Noted
 
 from kb.machines.cost.accounts import UnitCost
@@ -49,6 +50,7 @@ def _random_moves(chance: random.Random, count: int) -> list[Noted]:
     return [chance.choice(makes)() for _ in range(count)]
 
 
+@pytest.mark.slow
 def test_two_thousand_random_books_have_every_cent_in_exactly_one_place() -> None:
     """Paid in is reckoned anew from the moves; units, lots, drawer and what is lost must hold just that."""
     refused = moved = 0

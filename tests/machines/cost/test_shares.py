@@ -48,6 +48,7 @@ def test_seats_are_parted_as_in_the_textbook_example_of_the_method() -> None:
 WEIGHTS = st.lists(st.one_of(st.integers(0, 10**6), st.floats(0, 1e6)), min_size=1, max_size=12)
 
 
+@pytest.mark.slow
 @given(st.integers(-(10**12), 10**12), WEIGHTS)
 @settings(max_examples=300)
 def test_parts_are_whole_add_up_and_are_never_a_cent_off_their_quota(cents: int, weights: Sequence[float]) -> None:

@@ -23,6 +23,8 @@ from webui.tongue import InTongue, of_a_sheet
 WORTH_CAUSES = 0.2
 #: Causes shown of an entry before "more".
 CAUSES_SHOWN = 4
+#: The same once something was found: then the next step counts, and what was found so far.
+CAUSES_SHOWN_LATER = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,11 +107,15 @@ class Board:
 
     def first_causes(self, entry: EntryBelief) -> tuple[CauseBelief, ...]:
         """The likeliest causes of an entry."""
-        return entry.causes[:CAUSES_SHOWN]
+        return entry.causes[: self._in_sight]
 
     def more_causes(self, entry: EntryBelief) -> tuple[CauseBelief, ...]:
         """The causes after those."""
-        return entry.causes[CAUSES_SHOWN:]
+        return entry.causes[self._in_sight :]
+
+    @property
+    def _in_sight(self) -> int:
+        return CAUSES_SHOWN_LATER if self.begun else CAUSES_SHOWN
 
 
 def with_parts(bench: Bench, laid_out: Board) -> Board:

@@ -241,6 +241,7 @@ ENGLISH: Mapping[str, str] = {
     "answer.named.only": "Counted on {model}, which your words name.",
     "answer.matched": "Heard as",
     "answer.causes": "Likely causes",
+    "answer.sheet": "its sheet",
     "answer.more": "{n} less likely cause|{n} less likely causes",
     "answer.it_was": "It was this",
     "answer.it_was.label": "It was this: {cause}",
@@ -263,6 +264,7 @@ ENGLISH: Mapping[str, str] = {
         "{share} for something that is not listed here: look further, then tell somebody who may write here."
     ),
     "step.cures": "For:",
+    "step.order.more": "{n} more step|{n} more steps",
     "step.order": "In this order",
     "step.cover": "cover off",
     "step.wait": "and {minutes} of waiting",
@@ -413,6 +415,7 @@ ENGLISH: Mapping[str, str] = {
     # an entry
     "entry.symptom": "Symptom",
     "entry.causes": "Likely causes",
+    "entry.more": "{n} more|{n} more",
     "entry.tests": "Cheapest test first",
     "entry.fixes": "Fix",
     "entry.safety": "Before you start",

@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from browser.watching import SCREENS, Watched, watched
 from kb.bench.front import Bench
-from kb.model import Confirmation
+from kb.model import Confirmation, Finding
 
 WORDS = "shows no battery although one is fitted"
 TITLE = "The system shows no battery although one is fitted"
@@ -73,13 +73,35 @@ def test_a_job_survives_reload_and_is_seen_on_another_device(
     expect(page.get_by_role("heading", name="So far")).to_be_visible()
 
     page.reload()
-    expect(page.get_by_role("button", name=re.compile("Take back"))).to_have_count(1)
+    expect(page.locator(".done .whole button")).to_have_count(1)
     other = chromium.new_context(**SCREENS["phone"])
     elsewhere = watched(other, address).page
     elsewhere.get_by_role("link", name=WORDS).click()
+    elsewhere.locator(".done summary").click()
     elsewhere.get_by_role("button", name=re.compile("Take back")).click()
     expect(elsewhere.get_by_role("heading", name="So far")).to_have_count(0)
     other.close()
+
+
+def test_a_job_with_eight_findings_is_three_screens_of_a_phone(chromium: Browser, address: str, shop: Bench) -> None:
+    entry = shop.entries.entry("battery-not-detected")
+    assert entry
+    job = shop.jobs.begin(WORDS, "Tern 13", "P7-012")
+    for test in entry.tests[:8]:
+        shop.jobs.found(job, Finding(f"{entry.slug}/{test.slug}", test.outcomes[-1].text))
+    context = chromium.new_context(**SCREENS["phone"])
+    page = watched(context, address).page
+
+    page.goto(f"{address}/job/{job}")
+
+    assert page.evaluate("document.documentElement.scrollHeight / innerHeight") <= 3
+    lines = page.locator(".done summary")
+    assert lines.evaluate_all("all => all.map(one => Math.round(one.getBoundingClientRect().height / 44))") == [1] * 8
+    lines.nth(3).click()
+    expect(page.get_by_role("button", name=re.compile("Take back"))).to_have_count(1)
+    page.set_viewport_size({"width": 1280, "height": 900})
+    expect(page.get_by_role("button", name=re.compile("Take back"))).to_have_count(8)
+    context.close()
 
 
 def test_the_minutes_can_be_tapped(at_bench: Watched, shop: Bench) -> None:

@@ -57,7 +57,7 @@ def test_a_review_without_jobs_says_how_to_get_some(visitor: Visitor) -> None:
 
 
 def test_a_new_entry_is_served_at_once(visitor: Visitor) -> None:
-    visitor.go("/new?q=zxqv wvutz")
+    visitor.go("/new?q=zxqv wvutz&as=text")
     (text,) = (form.fields["text"] for form in visitor.page.forms if "text" in form.fields)
 
     page = visitor.press("Save", slug="zxqv-wvutz", text=text.replace("hat ", "hat, in short, "))

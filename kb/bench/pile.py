@@ -187,10 +187,10 @@ class PileDesk(Desk):
         if line.wanted:
             held = self.shop.customs.complete_machine().part(line.wanted[0], line.model) or UNLISTED_PART
             minutes = held.fit + PART_MINUTES
-            return complaints.wanting(line.tag, line.wanted[0], minutes, pool_of)
+            return complaints.wanting(line.tag, line.wanted[0], minutes, pool_of, self._parts.answer(unit))
         if line.to_fit:
             held = self.shop.customs.complete_machine().part(line.to_fit[0], line.model) or UNLISTED_PART
-            return complaints.fitting(line.tag, line.to_fit[0], held.fit)
+            return complaints.fitting(line.tag, line.to_fit[0], held.fit, pool_of, self._parts.answer(unit))
         answer = self._parts.answer(unit)
         return complaints.waiting(line.tag, answer, complaints.believed(answer), pool_of) if answer else None
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from kb.diagnosis.answer import Outline
 from kb.diagnosis.case import OPENING_MINUTES, PART_MINUTES
@@ -71,15 +71,34 @@ def waiting(tag: str, answer: Outline, causes: Iterable[BelievedCause], pool_of:
     return Waiting(tag=tag, look=max(look, 1.0), remedies=found)
 
 
-def wanting(tag: str, part: str, minutes: float, pool_of: PoolOf) -> Waiting:
-    """A machine that is known to want a part."""
+def wanting(tag: str, part: str, minutes: float, pool_of: PoolOf, answer: Outline | None = None) -> Waiting:
+    """A machine that wants a part, and how likely that mends it."""
     remedy = Remedy(cause=f"wants {part}", belief=1.0, minutes=minutes, part=pool_of(part))
-    return Waiting(tag=tag, look=0.0, remedies=(remedy,))
+    return _first_of_all(tag, remedy, part, pool_of, answer)
 
 
-def fitting(tag: str, part: str, minutes: float) -> Waiting:
+def fitting(tag: str, part: str, minutes: float, pool_of: PoolOf, answer: Outline | None = None) -> Waiting:
     """A machine for which the part that it waited for lies ready."""
-    return Waiting(tag=tag, look=0.0, remedies=(Remedy(cause=f"fit {part}", belief=1.0, minutes=minutes),))
+    remedy = Remedy(cause=f"fit {part}", belief=1.0, minutes=minutes)
+    return _first_of_all(tag, remedy, part, pool_of, answer)
+
+
+def _first_of_all(tag: str, remedy: Remedy, part: str, pool_of: PoolOf, answer: Outline | None) -> Waiting:
+    """A machine with one remedy that is made first, and the causes that are left if it does not help.
+
+    It is as sure as the causes that ask for the part where the answer proposes that repair, and sure where it does not:
+    then a person said so, who knows more than is written down.
+    """
+    causes = believed(answer)
+    asking = [one for one in causes if one.fix and part in one.fix.parts]
+    step = answer.next_step if answer else None
+    if step is None or step.kind != "fix" or all(one.name != f"{step.entry}/{step.name}" for one in asking):
+        return Waiting(tag=tag, look=0.0, remedies=(remedy,))
+    mends = min(sum(one.belief for one in asking), 1.0)
+    others = tuple(remedies((one for one in causes if one not in asking), pool_of))
+    repairs = remedy.minutes + sum(one.belief * one.minutes for one in others)
+    look = max((step.expected_minutes - repairs) / (1 - mends), FIRST_LOOK) if mends < 1 else 0.0
+    return Waiting(tag=tag, look=look, remedies=(replace(remedy, belief=mends), *others), ready=True)
 
 
 def parts_asked_for(machines: Iterable[Waiting]) -> Mapping[str, tuple[str, ...]]:

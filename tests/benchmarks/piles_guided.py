@@ -120,7 +120,7 @@ def waiting(bench: GuidedBench, one: OnThePile) -> Waiting:
     if one.wants:
         _, fix = one.wants
         minutes = fix.minutes + PART_MINUTES + OPENING_MINUTES * (fix.cover_off and not one.body.opened)
-        return complaints.wanting(one.tag, fix.parts[0], minutes, pools_of(model))
+        return complaints.wanting(one.tag, fix.parts[0], minutes, pools_of(model), bench.answer(one))
     answer = bench.answer(one)
     causes = complaints.believed(answer)
     return complaints.waiting(one.tag, answer, causes, pools_of(model))

@@ -24,9 +24,9 @@ def every_step(pile: Pile) -> list[PileStep]:
     """Every step that minutes and cents allow."""
     steps = []
     for machine in pile.waiting:
-        if not machine.known:
+        if machine.unseen:
             steps.append(PileStep(kind="look", tag=machine.tag, minutes=machine.look, chance=0.0))
-        elif machine.remedies:
+        elif machine.repair:
             steps += _repairs(pile, machine)
     return [step for step in steps if step.minutes <= pile.minutes + 1e-9 and step.cents <= pile.cents]
 
@@ -34,7 +34,7 @@ def every_step(pile: Pile) -> list[PileStep]:
 def _repairs(pile: Pile, machine: Waiting) -> list[PileStep]:
     remedy = machine.remedies[0]
     if not remedy.part:
-        return [PileStep(kind="repair", tag=machine.tag, minutes=remedy.minutes, chance=1.0)]
+        return [PileStep(kind="repair", tag=machine.tag, minutes=remedy.minutes, chance=remedy.belief)]
     bare = PileStep(kind="fit", tag=machine.tag, minutes=remedy.minutes, chance=0.5, part=remedy.part)
     donors = [one for one in (*pile.waiting, *pile.donors) if one.tag != machine.tag]
     steps = [replace(bare, donor=one.tag) for one in donors for piece in one.pieces if piece.part == remedy.part]

@@ -17,12 +17,15 @@ def first_come(machine: Waiting) -> tuple[float | str, ...]:
 
 def easiest_first(machine: Waiting) -> tuple[float | str, ...]:
     """Fewest expected minutes, looking and repairing together."""
+    if machine.repair:
+        return machine.repair.minutes, machine.tag
     return machine.look + sum(one.belief * one.minutes for one in machine.remedies), machine.tag
 
 
 def likeliest_first(machine: Waiting) -> tuple[float | str, ...]:
     """The machine whose repair is likeliest to need no part first, then by tag."""
-    return -sum(one.belief for one in machine.remedies if not one.part), machine.tag
+    repairs = (machine.repair,) if machine.repair else machine.remedies
+    return -sum(one.belief for one in repairs if not one.part), machine.tag
 
 
 def in_that_order(order: Order, donors: bool = True, buys_first: bool = False) -> Policy:
@@ -35,12 +38,12 @@ def in_that_order(order: Order, donors: bool = True, buys_first: bool = False) -
     """
 
     def policy(pile: Pile) -> PileStep | None:
-        known = [machine for machine in pile.waiting if machine.known and machine.remedies]
+        known = [machine for machine in pile.waiting if machine.repair]
         steps = [step for machine in sorted(known, key=order) if (step := _repair(pile, machine, donors, buys_first))]
         ready = [step for step in steps if step.minutes <= pile.minutes]
         if ready:
             return ready[0]
-        unseen = [machine for machine in pile.waiting if not machine.known and machine.look <= pile.minutes]
+        unseen = [machine for machine in pile.waiting if machine.unseen and machine.look <= pile.minutes]
         if not unseen:
             return None
         machine = min(unseen, key=order)
@@ -67,7 +70,7 @@ def _repair(pile: Pile, machine: Waiting, donors: bool, buys_first: bool) -> Pil
 
 def _donor(pile: Pile, machine: Waiting, remedy: Remedy) -> Waiting | None:
     """The best piece of a donor already cut up, else of a parked machine."""
-    for group in (pile.donors, [one for one in pile.waiting if one.known and _is_parked(pile, one)]):
+    for group in (pile.donors, [one for one in pile.waiting if not one.unseen and _is_parked(pile, one)]):
         offers = [(donor, piece) for donor in group if donor.tag != machine.tag for piece in donor.pieces]
         found = [(donor.good(piece), donor) for donor, piece in offers if piece.part == remedy.part]
         found = [(good, donor) for good, donor in found if good > 0.5]

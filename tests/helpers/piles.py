@@ -169,12 +169,13 @@ def shown(pile: Pile, step: PileStep) -> list[tuple[float, int, Pile]]:
         unlisted = 1 - math.fsum(one.belief for one in machine.remedies)
         causes = [(one.belief, one) for one in machine.remedies] + [(unlisted, None)]
         return [(belief, 0, after(pile, step, cause)) for belief, cause in causes if belief > 1e-9]
-    if not step.donor:
-        return [(1.0, 1, after(pile, step, True))]
-    donor = machines[step.donor]
-    good = next(donor.good(piece) for piece in donor.pieces if piece.part == step.part)
-    outcomes = [(good, 1, True), (1 - good, 0, False)]
-    return [(chance, works, after(pile, step, was_good)) for chance, works, was_good in outcomes if chance > 1e-9]
+    repair, good = machines[step.tag].repair, 1.0
+    assert repair
+    if step.donor:
+        donor = machines[step.donor]
+        good = next(donor.good(piece) for piece in donor.pieces if piece.part == step.part)
+    outcomes = [(good * repair.belief, 1, True), (1 - good, 0, False), (good * (1 - repair.belief), 0, None)]
+    return [(chance, works, after(pile, step, what)) for chance, works, what in outcomes if chance > 1e-9]
 
 
 def play(hidden: Hidden, policy: Policy, look: Look = true_cause) -> Played:
@@ -209,6 +210,18 @@ def three_machines(seed: int) -> Pile:
         machines.append(Waiting(tag=f"P7-{number}", look=rng.randint(3, 15), remedies=causes, pieces=pieces))
     prices = {"fan": 1400, "pad": 1700}
     return Pile(waiting=tuple(machines), minutes=rng.choice([45, 70, 200]), cents=rng.choice([0, 1500]), prices=prices)
+
+
+def with_doubts(pile: Pile) -> Pile:
+    """The same, but two machines are to be repaired by their first remedy before a look at what is left."""
+    in_doubt = [replace(machine, ready=True) for machine in pile.waiting[:2]]
+    return replace(pile, waiting=(*in_doubt, *pile.waiting[2:]))
+
+
+def doubted(tag: str = "P7-1") -> Waiting:
+    """A machine that waits for a fan, which is its cause 7 times in 10; else it is a setting 2 times in 3."""
+    fan = Remedy(cause="fan stuck", belief=0.7, minutes=20, part="fan")
+    return Waiting(tag=tag, look=15, remedies=(fan, Remedy(cause="setting", belief=0.2, minutes=10)), ready=True)
 
 
 def needy(tag: str, part: str) -> Waiting:

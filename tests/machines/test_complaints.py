@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import pytest
 
 from kb.bench.front import Bench
+from kb.diagnosis.answer import Outline, OutlinedCause, Step
 from kb.diagnosis.answering import Complaint
 from kb.diagnosis.case import OPENING_MINUTES, PART_MINUTES
 from kb.library.spread import Spread
@@ -69,3 +72,36 @@ def test_a_cause_that_is_hardly_believed_is_not_reckoned_with(stock_bench: Bench
     assert len(likely) < len(causes)
     assert {cause.name for cause in believed} <= likely
     assert len(believed) == min(len(likely), complaints.MOST_CAUSES)
+
+
+def answered(kind: Literal["test", "fix"] = "fix", until: float = 40.0) -> Outline:
+    """A worn pack is believed with .6 and a cable with .1, which ask for the battery, a loose plug with .2."""
+    plug = Fix(text="push it in", causes=("plug",), minutes=5.0)
+    believed = (("pack", 0.6, FIX), ("cable", 0.1, FIX), ("plug", 0.2, plug), ("none", 0.05, None))
+    causes = tuple(OutlinedCause(f"no-battery/{name}", belief, fix) for name, belief, fix in believed)
+    step = Step(kind=kind, title="", minutes=10, expected_minutes=until, why="", entry="no-battery", name="pack")
+    return Outline(causes=causes, next_step=step)
+
+
+def test_a_part_that_the_answer_proposes_mends_as_likely_as_the_causes_are_believed_that_ask_for_it() -> None:
+    machine = complaints.wanting("T-1", "battery", 14.0, str.upper, answered())
+
+    assert machine.ready
+    assert [(one.cause, round(one.belief, 9), one.minutes, one.part) for one in machine.remedies] == [
+        ("wants battery", 0.7, 14.0, "BATTERY"),
+        ("no-battery/plug", 0.2, 5.0, ""),
+    ]
+    assert machine.look == pytest.approx((40 - 14 - 0.2 * 5) / 0.3)
+    assert complaints.wanting("T-1", "battery", 14.0, str, answered(until=10.0)).look == complaints.FIRST_LOOK
+    ready = complaints.fitting("T-1", "battery", 9.0, str, answered())
+    assert [(one.belief, one.part) for one in ready.remedies] == [(pytest.approx(0.7), ""), (0.2, "")]
+
+
+@pytest.mark.parametrize("answer", [None, answered("test"), Outline(causes=())])
+def test_a_part_that_nothing_proposes_is_one_that_a_person_is_sure_of(answer: Outline | None) -> None:
+    for machine in (
+        complaints.wanting("T-1", "battery", 14.0, str, answer),
+        complaints.fitting("T-1", "battery", 14.0, str, answer),
+        complaints.wanting("T-1", "fan", 14.0, str, answered()),
+    ):
+        assert (machine.known, [one.belief for one in machine.remedies]) == (True, [1.0])

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from kb.machines.pile.knapsack import Load, filled
-from kb.machines.pile.waiting import Offer, Pile, Waiting, offers
+from kb.machines.pile.waiting import Offer, Pile, Remedy, Waiting, offers
 
 #: A piece less likely to be good than this is not counted on.
 UNLIKELY = 0.05
@@ -44,12 +45,20 @@ class Division:
 def divided(pile: Pile) -> Division:
     """The givers and receivers among machines of known cause that bring the most working ones, within both limits.
 
-    For given givers each pool serves its needs in order of minutes with its best pieces, the rest is bought: where
+    For given givers each pool serves its needs, the surest first, with its best pieces, the rest is bought: where
     minutes are not short nothing serves more (receivers that can be matched form a transversal matroid, Edmonds &
     Fulkerson 1965, from memory). Givers are found by adding, dropping and swapping. A machine not looked at yet
     gives what it is expected to have.
     """
     return _Giving(pile).run()
+
+
+class _Need(NamedTuple):
+    """A machine that needs a piece, the surest first: less its belief, so that the best pieces go to the surest."""
+
+    less: float
+    minutes: float
+    tag: str
 
 
 class _Giving:
@@ -58,10 +67,10 @@ class _Giving:
     def __init__(self, pile: Pile) -> None:
         self._pile = pile
         self._plain: list[Task] = []
-        self._needs = defaultdict[str, list[tuple[float, str]]](list)
+        self._needs = defaultdict[str, list[_Need]](list)
         for machine in pile.waiting:
-            if machine.known and machine.remedies and machine.remedies[0].minutes <= pile.minutes:
-                self._add(machine)
+            if machine.repair and machine.repair.minutes <= pile.minutes:
+                self._add(machine.tag, machine.repair)
         self._lent = defaultdict[str, list[tuple[float, str]]](list)
         for offer in self._wanted(pile.donors):
             self._lent[offer.part].append((offer.good, offer.tag))
@@ -73,12 +82,11 @@ class _Giving:
         in_order = sorted(pile.waiting, key=_least_loss)
         self._candidates = [machine.tag for machine in in_order if machine.tag in self._gives]
 
-    def _add(self, machine: Waiting) -> None:
-        remedy = machine.remedies[0]
+    def _add(self, tag: str, remedy: Remedy) -> None:
         if remedy.part:
-            self._needs[remedy.part].append((remedy.minutes, machine.tag))
+            self._needs[remedy.part].append(_Need(-remedy.belief, remedy.minutes, tag))
         else:
-            self._plain.append(Task(tag=machine.tag, chance=1.0, minutes=remedy.minutes))
+            self._plain.append(Task(tag=tag, chance=remedy.belief, minutes=remedy.minutes))
 
     def _wanted(self, machines: Sequence[Waiting]) -> list[Offer]:
         """The pieces that somebody needs and that are not too unlikely to be good."""
@@ -86,7 +94,7 @@ class _Giving:
 
     def _having(self, pool: str) -> frozenset[str]:
         """The machines that need a piece of the pool, or have one."""
-        needing = (tag for _, tag in self._needs[pool])
+        needing = (need.tag for need in self._needs[pool])
         return frozenset([*needing, *(tag for tag, gives in self._gives.items() if pool in gives)])
 
     def run(self) -> Division:
@@ -119,17 +127,17 @@ class _Giving:
         return self._served[pool, givers]
 
     def _serving(self, pool: str, givers: frozenset[str]) -> Iterator[Task]:
-        needs = sorted(need for need in self._needs[pool] if need[1] not in givers)
+        needs = sorted(need for need in self._needs[pool] if need.tag not in givers)
         pieces = [(self._gives[tag][pool], tag) for tag in givers if pool in self._gives[tag]]
         pieces.sort(key=lambda piece: (-piece[0], piece[1]))
         lent = sorted(self._lent[pool], key=lambda piece: (-piece[0], piece[1]))
         price = self._pile.prices.get(pool)
-        for place, (minutes, tag) in enumerate(needs):
+        for place, (less, minutes, tag) in enumerate(needs):
             if place < len(lent) + len(pieces):
                 good, donor = (lent + pieces)[place]
-                yield Task(tag=tag, chance=good, minutes=minutes, part=pool, donor=donor)
+                yield Task(tag=tag, chance=-less * good, minutes=minutes, part=pool, donor=donor)
             elif price is not None:
-                yield Task(tag=tag, chance=1.0, minutes=minutes, cents=price, part=pool)
+                yield Task(tag=tag, chance=-less, minutes=minutes, cents=price, part=pool)
 
     def _hopes(self, now: Division, givers: frozenset[str]) -> list[tuple[float, str]]:
         """What each further giver can be hoped to add, best first: its pieces for the needs served worst, less itself.
@@ -147,7 +155,7 @@ class _Giving:
 
     def _worst(self, pool: str, served: Mapping[str, float], givers: frozenset[str]) -> float:
         """The least chance at which a need of the pool is served by a piece; 1 where nobody needs one."""
-        return min((served.get(tag, 0.0) for _, tag in self._needs[pool] if tag not in givers), default=1.0)
+        return min((served.get(one.tag, 0.0) for one in self._needs[pool] if one.tag not in givers), default=1.0)
 
     def _added(self, best: Division, givers: frozenset[str]) -> Division | None:
         """The best division with one giver more, if it is better than `best`; hopeless ones are not tried."""

@@ -45,7 +45,7 @@ def _alive(pile: Pile) -> list[Waiting]:
     return [
         machine
         for machine in pile.waiting
-        if any(machine.look + remedy.minutes <= pile.minutes + _NOTHING for remedy in machine.remedies)
+        if any(machine.minutes_until(remedy) <= pile.minutes + _NOTHING for remedy in machine.remedies)
     ]
 
 

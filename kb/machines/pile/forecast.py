@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import statistics
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from random import Random
 
@@ -101,11 +101,19 @@ def _played(pile: Pile, rng: Random, policy: Callable[[Pile], PileStep | None]) 
         if step.kind == "look":
             now = after(now, step, causes[step.tag])
             continue
-        works = not step.donor or step.part not in bad[step.donor]
+        works = _works(now, step, causes[step.tag], bad)
         now = after(now, step, works)
         if works:
             worked.append(pile.minutes - now.minutes)
     return Run(worked_after=tuple(worked), minutes=pile.minutes - now.minutes)
+
+
+def _works(pile: Pile, step: PileStep, cause: Remedy | None, bad: Mapping[str, frozenset[str]]) -> bool | None:
+    """Whether a machine of that cause works after a repair: False with a bad piece, None where it was in vain."""
+    if step.donor and step.part in bad[step.donor]:
+        return False
+    tried = next(machine.repair for machine in pile.waiting if machine.tag == step.tag)
+    return True if cause and tried and cause.cause == tried.cause else None
 
 
 def _drawn_cause(machine: Waiting, rng: Random) -> Remedy | None:

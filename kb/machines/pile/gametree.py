@@ -26,14 +26,15 @@ class Endgame:
 
 @dataclass(frozen=True, slots=True)
 class _Status:
-    """What is known of one machine or donor at some point: its look, its repair once known, its pieces.
+    """What is known of one machine or donor at some point: its look, the repair to be made next, its pieces.
 
-    `hopes` are minutes within which it may work, each with the chance of that.
+    A repair has minutes, the pool of its part, and the chance that it is of the cause. `hopes` are minutes within which
+    it may work, each with the chance of that.
     """
 
     machine: Waiting
     look: float | None
-    repair: tuple[float, str] | None
+    repair: tuple[float, str, float] | None
     pieces: dict[str, float]
     hopes: tuple[tuple[float, float], ...]
 
@@ -43,13 +44,13 @@ def _donor(machine: Waiting) -> _Status:
 
 
 def _waiting(machine: Waiting) -> _Status:
-    first = machine.remedies[0] if machine.known and machine.remedies else None
+    first = machine.repair
     return _Status(
         machine=machine,
-        look=None if machine.known else machine.look,
-        repair=(first.minutes, first.part) if first else None,
+        look=machine.look if machine.unseen else None,
+        repair=(first.minutes, first.part, first.belief) if first else None,
         pieces={piece.part: machine.good(piece) for piece in machine.pieces},
-        hopes=tuple((machine.look + one.minutes, one.belief) for one in machine.remedies),
+        hopes=tuple((machine.minutes_until(one), one.belief) for one in machine.remedies),
     )
 
 
@@ -76,6 +77,7 @@ class GameTree:
         self._statuses: list[_Status] = []
         self._numbers: dict[tuple[Waiting, bool], int] = {}
         self._shown: dict[int, list[tuple[float, int]]] = {}
+        self._vain: dict[int, int] = {}
         self._given: dict[tuple[int, str], tuple[float, int, int]] = {}
         self._values: dict[Point, float] = {}
         machines = [self._number(machine, False) for machine in pile.waiting]
@@ -92,7 +94,8 @@ class GameTree:
 
     def _step(self, move: _Move, expected: float) -> PileStep:
         statuses = [self._statuses[number] for number in self._start[0]]
-        chance = statuses[move.donor].pieces[move.part] if move.kind == "fit" else float(move.kind != "look")
+        _, _, mends = statuses[move.place].repair or (0.0, "", 0.0)
+        chance = mends * (statuses[move.donor].pieces[move.part] if move.kind == "fit" else 1.0)
         return PileStep(
             kind=move.kind,
             tag=statuses[move.place].machine.tag,
@@ -153,7 +156,7 @@ class GameTree:
 
     def _repairs(self, point: Point, place: int) -> Iterator[_Move]:
         numbers, left, cents = point
-        minutes, part = self._statuses[numbers[place]].repair or (0.0, "")
+        minutes, part, _ = self._statuses[numbers[place]].repair or (0.0, "", 0.0)
         if minutes > left + _NOTHING:
             return
         if not part:
@@ -173,14 +176,28 @@ class GameTree:
         if move.kind == "look":
             shown = self._outcomes(numbers[move.place])
             return math.fsum(p * self._value((_put(numbers, move.place, new), left, rest)) for p, new in shown)
-        works = _put(numbers, move.place, _GONE)
         if move.kind != "fit":
-            return 1 + self._value((works, left, rest))
+            return self._tried(numbers, move.place, left, rest)
         good, if_good, if_bad = self._piece(numbers[move.donor], move.part)
-        value = good * (1 + self._value((_put(works, move.donor, if_good), left, rest)))
+        value = good * self._tried(_put(numbers, move.donor, if_good), move.place, left, rest)
         if good < 1 - _NOTHING:
             value += (1 - good) * self._value((_put(numbers, move.donor, if_bad), left, rest))
         return value
+
+    def _tried(self, numbers: tuple[int, ...], place: int, minutes: float, cents: int) -> float:
+        """The working machines expected once a repair was made with a good part: it works now, or it was in vain."""
+        _, _, mends = self._statuses[numbers[place]].repair or (0.0, "", 0.0)
+        value = mends * (1 + self._value((_put(numbers, place, _GONE), minutes, cents)))
+        if mends < 1 - _NOTHING:
+            in_vain = _put(numbers, place, self._in_vain(numbers[place]))
+            value += (1 - mends) * self._value((in_vain, minutes, cents))
+        return value
+
+    def _in_vain(self, number: int) -> int:
+        """What a machine is once its next repair did not help."""
+        if number not in self._vain:
+            self._vain[number] = self._number(self._statuses[number].machine.after_in_vain(), False)
+        return self._vain[number]
 
     def _outcomes(self, number: int) -> list[tuple[float, int]]:
         """What a look may show, with its chance."""
@@ -208,7 +225,9 @@ class GameTree:
 def _longest(pile: Pile) -> float:
     """The minutes of everything that could be done: each look, each machine's longest repair, each piece in vain."""
     looks = math.fsum(machine.look for machine in pile.waiting)
-    repairs = math.fsum(max((one.minutes for one in machine.remedies), default=0.0) for machine in pile.waiting)
+    longest_repairs = (max((one.minutes for one in machine.remedies), default=0.0) for machine in pile.waiting)
+    tried_first = (machine.remedies[0].minutes for machine in pile.waiting if machine.ready)
+    repairs = math.fsum((*longest_repairs, *tried_first))
     longest = defaultdict[str, float](float)
     for remedy in (one for machine in pile.waiting for one in machine.remedies):
         longest[remedy.part] = max(longest[remedy.part], remedy.minutes)

@@ -75,8 +75,8 @@ def outlooks(pile: Pile) -> list[Outlook]:
 def _of(machine: Waiting, pile: Pile, prices: Prices, division: Division) -> tuple[float, float, float]:
     """The chance of a machine, its expected minutes, and the machines a minute it brings."""
     task = next((task for task in division.tasks if task.tag == machine.tag), None)
-    if machine.known:
-        minutes = machine.remedies[0].minutes if machine.remedies else 0.0
+    if not machine.unseen:
+        minutes = machine.repair.minutes if machine.repair else 0.0
         chance = task.chance if task else 0.0
         return chance, minutes, chance / minutes if minutes else 0.0
     followed = [remedy for remedy in machine.remedies if prices.worth(remedy) > prices.minute * remedy.minutes]
@@ -100,7 +100,7 @@ def _turn_of(machine: Waiting, chance: float, own_rate: float, prices: Prices, d
         return "give"
     if machine.known and not machine.remedies:
         return "no way"
-    if machine.known and machine.remedies[0].part and not chance:
+    if machine.repair and machine.repair.part and not chance:
         return "part"
     return "take" if own_rate > prices.minute and own_rate > 0 else "later"
 
@@ -117,8 +117,8 @@ def _wanted(pile: Pile) -> Mapping[str, list[str]]:
     """The machines that are known to want a piece, by pool."""
     wanted = defaultdict[str, list[str]](list)
     for machine in pile.waiting:
-        if machine.known and machine.remedies:
-            wanted[machine.remedies[0].part].append(machine.tag)
+        if machine.repair:
+            wanted[machine.repair.part].append(machine.tag)
     return wanted
 
 

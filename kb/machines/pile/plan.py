@@ -6,6 +6,7 @@ import math
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from kb.machines.pile.coins import at_least, count_of
 from kb.machines.pile.knapsack import Filled, Load, filled
@@ -54,6 +55,23 @@ def planned(pile: Pile) -> PilePlan:
     return Plan(pile).run()
 
 
+class _Want(NamedTuple):
+    """A pool of which a machine may want a piece: how likely, the minutes then, and how likely that mends it."""
+
+    likely: float
+    minutes: float
+    mends: float
+
+
+class _Needs(NamedTuple):
+    """The pieces of a pool that machines need: how many, minutes and machines mended each, P(at least 1, 2, ...)."""
+
+    needed: float
+    minutes: float
+    worth: float
+    counts: list[float]
+
+
 class Plan:
     """The search for the machines to take, which are named by number: what each set is worth is remembered by pool."""
 
@@ -61,7 +79,10 @@ class Plan:
         self._pile = pile
         self._machines = pile.waiting
         self._everybody = range(len(self._machines))
-        self._plain = [[Load(r.belief, r.belief * r.minutes) for r in m.remedies if not r.part] for m in self._machines]
+        self._looks = [_look(machine) for machine in self._machines]
+        self._plain = [
+            [Load(r.belief, m.need(r) * r.minutes) for r in m.remedies if not r.part] for m in self._machines
+        ]
         self._wants = [_wanted(machine) for machine in self._machines]
         pools = {pool for wants in self._wants for pool in wants}
         self._gives = [{p.part: m.good(p) for p in m.pieces if p.part in pools} for m in self._machines]
@@ -70,7 +91,7 @@ class Plan:
         self._touched = {pool: self._wanting[pool] | self._giving[pool] for pool in sorted(pools)}
         self._lent = _lent(pile)
         self._pool_loads: dict[tuple[str, frozenset[int]], tuple[Load, ...]] = {}
-        self._needs: dict[tuple[str, frozenset[int]], tuple[float, float, list[float]]] = {}
+        self._needs: dict[tuple[str, frozenset[int]], _Needs] = {}
         self._pieces: dict[tuple[str, frozenset[int], int], list[float]] = {}
 
     def run(self) -> PilePlan:
@@ -100,12 +121,12 @@ class Plan:
     def _by_the_minute(self, number: int) -> float:
         machine = self._machines[number]
         success = sum(remedy.belief for remedy in machine.remedies)
-        minutes = machine.look + sum(remedy.belief * remedy.minutes for remedy in machine.remedies)
+        minutes = self._looks[number] + sum(machine.need(remedy) * remedy.minutes for remedy in machine.remedies)
         return success / minutes if minutes else math.inf
 
     def filled(self, taken: frozenset[int]) -> Filled:
         """The knapsack of one set of machines; worth -1 if there is no time to look at them all."""
-        minutes = self._pile.minutes - math.fsum(self._machines[number].look for number in taken)
+        minutes = self._pile.minutes - math.fsum(self._looks[number] for number in taken)
         if minutes < 0:
             return Filled(worth=-1.0, minutes=0.0, cents=0.0, minute_price=0.0, cent_price=0.0, shares=())
         return filled(self.loads(taken), minutes, self._pile.cents)
@@ -128,23 +149,25 @@ class Plan:
         wanting, giving = self._wanting[pool] & taken, self._giving[pool] - taken
         if not wanting:
             return ()
-        needed, each, wanted = self._needs_of(pool, wanting)
+        needed, each, worth, wanted = self._needs_of(pool, wanting)
         met = math.fsum(n * s for n, s in zip(wanted, self._pieces_of(pool, giving, len(wanted)), strict=False))
-        loads = [Load(met, met * each)]
+        loads = [Load(met * worth, met * each)]
         if pool in self._pile.prices:
             short = max(needed - met, 0.0)
-            loads.append(Load(short, short * each, short * self._pile.prices[pool]))
+            loads.append(Load(short * worth, short * each, short * self._pile.prices[pool]))
         return tuple(loads)
 
-    def _needs_of(self, pool: str, wanting: frozenset[int]) -> tuple[float, float, list[float]]:
-        """The pieces of a pool that these machines are expected to need, the minutes of each, P(at least 1, 2, ...)."""
+    def _needs_of(self, pool: str, wanting: frozenset[int]) -> _Needs:
+        """The pieces of a pool that these machines are expected to need, and what each takes and mends."""
         key = pool, wanting
         if key not in self._needs:
             wants = [self._wants[number][pool] for number in sorted(wanting)]
-            needed = math.fsum(belief for belief, _ in wants)
-            each = math.fsum(belief * minutes for belief, minutes in wants) / needed if needed else 0.0
+            needed = math.fsum(want.likely for want in wants)
+            each = math.fsum(want.likely * want.minutes for want in wants) / needed if needed else 0.0
+            worth = math.fsum(want.mends for want in wants) / needed if needed else 0.0
             most = min(len(wants), math.ceil(needed + _DEVIATIONS * math.sqrt(needed)))
-            self._needs[key] = needed, each, at_least(count_of((belief for belief, _ in wants), most))
+            counts = at_least(count_of((want.likely for want in wants), most))
+            self._needs[key] = _Needs(needed, each, worth, counts)
         return self._needs[key]
 
     def _pieces_of(self, pool: str, giving: frozenset[int], most: int) -> list[float]:
@@ -185,8 +208,7 @@ class Plan:
 
         now = {pool: surplus(self._of_pool(pool, taken)) for pool in self._touched}
         own = {
-            number: surplus(self._plain[number]) - best.minute_price * self._machines[number].look
-            for number in self._everybody
+            number: surplus(self._plain[number]) - best.minute_price * self._looks[number] for number in self._everybody
         }
 
         def gain(changed: frozenset[int]) -> float:
@@ -205,9 +227,10 @@ class Plan:
             loads = self._of_pool(pool, taken)
             place += len(loads)
             if len(loads) == 2:  # the second one is bought
-                pieces, cents = best.shares[place - 1] * loads[1].worth, best.shares[place - 1] * loads[1].cents
+                share, each = best.shares[place - 1], self._needs_of(pool, self._wanting[pool] & taken).worth
+                pieces, cents = share * loads[1].worth / (each or 1.0), share * loads[1].cents
                 orders += [Order(part=pool, pieces=pieces, cents=cents)] if pieces > _HELPS else []
-        looks = math.fsum(self._machines[number].look for number in taken)
+        looks = math.fsum(self._looks[number] for number in taken)
         return PilePlan(
             taken=tuple(self._machines[number].tag for number in sorted(taken)),
             expected=max(best.worth, 0.0),
@@ -219,15 +242,19 @@ class Plan:
         )
 
 
-def _wanted(machine: Waiting) -> dict[str, tuple[float, float]]:
-    """What a machine may want, by pool: how likely, and the minutes then; two causes of one pool are one need."""
-    wants: dict[str, tuple[float, float]] = {}
-    for remedy in machine.remedies:
-        if remedy.part:
-            belief, minutes = wants.get(remedy.part, (0.0, 0.0))
-            both = belief + remedy.belief
-            mean = (belief * minutes + remedy.belief * remedy.minutes) / both if both else remedy.minutes
-            wants[remedy.part] = both, mean
+def _look(machine: Waiting) -> float:
+    """The minutes that looking at a machine is expected to take; what is tried first may spare it."""
+    return (1 - machine.remedies[0].belief) * machine.look if machine.ready else machine.look
+
+
+def _wanted(machine: Waiting) -> dict[str, _Want]:
+    """What a machine may want, by pool; two causes of one pool are one need."""
+    wants: dict[str, _Want] = {}
+    for remedy in (one for one in machine.remedies if one.part):
+        before, likely = wants.get(remedy.part, _Want(0.0, 0.0, 0.0)), machine.need(remedy)
+        both = before.likely + likely
+        mean = (before.likely * before.minutes + likely * remedy.minutes) / both if both else remedy.minutes
+        wants[remedy.part] = _Want(min(both, 1.0), mean, before.mends + remedy.belief)
     return wants
 
 

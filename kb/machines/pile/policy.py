@@ -36,19 +36,18 @@ def by_prices(pile: Pile) -> PileStep | None:
 
 
 def _best_look(pile: Pile, prices: Prices) -> Waiting | None:
-    unseen = [machine for machine in pile.waiting if not machine.known and machine.look <= pile.minutes]
+    unseen = [machine for machine in pile.waiting if machine.unseen and machine.look <= pile.minutes]
     return min(unseen, key=lambda machine: (-rate(machine, prices), machine.tag), default=None)
 
 
 def _quickest_repair(pile: Pile) -> PileStep | None:
-    """The quickest repair without a part among the machines whose cause is known."""
-    known = [machine for machine in pile.waiting if machine.known and machine.remedies]
-    steps = [
-        _step(Task(tag=machine.tag, chance=1.0, minutes=machine.remedies[0].minutes))
-        for machine in known
-        if not machine.remedies[0].part and machine.remedies[0].minutes <= pile.minutes
-    ]
-    return min(steps, key=lambda step: (step.minutes, step.tag), default=None)
+    """The repair without a part that brings most a minute, among those that are to be made next on their machines."""
+    steps = []
+    for machine in pile.waiting:
+        repair = machine.repair
+        if repair and not repair.part and repair.minutes <= pile.minutes:
+            steps.append(_step(Task(tag=machine.tag, chance=repair.belief, minutes=repair.minutes)))
+    return min(steps, key=lambda step: (-step.gain, step.tag), default=None)
 
 
 def _look(machine: Waiting, gain: float) -> PileStep:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections import defaultdict, deque
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from kb.machines.pile.waiting import Pile, Remedy, Waiting, offers
@@ -31,18 +31,22 @@ class Prices:
     met: Mapping[str, float] = field(default_factory=dict)
     sold: Mapping[str, int] = field(default_factory=dict)
 
-    def bought(self, remedy: Remedy) -> float:
-        """The share of a remedy's needs for which its part would be bought."""
-        if remedy.part not in self.sold or self.cent * self.sold[remedy.part] >= 1:
+    def bought(self, remedy: Remedy, mends: float = 1.0) -> float:
+        """The share of a remedy's needs for which its part would be bought, if it mends so likely."""
+        if remedy.part not in self.sold or self.cent * self.sold[remedy.part] >= mends:
             return 0.0
         return 1 - self.met.get(remedy.part, 1.0)
 
-    def worth(self, remedy: Remedy) -> float:
+    def worth(self, remedy: Remedy, mends: float = 1.0) -> float:
         """The machines that a remedy brings once its part is paid for: what donors do not serve is bought or left."""
         if not remedy.part:
-            return 1.0
-        price = min(self.cent * self.sold[remedy.part], 1.0) if remedy.part in self.sold else 1.0
-        return 1 - (1 - self.met.get(remedy.part, 1.0)) * price
+            return mends
+        price = min(self.cent * self.sold[remedy.part], mends) if remedy.part in self.sold else mends
+        return mends - (1 - self.met.get(remedy.part, 1.0)) * price
+
+    def served(self, remedy: Remedy, mends: float = 1.0) -> float:
+        """The share of a remedy's needs for which there is a part at all."""
+        return self.bought(remedy, mends) + self.met.get(remedy.part, 1.0) if remedy.part else 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,23 +138,47 @@ def _works_at(machine: Waiting, cent: float, met: tuple[float, ...], sold: tuple
 
 
 def _parts_of_work(machine: Waiting, prices: Prices) -> Iterator[_Work]:
+    if machine.ready:
+        yield from _tried_first(machine, prices)
+    else:
+        yield from _looked_at(machine.tag, machine.look, machine.remedies, prices)
+
+
+def _looked_at(tag: str, look: float, remedies: Sequence[Remedy], prices: Prices) -> Iterator[_Work]:
+    """The look with the repairs that raise its rate, then each other one."""
     repairs = []
-    for remedy in machine.remedies:
-        worth, bought = prices.worth(remedy), prices.bought(remedy)
-        served = bought + prices.met.get(remedy.part, 1.0) if remedy.part else 1.0
+    for remedy in remedies:
+        worth, bought, served = prices.worth(remedy), prices.bought(remedy), prices.served(remedy)
         if worth > 0 and served > 0:
             minutes = max(remedy.belief * remedy.minutes * served, _NO_TIME)
             cents = remedy.belief * bought * prices.sold.get(remedy.part, 0)
             repairs.append((remedy.belief * worth / minutes, minutes, cents))
     repairs.sort(reverse=True)
-    worth, minutes, cents, first = 0.0, machine.look, 0.0, True
+    worth, minutes, cents, first = 0.0, look, 0.0, True
     for own_rate, longer, dearer in repairs:
         if worth and own_rate * minutes < worth:
-            yield _Work(worth / minutes, minutes, cents, machine.tag, first)
+            yield _Work(worth / minutes, minutes, cents, tag, first)
             worth, minutes, cents, first = 0.0, 0.0, 0.0, False
         worth, minutes, cents = worth + own_rate * longer, minutes + longer, cents + dearer
     if repairs:
-        yield _Work(worth / minutes, minutes, cents, machine.tag, first)
+        yield _Work(worth / minutes, minutes, cents, tag, first)
+
+
+def _tried_first(machine: Waiting, prices: Prices) -> Iterator[_Work]:
+    """The repair that is to be tried first, with what follows if it was in vain where that raises its rate."""
+    remedy = machine.remedies[0]
+    mends = remedy.belief
+    worth, served = prices.worth(remedy, mends), prices.served(remedy, mends)
+    if worth <= 0 or served <= 0:
+        return
+    minutes = max(remedy.minutes * served, _NO_TIME)
+    cents = prices.bought(remedy, mends) * prices.sold.get(remedy.part, 0)
+    further = deque(_looked_at(machine.tag, (1 - mends) * machine.look, machine.remedies[1:], prices))
+    while further and further[0].rate * minutes > worth:
+        then = further.popleft()
+        worth, minutes, cents = worth + then.rate * then.minutes, minutes + then.minutes, cents + then.cents
+    yield _Work(worth / minutes, minutes, cents, machine.tag, True)
+    yield from (replace(then, first=False) for then in further)
 
 
 def _met(pile: Pile, chosen: frozenset[str], before: Mapping[str, float]) -> dict[str, float]:
@@ -159,7 +187,7 @@ def _met(pile: Pile, chosen: frozenset[str], before: Mapping[str, float]) -> dic
     others = [machine for machine in pile.waiting if machine.tag not in chosen]
     for machine in pile.waiting:
         for remedy in machine.remedies if machine.tag in chosen else ():
-            needed[remedy.part] += remedy.belief
+            needed[remedy.part] += machine.need(remedy)
     for offer in offers((*pile.donors, *others)):
         if offer.part in needed:
             lent[offer.part] += offer.good

@@ -50,15 +50,17 @@ class Waiting:
     """A machine on the pile: expected minutes until its cause is known, what that may be, and what it would give.
 
     Beliefs sum to 1 at most; the rest is a cause that is not listed, with no repair. `look` is 0 once the cause is
-    known: one remedy with belief 1, or none at all. `offers` are its pieces as it could give them, `wants` the pools
-    that its repairs may ask for: a play of the pile asks for those of every machine after each step, so that they are
-    reckoned once.
+    known: one remedy with belief 1, or none at all. With `ready` the first remedy is to be tried before anything is
+    looked at, whether or not it is the cause: it takes its minutes and its part in any case. `offers` are its pieces as
+    it could give them, `wants` the pools that its repairs may ask for: a play of the pile asks for those of every
+    machine after each step, so that they are reckoned once.
     """
 
     tag: str
     look: float
     remedies: tuple[Remedy, ...] = ()
     pieces: tuple[Piece, ...] = ()
+    ready: bool = False
     offers: tuple[Offer, ...] = field(init=False, repr=False, compare=False)
     wants: tuple[str, ...] = field(init=False, repr=False, compare=False)
 
@@ -81,7 +83,28 @@ class Waiting:
     @property
     def known(self) -> bool:
         """Whether its cause is known, be it one without a repair."""
-        return self.look == 0 and len(self.remedies) <= 1
+        return self.look == 0 and len(self.remedies) <= 1 and not self.ready
+
+    @property
+    def repair(self) -> Remedy | None:
+        """The remedy that is to be tried next, None for a machine that is to be looked at or has none."""
+        return self.remedies[0] if self.remedies and (self.known or self.ready) else None
+
+    @property
+    def unseen(self) -> bool:
+        """Whether it is to be looked at next."""
+        return not self.known and not self.repair
+
+    def minutes_until(self, remedy: Remedy) -> float:
+        """The minutes after which one of its remedies would have brought it to work, at least."""
+        first = self.repair
+        if first is None or remedy is first:
+            return (0.0 if first else self.look) + remedy.minutes
+        return first.minutes + self.look + remedy.minutes
+
+    def need(self, remedy: Remedy) -> float:
+        """How likely one of its remedies comes to take its part."""
+        return 1.0 if remedy is self.repair else remedy.belief
 
     def good(self, piece: Piece) -> float:
         """The probability that one of its pieces is good, given what may be wrong with it."""
@@ -93,7 +116,14 @@ class Waiting:
 
     def found(self, cause: Remedy | None) -> Waiting:
         """The machine once its cause is known; None for one that is not listed."""
-        return replace(self, look=0.0, remedies=(replace(cause, belief=1.0),) if cause else ())
+        return replace(self, look=0.0, ready=False, remedies=(replace(cause, belief=1.0),) if cause else ())
+
+    def after_in_vain(self) -> Waiting:
+        """The machine once its next remedy was tried with a good part and did not help: it was not the cause."""
+        others, left = self.remedies[1:], 1 - self.remedies[0].belief
+        if not others or left <= 0:
+            return self.found(None)
+        return replace(self, ready=False, remedies=tuple(replace(one, belief=one.belief / left) for one in others))
 
     def without(self, part: str) -> Waiting:
         """The machine once its piece of that pool is gone."""
@@ -148,18 +178,21 @@ class PileStep:
 def after(pile: Pile, step: PileStep, shown: Remedy | bool | None) -> Pile:
     """The pile after a step: a look has shown a cause or None, every other step whether the machine works now.
 
-    A donor that gives a piece leaves the waiting machines for good; a piece that did not serve is gone too.
+    False stands for a piece that did not serve, None for a repair that was made in vain, since it was not the cause. A
+    donor that gives a piece leaves the waiting machines for good; a piece that did not serve is gone too.
     """
     machines = {machine.tag: machine for machine in pile.waiting}
     donors = {donor.tag: donor for donor in pile.donors}
     machine = machines[step.tag]
     if step.kind == "look":
         machines[step.tag] = machine.found(shown if isinstance(shown, Remedy) else None)
+    elif shown is None:
+        machines[step.tag] = machine.after_in_vain()
     elif shown:
         del machines[step.tag]
     if step.donor:
         donor = machines.pop(step.donor, None) or donors[step.donor]
-        donors[step.donor] = learned(donor, step.part, bool(shown)).without(step.part)
+        donors[step.donor] = learned(donor, step.part, shown is not False).without(step.part)
     return replace(
         pile,
         waiting=tuple(machines.values()),

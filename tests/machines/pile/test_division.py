@@ -10,7 +10,7 @@ from random import Random
 import numpy as np
 import pytest
 from helpers.long import LONG
-from helpers.piles import Hidden, drawn, true_cause
+from helpers.piles import Hidden, doubted, drawn, needy, true_cause
 from scipy.optimize import linear_sum_assignment
 
 from kb.machines.pile import Piece, Pile, Remedy, Waiting
@@ -103,3 +103,14 @@ def test_a_division_keeps_to_its_limits_and_uses_every_piece_once() -> None:
         pieces = [(task.donor, task.part) for task in found.tasks if task.donor]
         assert len(pieces) == len(set(pieces))
         assert not {task.tag for task in found.tasks} & found.givers
+
+
+def test_the_best_piece_goes_to_the_machine_that_it_mends_most_surely() -> None:
+    good, fair = (Piece(part="fan", sound=sound) for sound in (0.9, 0.6))
+    donors = Waiting(tag="P7-8", look=0, pieces=(good,)), Waiting(tag="P7-9", look=0, pieces=(fair,))
+
+    found = divided(Pile(waiting=(doubted(), needy("P7-2", "fan")), donors=donors, minutes=60))
+
+    tasks = {task.tag: task for task in found.tasks}
+    assert [tasks[tag].donor for tag in ("P7-1", "P7-2")] == ["P7-9", "P7-8"]
+    assert [tasks[tag].chance for tag in ("P7-1", "P7-2")] == pytest.approx([0.42, 0.9])

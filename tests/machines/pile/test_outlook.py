@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from helpers.piles import doubted
 
 from kb.machines.pile import Piece, Pile, Remedy, Waiting
 from kb.machines.pile.outlook import outlooks
@@ -26,3 +27,11 @@ def test_outlooks_say_who_is_next_and_who_wants_whose_parts() -> None:
     assert found["P7-12"].chance == pytest.approx(0.8)
     assert found["P7-12"].minutes == pytest.approx(22.0)
     assert found["P7-03"].chance == pytest.approx(0.9)
+
+
+def test_a_machine_that_waits_for_a_doubtful_part_is_told_with_its_doubt() -> None:
+    (told,) = outlooks(Pile(waiting=(doubted(),), minutes=90, cents=1400, prices={"fan": 1400}))
+    (waits,) = outlooks(Pile(waiting=(doubted(),), minutes=90))
+
+    assert (told.turn, told.chance, told.minutes) == ("next", 0.7, 20)
+    assert (waits.turn, waits.chance) == ("part", 0.0)

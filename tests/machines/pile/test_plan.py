@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 from helpers.long import LONG
 from helpers.pile_bounds import static_bound
-from helpers.piles import REGIMES, drawn
+from helpers.piles import REGIMES, doubted, drawn
 
 from kb.machines.pile import Piece, Pile, Remedy, Waiting, planned
 from kb.machines.pile.plan import Plan
@@ -126,3 +126,13 @@ def test_a_pieces_chance_follows_what_is_believed_of_its_machine() -> None:
     assert [machine.good(piece) for piece in machine.pieces] == pytest.approx([0.665, 0.665])
     assert machine.found(None).good(machine.pieces[0]) == pytest.approx(0.95)
     assert machine.found(panel).good(machine.pieces[1]) == pytest.approx(0.475)
+
+
+def test_a_part_that_may_not_be_the_cause_is_ordered_whole_and_counts_for_what_it_may_mend() -> None:
+    pile = Pile(waiting=(doubted(),), minutes=600, cents=1400, prices={"fan": 1400})
+
+    found = planned(pile)
+
+    assert found.expected == pytest.approx(0.9)
+    assert [(one.part, one.pieces, one.cents) for one in found.orders] == [("fan", 1.0, 1400)]
+    assert found.minutes == pytest.approx(20 + 0.3 * 15 + 0.2 * 10)

@@ -97,3 +97,15 @@ def test_the_same_pile_has_the_same_steps_whatever_its_order() -> None:
 
     assert play(hidden, next_step) == play(hidden, next_step)
     assert len(play(turned, next_step).working) == len(play(hidden, next_step).working)
+
+
+def test_a_repair_that_mends_half_the_time_is_made_after_one_as_long_that_is_sure() -> None:
+    sure = Waiting(tag="P7-2", look=0, remedies=(Remedy(cause="setting", belief=1.0, minutes=12),))
+    half = Waiting(tag="P7-1", look=9, remedies=(Remedy(cause="fan", belief=0.5, minutes=10),), ready=True)
+
+    slow = Waiting(tag="P7-3", look=30, remedies=(Remedy(cause="setting", belief=0.9, minutes=10),))
+
+    step = by_prices(Pile(waiting=(half, sure, slow), minutes=600))
+
+    assert step is not None
+    assert (step.tag, step.chance) == ("P7-2", 1.0)

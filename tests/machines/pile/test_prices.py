@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from helpers.piles import drawn, needy
+from helpers.piles import doubted, drawn, needy
 
 from kb.machines.pile import Pile, Remedy, Waiting
-from kb.machines.pile.prices import priced
+from kb.machines.pile.prices import Prices, _parts_of_work, priced, rate
 
 
 @pytest.mark.parametrize("machines", [32, 100])
@@ -43,3 +43,17 @@ def test_short_cents_go_to_the_cheaper_of_two_parts() -> None:
     fan, panel = machines[0].remedies[0], machines[1].remedies[0]
     assert prices.worth(fan) > prices.minute * fan.minutes > 0.0
     assert prices.worth(panel) < prices.minute * panel.minutes
+
+
+def test_a_part_that_may_not_be_the_cause_takes_all_its_minutes_and_cents_for_what_it_may_mend() -> None:
+    prices = Prices(sold={"fan": 1400}, met={"fan": 0.0}, cent=0.0001)
+    (first, then) = _parts_of_work(replace(doubted(), look=60.0), prices)
+
+    assert (first.minutes, first.cents) == (20, 1400)
+    assert first.rate == pytest.approx((0.7 - 0.14) / 20)
+    assert not then.first
+    assert [then.minutes, then.rate] == pytest.approx([20.0, 0.01])
+    assert rate(replace(doubted(), look=0.1), Prices()) > 0.7 / 20
+    dear = Prices(sold={"fan": 1400}, met={"fan": 0.5}, cent=0.0006)
+    assert [dear.bought(doubted().remedies[0], mends) for mends in (0.7, 1.0)] == [0.0, 0.5]
+    assert rate(doubted(), Prices(sold={"fan": 1400}, met={"fan": 0.0}, cent=0.0006)) == 0.0

@@ -19,6 +19,7 @@ from kb.history import History, kinds
 from kb.history.benchtime import FROM_ANOTHER, minutes_on_the_bench
 from kb.history.intake import tag_key
 from kb.history.jobs import OpenJob, job_of
+from kb.history.taught_fits import strike_taught
 from kb.history.trouble import ClockDoubt
 from kb.index.connections import over_a_sound_index
 from kb.model import Confirmation, Finding, Job, Test
@@ -108,8 +109,12 @@ class JobDesk(Desk):
         return self._missing(cause, shown)
 
     def retract(self, job: str, why: str, by: str = "", token: str = "") -> str:
-        """Declare a closed job wrong; the numbers follow at once. Gives the full id of the job."""
-        return self.shop.history().retract(job, why, by, token).job
+        """Declare a closed job wrong; the numbers follow at once, and what it taught of fits. Gives its full id."""
+        history = self.shop.history()
+        with history.together():
+            full = history.retract(job, why, by, token).job
+            strike_taught(history, full, why)
+        return full
 
     def job(self, job: str) -> OpenJob:
         """The job of that id as it stands; raises UnknownJob."""

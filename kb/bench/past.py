@@ -22,6 +22,7 @@ from kb.history.ids import derived_id
 from kb.history.moving import FloorLine, with_pictures
 from kb.history.record import Record, canonical
 from kb.history.spreadsheet import OldRow, Spreadsheet
+from kb.history.taught_fits import strike_taught
 from kb.history.trouble import NotAccepted
 from kb.index.connections import over_a_sound_index
 from kb.language import named
@@ -150,6 +151,7 @@ class PastDesk(Desk):
         with history.together():
             for job in jobs:
                 history.retract(job, why, by)
+                strike_taught(history, job, why)
         return len(jobs)
 
     def _of_json(self, data: bytes, file: str) -> tuple[Past, list[JobLine | FloorLine | Remark]]:

@@ -24,14 +24,13 @@ from kb.history.moving import (
     picture_named,
     read_floor,
     refused_merge,
-    strike_moved,
     take_floor,
     take_shop,
     told_to_others,
 )
 from kb.history.recall import Recall
 from kb.history.record import canonical
-from kb.history.taught_fits import fit_id, known_by_jobs, taught_fits
+from kb.history.taught_fits import known_by_jobs, strike_taught, taught_fits
 from kb.history.trouble import NotAccepted
 from kb.model import Finding, Job, Remark
 
@@ -162,7 +161,7 @@ class _Intake:
         if not (state and state.retracted):
             self._history.retract(line.job.job, line.retracted)
             self.retracted += 1
-            strike_moved(self._history, fit_id(line.job.job), line.retracted)
+            strike_taught(self._history, line.job.job, line.retracted)
 
 
 def export_jobs(history: History, with_retracted: bool = False, since: str = "") -> Iterator[str]:

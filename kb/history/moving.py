@@ -212,12 +212,6 @@ def take_shop(history: History, shop: str) -> bool:
     return True
 
 
-def strike_moved(history: History, record: str, why: str) -> None:
-    """Strike a record that was taken in from elsewhere, by the id that it had there; nothing if it never came."""
-    if moved := history.written_with(_token(record)):
-        history.note(kinds.STRUCK, "", {"record": moved.id, "why": why})
-
-
 def _is_here(history: History, line: FloorLine) -> bool:
     """Whether the record of a line is in the history already."""
     return any(history.written_with(_token(known)) or history.holds(known) for known in line.ids)

@@ -8,7 +8,7 @@ from kb.history import History, kinds
 from kb.history.ids import derived_id
 from kb.history.intake import tag_key
 from kb.history.jobs import job_of
-from kb.history.record import Record, canonical
+from kb.history.record import TAKEN_IN, Record, canonical
 from kb.history.standing import models_told, standing
 from kb.history.units import body_of, is_of_another, is_unknown
 from kb.model import Job
@@ -41,6 +41,12 @@ def taught_fits(history: History) -> Iterator[Record]:
 def _taught(job: Job, giver: str) -> Record:
     body = {"part": job.part, "from_model": giver, "to_model": job.model, "shown": "worked"}
     return Record(0, fit_id(job.job), "", job.shop, job.closed_at, kinds.FIT.name, canonical(body), None, "")
+
+
+def strike_taught(history: History, job: str, why: str) -> None:
+    """Strike the fit that a job of another shop taught here, since that job is retracted; nothing if none came in."""
+    if taught := history.written_with(f"{TAKEN_IN}{fit_id(job)}"):
+        history.note(kinds.STRUCK, "", {"record": taught.id, "why": why}, f"untaught {fit_id(job)}")
 
 
 def known_by_jobs(history: History) -> frozenset[str]:

@@ -13,6 +13,7 @@ from helpers.places import CORPUS
 from kb.bench.front import Bench
 from kb.bench.jobs import JobsWanted
 from kb.bench.machines import NoMachine
+from kb.bench.past import PastAsked
 from kb.history import kinds
 from kb.history.exchange import export_everything, export_jobs
 from kb.index import file
@@ -157,6 +158,35 @@ def test_what_an_older_program_wrote_for_a_move_takes_the_jobs_in_it_for_our_own
     import_jobs(new.history(), by_a_program_of_old(old))
 
     assert [one.job for one in new.machines.unit("P7-1").jobs] == [job]
+
+
+def test_what_a_list_taught_goes_with_the_jobs_of_it_that_are_taken_back(
+    shops: tuple[Bench, Bench], tmp_path: Path
+) -> None:
+    new, lines = Bench(tmp_path / "new", stock=CORPUS), list(export_jobs(shops[1].history()))
+    past = new.past.read("\n".join(lines).encode(), PastAsked(), "theirs.jsonl", dry=False)
+    imported = new.past.find_import(past.imported)
+    assert imported
+    assert set(new.parts.told().tries) == {"fan"}
+
+    new.past.take_back(imported, "the wrong file")
+
+    assert new.parts.told().tries == {}
+    new.close()
+    assert new.history().own_shops() == {new.history().shop}
+    assert import_jobs(new.history(), lines).floor == 0
+
+
+def test_a_job_that_is_retracted_here_teaches_no_longer_though_another_shop_told_it(
+    shops: tuple[Bench, Bench], tmp_path: Path
+) -> None:
+    new = Bench(tmp_path / "new", stock=CORPUS)
+    import_jobs(new.history(), export_jobs(shops[1].history()))
+    (job,) = (one.job for one in new.jobs.closed_like(JobsWanted()) if one.donor)
+
+    new.jobs.retract(job, "it was the cable")
+
+    assert new.parts.told().tries == {}
 
 
 def test_an_index_of_the_version_before_is_made_anew_without_the_jobs_of_others(ours: Bench) -> None:

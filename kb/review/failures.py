@@ -29,7 +29,7 @@ class Failure:
     first_seen: str
     last_seen: str
     quarters: Quarters
-    total_minutes: float = 0.0
+    total_minutes: float
 
 
 @dataclass(frozen=True, slots=True)

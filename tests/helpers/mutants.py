@@ -47,7 +47,7 @@ JUDGED = {
     "kb/diagnosis/counts.py": "tests/diagnosis/test_knowledge.py",
     "kb/review/failures.py": "tests/review/test_overview.py",
     "kb/history/record.py": "tests/history/test_verification.py tests/history/test_pinned.py",
-    "kb/history/exchange.py": "",
+    "kb/history/exchange.py": "tests/history/test_moving.py tests/history/test_same.py",
 }
 
 

@@ -16,8 +16,8 @@ from helpers.shops import quick_folder
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.history import History, fields, intake
-from kb.history.exchange import ImportReport, export_jobs, export_table, read_line, to_line
+from kb.history import History, fields, intake, kinds
+from kb.history.exchange import ImportReport, export_everything, export_jobs, export_table, read_line, to_line
 from kb.history.moving import FloorLine
 from kb.history.verification import verify
 from kb.model import Finding, Job, Remark
@@ -190,6 +190,28 @@ def test_a_known_job_that_says_something_else_is_reported_and_nothing_is_lost(hi
 def test_lines_without_an_id_that_say_the_same_are_one_job_and_are_named(history: History) -> None:
     report = import_jobs(history, [LEAST, changed(unit="T-08"), LEAST])
     assert (report.added, report.known, report.repeats) == (2, 1, (3,))
+
+
+def test_a_machine_between_two_lines_that_say_the_same_hides_no_repeat(history: History, tmp_path: Path) -> None:
+    with History.open(tmp_path / "other.db") as other:
+        other.note(kinds.UNIT_IN, "", {"tag": "P7-001", "model": "Tern 13"})
+        *_, machine = export_everything(other)
+
+    report = import_jobs(history, [LEAST, machine, LEAST])
+
+    assert (report.added, report.floor, report.repeats) == (1, 1, (3,))
+
+
+def test_all_that_is_exported_is_closed_jobs_and_records_of_the_floor(history: History) -> None:
+    """Openings and retractions are none: a reason goes with its job. The first line says whose history it is."""
+    import_jobs(history, [LEAST, to_line(FULL)])
+    history.retract(FULL.job, "it was another")
+    history.note(kinds.DONOR, "", {"tag": "P7-001", "why": "lid broken"})
+    history.open_job("Tern 13", words="still dark")
+
+    lines = [json.loads(line) for line in export_everything(history)]
+
+    assert [line.get("retracted", line.get("kind")) for line in lines] == ["moved-in", None, "it was another", "donor"]
 
 
 def test_a_job_keeps_the_shop_it_comes_from(history: History) -> None:

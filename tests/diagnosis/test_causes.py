@@ -3,18 +3,31 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 import scipy.stats
+from helpers.states import TORCH, stated_bench
 from helpers.taught import APPEARS, PACK, PLUG, UNCHANGED, WORDS, believed, odds
 
 from kb.bench.front import Bench
 from kb.diagnosis import causes
-from kb.diagnosis.belief import CAUSE_MODEL_JOBS
-from kb.diagnosis.causes import Counts, Diagnosis, Weighed, cause_shares, entry_belief
-from kb.model import WEIGHT_ODDS, Cause, Confirmation, Entry, Finding
+from kb.diagnosis.belief import CAUSE_MODEL_JOBS, ENTRY_MODEL_JOBS, ENTRY_PRIOR_JOBS, UNLISTED_SHARE
+from kb.diagnosis.causes import (
+    Candidate,
+    Counts,
+    Diagnosis,
+    Weighed,
+    cause_shares,
+    diagnose,
+    entry_belief,
+    of_entries,
+)
+from kb.diagnosis.knowledge import OneEntry
+from kb.model import SOMETHING_ELSE, WEIGHT_ODDS, Cause, Confirmation, Entry, Finding
 
 #: Of a cause of another sheet a test is believed 4 times in 5 (decision 11 of DEVELOPERS).
 FOREIGN = 0.8
@@ -112,3 +125,110 @@ def test_an_interval_is_as_wide_as_the_jobs_say_on_which_a_share_rests(library: 
 
     assert width({entry.causes[0].slug: 4.0 + CAUSE_MODEL_JOBS}) == width({})
     assert width({entry.causes[0].slug: 1_000.0}) < width({}) / 5
+
+
+# Of the belief over all candidates
+
+
+def diagnosis(**shares: float) -> Diagnosis:
+    """A belief: `x_y` is the cause y of the entry x, `x_` something else in its picture, `_` none of the entries."""
+    parts = {name: name.partition("_") for name in shares}
+    candidates = [Candidate(entry, cause or SOMETHING_ELSE, 0.1) for entry, _, cause in parts.values()]
+    posterior = {one.name: share for one, share in zip(candidates, shares.values(), strict=True)}
+    return Diagnosis(tuple(candidates), posterior, {})
+
+
+def test_something_else_is_what_no_entry_lists_and_the_rest_belongs_to_the_entries() -> None:
+    found = diagnosis(_=0.1, a_x=0.3, a_y=0.2, a_=0.05, z_x=0.25, z_=0.1)
+
+    assert found.something_else == pytest.approx(0.25)
+    assert found.unlisted == {"a": 0.05, "z": 0.1}
+    assert found.by_entry == pytest.approx({"a": 0.5, "z": 0.25})
+
+
+@pytest.mark.parametrize(
+    ("none", "a", "z", "picture"), [(0.1, 0.05, 0.2, "z"), (0.1, 0.2, 0.05, "a"), (0.1, 0.0, 0.1, ""), (0.1, 0, 0, "")]
+)
+def test_a_picture_is_named_for_more_than_half_of_what_is_not_listed(
+    none: float, a: float, z: float, picture: str
+) -> None:
+    assert diagnosis(_=none, a_=a, z_=z, a_x=0.5).unlisted_picture == picture
+
+
+def test_few_entries_fit_that_are_believed_clearly_more_than_something_else() -> None:
+    """The five likeliest together are held against 4.2 times as much: .84 against .2 is just enough, .83 is not."""
+    five = {f"{name}_x": 0.16 for name in "abcde"}
+
+    assert diagnosis(_=0.2, **five | {"a_x": 0.2}, f_x=0.01).anything_fits
+    assert not diagnosis(_=0.2, **five | {"a_x": 0.19}, f_x=0.01).anything_fits
+    assert diagnosis(_=0.1, a_x=0.43).anything_fits
+    assert not diagnosis(_=0.1, a_x=0.41).anything_fits
+
+
+def test_entries_are_believed_by_their_words_and_by_how_often_they_came_up_on_both_levels() -> None:
+    """By hand, two of four entries being excluded by the words; the counts of those go with none of them."""
+    counts = Counts(here={"a": 2.0, "c": 4.0}, elsewhere={"a": 8.0, "b": 2.0, "d": 10.0})
+    jobs, few = 4 * ENTRY_PRIOR_JOBS, 4 * ENTRY_MODEL_JOBS
+    elsewhere = {"a": (8 + jobs / 4) / (20 + jobs), "b": (2 + jobs / 4) / (20 + jobs)}
+    prior = {"a": (2 + few * elsewhere["a"]) / (6 + few), "b": few * elsewhere["b"] / (6 + few)}
+    weights = {"a": 4 * prior["a"] * math.exp(0.62 * 3), "b": 4 * prior["b"] * math.exp(0.62 * -1), "": 1.0}
+
+    found = of_entries({"a": 3.0, "b": -1.0}, counts, 2)
+
+    assert found == pytest.approx({slug: weight / sum(weights.values()) for slug, weight in weights.items()})
+
+
+def test_without_history_and_words_that_exclude_nothing_each_entry_is_as_likely_as_none() -> None:
+    assert of_entries({"a": 0.0, "b": 0.0}, Counts()) == pytest.approx({"a": 1 / 3, "b": 1 / 3, "": 1 / 3})
+
+
+def test_each_cause_of_an_entry_has_its_share_of_it_and_the_minutes_of_its_fix(bench: Bench) -> None:
+    entry = bench.entries.entry("no-battery")
+    assert entry
+    found = bench.asking.search(WORDS, "Tern 13").entries[0]
+
+    assert found.entry == entry.slug
+    for one in found.causes:
+        fix = entry.fix_for(one.slug)
+        assert fix
+        assert one.fix_minutes == fix.minutes
+        assert one.within == pytest.approx(one.probability / found.probability)
+
+
+def test_a_cause_without_a_fix_takes_no_minutes_and_one_of_an_entry_that_is_out_keeps_its_share(
+    library: tuple[Entry, ...],
+) -> None:
+    listed = (Cause("x", "sometimes", "x"), Cause("y", "sometimes", "y"))
+    entry = replace(library[0], slug="a", causes=listed, fixes=(), tests=())
+    weighed = Weighed(cause_shares(entry, Counts()), Counts())
+
+    found = entry_belief(diagnosis(a_x=0.0, a_y=0.0), entry, weighed, Counts())
+
+    assert [one.fix_minutes for one in found.causes] == [0.0, 0.0]
+    assert [one.within for one in found.causes] == [weighed.shares["x"], weighed.shares["y"]]
+
+
+def test_of_one_entry_alone_history_says_nothing_while_no_other_is_excluded(library: tuple[Entry, ...]) -> None:
+    """There is nothing it could be more frequent than; with one that the words exclude it is."""
+    entry = replace(library[0], slug="a", causes=(Cause("x", "sometimes", "x"),), fixes=(), tests=())
+    knowledge = OneEntry(entry, cause_shares(entry, Counts()), Counts(here={"a": 5.0}))
+
+    assert diagnose({"a": 0.0}, knowledge).something_else == pytest.approx(0.5 + 0.5 * UNLISTED_SHARE)
+    assert diagnose({"a": 0.0}, knowledge, others=1).something_else < 0.5
+
+
+@pytest.mark.parametrize("beside", [{}, {"dark-panel": -9.0}, {"dark-panel": 2.0}])
+def test_a_sheet_that_an_outcome_points_to_was_a_quarter_as_likely_before_as_the_one_that_points_there(
+    tmp_path: Path, beside: dict[str, float]
+) -> None:
+    """Unless its own words made it likelier; a complaint in four is told in the words of a neighbour."""
+    bench = stated_bench(tmp_path)
+    scores = {"stone-dead": 1.0, **beside}
+    finding = Finding(TORCH, "faint picture")
+    with bench.shop.knowing() as knowledge:
+        shares = of_entries(scores, knowledge.counts)
+        found = diagnose(scores, knowledge, findings=[finding])
+    bench.close()
+
+    before = sum(one.prior for one in found.candidates if one.entry == "dark-panel")
+    assert before == pytest.approx(max(0.25 * shares["stone-dead"], shares.get("dark-panel", 0.0)))

@@ -16,7 +16,7 @@ from helpers.oracle import instance, optimum, paid
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.diagnosis.guide import Problem, ambiguity_group, minutes_testing_first, next_action, posterior, weigh
+from kb.diagnosis.guide import Action, Problem, ambiguity_group, minutes_testing_first, next_action, posterior, weigh
 
 
 def test_example_e_a_cover_opened_once() -> None:
@@ -211,6 +211,7 @@ def test_nothing_left_is_said_in_one_sentence() -> None:
         ({"prior": []}, "at least one cause"),
         ({"fix_of": [0, 7]}, "fix_of"),
         ({"likelihood": [[[1, 0]]]}, "one row for each cause"),
+        ({"likelihood": []}, "for each test, one row for each cause"),
         ({"likelihood": [[[1, 0], [1]]]}, "same outcomes"),
         ({"fix_minutes": [5, math.nan]}, "finite"),
         ({"fix_inside": [4]}, "fix_inside"),
@@ -225,7 +226,9 @@ def test_shapes_that_do_not_fit_are_refused(broken: dict[str, object], said: str
         Problem(**{**sound, **broken})  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize(("outcomes", "failed"), [({7: 0}, ()), ({-1: 0}, ()), ({0: 2}, ()), ({0: -1}, ()), ({}, (9,))])
+@pytest.mark.parametrize(
+    ("outcomes", "failed"), [({7: 0}, ()), ({-1: 0}, ()), ({0: 2}, ()), ({0: 5}, ()), ({0: -1}, ()), ({}, (9,))]
+)
 def test_a_test_outcome_or_fix_that_is_not_there_is_refused(outcomes: dict[int, int], failed: tuple[int, ...]) -> None:
     problem = Problem([1, 1], [0, 1], [5, 9], [1], [[[1, 0], [0, 1]]])
 
@@ -238,3 +241,16 @@ def test_causes_that_no_test_tells_apart_are_named_together() -> None:
 
     assert ambiguity_group(problem) == (0, 1)
     assert ambiguity_group(problem, {0: 0}) == (0, 1, 2)
+
+
+def test_causes_whose_chances_are_multiples_of_each_other_are_told_apart() -> None:
+    """A difference of .4 in one outcome tells them apart, one of .05 in each does not."""
+    apart = Problem([2, 1], [0, 1], [5, 5], [1], [[[0.8, 0.2, 0.0], [0.4, 0.1, 0.5]]])
+    alike = Problem([2, 1], [0, 1], [5, 5], [1], [[[0.8, 0.2], [0.8 - 0.04, 0.24]]])
+
+    assert ambiguity_group(apart) == (0,)
+    assert ambiguity_group(alike) == (0, 1)
+
+
+def test_a_cover_of_which_no_minutes_are_told_costs_none() -> None:
+    assert next_action(Problem([1.0], [0], [5], fix_inside=[0])) == Action("fix", 0, 5.0)

@@ -49,3 +49,10 @@ def test_example_b_four_repairs() -> None:
 def test_example_c_smiths_two_jobs() -> None:
     """Smith 1956: times 1 and 3, weights 10 and 2: sum of weight times completion 18 against 46."""
     assert 12 * Repairs([1, 3], [0, 1]).expected([10 / 12, 2 / 12]) == pytest.approx(18)
+
+
+def test_the_cover_is_paid_for_only_by_fixes_that_are_said_to_be_inside() -> None:
+    """Example A again: neither a closed cover nor what opening it costs changes a minute of fixes outside."""
+    assert Repairs([40, 10, 20], [0, 1, 2]).expected([0.5, 0.3, 0.2], opened=False) == pytest.approx(42)
+    outside = Repairs([40, 10, 20], [0, 1, 2], opening=12)
+    assert outside.least([0.5, 0.3, 0.2], opened=False) == pytest.approx(27)

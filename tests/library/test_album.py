@@ -204,9 +204,9 @@ def test_a_picture_without_words_still_says_what_it_belongs_to(visitor: Visitor)
 
 
 def test_words_under_a_picture_cannot_become_anything_else(bench: Bench, visitor: Visitor) -> None:
-    page = send(visitor, photo(), caption="x](http://elsewhere)\n## Fix\n<b>![y")
+    page = send(visitor, photo(), caption="x](http://elsewhere)\n## Fix\n<i>![y")
 
-    assert "<b>" not in page.html
+    assert "<i>" not in page.html
     assert len(editing.pictures_in(own_text(bench))) == 1
     assert bench.entries.entry(SLUG) is not None
     assert own_text(bench).count("## Fix") == 1 + editing.pictures_in(own_text(bench))[0].caption.count("## Fix")

@@ -24,7 +24,7 @@ WORTH_CAUSES = 0.2
 #: Causes shown of an entry before "more".
 CAUSES_SHOWN = 4
 #: The same once something was found: then the next step counts, and what was found so far.
-CAUSES_SHOWN_LATER = 3
+CAUSES_SHOWN_LATER = 2
 
 
 @dataclass(frozen=True, slots=True)

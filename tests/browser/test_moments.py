@@ -38,6 +38,27 @@ def test_the_answer_comes_while_typing_without_leaving_the_page(at_bench: Watche
     expect(page.locator("#answer h3").first).to_have_text(TITLE)
 
 
+def test_an_answer_that_stays_carries_the_new_words_and_comes_whole_once_nothing_is_typed(at_bench: Watched) -> None:
+    page, told = at_bench.page, list[tuple[int, str]]()
+    page.on("response", lambda reply: told.append((reply.status, reply.url)) if "/answer?" in reply.url else None)
+    box = page.get_by_role("searchbox")
+    box.press_sequentially(WORDS[:-1])
+    expect(page).to_have_url(re.compile(r"q=shows.*fitte&"))
+    box.press_sequentially(WORDS[-1])
+    expect(page).to_have_url(re.compile(r"q=shows.*fitted&"))
+
+    assert [status for status, url in told if "fitted&" in url] == [304]
+    carried = page.locator('#answer input[name="q"]').evaluate_all("all => all.map(one => one.value)")
+    assert set(carried) == {WORDS}
+    links = page.locator('#answer a[href*="q="]').evaluate_all(
+        "all => all.map(one => new URL(one.href).searchParams.get('q'))"
+    )
+    assert set(links) == {WORDS}
+    with page.expect_response(re.compile("/answer.*fitted&")) as whole:
+        pass
+    assert whole.value.status == 200
+
+
 def test_the_field_comes_before_safety_before_the_next_step_before_the_pictures(at_bench: Watched) -> None:
     type_words(at_bench.page)
 
@@ -84,11 +105,12 @@ def test_a_job_survives_reload_and_is_seen_on_another_device(
 
 
 def test_a_job_with_eight_findings_is_three_screens_of_a_phone(chromium: Browser, address: str, shop: Bench) -> None:
-    entry = shop.entries.entry("battery-not-detected")
-    assert entry
-    job = shop.jobs.begin(WORDS, "Tern 13", "P7-012")
-    for test in entry.tests[:8]:
-        shop.jobs.found(job, Finding(f"{entry.slug}/{test.slug}", test.outcomes[-1].text))
+    job = shop.jobs.begin("no sound from speakers", "Tern 13", "P7-012")
+    answer = shop.jobs.standing(job).answer
+    entries = [entry for one in answer.entries if (entry := shop.entries.entry(one.entry))]
+    tests = [(f"{entry.slug}/{test.slug}", test.outcomes) for entry in entries for test in entry.tests]
+    for name, outcomes in tests[:8]:
+        shop.jobs.found(job, Finding(name, next((one for one in outcomes if not one.points_to), outcomes[-1]).text))
     context = chromium.new_context(**SCREENS["phone"])
     page = watched(context, address).page
 

@@ -9,11 +9,14 @@
   if (!form || !answer || !status || !unanswered) return;
   const soon = 120; /* milliseconds after a key until the page asks */
   const late = 170; /* milliseconds after a key until an answer to other words is marked as that */
+  const settled = 900; /* milliseconds without a key before an answer that was told to be the same is asked for in full */
   const patience = 700; /* milliseconds without a key before a step goes because half-typed words fit nothing */
   let timer = 0;
   let marking = 0;
+  let settling = 0;
   let asking = new AbortController();
   let shown = served();
+  let tag = ""; /* by which the server knows the answer that stands here, but for its words */
   let tallest = {}; /* height of the safety notes and of the step, so that what stands below stays in its place while typing */
   let lowest = 0; /* where the step began when most stood above it: it does not jump up again while typing */
 
@@ -55,19 +58,24 @@
   }
 
   /* Gives "asked", "refused" by the server, or "unheard" if nothing came back. */
-  async function look(done) {
+  async function look(done, whole) {
     const wanted = fields();
-    if (wanted === shown && !done) return "asked";
+    if (wanted === shown && !done && !whole) return "asked";
     asking.abort();
     const mine = asking = new AbortController();
     try {
-      const reply = await fetch("/answer?" + wanted + (done ? "&done=1" : ""), { signal: mine.signal, credentials: "same-origin" });
-      if (!reply.ok) return failed("refused");
+      const headers = tag && !done && !whole ? { "If-None-Match": tag } : {};
+      const reply = await fetch("/answer?" + wanted + (done ? "&done=1" : ""), { signal: mine.signal, credentials: "same-origin", headers });
+      if (!reply.ok && reply.status !== 304) return failed("refused");
       const text = await reply.text();
       const loses = answer.querySelector(".step") && text.includes('class="board"') && !text.includes('class="step"');
       if (loses && !done) await new Promise((go) => setTimeout(go, patience));
       if (wanted !== fields() || mine !== asking) return "asked";
-      answer.innerHTML = text;
+      if (reply.status === 304) {
+        reword(new URLSearchParams(shown).get("q").trim(), new URLSearchParams(wanted).get("q").trim());
+        settling = setTimeout(() => look(false, true), settled);
+      } else answer.innerHTML = text;
+      tag = reply.headers.get("ETag") || "";
       const machine = answer.querySelector("[data-leads]");
       if (done && machine) {
         location.assign(machine.href);
@@ -86,6 +94,17 @@
     return "asked";
   }
 
+  /* The same answer to other words: its forms and links carry those on. */
+  function reword(before, words) {
+    for (const field of answer.querySelectorAll('input[name="q"]')) if (field.value === before) field.value = words;
+    for (const link of answer.querySelectorAll('a[href*="q="]')) {
+      const to = new URL(link.href);
+      if (to.searchParams.get("q") !== before) continue;
+      to.searchParams.set("q", words);
+      link.href = to.pathname + to.search + to.hash;
+    }
+  }
+
   function failed(how) {
     unanswered.hidden = false;
     return how;
@@ -93,6 +112,7 @@
 
   form.addEventListener("input", () => {
     clearTimeout(timer);
+    clearTimeout(settling);
     judge();
     timer = setTimeout(() => look(false), soon);
   });
@@ -104,6 +124,7 @@
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     clearTimeout(timer);
+    clearTimeout(settling);
     const typing = document.activeElement;
     if (matchMedia("(pointer: coarse)").matches) typing.blur();
     const outcome = await look(true);

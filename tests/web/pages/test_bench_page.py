@@ -7,7 +7,8 @@ import re
 import pytest
 from flask import Flask
 from helpers.pressing import PLUG, TITLE, WORDS, jobs, plain, search
-from helpers.visiting import Visitor
+from helpers.visiting import HOME, Visitor
+from werkzeug.test import TestResponse
 
 from kb.bench.front import Bench
 from kb.model import Confirmation, Job
@@ -44,6 +45,25 @@ def test_the_fragment_holds_what_the_whole_page_holds(visitor: Visitor) -> None:
 
     assert "<html" not in part.html
     assert [to for to, _ in part.links if "confirm" in to] == [to for to, _ in whole.links if "confirm" in to]
+
+
+def test_an_answer_that_says_the_same_while_typing_is_told_by_its_tag_alone(visitor: Visitor) -> None:
+    """RFC 9110, 13.1.2: a weak tag in If-None-Match, 304 without content."""
+
+    def asked(words: str, tag: str = "", **more: str) -> TestResponse:
+        headers = {"If-None-Match": tag} if tag else {}
+        return visitor.client.get("/answer", query_string={"q": words, **more}, headers=headers, base_url=HOME)
+
+    first = asked(WORDS[:-1])
+    tag = first.headers["ETag"]
+    same, other, finished = asked(WORDS, tag), asked("no sound at all", tag), asked(WORDS, tag, done="1")
+
+    assert tag.startswith('W/"')
+    assert (same.status_code, same.data, same.headers["ETag"]) == (304, b"", tag)
+    assert (other.status_code, other.headers["ETag"] != tag) == (200, True)
+    assert (finished.status_code, "ETag" in finished.headers) == (200, False)
+    assert asked(WORDS, tag, model="Tern 13").status_code == 200
+    assert asked("", tag).status_code == 200
 
 
 def test_beliefs_are_shown_in_counts_too(bench: Bench, visitor: Visitor) -> None:

@@ -72,12 +72,11 @@ def _on_its_check_out(bench: Bench, machine: Machine) -> Onward | None:
         check_out = bench.checkout.of(tag)
     except (NotThere, OSError):
         return None
+    command = ("checkout", tag)  # what it showed is for whoever looked to say
     todo = check_out.next_line
     if todo is None:
-        return Onward(what=machine.stands.todo, command=("checkout", tag))
-    line = todo.line
-    command = ("checkout", tag, "--good", line.name)
-    return Onward(what=line.text, minutes=line.minutes, command=command, line=line.name)
+        return Onward(what=machine.stands.todo, command=command)
+    return Onward(what=todo.line.text, minutes=todo.line.minutes, command=command, line=todo.line.name)
 
 
 def _for_its_part(machine: Machine) -> Onward:

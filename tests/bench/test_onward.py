@@ -81,7 +81,7 @@ def test_a_machine_without_complaint_leads_to_the_line_that_its_check_out_has_ne
     assert todo is not None
     assert found is not None
     assert (found.line, found.what, found.minutes) == (todo.line.name, todo.line.text, todo.line.minutes)
-    assert found.command == ("checkout", TAG, "--good", todo.line.name)
+    assert found.command == ("checkout", TAG), "nobody is handed the answer that it was good"
 
 
 def test_what_failed_on_the_check_out_is_looked_for_by_its_name_where_nobody_complained(bench: Bench) -> None:

@@ -23,6 +23,6 @@ def test_purchases_go_in_and_out_at_the_terminal(run: Callable[..., Result], tmp
     assert json.loads(run("parts", "--coming", "--json", *shop).stdout)[0]["cents"] == 3000
     assert "keyboard for P7-02 at A1" in run("parts", "--came", "4711", "--count", "1", *shop).stdout
     wanted = run("parts", "--wanted", "--csv", *shop).stdout.splitlines()
-    assert wanted[0] == "part,model,machines,donors,on_the_way,to_order,price"
-    assert wanted[1] == "keyboard,Skua 14,P7-03,,0,1,1000"  # those on the way are for another model
+    assert wanted[0] == "part,model,machines,donors,on_the_way,to_order,price,paid_for"
+    assert wanted[1] == "keyboard,Skua 14,P7-03,,0,1,1000,Tern 13"  # those on the way are for another model
     assert run("parts", "panel", "--coming", *shop, status=2)

@@ -78,6 +78,13 @@ EQUAL = {
         "left = weigh(problem, {test: shown}, failed, opened or inside, effort + len(table[0]))": "work, not advice",
         "effort: float = 2.0,": "the same",
     },
+    "kb/diagnosis/lookahead.py": {
+        "if self._work + (self._work - before) // GROWTH > self._budget:": "how much work is spent, not what it finds",
+        "GROWTH = 2.0": "the same",
+        "if value - rest >= best:": "a plan that cannot win is followed for longer, and does not win",
+        "if step // floor >= best:": "the same",
+        "if depth == 0 or state.repair - state.floor == self._crumb or self._work > self._limit:": "the same",
+    },
     "kb/diagnosis/repairs.py": {
         "spent += self.opening * max(rest, -1.0)": "what is left is below 0 by rounding alone",
         "continue": "the ratios fall: no later fix inside is above the block either",

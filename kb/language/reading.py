@@ -147,13 +147,16 @@ def _meant(found: Sequence[Token], lexicon: Lexicon, literal: Collection[str]) -
 def _guesses(
     spaced: str, found: Sequence[Token], lexicon: Lexicon, vocabulary: SpellingVocabulary, unfinished: bool
 ) -> Guesses:
-    """What every word that neither library nor lexicon knows may have been meant to be."""
+    """What every word that neither library nor lexicon knows may have been meant to be.
+
+    A thing of another subject is spelt as it should be: a boiler is not "boil", nor a fridge a bridge.
+    """
     literal = frozenset(quoted_words(spaced))
     ends_open = unfinished and spaced[-1:].isalnum()
     guesses = {}
     for token in found:
         open_end = ends_open and token is found[-1]
-        known = token.concept or vocabulary.knows(token.stem)
+        known = token.concept or vocabulary.knows(token.stem) or token.typed in lexicon.elsewhere
         if token.typed in literal or not spelling.is_plain_word(token.typed) or (known and not open_end):
             continue
         slips = vocabulary.guesses(token.typed, open_end, lexicon.noise)

@@ -33,3 +33,14 @@ def test_the_same_words_in_a_longer_complaint_mean_no_more_than_they_say(stock_b
     answered = _answer(stock_bench, "charger bad smell")
 
     assert answered.corrections == ()
+
+
+@pytest.mark.parametrize("said", ["fridge door squeaks", "pasta too soft", "the ballet was long"])
+def test_a_thing_of_another_subject_is_not_taken_for_a_slip_of_a_word_of_the_trade(
+    stock_bench: Bench, said: str
+) -> None:
+    """Not a bridge, paste or a pallet."""
+    answered = _answer(stock_bench, said)
+
+    assert answered.corrections == ()
+    assert not answered.fits

@@ -105,7 +105,9 @@ def test_of_many_that_are_missing_ten_are_named_and_the_rest_counted(
 
 
 def test_pictures_move_with_everything_drawn_anew_and_twice_changes_nothing(pictured: Bench, other: Bench) -> None:
+    job_pictures.add_to(pictured.jobs.begin("dim", "Tern 13"), pictured, photo(colour="black"), "of an open job")
     lines = everything(pictured)
+    assert not [line for line in lines if "of an open job" in line]
 
     moved(lines, other)
     once = files(other), other.history().tip()

@@ -18,9 +18,15 @@ UNSEEN = DATA / "unseen"
 COMPLAINTS = ("voices-a", "voices-b", "pairs", "healthy", "foreign", "new-pictures")
 #: The sets with an open and a sealed half (tests/data/unseen/README.md).
 HALVED = (
-    "new-pictures-2", "pairs-2", "lacking-2", "off-topic-2", "stop26-voices", "stop26-pairs", "stop27-voices",
+    "new-pictures-2",
+    "pairs-2",
+    "lacking-2",
+    "off-topic-2",
+    "stop26-voices",
+    "stop26-pairs",
+    "stop27-voices",
     "stop27-lacking",
-)  # fmt: skip
+)
 #: Pairs up to this one may be looked at; the others, like every second foreign line, give figures alone.
 LAST_OPEN_PAIR = 75
 #: An answer so sure is taken at its word.

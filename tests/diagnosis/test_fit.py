@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from array import array
 from collections.abc import Collection, Iterable, Mapping, Sequence
 
@@ -9,7 +10,7 @@ import pytest
 from helpers.trade_words import shipped_lexicon
 
 from kb.bench.front import Bench
-from kb.diagnosis import fit
+from kb.diagnosis import against, fit
 from kb.index.postings import Posting
 from kb.language import spelling, terms
 
@@ -124,6 +125,97 @@ def test_an_entry_that_says_it_thrice_beats_thousands_of_short_ones_that_say_it_
     found = fit.fit("purr", shipped_lexicon(), Counted(full | scraps), also=[0, 500])
 
     assert max(found.scores, key=lambda number: found.scores[number]) == 0
+
+
+#: Four entries of a wording or two; every word counts ten tenths, so that the masses are tens.
+BY_HAND = Counted({1: ["beeps purring"], 2: ["creaks"], 3: ["beeps", "purring loudly"], 4: ["glue"]})
+
+
+def _told(count: int, mass: int, total: int, whole: int, usual: float) -> float:
+    """What a word tells of an entry, as the formula stands in the books: with the count smoothed, over the usual."""
+    share = total / whole + 1 / 25_000
+    smoothed = (count + 0.5 * usual * share) / (mass + 0.5 * usual)
+    return math.log(smoothed / share)
+
+
+def test_a_word_of_the_trade_tells_in_two_views_alike_and_a_plain_one_three_quarters_as_a_thing() -> None:
+    """By hand: masses of 20, 10, 30 and 10 tenths in both views, 70 in all, 17.5 of the usual entry."""
+    lexicon = shipped_lexicon()
+    trade, plain = fit.fit("beeps", lexicon, BY_HAND), fit.fit("purring", lexicon, BY_HAND)
+
+    holds, lacks = _told(10, 20, 20, 70, 17.5), _told(0, 10, 20, 70, 17.5)
+    leaning = 4.5**0.25
+    assert trade.scores[1] - trade.scores[2] == pytest.approx(leaning * 2.0 * (holds - lacks), rel=1e-6)
+    assert plain.scores[1] - plain.scores[2] == pytest.approx(leaning * 1.75 * (holds - lacks), rel=1e-6)
+
+
+def test_a_thing_after_another_tells_half_beside_the_words() -> None:
+    """By hand: in pairs entries 1 and 3 have 10 tenths, the others none, so that the usual entry has 5."""
+    found = fit.fit("beeps purring", shipped_lexicon(), BY_HAND)
+
+    words = (2.0 + 1.75) * (_told(10, 20, 20, 70, 17.5) - _told(10, 30, 20, 70, 17.5))
+    pairs = 0.5 * (_told(10, 10, 10, 20, 5.0) - _told(0, 10, 10, 20, 5.0))
+    assert found.scores[1] - found.scores[3] == pytest.approx((4.5 / 2) ** 0.25 * (words + pairs), rel=1e-6)
+
+
+@pytest.mark.parametrize("entry", [1, 2, 3])
+def test_a_clause_that_speaks_against_an_entry_takes_off_two_and_all_that_it_told_for_it(entry: int) -> None:
+    """By hand: 90 tenths of words, 30 of pairs; entry 1 alone holds the two words (10 of 30) and their pair."""
+    lexicon = shipped_lexicon()
+    library = Counted({1: ["hinge creaks loudly"], 2: ["beeps", "purrs", "glows"], 3: ["glue tape"], 4: ["beeps"]})
+    stated = against.statement("the hinge creaks", lexicon)
+    typed = "hinge creaks, beeps"
+
+    without = fit.fit(typed, lexicon, library)
+    found = fit.fit(typed, lexicon, library, stated=lambda number: [stated] if number == entry else [])
+
+    pairs = 0.5 * _told(10, 20, 10, 30, 7.5)
+    told = 2 * 2.0 * _told(10, 30, 10, 90, 22.5) + pairs if entry == 1 else 0.0
+    assert found.against == {entry: ("the hinge creaks",)}
+    taken = {number: without.scores[number] - found.scores[number] for number in found.scores}
+    assert taken == pytest.approx({number: 2.0 + told if number == entry else 0.0 for number in taken})
+
+
+def test_of_two_faults_the_second_stands_three_below_the_first_however_little_it_fits_the_rest() -> None:
+    scraps = {number: [f"glue{number} gone{number}"] for number in range(10, 40)}
+    two = {1: ["hinge creaks loudly when opened"] * 3, 2: ["beeps thrice while booting"] * 3}
+
+    found = fit.fit(
+        "hinge creaks loudly when opened, beeps thrice while booting", shipped_lexicon(), Counted(two | scraps)
+    )
+
+    assert found.two == (1, 2)
+    assert found.scores[2] == pytest.approx(found.scores[1] - 3.0)
+    assert max(found.scores.values()) == found.scores[1]
+
+
+def test_a_thing_of_another_subject_is_a_likeness_up_to_four_words_after_like() -> None:
+    """By hand: the same words in another order fit as well, but for the five that a thing of elsewhere costs."""
+    words = ["it", "is", "at", "the", "kettle", "like"]
+    library = Counted({1: ["fan roars"], 2: ["creaks"], 3: words})
+    orders = {
+        "near": "fan roars it like is at the kettle",
+        "far": "fan roars like it is at the kettle",
+        "after": "fan roars it is at the kettle like",
+    }
+    best = {name: fit.fit(typed, shipped_lexicon(), library).scores[1] for name, typed in orders.items()}
+
+    assert best["near"] - best["far"] == pytest.approx(5.0)
+    assert best["near"] - best["after"] == pytest.approx(5.0)
+
+
+def test_in_a_large_library_the_rarer_words_alone_choose_what_is_looked_at(monkeypatch: pytest.MonkeyPatch) -> None:
+    common = {4: ["beeps"] * 20} | {number: ["beeps"] for number in range(5, 10)}
+    library = Counted({1: ["creaks and glue", "glue"], 2: ["creaks and tape", "tape"], 3: ["creaks beeps"]} | common)
+    whole = fit.fit("creaks beeps", shipped_lexicon(), library)
+
+    monkeypatch.setattr(fit, "LOOKED_AT", 3)
+    monkeypatch.setattr(fit, "MOST_READ", 8)
+    found = fit.fit("creaks beeps", shipped_lexicon(), library)
+
+    assert (whole.others, len(whole.scores)) == (0, 9)
+    assert (found.others, sorted(found.scores)) == (6, [1, 2, 3])
+    assert found.scores[3] - found.scores[1] == pytest.approx(whole.scores[3] - whole.scores[1])
 
 
 def test_words_that_several_entries_share_fit_though_none_is_clearly_ahead(stock_bench: Bench) -> None:

@@ -43,7 +43,7 @@ JUDGED = {
     "kb/diagnosis/guide.py": "tests/diagnosis/test_lookahead.py tests/diagnosis/test_case.py",
     "kb/diagnosis/lookahead.py": "tests/diagnosis/test_case.py",
     "kb/diagnosis/repairs.py": "tests/diagnosis/test_case.py tests/diagnosis/test_lookahead.py",
-    "kb/diagnosis/fit.py": "",
+    "kb/diagnosis/fit.py": "tests/diagnosis/test_against.py tests/diagnosis/test_twofold.py",
     "kb/diagnosis/contrast.py": "tests/diagnosis/test_fit.py",
     "kb/diagnosis/causes.py": "tests/diagnosis/test_knowledge.py tests/diagnosis/test_states.py",
     "kb/diagnosis/counts.py": "tests/diagnosis/test_knowledge.py",

@@ -158,6 +158,18 @@ def test_a_thing_after_another_tells_half_beside_the_words() -> None:
     assert found.scores[1] - found.scores[3] == pytest.approx((4.5 / 2) ** 0.25 * (words + pairs), rel=1e-6)
 
 
+def test_a_thing_that_is_well_tells_four_tenths_as_a_word_and_against_an_entry_in_which_it_fails() -> None:
+    """By hand: entries 1 and 2 have as many words, neither holds "fine"; the battery fails in entry 1."""
+    library = Counted({1: ["battery fails"], 2: ["creaks loudly"], 3: ["is fine"], 4: ["glue"]})
+
+    found = fit.fit("battery is fine", shipped_lexicon(), library)
+
+    word = 0.4 * (_told(10, 20, 10, 70, 17.5) - _told(0, 20, 10, 70, 17.5))
+    fine = 0.75 * (_told(0, 10, 10, 50, 12.5) - _told(0, 20, 10, 50, 12.5))
+    fails = 0.75 * math.log(50 / 60)
+    assert found.scores[1] - found.scores[2] == pytest.approx(4.5**0.25 * (word + fine + fails), rel=1e-6)
+
+
 @pytest.mark.parametrize("entry", [1, 2, 3])
 def test_a_clause_that_speaks_against_an_entry_takes_off_two_and_all_that_it_told_for_it(entry: int) -> None:
     """By hand: 90 tenths of words, 30 of pairs; entry 1 alone holds the two words (10 of 30) and their pair."""
@@ -197,11 +209,13 @@ def test_a_thing_of_another_subject_is_a_likeness_up_to_four_words_after_like() 
         "near": "fan roars it like is at the kettle",
         "far": "fan roars like it is at the kettle",
         "after": "fan roars it is at the kettle like",
+        "first": "fan like kettle roars it is at the",
     }
     best = {name: fit.fit(typed, shipped_lexicon(), library).scores[1] for name, typed in orders.items()}
 
     assert best["near"] - best["far"] == pytest.approx(5.0)
     assert best["near"] - best["after"] == pytest.approx(5.0)
+    assert best["first"] == pytest.approx(best["near"], abs=0.001)
 
 
 def test_in_a_large_library_the_rarer_words_alone_choose_what_is_looked_at(monkeypatch: pytest.MonkeyPatch) -> None:

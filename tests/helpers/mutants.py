@@ -72,6 +72,9 @@ EQUAL = {
     "kb/diagnosis/causes.py": {
         "if left != 0.0:": "shares are never below 0",
     },
+    "kb/diagnosis/fit.py": {
+        "is_one_word_again = len(set(typed)) == 1 != len(typed)": "a text has no fewer words than different ones",
+    },
     "kb/diagnosis/guide.py": {
         "return tuple(share / whole for share in shares) if whole != 0.0 else tuple(shares)": "never below 0",
         "top = max(after, default= -1.0)": "a problem has a cause",

@@ -367,7 +367,7 @@ def test_a_step_does_not_flicker_while_half_typed_words_fit_and_fit_not(phone: P
     for letter in words:
         with phone.expect_response(lambda reply: "/answer" in reply.url) as reply:
             phone.keyboard.type(letter)
-        told.append('class="step"' in reply.value.text())
+        told.append(told[-1] if reply.value.status == 304 else 'class="step"' in reply.value.text())
         phone.wait_for_timeout(40)
         shown.append(phone.locator(".step").count() > 0)
 

@@ -50,12 +50,25 @@
   const form = document.querySelector("form.fields");
   if (!form) return;
   let changed = "typed" in form.dataset;
-  form.addEventListener("input", (event) => {
-    changed = true;
-    const cause = /^c(\d+)-text$/.exec(event.target.name);
+
+  /* A cause has its name in every list of causes as soon as it is typed. */
+  function named(field) {
+    const cause = /^c(\d+)-text$/.exec(field.name);
     if (!cause) return;
     for (const one of form.querySelectorAll(`option[data-unnamed][value="${cause[1]}"]`)) {
-      one.textContent = event.target.value.slice(0, 60) || one.dataset.unnamed;
+      one.textContent = field.value.slice(0, 60) || one.dataset.unnamed;
+    }
+  }
+
+  form.addEventListener("input", (event) => {
+    changed = true;
+    named(event.target);
+  });
+  /* What was typed before this ran, or put back by the browser. */
+  addEventListener("pageshow", () => {
+    for (const field of form.elements) {
+      if (field.defaultValue !== undefined && field.value !== field.defaultValue) changed = true;
+      named(field);
     }
   });
   form.addEventListener("submit", () => { changed = false; });

@@ -363,7 +363,8 @@ def test_once_a_step_is_shown_the_first_fault_picture_stays_where_it_is_while_ty
 def test_a_step_does_not_flicker_while_half_typed_words_fit_and_fit_not(phone: Page, shop: Bench) -> None:
     words = "won't turn on unless charger in and then shuts off"
     phone.get_by_role("searchbox").focus()
-    told, shown = [], []
+    told: list[bool] = []
+    shown: list[bool] = []
     for letter in words:
         with phone.expect_response(lambda reply: "/answer" in reply.url) as reply:
             phone.keyboard.type(letter)

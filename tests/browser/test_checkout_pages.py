@@ -74,6 +74,7 @@ def test_the_list_is_worked_by_scanner_and_keyboard_alone(chromium: Browser, add
     context.add_init_script("performance.now = () => (window.later ? 1000 : 0)")
 
     def read(code: str) -> None:
+        page.wait_for_load_state()  # a page that comes later than this clock would count from it
         page.evaluate("window.later = true")
         scan(page, code)
 

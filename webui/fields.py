@@ -120,6 +120,11 @@ def in_form(name: str) -> str:
     return request.form.get(name, "").strip()
 
 
+def text_in_form(name: str) -> str:
+    """A field of the form as it was typed, blanks and all, with plain line ends; empty if it is not there."""
+    return request.form.get(name, "").replace("\r\n", "\n").replace("\r", "\n").replace("\x00", "")
+
+
 def at_this_bench() -> str:
     """Who works here: the initials that this browser has, else a name for the browser itself, so that clocks differ."""
     return request.cookies.get(INITIALS_COOKIE, "").strip()[:20] or f"bench {str(g.get('visitor', ''))[:6]}"

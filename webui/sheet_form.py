@@ -7,6 +7,7 @@ import re
 from flask import request
 
 from kb.library.sheet_fields import CauseFields, FixFields, OutcomeFields, SheetFields, TestFields
+from webui.fields import text_in_form
 
 #: The field that says that a form is one of these; it holds the text that the fields lie over.
 WAS = "was"
@@ -21,15 +22,15 @@ def typed() -> SheetFields | None:
         return None
     rows = {match["row"] for name in request.form if (match := _ROW.fullmatch(name))}
     return SheetFields(
-        title=_text("title"),
-        area=_text("area"),
-        symptoms=_text("symptoms"),
+        title=text_in_form("title"),
+        area=text_in_form("area"),
+        symptoms=text_in_form("symptoms"),
         causes=tuple(_cause(f"c{number}") for number in range(1, _count("c", rows) + 1)),
         tests=tuple(_test(f"t{number}", rows) for number in range(1, _count("t", rows) + 1)),
         fixes=tuple(_fix(f"f{number}") for number in range(1, _count("f", rows) + 1)),
-        safety=_text("safety"),
-        wordings=_text("wordings"),
-        was=_text(WAS),
+        safety=text_in_form("safety"),
+        wordings=text_in_form("wordings"),
+        was=text_in_form(WAS),
     )
 
 
@@ -37,14 +38,6 @@ def _count(kind: str, rows: set[str]) -> int:
     """The highest number of the rows whose names begin so."""
     numbers = [int(row.removeprefix(kind)) for row in rows if row.removeprefix(kind).isdecimal()]
     return min(max(numbers, default=0), MOST)
-
-
-def _text(name: str) -> str:
-    r"""A field with plain line ends.
-
-    The first line end of a text area is not sent back by a browser that was given one (HTML, 13.1.2.5).
-    """
-    return request.form.get(name, "").replace("\r\n", "\n").replace("\r", "\n").replace("\x00", "")
 
 
 def _number(name: str) -> int:
@@ -57,36 +50,38 @@ def _numbers(name: str) -> tuple[int, ...]:
 
 
 def _cause(row: str) -> CauseFields:
-    return CauseFields(text=_text(f"{row}-text"), weight=_text(f"{row}-weight"), was=_number(f"{row}-was"))
+    return CauseFields(
+        text=text_in_form(f"{row}-text"), weight=text_in_form(f"{row}-weight"), was=_number(f"{row}-was")
+    )
 
 
 def _test(row: str, rows: set[str]) -> TestFields:
     outcomes = range(1, _count(f"{row}-o", rows) + 1)
     return TestFields(
-        title=_text(f"{row}-title"),
-        minutes=_text(f"{row}-minutes"),
-        detail=_text(f"{row}-detail"),
-        needs=_text(f"{row}-needs"),
+        title=text_in_form(f"{row}-title"),
+        minutes=text_in_form(f"{row}-minutes"),
+        detail=text_in_form(f"{row}-detail"),
+        needs=text_in_form(f"{row}-needs"),
         cover_off=bool(request.form.get(f"{row}-cover")),
         outcomes=tuple(_outcome(f"{row}-o{number}") for number in outcomes),
         was=_number(f"{row}-was"),
-        marks=_text(f"{row}-marks"),
+        marks=text_in_form(f"{row}-marks"),
     )
 
 
 def _outcome(row: str) -> OutcomeFields:
     to, against = _numbers(f"{row}-to"), _numbers(f"{row}-not")
-    return OutcomeFields(text=_text(f"{row}-text"), to=to, against=against, was=_number(f"{row}-was"))
+    return OutcomeFields(text=text_in_form(f"{row}-text"), to=to, against=against, was=_number(f"{row}-was"))
 
 
 def _fix(row: str) -> FixFields:
     return FixFields(
         causes=_numbers(f"{row}-causes"),
-        minutes=_text(f"{row}-minutes"),
-        text=_text(f"{row}-text"),
-        parts=_text(f"{row}-parts"),
-        needs=_text(f"{row}-needs"),
+        minutes=text_in_form(f"{row}-minutes"),
+        text=text_in_form(f"{row}-text"),
+        parts=text_in_form(f"{row}-parts"),
+        needs=text_in_form(f"{row}-needs"),
         cover_off=bool(request.form.get(f"{row}-cover")),
         was=_number(f"{row}-was"),
-        marks=_text(f"{row}-marks"),
+        marks=text_in_form(f"{row}-marks"),
     )

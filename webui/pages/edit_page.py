@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from urllib.parse import urlencode
 
-from flask import Blueprint, redirect, render_template, request
+from flask import Blueprint, redirect, render_template
 from werkzeug.wrappers import Response
 
 from kb.base.trouble import NotThere, Refusal
@@ -175,5 +175,4 @@ def _grown(slug: str, base: str, typed: SheetFields, more: str) -> Draft:
 
 def text_in_form() -> str:
     """The text in the form with plain line ends and one at its end."""
-    text = request.form.get("text", "").replace("\r\n", "\n").replace("\r", "\n").replace("\x00", "")
-    return text.strip("\n") + "\n"
+    return fields.text_in_form("text").strip("\n") + "\n"

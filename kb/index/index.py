@@ -71,7 +71,7 @@ class Index:
     def miscounted(self, lexicon: Lexicon) -> tuple[str, ...]:
         """The sums, by table or name, that are not what the jobs add up to; to be called while reading."""
         source = self.about(taught.LEARNED_FROM)
-        as_learned = not source or self.about(taught.POOLING) == self.taught.learned(source, self.sheets.odds())
+        as_learned = not source or self.about(taught.POOLING) == self.taught.learned(source, self.sheets.odds)
         return (*recount.miscounted(self._connection, lexicon), *(() if as_learned else (taught.POOLING,)))
 
     def discard(self) -> None:

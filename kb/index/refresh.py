@@ -107,7 +107,7 @@ def _learn(index: Index, anew: bool) -> None:
     """Learn how much models have in common if jobs have come, gone or changed their models since, or in any case."""
     source = index.taught.source(index.about(JOBS_SAME))
     if anew or index.about(taught.LEARNED_FROM) != source:
-        index.note(taught.POOLING, index.taught.learned(source, index.sheets.odds()))
+        index.note(taught.POOLING, index.taught.learned(source, index.sheets.odds))
         index.note(taught.LEARNED_FROM, source)
 
 

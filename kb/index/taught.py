@@ -61,9 +61,10 @@ class TaughtTable:
         put_away = self._number("SELECT count(*) FROM job WHERE retracted <> '' AND seq <= ?", last)
         return f"{last} {put_away} {hashlib.sha256(same.encode()).hexdigest()}"
 
-    def learned(self, source: str, odds: Odds) -> str:
-        """What those jobs teach, as `POOLING` is noted; empty for nothing. `odds` are those of causes, by entry."""
-        found = pooling.learned(self._groups(int(source.partition(" ")[0]), odds))
+    def learned(self, source: str, odds: Callable[[], Odds]) -> str:
+        """What those jobs teach, as `POOLING` is noted; empty for nothing. `odds` gives those of causes, by entry."""
+        last = int(source.partition(" ")[0])
+        found = pooling.learned(self._groups(last, odds())) if last else None
         return found.to_json() if found else ""
 
     def _groups(self, last: int, odds: Odds) -> Iterator[Group]:
@@ -74,14 +75,14 @@ class TaughtTable:
             (last,),
         )
         for entry, of_entry in groupby(rows, itemgetter(0)):
-            yield from _of_entry(_by_model(row[1:] for row in of_entry), odds.get(entry, {}))
+            yield from groups_of(_by_model(row[1:] for row in of_entry), odds.get(entry, {}))
 
     def _number(self, sql: str, *given: int) -> int:
         return self._connection.execute(sql, given).fetchone()[0] or 0
 
 
 def told_elsewhere(models: Mapping[str, Mapping[str, int]], model: str) -> dict[str, float]:
-    """What the jobs on all models but one (folded) tell of each cause that they had."""
+    """What the jobs on all models but one (folded) tell of each cause that they had; of all models without one."""
     told = Counter[str]()
     for other, by_cause in models.items():
         if other != model:
@@ -89,13 +90,15 @@ def told_elsewhere(models: Mapping[str, Mapping[str, int]], model: str) -> dict[
     return dict(told)
 
 
-def _of_entry(models: Mapping[str, Mapping[str, int]], odds: Mapping[str, float]) -> Iterator[Group]:
+def groups_of(models: Mapping[str, Mapping[str, int]], odds: Mapping[str, float]) -> Iterator[Group]:
     """A group for each model that had an entry's causes of those odds."""
     whole = sum(odds.values())
     own = {cause: weight / whole for cause, weight in odds.items()}
+    told = told_elsewhere(models, "")
     for model in sorted(models):
         here = {cause: float(jobs) for cause, jobs in models[model].items() if cause in own}
-        yield Group(here=here, elsewhere=told_elsewhere(models, model), own=own)
+        of_others = {cause: max(told[cause] - pooling.told(int(jobs)), 0.0) for cause, jobs in here.items()}
+        yield Group(here=here, elsewhere=told | of_others, own=own)
 
 
 def _by_model(rows: Iterable[tuple[str, str, int]]) -> dict[str, dict[str, int]]:

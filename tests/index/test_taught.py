@@ -133,3 +133,21 @@ def test_it_is_read_as_it_was_noted(shop: Bench) -> None:
     confirm(shop)
 
     assert isinstance(from_json(noted(shop)), Pooling)
+
+
+def test_what_the_others_tell_is_summed_once_for_all_models_of_a_sheet(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With 300 models it is asked a few times a model, not 300 times."""
+    models = {f"model {number}": {"pack": number % 3 + 1, "plug": number % 2} for number in range(300)}
+    asked = 0
+
+    def counted(jobs: int) -> float:
+        nonlocal asked
+        asked += 1
+        return told(jobs)
+
+    monkeypatch.setattr(pooling, "told", counted)
+    groups = list(taught.groups_of(models, {"pack": 3.0, "plug": 1.0}))
+
+    assert asked <= 4 * len(models)
+    for model, group in zip(sorted(models), groups, strict=True):
+        assert group.elsewhere == pytest.approx(told_elsewhere(models, model))

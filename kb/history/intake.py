@@ -31,12 +31,14 @@ _CAUSE = re.compile(r"[a-z0-9-]+/[a-z0-9-]+")
 _UNSTORABLE = re.compile("[\x00\ud800-\udfff]")
 
 
-def clean(text: str) -> str:
-    r"""The text with NUL and lone surrogates, which cannot be stored, replaced by U+FFFD.
+def clean(text: object) -> str:
+    r"""The text with NUL and lone surrogates, which cannot be stored, replaced by U+FFFD; NotAccepted for no text.
 
     >>> clean("a\x00b") == "a\ufffdb"
     True
     """
+    if not isinstance(text, str):
+        raise NotAccepted(f"{str(text)[:20]} is not a text", "write it in quotes")
     if text.isascii() and "\x00" not in text:
         return text
     return _UNSTORABLE.sub("\ufffd", text)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import binascii
 import json
 import re
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
@@ -12,7 +11,7 @@ from typing import TypeVar
 
 from kb.base.trouble import Refusal
 from kb.base.worded import worded
-from kb.history import History, kinds
+from kb.history import History, intake, kinds
 from kb.history.kinds import Kind
 from kb.history.recall import Recall
 from kb.history.record import TAKEN_IN, Record
@@ -29,6 +28,13 @@ _NAMED = re.compile(r"\b(?P<shows>machine|job)-[0-9a-f]{16}-1\.jpg\b")
 Fetch = Callable[[str], bytes | None]
 Keep = Callable[[str, bytes], str]
 Other = TypeVar("Other")
+#: What a line must say, since it cannot be taken in without.
+_ASKED_FOR: Mapping[str, tuple[str, ...]] = {
+    kinds.MOVED_IN.name: ("shop",),
+    kinds.SAME_MODEL.name: ("model", "as"),
+    kinds.STRUCK.name: ("record",),
+    kinds.PICTURE_BACK.name: ("record",),
+}
 #: What a fit keeps to itself when it goes to other shops: the machine on which it was tried.
 _OWN = ("source",)
 
@@ -114,14 +120,14 @@ def read_floor(content: Mapping[str, object], number: int) -> FloorLine:
     if not isinstance(body, dict):
         raise NotAccepted("the body is not a JSON object", "write what benchlore export --everything writes")
     try:
-        kept = kind.kept(body)
+        kept = kind.kept(dict.fromkeys(_ASKED_FOR.get(kind.name, ()), "") | body)
     except TypeError as error:
         raise NotAccepted(str(error), "leave that out") from error
     try:
         picture = base64.b64decode(str(content.get("picture", "")), validate=True)
-    except binascii.Error as error:
+    except ValueError as error:  # what is not in base64, and what is not even in its letters
         raise NotAccepted("the picture is not in base64", "write what benchlore export --everything writes") from error
-    job, record, origin = (str(content.get(name, "")) for name in ("job", "record", "origin"))
+    job, record, origin = (intake.clean(str(content.get(name, ""))) for name in ("job", "record", "origin"))
     return FloorLine(number=number, kind=kind, job=job, body=kept, record=record, origin=origin, picture=picture)
 
 

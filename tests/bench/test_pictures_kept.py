@@ -138,6 +138,7 @@ HOSTILE = (
     ({"file": "../../history.db"}, "", "no name of a picture"),
     ({"file": "job-0123456789abcdef-1.jpg"}, "TVqQAAM=", "not a picture"),
     ({"file": "job-0123456789abcdef-1.jpg"}, "no base64!", "base64"),
+    ({"file": "job-0123456789abcdef-1.jpg"}, "é", "base64"),
     ({"file": "job-0123456789abcdef-1.jpg", "more": "x"}, "", "has no more"),
 )
 

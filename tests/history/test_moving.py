@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from random import Random
 
 import pytest
 from helpers.floor_records import PRIVATE as NOTHING_OF
@@ -153,6 +154,10 @@ def test_what_a_shop_tells_apart_itself_no_other_shop_merges(bench: Bench, other
         ('{"kind": "gone", "body": {"tag": "P7-1", "how": "eaten"}}', "is none of sold"),
         ('{"kind": "unit-in", "body": {"tag": "P7-1", "colour": "red"}}', "has no colour"),
         ('{"kind": "unit-in"}', "the body is not a JSON object"),
+        ('{"kind": "unit-in", "body": {"tag": 7}}', "7 is not a text"),
+        ('{"kind": "moved-in", "body": {}}', "shop is missing"),
+        ('{"kind": "struck", "body": {"why": "wrong"}}', "record is missing"),
+        ('{"kind": "same-model", "body": {"model": "Tern 13"}}', "model is missing"),
     ],
 )
 def test_a_line_that_cannot_be_is_told_and_left_out(bench: Bench, line: str, problem: str) -> None:
@@ -160,3 +165,46 @@ def test_a_line_that_cannot_be_is_told_and_left_out(bench: Bench, line: str, pro
 
     assert problem in report.remarks[0].problem
     assert bench.history().tip().count == 0
+
+
+#: Values that a line may hold although nobody means them.
+ODD: tuple[object, ...] = (
+    "é",
+    "\ud800",
+    "\x00",
+    "x" * 300,
+    "../../a.jpg",
+    "P7-1",
+    "Tern 13",
+    0,
+    -1,
+    1.5,
+    2**70,
+    None,
+    True,
+    [],
+    {},
+    [1],
+)
+
+
+def test_whatever_stands_in_a_line_it_is_taken_in_or_told(other: Bench) -> None:
+    """Six hundred lines of every kind with odd values, each read and taken in without a fault of the program."""
+    dice = Random("odd lines")
+    for number in range(600):
+        kind = dice.choice((*kinds.OF_JOBS, *kinds.OF_THE_FLOOR))
+        body = {name: dice.choice(ODD) for name in kind.body if dice.random() < 0.8}
+        line: dict[str, object] = {"kind": kind.name, "record": f"r{number}", "body": body}
+        line |= {name: dice.choice(ODD) for name in ("record", "job", "origin", "picture") if dice.random() < 0.4}
+        report = import_jobs(other.history(), [json.dumps(line)])
+        assert all(remark.problem and remark.instead for remark in report.remarks)
+
+    assert verify(other.folder / "history.db").ok
+    other.machines.lots()
+
+
+@pytest.mark.parametrize("name", ["record", "origin"])
+def test_a_record_of_a_name_that_cannot_be_stored_comes_in_once(bench: Bench, name: str) -> None:
+    line = json.dumps({"kind": "unit-in", name: "\ud800", "body": {"tag": "P7-1"}})
+
+    assert [import_jobs(bench.history(), [line]).floor for _ in range(2)] == [1, 0]

@@ -35,9 +35,12 @@ def typed() -> SheetFields | None:
 
 
 def _count(kind: str, rows: set[str]) -> int:
-    """The highest number of the rows whose names begin so."""
-    numbers = [int(row.removeprefix(kind)) for row in rows if row.removeprefix(kind).isdecimal()]
-    return min(max(numbers, default=0), MOST)
+    """How many rows whose names begin so follow one another from the first; a form of a page sends each of them.
+
+    >>> _count("c", {"c1", "c2", "c200", "t1", "t1-o1"}), _count("t1-o", {"t1", "t1-o1"}), _count("f", {"f2"})
+    (2, 1, 0)
+    """
+    return next(number for number in range(MOST + 1) if number == MOST or f"{kind}{number + 1}" not in rows)
 
 
 def _number(name: str) -> int:

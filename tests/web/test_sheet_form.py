@@ -133,3 +133,16 @@ def test_a_hostile_form_of_fields_is_answered_with_a_page(visitor: Visitor) -> N
         answer = visitor.client.post("/new", data=form.fields, base_url=HOME, headers={"Origin": HOME})
         assert answer.status_code in (200, 303, 400), name
         assert "<b>&" not in answer.text.replace("\u202e<b>", "<b>&")
+
+
+def test_a_few_rows_of_high_numbers_make_no_page_of_thousands(visitor: Visitor) -> None:
+    """Each of these names alone asked for rows up to its number, all of them for sixteen million choices."""
+    form = Sent(visitor.go("/new?q=hums"))
+    for name in ("c200-text", "t200-title", "t1-o200-text", "t200-o200-text", "f200-text"):
+        form.fields[name] = "x"
+    form.fields["look"] = "yes"
+
+    answer = visitor.client.post("/new", data=form.fields, base_url=HOME, headers={"Origin": HOME})
+
+    assert answer.status_code == 200
+    assert 0 < answer.text.count("<option") < 200

@@ -156,6 +156,7 @@ USERS = {
     "flask": ("webui/",),
     "markdown_it": ("kb/library/markdown.py", "webui/rendering.py"),
     "markupsafe": ("webui/filters.py", "webui/tongue.py"),
+    "pyarrow": ("kb/office/sending.py",),
     "rapidfuzz": ("kb/language/",),
     "segno": ("kb/machines/", "webui/"),
     "sqlite_utils": ("kb/history/schema.py",),

@@ -41,14 +41,28 @@ RECORD = b'{"kind"'
 @click.option("--replace", is_flag=True, help="Put it in place of a file that is there.")
 @click.option("--csv", "as_table", is_flag=True, help="A table for a spreadsheet (CSV) in place of JSON Lines.")
 @click.option("--since", default="", metavar="DATE", callback=a_day, help="Only jobs closed from this day on.")
+@click.option(
+    "--shared",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="FOLDER",
+    help="What an office may know, as this shop's file in that folder.",
+)
+@click.option("--parquet", is_flag=True, help="With --shared: a Parquet file in place of JSON Lines.")
 @shop_option
-def export(bench: Bench, file: Path, *, replace: bool, **asked: Any) -> None:
+def export(bench: Bench, file: Path, *, replace: bool, shared: Path | None, parquet: bool, **asked: Any) -> None:
     """Write the history as JSON Lines, one closed job a line; a file that is there already is left as it is.
 
     Serials, sellers, prices and places stay at home unless --everything asks for them.
 
+    With --shared the shop's own jobs, tests, fits and gaps go into one file under an anonymous id, written anew each
+    time. No tags, names, notes or prices are in it, and no complaints, as their words can hold a name; models, parts
+    and causes stand as they are written here.
+
     Example: benchlore export jobs.jsonl
     """
+    if shared or parquet:
+        _share(bench, shared, parquet, alone=file == Path("-") and not replace and not any(asked.values()))
+        return
     lines = _exported(bench, **asked)
     if file == Path("-"):
         sys.stdout.buffer.writelines(lines)
@@ -57,6 +71,23 @@ def export(bench: Bench, file: Path, *, replace: bool, **asked: Any) -> None:
     passed = Counter[str]()
     write_whole_file(file, _counting(lines, passed), replace)
     say(f"{file}: {_told_of(passed, whole=asked['everything'], as_table=asked['as_table'])}", err=True)
+
+
+def _share(bench: Bench, folder: Path | None, parquet: bool, *, alone: bool) -> None:
+    """Write what an office may know into the shop's file of a folder."""
+    from kb.bench.sharing import share
+
+    if folder is None:
+        raise click.UsageError("--parquet goes with --shared FOLDER")
+    if not alone:
+        raise click.UsageError("--shared FOLDER goes alone or with --parquet: it writes one file, whole, each time")
+    try:
+        sent = share(bench.shop, folder, "parquet" if parquet else "jsonl")
+    except OSError as error:
+        raise click.ClickException(
+            f"{folder}: {error.strerror}; nothing was written there; make room, mend permissions, or give another place"
+        ) from error
+    say(f"{sent.file}: {text.counted(sent.jobs, 'job')}, {text.counted(sent.lines, 'line')}", err=True)
 
 
 def _told_of(passed: Counter[str], *, whole: bool, as_table: bool) -> str:

@@ -141,3 +141,21 @@ def test_an_export_is_in_utf_8_whatever_the_locale(place: Path) -> None:
             assert unwritten.run(place, ["export", name], out.fileno()).status == 0
         written = (place / ("out" if name == "-" else name)).read_bytes()
         assert "lädt nicht".encode() in written
+
+
+def test_what_an_office_may_know_goes_into_one_file_of_the_shop(run: Run, tmp_path: Path) -> None:
+    run("intake", "-", "--lot", "P7", given="tag,model\nP7-001,Tern 13\n")
+    run("confirm", CAUSE, "--model", "Tern 13", "--unit", "P7-001")
+
+    first, again = run("export", "--shared", "office"), run("export", "--shared", "office", "--parquet")
+
+    (file,) = (tmp_path / "office").iterdir()
+    assert first.stderr == f"office/{file.stem}.jsonl: 1 job, 1 line\n"
+    assert again.stderr == f"office/{file.name}: 1 job, 1 line\n"
+    assert file.suffix == ".parquet"
+
+
+def test_an_export_for_an_office_goes_with_nothing_that_it_does_not_heed(run: Run) -> None:
+    for words in (["jobs.jsonl"], ["--everything"], ["--since", "2026-01-01"], ["--replace"], ["--csv"]):
+        assert "goes alone" in run("export", *words, "--shared", "office", status=2).stderr
+    assert "goes with --shared" in run("export", "--parquet", status=2).stderr

@@ -101,6 +101,7 @@ def create_app(
         "finalize": filters.finished,
     }
     filters.prepare(app)
+    replies.spare_what_is_known(app)
     language.answer_in_languages(app, tongues)
     picture_page.make_room(app)
     safety.protect(app, secret or safety.kept_secret(bench.folder), frozenset(trusted_hosts or hosts.LOOPBACK))

@@ -100,14 +100,16 @@ def answer() -> Response:
 def _told_by(found: Board) -> str:
     """A tag that two answers share where they say the same to somebody who is still typing.
 
-    That is the status, the first entry, the step and what stands above them; shares may differ a little. The page puts
-    the new words into its forms and links then, and asks for the whole answer once nothing more is typed (bench.js).
-    It is a weak tag in the sense of RFC 9110, 8.8.1, asked for by If-None-Match (13.1.2).
+    That is whether anything fits, the first entry, the step and what stands above them; shares and what is listed below
+    the first may differ a little. The page puts the new words into its forms and links then, and asks for the whole
+    answer once nothing more is typed (bench.js). It is a weak tag in the sense of RFC 9110, 8.8.1, asked for by
+    If-None-Match (13.1.2).
     """
     first = found.answer.entries[0].entry if found.answer.entries else ""
     step = (found.step.entry, found.step.name) if found.step else ()
-    said = (found.answer.fits, len(found.answer.entries), first, step, found.answer.at_once, found.cautions)
-    asked = (found.asked.model, found.asked.unit, found.named, found.field, found.literal, found.answer.two)
+    said = (found.answer.fits, first, step, found.answer.at_once, found.cautions)
+    read = tuple((typed, as_that) for typed, as_that, _ in found.literal)
+    asked = (found.asked.model, found.asked.unit, found.named, found.field, read, found.answer.two)
     return hashlib.sha256(repr((said, asked)).encode()).hexdigest()[:16]
 
 

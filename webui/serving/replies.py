@@ -1,4 +1,4 @@
-"""Replies as short as may be, texts compressed and to a script an address alone; and those kept as files."""
+"""Replies as short as may be: texts compressed, to a script an address alone, 304 with hardly a word; and files."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from flask import Flask, Response, request
 MINIMAL = "return=minimal"
 #: What is sent smaller, and from how many bytes on it is worth it.
 TEXTS, WORTH = frozenset(("text/html", "text/css", "text/javascript", "image/svg+xml", "text/csv")), 500
+#: What a 304 says beside its date: how to keep what the browser has already (RFC 9110, 15.4.5).
+OF_THE_SAME = frozenset(("cache-control", "content-location", "etag", "expires", "set-cookie", "vary"))
 
 
 def as_file(content: str, mimetype: str, name: str) -> Response:
@@ -28,6 +30,20 @@ def shorten(app: Flask) -> None:
             response.headers["Content-Location"] = response.headers.pop("Location")
             response.headers["Preference-Applied"] = MINIMAL
             response.set_data(b"")
+        return response
+
+
+def spare_what_is_known(app: Flask) -> None:
+    """Leave out of a 304 what the browser has with the content it keeps, the rules of its safety among it.
+
+    It speaks after everything else has added to the reply, so it is the first one to be told of the application.
+    """
+
+    @app.after_request
+    def _spared(response: Response) -> Response:
+        if response.status_code == 304:
+            for name in {name for name, _ in response.headers if name.casefold() not in OF_THE_SAME}:
+                del response.headers[name]
         return response
 
 

@@ -64,7 +64,7 @@
     asking.abort();
     const mine = asking = new AbortController();
     try {
-      const headers = tag && !done && !whole ? { "If-None-Match": tag } : {};
+      const headers = tag && !done && !whole && carries(wanted) ? { "If-None-Match": tag } : {};
       const reply = await fetch("/answer?" + wanted + (done ? "&done=1" : ""), { signal: mine.signal, credentials: "same-origin", headers });
       if (!reply.ok && reply.status !== 304) return failed("refused");
       const text = await reply.text();
@@ -72,7 +72,7 @@
       if (loses && !done) await new Promise((go) => setTimeout(go, patience));
       if (wanted !== fields() || mine !== asking) return "asked";
       if (reply.status === 304) {
-        reword(new URLSearchParams(shown).get("q").trim(), new URLSearchParams(wanted).get("q").trim());
+        reword(words(shown), words(wanted));
         settling = setTimeout(() => look(false, true), settled);
       } else answer.innerHTML = text;
       tag = reply.headers.get("ETag") || "";
@@ -94,13 +94,23 @@
     return "asked";
   }
 
+  function words(asked) {
+    return new URLSearchParams(asked).get("q").trim();
+  }
+
+  /* Whether the answer that stands here can be worded anew: a link with a word in quotes only where more was added. */
+  function carries(wanted) {
+    return !answer.querySelector(".readas") || words(wanted).startsWith(words(shown));
+  }
+
   /* The same answer to other words: its forms and links carry those on. */
-  function reword(before, words) {
-    for (const field of answer.querySelectorAll('input[name="q"]')) if (field.value === before) field.value = words;
+  function reword(before, after) {
+    for (const field of answer.querySelectorAll('input[name="q"]')) if (field.value === before) field.value = after;
     for (const link of answer.querySelectorAll('a[href*="q="]')) {
       const to = new URL(link.href);
-      if (to.searchParams.get("q") !== before) continue;
-      to.searchParams.set("q", words);
+      const said = to.searchParams.get("q");
+      if (said === before) to.searchParams.set("q", after);
+      else if (link.closest(".readas")) to.searchParams.set("q", said + after.slice(before.length));
       link.href = to.pathname + to.search + to.hash;
     }
   }

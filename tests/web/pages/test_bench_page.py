@@ -48,7 +48,7 @@ def test_the_fragment_holds_what_the_whole_page_holds(visitor: Visitor) -> None:
 
 
 def test_an_answer_that_says_the_same_while_typing_is_told_by_its_tag_alone(visitor: Visitor) -> None:
-    """RFC 9110, 13.1.2: a weak tag in If-None-Match, 304 without content."""
+    """RFC 9110, 13.1.2: a weak tag in If-None-Match, 304 without content; 15.4.5: and without what tells of content."""
 
     def asked(words: str, tag: str = "", **more: str) -> TestResponse:
         headers = {"If-None-Match": tag} if tag else {}
@@ -60,10 +60,28 @@ def test_an_answer_that_says_the_same_while_typing_is_told_by_its_tag_alone(visi
 
     assert tag.startswith('W/"')
     assert (same.status_code, same.data, same.headers["ETag"]) == (304, b"", tag)
+    assert set(same.headers.keys()) == {"ETag", "Vary", "Cache-Control"}
+    assert dict(same.headers).items() <= dict(first.headers).items()
     assert (other.status_code, other.headers["ETag"] != tag) == (200, True)
     assert (finished.status_code, "ETag" in finished.headers) == (200, False)
     assert asked(WORDS, tag, model="Tern 13").status_code == 200
     assert asked("", tag).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        ("shows no battery alth", "shows no battery altho"),  # fewer fault pictures below the first
+        ("battrey not shown i", "battrey not shown in"),  # the words with what was typed in quotes
+    ],
+)
+def test_neither_words_nor_what_stands_below_the_first_make_it_another_answer_while_typing(
+    visitor: Visitor, before: str, after: str
+) -> None:
+    one, other = (visitor.client.get("/answer", query_string={"q": words}, base_url=HOME) for words in (before, after))
+
+    assert one.data != other.data
+    assert one.headers["ETag"] == other.headers["ETag"]
 
 
 def test_beliefs_are_shown_in_counts_too(bench: Bench, visitor: Visitor) -> None:

@@ -44,6 +44,9 @@ def test_style_and_script_are_compressed_and_stay_known_to_the_browser(client: F
         assert "Accept-Encoding" in sent.headers["Vary"]
         again = client.get(f"/static/{name}", headers=TAKES | {"If-None-Match": sent.headers["ETag"]})
         assert (again.status_code, again.data) == (304, b"")
+        assert again.headers["Cache-Control"] == sent.headers["Cache-Control"]
+        assert "Content-Security-Policy" in sent.headers
+        assert "Content-Security-Policy" not in again.headers
 
 
 @pytest.mark.parametrize("refused", ["", "identity", "gzip;q=0"])

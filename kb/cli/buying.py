@@ -68,22 +68,23 @@ def matched_lines(matched: PiecesMatched) -> Iterator[str]:
         place = f" at {unit.line.place}" if unit.line.place else ""
         yield f"{bought.part} for {unit.line.tag}{place}: it waited for that and can be gone on with"
     if matched.rest:
-        nobody = "no machine waits for it" if not matched.units else "no other machine waits for it"
-        yield f"{matched.rest} {bought.part} into the drawer: {nobody}"
+        other = "other " if matched.units else ""
+        yield f"{matched.rest} {bought.part} into the drawer: no {other}machine waits for it"
 
 
 def of_purchase(one: Purchase) -> dict[str, Any]:
     """The JSON of a purchase."""
-    return {
+    told = {
         "purchase": one.purchase,
         "part": one.part,
-        "model": one.model or None,
+        "model": one.model,
         "count": one.count,
         "came": one.came,
         "cents": one.cents,
-        "for": one.tag or None,
+        "for": one.tag,
         "bought_on": one.at[:10],
     }
+    return json_contract.nulls(told)
 
 
 def _of_list(listed: PurchaseList, dry_run: bool) -> dict[str, Any]:
@@ -97,17 +98,18 @@ def _of_list(listed: PurchaseList, dry_run: bool) -> dict[str, Any]:
 
 
 def _of_buying(one: Buying) -> dict[str, Any]:
-    return {
+    told = {
         "line": one.line,
         "purchase": one.purchase,
         "part": one.part,
-        "model": one.model or None,
+        "model": one.model,
         "count": one.count,
         "cents": one.cents,
-        "for": one.tag or None,
-        "bought_on": one.bought_on or None,
-        "came_on": one.came_on or None,
+        "for": one.tag,
+        "bought_on": one.bought_on,
+        "came_on": one.came_on,
     }
+    return json_contract.nulls(told)
 
 
 def _list_lines(listed: PurchaseList, dry_run: bool, currency: str) -> Iterator[str]:

@@ -13,6 +13,7 @@ from kb.cli.options import done, json_option, say, shop_option, shop_told
 if TYPE_CHECKING:
     from kb.bench.checkout import CheckOut, Failed
     from kb.bench.front import Bench
+    from kb.history.units import LineShown
     from kb.machines.checkout.standing import LineStanding
     from kb.machines.checkout.way import LineToDo
 
@@ -52,6 +53,8 @@ def checkout(bench: Bench, tag: str, as_json: bool, **given: Any) -> None:
 #: The options that write something down, and those that go with some of them alone.
 _WRITES = ("good", "bad", "absent", "waive", "back", "sign")
 _GOES_WITH = {"note": ("bad",), "why": ("waive", "absent"), "value": ("good",)}
+#: The latter as they are typed.
+_OPTIONS_OF = {"note": "--bad", "why": "--waive or --not-there", "value": "--good"}
 
 
 def _refuse_what_does_not_belong(given: Mapping[str, Any]) -> None:
@@ -61,8 +64,7 @@ def _refuse_what_does_not_belong(given: Mapping[str, Any]) -> None:
         raise click.UsageError("give one of --good, --bad, --not-there, --waive, --back and --sign at a time")
     for name, with_one_of in _GOES_WITH.items():
         if given[name] and not any(given[other] for other in with_one_of):
-            options = " or ".join(f"--{'not-there' if one == 'absent' else one}" for one in with_one_of)
-            raise click.UsageError(f"--{name} goes with {options}; give both")
+            raise click.UsageError(f"--{name} goes with {_OPTIONS_OF[name]}; give both")
     if given["waive"] and not given["why"].strip():
         raise click.UsageError("--waive needs a reason; give it with --why")
     if given["value"] and len(given["good"]) > 1:
@@ -77,15 +79,15 @@ def _written(bench: Bench, tag: str, given: Mapping[str, Any]) -> Failed | None:
     for name in given["good"]:
         desk.good(tag, name, given["value"], by)
         done(f"{name} of {tag} is good")
-    if given["absent"]:
-        desk.not_there(tag, given["absent"], given["why"], by)
-        done(f"{given['absent']} of {tag} is not there")
-    if given["waive"]:
-        desk.waive(tag, given["waive"], given["why"], by)
-        done(f"{given['waive']} of {tag} is waived")
-    if given["back"]:
-        desk.take_back(tag, given["back"])
-        done(f"{given['back']} of {tag} is taken back")
+    if name := given["absent"]:
+        desk.not_there(tag, name, given["why"], by)
+        done(f"{name} of {tag} is not there")
+    if name := given["waive"]:
+        desk.waive(tag, name, given["why"], by)
+        done(f"{name} of {tag} is waived")
+    if name := given["back"]:
+        desk.take_back(tag, name)
+        done(f"{name} of {tag} is taken back")
     if given["sign"]:
         desk.sign(tag, given["sign"])
         done(f"{tag} is signed")
@@ -100,10 +102,12 @@ def check_out_lines(stands: CheckOut) -> Iterator[str]:
     """How a check-out stands, and what is left in the order to do it, with the reasons."""
     unit = stands.unit
     settled = f"{stands.settled} of {len(stands.standing)} lines settled"
-    yield f"{unit.tag}{' · ' + unit.model if unit.model else ''}: {settled}"
+    model = f" · {unit.model}" if unit.model else ""
+    yield f"{unit.tag}{model}: {settled}"
     yield from _signed_lines(stands)
     for one in stands.failed:
-        yield f"  failed  {one.line.name}{': ' + one.shown.why if one.shown and one.shown.why else ''}"
+        why = f": {one.shown.why}" if one.shown and one.shown.why else ""
+        yield f"  failed  {one.line.name}{why}"
     if stands.way.todo:
         gain = f", {stands.saved:.0f} less than in the list's own order" if stands.saved >= 0.5 else ""
         yield f"About {stands.way.expected_minutes:.0f} min left{gain}."
@@ -171,13 +175,12 @@ def _of_todo(todo: LineToDo) -> dict[str, Any]:
 
 
 def _of_line(one: LineStanding) -> dict[str, Any]:
-    shown = one.shown
-    return {
-        "line": one.line.name,
-        "state": one.state.value,
-        "at": shown.at if shown else None,
-        "by": (shown.by or None) if shown else None,
-        "why": (shown.why or None) if shown else None,
-        "value": (shown.value or None) if shown else None,
-        "job": (shown.job or None) if shown else None,
-    }
+    return {"line": one.line.name, "state": one.state.value, **_of_shown(one.shown)}
+
+
+def _of_shown(shown: LineShown | None) -> dict[str, Any]:
+    """What a line showed; every key with null while nobody has looked."""
+    if shown is None:
+        return dict.fromkeys(("at", "by", "why", "value", "job"))
+    told = {"at": shown.at, "by": shown.by, "why": shown.why, "value": shown.value, "job": shown.job}
+    return json_contract.nulls(told)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -36,6 +36,15 @@ def to_json(content: Any) -> str:
 
     content = {**content, "version": VERSION} if isinstance(content, dict) else content
     return json.dumps(content, ensure_ascii=False, allow_nan=False)
+
+
+def nulls(told: Mapping[str, Any]) -> dict[str, Any]:
+    """What is told with null for every empty text, for an object in which no text means to be empty.
+
+    >>> nulls({"tag": "P7-012", "place": "", "jobs": 0})
+    {'tag': 'P7-012', 'place': None, 'jobs': 0}
+    """
+    return {key: None if value == "" else value for key, value in told.items()}
 
 
 def of_error(sentence: str, status: int) -> dict[str, Any]:
@@ -212,21 +221,13 @@ def of_open(job: OpenJob) -> dict[str, Any]:
 
 def of_closed(job: Job) -> dict[str, Any]:
     """The JSON of a closed job."""
-    return _of_listed_job(job, at=job.closed_at) | {"open": False, "cause": job.cause, "by": job.by or None}
+    return _of_listed_job(job, at=job.closed_at) | nulls({"open": False, "cause": job.cause, "by": job.by})
 
 
 def _of_listed_job(job: OpenJob | Job, at: str) -> dict[str, Any]:
     """A job in a list as one on the bench; of a closed one more is known."""
-    return {
-        "job": job.job,
-        "open": True,
-        "model": job.model or None,
-        "unit": job.unit or None,
-        "words": job.words or None,
-        "cause": None,
-        "at": at,
-        "by": None,
-    }
+    told = nulls({"model": job.model, "unit": job.unit, "words": job.words})
+    return {"job": job.job, "open": True, **told, "cause": None, "at": at, "by": None}
 
 
 def of_receipt(receipt: Receipt) -> dict[str, Any]:

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import shlex
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from kb.cli import completing, json_contract, slips
+from kb.cli.json_contract import nulls
 from kb.cli.options import done, json_option, say, shop_option, shop_told, tell
-from kb.cli.text import counted
+from kb.cli.text import caution_lines, counted
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -20,10 +21,11 @@ if TYPE_CHECKING:
     from kb.bench.machines import Machine
     from kb.bench.onward import Onward
     from kb.history.jobs import OpenJob
-    from kb.history.units import Moved, Unit
+    from kb.history.units import Moved, Remarked, Unit
     from kb.machines.arrival import Arriving, Pallet
-    from kb.machines.lots import Lot
-    from kb.machines.units import FloorUnit
+    from kb.machines.lots import Drop, Lot
+    from kb.machines.units import FloorState, FloorUnit
+    from kb.model import Job, Remark
 
 
 @click.command()
@@ -73,9 +75,10 @@ def unit(bench: Bench, tag: str, as_json: bool) -> None:
         further = {"parts_left": [_of_left(one) for one in left], "onward": coming and _of_onward(bench, coming)}
         click.echo(json_contract.to_json(of_machine(found) | further))
         return
-    say("\n".join([*_machine_lines(bench, found), *map(_left_line, left)]))
-    for line in _onward_lines(bench, coming) if coming else ():
-        say(line)
+    lines = [*_machine_lines(bench, found), *map(_left_line, left)]
+    if coming:
+        lines += _onward_lines(bench, coming)
+    say("\n".join(lines))
 
 
 @click.command()
@@ -138,35 +141,38 @@ def labels(
 def of_line(one: FloorUnit) -> dict[str, Any]:
     """The JSON of a machine in a list."""
     line = one.line
-    return {
+    told = {
         "tag": line.tag,
-        "model": line.model or None,
-        "lot": line.lot or None,
-        "place": line.place or None,
+        "model": line.model,
+        "lot": line.lot,
+        "place": line.place,
         "state": one.state.value,
         "next": one.step.value,
         "todo": one.todo,
-        "with": line.with_ or None,
-        "words": line.words or None,
+        "with": line.with_,
+        "words": line.words,
         "open_jobs": list(line.open_jobs),
         "wanted": list(line.wanted),
     }
+    return nulls(told)
 
 
 def of_machine(found: Machine) -> dict[str, Any]:
     """The JSON of one machine."""
     unit = found.unit
-    return of_line(found.stands) | {
-        "serial": unit.serial or None,
-        "look": unit.look or None,
-        "came_at": unit.came_at or None,
+    signed = unit.signature if unit.is_signed else None
+    further = {
+        "serial": unit.serial,
+        "look": unit.look,
+        "came_at": unit.came_at,
         "last_at": unit.last_at,
         "jobs": [_of_job(job) for job in unit.jobs],
         "notes": [{"text": note.text, "by": note.by or None, "at": note.at} for note in unit.notes],
         "lines": {name: shown.shown for name, shown in unit.lines.items()},
         "parts_taken": [{"part": one.part, "for": one.tag or None, "at": one.at} for one in _given(unit)],
-        "signed_by": unit.signature.by if unit.signature and unit.is_signed else None,
+        "signed_by": signed.by if signed else None,
     }
+    return of_line(found.stands) | nulls(further)
 
 
 def of_lot(found: Lot) -> dict[str, Any]:
@@ -181,11 +187,13 @@ def of_lot(found: Lot) -> dict[str, Any]:
         "claimed": told.claimed or None,
         "came_in": found.came_in,
         "states": {state.value: number for state, number in found.states.items()},
-        "way": [
-            {"step": drop.step, "reached": drop.reached, "left": {state.value: n for state, n in drop.left.items()}}
-            for drop in found.way
-        ],
+        "way": [_of_drop(drop) for drop in found.way],
     }
+
+
+def _of_drop(drop: Drop) -> dict[str, Any]:
+    left = {state.value: number for state, number in drop.left.items()}
+    return {"step": drop.step, "reached": drop.reached, "left": left}
 
 
 def _given(unit: Unit) -> list[Any]:
@@ -218,22 +226,20 @@ def _left_line(one: PartLeft) -> str:
 
 
 def _of_onward(bench: Bench, coming: Onward) -> dict[str, Any]:
-    return {
+    told = {
         "what": coming.what,
         "before": list(coming.before),
         "minutes": coming.minutes,
-        "job": coming.job or None,
-        "line": coming.line or None,
+        "job": coming.job,
+        "line": coming.line,
         "command": _typed(bench, coming),
     }
+    return nulls(told)
 
 
 def _onward_lines(bench: Bench, coming: Onward) -> Iterator[str]:
     """What is said before it, what comes next where that is not told already, and the command that goes on with it."""
-    first, *more = coming.before or ("",)
-    if first:
-        further = f" ({len(more)} more in `benchlore guide`)" if more else ""
-        yield f"before: {first}{further}"
+    yield from caution_lines(coming.before, "before")
     told = f"{coming.what.rstrip('.')} ({coming.minutes:g} min): " if coming.minutes is not None else ""
     yield f"go on: {told}{_typed(bench, coming)}"
 
@@ -243,17 +249,26 @@ def _typed(bench: Bench, coming: Onward) -> str:
 
 
 def _of_job(job: OpenJob) -> dict[str, Any]:
-    closed = job.closed
-    return {
+    told = {
         "job": job.job,
-        "words": job.words or None,
-        "opened_at": job.opened_at or None,
-        "cause": closed.cause if closed else None,
-        "closed_at": closed.closed_at if closed else None,
-        "minutes": closed.minutes if closed else None,
-        "part": (closed.part or None) if closed else None,
-        "donor": (closed.donor or None) if closed else None,
-        "retracted": job.retracted or None,
+        "words": job.words,
+        "opened_at": job.opened_at,
+        **_of_closing(job.closed),
+        "retracted": job.retracted,
+    }
+    return nulls(told)
+
+
+def _of_closing(closed: Job | None) -> dict[str, Any]:
+    """How a job was closed; every key with null while it is open."""
+    if closed is None:
+        return dict.fromkeys(("cause", "closed_at", "minutes", "part", "donor"))
+    return {
+        "cause": closed.cause,
+        "closed_at": closed.closed_at,
+        "minutes": closed.minutes,
+        "part": closed.part,
+        "donor": closed.donor,
     }
 
 
@@ -264,27 +279,22 @@ def _of_pallet(pallet: Pallet, dry_run: bool) -> dict[str, Any]:
         "taken_in": [_of_arriving(one) for one in pallet.arriving],
         "known": len(pallet.known),
         "new_models": dict(pallet.new_models),
-        "problems": [
-            {"file": one.file, "line": one.line, "problem": one.problem, "instead": one.instead}
-            for one in pallet.remarks
-        ],
+        "problems": [_of_problem(one) for one in pallet.remarks],
     }
+
+
+def _of_problem(one: Remark) -> dict[str, Any]:
+    return {"file": one.file, "line": one.line, "problem": one.problem, "instead": one.instead}
 
 
 def _of_arriving(one: Arriving) -> dict[str, Any]:
-    return {
-        "line": one.line,
-        "tag": one.tag,
-        "model": one.model,
-        "words": one.words or None,
-        "place": one.place or None,
-    }
+    told = nulls({"words": one.words, "place": one.place})
+    return {"line": one.line, "tag": one.tag, "model": one.model, **told}
 
 
 def _pallet_lines(pallet: Pallet, dry_run: bool) -> list[str]:
-    number = len(pallet.arriving)
-    told = counted(number, "machine")
-    lines = [f"{told} would come in as lot {pallet.lot}" if dry_run else f"{told} taken in as lot {pallet.lot}"]
+    deed = "would come in" if dry_run else "taken in"
+    lines = [f"{counted(len(pallet.arriving), 'machine')} {deed} as lot {pallet.lot}"]
     if pallet.arriving:
         lines.append(f"tags {pallet.arriving[0].tag} to {pallet.arriving[-1].tag}")
     for model, count in pallet.new_models.items():
@@ -299,16 +309,28 @@ def _pallet_lines(pallet: Pallet, dry_run: bool) -> list[str]:
 
 
 def _machine_lines(bench: Bench, found: Machine) -> list[str]:
+    """What is known of a machine: where it stands, what is told of it, its jobs, the parts it gave, its notes."""
     unit, stands = found.unit, found.stands
-    facts = [unit.model or "model not read yet", unit.lot and f"lot {unit.lot}", unit.place and f"place {unit.place}"]
-    lines = [f"{unit.tag}  {stands.state}", ", ".join(filter(None, facts)), f"next: {stands.todo}"]
-    told = {"complaint": unit.words, "with": unit.with_, "waits for": ", ".join(one.part for one in unit.wanted)}
-    lines += [f"{what}: {words}" for what, words in told.items() if words]
+    facts = [unit.model or "model not read yet"]
+    facts += _told(("lot", unit.lot), ("place", unit.place))
+    lines = [f"{unit.tag}  {stands.state}", ", ".join(facts), f"next: {stands.todo}"]
+    waits_for = ", ".join(one.part for one in unit.wanted)
+    lines += _told(("complaint:", unit.words), ("with:", unit.with_), ("waits for:", waits_for))
     causes = bench.entries.cause_texts([job.closed.cause for job in unit.jobs if job.closed])
     lines += [f"  {_job_line(job, causes)}" for job in unit.jobs]
     lines += [f"  {_gave_line(one)}" for one in _given(unit)]
-    lines += [f"  note {' '.join(filter(None, (note.at[:10], note.by)))}: {note.text}" for note in unit.notes]
+    lines += [f"  {_note_line(note)}" for note in unit.notes]
     return lines
+
+
+def _told(*named: tuple[str, str]) -> list[str]:
+    """Each fact behind its name, without those of which nothing is told."""
+    return [f"{name} {fact}" for name, fact in named if fact]
+
+
+def _note_line(note: Remarked) -> str:
+    by = f" {note.by}" if note.by else ""
+    return f"note {note.at[:10]}{by}: {note.text}"
 
 
 def _gave_line(moved: Moved) -> str:
@@ -317,28 +339,37 @@ def _gave_line(moved: Moved) -> str:
 
 
 def _job_line(job: OpenJob, causes: dict[str, str]) -> str:
+    """A job of a machine: its cause if it was found, else its words and that it is open or was put away."""
+    words = job.words or "no words"
     if job.retracted:
-        return f"job {job.job}: {job.words or 'no words'}; put away: {job.retracted}"
+        return f"job {job.job}: {words}; put away: {job.retracted}"
     if job.closed is None:
-        return f"job {job.job}, open: {job.words or 'no words'}"
+        return f"job {job.job}, open: {words}"
     minutes = f", {job.closed.minutes:g} min" if job.closed.minutes is not None else ""
     return f"{job.closed.closed_at[:10]} {causes[job.closed.cause]}{minutes} (job {job.job})"
 
 
 def _lot_lines(found: Lot) -> list[str]:
+    """What was told of a lot, its machines by state, and how far they have come."""
     told = found.told
-    bought = ", ".join(filter(None, [told.bought_on and f"bought {told.bought_on}", told.seller]))
     claimed = f" of {told.claimed} claimed" if told.claimed else ""
-    states = ", ".join(f"{number} {state}" for state, number in found.states.items() if number)
-    lines = [
-        f"lot {found.name}: {counted(found.came_in, 'machine')} came in{claimed}",
-        *([bought] if bought else []),
-        states,
-    ]
-    for drop in found.way:
-        left = ", ".join(f"{number} {state}" for state, number in drop.left.items())
-        lines.append(f"  {drop.step:<10} {drop.reached:>4}" + (f"   left here: {left}" if left else ""))
+    lines = [f"lot {found.name}: {counted(found.came_in, 'machine')} came in{claimed}"]
+    bought = [f"bought {told.bought_on}"] if told.bought_on else []
+    bought += [told.seller] if told.seller else []
+    if bought:
+        lines.append(", ".join(bought))
+    lines.append(_states_told({state: number for state, number in found.states.items() if number}))
+    lines += [_drop_line(drop) for drop in found.way]
     return lines
+
+
+def _drop_line(drop: Drop) -> str:
+    left = f"   left here: {_states_told(drop.left)}" if drop.left else ""
+    return f"  {drop.step:<10} {drop.reached:>4}{left}"
+
+
+def _states_told(states: Mapping[FloorState, int]) -> str:
+    return ", ".join(f"{number} {state}" for state, number in states.items())
 
 
 def _unit_line(one: FloorUnit) -> str:

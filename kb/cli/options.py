@@ -13,6 +13,7 @@ import click
 from click.core import ParameterSource
 
 from kb.cli import json_contract
+from kb.cli.text import counted
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -157,8 +158,9 @@ def say_what_is_read(due: Due) -> None:
     if due.seconds <= A_WHILE:
         return
     counts = ((due.sheets, "sheet"), (due.records, "record"))
-    read = [f"{number} {what}{'' if number == 1 else 's'}" for number, what in counts if number]
-    say(f"reading {' and '.join(read)}{' for the first time' if due.first else ''} ...", err=True)
+    read = " and ".join(counted(number, what) for number, what in counts if number)
+    first = " for the first time" if due.first else ""
+    say(f"reading {read}{first} ...", err=True)
 
 
 def clock_option(command: Callable[..., Any]) -> Callable[..., Any]:

@@ -18,7 +18,10 @@ if TYPE_CHECKING:
     from kb.bench.parts import PartOffer, PartSources, WantedPart
     from kb.bench.pile import PileView
     from kb.machines.parts_told import PricePaid
+    from kb.machines.pile.assembly import Addition, Built
     from kb.machines.pile.outlook import Outlook
+    from kb.machines.pile.plan import Order
+    from kb.machines.pile.waiting import PileStep
 
 
 #: The things that `parts` does beside showing who has one; one at a time.
@@ -194,7 +197,9 @@ def _of_offer(one: PartOffer) -> dict[str, Any]:
 
 def _of_price(price: PricePaid | None) -> dict[str, Any]:
     """The price of a piece, and the model that it was paid for if that is another one than is asked for."""
-    return {"price": price.cents if price else None, "paid_for": price.paid_for or None if price else None}
+    if price is None:
+        return {"price": None, "paid_for": None}
+    return {"price": price.cents, "paid_for": price.paid_for or None}
 
 
 def of_wanted(one: WantedPart) -> dict[str, Any]:
@@ -220,33 +225,34 @@ def of_pile(view: PileView) -> dict[str, Any]:
         "plan": {
             "taken": list(view.plan.taken),
             "expected": round(view.plan.expected, 3),
-            "orders": [
-                {"part": view.pools[one.part][0], "model": view.pools[one.part][1], "pieces": round(one.pieces, 2)}
-                for one in view.plan.orders
-            ],
+            "orders": [_of_order(one, view) for one in view.plan.orders],
         },
         "forecast": {
             "working": {"expected": round(working.expected, 2), "low": working.low, "high": working.high},
             "minutes": {"expected": round(minutes.expected), "low": minutes.low, "high": minutes.high},
         },
-        "can_be_built": [
-            {
-                "model": one.model,
-                "chance": round(one.chance, 4),
-                "pieces": [{"part": piece.piece.part, "tag": piece.piece.tag} for piece in one.pieces],
-            }
-            for one in view.assembly.machines
-        ],
-        "one_bought_part_adds": [
-            {
-                "part": one.part,
-                "model": one.model,
-                "cents": one.cents,
-                "paid_for": view.price_of(one).paid_for or None,
-                "from": list(one.machine.tags),
-            }
-            for one in view.assembly.additions
-        ],
+        "can_be_built": [_of_built(one) for one in view.assembly.machines],
+        "one_bought_part_adds": [_of_addition(one, view) for one in view.assembly.additions],
+    }
+
+
+def _of_order(one: Order, view: PileView) -> dict[str, Any]:
+    part, model = view.pools[one.part]
+    return {"part": part, "model": model, "pieces": round(one.pieces, 2)}
+
+
+def _of_built(one: Built) -> dict[str, Any]:
+    pieces = [{"part": piece.piece.part, "tag": piece.piece.tag} for piece in one.pieces]
+    return {"model": one.model, "chance": round(one.chance, 4), "pieces": pieces}
+
+
+def _of_addition(one: Addition, view: PileView) -> dict[str, Any]:
+    return {
+        "part": one.part,
+        "model": one.model,
+        "cents": one.cents,
+        "paid_for": view.price_of(one).paid_for or None,
+        "from": list(one.machine.tags),
     }
 
 
@@ -258,10 +264,14 @@ def _of_outlook(one: Outlook) -> dict[str, Any]:
         "minutes": round(one.minutes, 1),
         "against_next": round(one.against_next, 4),
         "frees": list(one.frees),
-        "step": one.step.kind if one.step else None,
-        "part": one.step.part or None if one.step else None,
-        "donor": one.step.donor or None if one.step else None,
+        **_of_step(one.step),
     }
+
+
+def _of_step(step: PileStep | None) -> dict[str, Any]:
+    if step is None:
+        return {"step": None, "part": None, "donor": None}
+    return {"step": step.kind, "part": step.part or None, "donor": step.donor or None}
 
 
 def source_lines(found: PartSources, currency: str) -> Iterator[str]:
@@ -277,7 +287,8 @@ def source_lines(found: PartSources, currency: str) -> Iterator[str]:
         good = in_ten(one.source.good)
         known = fit_told(one.fitting, one.source.fits)
         yield f"{number:3d}. {one.source.tag} ({one.fitting.giver}){place}: {known}; good {good}"
-        yield f"     {one.source.minutes:g} min to {'fit' if one.piece else 'take out and fit'}"
+        deed = "fit" if one.piece else "take out and fit"
+        yield f"     {one.source.minutes:g} min to {deed}"
     for one in found.did_not_fit:
         yield f"  -  {one.source.tag} ({one.fitting.giver}): {fit_told(one.fitting, one.source.fits)}"
     if found.waiting:
@@ -311,7 +322,8 @@ def pile_lines(view: PileView, currency: str) -> Iterator[str]:
     if not view.outlooks:
         yield "No machine with a complaint waits."
     for number, one in enumerate(view.outlooks):
-        yield f"{'Next: ' if not number and one.turn == 'next' else '      '}{outlook_told(one, view.pools)}"
+        begins = "Next: " if number == 0 and one.turn == "next" else ""
+        yield f"{begins:6}{outlook_told(one, view.pools)}"
     if view.unseen:
         yield f"Not looked at yet: {', '.join(view.unseen)}"
     working = view.forecast.working

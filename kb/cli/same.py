@@ -9,6 +9,7 @@ import click
 
 from kb.cli import completing
 from kb.cli.options import done, json_option, shop_option, tell
+from kb.cli.text import counted
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -67,16 +68,13 @@ def same(
 
 def _moving_lines(moving: Moving, dry: bool) -> Iterator[str]:
     merge = moving.merge
-    moved = f"{_n(moving.jobs, 'closed job')}, {_n(moving.open_jobs, 'open job')} and {_n(moving.machines, 'machine')}"
+    jobs, open_jobs = counted(moving.jobs, "closed job"), counted(moving.open_jobs, "open job")
+    moved = f"{jobs}, {open_jobs} and {counted(moving.machines, 'machine')}"
     if dry:
         yield f"{merge.name} would be counted as {merge.kept}: {moved}; nothing was saved"
         return
     yield f"{merge.name} is counted as {merge.kept} from now on: {moved}"
     yield f'if they are two models after all: benchlore same "{merge.name}" --two'
-
-
-def _n(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _apart(bench: Bench, name: str, why: str, dry: bool, as_json: bool) -> None:

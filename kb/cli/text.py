@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from kb.history.dates import Misdated
     from kb.history.jobs import OpenJob
     from kb.library.tools import Tool
+    from kb.review.demand import Needed
     from kb.review.failures import Failure, Review
     from kb.review.models import Measured, ModelLine
     from kb.review.overview import Overview
@@ -29,6 +30,17 @@ LINES_SHOWN = 10
 BAR = 20
 #: Records with a wrong date named by their number.
 MISDATED_SHOWN = 10
+#: Files that a backup leaves out named by their names.
+LEFT_OUT_SHOWN = 5
+#: What settings mean and how they are changed; one for an hour of work and its currency.
+SETTINGS_EXPLAINED = {
+    "zone": "whose midnight a day begins at; benchlore settings --zone Europe/Oslo",
+    "lacks": "tools and parts without which tests are not proposed; benchlore tools --lack NAME",
+    "half_life_days": "how old a job is when it counts half in beliefs; benchlore settings --half-life 2y",
+    "machines_from": "what is likely on them; benchlore settings --machines-from pallet",
+    "currency": "what an hour of work costs; benchlore settings --hour 36.00 --currency EUR",
+    "library": "the sheets and lists of the shop's trade; benchlore settings --library DIR",
+}
 
 
 def counted(number: int, what: str) -> str:
@@ -37,7 +49,17 @@ def counted(number: int, what: str) -> str:
     >>> counted(1, "job"), counted(12, "job")
     ('1 job', '12 jobs')
     """
-    return f"{number} {what}{'' if number == 1 else 's'}"
+    ending = "" if number == 1 else "s"
+    return f"{number} {what}{ending}"
+
+
+def pairs_told(pairs: Iterable[tuple[str, int]]) -> str:
+    """What was counted, each with its number, in one line.
+
+    >>> pairs_told([("fan", 2), ("panel", 1)])
+    'fan 2, panel 1'
+    """
+    return ", ".join(f"{what} {number}" for what, number in pairs)
 
 
 def answer_lines(answer: Answer) -> Iterator[str]:
@@ -72,40 +94,50 @@ def _parting_lines(parting: Parting, step: Step | None) -> Iterator[str]:
     for slug, seen in zip((parting.first, parting.second), parting.seen, strict=True):
         if seen:
             yield f"      {slug}: {seen}"
-    if parting.test and not (step and parting.test == f"{step.entry}/{step.name}"):
-        yield f"      told apart best by: {parting.what} ({parting.minutes:g} min) [{parting.test.partition('/')[0]}]"
+    coming = f"{step.entry}/{step.name}" if step else ""
+    if parting.test not in ("", coming):
+        entry = parting.test.partition("/")[0]
+        yield f"      told apart best by: {parting.what} ({parting.minutes:g} min) [{entry}]"
 
 
 def _ranked_lines(entries: Sequence[EntryBelief]) -> Iterator[str]:
     """The entries, best first; those that are hardly believed stand without a blank line between."""
+    is_short = False
     for number, entry in enumerate(entries, 1):
-        if number <= 2 or entries[number - 2].probability >= LEAST_SHOWN:
+        if not is_short:
             yield ""
-        yield from _entry_lines(number, entry)
+        is_short = number > 1 and entry.probability < LEAST_SHOWN
+        yield from _entry_lines(number, entry, is_short)
 
 
 def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
     """The next step with its minutes and needs, why it comes next, and what is missing for it."""
-    if step.cautions:
-        more = f" ({len(step.cautions) - 1} more in `benchlore guide`)" if step.cautions[1:] else ""
-        yield f"Before: {step.cautions[0]}{more}"
+    yield from caution_lines(step.cautions, "Before")
     yield from procedure_lines(step.procedure)
     where = f" [{step.entry}]" if step.entry else ""
     yield f"Next: {step.title} ({facts(step)}){where}"
-    if step.cause:
-        yield f"      for: {step.cause}"
-    yield from (f"      {line}" for line in held_lines(step))
-    yield f"      {step.why}"
-    yield f"      expected until it works: {step.expected_minutes:.0f} min"
-    yield from (f"      {line}" for line in lacking_lines(step, loss))
+    below = [f"for: {step.cause}"] if step.cause else []
+    below += held_lines(step)
+    below += [step.why, f"expected until it works: {step.expected_minutes:.0f} min"]
+    below += lacking_lines(step, loss)
+    for line in below:
+        yield f"      {line}"
+
+
+def caution_lines(cautions: Sequence[str], heading: str) -> Iterator[str]:
+    """The first caution of a step, and how many more there are; nothing if there is none."""
+    if cautions:
+        further = len(cautions) - 1
+        more = f" ({further} more in `benchlore guide`)" if further else ""
+        yield f"{heading}: {cautions[0]}{more}"
 
 
 def _where_else(answer: Answer) -> str:
     """In which picture something else is believed, where it is mostly one of those shown."""
     entry = max(answer.entries, key=lambda one: one.unlisted, default=None)
-    if entry is None or 2 * entry.unlisted <= answer.something_else or entry.unlisted < LEAST_UNLISTED:
-        return ""
-    return f", mostly something that is not listed under “{entry.title}”"
+    if entry and 2 * entry.unlisted > answer.something_else and entry.unlisted >= LEAST_UNLISTED:
+        return f", mostly something that is not listed under “{entry.title}”"
+    return ""
 
 
 def facts(step: Step) -> str:
@@ -151,25 +183,26 @@ def tool_lines(found: Sequence[Tool]) -> Iterator[str]:
     """The tools with the tests and fixes that need them, those that are lacking marked."""
     yield "tests  fixes"
     for tool in found:
-        yield f"{tool.tests:5d}  {tool.fixes:5d}  {tool.name}{' (lacking)' if tool.lacking else ''}"
+        lacking = " (lacking)" if tool.lacking else ""
+        yield f"{tool.tests:5d}  {tool.fixes:5d}  {tool.name}{lacking}"
 
 
 def settings_lines(settings: Settings, zone: str) -> Iterator[str]:
     """The settings with what they mean and how they are changed; `zone` is empty for that of the computer."""
     days = settings.half_life_days
-    yield f"zone            {zone or 'that of this computer'}"
-    yield "                whose midnight a day begins at; benchlore settings --zone Europe/Oslo"
-    yield f"lacks           {', '.join(sorted(settings.lacks)) or 'nothing'}"
-    yield "                tools and parts without which tests are not proposed; benchlore tools --lack NAME"
-    yield f"half_life_days  {f'{days:g}' if days else 'off'}"
-    yield "                how old a job is when it counts half in beliefs; benchlore settings --half-life 2y"
-    yield f"machines_from   {settings.machines_from}"
-    yield "                what is likely on them; benchlore settings --machines-from pallet"
-    yield f"hourly_cents    {settings.hourly_cents or 'work costs nothing'}"
-    yield f"currency        {settings.currency or 'none is shown'}"
-    yield "                what an hour of work costs; benchlore settings --hour 36.00 --currency EUR"
-    yield f"library         {settings.library or 'the one that ships'}"
-    yield "                the sheets and lists of the shop's trade; benchlore settings --library DIR"
+    values = {
+        "zone": zone or "that of this computer",
+        "lacks": ", ".join(sorted(settings.lacks)) or "nothing",
+        "half_life_days": f"{days:g}" if days else "off",
+        "machines_from": settings.machines_from,
+        "hourly_cents": settings.hourly_cents or "work costs nothing",
+        "currency": settings.currency or "none is shown",
+        "library": settings.library or "the one that ships",
+    }
+    for name, value in values.items():
+        yield f"{name:<14}  {value}"
+        if name in SETTINGS_EXPLAINED:
+            yield f"{'':16}{SETTINGS_EXPLAINED[name]}"
 
 
 def backup_lines(found: BackedUp, now: datetime) -> Iterator[str]:
@@ -184,20 +217,25 @@ def backup_lines(found: BackedUp, now: datetime) -> Iterator[str]:
     elif found.elsewhere != found.last:
         yield f"another disk  {found.elsewhere.file}, {ago(found.elsewhere.made, now)}"
     if found.waiting:
-        yield f"              {found.waiting} record{'' if found.waiting == 1 else 's'} saved since"
-    if without := [" ".join(name.split()) for name in found.last.left_out]:  # one line, whatever a name holds
-        yield f"              without {', '.join(without[:5])}{f' and {len(without) - 5} more' if without[5:] else ''}"
+        yield f"              {counted(found.waiting, 'record')} saved since"
+    without = [" ".join(name.split()) for name in found.last.left_out]  # one line, whatever a name holds
+    if without:
+        further = len(without) - LEFT_OUT_SHOWN
+        more = f" and {further} more" if further > 0 else ""
+        yield f"              without {', '.join(without[:LEFT_OUT_SHOWN])}{more}"
 
 
 def date_lines(found: Misdated) -> Iterator[str]:
     """How many records have a date that cannot be right, and which ones first; nothing if there are none."""
-    kinds = (("before 2000", found.before), ("in the future", found.future), ("out of order", found.out_of_order))
-    told = [f"{len(records)} {what}" for what, records in kinds if records]
+    kinds = {"before 2000": found.before, "in the future": found.future, "out of order": found.out_of_order}
+    told = [f"{len(records)} {what}" for what, records in kinds.items() if records]
     if told:
-        first = sorted(seq for _, records in kinds for seq in records)[:MISDATED_SHOWN]
+        first = sorted([*found.before, *found.future, *found.out_of_order])[:MISDATED_SHOWN]
+        named = ", ".join(map(str, first))
+        record = "record" if found.count == 1 else "records"
         more = ", ..." if found.count > len(first) else ""
         yield f"dates         {found.count} cannot be right: {', '.join(told)}"
-        yield f"              record{'' if found.count == 1 else 's'} {', '.join(map(str, first))}{more}"
+        yield f"              {record} {named}{more}"
 
 
 def ago(moment: str, now: datetime) -> str:
@@ -216,7 +254,9 @@ def ago(moment: str, now: datetime) -> str:
         return "just now"
     if minutes < 120:
         return f"{minutes:.0f} min ago"
-    return f"{minutes // 60:.0f} h ago" if minutes < 48 * 60 else f"{minutes // 1440:.0f} d ago"
+    if minutes < 48 * 60:
+        return f"{minutes // 60:.0f} h ago"
+    return f"{minutes // 1440:.0f} d ago"
 
 
 def job_line(state: OpenJob) -> str:
@@ -224,7 +264,8 @@ def job_line(state: OpenJob) -> str:
     closed = state.closed
     found = f"{closed.cause}, closed {closed.closed_at[:10]}" if closed else "still open"
     tag = f" ({state.unit})" if state.unit else ""
-    words = f", “{' '.join(state.words.split())[:60]}”" if state.words.strip() else ""
+    said = " ".join(state.words.split())[:60]
+    words = f", “{said}”" if said else ""
     return f"job {state.job}: {state.model or 'no model'}{tag}, {found}{words}"
 
 
@@ -243,7 +284,7 @@ def review_lines(review: Review) -> Iterator[str]:
         yield f"and {len(review.failures) - FAILURES_SHOWN} more"
     if review.parts:
         yield ""
-        yield "Parts used: " + ", ".join(f"{part} {count}" for part, count in review.parts)
+        yield f"Parts used: {pairs_told(review.parts)}"
 
 
 def overview_lines(seen: Overview) -> Iterator[str]:
@@ -256,13 +297,10 @@ def overview_lines(seen: Overview) -> Iterator[str]:
         yield f"Dated far from all others, and left out of days: {seen.strays} (benchlore verify counts wrong dates)"
     if seen.review.quarters:
         yield ""
-        yield "Jobs by quarter: " + ", ".join(f"{quarter} {count}" for quarter, count in seen.review.quarters)
+        yield f"Jobs by quarter: {pairs_told(seen.review.quarters)}"
     yield from _listed(
         f"Parts for the next {AHEAD_DAYS} days, from {seen.span.days} days seen:",
-        [
-            f"{one.expected:7.1f}  {one.part}: keep {one.high}; {one.used} used, {one.from_donors} from donors"
-            for one in seen.stock
-        ],
+        [_stock_line(one) for one in seen.stock],
     )
     yield from _listed(
         "Models by bench minutes a machine (least first, by the upper limit):",
@@ -286,13 +324,18 @@ def _listed(heading: str, lines: list[str]) -> Iterator[str]:
         yield f"         and {len(lines) - LINES_SHOWN} more"
 
 
+def _stock_line(one: Needed) -> str:
+    return f"{one.expected:7.1f}  {one.part}: keep {one.high}; {one.used} used, {one.from_donors} from donors"
+
+
 def _model_line(line: ModelLine) -> str:
-    minutes = f"{line.minutes.value:7.0f}" if line.minutes else "      ?"
+    """A model with its minutes, jobs and parts a machine, and on how many of its machines the cause was found."""
+    minutes, told = "      ?", ""
+    if line.minutes:
+        minutes, told = f"{line.minutes.value:7.0f}", f", minutes {_figure(line.minutes)}"
     machines = counted(line.machines, "machine")
-    return (
-        f"{minutes}  {line.model}: {machines}, {_figure(line.jobs)} jobs and {_figure(line.parts)} parts "
-        f"a machine{', minutes ' + _figure(line.minutes) if line.minutes else ''}; cause found on {line.good.value:.0%}"
-    )
+    each = f"{_figure(line.jobs)} jobs and {_figure(line.parts)} parts a machine{told}"
+    return f"{minutes}  {line.model}: {machines}, {each}; cause found on {line.good.value:.0%}"
 
 
 def _figure(given: Measured) -> str:
@@ -300,9 +343,10 @@ def _figure(given: Measured) -> str:
     return f"{given.value:.1f}{limits}"
 
 
-def _entry_lines(number: int, entry: EntryBelief) -> Iterator[str]:
+def _entry_lines(number: int, entry: EntryBelief, is_short: bool) -> Iterator[str]:
+    """An entry with its likelier causes; its first line alone if it is to be told in short."""
     yield f"{number:2d} {share(entry.probability)} {_bar(entry.probability)} {entry.title} [{entry.entry}]"
-    if number > 1 and entry.probability < LEAST_SHOWN:
+    if is_short:
         return
     if entry.matched:
         yield f"        matched: {entry.matched[0]}"
@@ -320,13 +364,11 @@ def counts_in_words(cause: CauseBelief, entry: EntryBelief) -> str:
     likely = f"likely {cause.low:.0%} to {cause.high:.0%} of such jobs"
     if not entry.jobs_here and not entry.jobs_elsewhere:
         return f"not confirmed yet; listed as {cause.weight}: {likely}; fix {cause.fix_minutes:g} min"
-    pieces = []
+    elsewhere = f"{cause.confirmed_elsewhere} of {entry.jobs_elsewhere}"
+    counts = f"{elsewhere} on all models"
     if entry.jobs_here:
-        pieces.append(f"{cause.confirmed_here} of {entry.jobs_here} on this model")
-    pieces.append(
-        f"{cause.confirmed_elsewhere} of {entry.jobs_elsewhere} on {'other ' if entry.jobs_here else 'all '}models"
-    )
-    return f"{', '.join(pieces)}: {likely}; fix {cause.fix_minutes:g} min"
+        counts = f"{cause.confirmed_here} of {entry.jobs_here} on this model, {elsewhere} on other models"
+    return f"{counts}: {likely}; fix {cause.fix_minutes:g} min"
 
 
 def share(given: float) -> str:
@@ -351,7 +393,7 @@ def _failure_lines(failure: Failure) -> Iterator[str]:
         f"{failure.high:.1%}{minutes}; first {failure.first_seen[:10]}, last {failure.last_seen[:10]}"
     )
     if failure.parts:
-        yield "     parts: " + ", ".join(f"{part} {count}" for part, count in failure.parts)
+        yield f"     parts: {pairs_told(failure.parts)}"
 
 
 def _bar(share: float) -> str:

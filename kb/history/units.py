@@ -16,6 +16,7 @@ from kb.history.intake import tag_key
 from kb.history.jobs import OpenJob, state_of
 from kb.history.record import Record
 from kb.history.trouble import UnreadableRecord
+from kb.model import Job
 
 #: What stands for a model that nobody has read off the machine yet, folded.
 UNKNOWN_MODELS = frozenset({"", "unknown", "?", "-"})
@@ -156,11 +157,11 @@ class Unit:
     @property
     def to_fit(self) -> tuple[str, ...]:
         """The parts that came for it, from a donor or by purchase, after which none of its jobs was closed yet."""
-        came = [(one.seq, one.part) for one in self.moved if tag_key(one.tag) == self.key and one.good != "no"]
-        came += [(one.seq, one.part) for one in self.pieces]
+        came = _came_for(self.key, self.moved, self.pieces)
         worked = max((one.seq for one in self.work), default=0)
         waits = {one.part for one in self.wanted}
-        return tuple(dict.fromkeys(part for seq, part in sorted(came) if seq > worked and part not in waits))
+        unused = [part for seq, part in sorted(came) if seq > worked and part not in waits]
+        return tuple(dict.fromkeys(unused))
 
     @property
     def open_jobs(self) -> tuple[OpenJob, ...]:
@@ -169,12 +170,14 @@ class Unit:
 
     def is_mended(self, line: LineShown) -> bool:
         """Whether the job that a failed line opened was closed with its cause."""
-        return any(job.job == line.job and job.closed and not job.retracted for job in self.jobs)
+        mended = [job.job for job in self.jobs if job.closed and not job.retracted]
+        return line.job in mended
 
     @property
     def repairers(self) -> frozenset[str]:
         """The initials of everybody who repaired something on it, folded."""
-        return frozenset(one.by.strip().casefold() for one in self.work if one.by.strip())
+        names = {one.by.strip().casefold() for one in self.work}
+        return frozenset(names - {""})
 
     @property
     def is_signed(self) -> bool:
@@ -182,16 +185,17 @@ class Unit:
         signed = self.signature
         if signed is None or signed.by.strip().casefold() in self.repairers:
             return False
-        worked_since = any(one.seq > signed.seq for one in self.work)
-        failed_since = any(one.shown == "bad" and one.seq > signed.seq for one in self.lines.values())
-        return not worked_since and not failed_since and not self.open_jobs
+        worked = [one.seq for one in self.work]
+        failed = [one.seq for one in self.lines.values() if one.shown == "bad"]
+        is_last = signed.seq >= max([*worked, *failed], default=0)
+        return is_last and not self.open_jobs
 
 
 def tags_named(record: Record) -> tuple[str, ...]:
     """The keys of the tags that a record's own body names: one for most kinds, two where a part moves."""
     body = body_of(record)
-    named = [str(body.get(name, "")) for name in _TAG_FIELDS.get(record.kind, ())]
-    return tuple(dict.fromkeys(key for key in map(tag_key, named) if key))
+    keys = [tag_key(str(body.get(name, ""))) for name in _TAG_FIELDS.get(record.kind, ())]
+    return tuple(dict.fromkeys(filter(None, keys)))
 
 
 def is_of_another(record: Record, own_shops: Collection[str]) -> bool:
@@ -236,12 +240,31 @@ def is_unknown(model: str) -> bool:
     return model.strip().casefold() in UNKNOWN_MODELS
 
 
+@dataclass(frozen=True, slots=True)
+class _OnFloor:
+    """A record of the floor with its body read."""
+
+    record: Record
+    body: Mapping[str, object]
+
+    @property
+    def seq(self) -> int:
+        return self.record.seq
+
+    def text(self, name: str) -> str:
+        """What the body says under that name, empty if it says nothing."""
+        return str(self.body.get(name, ""))
+
+    def texts(self, names: Iterable[str]) -> dict[str, str]:
+        """What the body says under each of those names."""
+        return {name: self.text(name) for name in names}
+
+
 class _Fold:
     """Takes the records of one machine in turn; a class because each kind changes another part of what is known."""
 
     def __init__(self, key: str) -> None:
         self.key = key
-        self.told: dict[str, str] = {}
         self.of_jobs: dict[str, list[Record]] = {}
         self.of_floor: dict[str, Record] = {}
 
@@ -257,212 +280,139 @@ class _Fold:
     def unit(self) -> Unit:
         """What all of it tells."""
         jobs = [state_of(job, records) for job, records in self.of_jobs.items() if job]
-        own = [job for job in jobs if tag_key(job.closed.unit if job.closed else job.unit) == self.key]
+        own = [job for job in jobs if tag_key((job.closed or job).unit) == self.key]
         work = sorted(_work_on(own, self.of_jobs), key=lambda one: one.seq)
-        moved = sorted(_each_once([*self._moved(), *_given_by_jobs(jobs, self.of_jobs)]), key=lambda one: one.seq)
-        facts = self._facts(own)
+        moved = tuple(_each_once([*self._moved(), *self._given_by(jobs)]))
+        donor = self._donor()
+        how, cents = self._gone()
         return Unit(
             key=self.key,
-            tag=facts.pop("tag", self.key),
             jobs=tuple(own),
             lines=self._lines(),
             once_bad=self._once_bad(),
             wanted=self._wanted(own),
-            moved=tuple(moved),
+            moved=moved,
             pieces=self._pieces(),
             work=tuple(work),
             notes=self._notes(),
             signature=self._signature(),
-            is_donor=self._donor() is not None,
-            donor=self._donor() or "",
-            gone=self._gone()[0],
-            gone_cents=self._gone()[1],
+            is_donor=donor is not None,
+            donor=donor or "",
+            gone=how,
+            gone_cents=cents,
             last_at=self._last_at({job.job for job in own} | {one.job for one in moved}),
-            **facts,
+            **self._facts(own),
         )
 
-    def _last_at(self, jobs: Collection[str]) -> str:
+    def _last_at(self, jobs: Iterable[str]) -> str:
         """The time of the last record of the floor or of one of these jobs, empty if there is none."""
-        of_jobs = [record for job, records in self.of_jobs.items() if job in jobs for record in records]
-        return max((record.at for record in (*self.of_floor.values(), *of_jobs)), default="")
+        records = list(self.of_floor.values())
+        for job in jobs:
+            records += self.of_jobs.get(job, [])
+        return max((record.at for record in records), default="")
 
-    def _bodies(self, kind: kinds.Kind) -> list[tuple[Record, dict[str, object]]]:
-        return [(record, body_of(record)) for record in self.of_floor.values() if record.kind == kind.name]
+    def _told(self, *asked: kinds.Kind) -> list[_OnFloor]:
+        """The records of these kinds, in the order they are asked for and then in that of the history."""
+        return [
+            _OnFloor(record, body_of(record))
+            for kind in asked
+            for record in self.of_floor.values()
+            if record.kind == kind.name
+        ]
 
     def _facts(self, jobs: Sequence[OpenJob]) -> dict[str, str]:
         """Tag, model, lot and so on: as last told on arrival, else as its jobs tell."""
-        facts = {**_told_by(jobs), **self._arrival()}
-        if place := self._place(jobs):
-            facts["place"] = place
-        for _, body in self._bodies(kinds.HANDED):
-            facts["with_"] = str(body.get("to", ""))
+        facts = _told_by(jobs) | self._arrival()
+        facts["place"] = self._place(jobs)
+        for one in self._told(kinds.HANDED):
+            facts["with_"] = one.text("to")
         if "tag" not in facts:
-            named = (str(body.get("tag", "")) for _, body in self._tagged())
-            facts["tag"] = next((tag for tag in named if tag_key(tag) == self.key), self.key)
+            facts["tag"] = self._tag_as_written()
         return facts
 
     def _arrival(self) -> dict[str, str]:
         """What was told when it came in, the last telling of each fact, with the first time."""
         facts: dict[str, str] = {}
-        for record, body in self._bodies(kinds.UNIT_IN):
-            facts.setdefault("came_at", record.at)
-            told = {name: str(body.get(name, "")) for name in kinds.UNIT_IN.body}
-            facts |= {name: value for name, value in told.items() if value}
+        for one in self._told(kinds.UNIT_IN):
+            facts.setdefault("came_at", one.record.at)
+            facts |= {name: value for name, value in one.texts(kinds.UNIT_IN.body).items() if value}
         return facts
+
+    def _tag_as_written(self) -> str:
+        """Its tag as the first record of the floor that names it writes it, its key if none does."""
+        for record in self.of_floor.values():
+            tag = str(body_of(record).get("tag", ""))
+            if tag_key(tag) == self.key:
+                return tag
+        return self.key
 
     def _place(self, jobs: Iterable[OpenJob]) -> str:
         """Where it was last said to stand, empty if that was never said."""
-        moves = [*self._bodies(kinds.UNIT_IN), *self._bodies(kinds.UNIT_MOVED)]
-        told = [(record.seq, str(body.get("place", ""))) for record, body in moves]
-        told += self._places_of(jobs)
-        return max(((seq, place) for seq, place in told if place), default=(0, ""))[1]
+        told = [(one.seq, one.text("place")) for one in self._told(kinds.UNIT_IN, kinds.UNIT_MOVED)]
+        for closed, records in self._confirmed(jobs):
+            told.append((records[-1].seq, closed.place))
+        last = ""
+        for _, place in sorted(told):
+            last = place or last
+        return last
 
-    def _places_of(self, jobs: Iterable[OpenJob]) -> Iterator[tuple[int, str]]:
-        """Where jobs that stand say that it was put when they were closed, each with the number of that record."""
+    def _confirmed(self, jobs: Iterable[OpenJob]) -> Iterator[tuple[Job, list[Record]]]:
+        """What was confirmed on those of the jobs that stand, each with the records that say so, in their order."""
         for job in jobs:
-            if job.closed and job.closed.place and not job.retracted:
-                closes = [record.seq for record in self.of_jobs[job.job] if record.kind == kinds.CLOSE.name]
-                yield max(closes), job.closed.place
-
-    def _tagged(self) -> list[tuple[Record, dict[str, object]]]:
-        return [(record, body_of(record)) for record in self.of_floor.values()]
+            if job.closed and not job.retracted:
+                yield job.closed, [record for record in self.of_jobs[job.job] if record.kind == kinds.CLOSE.name]
 
     def _lines(self) -> dict[str, LineShown]:
         return {
-            str(body["line"]): LineShown(
-                line=str(body["line"]),
-                shown=_shown(body.get("shown")),
-                seq=record.seq,
-                record=record.id,
-                at=record.at,
-                why=str(body.get("why", "")),
-                value=str(body.get("value", "")),
-                by=str(body.get("by", "")),
-                job=record.job,
+            str(one.body["line"]): LineShown(
+                line=str(one.body["line"]),
+                shown=_shown(one.body.get("shown")),
+                seq=one.seq,
+                record=one.record.id,
+                at=one.record.at,
+                job=one.record.job,
+                **one.texts(("why", "value", "by")),
             )
-            for record, body in self._bodies(kinds.FUNCTION)
+            for one in self._told(kinds.FUNCTION)
         }
 
     def _once_bad(self) -> frozenset[str]:
-        bodies = self._bodies(kinds.FUNCTION)
-        return frozenset(str(body["line"]) for _, body in bodies if _shown(body.get("shown")) == "bad")
+        told = self._told(kinds.FUNCTION)
+        return frozenset(str(one.body["line"]) for one in told if _shown(one.body.get("shown")) == "bad")
 
     def _wanted(self, jobs: Sequence[OpenJob]) -> tuple[Wanted, ...]:
         """The open needs: a close, or a part that came for this machine, ends those for its part."""
-        met = [*self._came(), *self._closed_with(jobs)]
+        met = _came_for(self.key, self._moved(), self._pieces())
+        met += [(records[0].seq, closed.part) for closed, records in self._confirmed(jobs)]
+        last_met = {part: seq for seq, part in sorted(met)}
         gone = {job.job for job in jobs if job.retracted}
         wanted = []
-        for record, body in self._bodies(kinds.PART_WANTED):
-            part = str(body.get("part", ""))
-            is_met = any(seq > record.seq and part == one for seq, one in met)
-            if record.job not in gone and not is_met:
-                wanted.append(Wanted(part=part, record=record.id, at=record.at, seq=record.seq, job=record.job))
+        for one in self._told(kinds.PART_WANTED):
+            part, job = one.text("part"), one.record.job
+            if job not in gone and last_met.get(part, 0) <= one.seq:
+                wanted.append(Wanted(part=part, record=one.record.id, at=one.record.at, seq=one.seq, job=job))
         return tuple(wanted)
 
-    def _came(self) -> list[tuple[int, str]]:
-        """The parts that came for this machine from donors or by purchase, with the numbers of their records."""
-        taken = [
-            (moved.seq, moved.part)
-            for moved in self._moved()
-            if tag_key(moved.tag) == self.key and moved.good != "no"  # for a dead one it waits on
-        ]
-        return taken + [(piece.seq, piece.part) for piece in self._pieces()]
-
-    def _closed_with(self, jobs: Iterable[OpenJob]) -> Iterator[tuple[int, str]]:
-        """The parts that its jobs were closed with, with the numbers of their records."""
-        for job in jobs:
-            closes = [record for record in self.of_jobs[job.job] if record.kind == kinds.CLOSE.name]
-            if job.closed and not job.retracted and closes:
-                yield closes[0].seq, job.closed.part
-
     def _moved(self) -> list[Moved]:
+        """The parts that records of their own say to have left a donor."""
         return [
             Moved(
-                part=str(body.get("part", "")),
-                donor=str(body.get("donor", "")),
-                tag=str(body.get("tag", "")),
-                good=_goodness(body.get("good")),
-                record=record.id,
-                at=record.at,
-                seq=record.seq,
-                job=record.job,
+                good=_goodness(one.body.get("good")),
+                record=one.record.id,
+                at=one.record.at,
+                seq=one.seq,
+                job=one.record.job,
+                **one.texts(("part", "donor", "tag")),
             )
-            for record, body in self._bodies(kinds.PART_OUT)
+            for one in self._told(kinds.PART_OUT)
         ]
 
-    def _pieces(self) -> tuple[PieceCame, ...]:
-        return tuple(
-            PieceCame(
-                part=str(body.get("part", "")),
-                purchase=str(body.get("purchase", "")),
-                record=record.id,
-                at=record.at,
-                seq=record.seq,
-            )
-            for record, body in self._bodies(kinds.PART_IN)
-        )
-
-    def _notes(self) -> tuple[Remarked, ...]:
-        return tuple(
-            Remarked(str(body.get("text", "")), str(body.get("by", "")), record.at, record.id)
-            for record, body in self._bodies(kinds.UNIT_NOTE)
-        )
-
-    def _signature(self) -> Signature | None:
-        signed = self._bodies(kinds.SIGNED)
-        if not signed:
-            return None
-        record, body = signed[-1]
-        told = {name: str(body.get(name, "")) for name in ("by", "look", "wear", "wipe", "open", "list")}
-        return Signature(at=record.at, seq=record.seq, record=record.id, **told)
-
-    def _donor(self) -> str | None:
-        """Why it was given up for parts, None if it was not or is no more."""
-        told = [*self._bodies(kinds.DONOR), *self._bodies(kinds.UNDONOR)]
-        if not told:
-            return None
-        record, body = max(told, key=lambda one: one[0].seq)
-        return str(body.get("why", "")) if record.kind == kinds.DONOR.name else None
-
-    def _gone(self) -> tuple[str, int]:
-        gone = self._bodies(kinds.GONE)
-        if not gone:
-            return "", 0
-        body = gone[-1][1]
-        return str(body.get("how", "")), int(str(body.get("cents", 0) or 0))
-
-
-_FLOOR_NAMES = frozenset(kind.name for kind in kinds.OF_THE_FLOOR)
-
-
-def _told_by(jobs: Iterable[OpenJob]) -> dict[str, str]:
-    """Tag and model as its jobs tell them, the last one that does."""
-    facts: dict[str, str] = {}
-    for job in jobs:
-        told = job.closed or job
-        facts |= {name: value for name, value in {"tag": told.unit, "model": told.model}.items() if value.strip()}
-    return facts
-
-
-def _work_on(jobs: Iterable[OpenJob], of_jobs: Mapping[str, list[Record]]) -> Iterable[RepairDone]:
-    """The fixes tried and the causes confirmed on these jobs; a retracted confirmation was work all the same."""
-    for job in jobs:
-        failed = {one.record: one.fix for one in job.failed_fixes}
-        for record in of_jobs[job.job]:
-            if record.id in failed:
-                yield RepairDone(record.seq, record.at, job.job, "", failed[record.id], "")
-            elif record.kind == kinds.CLOSE.name and job.closed:
-                yield RepairDone(record.seq, record.at, job.job, job.closed.by, job.closed.cause, job.closed.part)
-
-
-def _given_by_jobs(jobs: Iterable[OpenJob], of_jobs: Mapping[str, list[Record]]) -> Iterable[Moved]:
-    """The parts that confirmations took from donors: each is a part that left one by itself."""
-    for job in jobs:
-        closed = job.closed
-        if closed is None or job.retracted or not (closed.donor and closed.part):
-            continue
-        for record in of_jobs[job.job]:
-            if record.kind == kinds.CLOSE.name:
+    def _given_by(self, jobs: Iterable[OpenJob]) -> Iterator[Moved]:
+        """The parts that confirmations took from donors: each is a part that left one by itself."""
+        for closed, records in self._confirmed(jobs):
+            if not (closed.donor and closed.part):
+                continue
+            for record in records:
                 yield Moved(
                     part=closed.part,
                     donor=closed.donor,
@@ -471,8 +421,75 @@ def _given_by_jobs(jobs: Iterable[OpenJob], of_jobs: Mapping[str, list[Record]])
                     record=record.id,
                     at=record.at,
                     seq=record.seq,
-                    job=job.job,
+                    job=closed.job,
                 )
+
+    def _pieces(self) -> tuple[PieceCame, ...]:
+        return tuple(
+            PieceCame(record=one.record.id, at=one.record.at, seq=one.seq, **one.texts(("part", "purchase")))
+            for one in self._told(kinds.PART_IN)
+        )
+
+    def _notes(self) -> tuple[Remarked, ...]:
+        return tuple(
+            Remarked(one.text("text"), one.text("by"), one.record.at, one.record.id)
+            for one in self._told(kinds.UNIT_NOTE)
+        )
+
+    def _signature(self) -> Signature | None:
+        """The last one, None if it was never signed."""
+        signed = self._told(kinds.SIGNED)
+        if not signed:
+            return None
+        last = signed[-1]
+        told = last.texts(("by", "look", "wear", "wipe", "open", "list"))
+        return Signature(at=last.record.at, seq=last.seq, record=last.record.id, **told)
+
+    def _donor(self) -> str | None:
+        """Why it was given up for parts, None if it was not or is no more."""
+        told = self._told(kinds.DONOR, kinds.UNDONOR)
+        if not told:
+            return None
+        last = max(told, key=lambda one: one.seq)
+        return last.text("why") if last.record.kind == kinds.DONOR.name else None
+
+    def _gone(self) -> tuple[str, int]:
+        """How it left and what it brought (cents), empty and 0 while it is here."""
+        gone = self._told(kinds.GONE)
+        if not gone:
+            return "", 0
+        cents = gone[-1].body.get("cents") or 0
+        return gone[-1].text("how"), int(str(cents))
+
+
+_FLOOR_NAMES = frozenset(kind.name for kind in kinds.OF_THE_FLOOR)
+
+
+def _came_for(key: str, moved: Iterable[Moved], pieces: Iterable[PieceCame]) -> list[tuple[int, str]]:
+    """The parts that came for the machine of that tag, with the numbers of their records; no dead ones."""
+    taken = [(one.seq, one.part) for one in moved if tag_key(one.tag) == key and one.good != "no"]
+    return taken + [(one.seq, one.part) for one in pieces]
+
+
+def _told_by(jobs: Iterable[OpenJob]) -> dict[str, str]:
+    """Tag and model as its jobs tell them, the last one that does."""
+    facts: dict[str, str] = {}
+    for job in jobs:
+        state = job.closed or job
+        told = {"tag": state.unit, "model": state.model}
+        facts |= {name: value for name, value in told.items() if value.strip()}
+    return facts
+
+
+def _work_on(jobs: Iterable[OpenJob], of_jobs: Mapping[str, list[Record]]) -> Iterator[RepairDone]:
+    """The fixes tried and the causes confirmed on these jobs; a retracted confirmation was work all the same."""
+    for job in jobs:
+        failed = {one.record: one.fix for one in job.failed_fixes}
+        for record in of_jobs[job.job]:
+            if record.id in failed:
+                yield RepairDone(record.seq, record.at, job.job, "", failed[record.id], "")
+            elif record.kind == kinds.CLOSE.name and job.closed:
+                yield RepairDone(record.seq, record.at, job.job, job.closed.by, job.closed.cause, job.closed.part)
 
 
 def _each_once(moved: Iterable[Moved]) -> Iterator[Moved]:

@@ -1,4 +1,4 @@
-"""One value of a TOML text changed, every other line and comment of it kept as it stands."""
+"""One value of a TOML text (tomltext) read, or changed with every other line and comment kept as it stands."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import json
 import re
 import tomllib
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 
 Value = float | str | Sequence[str]
 
@@ -34,6 +35,14 @@ def with_value(text: str, key: str, value: Value) -> str:
     if tomllib.loads(fresh) != before | {key: plain}:
         raise ValueError(f"`{key}` stands there in a form that cannot be changed line by line")
     return fresh
+
+
+def value_in(path: Path, key: str) -> object:
+    """What a TOML file says under a top-level key; None where it says nothing, is not there or cannot be read."""
+    try:
+        return tomllib.loads(path.read_bytes().decode("utf-8")).get(key)
+    except (OSError, ValueError, RecursionError):
+        return None
 
 
 def _place(lines: Sequence[str], key: str) -> tuple[int, int]:

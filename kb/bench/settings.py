@@ -204,8 +204,30 @@ class SettingsFile:
         """
         if not is_library(folder):
             raise Refusal(worded("{folder} holds no library; benchlore new-library {folder} makes one", folder=folder))
+        place, shop = folder.resolve(), self.path.parent.resolve()
+        if place.is_relative_to(shop):  # it goes wherever the shop's folder goes
+            place = place.relative_to(shop)
         with self._writing:
-            self._write(self._text(), LIBRARY, str(folder.resolve()))
+            self._write(self._text(), LIBRARY, place.as_posix())
+
+    def take_up_library(self) -> bool:
+        """Whether the shop works from now on with the library that a backup brought: only where its own is not there.
+
+        Raises SettingsTrouble for a file that cannot be read or written.
+        """
+        brought = self.path.parent / LIBRARY
+        if not self._no_library() or not is_library(brought):
+            return False
+        self.set_library(brought)
+        return True
+
+    def _no_library(self) -> str:
+        """That the library named in the file is not there, empty if it is or none is named."""
+        try:
+            library_of(self.path.parent)
+        except SettingsTrouble as trouble:
+            return trouble.sentence
+        return ""
 
     def _stamp(self) -> object:
         try:
@@ -231,7 +253,9 @@ class SettingsFile:
             lacks=lacks,
             half_life_days=days,
             zone=zone,
-            problem=listed([told for told in (missed, wrong, nowhere, strange, odd, foreign) if told]),
+            problem=listed(
+                [told for told in (missed, wrong, nowhere, strange, odd, foreign, self._no_library()) if told]
+            ),
             machines_from=source,
             hourly_cents=hourly,
             currency=currency,
@@ -322,22 +346,21 @@ def library_of(shop: Path) -> Path | None:
     trade nobody should repair.
     """
     path = shop / FILE
-    try:
-        named = tomllib.loads(path.read_bytes().decode("utf-8")).get(LIBRARY, "")
-    except FileNotFoundError:
+    named = tomltext.value_in(path, LIBRARY)
+    if named in (None, ""):
         return None
-    except (OSError, ValueError, RecursionError):
-        return None
-    if named == "":
-        return None
-    if isinstance(named, str) and is_library(folder := shop / Path(named).expanduser()):
-        return folder
-    raise SettingsTrouble(
-        worded(
-            "`{key}` in {path} names no library; write the folder that holds its sheets and house/",
-            key=LIBRARY,
-            path=path,
-        )
+    folder = shop / os.path.expanduser(str(named))
+    if not is_library(folder):
+        raise SettingsTrouble(_names_no_library(path))
+    return folder
+
+
+def _names_no_library(path: Path) -> str:
+    return worded(
+        "`{key}` in {path} names no library; benchlore settings --library DIR names the folder that holds its sheets "
+        "and house/",
+        key=LIBRARY,
+        path=path,
     )
 
 

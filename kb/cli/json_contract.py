@@ -63,14 +63,15 @@ def of_backup(file: Path, manifest: Manifest, elsewhere: bool | None) -> dict[st
     }
 
 
-def of_restore(folder: Path, report: RestoreReport) -> dict[str, Any]:
-    """A backup that was put back."""
+def of_restore(folder: Path, report: RestoreReport, new_library: bool) -> dict[str, Any]:
+    """A backup that was put back, and whether the shop works with the library in it from now on."""
     return {
         "shop": str(folder),
         "records": report.manifest.records,
         "kept": str(report.kept) if report.kept else None,
         "left": list(report.left),
         "whole": report.whole,
+        "new_library": new_library,
         "not_in_it": [name for name, _ in report.manifest.left_out],
     }
 

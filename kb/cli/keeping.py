@@ -189,7 +189,9 @@ def restore(bench: Bench, file: Path, replace: bool, as_json: bool) -> None:
     report = keeping.restore(file, bench.folder, bench.shop.clock(), replace=replace)
     told = f"{text.counted(report.manifest.records, 'record')} restored to {bench.folder}"
     done(told + (f", what stood there is kept in {report.kept}" if report.kept else ""))
-    tell(json_contract.of_restore(bench.folder, report), [told, *_restored_lines(report)], as_json)
+    taken_up = bench.shop.kept_settings.take_up_library()
+    lines = [told, *_restored_lines(report), *_library_lines(bench.folder, report, taken_up)]
+    tell(json_contract.of_restore(bench.folder, report, taken_up), lines, as_json)
 
 
 def _restored_lines(report: RestoreReport) -> Iterator[str]:
@@ -204,6 +206,16 @@ def _restored_lines(report: RestoreReport) -> Iterator[str]:
         yield f"left as it was: {left}"
     if report.manifest.left_out:
         yield f"not in it, since they could not be packed: {in_words(report.manifest.left_out)}"
+
+
+def _library_lines(shop: Path, report: RestoreReport, taken_up: bool) -> Iterator[str]:
+    """Where the library that came with a backup is, and which one the shop works with."""
+    from kb.history.copies.members import LIBRARY
+
+    if taken_up:
+        yield f"the shop works with the library in {shop / LIBRARY} now, since the one it named is not there"
+    elif report.holds_library:
+        yield f"the library of that day is in {shop / LIBRARY}; the shop works with the one its settings name"
 
 
 @click.command()

@@ -29,6 +29,8 @@ DONE = "benchlore.done"
 A_WHILE = 0.5
 #: Under what it notes the folder of a shop that is not there yet.
 NEW_SHOP = "benchlore.new-shop"
+#: The commands that also work where the library that the shop's settings name is not there.
+WITHOUT_LIBRARY = frozenset(("backup", "restore", "settings", "verify"))
 
 
 def done(what: str) -> None:
@@ -143,14 +145,27 @@ def _bench(ctx: click.Context, _: click.Parameter, value: str | None) -> Bench |
         raise click.BadParameter(f"{folder} is a file; give a folder")
     if given and not from_environment and not folder.exists():
         ctx.find_root().meta[NEW_SHOP] = folder
-    from kb.bench.front import Bench  # the help of a command need not wait for it
-
-    bench = Bench(folder)
+    bench = _opened(folder, str(ctx.command.name))
     if sys.stderr.isatty():
         bench.shop.files.tell_what_is_due(say_what_is_read)
     ctx.call_on_close(bench.close)
     ctx.find_root().obj = bench
     return bench
+
+
+def _opened(folder: Path, command: str) -> Bench:
+    """The bench of a shop, without its library for a command that can mend that it is not there."""
+    from kb.bench.front import Bench  # the help of a command need not wait for it
+    from kb.bench.settings import SettingsTrouble
+
+    try:
+        return Bench(folder)
+    except SettingsTrouble:
+        if command not in WITHOUT_LIBRARY:
+            raise
+    from kb.library.shelf import stock_folder
+
+    return Bench(folder, stock_folder())
 
 
 def say_what_is_read(due: Due) -> None:

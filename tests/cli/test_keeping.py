@@ -57,6 +57,40 @@ def test_a_backup_that_was_made_is_put_back(run: Run, tmp_path: Path) -> None:
     assert "1 record, chain whole" in run("--shop", str(tmp_path / "other"), "verify").stdout
 
 
+def lamps(run: Run, place: Path) -> Path:
+    run("new-library", str(place))
+    run("settings", "--library", str(place))
+    return place
+
+
+def test_a_library_of_another_trade_comes_back_with_the_backup_and_the_shop_works_with_it(
+    run: Run, tmp_path: Path
+) -> None:
+    place = lamps(run, tmp_path / "lamps")
+    run("backup", "kept.zip")
+    for last in (False, True):
+        other = tmp_path / f"other-{last}"
+        back = run("--shop", str(other), "restore", "kept.zip").stdout
+        told = "the shop works with the library in" if last else "the library of that day is in"
+        assert f"{told} {other}/library" in back
+        assert "lamp-stays-dark" in run("--shop", str(other), "list").stdout
+        place.rename(tmp_path / "gone") if place.exists() else None
+    assert (other / "shop.toml").read_text() == 'library = "library"\n'
+
+
+def test_a_library_that_is_gone_stands_in_no_way_of_those_commands_that_mend_it(run: Run, tmp_path: Path) -> None:
+    lamps(run, tmp_path / "lamps").rename(tmp_path / "moved")
+
+    assert "benchlore settings --library DIR" in run("list", status=1).stderr
+    assert "names no library" in run("verify", status=1).stderr
+    assert "names no library" in run("settings", status=1).stderr
+    assert "left out: library" in run("backup", "kept.zip").stderr
+    run("settings", "--library", str(tmp_path / "moved"))
+
+    assert "lamp-stays-dark" in run("list").stdout
+    assert "problem" not in run("verify").stderr
+
+
 def test_verify_of_a_new_shop_ends_well_and_says_that_nothing_is_kept_yet(run: Run) -> None:
     assert "none yet: the first job makes it" in run("verify").stdout
 

@@ -9,8 +9,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from kb.base import tomltext
+
 #: No entry or word list is larger, in bytes; the history may be.
 MEMBER_LIMIT = 256 << 20
+
+#: What the settings name the library of another trade by, and the folder in which a backup holds it.
+LIBRARY = "library"
+ENTRIES = "entries"
+_SETTINGS, _TRADE = "shop.toml", Path("house", "trade.toml")
 
 #: So many files that were left out are named.
 MOST_NAMED = 10
@@ -19,7 +26,7 @@ MOST_NAMED = 10
 _TURNING = "\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069"
 _NAME = re.compile(
     r"history\.db|[A-Za-z0-9_-]+\.toml|"
-    r"entries(/\.kept)?(/(?!\.)[^/\\:\x00-\x1f\x7f\ud800-\udfff" + _TURNING + r"]{1,200}){1,5}"
+    r"(library|entries(/\.kept)?)(/(?!\.)[^/\\:\x00-\x1f\x7f\ud800-\udfff" + _TURNING + r"]{1,200}){1,5}"
 )
 _NOT_PLAIN = "it is no plain file"
 _TOO_LARGE = f"it is larger than {MEMBER_LIMIT >> 20} MiB"
@@ -47,16 +54,20 @@ def is_member(name: str) -> bool:
     (True, False, False)
     >>> is_member("entries/.kept/no-light-2026-03-01.md"), is_member("entries/.git/config")
     (True, False)
-    >>> is_member("entries/\u202egpj.md")
-    False
+    >>> is_member("entries/\u202egpj.md"), is_member("library/house/trade.toml"), is_member("library/.kept/lamp.md")
+    (False, True, False)
     """
     return _NAME.fullmatch(name) is not None
 
 
 def own_files(shop_dir: Path) -> OwnFiles:
-    """The entries, word lists and settings of a shop, by name; what is hidden is passed over in silence."""
+    """The entries, word lists and settings of a shop, by name; what is hidden is passed over in silence.
+
+    A library that its settings name is among them, wherever it lies.
+    """
     found = OwnFiles()
-    for name, path in sorted(_lists(shop_dir, found)) + sorted(_entries(shop_dir, found)):
+    entries, library = _below(shop_dir / ENTRIES, ENTRIES, found), _library(shop_dir, found)
+    for name, path in sorted(_lists(shop_dir, found)) + sorted(entries) + sorted(library):
         if why := _unfit(name, path):
             found.left_out.append((name, why))
         else:
@@ -103,21 +114,41 @@ def _lists(shop_dir: Path, found: OwnFiles) -> Iterator[tuple[str, Path]]:
     yield from ((name, shop_dir / name) for name in names if name.endswith(".toml") and is_member(name))
 
 
-def _entries(shop_dir: Path, found: OwnFiles) -> Iterator[tuple[str, Path]]:
-    """Everything in the folder of entries that is not hidden; a folder that cannot be read is noted as left out."""
+def _library(shop_dir: Path, found: OwnFiles) -> Iterator[tuple[str, Path]]:
+    """Everything in the library that the shop's settings name; one that is not there is noted as left out."""
+    named = tomltext.value_in(shop_dir / _SETTINGS, LIBRARY)
+    if not named:
+        return
+    folder = shop_dir / os.path.expanduser(str(named))
+    if (folder / _TRADE).is_file():
+        yield from _below(folder, LIBRARY, found)
+    else:
+        found.left_out.append((LIBRARY, f"{folder} holds no library"))
+
+
+def _below(top: Path, called: str, found: OwnFiles) -> Iterator[tuple[str, Path]]:
+    """Everything in a folder that is not hidden, under the name that backups have for the folder.
+
+    A folder that cannot be read is noted as left out.
+    """
+
+    def name(path: Path) -> str:
+        return Path(called, path.relative_to(top)).as_posix()
+
+    def is_kept(path: Path) -> bool:
+        return path == top / ".kept" and called == ENTRIES
 
     def unread(error: OSError) -> None:
         if not isinstance(error, FileNotFoundError):
-            found.left_out.append((_name(shop_dir, Path(error.filename)), _why(error)))
+            found.left_out.append((name(Path(error.filename)), _why(error)))
 
-    for folder, below, names in os.walk(shop_dir / "entries", onerror=unread):
+    for folder, below, names in os.walk(top, onerror=unread):
         place = Path(folder)
-        linked = [name for name in below if (place / name).is_symlink()]
-        hidden_but_ours = {".kept"} if place == shop_dir / "entries" else set()
-        below[:] = [name for name in below if not name.startswith(".") or name in hidden_but_ours]
-        for name in (*names, *linked):
-            if not name.startswith("."):
-                yield _name(shop_dir, place / name), place / name
+        linked = [one for one in below if (place / one).is_symlink()]
+        below[:] = [one for one in below if not one.startswith(".") or is_kept(place / one)]
+        for one in (*names, *linked):
+            if not one.startswith("."):
+                yield name(place / one), place / one
 
 
 def _unfit(name: str, path: Path) -> str:
@@ -137,7 +168,3 @@ def _unfit(name: str, path: Path) -> str:
 
 def _why(error: OSError) -> str:
     return f"it cannot be read: {error.strerror or error}"
-
-
-def _name(shop_dir: Path, path: Path) -> str:
-    return path.relative_to(shop_dir).as_posix()

@@ -17,6 +17,7 @@ from kb.base.trouble import Refusal
 from kb.history import schema
 from kb.history.copies import register
 from kb.history.copies.archive import SQLITE, Manifest, unpack
+from kb.history.copies.members import LIBRARY
 from kb.history.marks import Marker, Tip, marker_path, read_marker, tip_path, write_marker, write_tip
 from kb.history.trouble import BackupTrouble, HistoryLost, HistoryTrouble, NoHistory, in_plain_words
 from kb.history.verification import examine, verify
@@ -37,6 +38,11 @@ class RestoreReport:
     kept: Path | None
     left: tuple[str, ...]
     whole: bool = True
+
+    @property
+    def holds_library(self) -> bool:
+        """Whether the library of another trade came with it."""
+        return any(name.startswith(f"{LIBRARY}/") for name, _ in self.manifest.files)
 
 
 def restore(file: Path, shop_dir: Path, now: datetime, *, replace: bool = False) -> RestoreReport:

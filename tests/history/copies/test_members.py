@@ -79,3 +79,34 @@ def test_a_file_that_cannot_be_read_after_all_is_left_out(shop: Path, tmp_path: 
         "entries/łódź.md": "it is no plain file",
     }
     assert unpack(tmp_path / "shop.zip", None) == manifest
+
+
+def library(folder: Path) -> Path:
+    (folder / "house").mkdir(parents=True)
+    (folder / "house" / "trade.toml").write_text('areas = ["light"]\n')
+    (folder / "lamp-stays-dark.md").write_text("begun")
+    (folder / ".git").mkdir()
+    (folder / ".git" / "config").write_text("hidden")
+    return folder
+
+
+def test_the_library_that_the_settings_name_is_in_the_backup_wherever_it_lies(shop: Path, tmp_path: Path) -> None:
+    place = library(tmp_path / "elsewhere" / "lamps")
+    (shop / "shop.toml").write_text(f'library = "{place}"\n')
+
+    manifest = backup(shop, tmp_path / "shop.zip", NOW)
+
+    held = {name for name, _ in manifest.files if name.startswith("library/")}
+    assert held == {"library/house/trade.toml", "library/lamp-stays-dark.md"}
+    assert restore(tmp_path / "shop.zip", tmp_path / "new", NOW).holds_library
+    assert (tmp_path / "new" / "library" / "lamp-stays-dark.md").read_text() == "begun"
+
+
+@pytest.mark.parametrize("named", ["/", "gone", "~nobody-of-that-name/lamps"])
+def test_a_folder_that_is_no_library_is_named_and_never_packed(shop: Path, tmp_path: Path, named: str) -> None:
+    (shop / "shop.toml").write_text(f'library = "{named}"\n')
+
+    manifest = backup(shop, tmp_path / "shop.zip", NOW)
+
+    assert dict(manifest.left_out) == {"library": f"{shop / named} holds no library"}
+    assert not restore(tmp_path / "shop.zip", tmp_path / "new", NOW).holds_library

@@ -1,10 +1,13 @@
-"""Partial pooling of counts on one model with those on others (pooling): how much, as a history itself teaches it.
+"""Partial pooling of counts on one model with those on others, and of shops (pooling): how much, as counts teach it.
 
 What fails on a model is mostly what fails on all, but some models have habits of their own. One strength of pooling for
 both would believe habits too late or chance too soon. So a model's counts choose among several strengths, each as
 likely beforehand as the history makes it: a scale mixture of Dirichlet-multinomials (MacKay & Peto 1995, Natural
 Language Engineering 1(3); Minka 2000, "Estimating a Dirichlet distribution"), its weights by expectation and
 maximisation (Dempster, Laird & Rubin 1977, JRSS B 39).
+
+Shops differ as models do. What one of them sends is bounded, whatever it sends: its jobs count as draws of one urn do
+(`of_one_shop`), and how alike shops are is asked of each sheet with no shop answering louder than `LOUDEST`.
 """
 
 from __future__ import annotations
@@ -31,6 +34,8 @@ BOUNDS, MIDDLES = (4, 9), (2.4, 5.5, 14.0)
 SPREAD, PRIOR_GROUPS = 1.5, 20.0
 #: So many groups with two jobs or more teach something; of more than the last number only every so-manieth is read.
 FEWEST_GROUPS, MOST_GROUPS = 40, 1_000
+#: A shop says of two strengths at most that one is so much likelier, as a logarithm, however many jobs it has.
+LOUDEST = 3.0
 #: Rounds of expectation and maximisation: more move no weight by a hundredth (500 and 2,500 simulated jobs).
 ROUNDS = 12
 
@@ -61,8 +66,11 @@ class Pooling:
 
     def pooled(self, group: Group) -> Pooled:
         """The shares on the model of a group."""
-        upper = smoothed(group.own, group.elsewhere, self.prior_jobs)
-        here = {name: count for name, count in group.here.items() if name in upper and count > 0}
+        return self.over(smoothed(group.own, group.elsewhere, self.prior_jobs), group.here)
+
+    def over(self, upper: Shares, counts: Shares) -> Pooled:
+        """The shares on a model with those counts, over the shares that are known without them."""
+        here = {name: count for name, count in counts.items() if name in upper and count > 0}
         jobs = sum(here.values())
         chances = _chances(self.likely(jobs), _log_chances(here, upper))
         parts = [
@@ -115,6 +123,57 @@ def told(jobs: int) -> float:
     if jobs > 200:
         return math.log(jobs) + 0.5772156649015329 + 1 / (2 * jobs) - 1 / (12 * jobs * jobs)
     return sum(1 / number for number in range(1, jobs + 1))
+
+
+def of_one_shop(jobs: float, alike: float = USUAL) -> float:
+    """What so many jobs of one shop tell of all shops, in jobs of as many shops: n·(k + 1) / (n + k), `alike` being k.
+
+    Jobs of one shop resemble each other by ρ = 1 / (k + 1), so that n of them tell as much as n / (1 + (n - 1)·ρ)
+    (Kish 1965, "Survey Sampling", 5.4). However many they are, it is less than k + 1.
+
+    >>> of_one_shop(1), of_one_shop(10), round(of_one_shop(1_000_000), 3)
+    (1.0, 5.0, 9.0)
+    """
+    return jobs * (alike + 1.0) / (jobs + alike) if jobs else 0.0
+
+
+def worth(alike: float, told_by_shops: float) -> float:
+    """How many jobs of a shop's own weigh as much as what is known from others: k·(W + 10) / (W + k), 5 to 80.
+
+    The variance between shops is that of a Dirichlet of concentration `alike`, as far as W jobs of other shops have
+    shown it, and for the rest that of the usual prior, which is worth `USUAL_PRIOR` jobs: 1 / worth is their mean.
+
+    >>> worth(40.0, 0.0), worth(40.0, 50.0), round(worth(40.0, 1e9), 2), worth(0.25, 1e9)
+    (10.0, 26.666666666666668, 40.0, 5.0)
+    """
+    jobs = alike * (told_by_shops + USUAL_PRIOR) / (told_by_shops + alike)
+    return min(max(jobs, PRIORS[0]), PRIORS[-1])
+
+
+def between_shops(sheets: Mapping[str, Sequence[Group]]) -> dict[str, float]:
+    """How alike shops are in each sheet, as a concentration; the likeliest over all sheets is the prior of each.
+
+    A group is what one shop had of a sheet (`here`) beside the others (`elsewhere`). The same groups give the same to
+    the last digit.
+    """
+    rows = {name: _said_by_shops(groups) for name, groups in sheets.items()}
+    weights = _weights(list(rows.values()))
+    return {name: _geometric_mean(_chances(weights, row)) for name, row in rows.items()}
+
+
+def _said_by_shops(groups: Sequence[Group]) -> list[float]:
+    """What shops say of each strength in one sheet, as a logarithm, each no louder than `LOUDEST`."""
+    telling = [group for group in groups if sum(group.here.values()) >= 2]
+    summed = [0.0] * len(STRENGTHS)
+    for group in telling[:: math.ceil(len(telling) / MOST_GROUPS) or 1]:
+        logs = _log_chances(group.here, smoothed(group.own, group.elsewhere, len(group.own) / 2))
+        least = max(logs) - LOUDEST
+        summed = [whole + max(log, least) for whole, log in zip(summed, logs, strict=True)]
+    return summed
+
+
+def _geometric_mean(chances: Sequence[float]) -> float:
+    return math.exp(sum(chance * math.log(strength) for chance, strength in zip(chances, STRENGTHS, strict=True)))
 
 
 def learned(groups: Iterable[Group]) -> Pooling | None:

@@ -6,11 +6,11 @@ import sqlite3
 from contextlib import suppress
 from pathlib import Path
 
-from kb.index import floor, jobs, postings, sheets, spoken
+from kb.index import elsewhere, floor, jobs, postings, sheets, spoken
 
 #: Raised whenever what the index holds changes its meaning: an index of another version is made anew. A new field of
 #: a job changes it by itself.
-VERSION = f"24 {' '.join(jobs.COLUMNS)}"
+VERSION = f"25 {' '.join(jobs.COLUMNS)}"
 
 _SCHEMA = (
     "CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;\n"
@@ -19,6 +19,7 @@ _SCHEMA = (
     + floor.SCHEMA
     + postings.SCHEMA
     + spoken.SCHEMA
+    + elsewhere.SCHEMA
 )
 
 #: What SQLite says of a file that holds no sound database.

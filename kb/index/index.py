@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from kb.index import file, jobs, postings, recount, spoken, taught
+from kb.index.elsewhere import ElsewhereTable
 from kb.index.floor import FloorTable
 from kb.index.jobs import JobTable
 from kb.index.postings import Posting
@@ -51,6 +52,7 @@ class Index:
         self.floor = FloorTable(self._connection)
         self.words = WordList(self._connection, self.remembered)
         self.taught = TaughtTable(self._connection, self.about, self.remembered)
+        self.elsewhere = ElsewhereTable(self._connection, self.about, self.remembered)
 
     def close(self) -> None:
         """Let the file go."""

@@ -32,6 +32,7 @@ class Kept(Enum):
     CONFIRMED = ("confirmed jobs", False)
     SHARES = ("shares of causes", False)
     POOLING = ("how much models have in common", False)
+    ELSEWHERE = ("what other shops had", True)
     TESTS = ("how tests did", False)
     CATALOGUE = ("catalogue", False)
     TRANSLATED = ("sheets in other languages", True)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Mapping
 from random import Random
+from statistics import median
 
 import pytest
 from hypothesis import given
@@ -12,7 +14,20 @@ from hypothesis import strategies as st
 from scipy import special, stats
 
 from kb.base import pooling
-from kb.base.pooling import FEWEST_GROUPS, MIDDLES, STRENGTHS, USUAL, Group, Pooling, from_json, learned, smoothed, told
+from kb.base.pooling import (
+    FEWEST_GROUPS,
+    MIDDLES,
+    STRENGTHS,
+    USUAL,
+    Group,
+    Pooling,
+    between_shops,
+    from_json,
+    learned,
+    of_one_shop,
+    smoothed,
+    told,
+)
 
 CAUSES = ("a", "b", "c", "d")
 OWN = {"a": 0.5, "b": 0.3, "c": 0.15, "d": 0.05}
@@ -191,3 +206,46 @@ def test_a_sheet_counts_for_more_where_the_shop_has_what_it_says(strays: bool, w
 
     assert found is not None
     assert found.prior_jobs == worth
+
+
+@pytest.mark.parametrize("jobs", [1, 5, 60, 5_000])
+def test_jobs_of_one_shop_tell_as_much_of_all_as_the_spread_of_their_mean_says(jobs: int) -> None:
+    """As many single jobs of different shops would have a mean of the same variance as these, by scipy."""
+    share, alike = 0.3, 8.0
+    spread = stats.betabinom.var(jobs, alike * share, alike * (1 - share)) / jobs**2
+
+    assert of_one_shop(jobs, alike) == pytest.approx(share * (1 - share) / spread)
+
+
+def of_shops(dice: Random, alike: float, false: bool = False) -> list[Group]:
+    """What twelve shops had of one sheet; with `false` one of them sends a million jobs of one cause instead."""
+    counts = [drawn(dice, alike, dice.choice((3, 10, 40))).here for _ in range(12)]
+    if false:
+        counts[0] = {"d": 1_000_000}
+    return [Group(here=counts[n], elsewhere=told_by(counts[:n] + counts[n + 1 :]), own=OWN) for n in range(12)]
+
+
+def told_by(shops: list[Mapping[str, float]]) -> dict[str, float]:
+    summed = Counter[str]()
+    for counts in shops:
+        jobs = sum(counts.values())
+        summed.update({cause: count * of_one_shop(jobs) / jobs for cause, count in counts.items()})
+    return dict(summed)
+
+
+@pytest.mark.parametrize("alike", [2.0, 8.0, 32.0])
+def test_how_alike_shops_are_is_found_though_one_of_twelve_lies(alike: float) -> None:
+    dice = Random(f"shops {alike}")
+
+    honest = between_shops({str(n): of_shops(dice, alike) for n in range(60)})
+    fooled = between_shops({str(n): of_shops(dice, alike, false=True) for n in range(60)})
+
+    assert alike / 1.5 <= median(honest.values()) <= alike * 1.5
+    assert alike / 4.5 <= median(fooled.values()) <= alike * 1.5  # it makes shops look less alike (32 as 8), no more
+
+
+def test_shops_that_had_one_job_each_say_nothing_of_how_alike_they_are() -> None:
+    lone = Group(here={"a": 1.0}, elsewhere={"b": 4.0}, own=OWN)
+
+    assert between_shops({"sheet": [lone] * 9}) == pytest.approx({"sheet": USUAL}, abs=0.5)
+    assert between_shops({}) == {}

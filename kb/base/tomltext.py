@@ -8,7 +8,7 @@ import tomllib
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-Value = float | str | Sequence[str]
+Value = bool | float | str | Sequence[str]
 
 #: A string on one line, or (in the group) a comment.
 _STRING_OR_COMMENT = re.compile(r""""(?:\\.|[^"\\\n])*"|'[^'\n]*'|(#[^\r\n]*)""")
@@ -84,7 +84,7 @@ def _with_comments(said: str, old: str, end_of_line: str) -> str:
 
 
 def _written(value: Value) -> str:
-    if isinstance(value, str):
+    if isinstance(value, str | bool):
         return json.dumps(value, ensure_ascii=False)
     if isinstance(value, Sequence):
         return f"[{', '.join(json.dumps(name, ensure_ascii=False) for name in value)}]"

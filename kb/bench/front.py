@@ -20,6 +20,7 @@ if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need
     from kb.bench.buying import BuyingDesk
     from kb.bench.checkout import CheckOutDesk
     from kb.bench.cost import CostDesk
+    from kb.bench.learning import LearningDesk
     from kb.bench.machines import MachineDesk
     from kb.bench.models import ModelDesk
     from kb.bench.parts import PartsDesk
@@ -28,7 +29,7 @@ if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need
 
 
 class Bench:
-    """A shop's bench over its folder: fourteen desks over one shop, the rarer ones made when they are asked for.
+    """A shop's bench over its folder: fifteen desks over one shop, the rarer ones made when they are asked for.
 
     Safe to be used from several threads, each with its own connections.
     """
@@ -89,6 +90,13 @@ class Bench:
         from kb.bench.pile import PileDesk
 
         return PileDesk(self.shop, self.parts)
+
+    @cached_property
+    def learning(self) -> LearningDesk:
+        """The desk for learning from other shops."""
+        from kb.bench.learning import LearningDesk
+
+        return LearningDesk(self.shop)
 
     @cached_property
     def models(self) -> ModelDesk:

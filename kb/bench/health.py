@@ -11,7 +11,7 @@ from kb.base.worded import worded
 from kb.bench.shop import Desk
 from kb.history import History
 from kb.history.trouble import HistoryTrouble
-from kb.index import refresh
+from kb.index import elsewhere, refresh
 from kb.index.connections import over_a_sound_index
 from kb.index.index import Index
 from kb.model import told_of_unread
@@ -48,7 +48,7 @@ class HealthDesk(Desk):
             served, remarks = len(index.slugs()), len(index.sheets.remarks())
             damage, unread = index.damage(), index.sheets.unread()
             miscounted = () if damage else index.miscounted(knowledge.lexicon)
-            problems = [index.about("words trouble"), *map(str, unread)]
+            problems = [index.about("words trouble"), index.about(elsewhere.TROUBLE), *map(str, unread)]
         strayed = self._strayed()
         if damage:
             problems.append(worded("the index is damaged ({damage}); delete index.db, it is made anew", damage=damage))
@@ -150,6 +150,6 @@ class HealthDesk(Desk):
         return self.files.trouble()
 
 
-def _left_out(index: Index) -> tuple[str, str]:
-    """What is said of own words and of own entries that cannot be read; empty where they can."""
-    return index.about("words trouble"), told_of_unread(index.sheets.unread())
+def _left_out(index: Index) -> tuple[str, ...]:
+    """What is said of own words, own entries and counts of other shops that cannot be read; empty where they can."""
+    return index.about("words trouble"), told_of_unread(index.sheets.unread()), index.about(elsewhere.TROUBLE)

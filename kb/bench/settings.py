@@ -1,4 +1,4 @@
-"""The settings of a shop, in its `shop.toml`: zone, what it lacks, where machines come from, how old jobs fade."""
+"""The settings of a shop, in its `shop.toml`: zone, what it lacks, whence machines come, how jobs are believed."""
 
 from __future__ import annotations
 
@@ -28,6 +28,8 @@ LACKS, HALF_LIFE, ZONE, MACHINES_FROM = "lacks", "half_life_days", "zone", "mach
 HOURLY, CURRENCY, LANGUAGE = "hourly_cents", "currency", "language"
 #: The folder of the library, where it is not the one that ships.
 LIBRARY = "library"
+#: Whether what other shops had is believed; it is unless the file says false.
+ELSEWHERE = "elsewhere"
 #: The most that an hour may cost, in the smallest unit of money.
 MOST_HOURLY = 10_000_000
 #: Where the machines of a shop come from; the first is meant where nothing is said.
@@ -36,7 +38,7 @@ SOURCES = (COUNTER, PALLET)
 #: The time zone in the environment; it wins over that of the file.
 ZONE_VARIABLE = "BENCHLORE_ZONE"
 #: What may stand in the file.
-KNOWN_KEYS = frozenset((LACKS, HALF_LIFE, ZONE, MACHINES_FROM, HOURLY, CURRENCY, LANGUAGE, LIBRARY))
+KNOWN_KEYS = frozenset((LACKS, HALF_LIFE, ZONE, MACHINES_FROM, HOURLY, CURRENCY, LANGUAGE, LIBRARY, ELSEWHERE))
 #: The shortest and the longest half-life of a job, in days.
 LEAST_DAYS, MOST_DAYS = 1.0, 36_500.0
 #: Days of a unit; months and years are those of a calendar without leap years.
@@ -60,7 +62,8 @@ class Settings:
     `zone` is the time zone whose midnight a day begins at, None for that of the computer. Times are kept in UTC and
     only shown in it. `hourly_cents` is what an hour of work costs, in the smallest unit of `currency`, a code of
     ISO 4217 or empty. `language` is that of the pages by its code, such as de; empty leaves it to the browser.
-    `library` is the folder of the library as it is written, empty for the one that ships.
+    `library` is the folder of the library as it is written, empty for the one that ships. `elsewhere` says whether the
+    counts of other shops are believed.
     """
 
     lacks: frozenset[str] = frozenset()
@@ -72,6 +75,7 @@ class Settings:
     currency: str = ""
     language: str = ""
     library: str = ""
+    elsewhere: bool = True
 
 
 class SettingsFile:
@@ -229,6 +233,16 @@ class SettingsFile:
             return trouble.sentence
         return ""
 
+    def set_elsewhere(self, believed: bool) -> None:
+        """Note whether the counts of other shops are believed.
+
+        Raises SettingsTrouble for a file that cannot be read or written.
+        """
+        with self._writing:
+            text = self._text()
+            if believed != tomllib.loads(text).get(ELSEWHERE, True):
+                self._write(text, ELSEWHERE, believed)
+
     def _stamp(self) -> object:
         try:
             found = self.path.stat()
@@ -249,18 +263,20 @@ class SettingsFile:
         source, strange = _source(given.get(MACHINES_FROM, COUNTER), self.path)
         hourly, odd = _hourly(given.get(HOURLY, 0), self.path)
         currency, foreign = _currency(given.get(CURRENCY, ""), self.path)
+        elsewhere, unclear = _elsewhere(given.get(ELSEWHERE, True), self.path)
         return Settings(
             lacks=lacks,
             half_life_days=days,
             zone=zone,
             problem=listed(
-                [told for told in (missed, wrong, nowhere, strange, odd, foreign, self._no_library()) if told]
+                [told for told in (missed, wrong, nowhere, strange, odd, foreign, unclear, self._no_library()) if told]
             ),
             machines_from=source,
             hourly_cents=hourly,
             currency=currency,
             language=str(given.get(LANGUAGE, "")).strip().lower()[:20],
             library=str(given.get(LIBRARY, "")),
+            elsewhere=elsewhere,
         )
 
     def _zone(self, in_file: str) -> tuple[tzinfo | None, str]:
@@ -443,6 +459,14 @@ def _currency(given: Any, path: Path) -> tuple[str, str]:
         "`{currency}` in {path} must be the three letters of a currency, such as EUR; until then none is shown",
         currency=CURRENCY,
         path=path,
+    )
+
+
+def _elsewhere(given: Any, path: Path) -> tuple[bool, str]:
+    if isinstance(given, bool):
+        return given, ""
+    return True, worded(
+        "`{elsewhere}` in {path} must be true or false; until then other shops count", elsewhere=ELSEWHERE, path=path
     )
 
 

@@ -55,7 +55,8 @@ class Shop:
 
     @property
     def _ways(self) -> Ways:
-        return Ways(self.ageing, self.settings.machines_from == PALLET, self.customs)
+        settings = self.settings
+        return Ways(self.ageing, settings.machines_from == PALLET, self.customs, settings.elsewhere)
 
     @contextmanager
     def knowing(self, model: str = "") -> Iterator[ShopKnowledge]:

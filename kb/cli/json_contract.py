@@ -151,6 +151,7 @@ def of_settings(settings: Settings, zone: str, file: Path) -> dict[str, Any]:
         "hourly_cents": settings.hourly_cents,
         "currency": settings.currency or None,
         "library": settings.library or None,
+        "elsewhere": settings.elsewhere,
     }
 
 
@@ -188,6 +189,7 @@ def of_sheet(found: SheetOnFile) -> dict[str, Any]:
         "own": found.own,
         "jobs_here": found.belief.jobs_here,
         "jobs_elsewhere": found.belief.jobs_elsewhere,
+        "other_shops": _of_other_shops(found.belief),
         "causes": [
             {
                 "cause": cause.cause,
@@ -196,6 +198,7 @@ def of_sheet(found: SheetOnFile) -> dict[str, Any]:
                 "probability": round(cause.within, 4),
                 "confirmed_here": cause.confirmed_here,
                 "confirmed_elsewhere": cause.confirmed_elsewhere,
+                "in_other_shops": round(cause.in_other_shops, 4),
             }
             for cause in found.belief.causes
         ],
@@ -322,7 +325,12 @@ def _of_entry(entry: EntryBelief) -> dict[str, Any]:
         "marked": list(entry.marked),
         "spoken_against": list(entry.against),
         "unlisted": round(entry.unlisted, 6),
+        "other_shops": _of_other_shops(entry),
     }
+
+
+def _of_other_shops(entry: EntryBelief) -> dict[str, int]:
+    return {"jobs": entry.jobs_in_other_shops, "shops": entry.other_shops}
 
 
 def _of_cause(cause: CauseBelief) -> dict[str, Any]:
@@ -335,6 +343,7 @@ def _of_cause(cause: CauseBelief) -> dict[str, Any]:
         "fix_minutes": cause.fix_minutes,
         "within_entry": round(cause.within, 6),
         "interval": [round(cause.low, 4), round(cause.high, 4)],
+        "in_other_shops": round(cause.in_other_shops, 4),
     }
 
 

@@ -11,7 +11,7 @@ import click
 from kb.base.trouble import NotThere, Refusal
 from kb.cli import completing, json_contract, usage
 from kb.cli.options import Whole, a_day, done, json_option, say, shop_option, tell
-from kb.cli.text import counted
+from kb.cli.text import counted, in_other_shops, share
 
 if TYPE_CHECKING:
     from kb.bench.entries import SheetOnFile
@@ -167,8 +167,11 @@ def help_(ctx: click.Context, command: str) -> None:
 def sheet_lines(found: SheetOnFile) -> Iterator[str]:
     """The causes of a sheet with their counts, and its text."""
     yield f"{found.entry.title} [{found.entry.slug}]{' (own text)' if found.own else ''}"
+    if found.belief.other_shops:
+        yield f"  {in_other_shops(found.belief)}"
     for cause in found.belief.causes:
         counts = f"{cause.confirmed_here} here, {cause.confirmed_elsewhere} elsewhere"
+        counts += f"; {share(cause.in_other_shops).strip()} in other shops" if found.belief.other_shops else ""
         yield f"  {cause.within:4.0%}  {cause.name} ({cause.cause.partition('/')[2]}; {counts})"
     yield ""
     yield found.text.rstrip("\n")

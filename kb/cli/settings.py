@@ -60,6 +60,7 @@ def _each(given: tuple[str, ...]) -> tuple[str, ...]:
 @click.option("--hour", default="", metavar="SUM", help="What an hour of work costs, such as 36.00.")
 @click.option("--currency", default="", metavar="CODE", help="The currency of all sums, such as EUR.")
 @click.option("--machines-from", type=click.Choice(SOURCES), help="Where the shop's machines come from.")
+@click.option("--elsewhere", type=click.Choice(("on", "off")), help="Whether other shops are believed.")
 @click.option(
     "--library",
     type=click.Path(path_type=Path, file_okay=False),
@@ -77,6 +78,7 @@ def settings(
     hour: str,
     currency: str,
     library: Path | None,
+    elsewhere: str | None,
     as_json: bool,
 ) -> None:
     """Show what the shop sets for itself and what it means, or set it.
@@ -92,6 +94,9 @@ def settings(
     if machines_from is not None:
         bench.shop.kept_settings.set_source(machines_from)
         done(f"machines_from is set in {bench.shop.kept_settings.path}")
+    if elsewhere is not None:
+        bench.shop.kept_settings.set_elsewhere(elsewhere == "on")
+        done(f"elsewhere is set in {bench.shop.kept_settings.path}")
     if library is not None:
         bench.shop.kept_settings.set_library(library)
         done(f"library is set in {bench.shop.kept_settings.path}")

@@ -40,6 +40,7 @@ SETTINGS_EXPLAINED = {
     "machines_from": "what is likely on them; benchlore settings --machines-from pallet",
     "currency": "what an hour of work costs; benchlore settings --hour 36.00 --currency EUR",
     "library": "the sheets and lists of the shop's trade; benchlore settings --library DIR",
+    "elsewhere": "what other shops had, where it was learned; benchlore settings --elsewhere off",
 }
 
 
@@ -198,6 +199,7 @@ def settings_lines(settings: Settings, zone: str) -> Iterator[str]:
         "hourly_cents": settings.hourly_cents or "work costs nothing",
         "currency": settings.currency or "none is shown",
         "library": settings.library or "the one that ships",
+        "elsewhere": "believed" if settings.elsewhere else "off",
     }
     for name, value in values.items():
         yield f"{name:<14}  {value}"
@@ -362,13 +364,19 @@ def _entry_lines(number: int, entry: EntryBelief, is_short: bool) -> Iterator[st
 def counts_in_words(cause: CauseBelief, entry: EntryBelief) -> str:
     """What a belief rests on: counts, and the 95 % interval of the cause's share of such jobs before any test."""
     likely = f"likely {cause.low:.0%} to {cause.high:.0%} of such jobs"
+    beyond = f"; {in_other_shops(entry)}, {share(cause.in_other_shops).strip()}" if entry.other_shops else ""
     if not entry.jobs_here and not entry.jobs_elsewhere:
-        return f"not confirmed yet; listed as {cause.weight}: {likely}; fix {cause.fix_minutes:g} min"
+        return f"not confirmed yet; listed as {cause.weight}{beyond}: {likely}; fix {cause.fix_minutes:g} min"
     elsewhere = f"{cause.confirmed_elsewhere} of {entry.jobs_elsewhere}"
     counts = f"{elsewhere} on all models"
     if entry.jobs_here:
         counts = f"{cause.confirmed_here} of {entry.jobs_here} on this model, {elsewhere} on other models"
-    return f"{counts}: {likely}; fix {cause.fix_minutes:g} min"
+    return f"{counts}{beyond}: {likely}; fix {cause.fix_minutes:g} min"
+
+
+def in_other_shops(entry: EntryBelief) -> str:
+    """How many jobs of a sheet there were in how many other shops."""
+    return f"elsewhere, {counted(entry.jobs_in_other_shops, 'job')} in {counted(entry.other_shops, 'shop')}"
 
 
 def share(given: float) -> str:

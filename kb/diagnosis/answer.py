@@ -13,7 +13,8 @@ class CauseBelief:
     """How likely a cause is, and what that rests on.
 
     `probability` is over everything that may be wrong; `within` over the causes of its entry, with its
-    95 % interval. Counts are confirmed jobs, on this model and on all others.
+    95 % interval. Counts are confirmed jobs, on this model and on all others; `in_other_shops` is the share that other
+    shops had of it, where something is known of them.
     """
 
     cause: str
@@ -26,6 +27,7 @@ class CauseBelief:
     confirmed_here: int
     confirmed_elsewhere: int
     fix_minutes: float
+    in_other_shops: float = 0.0
 
     @property
     def slug(self) -> str:
@@ -40,7 +42,7 @@ class EntryBelief:
     Of two faults told at once each has nearly the fit that it would have without the other, not so its probability.
     `unlisted` is the belief in its picture with a cause that it does not list, no part of `probability`.
     `matched` are the wordings that speak for it; `marked` the folded words of them that the complaint shares;
-    `against` what the complaint says of its "Not this if".
+    `against` what the complaint says of its "Not this if". Of its jobs so many were elsewhere, in so many other shops.
     """
 
     entry: str
@@ -52,6 +54,8 @@ class EntryBelief:
     matched: tuple[str, ...] = ()
     jobs_here: int = 0
     jobs_elsewhere: int = 0
+    jobs_in_other_shops: int = 0
+    other_shops: int = 0
     marked: tuple[str, ...] = ()
     against: tuple[str, ...] = ()
     unlisted: float = 0.0

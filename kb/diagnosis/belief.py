@@ -8,6 +8,7 @@ from functools import lru_cache
 from kb.base import pooling
 from kb.base.quantiles import Interval as Interval
 from kb.base.quantiles import beta_quantile
+from kb.diagnosis.beyond import Beyond, upper
 
 #: How many jobs on other models weigh as much as the entry's own weights (design, section 5: k0), until a history says.
 CAUSE_PRIOR_JOBS = pooling.USUAL_PRIOR
@@ -30,23 +31,22 @@ def two_levels(
     here: Mapping[str, float],
     prior_jobs: float = CAUSE_PRIOR_JOBS,
     model_jobs: float = CAUSE_MODEL_JOBS,
+    *,
+    beyond: Beyond | None = None,
 ) -> dict[str, float]:
     """The share of each cause on this model: prior weights, then other models, then this one.
 
     θ(c) = (n_other(c) + k0·w(c)) / (N_other + k0) and θ(c|m) = (n_m(c) + k1·θ(c)) / (N_m + k1): the posterior
     mean of a Dirichlet-multinomial on both levels, the upper one plugged in (MacKay & Peto 1995, Natural
-    Language Engineering 1(3)). Counts of causes without a weight are left out. Shares sum to one.
+    Language Engineering 1(3)). Counts of causes without a weight are left out. Shares sum to one. What other shops had
+    stands between (`kb.diagnosis.beyond`).
 
     >>> pi = dict(a=.4, b=.3, c=.2, d=.1)
     >>> share = two_levels(pi, dict(a=30, b=10, c=5, d=5), dict(a=1, b=4))
     >>> [round(p, 6) for p in share.values()]
     [0.425641, 0.441026, 0.071795, 0.061538]
     """
-    whole = sum(weights.values())
-    if not whole:
-        return {}
-    upper = pooling.smoothed({name: weight / whole for name, weight in weights.items()}, elsewhere, prior_jobs)
-    return pooling.smoothed(upper, here, model_jobs)
+    return pooling.smoothed(upper(weights, elsewhere, beyond, prior_jobs, model_jobs), here, model_jobs)
 
 
 def with_findings(prior: Mapping[str, float], likelihoods: Iterable[Mapping[str, float]]) -> dict[str, float]:

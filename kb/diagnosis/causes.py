@@ -10,9 +10,10 @@ from functools import cached_property
 from heapq import nlargest
 from typing import NamedTuple, Protocol
 
-from kb.base.pooling import Group, Pooling
+from kb.base.pooling import Pooling
 from kb.diagnosis import belief, recall
 from kb.diagnosis.answer import CauseBelief, EntryBelief
+from kb.diagnosis.beyond import Beyond, upper
 from kb.diagnosis.recall import NOTHING, Recalled
 from kb.diagnosis.shown import Shown, all_shown, contradicts, says_state
 from kb.library.outcomes import outcome_probabilities, pointing_probabilities
@@ -44,11 +45,13 @@ class Counts:
     """Confirmed jobs by name, on the model at hand and on all others, as they weigh in the belief.
 
     Where some jobs weigh less, `whole` holds the same jobs as they were counted: that is what people are shown.
+    `beyond` is what other shops had, None where nothing is known of any.
     """
 
     here: Mapping[str, float] = field(default_factory=dict)
     elsewhere: Mapping[str, float] = field(default_factory=dict)
     whole: Counts | None = None
+    beyond: Beyond | None = None
 
     @property
     def told(self) -> Counts:
@@ -154,6 +157,7 @@ def of_entries(scores: Mapping[str, float], counts: Counts, others: int = 0) -> 
         _with_others(counts.here, scores),
         belief.ENTRY_PRIOR_JOBS * whole,
         belief.ENTRY_MODEL_JOBS * whole,
+        beyond=_beyond_with_others(counts.beyond, scores),
     )
     logs = {slug: math.log(prior[slug] * whole) + WORDS_TRUST * score for slug, score in scores.items()}
     logs[""] = 0.0
@@ -180,6 +184,13 @@ def _beside_each_other(fits: Mapping[str, float], two: Collection[str]) -> dict[
 def _with_others(counts: Mapping[str, float], scores: Mapping[str, float]) -> Mapping[str, float]:
     """The counts of the scored entries, and those of all others together under ""."""
     return dict(counts) | {"": sum(count for slug, count in counts.items() if slug not in scores)}
+
+
+def _beyond_with_others(beyond: Beyond | None, scores: Mapping[str, float]) -> Beyond | None:
+    """The same of what other shops had."""
+    if beyond is None:
+        return None
+    return Beyond(everywhere=_with_others(beyond.everywhere, scores), here=_with_others(beyond.here, scores))
 
 
 def diagnose(
@@ -241,7 +252,7 @@ def cause_shares(entry: Entry, counts: Counts, pallet: bool = False) -> dict[str
 
     `pallet` says that the shop's machines come from pallets, where some causes have a weight of their own.
     """
-    return _with_unlisted(belief.two_levels(entry.odds(pallet), counts.elsewhere, counts.here))
+    return _with_unlisted(belief.two_levels(entry.odds(pallet), counts.elsewhere, counts.here, beyond=counts.beyond))
 
 
 def weighed_as_taught(
@@ -251,10 +262,9 @@ def weighed_as_taught(
 
     `told` is what the jobs on other models tell, by cause (`kb.base.pooling.told`).
     """
-    odds = entry.odds(pallet)
-    whole = sum(odds.values())
-    own = {cause: weight / whole for cause, weight in odds.items()}
-    found = pooling.pooled(Group(here=counts.here, elsewhere=told, own=own))
+    prior_jobs = belief.CAUSE_PRIOR_JOBS if counts.beyond else pooling.prior_jobs
+    above = upper(entry.odds(pallet), told, counts.beyond, prior_jobs, belief.CAUSE_MODEL_JOBS)
+    found = pooling.over(above, counts.here)
     return Weighed(_with_unlisted(found.shares), counts, pallet, found.jobs)
 
 
@@ -312,7 +322,7 @@ def entry_belief(diagnosis: Diagnosis, entry: Entry, weighed: Weighed, entry_cou
     """What is believed of an entry and its causes, with the counts it rests on, likeliest cause first."""
     whole = diagnosis.by_entry.get(entry.slug, 0.0)
     causes = [_cause_belief(diagnosis, entry, cause, whole, weighed) for cause in entry.causes]
-    jobs = entry_counts.told
+    jobs, beyond = entry_counts.told, weighed.counts.beyond
     return EntryBelief(
         entry=entry.slug,
         title=entry.title,
@@ -323,6 +333,8 @@ def entry_belief(diagnosis: Diagnosis, entry: Entry, weighed: Weighed, entry_cou
         causes=tuple(sorted(causes, key=lambda cause: (-cause.probability, cause.cause))),
         jobs_here=int(jobs.here.get(entry.slug, 0)),
         jobs_elsewhere=int(jobs.elsewhere.get(entry.slug, 0)),
+        other_shops=beyond.shops if beyond else 0,
+        jobs_in_other_shops=beyond.jobs if beyond else 0,
     )
 
 
@@ -345,6 +357,7 @@ def _cause_belief(diagnosis: Diagnosis, entry: Entry, cause: Cause, whole: float
         high=spread.high,
         confirmed_here=int(told.here.get(cause.slug, 0)),
         confirmed_elsewhere=int(told.elsewhere.get(cause.slug, 0)),
+        in_other_shops=counts.beyond.share(cause.slug) if counts.beyond else 0.0,
         fix_minutes=fix.minutes if fix else 0.0,
     )
 

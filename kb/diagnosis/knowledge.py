@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from kb.diagnosis import against, causes, counts, urgent, wordings
+from kb.diagnosis import against, beyond, causes, counts, urgent, wordings
 from kb.diagnosis.answer import EntryBelief
 from kb.diagnosis.belief import learned
 from kb.diagnosis.causes import Counts, Diagnosis, Weighed
 from kb.diagnosis.counts import ALIKE, Ageing, Confirmed
 from kb.diagnosis.recall import NOTHING, Recalled, recalled
 from kb.history.same import SameModels, folded
+from kb.index.elsewhere import Elsewhere
 from kb.index.index import JOBS_SAME, Index
 from kb.index.remembered import Kept
 from kb.index.taught import told_elsewhere
@@ -53,12 +54,14 @@ class OneEntry:
 class Ways:
     """The ways of a shop as they weigh in its beliefs: how old jobs fade, and whether its machines come from pallets.
 
-    `customs` are its standard acts and cautions, None where nobody asks for them.
+    `elsewhere` says whether other shops are believed at all. `customs` are its standard acts and cautions, None where
+    nobody asks for them.
     """
 
     ageing: Ageing = ALIKE
     pallet: bool = False
     customs: Customs | None = None
+    elsewhere: bool = True
 
 
 USUAL = Ways()
@@ -89,7 +92,8 @@ class ShopKnowledge:
 
     def counts_of(self, slug: str) -> Counts:
         """Confirmed jobs of an entry by cause, on the model and on all others."""
-        return self._confirmed.causes.get(slug, NO_JOBS)
+        own, other_shops = self._confirmed.causes.get(slug, NO_JOBS), self._elsewhere.get(slug)
+        return replace(own, beyond=beyond.of_causes(other_shops)) if other_shops else own
 
     def entry(self, slug: str) -> Entry | None:
         """The entry of that slug, or None."""
@@ -106,7 +110,7 @@ class ShopKnowledge:
                 return Weighed(causes.cause_shares(entry, jobs, self.ways.pallet), jobs, self.ways.pallet)
             return causes.weighed_as_taught(entry, jobs, self._told_elsewhere(entry, jobs), pooling, self.ways.pallet)
 
-        key = (entry.slug, self.model.casefold(), self.ways.ageing, self.ways.pallet)
+        key = (entry.slug, self.model.casefold(), self.ways.ageing, self.ways.pallet, self.ways.elsewhere)
         return self.index.remembered.get(Kept.SHARES, load, *key)
 
     def _told_elsewhere(self, entry: Entry, jobs: Counts) -> dict[str, float]:
@@ -210,6 +214,13 @@ class ShopKnowledge:
 
         def load() -> Confirmed:
             alike = self.index.jobs.alike(self.model, by_day=ageing.half_life_days > 0)
-            return counts.confirmed(alike, ageing)
+            own = counts.confirmed(alike, ageing)
+            return replace(own, entries=replace(own.entries, beyond=beyond.of_sheets(self._elsewhere)))
 
-        return self.index.remembered.get(Kept.CONFIRMED, load, self.model.casefold(), ageing)
+        key = (self.model.casefold(), ageing, self.ways.elsewhere)
+        return self.index.remembered.get(Kept.CONFIRMED, load, *key)
+
+    @property
+    def _elsewhere(self) -> Mapping[str, Elsewhere]:
+        """What other shops had of each sheet, and of it on the model; nothing where the shop does not ask for it."""
+        return self.index.elsewhere.on(self.model) if self.ways.elsewhere else {}

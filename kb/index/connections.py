@@ -17,7 +17,7 @@ from typing import Concatenate, ParamSpec, Protocol, TypeVar
 from kb.base.clock import Clock
 from kb.history import History
 from kb.history.trouble import HistoryBusy, HistoryTrouble
-from kb.index import refresh
+from kb.index import elsewhere, refresh
 from kb.index.file import is_damage
 from kb.index.index import Index
 from kb.index.keeper import Keeper
@@ -206,7 +206,9 @@ class OpenFiles:
         return refresh.as_it_stands(self.index(), self._word_files())
 
     def _in_step(self, history: History | None, patience: float = inf) -> Lexicon:
-        return refresh.refresh(self.index(), self._shelf, history, self._word_files(), patience, tell=self._tell)
+        lexicon = refresh.refresh(self.index(), self._shelf, history, self._word_files(), patience, tell=self._tell)
+        refresh.refresh_elsewhere(self.index(), self.shop / elsewhere.FILE)
+        return lexicon
 
     def index(self) -> Index:
         """This thread's index; opened again if its file was removed, or from time to time if it is in memory."""

@@ -12,7 +12,6 @@ from typing import Any
 
 from kb.base.pooling import PRIORS, USUAL
 from kb.base.trouble import Trouble
-from kb.base.worded import worded
 from kb.history.same import folded
 from kb.index.remembered import Kept, Remembered
 
@@ -88,22 +87,20 @@ class PooledCounts:
 def read(raw: bytes) -> PooledCounts:
     """The counts that a file holds; raises CountsTrouble, which says what is wrong with it and where."""
     if len(raw) > LARGEST:
-        raise _unfit("it", worded("more than {most} MiB", most=LARGEST >> 20))
+        raise _unfit("it", f"more than {LARGEST >> 20} MiB")
     try:
         told = json.loads(raw)
     except UnicodeDecodeError:
-        raise _unfit("it", worded("this is no text")) from None
+        raise _unfit("it", "this is no text") from None
     except json.JSONDecodeError as error:
-        raise _unfit(
-            worded("line {line}", line=error.lineno), worded("this is no JSON ({why})", why=error.msg)
-        ) from None
+        raise _unfit(f"line {error.lineno}", f"this is no JSON ({error.msg})") from None
     except (ValueError, RecursionError):
-        raise _unfit("it", worded("this is no JSON that can be read")) from None
+        raise _unfit("it", "this is no JSON that can be read") from None
     head = _table(told, "it")
     if head.get("format") != FORMAT:
-        raise _unfit("format", worded("this is not `{format}`", format=FORMAT))
+        raise _unfit("format", f"this is not `{FORMAT}`")
     if not isinstance(made := head.get("made"), str) or not _DAY.fullmatch(made):
-        raise _unfit("made", worded("this is no day such as 2026-11-30"))
+        raise _unfit("made", "this is no day such as 2026-11-30")
     entries = _table(head.get("entries"), "entries")
     return PooledCounts(
         made=made,
@@ -143,37 +140,32 @@ def _causes(given: Any, where: str, shops: int) -> dict[str, float]:
     most = shops * (CAUSES_ALIKE + 1.0)
     found = {cause: _number(one, f"{where}, {cause[:60]}", most=most) for cause, one in _table(given, where).items()}
     if sum(found.values()) > most + _ROUNDED:
-        raise _unfit(where, worded("this is more than {shops} shops may tell", shops=shops))
+        raise _unfit(where, f"this is more than {shops} shops may tell")
     return found
 
 
 def _table(given: Any, where: str) -> Mapping[str, Any]:
     if not isinstance(given, dict):
-        raise _unfit(where, worded("this is no table of names"))
+        raise _unfit(where, "this is no table of names")
     return given
 
 
 def _whole(given: Any, where: str, least: int = 1) -> int:
     if isinstance(given, bool) or not isinstance(given, int) or not least <= given < 1 << 53:
-        raise _unfit(where, worded("this is no whole number from {least} on", least=least))
+        raise _unfit(where, f"this is no whole number from {least} on")
     return given
 
 
 def _number(given: Any, where: str, *, most: float, least: float = 0.0) -> float:
     is_number = isinstance(given, int | float) and not isinstance(given, bool) and abs(given) < 1 << 53
     if not is_number or not math.isfinite(given) or not least - _ROUNDED <= given <= most + _ROUNDED:
-        raise _unfit(where, worded("this is no number from {least:g} to {most:g}", least=least, most=most))
+        raise _unfit(where, f"this is no number from {least:g} to {most:g}")
     return float(given)
 
 
 def _unfit(where: str, what: str) -> CountsTrouble:
-    return CountsTrouble(
-        worded(
-            "this is no file of pooled counts: {where}: {what}; take one that `benchlore office --counts` wrote",
-            where=where,
-            what=what,
-        )
-    )
+    told = f"this is no file of pooled counts: {where}: {what}"
+    return CountsTrouble(f"{told}; take one that `benchlore office --counts` wrote")
 
 
 @dataclass(frozen=True, slots=True)

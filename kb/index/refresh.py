@@ -6,6 +6,7 @@ import functools
 import hashlib
 import json
 import sqlite3
+import stat
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
@@ -21,7 +22,8 @@ from kb.history.rows import BATCH
 from kb.history.same import SameModels
 from kb.history.trouble import in_plain_words
 from kb.history.units import unit_of
-from kb.index import taught
+from kb.index import elsewhere, taught
+from kb.index.elsewhere import CountsTrouble, PooledCounts
 from kb.index.file import is_damage
 from kb.index.index import FLOOR_SAME, FLOOR_SHOPS, JOBS_SAME, JOBS_SHOPS, Index
 from kb.index.jobs import told_of
@@ -181,6 +183,48 @@ def _take_floor(index: Index, history: History, further: Iterable[Record], also:
             index.floor.put(unit_of(key, history.records(index.floor.records_of(key))))
     if last is not None:
         index.note("floor mark", _mark(last.seq, last.chain))
+
+
+def refresh_elsewhere(index: Index, file: Path) -> None:
+    """Hold what the file of other shops' counts says; cheap when it has not changed. What is wrong with it is noted.
+
+    While another process is changing the index for long, or the disk does not take it, what was held before serves.
+    """
+    stamp = _stamp_of(file)
+    if index.about(elsewhere.STAMP) == stamp:
+        return
+    counts, trouble = _counts_in(file) if stamp else (None, "")
+    try:
+        with index.changing(SHORT_WAIT):
+            index.elsewhere.put(counts)
+            index.note(elsewhere.STAMP, stamp)
+            index.note(elsewhere.TROUBLE, trouble)
+    except sqlite3.OperationalError as error:
+        if is_damage(error):
+            raise
+
+
+def _counts_in(file: Path) -> tuple[PooledCounts | None, str]:
+    """The counts that a file holds, or in a sentence why it holds none."""
+    try:
+        with file.open("rb") as source:
+            return elsewhere.read(source.read(elsewhere.LARGEST + 1)), ""
+    except CountsTrouble as trouble:
+        told = trouble.sentence
+    except OSError as error:
+        told = str(error.strerror)
+    return None, f"{file} cannot be used ({told}); until then no other shop counts"
+
+
+def _stamp_of(file: Path) -> str:
+    """What tells a plain file from what it was before, empty for none."""
+    try:
+        found = file.stat()
+    except OSError:
+        return ""
+    if not stat.S_ISREG(found.st_mode):
+        return ""
+    return f"{found.st_ino} {found.st_size} {found.st_mtime_ns} {found.st_ctime_ns}"
 
 
 def strayed(index: Index, history: History) -> str:

@@ -51,7 +51,7 @@ def test_counts_are_read_as_they_were_written() -> None:
 @pytest.mark.parametrize(
     ("raw", "where"),
     [
-        (b"{\"\xff\": 1}", "no text"),
+        (b'{"\xff": 1}', "no text"),
         (b"{\n nothing", "line 2"),
         (b"[]", "it: "),
         (b"[" * 100_000, "no JSON"),

@@ -25,7 +25,7 @@ MOST_NAMED = 10
 #: Signs that turn the reading direction or break a line (UAX #9, UAX #14): a name that holds one is not what it seems.
 _TURNING = "\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069"
 _NAME = re.compile(
-    r"history\.db|[A-Za-z0-9_-]+\.toml|"
+    r"history\.db|elsewhere\.json|[A-Za-z0-9_-]+\.toml|"
     r"(library|entries(/\.kept)?)(/(?!\.)[^/\\:\x00-\x1f\x7f\ud800-\udfff" + _TURNING + r"]{1,200}){1,5}"
 )
 _NOT_PLAIN = "it is no plain file"
@@ -52,6 +52,8 @@ def is_member(name: str) -> bool:
 
     >>> is_member("entries/no-light.md"), is_member("entries/../history.db"), is_member("/words.toml")
     (True, False, False)
+    >>> is_member("elsewhere.json"), is_member("other.json")
+    (True, False)
     >>> is_member("entries/.kept/no-light-2026-03-01.md"), is_member("entries/.git/config")
     (True, False)
     >>> is_member("entries/\u202egpj.md"), is_member("library/house/trade.toml"), is_member("library/.kept/lamp.md")
@@ -61,7 +63,7 @@ def is_member(name: str) -> bool:
 
 
 def own_files(shop_dir: Path) -> OwnFiles:
-    """The entries, word lists and settings of a shop, by name; what is hidden is passed over in silence.
+    """The entries, lists, settings and what was learned of a shop, by name; what is hidden is passed over silently.
 
     A library that its settings name is among them, wherever it lies.
     """
@@ -111,7 +113,7 @@ def _lists(shop_dir: Path, found: OwnFiles) -> Iterator[tuple[str, Path]]:
     except OSError as error:
         found.left_out.append(("*.toml", _why(error)))
         return
-    yield from ((name, shop_dir / name) for name in names if name.endswith(".toml") and is_member(name))
+    yield from ((name, shop_dir / name) for name in names if name.endswith((".toml", ".json")) and is_member(name))
 
 
 def _library(shop_dir: Path, found: OwnFiles) -> Iterator[tuple[str, Path]]:

@@ -6,6 +6,7 @@ import re
 
 import pytest
 from helpers.editing import SLUG, WORDS
+from helpers.pooling import file_of
 from helpers.visiting import Visitor
 
 from kb.bench.front import Bench
@@ -26,6 +27,21 @@ def test_causes_stand_in_the_order_of_this_shops_belief_with_their_interval(benc
     causes = [to for to, shown in page.links if "It was this" in shown]
     assert f"{SLUG}%2Fcable" in causes[0]
     assert re.search(r"3 of 3 on this model; fix 12.min; likely between \d+.% and \d+.%", page.text)
+
+
+def test_what_other_shops_had_is_told_beside_each_share_in_the_language_of_the_page(
+    bench: Bench, visitor: Visitor
+) -> None:
+    bench.learning.learn(file_of(SLUG))
+    english = visitor.go(f"/entry/{SLUG}?model=Tern+13").text
+    searched = visitor.go(f"/?q={WORDS}").text
+    bench.shop.kept_settings.set_language("de")
+    german = visitor.go(f"/entry/{SLUG}").text
+
+    assert "no job here yet; elsewhere, 217 jobs in 31 shops" in english
+    assert re.search(r"; elsewhere, 217 jobs in 31 shops, 86.%; fix 1\d.min", english)
+    assert "elsewhere, 217 jobs in 31 shops, 86" in searched
+    assert "; anderswo 217 Aufträge in 31 Werkstätten, 86" in german
 
 
 def test_outcomes_are_told_in_words_and_not_in_short_names(bench: Bench, visitor: Visitor) -> None:

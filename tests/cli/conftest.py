@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from helpers.places import CORPUS
+from helpers.pooling import file_of
 from helpers.unwritten import CAUSE, FULL
 
 from kb.bench.arrivals import Arrived
@@ -33,6 +34,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     line = '{"model": "Skua 14", "cause": "no-battery/pack", "closed_at": "2026-11-24T10:15:00Z"}\n'
     (folder / "given.jsonl").write_text(line)
     (folder / "pallet.csv").write_text("model\nTern 13\n")
+    (folder / "counts.json").write_bytes(file_of("no-battery"))
     return folder
 
 

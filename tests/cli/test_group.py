@@ -112,6 +112,7 @@ def test_help_and_completion_take_little_time(arguments: list[str], around: Mapp
 WRITES_FILES = (
     *("export", "backup", "restore", "confirm", "retract", "import", "guide", "passphrase", "demo", "settings"),
     "tools",
+    "learn",
 )
 each_use = pytest.mark.parametrize("use", [use for use in USES if use != "serve"])
 

@@ -21,6 +21,8 @@ from webui.tongue import InTongue, of_a_sheet
 
 #: An entry with at least this share of belief is shown with its causes, not only by its title.
 WORTH_CAUSES = 0.2
+#: A cause below this is a line on a phone, to be unfolded; once something was found, each but the first.
+WORTH_A_ROW = 0.05
 #: Causes shown of an entry before "more".
 CAUSES_SHOWN = 4
 #: The same once something was found: then the next step counts, and what was found so far.
@@ -104,6 +106,10 @@ class Board:
     def wide(self, entry: EntryBelief) -> bool:
         """Whether an entry is shown with its causes at once."""
         return entry == self.answer.entries[0] or entry.probability >= WORTH_CAUSES
+
+    def is_brief(self, entry: EntryBelief, cause: CauseBelief) -> bool:
+        """Whether a cause is shown on one line where there is little room."""
+        return cause != entry.causes[0] and (self.begun or cause.probability < WORTH_A_ROW)
 
     def first_causes(self, entry: EntryBelief) -> tuple[CauseBelief, ...]:
         """The likeliest causes of an entry."""

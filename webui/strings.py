@@ -300,6 +300,7 @@ ENGLISH: Mapping[str, str] = {
     "job.clock": "on the clock",
     "job.noted": "{n} noted|{n} noted",
     "job.so_far": "So far",
+    "job.earlier": "{n} earlier|{n} earlier",
     "job.pictures": "Pictures of this machine",
     "job.picture": "Add a picture of this machine",
     "job.back": "Take back",

@@ -52,11 +52,13 @@ def photo(tmp_path: Path) -> Path:
 
 
 def test_a_sheet_is_four_screens_of_a_phone_and_a_link_to_a_fix_unfolds_it(chromium: Browser, address: str) -> None:
-    held = watched(chromium.new_context(**SCREENS["phone"]), address)
+    """The longest ones of all in three languages; Spanish takes the most room."""
+    held = watched(chromium.new_context(**SCREENS["phone"], locale="es"), address)
     page = held.page
     for longest in ("charger-alone", "burning-smell-or-smoke", "battery-swollen"):
         page.goto(f"{address}/entry/{longest}")
         assert page.evaluate("document.documentElement.scrollHeight / innerHeight") <= 4
+    expect(page.get_by_role("heading", name="Causas probables")).to_be_visible()
 
     page.goto(f"{address}/entry/backlight-dead#fix-panel")
     expect(page.locator("#fix-panel")).to_be_visible()

@@ -11,10 +11,10 @@ import statistics
 import tempfile
 from pathlib import Path
 
-from benchmarks.weight import make_shop
 from browser.conftest import QUIET, served
 from browser.watching import SCREENS
 from playwright.sync_api import Browser, sync_playwright
+from weight import make_shop
 
 from kb.bench.front import Bench
 from kb.model import Finding

@@ -12,6 +12,7 @@ from kb.bench.asking import AskingDesk
 from kb.bench.machines import MachineDesk
 from kb.bench.shop import Desk, Shop
 from kb.history import kinds
+from kb.history.ids import token_beside
 from kb.history.intake import clean
 from kb.history.units import body_of
 from kb.machines.lots import natural
@@ -66,7 +67,7 @@ class ArrivalDesk(Desk):
         """
         history = self.shop.history()
         with history.together():
-            if earlier := history.written_with(token) if token else None:
+            if earlier := history.written_with(token):
                 return str(body_of(earlier).get("tag", ""))
             tag = told.tag.strip() or self.next_tag(told.lot)
             known = self._machines.line(tag)
@@ -90,7 +91,7 @@ class ArrivalDesk(Desk):
     def _shown(self, tag: str, looks: Mapping[str, str], by: str, token: str) -> None:
         for number, (line, shown) in enumerate(looks.items()):
             body = {"tag": tag, "line": line, "shown": shown, "by": by}
-            self.shop.history().note(kinds.FUNCTION, "", body, f"{token}-{number}" if token else "")
+            self.shop.history().note(kinds.FUNCTION, "", body, token_beside(token, str(number)))
 
     def next_tag(self, lot: str) -> str:
         """The next tag of a lot that no machine has."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from kb.base.worded import listed, worded
 from kb.bench.front import Bench
-from kb.history.intake import tag_key
+from kb.history.units import Unit
 from kb.machines.parts_told import PricePaid
 from kb.machines.telling import paid_told
 from kb.machines.units import is_unknown
@@ -34,6 +34,11 @@ class PartAtHand:
     days: int | None = None
     waiting: tuple[str, ...] = ()
 
+    @property
+    def can_be_had(self) -> bool:
+        """Whether anything can be said of it: it is here, a donor has one, or one was bought before."""
+        return self.is_here or self.offer is not None or self.price is not None
+
 
 @dataclass(frozen=True, slots=True)
 class CameForIt:
@@ -49,12 +54,15 @@ def came_for(bench: Bench, parts: Sequence[str], tag: str) -> CameForIt:
         return CameForIt()
     unit = bench.machines.unit(tag)
     came = [part for part in unit.to_fit if part in parts]
-    if not came:
-        return CameForIt()
-    part, gave = came[-1], [one for one in unit.moved if tag_key(one.tag) == unit.key and one.good != "no"]
-    ways = [(one.seq, one.donor) for one in gave if one.part == part]
+    return CameForIt(came[-1], _last_donor(unit, came[-1])) if came else CameForIt()
+
+
+def _last_donor(unit: Unit, part: str) -> str:
+    """The donor of the part that came for a machine last; empty if that one was bought."""
+    ways = [(one.seq, one.donor) for one in unit.taken if one.part == part and one.good != "no"]
     ways += [(one.seq, "") for one in unit.pieces if one.part == part]
-    return CameForIt(part, donor=max(ways)[1])
+    _, donor = max(ways)
+    return donor
 
 
 def at_hand(bench: Bench, parts: Sequence[str], model: str, tag: str = "") -> tuple[PartAtHand, ...]:
@@ -65,8 +73,8 @@ def at_hand(bench: Bench, parts: Sequence[str], model: str, tag: str = "") -> tu
     if not parts or is_unknown(model) or not bench.asking.has_parts():
         return ()
     came = _came_for(bench, tag)
-    found = (_of_part(bench, part, model, tag, is_here=part in came) for part in parts)
-    return tuple(one for one in found if one.is_here or one.offer or one.price is not None)
+    found = [_of_part(bench, part, model, tag, is_here=part in came) for part in parts]
+    return tuple(one for one in found if one.can_be_had)
 
 
 def told_at_hand(one: PartAtHand, currency: str) -> str:
@@ -82,17 +90,20 @@ def told_at_hand(one: PartAtHand, currency: str) -> str:
 
 
 def _offer_told(offer: PartOffer) -> str:
-    place, tag = offer.place, offer.source.tag
+    tag = offer.source.tag
     if offer.piece:
         return worded("One is in the drawer, from {origin}.", origin=offer.piece.origin)
-    if place:
-        return worded("A donor on {place} has one: {tag}.", place=place, tag=tag)
+    if offer.place:
+        return worded("A donor on {place} has one: {tag}.", place=offer.place, tag=tag)
     return worded("A donor has one: {tag}.", tag=tag)
 
 
 def _price_told(sums: str, days: int | None, is_other_way: bool) -> str:
+    """What one costs and how long it takes, where that is known; it may be the other way beside a donor's."""
+    if is_other_way and days is None:
+        return worded("Or buy: {price}.", price=sums)
     if days is None:
-        return worded("Or buy: {price}.", price=sums) if is_other_way else worded("To buy: {price}.", price=sums)
+        return worded("To buy: {price}.", price=sums)
     if is_other_way:
         return worded("Or buy: {price}, about {n} day.|Or buy: {price}, about {n} days.", price=sums, n=days)
     return worded("To buy: {price}, about {n} day.|To buy: {price}, about {n} days.", price=sums, n=days)

@@ -12,6 +12,7 @@ from kb.bench.machines import MachineDesk
 from kb.bench.parts import PartsDesk
 from kb.bench.shop import Desk, Shop
 from kb.history import kinds
+from kb.history.ids import token_beside
 from kb.history.intake import tag_key
 from kb.history.record import Record
 from kb.machines.parts_told import Purchase
@@ -70,7 +71,7 @@ class BuyingDesk(Desk):
     def buy(self, purchase: Purchase, token: str = "") -> Record:
         """Write down one purchase; Refusal for a name that another has already."""
         with self.shop.history().together():
-            written = self.shop.history().written_with(token) if token else None
+            written = self.shop.history().written_with(token)
             if written is None and purchase.purchase.casefold() in self._names():
                 raise Refusal(
                     f"a purchase {purchase.purchase[:40]} is written down already; give this one another name"
@@ -85,16 +86,16 @@ class BuyingDesk(Desk):
         history = self.shop.history()
         with history.together():
             bought = self._purchase(purchase)
-            if token and history.written_with(f"{token}-0"):
+            if history.written_with(token_beside(token, "0")):
                 return PiecesMatched(purchase=bought, units=(), rest=0)
             pieces = self._on_the_way(bought, count)
             units = tuple(self._waiting_for(bought))[:pieces]
             rest = pieces - len(units)
             for number, unit in enumerate(units):
                 told = {"part": bought.part, "tag": unit.line.tag}
-                self._came(bought.purchase, 1, told, f"{token}-{number}" if token else "")
+                self._came(bought.purchase, 1, told, token_beside(token, str(number)))
             if rest:
-                self._came(bought.purchase, rest, {"part": bought.part}, f"{token}-{len(units)}" if token else "")
+                self._came(bought.purchase, rest, {"part": bought.part}, token_beside(token, str(len(units))))
         return PiecesMatched(purchase=bought, units=units, rest=rest)
 
     def _bought(self, purchase: Purchase, token: str) -> Record:

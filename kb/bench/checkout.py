@@ -11,6 +11,7 @@ from kb.bench.machines import MachineDesk, NoMachine
 from kb.bench.shop import Desk
 from kb.diagnosis.knowledge import ShopKnowledge
 from kb.history import kinds
+from kb.history.ids import token_beside
 from kb.history.intake import clean
 from kb.history.jobs import OpenJob
 from kb.history.record import Record
@@ -59,7 +60,7 @@ class CheckOut:
     @property
     def settled(self) -> int:
         """How many lines are settled."""
-        return sum(1 for one in self.standing if one.is_settled)
+        return sum(one.is_settled for one in self.standing)
 
     @property
     def saved(self) -> float:
@@ -70,7 +71,8 @@ class CheckOut:
     def grade(self) -> tuple[str, str] | None:
         """The grade of its look with what that means, None if its look was told in words alone, or not at all."""
         letter = self.readings.look.partition(":")[0].strip()
-        grades = (grade for one in self.standing if one.line.reads == "look" for grade in one.line.grades)
+        looks = [one.line for one in self.standing if one.line.reads == "look"]
+        grades = [grade for line in looks for grade in line.grades]
         return next((grade for grade in grades if grade[0] == letter), None)
 
     @property
@@ -140,16 +142,11 @@ class CheckOutDesk(Desk):
         wanted = name.strip().casefold()
         if wanted not in lines:
             near = nearest(wanted, list(lines))
-            instead = (
-                worded("did you mean `{name}`?", name=lines[near].name)
-                if near
-                else worded("it has {lines}", lines=", ".join(lines))
-            )
-            raise NoLine(
-                worded(
-                    "the check-out list has no line `{name}`; {instead}", name=clean(name).strip()[:60], instead=instead
-                )
-            )
+            instead = worded("it has {lines}", lines=", ".join(lines))
+            if near:
+                instead = worded("did you mean `{name}`?", name=lines[near].name)
+            told = clean(name).strip()[:60]
+            raise NoLine(worded("the check-out list has no line `{name}`; {instead}", name=told, instead=instead))
         return lines[wanted]
 
     def good(self, tag: str, line: str, value: str = "", by: str = "", token: str = "") -> Record:
@@ -167,7 +164,8 @@ class CheckOutDesk(Desk):
                     name=found.name,
                 )
             )
-        waits = [name for name in found.after if (one := stands.at(name)) and not one.is_settled]
+        unsettled = {one.line.name for one in stands.standing if not one.is_settled}
+        waits = [name for name in found.after if name in unsettled]
         if waits:
             raise Refusal(
                 worded("{name} comes after {waits}; show that first", name=found.name, waits=" and ".join(waits))
@@ -193,7 +191,7 @@ class CheckOutDesk(Desk):
         said = words.strip() or self._picture(found)
         history = self.shop.history()
         with history.together():
-            job = history.open_job(stands.unit.model, stands.unit.tag, said, f"{token}-job" if token else "")
+            job = history.open_job(stands.unit.model, stands.unit.tag, said, token_beside(token, "job"))
             self._shown(stands.unit, found, "bad", token, why=words.strip(), by=by, job=job)
         return Failed(found.name, job, said)
 
@@ -235,15 +233,12 @@ class CheckOutDesk(Desk):
         if shown is None:
             raise Refusal(worded("{name} showed nothing yet; there is nothing to take back", name=found.name))
         history = self.shop.history()
-        untouched = [
-            job
-            for job in stands.unit.open_jobs
-            if job.job == shown.job and not (job.findings or job.failed_fixes or job.notes)
-        ]
+        opened = [job for job in stands.unit.open_jobs if job.job == shown.job]
+        untouched = [job for job in opened if not (job.findings or job.failed_fixes or job.notes)]
         with history.together():
             history.note(kinds.STRUCK, "", {"record": shown.record, "why": "taken back at the check-out"}, token)
             for job in untouched:
-                history.retract(job.job, f"{found.name} was taken back", token=f"{token}-job" if token else "")
+                history.retract(job.job, f"{found.name} was taken back", token=token_beside(token, "job"))
 
     def sign(self, tag: str, by: str, token: str = "") -> Record:
         """Sign the check-out of a machine; raises NotReady with all that is left, RepairerSigns, Refusal without name.
@@ -298,7 +293,10 @@ class CheckOutDesk(Desk):
         lines = [one.line for one in stands.failed if one.line.first]
         with self.shop.knowing() as knowledge:
             entries = [knowledge.entry(slug) for line in lines for slug in line.sheets]
-        return tuple(dict.fromkeys(deed for entry in entries if entry for deed in entry.deeds))
+        deeds: dict[str, None] = {}
+        for entry in filter(None, entries):
+            deeds |= dict.fromkeys(entry.deeds)
+        return tuple(deeds)
 
     @over_a_sound_index
     def looks(self, model: str) -> tuple[dict[str, Looks], dict[str, Looks]]:

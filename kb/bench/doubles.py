@@ -26,7 +26,7 @@ def just_opened(bench: Bench, words: str, model: str) -> tuple[OpenJob, ...]:
 def just_saved(bench: Bench, given: Confirmation, token: str = "") -> Job | None:
     """The job of just now that this confirmation would count a second time; None for the same form again."""
     history = bench.history()
-    if given.job or (token and history.written_with(token)):
+    if given.job or history.written_with(token):
         return None
     since = stamp(bench.shop.clock() - JUST_NOW)
     given = replace(given, model=bench.asking.spelt(given.model))

@@ -8,7 +8,7 @@ from kb.base.trouble import Refusal
 from kb.base.worded import worded
 from kb.bench.front import Bench
 from kb.bench.parts import TurnedOut
-from kb.history.intake import tag_key
+from kb.history.ids import token_beside
 from kb.history.jobs import OpenJob
 from kb.history.units import Moved, Unit
 
@@ -51,7 +51,7 @@ def _fitted_in_vain(bench: Bench, job: OpenJob) -> tuple[str, ...]:
 
 def _taken_for(unit: Unit) -> list[Moved]:
     """The parts that were taken out of donors for a machine and were not found dead, in order."""
-    return [one for one in unit.moved if tag_key(one.tag) == unit.key and not one.job and one.good != "no"]
+    return [one for one in unit.taken if one.good != "no" and not one.job]
 
 
 def settled(bench: Bench, job: str, shown: TurnedOut, why: str = "", token: str = "") -> None:
@@ -63,14 +63,14 @@ def settled(bench: Bench, job: str, shown: TurnedOut, why: str = "", token: str 
     history = bench.history()
     with history.together():
         state = bench.jobs.job(job)
-        if token and history.written_with(token):
+        if history.written_with(token):
             return
         doubt = in_doubt(bench, state)
         if doubt is None:
             raise Refusal(worded("no part that was fitted on this job is in doubt; say it on the machine's page"))
         bench.parts.turned_out(doubt.part, state.unit, shown, why, token, source=_source(state.job))
         if shown != "not the cause":
-            bench.jobs.take_back(state.job, doubt.failed, f"{token}-back" if token else "")
+            bench.jobs.take_back(state.job, doubt.failed, token_beside(token, "back"))
 
 
 def _source(job: str) -> str:

@@ -17,6 +17,7 @@ from kb.diagnosis.answer import Answer
 from kb.diagnosis.case import SoFar
 from kb.history import History, kinds
 from kb.history.benchtime import FROM_ANOTHER, minutes_on_the_bench
+from kb.history.ids import token_beside
 from kb.history.intake import tag_key
 from kb.history.jobs import OpenJob, job_of
 from kb.history.taught_fits import strike_taught
@@ -151,11 +152,11 @@ class JobDesk(Desk):
             others = [other for other in history.clocked_jobs() if by in other.run_by and other.job != job]
             for number, other in enumerate(others):
                 body = {"shown": "off", "by": by, "why": FROM_ANOTHER}
-                history.note(kinds.CLOCK, other.job, body, f"{token}-off{number}" if token else "")
+                history.note(kinds.CLOCK, other.job, body, token_beside(token, f"off{number}"))
             if by not in self.job(job).run_by:
                 came = bool(others) or self._just_done(by)
                 body = {"shown": "on", "by": by, "why": FROM_ANOTHER if came else ""}
-                history.note(kinds.CLOCK, job, body, f"{token}-on" if token else "")
+                history.note(kinds.CLOCK, job, body, token_beside(token, "on"))
 
     def leave(self, job: str, by: str, why: str, token: str = "") -> None:
         """Say that somebody works on an open job no more, or not now, and why."""

@@ -45,5 +45,5 @@ def _waiting(waits: Iterable[FloorUnit], told: PartsTold, part: str, model: str)
     for unit in waits:
         if part in unit.line.wanted:
             known = told.fitting(part, model, unit.line.model)
-            if (known.chance or 0.0) >= LIKELY and known.verdict != "did not fit":
+            if known.likely >= LIKELY and known.verdict != "did not fit":
                 yield unit.line.tag

@@ -71,7 +71,7 @@ class ModelDesk(Desk):
         """Say that a name means the same model as another one, under which all of it is counted from now on."""
         history = self.shop.history()
         with history.together():
-            if token and (written := history.written_with(token)):
+            if written := history.written_with(token):
                 merge = self.shop.same_models().merge_of(name) or Merge(name, kept, written.id)
                 return Moving(merge=merge, jobs=0, open_jobs=0, machines=0)
             moving = self.moving(name, kept)

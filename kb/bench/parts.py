@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -16,6 +17,7 @@ from kb.bench.shop import Desk, Shop
 from kb.diagnosis.answer import Outline
 from kb.diagnosis.answering import Complaint
 from kb.history import kinds
+from kb.history.ids import token_beside
 from kb.history.intake import tag_key
 from kb.history.marks import Tip
 from kb.history.record import Record
@@ -23,7 +25,7 @@ from kb.history.units import Unit
 from kb.index.connections import over_a_sound_index
 from kb.index.floor import OF_PARTS, UnitLine
 from kb.index.jobs import JobRow
-from kb.library.machine import CompleteMachine, MachinePart
+from kb.library.machine import MachinePart
 from kb.machines import complaints, donors
 from kb.machines.checkout.shares import Looks, in_all
 from kb.machines.complaints import BelievedCause
@@ -111,10 +113,12 @@ class PartsDesk(Desk):
     def told(self) -> PartsTold:
         """All that records tell of parts."""
         tip, told = self._told
-        if tip != (now := self.shop.history().tip()):
+        now = self.shop.history().tip()
+        if tip != now:
             told = self._told_now()
             self._told, self._looks, self._givers = (now, told), {}, {}
-        if self._grounds != (grounds := self._grounds_now()):
+        grounds = self._grounds_now()
+        if self._grounds != grounds:
             self._grounds, self._answers, self._givers = grounds, {}, {}
         return told
 
@@ -166,17 +170,16 @@ class PartsDesk(Desk):
         """
         name, model = self._spelled(part), self.shop.same_models().kept(model)
         told = self.told()
-        rivals = (unit.line for unit in self.wanting() if _serves_both(told, name, model, unit.line.model))
-        wanted = {line.tag: line.wanted for line in rivals}
+        wanting = [unit.line for unit in self.wanting()]
+        wanted = {line.tag: line.wanted for line in wanting if _serves_both(told, name, model, line.model)}
         waiting = donors.also_wanted(name, wanted, besides)
         offers = tuple(self._offers(name, model, told, waiting, least))
         order = donors.in_order([one.source for one in offers])  # without those that cannot serve
-        places = {id(source): place for place, source in enumerate(order.order)}
-        fit = sorted((one for one in offers if id(one.source) in places), key=lambda one: places[id(one.source)])
+        by_source = {id(one.source): one for one in offers}
         return PartSources(
             part=name,
             model=model,
-            offers=tuple(fit),
+            offers=tuple(by_source[id(source)] for source in order.order),
             tries=order,
             did_not_fit=tuple(one for one in offers if one.fitting.verdict == "did not fit"),
             price=told.price(name, model),
@@ -187,29 +190,34 @@ class PartsDesk(Desk):
     def wanted(self) -> tuple[WantedPart, ...]:
         """What machines wait for, most wanted first."""
         told = self.told()
-        asked: dict[tuple[str, str], list[str]] = {}
+        asked = defaultdict[tuple[str, str], list[str]](list)
         for unit in self.wanting():
             for part in unit.line.wanted:
-                asked.setdefault((part, unit.line.model), []).append(unit.line.tag)
-        needs: dict[str, dict[str, int]] = {}
+                asked[part, unit.line.model].append(unit.line.tag)
+        needs = defaultdict[str, dict[str, int]](dict)
         for (part, model), tags in asked.items():
-            needs.setdefault(part, {})[model] = len(tags)
+            needs[part][model] = len(tags)
         coming = {part: told.coming(part, of_models) for part, of_models in needs.items()}
-        found = []
-        for (part, model), tags in asked.items():
-            offers = self._offers(part, model, told, ())
-            likely = [one for one in offers if one.source.chance >= 0.5]
-            found.append(
-                WantedPart(
-                    part=part,
-                    model=model,
-                    tags=tuple(tags),
-                    donors=tuple(one.source.tag for one in likely for _ in range(one.count)),
-                    on_the_way=coming[part][model],
-                    price=told.price(part, model),
-                )
+        found = [
+            WantedPart(
+                part=part,
+                model=model,
+                tags=tuple(tags),
+                donors=self._likely_givers(part, model, told),
+                on_the_way=coming[part][model],
+                price=told.price(part, model),
             )
+            for (part, model), tags in asked.items()
+        ]
         return tuple(sorted(found, key=lambda one: (-len(one.tags), one.part, one.model)))
+
+    def _likely_givers(self, part: str, model: str, told: PartsTold) -> tuple[str, ...]:
+        """The donors and drawers that as likely as not have a part that serves, each as often as it has one."""
+        givers: list[str] = []
+        for offer in self._offers(part, model, told, ()):
+            if offer.source.chance >= 0.5:
+                givers += [offer.source.tag] * offer.count
+        return tuple(givers)
 
     def take(self, donor: str, part: str, tag: str = "", *, good: str = "unknown", token: str = "") -> Record:
         """Write down that a part left a donor, for a machine if that is known; a part leaves once.
@@ -221,10 +229,10 @@ class PartsDesk(Desk):
         receiver = machines.unit(tag).tag if tag.strip() else ""
         history = self.shop.history()
         with history.together():
-            if token and (written := history.written_with(token)):
+            if written := history.written_with(token):
                 return written
             giver = machines.unit(donor)
-            if receiver and tag_key(receiver) == giver.key:
+            if tag_key(receiver) == giver.key:
                 raise Refusal(
                     worded(
                         "{name} cannot go from {tag} into itself; name the machine that gets it",
@@ -232,9 +240,8 @@ class PartsDesk(Desk):
                         tag=giver.tag,
                     )
                 )
-            gone = [one for one in giver.moved if tag_key(one.donor) == giver.key and one.part == name]
-            held = self._whole().part(name, giver.model)
-            if len(gone) >= (held.count if held else 1):
+            gone = [one for one in giver.given if one.part == name]
+            if len(gone) >= self.held(name, giver.model).count:
                 raise Refusal(worded("{name} has left {tag} already; look for another donor", name=name, tag=giver.tag))
             body = {"donor": giver.tag, "part": name, "tag": receiver, "good": good}
             return history.note(kinds.PART_OUT, "", body, token)
@@ -247,7 +254,7 @@ class PartsDesk(Desk):
         machines, history = MachineDesk(self.shop), self.shop.history()
         receiver = machines.unit(tag).tag
         with history.together():
-            if token and (written := history.written_with(token)):
+            if written := history.written_with(token):
                 return written
             piece = next((one for one in self.told().drawer if one.record == record), None)
             if piece is None:
@@ -255,7 +262,7 @@ class PartsDesk(Desk):
             if piece.is_bought:  # none came, one of those that lay there goes
                 body = {"purchase": piece.origin, "count": 0, "part": piece.part, "tag": receiver}
                 return history.note(kinds.PART_IN, "", body, token)
-            machines.strike(record, f"it went to {receiver}", f"{token}-struck" if token else "")
+            machines.strike(record, f"it went to {receiver}", token_beside(token, "struck"))
             gone = {"donor": piece.origin, "part": piece.part, "tag": receiver, "good": piece.good}
             return history.note(kinds.PART_OUT, "", gone, token)
 
@@ -279,21 +286,21 @@ class PartsDesk(Desk):
         name = self._spelled(part)
         machines, history = MachineDesk(self.shop), self.shop.history()
         with history.together():
-            if token and (written := history.written_with(token)):
+            if written := history.written_with(token):
                 return written
             unit = machines.unit(tag)
-            taken = [one for one in unit.moved if tag_key(one.tag) == unit.key and one.part == name and not one.job]
+            taken = [one for one in unit.taken if one.part == name and not one.job]
             if not taken:
                 raise Refusal(f"no donor gave a {name} for {unit.tag}; take one with --take first")
             moved = taken[-1]
             giver = machines.unit(moved.donor).model
             if shown == "not the cause":
                 return self.tried(name, giver, unit.model, shown="worked", source=source, token=token)
-            machines.strike(moved.record, f"it {shown}", f"{token}-struck" if token else "")
+            machines.strike(moved.record, f"it {shown}", token_beside(token, "struck"))
             gone = {"donor": moved.donor, "part": name, "tag": unit.tag, "good": "no"}
             if shown == "was dead":
                 return history.note(kinds.PART_OUT, "", gone, token)
-            history.note(kinds.PART_OUT, "", gone | {"tag": "", "good": "unknown"}, f"{token}-out" if token else "")
+            history.note(kinds.PART_OUT, "", gone | {"tag": "", "good": "unknown"}, token_beside(token, "out"))
             return self.tried(name, giver, unit.model, shown="failed", why=why, token=token)
 
     def answer(self, line: FloorUnit) -> Outline | None:
@@ -304,8 +311,11 @@ class PartsDesk(Desk):
         """The same of many machines, for which the files are looked at once."""
         kept = self._answers  # those of now: another thread may begin new ones
         asked = {_question(line.line): line.line for line in lines}
-        told = {key: self._complaint(unit) for key, unit in asked.items() if key not in kept}
-        complained = {key: complaint for key, complaint in told.items() if complaint}
+        complained = {}
+        for key, unit in asked.items():
+            complaint = self._complaint(unit) if key not in kept else None
+            if complaint:
+                complained[key] = complaint
         if complained:
             found = AskingDesk(self.shop).outlines(complained.values())
             kept.update(zip(complained, found, strict=True))
@@ -354,19 +364,18 @@ class PartsDesk(Desk):
     def _offers(
         self, part: str, model: str, told: PartsTold, waiting: tuple[str, ...], least: float = 0.0
     ) -> Iterator[PartOffer]:
-        whole = self._whole()
         yield from self._loose(part, model, told, waiting, least)
         for line in self.donors():
-            held = whole.part(part, line.line.model) or UNLISTED_PART
+            held = self.held(part, line.line.model)
             if told.gone.get((line.line.key, part), 0) >= held.count:
                 continue
             known = told.fitting(part, line.line.model, model)
-            if (known.chance or 0.0) < least:
+            if known.likely < least:
                 continue
             good = self.goodness(part, *self._giver(line))
             source = Source(
                 tag=line.line.tag,
-                fits=known.chance or 0.0,
+                fits=known.likely,
                 good=good,
                 minutes=held.out + held.fit,
                 wanted_by=waiting,
@@ -377,18 +386,20 @@ class PartsDesk(Desk):
         self, part: str, model: str, told: PartsTold, waiting: tuple[str, ...], least: float
     ) -> Iterator[PartOffer]:
         """The pieces in the drawer, which nobody has to take out of anything."""
-        for piece in (one for one in told.drawer if one.part == part):
+        for piece in told.drawer:
+            if piece.part != part:
+                continue
             known = told.fitting(part, piece.model, model)
-            if (known.chance or 0.0) >= least:
-                held = self._whole().part(part, piece.model) or UNLISTED_PART
-                source = Source(
-                    tag=piece.name,
-                    fits=known.chance or 0.0,
-                    good=self.piece_goodness(piece),
-                    minutes=held.fit,
-                    wanted_by=waiting,
-                )
-                yield PartOffer(place="", fitting=known, source=source, piece=piece)
+            if known.likely < least:
+                continue
+            source = Source(
+                tag=piece.name,
+                fits=known.likely,
+                good=self.piece_goodness(piece),
+                minutes=self.held(part, piece.model).fit,
+                wanted_by=waiting,
+            )
+            yield PartOffer(place="", fitting=known, source=source, piece=piece)
 
     def _giver(self, line: FloorUnit) -> tuple[Unit, tuple[BelievedCause, ...]]:
         """All that records tell of a donor, and what is believed of it."""
@@ -400,8 +411,11 @@ class PartsDesk(Desk):
     def _line_shown(self, part: str, unit: Unit) -> bool | None:
         """What the last line of the check-out that a part serves has shown on a machine."""
         named = self._lines_for(part)
-        shown = [one for name, one in unit.lines.items() if name in named and one.shown in ("good", "bad")]
-        return max(shown, key=lambda one: one.seq).shown == "good" if shown else None
+        last = None
+        for shown in sorted(unit.lines.values(), key=lambda one: one.seq):
+            if shown.line in named and shown.shown in ("good", "bad"):
+                last = shown.shown == "good"
+        return last
 
     def _looked_at(self, part: str, model: str) -> tuple[Looks, Looks]:
         """What the lines that a part serves showed on machines of the model, and on all others."""
@@ -416,8 +430,9 @@ class PartsDesk(Desk):
         """The names of the check-out lines that a part serves."""
         return frozenset(line.name for line in self.shop.customs.check_list().lines if part in line.parts)
 
-    def _whole(self) -> CompleteMachine:
-        return self.shop.customs.complete_machine()
+    def held(self, part: str, model: str) -> MachinePart:
+        """A part as a machine of that model holds it; as good as any for one that the shop's list does not name."""
+        return self.shop.customs.complete_machine().part(part, model) or UNLISTED_PART
 
     def _spelled(self, name: str) -> str:
         """The one spelling of a part; a part that the library does not know stays as it is written."""
@@ -434,7 +449,7 @@ def _question(unit: UnitLine) -> tuple[object, ...]:
 
 def _serves_both(told: PartsTold, part: str, model: str, other: str) -> bool:
     """Whether a part that fits one model is as likely as not to fit the other, so that both may want the same piece."""
-    return model == other or (told.fitting(part, model, other).chance or 0.0) >= RIVAL
+    return model == other or told.fitting(part, model, other).likely >= RIVAL
 
 
 def _fitted(job: JobRow) -> PieceFitted:

@@ -8,7 +8,7 @@ from itertools import permutations, product
 
 from kb.base.trouble import Refusal
 from kb.bench.machines import MachineDesk
-from kb.bench.parts import UNLISTED_PART, PartsDesk
+from kb.bench.parts import PartsDesk
 from kb.bench.shop import Desk, Shop
 from kb.diagnosis.case import PART_MINUTES
 from kb.history import kinds
@@ -104,10 +104,12 @@ class PileDesk(Desk):
         told, customs = self._parts.told(), self.shop.customs
         grounds = self.shop.history().tip(), self._parts.grounds, customs.check_list(), customs.complete_machine()
         asked = (*grounds, lot_key(lot), hours, cents)
-        kept = self._kept
-        if kept is None or kept[0] != asked:
-            kept = self._kept = (asked, self._reckoned(told, lot, hours, cents))
-        return kept[1]
+        kept = self._kept  # that of now: another thread may put its own there
+        if kept and kept[0] == asked:
+            return kept[1]
+        view = self._reckoned(told, lot, hours, cents)
+        self._kept = (asked, view)
+        return view
 
     def _reckoned(self, told: PartsTold, lot: str, hours: float, cents: int) -> PileView:
         units = MachineDesk(self.shop).units()
@@ -115,15 +117,16 @@ class PileDesk(Desk):
         open_ones = [unit for unit in units if _is_waiting(unit) and _is_of(lot, unit)]
         givers = self._givers(units)
         self._parts.answers(open_ones)  # all at once; each is asked for below
-        known = [(unit, self._waiting(unit, pools)) for unit in open_ones]
-        waiting = [(unit, machine) for unit, machine in known if machine]
+        waiting = []
+        for unit in open_ones:
+            machine = self._waiting(unit, pools)
+            if machine:
+                waiting.append((unit, machine))
         asked = complaints.parts_asked_for(machine for _, machine in waiting)
+        donors = [self._donor(giver, asked, told, pools) for giver in givers]
         pile = Pile(
             waiting=tuple(self._lending(machine, unit, asked, pools) for unit, machine in waiting),
-            donors=(
-                *(self._donor(giver, asked, told, pools) for giver in givers),
-                *self._lying_loose(asked, told, pools),
-            ),
+            donors=(*donors, *self._lying_loose(asked, told, pools)),
             minutes=60.0 * hours,
             cents=cents,
             prices=_known_prices(asked, told, pools),
@@ -148,7 +151,7 @@ class PileDesk(Desk):
         """
         machines, history = MachineDesk(self.shop), self.shop.history()
         with history.together():
-            if token and (written := history.written_with(token)):
+            if written := history.written_with(token):
                 return str(body_of(written).get("tag", ""))
             units = machines.units()
             told = self._parts.told()
@@ -179,29 +182,28 @@ class PileDesk(Desk):
 
     def _waiting(self, unit: FloorUnit, pools: Pools) -> Waiting | None:
         """A machine as the pile reckons with it; None for one of which nothing is known."""
-        line = unit.line
+        line, answer = unit.line, self._parts.answer(unit)
 
         def pool_of(part: str) -> str:
             return pools.of(part, line.model)
 
         if line.wanted:
-            held = self.shop.customs.complete_machine().part(line.wanted[0], line.model) or UNLISTED_PART
-            minutes = held.fit + PART_MINUTES
-            return complaints.wanting(line.tag, line.wanted[0], minutes, pool_of, self._parts.answer(unit))
+            part = line.wanted[0]
+            minutes = self._parts.held(part, line.model).fit + PART_MINUTES
+            return complaints.wanting(line.tag, part, minutes, pool_of, answer)
         if line.to_fit:
-            held = self.shop.customs.complete_machine().part(line.to_fit[0], line.model) or UNLISTED_PART
-            return complaints.fitting(line.tag, line.to_fit[0], held.fit, pool_of, self._parts.answer(unit))
-        answer = self._parts.answer(unit)
-        return complaints.waiting(line.tag, answer, complaints.believed(answer), pool_of) if answer else None
+            part = line.to_fit[0]
+            return complaints.fitting(line.tag, part, self._parts.held(part, line.model).fit, pool_of, answer)
+        if answer is None:
+            return None
+        return complaints.waiting(line.tag, answer, complaints.believed(answer), pool_of)
 
     def _donor(self, giver: Giver, asked: Iterable[str], told: PartsTold, pools: Pools) -> Waiting:
         """What a donor still holds of what is asked for, each piece with the chance that it is good and fits."""
-        whole = self.shop.customs.complete_machine()
         pieces = []
         for pool in asked:
             part, _ = pools.named[pool]
-            held = whole.part(part, giver.model) or UNLISTED_PART
-            left = held.count - told.gone.get((giver.unit.key, part), 0)
+            left = self._parts.held(part, giver.model).count - told.gone.get((giver.unit.key, part), 0)
             if left > 0 and pools.of(part, giver.model) == pool:
                 pieces.append(Piece(part=pool, sound=self._parts.goodness(part, giver.unit, giver.causes)))
         return Waiting(tag=giver.unit.tag, look=0.0, pieces=tuple(pieces))
@@ -212,9 +214,10 @@ class PileDesk(Desk):
             pool = pools.of(piece.part, piece.model)
             if pool in asked and not is_unknown(piece.model):
                 good = self._parts.piece_goodness(piece)
-                for number in range(piece.count):
-                    name = f"{piece.name}, {piece.part}{f' {number + 1}' if number else ''}"
-                    yield Waiting(tag=name, look=0.0, pieces=(Piece(part=pool, sound=good),))
+                for number in range(1, piece.count + 1):
+                    which = f" {number}" if number > 1 else ""
+                    tag = f"{piece.name}, {piece.part}{which}"
+                    yield Waiting(tag=tag, look=0.0, pieces=(Piece(part=pool, sound=good),))
 
     def _lending(self, machine: Waiting, unit: FloorUnit, asked: Iterable[str], pools: Pools) -> Waiting:
         """The machine with the pieces that it could give to others if it were given up, each as good as a donor's."""

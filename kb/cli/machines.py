@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from kb.bench.machines import Machine
     from kb.bench.onward import Onward
     from kb.history.jobs import OpenJob
-    from kb.history.units import Moved, Remarked, Unit
+    from kb.history.units import Moved, Remarked
     from kb.machines.arrival import Arriving, Pallet
     from kb.machines.lots import Drop, Lot
     from kb.machines.units import FloorState, FloorUnit
@@ -169,7 +169,7 @@ def of_machine(found: Machine) -> dict[str, Any]:
         "jobs": [_of_job(job) for job in unit.jobs],
         "notes": [{"text": note.text, "by": note.by or None, "at": note.at} for note in unit.notes],
         "lines": {name: shown.shown for name, shown in unit.lines.items()},
-        "parts_taken": [{"part": one.part, "for": one.tag or None, "at": one.at} for one in _given(unit)],
+        "parts_taken": [{"part": one.part, "for": one.tag or None, "at": one.at} for one in unit.given],
         "signed_by": signed.by if signed else None,
     }
     return of_line(found.stands) | nulls(further)
@@ -194,12 +194,6 @@ def of_lot(found: Lot) -> dict[str, Any]:
 def _of_drop(drop: Drop) -> dict[str, Any]:
     left = {state.value: number for state, number in drop.left.items()}
     return {"step": drop.step, "reached": drop.reached, "left": left}
-
-
-def _given(unit: Unit) -> list[Any]:
-    from kb.history.intake import tag_key
-
-    return [one for one in unit.moved if tag_key(one.donor) == unit.key]
 
 
 def _left(bench: Bench, found: Machine) -> tuple[PartLeft, ...]:
@@ -318,7 +312,7 @@ def _machine_lines(bench: Bench, found: Machine) -> list[str]:
     lines += _told(("complaint:", unit.words), ("with:", unit.with_), ("waits for:", waits_for))
     causes = bench.entries.cause_texts([job.closed.cause for job in unit.jobs if job.closed])
     lines += [f"  {_job_line(job, causes)}" for job in unit.jobs]
-    lines += [f"  {_gave_line(one)}" for one in _given(unit)]
+    lines += [f"  {_gave_line(one)}" for one in unit.given]
     lines += [f"  {_note_line(note)}" for note in unit.notes]
     return lines
 

@@ -29,5 +29,14 @@ def derived_id(content: str) -> str:
     return _spelled(int.from_bytes(hashlib.sha256(content.encode("utf-8")).digest()[:8], "big") >> 4)
 
 
+def token_beside(token: str, what: str) -> str:
+    """The token of a record that is written beside the one with that token; empty if that one has none.
+
+    >>> token_beside("3f9a", "job"), token_beside("", "job")
+    ('3f9a-job', '')
+    """
+    return f"{token}-{what}" if token else ""
+
+
 def _spelled(number: int) -> str:
     return "".join([ALPHABET[number >> shift & 31] for shift in range(5 * (LENGTH - 1), -1, -5)])

@@ -164,6 +164,16 @@ class Unit:
         return tuple(dict.fromkeys(unused))
 
     @property
+    def given(self) -> tuple[Moved, ...]:
+        """The parts that left it as a donor."""
+        return tuple(one for one in self.moved if tag_key(one.donor) == self.key)
+
+    @property
+    def taken(self) -> tuple[Moved, ...]:
+        """The parts that left donors for it, dead ones too."""
+        return tuple(one for one in self.moved if tag_key(one.tag) == self.key)
+
+    @property
     def open_jobs(self) -> tuple[OpenJob, ...]:
         """Its jobs that are on the bench."""
         return tuple(job for job in self.jobs if job.closed is None and not job.retracted)

@@ -143,7 +143,7 @@ class PartsTold:
         """Whether a piece of a purchase is for machines of a model: bought for it or for none, or known to fit it."""
         if not bought.model or bought.model.casefold() == model.casefold():
             return True
-        return (self.fitting(bought.part, bought.model, model).chance or 0.0) >= SERVES
+        return self.fitting(bought.part, bought.model, model).likely >= SERVES
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,6 @@ from werkzeug.wrappers import Response
 from kb.bench import job_pictures
 from kb.bench.leftovers import parts_left
 from kb.bench.machines import Machine, NoMachine
-from kb.history.intake import tag_key
 from kb.machines.checkout.codes import is_line_code
 from kb.machines.cost.money import cents_of
 from kb.machines.units import FloorState, is_unknown
@@ -39,8 +38,8 @@ def show(tag: str) -> str | tuple[str, int]:
         causes=fields.bench().entries.cause_texts(causes),
         looks=desk.arrival_lines(),
         again=_search_again(found),
-        gave=[one for one in found.unit.moved if tag_key(one.donor) == found.unit.key],
-        got=[one for one in found.unit.moved if tag_key(one.tag) == found.unit.key],
+        gave=found.unit.given,
+        got=found.unit.taken,
         pictures=desk.pictures(found.unit),
         of_jobs={job.job: job_pictures.of_job(job, fields.bench()) for job in found.unit.jobs if job.pictures},
         left=parts_left(fields.bench().parts, found) if found.stands.state is FloorState.DONOR else (),

@@ -53,6 +53,11 @@ class Fitting:
     weakest: Shown | None = None
 
     @property
+    def likely(self) -> float:
+        """The chance that it fits, 0 where a failure stands."""
+        return self.chance or 0.0
+
+    @property
     def last(self) -> PartTry | None:
         """The newest direct try, if there was one."""
         return max([*self.worked, *self.failed], key=lambda done: done.at, default=None)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -80,14 +80,10 @@ class MachineDesk(Desk):
         """The lot of that name with its machines; raises NotThere if neither a purchase nor a machine names it."""
         told = self.lots_told().get(lot_key(name))
         units = self.units(name.strip()) if name.strip() else ()
-        if not (told or units):
-            raise NotThere(
-                worded(
-                    "no machine came in a lot {name}; name one of the lots of this shop", name=clean(name).strip()[:60]
-                )
-            )
-        spelt = (told.lot if told else "") or units[0].line.lot
-        return lot_of(spelt, told or LotTold(lot=spelt), units)
+        if told is None and not units:
+            wanted = clean(name).strip()[:60]
+            raise NotThere(worded("no machine came in a lot {name}; name one of the lots of this shop", name=wanted))
+        return _told_or_named(told, units)
 
     def lots(self) -> tuple[Lot, ...]:
         """Every lot, the one with the latest news first."""
@@ -96,10 +92,7 @@ class MachineDesk(Desk):
         for unit in self.units():
             if unit.line.lot:
                 found.setdefault(lot_key(unit.line.lot), []).append(unit)
-        lots = []
-        for key, units in found.items():
-            spelt = told[key].lot if key in told else units[0].line.lot
-            lots.append(lot_of(spelt, told.get(key, LotTold(lot=spelt)), units))
+        lots = [_told_or_named(told.get(key), units) for key, units in found.items()]
         return tuple(sorted(lots, key=_latest_first))
 
     @over_a_sound_index
@@ -112,7 +105,9 @@ class MachineDesk(Desk):
     def open_jobs(self, tag: str) -> tuple[OpenJob, ...]:
         """The open jobs of a machine, none for one that nobody knows."""
         line = self.line(tag) if tag.strip() else None
-        return tuple(self.shop.history().job_state(job) for job in line.open_jobs) if line else ()
+        if line is None:
+            return ()
+        return tuple(self.shop.history().job_state(job) for job in line.open_jobs)
 
     def arrival_lines(self) -> tuple[CheckLine, ...]:
         """The lines of the check-out list that are looked at as soon as a machine comes in."""
@@ -150,9 +145,9 @@ class MachineDesk(Desk):
         """The pictures of a machine that are there, as its notes name them."""
         from kb.library.album import Album
 
+        album = Album(self.shop.shelf)
         shown = [note.text for note in unit.notes if note.text.startswith("![")]
-        album = Album(self.shop.shelf) if shown else None
-        return tuple(picture for text in shown for picture in album.of(text)) if album else ()
+        return tuple(picture for text in shown for picture in album.of(text))
 
     def move(self, tag: str, place: str, token: str = "") -> Record:
         """Say where a machine stands from now on."""
@@ -200,6 +195,12 @@ class MachineDesk(Desk):
         if unit is None or not unit.is_there:
             raise NoMachine(tag)
         return unit
+
+
+def _told_or_named(told: LotTold | None, units: Sequence[FloorUnit]) -> Lot:
+    """The lot as it was told of, or of which machines say the name alone."""
+    told = told or LotTold(lot=units[0].line.lot)
+    return lot_of(told.lot, told, units)
 
 
 def _latest_first(lot: Lot) -> tuple[bool, tuple[int, ...], str]:

@@ -126,9 +126,11 @@ class PastDesk(Desk):
 
     def imports(self) -> list[TakenList]:
         """The lists that were taken in and still have jobs that count, latest first."""
-        records = reversed(list(self.shop.history().records_since(0, kinds.IMPORTED.name)))
-        told = [TakenList(one.id, str(json.loads(one.body)["file"]), one.at, len(self.jobs_of(one))) for one in records]
-        return [one for one in told if one.jobs]
+        found = []
+        for record in self.shop.history().records_since(0, kinds.IMPORTED.name):
+            file = str(json.loads(record.body)["file"])
+            found.append(TakenList(record.id, file, record.at, len(self.jobs_of(record))))
+        return [one for one in reversed(found) if one.jobs]
 
     def find_import(self, start: str) -> Record | None:
         """The record of the one import whose id begins so, None if there is none."""
@@ -140,8 +142,9 @@ class PastDesk(Desk):
         """The ids of the jobs that came in with an import and are not retracted."""
         history, first = self.shop.history(), int(json.loads(imported.body)["first"])
         gone = history.retracted_jobs()
-        taken = history.records_since(first - 1, kinds.CLOSE.name)
-        return tuple(one.job for one in taken if one.seq < imported.seq and one.job not in gone)
+        since = history.records_since(first - 1, kinds.CLOSE.name)
+        taken = [one.job for one in since if one.seq < imported.seq]
+        return tuple(job for job in taken if job not in gone)
 
     def take_back(self, imported: Record, why: str, by: str = "") -> int:
         """Retract all jobs of an import, or none; gives how many."""
@@ -155,9 +158,12 @@ class PastDesk(Desk):
         return len(jobs)
 
     def _of_json(self, data: bytes, file: str) -> tuple[Past, list[JobLine | FloorLine | Remark]]:
-        text = list(io.TextIOWrapper(io.BytesIO(data), "utf-8", "surrogateescape"))
-        unclean = [_unclean(number, file) for number, line in enumerate(text, 1) if _BYTES.search(line)]
-        text = ["" if _BYTES.search(line) else line for line in text]
+        text, unclean = [], []
+        for number, line in enumerate(io.TextIOWrapper(io.BytesIO(data), "utf-8", "surrogateescape"), 1):
+            is_unclean = _BYTES.search(line)
+            text.append("" if is_unclean else line)
+            if is_unclean:
+                unclean.append(_unclean(number, file))
         lines = [*exchange.read_lines(text, file), *unclean]
         jobs = [line for line in lines if isinstance(line, JobLine)]
         past = Past(
@@ -283,14 +289,19 @@ class _RowsOfOldJobs:
         model = named.spelt(self.same.kept(given), self.models)
         if not model:
             wrong.append(NotAccepted("the model is missing", "write it"))
-        elif not self._is_known(model) and not self.asked.new_models and (near := nearest(model, self.models)):
+            return model
+        near = self._near(model)
+        if near:
             self.near_models[model] = near
             problem = f"no job was ever on a {model[:40]}; the nearest is {near}"
             wrong.append(NotAccepted(problem, f"write {near}, or add --new-models if it is another"))
         return model
 
-    def _is_known(self, model: str) -> bool:
-        return model in self.models or self.same.is_settled(model)
+    def _near(self, model: str) -> str:
+        """The model that one which nobody has seen here is probably meant to be; empty if it is meant as written."""
+        if self.asked.new_models or model in self.models or self.same.is_settled(model):
+            return ""
+        return nearest(model, self.models) or ""
 
     def _cause(self, row: OldRow, model: str, wrong: list[NotAccepted]) -> str:
         """The cause that a row names, or the one that the search proposes if that is sure enough."""
@@ -321,7 +332,9 @@ class _RowsOfOldJobs:
         written = row.values.get("cause", "")
         words = row.values.get("words", "") or written
         answer = self._answer(words, model)
-        causes = [cause for entry in answer.entries for cause in entry.causes] if answer.fits else []
+        if not answer.fits:
+            return None
+        causes = [cause for entry in answer.entries for cause in entry.causes]
         total = 1.0
         named = _named_like(written, causes) if written else []
         if named:

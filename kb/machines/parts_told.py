@@ -17,8 +17,11 @@ from kb.history.taught_fits import fit_id
 from kb.history.units import body_of
 from kb.machines.drawer import DrawerPiece, PieceFetched, PieceFitted, left_in_drawer, of_models
 from kb.machines.fits import Fitting, PartTry, Strength, chance, fitting, strengths
+from kb.machines.fits.families import Shown
 from kb.machines.fits.fitting import counted_once
 
+#: What a try shows, by the word of its record; any other word claims.
+_SHOWN: Mapping[str, Shown] = {"worked": "worked", "failed": "failed"}
 #: A bought piece is for a machine of another model from this chance of fitting on.
 SERVES = 0.8
 
@@ -100,14 +103,19 @@ class PartsTold:
         plain = own or [one for one in bought if not one.model]
         if plain:
             return PricePaid(plain[-1].each)
-        others = [one for one in bought if not self._did_not_fit(part, one.model, model)]
+        misfits = self._misfits(part, model)
+        others = [one for one in bought if one.model.casefold() not in misfits]
         return PricePaid(others[-1].each, others[-1].model) if others else None
 
-    def _did_not_fit(self, part: str, one: str, other: str) -> bool:
-        """Whether a part of one of two models was tried in the other and did not fit."""
-        pair = {one.casefold(), other.casefold()}
-        failed = (tried for tried in self.tries.get(part, ()) if tried.shown == "failed")
-        return any({tried.giver.casefold(), tried.receiver.casefold()} == pair for tried in failed)
+    def _misfits(self, part: str, model: str) -> set[str]:
+        """The models (folded) of which a part was tried in this one, or the other way round, and did not fit."""
+        found = set()
+        for tried in self.tries.get(part, ()):
+            pair = [tried.giver.casefold(), tried.receiver.casefold()]
+            if tried.shown == "failed" and model.casefold() in pair:
+                pair.remove(model.casefold())
+                found.add(pair[0])
+        return found
 
     def days(self, part: str) -> int | None:
         """After how many days a bought piece came, as often as not later as earlier; None if that is not known."""
@@ -128,7 +136,9 @@ class PartsTold:
         """
         given = dict.fromkeys(needs, 0)
         for bought in self.on_the_way:
-            served = [model for model in needs if bought.part == part and self.serves(bought, model)]
+            if bought.part != part:
+                continue
+            served = [model for model in needs if self.serves(bought, model)]
             served.sort(key=lambda model: model.casefold() != bought.model.casefold())
             left = bought.count - bought.came
             for model in served:
@@ -141,7 +151,7 @@ class PartsTold:
 
     def serves(self, bought: Purchase, model: str) -> bool:
         """Whether a piece of a purchase is for machines of a model: bought for it or for none, or known to fit it."""
-        if not bought.model or bought.model.casefold() == model.casefold():
+        if bought.model.casefold() in ("", model.casefold()):
             return True
         return self.fitting(bought.part, bought.model, model).likely >= SERVES
 
@@ -231,23 +241,24 @@ class _PartsFold:
         at = body.get("came_on") or record.at
         if count:
             self.purchases[known.purchase] = replace(known, came=known.came + count, came_at=at)
-        if tag := body.get("tag"):
-            if tag_key(tag) != tag_key(known.tag):
-                self.fetched.append(PieceFetched(known.part, tag_key(tag)))
-            if not count:
-                self._out_of_drawer(known)
-        elif count and not body.get("came_on"):
+        key = tag_key(body.get("tag", ""))
+        if key and key != tag_key(known.tag):
+            self.fetched.append(PieceFetched(known.part, key))
+        if key and not count:
+            self._out_of_drawer(known)
+        if count and not key and not body.get("came_on"):
             self._lay_in(record, known.part, known.purchase, model=known.model, count=count, is_bought=True)
 
     def _left_a_donor(self, record: Record, body: Mapping[str, str]) -> None:
         """A part left a donor, for a machine or for the drawer; a dead one goes nowhere."""
-        part, good = body.get("part", ""), body.get("good")
-        if good == "no":
+        part, key = body.get("part", ""), tag_key(body.get("tag", ""))
+        if body.get("good") == "no":
             return
-        if tag := body.get("tag"):
-            self.fetched.append(PieceFetched(part, tag_key(tag)))
+        if key:
+            self.fetched.append(PieceFetched(part, key))
         else:
-            self._lay_in(record, part, body.get("donor", ""), good="yes" if good == "yes" else "unknown")
+            good = "yes" if body.get("good") == "yes" else "unknown"
+            self._lay_in(record, part, body.get("donor", ""), good=good)
 
     def _lay_in(self, record: Record, part: str, origin: str, **more: Any) -> None:
         self.drawer[record.id] = DrawerPiece(record=record.id, part=part, origin=origin, at=record.at, **more)
@@ -260,11 +271,10 @@ class _PartsFold:
 
 
 def _fit(body: Mapping[str, str], at: str) -> PartTry:
-    shown = body.get("shown", "")
     return PartTry(
         giver=body["from_model"],
         receiver=body["to_model"],
-        shown="worked" if shown == "worked" else "failed" if shown == "failed" else "claimed",
+        shown=_SHOWN.get(body.get("shown", ""), "claimed"),
         at=at,
         reason=body.get("why", ""),
         source=body.get("source", ""),

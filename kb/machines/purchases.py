@@ -126,20 +126,22 @@ class _PurchaseJudge:
         reading.problems += _unreadable(row)
         buying = self._buying(row.values, reading)
         if buying:
-            buying = replace(buying, line=row.line, token=self._token(row))
-            if self._shop.used(buying.token):
-                self.known.append(buying)
-            elif buying.purchase.casefold() in self._names:
-                reading.problems.append(
-                    NotAccepted(
-                        f"a purchase {buying.purchase[:40]} is written down already, and not as it stands here",
-                        "if this is another line of that order, give it a number of its own",
-                    )
-                )
-            else:
-                self.good.append(buying)
-                self._names.add(buying.purchase.casefold())
+            reading.of(self._keep, replace(buying, line=row.line, token=self._token(row)))
         self.remarks += [Remark(self._file, row.line, one.problem, one.instead) for one in reading.problems]
+
+    def _keep(self, buying: Buying) -> None:
+        """Keep a purchase among the known or the good ones; raises NotAccepted for the name of another one."""
+        name = buying.purchase.casefold()
+        if self._shop.used(buying.token):
+            self.known.append(buying)
+        elif name in self._names:
+            raise NotAccepted(
+                f"a purchase {buying.purchase[:40]} is written down already, and not as it stands here",
+                "if this is another line of that order, give it a number of its own",
+            )
+        else:
+            self.good.append(buying)
+            self._names.add(name)
 
     def _buying(self, told: Mapping[str, str], reading: _Reading) -> Buying | None:
         """The purchase of a row; None where something is wrong with it."""
@@ -149,8 +151,9 @@ class _PurchaseJudge:
         prices = _Prices(told.get("total", ""), told.get("each", ""), count or 1, self._shop.currency)
         cents = reading.of(_cents, prices)
         tag = reading.of(self._tag, told.get("for", ""))
-        bought_on, came_on = (reading.of(self._day, told.get(name, "")) or "" for name in ("bought", "came"))
-        if bought_on and came_on and came_on < bought_on:
+        bought_on = reading.of(self._day, told.get("bought", "")) or ""
+        came_on = reading.of(self._day, told.get("came", "")) or ""
+        if came_on and came_on < bought_on:
             reading.problems.append(NotAccepted(f"it came on {came_on}, before it was bought", "write the days anew"))
         if reading.problems:
             return None
@@ -178,7 +181,8 @@ class _PurchaseJudge:
         """The name as the shop spells it; one that is near a known one is probably a slip."""
         spelt = {name.casefold(): name for name in names}
         known = not given or given.casefold() in spelt or self._shop.as_written
-        if not known and (near := nearest(given, names)):
+        near = None if known else nearest(given, names)
+        if near:
             told = f"no {what} here is called {given[:40]}; the nearest is {near}"
             raise NotAccepted(told, f"write {near}, or say that names are meant as written")
         return spelt.get(given.casefold(), given)
@@ -240,8 +244,11 @@ class _Prices:
 
 def _cents(prices: _Prices) -> int:
     """What all pieces of a line cost."""
-    sums = [cents_of(prices.total, prices.currency)] if prices.total else []
-    sums += [prices.count * cents_of(prices.each, prices.currency)] if prices.each else []
+    sums = []
+    if prices.total:
+        sums.append(cents_of(prices.total, prices.currency))
+    if prices.each:
+        sums.append(prices.count * cents_of(prices.each, prices.currency))
     if not sums:
         raise NotAccepted("the price is missing", "write what all pieces cost under total, or one under each")
     if min(sums) < 0:
@@ -263,9 +270,10 @@ def _unreadable(row: Row) -> Iterator[NotAccepted]:
 def _count(given: str) -> int:
     if not given:
         return 1
-    if not (given.isascii() and given.isdigit() and 0 < int(given) <= MOST_PIECES):
+    number = int(given) if given.isascii() and given.isdigit() else 0
+    if not 1 <= number <= MOST_PIECES:
         raise NotAccepted(f"`{given[:20]}` is no number of pieces", f"write one from 1 to {MOST_PIECES}")
-    return int(given)
+    return number
 
 
 def _free_names(used: set[str]) -> Iterator[str]:

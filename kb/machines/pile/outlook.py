@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from kb.machines.pile.division import Division, divided
@@ -51,24 +51,22 @@ def outlooks(pile: Pile) -> list[Outlook]:
     """
     step, prices, division = next_step(pile), priced(pile), divided(pile)
     wanted = _wanted(pile)
-    looked_at = [_of(machine, pile, prices, division) for machine in pile.waiting]
-    rates = {machine.tag: found[2] for machine, found in zip(pile.waiting, looked_at, strict=True)}
-    best = rates[step.tag] if step else 0.0
+    looked_at = {machine.tag: _of(machine, pile, prices, division) for machine in pile.waiting}
+    _, _, best = looked_at[step.tag] if step else (0.0, 0.0, 0.0)
     found = []
-    for machine, (chance, minutes, own_rate) in zip(pile.waiting, looked_at, strict=True):
-        is_next = step is not None and step.tag == machine.tag
-        found.append(
-            Outlook(
-                tag=machine.tag,
-                turn="next" if is_next else _turn_of(machine, chance, own_rate, prices, division),
-                chance=chance,
-                minutes=minutes,
-                against_next=own_rate / best if best else 0.0,
-                frees=_freed(machine.tag, step, division),
-                wanted_by=_wanting(machine, wanted),
-                step=step if is_next else None,
-            )
+    for machine in pile.waiting:
+        chance, minutes, own_rate = looked_at[machine.tag]
+        one = Outlook(
+            tag=machine.tag,
+            turn=_turn_of(machine, chance, own_rate, prices, division),
+            chance=chance,
+            minutes=minutes,
+            against_next=own_rate / best if best else 0.0,
+            frees=_freed(machine.tag, step, division),
+            wanted_by=_wanting(machine, wanted),
         )
+        is_next = step is not None and step.tag == machine.tag
+        found.append(replace(one, turn="next", step=step) if is_next else one)
     return sorted(found, key=lambda one: (one.turn != "next", -one.against_next, one.tag))
 
 
@@ -89,16 +87,21 @@ def _served(remedy: Remedy, machine: Waiting, pile: Pile, division: Division) ->
     """The chance that its part can be had: bought with the cents left, or good in a donor or a machine of no use."""
     if not remedy.part or pile.prices.get(remedy.part, math.inf) <= pile.cents:
         return 1.0
-    useless = [one for one in pile.waiting if one.known and not one.remedies]
-    givers = [one for one in pile.waiting if one.tag in division.givers and one not in useless]
+    useless = [one for one in pile.waiting if _has_no_way(one)]
+    givers = [one for one in pile.waiting if one.tag in division.givers and not _has_no_way(one)]
     donors = [one for one in (*pile.donors, *useless, *givers) if one.tag != machine.tag]
     return 1 - math.prod(1 - offer.good for offer in offers(donors) if offer.part == remedy.part)
+
+
+def _has_no_way(machine: Waiting) -> bool:
+    """Whether its cause is known and has no repair."""
+    return machine.known and not machine.remedies
 
 
 def _turn_of(machine: Waiting, chance: float, own_rate: float, prices: Prices, division: Division) -> Turn:
     if machine.tag in division.givers:
         return "give"
-    if machine.known and not machine.remedies:
+    if _has_no_way(machine):
         return "no way"
     if machine.repair and machine.repair.part and not chance:
         return "part"

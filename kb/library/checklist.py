@@ -97,45 +97,46 @@ def parse(text: str, file: str = "checkout.md") -> CheckList:
         else:
             lines.append(line)
     remarks += _strangers(lines, file)
-    known = {line.name for line in lines}
-    kept = [replace(line, after=tuple(name for name in line.after if name in known)) for line in lines]
+    kept = [_after_known(line, lines) for line in lines]
     remarks += _misplaced(kept, file)
     kept = _placed(kept)
     return CheckList(tuple(kept), tuple(sorted(remarks, key=lambda remark: remark.line)))
+
+
+def _after_known(line: CheckLine, lines: Iterable[CheckLine]) -> CheckLine:
+    """The line without those that it is said to come after and that the list does not have."""
+    known = {one.name for one in lines}
+    return replace(line, after=tuple(name for name in line.after if name in known))
 
 
 def _line(item: Item, file: str) -> CheckLine | Remark:
     """The line of an item, or what is wrong with it."""
     line = CheckLine(name=item.name, text=item.text, heading=item.heading, line=item.line)
     if not item.text:
-        return Remark(
-            file,
-            item.line,
-            worded("`{name}` does not say what to do", name=item.name),
-            worded("write it as in `{like}`", like=LIKE),
-        )
+        told = worded("`{name}` does not say what to do", name=item.name)
+        return Remark(file, item.line, told, worded("write it as in `{like}`", like=LIKE))
     for piece in item.pieces:
         read = _with_piece(line, piece)
         if read is None:
-            return Remark(
-                file,
-                item.line,
-                worded("`{piece}` is not understood", piece=piece),
-                worded("write it as in `{like}`", like=LIKE),
-            )
+            told = worded("`{piece}` is not understood", piece=piece)
+            return Remark(file, item.line, told, worded("write it as in `{like}`", like=LIKE))
         line = read
     return _with_nested(line, item.nested)
 
 
 def _with_nested(line: CheckLine, nested: Sequence[str]) -> CheckLine:
     """The line with what is nested under it: sheets, grades, and what to do where it fails."""
-    grades = (told.partition(": ") for told in _after("grade ", nested))
-    told_grades = tuple((letter.strip(), text.strip()) for letter, _, text in grades if text.strip())
-    heading, _, words = next(iter(_after("apart: ", nested)), "").rpartition(": ")
+    grades = []
+    for told in _after("grade ", nested):
+        letter, _, text = told.partition(": ")
+        if text.strip():
+            grades.append((letter.strip(), text.strip()))
+    apart = next(iter(_after("apart: ", nested)), "")
+    heading, _, words = apart.rpartition(": ")
     return replace(
         line,
         sheets=names(", ".join(_after("fails: see ", nested))),
-        grades=told_grades,
+        grades=tuple(grades),
         at_once=tuple(_after("at once: ", nested)),
         apart=(heading, words) if heading else (),
     )
@@ -167,19 +168,22 @@ def _with_word(line: CheckLine, word: str, rest: str) -> CheckLine | None:
         return replace(line, **{field_name: getattr(line, field_name) + names(rest)})
     if word == "reads":
         return replace(line, reads=rest)
-    if word == "sits" and rest in DEPTHS:
-        return replace(line, depth=int(rest))
-    minutes = number_of(rest, "min") if word == "wait" else None
-    if minutes is not None:
-        return replace(line, wait=minutes)
-    share = share_of(rest) if word == "ends" else None
-    return None if share is None else replace(line, ends=share)
+    numbers = {
+        "sits": ("depth", DEPTHS.get(rest)),
+        "wait": ("wait", number_of(rest, "min")),
+        "ends": ("ends", share_of(rest)),
+    }
+    field_name, number = numbers.get(word, ("", None))
+    if number is None:
+        return None
+    told: dict[str, Any] = {field_name: number}
+    return replace(line, **told)
 
 
 #: Words of a bracket that stand alone, each the name of what it makes true.
 _MARKS = ("first", "work", "arrival", "stays")
 #: How deep the part behind a line may sit.
-DEPTHS = ("0", "1", "2", "3")
+DEPTHS = {"0": 0, "1": 1, "2": 2, "3": 3}
 #: The words of a bracket that begin a list of names, and the field each fills.
 _LISTS = {"part": "parts", "parts": "parts", "needs": "needs", "after": "after", "undoes": "undoes"}
 
@@ -189,19 +193,14 @@ def _strangers(lines: Iterable[CheckLine], file: str) -> Iterator[Remark]:
     known: set[str] = set()
     for line in lines:
         if line.name in known:
-            yield Remark(
-                file,
-                line.line,
-                worded("`{name}` stands twice", name=line.name),
-                worded("give one of the two another name"),
-            )
+            told = worded("`{name}` stands twice", name=line.name)
+            yield Remark(file, line.line, told, worded("give one of the two another name"))
         known.add(line.name)
     for line in lines:
         for name in (*line.after, *line.undoes):
             if name not in known:
-                yield Remark(
-                    file, line.line, worded("there is no line `{name}`", name=name), worded("name a line of this list")
-                )
+                told = worded("there is no line `{name}`", name=name)
+                yield Remark(file, line.line, told, worded("name a line of this list"))
 
 
 def _placed(lines: Iterable[CheckLine]) -> list[CheckLine]:
@@ -209,8 +208,9 @@ def _placed(lines: Iterable[CheckLine]) -> list[CheckLine]:
     once: dict[str, CheckLine] = {}
     for line in lines:
         once.setdefault(line.name, line)
-    wrong = {name for name, line in once.items() if _is_misplaced(line, once)}
-    return [replace(line, after=()) if name in wrong else line for name, line in once.items()]
+    wrong = [line for line in once.values() if _is_misplaced(line, once)]
+    freed = {line.name: replace(line, after=()) for line in wrong}
+    return list((once | freed).values())
 
 
 def _misplaced(lines: Iterable[CheckLine], file: str) -> Iterator[Remark]:
@@ -233,4 +233,5 @@ def _is_misplaced(line: CheckLine, named: Mapping[str, CheckLine]) -> bool:
             if name not in before:
                 before.add(name)
                 left.append(name)
-    return line.name in before or (line.first and any(not named[name].first for name in before))
+    later = [name for name in before if not named[name].first]
+    return line.name in before or (line.first and bool(later))

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 from kb.base.worded import worded
@@ -52,19 +53,15 @@ def inspect_customs(entry: Entry, customs: Customs) -> list[Remark]:
     file = f"{entry.slug}.md"
     known = customs.cautions().names
     steps: list[Test | Fix] = [*entry.tests, *entry.fixes]
-    remarks = [
-        Remark(
-            file,
-            step.line,
-            worded("there is no deed `{deed}` among the house cautions", deed=deed),
-            _one_of(deed, known),
-        )
-        for step in steps
-        for deed in step.does
-        if deed not in known
-    ]
-    remarks += [remark for test in entry.tests if (remark := _unlike_act(test, file, customs.acts()))]
-    return remarks + _without_procedure(entry, file, customs.procedures())
+    remarks: list[Remark] = []
+    for step in steps:
+        for deed in step.does:
+            if deed not in known:
+                told = worded("there is no deed `{deed}` among the house cautions", deed=deed)
+                remarks.append(Remark(file, step.line, told, _one_of(deed, known)))
+    for test in entry.tests:
+        remarks += _unlike_act(test, file, customs.acts())
+    return [*remarks, *_without_procedure(entry, file, customs.procedures())]
 
 
 def inspect_library(entries: Iterable[Entry]) -> list[Remark]:
@@ -78,46 +75,38 @@ def inspect_library(entries: Iterable[Entry]) -> list[Remark]:
         for wording in (*entry.wordings, *entry.symptoms):
             key = " ".join(wording.casefold().split())
             if owner.setdefault(key, entry.slug) != entry.slug:
-                remarks.append(
-                    Remark(
-                        file,
-                        1,
-                        worded("`{wording}` stands in {owner} too", wording=wording[:60], owner=owner[key]),
-                        worded("say in it what tells the two apart"),
-                        wish=True,
-                    )
-                )
-        remarks += [
-            Remark(
-                file, near.line, worded("there is no entry `{slug}`", slug=near.slug), worded("name an existing entry")
-            )
-            for near in entry.neighbours
-            if near.slug not in slugs
-        ]
-    return remarks + _strangers(entries)
+                told = worded("`{wording}` stands in {owner} too", wording=wording[:60], owner=owner[key])
+                remarks.append(Remark(file, 1, told, worded("say in it what tells the two apart"), wish=True))
+        for near in entry.neighbours:
+            if near.slug not in slugs:
+                told = worded("there is no entry `{slug}`", slug=near.slug)
+                remarks.append(Remark(file, near.line, told, worded("name an existing entry")))
+    return [*remarks, *_strangers(entries)]
 
 
-def _strangers(entries: Sequence[Entry]) -> list[Remark]:
+def _strangers(entries: Sequence[Entry]) -> Iterator[Remark]:
     """Sheets and causes to which an outcome points and which are not there."""
     causes = {entry.slug: {cause.slug for cause in entry.causes} for entry in entries}
-    remarks = []
     for entry in entries:
-        for outcome in (outcome for test in entry.tests for outcome in test.outcomes):
-            for name in outcome.see:
-                slug, _, cause = name.partition("/")
-                if slug not in causes:
-                    told = worded("there is no entry `{slug}`", slug=slug), worded("name an existing entry")
-                elif cause and cause not in causes[slug]:
-                    told = (
-                        worded("`{slug}` has no cause `{cause}`", slug=slug, cause=cause),
-                        worded("use one of {names}", names=", ".join(sorted(causes[slug]))),
-                    )
-                elif slug == entry.slug:
-                    told = worded("`see {name}` is this sheet", name=name), worded("name the causes without `see`")
-                else:
-                    continue
-                remarks.append(Remark(f"{entry.slug}.md", outcome.line, *told))
-    return remarks
+        for test in entry.tests:
+            for outcome in test.outcomes:
+                for name in outcome.see:
+                    told = _strange(name, entry, causes)
+                    if told:
+                        yield Remark(f"{entry.slug}.md", outcome.line, *told)
+
+
+def _strange(name: str, entry: Entry, causes: Mapping[str, Collection[str]]) -> tuple[str, str] | None:
+    """What is wrong with a name that an outcome of an entry gives, and what to write instead; None if it is right."""
+    slug, _, cause = name.partition("/")
+    if slug not in causes:
+        return worded("there is no entry `{slug}`", slug=slug), worded("name an existing entry")
+    if cause and cause not in causes[slug]:
+        instead = worded("use one of {names}", names=", ".join(sorted(causes[slug])))
+        return worded("`{slug}` has no cause `{cause}`", slug=slug, cause=cause), instead
+    if slug == entry.slug:
+        return worded("`see {name}` is this sheet", name=name), worded("name the causes without `see`")
+    return None
 
 
 def of_files(paths: Sequence[Path], customs: Customs) -> list[Remark]:
@@ -125,7 +114,7 @@ def of_files(paths: Sequence[Path], customs: Customs) -> list[Remark]:
     files: list[Path] = []
     remarks: list[Remark] = []
     for path in paths:
-        files += [file for file in sorted(path.glob("*.md")) if file.name != GUIDE] if path.is_dir() else [path]
+        files += _sheets_at(path)
         if (path / FOLDER).is_dir():
             remarks += Customs(path, None).remarks()
     sheets = [read_sheet(file, own=True, customs=customs) for file in files]
@@ -133,6 +122,13 @@ def of_files(paths: Sequence[Path], customs: Customs) -> list[Remark]:
         original = original_of(sheet.path)
         remarks += _of_translation(sheet, read_sheet(original, own=True)) if original else _of_sheets([sheet], customs)
     return _by_line(remarks)
+
+
+def _sheets_at(path: Path) -> list[Path]:
+    """The sheets of a folder, but for its guide; a file is taken for a sheet whatever its name."""
+    if not path.is_dir():
+        return [path]
+    return [file for file in sorted(path.glob("*.md")) if file.name != GUIDE]
 
 
 def _of_translation(sheet: Sheet, original: Sheet) -> list[Remark]:
@@ -176,32 +172,25 @@ def ambiguity_groups(entry: Entry) -> list[tuple[str, ...]]:
     return [tuple(group) for group in patterns.values() if len(group) > 1]
 
 
-def _thin(entry: Entry, file: str) -> list[Remark]:
+def _thin(entry: Entry, file: str) -> Iterator[Remark]:
+    """Sections in which too little stands, and wordings that stand twice."""
     counted = (
         ("Symptom", len(entry.symptoms), LEAST_SYMPTOMS),
         ("Likely causes", len(entry.causes), LEAST_CAUSES),
         ("Cheapest test first", len(entry.tests), LEAST_TESTS),
         ("Also heard as", len(entry.wordings), LEAST_WORDINGS),
     )
-    return [
-        Remark(
-            file,
-            _line_of(entry, heading),
-            worded("`{heading}` has {count}", heading=heading, count=count),
-            worded("write {least} or more{why}", least=least, why=_why(heading)),
-        )
-        for heading, count, least in counted
-        if count < least
-    ] + [
-        Remark(
-            file,
-            _line_of(entry, "Also heard as"),
-            worded("`{wording}` stands twice", wording=wording[:60]),
-            worded("keep one of the two"),
-        )
-        for i, wording in enumerate(entry.wordings)
-        if wording in entry.wordings[:i]
-    ]
+    for heading, count, least in counted:
+        if count < least:
+            told = worded("`{heading}` has {count}", heading=heading, count=count)
+            instead = worded("write {least} or more{why}", least=least, why=_why(heading))
+            yield Remark(file, _line_of(entry, heading), told, instead)
+    before: set[str] = set()
+    for wording in entry.wordings:
+        if wording in before:
+            told = worded("`{wording}` stands twice", wording=wording[:60])
+            yield Remark(file, _line_of(entry, "Also heard as"), told, worded("keep one of the two"))
+        before.add(wording)
 
 
 def _why(heading: str) -> str:
@@ -225,76 +214,52 @@ def _stray_spellings(entry: Entry, named_here: Trade, file: str) -> list[Remark]
     return remarks
 
 
-def _undivided(entry: Entry, file: str) -> list[Remark]:
+def _undivided(entry: Entry, file: str) -> Iterator[Remark]:
+    """Groups of causes that no test parts, beyond those that are small or of which the entry says why."""
     excused = [set(group.causes) for group in entry.undivided]
-    return [
-        Remark(
-            file,
-            _line_of(entry, "Cheapest test first"),
-            worded("no test tells {group} apart", group=", ".join(group)),
-            worded("add an outcome that does, or say why under `Not told apart`"),
-        )
-        for group in ambiguity_groups(entry)
-        if len(group) > LARGEST_SILENT_GROUP and not any(set(group) <= excuse for excuse in excused)
-    ]
+    for group in ambiguity_groups(entry):
+        is_excused = any(excuse.issuperset(group) for excuse in excused)
+        if len(group) > LARGEST_SILENT_GROUP and not is_excused:
+            told = worded("no test tells {group} apart", group=", ".join(group))
+            instead = worded("add an outcome that does, or say why under `Not told apart`")
+            yield Remark(file, _line_of(entry, "Cheapest test first"), told, instead)
 
 
-def _order(entry: Entry, file: str) -> list[Remark]:
-    return [
-        Remark(
-            file,
-            later.line,
-            worded("`{title}` is cheaper than the test before it", title=later.title[:50]),
-            worded("put the cheaper test first"),
-        )
-        for earlier, later in zip(entry.tests, entry.tests[1:], strict=False)
-        if later.minutes < earlier.minutes
-        and later.cover_off <= earlier.cover_off
-        and not earlier.first
-        and earlier.slug not in later.after
-    ]
+def _order(entry: Entry, file: str) -> Iterator[Remark]:
+    """Tests that are cheaper than the one before them and could stand before it."""
+    for earlier, later in pairwise(entry.tests):
+        is_cheaper = later.minutes < earlier.minutes and later.cover_off <= earlier.cover_off
+        is_held = earlier.first or earlier.slug in later.after
+        if is_cheaper and not is_held:
+            told = worded("`{title}` is cheaper than the test before it", title=later.title[:50])
+            yield Remark(file, later.line, told, worded("put the cheaper test first"))
 
 
-def _deeds(entry: Entry, file: str) -> list[Remark]:
+def _deeds(entry: Entry, file: str) -> Iterator[Remark]:
     """What is to be done at once: few lines, short, each saying what to do."""
-    if not entry.at_once:
-        return []
     heading, count = _line_of(entry, "At once"), len(entry.deeds)
-    remarks = []
-    if not count:
-        remarks.append(
-            Remark(
-                file, heading, worded("`At once` says nothing to do"), worded("write one to three short imperatives")
-            )
-        )
+    if entry.at_once and not count:
+        told = worded("`At once` says nothing to do")
+        yield Remark(file, heading, told, worded("write one to three short imperatives"))
     if count > MOST_DEEDS:
-        remarks.append(
-            Remark(
-                file,
-                heading,
-                worded("`At once` has {count} deeds", count=count),
-                worded("keep the {most_deeds} that matter most", most_deeds=MOST_DEEDS),
-            )
-        )
+        told = worded("`At once` has {count} deeds", count=count)
+        yield Remark(file, heading, told, worded("keep the {most_deeds} that matter most", most_deeds=MOST_DEEDS))
     for one in entry.at_once:
         if len(one.deed) > LONGEST_DEED:
             told = worded("a deed has {deed} characters", deed=len(one.deed))
-            remarks.append(Remark(file, one.line, told, worded("say it in {longest_deed}", longest_deed=LONGEST_DEED)))
+            yield Remark(file, one.line, told, worded("say it in {longest_deed}", longest_deed=LONGEST_DEED))
         if one.deed and _NO_DEED.match(one.deed):
             told = worded("`{deed}` does not say what to do", deed=one.deed[:60])
-            remarks.append(Remark(file, one.line, told, worded("begin with the deed, such as `Pull the charger.`")))
-    return remarks
+            yield Remark(file, one.line, told, worded("begin with the deed, such as `Pull the charger.`"))
 
 
-def _first_tests(entry: Entry, file: str) -> list[Remark]:
+def _first_tests(entry: Entry, file: str) -> Iterator[Remark]:
     """What comes before everything else is to be safe by itself."""
-    return [
-        Remark(
-            file, test.line, worded("a `first` test {harm}", harm=harm), worded("let a look or a question come first")
-        )
-        for test in entry.tests
-        if test.first and (harm := _harm(test))
-    ]
+    for test in entry.tests:
+        harm = _harm(test) if test.first else ""
+        if harm:
+            told = worded("a `first` test {harm}", harm=harm)
+            yield Remark(file, test.line, told, worded("let a look or a question come first"))
 
 
 def _harm(test: Test) -> str:
@@ -302,7 +267,8 @@ def _harm(test: Test) -> str:
     if test.cover_off:
         return worded("asks for the cover off")
     for sentence in re.split(r"[.;:]\s", f"{test.title}. {test.detail}"):
-        if not _FORBIDS.search(sentence) and (found := _HARMFUL.search(sentence)):
+        found = _HARMFUL.search(sentence)
+        if found and not _FORBIDS.search(sentence):
             return worded("says `{found}`", found=found[0][:40])
     return ""
 
@@ -323,29 +289,25 @@ def _silent(entry: Entry, file: str) -> list[Remark]:
     return remarks
 
 
-def _healthy(entry: Entry, file: str) -> list[Remark]:
+def _healthy(entry: Entry, file: str) -> Iterator[Remark]:
+    """A number of healthy statements that is too small or too great; a sheet may have none."""
     count = len(entry.not_this_if)
-    if not count or LEAST_HEALTHY <= count <= MOST_HEALTHY:
-        return []
-    told = worded("`Not this if` has {count}", count=count)
-    return [
-        Remark(
-            file,
-            _line_of(entry, "Not this if"),
-            told,
-            worded("write {least_healthy} to {most_healthy}", least_healthy=LEAST_HEALTHY, most_healthy=MOST_HEALTHY),
+    if count and not LEAST_HEALTHY <= count <= MOST_HEALTHY:
+        told = worded("`Not this if` has {count}", count=count)
+        instead = worded(
+            "write {least_healthy} to {most_healthy}", least_healthy=LEAST_HEALTHY, most_healthy=MOST_HEALTHY
         )
-    ]
+        yield Remark(file, _line_of(entry, "Not this if"), told, instead)
 
 
-def _unlike_act(test: Test, file: str, acts: Acts) -> Remark | None:
+def _unlike_act(test: Test, file: str, acts: Acts) -> Iterator[Remark]:
     """A test that is a standard act by its title, and whose minutes or trust are not like those of the act."""
-    act = acts.alike(test.title) if not test.act else None
+    act = None if test.act else acts.alike(test.title)
     if act is None or test.minutes <= 0:
-        return None
+        return
     pairs = ((test.minutes, act.minutes), (1 - test.reliability, 1 - act.trust))
     if all(abs(own - usual) <= ACT_DIFFERS * usual for own, usual in pairs):
-        return None
+        return
     told = worded(
         "`{title}` takes {minutes:g} min and is trusted {reliability:.2f}, the standard act `{name}` "
         "{usual:g} and {trust:.2f}",
@@ -356,29 +318,22 @@ def _unlike_act(test: Test, file: str, acts: Acts) -> Remark | None:
         usual=act.minutes,
         trust=act.trust,
     )
-    return Remark(file, test.line, told, worded("write `act {name}` in the brackets", name=act.name), wish=True)
+    yield Remark(file, test.line, told, worded("write `act {name}` in the brackets", name=act.name), wish=True)
 
 
-def _without_procedure(entry: Entry, file: str, procedures: Procedures) -> list[Remark]:
+def _without_procedure(entry: Entry, file: str, procedures: Procedures) -> Iterator[Remark]:
     """Fixes that fit a part for which the house has a procedure, and do not refer to it."""
-    return [
-        Remark(
-            file,
-            fix.line,
-            worded("`{causes}` does not refer to the procedure `{name}`", causes=", ".join(fix.causes), name=name),
-            worded("write `act {name}` in the brackets; minutes of its own may stand beside it", name=name),
-            wish=True,
-        )
-        for fix in entry.fixes
-        for name in procedures.left_out(fix)
-    ]
+    for fix in entry.fixes:
+        causes = ", ".join(fix.causes)
+        for name in procedures.left_out(fix):
+            told = worded("`{causes}` does not refer to the procedure `{name}`", causes=causes, name=name)
+            instead = worded("write `act {name}` in the brackets; minutes of its own may stand beside it", name=name)
+            yield Remark(file, fix.line, told, instead, wish=True)
 
 
 def _one_of(name: str, known: Iterable[str]) -> str:
-    return worded(
-        "use one of {names}",
-        names=", ".join(difflib.get_close_matches(name, sorted(known), 4, 0.3) or sorted(known)),
-    )
+    near = difflib.get_close_matches(name, sorted(known), 4, 0.3)
+    return worded("use one of {names}", names=", ".join(near or sorted(known)))
 
 
 def _line_of(entry: Entry, heading: str) -> int:

@@ -138,31 +138,30 @@ class _Reader:
     def read_through(self) -> Entry:
         matter, remarks = frontmatter.split(self.lines, self.file)
         self.remarks += remarks
-        fields: dict[str, Any] = dict.fromkeys(SECTIONS.values(), ())
         plain = _plain_lists(self.lines, matter.body_starts)
         sections = list(self._sections(matter.body_starts, plain))
-        extra: list[tuple[str, str]] = []
-        for section, nodes in sections:
-            name = SECTIONS.get(section.heading)
-            if name is None:
-                extra.append((section.heading, section.text.strip("\n")))
-            elif fields[name]:
-                self.remark(
-                    section.line,
-                    worded("section `{heading}` stands twice", heading=section.heading),
-                    worded("join the two"),
-                )
-            else:
-                fields[name] = plain.get(section.line) or self._items(name, nodes)
+        fields = self._fields(sections, plain)
         title, area = self._matter(matter)
         machine = self._states(matter.pairs.get("machine", ""), matter.lines.get("machine", 1))
-        present = {section.heading: section.line for section, _ in sections}
-        self._missing(fields, present)
-        entry = Entry(
-            self.slug, title, area, machine=machine, extra=tuple(pair for pair in extra if pair != ("", "")),
-            sections=tuple(section for section, _ in sections), **fields,
-        )  # fmt: skip
+        stand = tuple(section for section, _ in sections)
+        self._missing(fields, {section.heading: section.line for section in stand})
+        extra = _unknown_sections(stand)
+        entry = Entry(self.slug, title, area, machine=machine, extra=extra, sections=stand, **fields)
         return self._with_gates(self._known_causes_only(entry))
+
+    def _fields(
+        self, sections: Iterable[tuple[Section, list[SyntaxTreeNode]]], plain: Mapping[int, tuple[str, ...]]
+    ) -> dict[str, Any]:
+        """What the sections hold, by the name of the field that each fills; empty for one that is not there."""
+        fields: dict[str, Any] = dict.fromkeys(SECTIONS.values(), ())
+        for section, nodes in sections:
+            name = SECTIONS.get(section.heading, "")
+            if name and fields[name]:
+                told = worded("section `{heading}` stands twice", heading=section.heading)
+                self.remark(section.line, told, worded("join the two"))
+            elif name:
+                fields[name] = plain.get(section.line) or self._items(name, nodes)
+        return fields
 
     def remark(self, line: int, problem: str, instead: str) -> None:
         self.remarks.append(Remark(self.file, line, problem, instead))
@@ -261,13 +260,15 @@ class _Reader:
                 self.remark(
                     line, worded("this is not part of a list"), worded("begin the line with `- `, or `1. ` for a test")
                 )
-        return self._tests(found) if name == "tests" else tuple(item for item in found if item is not None)
+        if name == "tests":
+            return self._tests(found)
+        return tuple(item for item in found if item is not None)
 
     def _tests(self, found: Sequence[Test | None]) -> tuple[Test, ...]:
         """The tests that can be read, each with a name of its own, and their numbers in the list noted."""
-        tests = _unique_tests(tuple(test for test in found if test is not None))
-        places = (str(number) for number, test in enumerate(found, 1) if test is not None)
-        self.numbered = {number: test.slug for number, test in zip(places, tests, strict=True)}
+        numbered = {str(number): test for number, test in enumerate(found, 1) if test is not None}
+        tests = _unique_tests(tuple(numbered.values()))
+        self.numbered = {number: test.slug for number, test in zip(numbered, tests, strict=True)}
         return tests
 
     def _plain(self, item: SyntaxTreeNode) -> str | None:
@@ -278,21 +279,21 @@ class _Reader:
 
     def _urgent(self, item: SyntaxTreeNode) -> Urgent | None:
         text = self._plain(item)
-        match = _MARK.match(text or "")
-        if text is None or match is None:
-            return Urgent(text, line=_line(item)) if text else None
-        words = tuple(" ".join(word.split()) for word in match["words"].rstrip(".").split(",") if word.strip())
-        if match["mark"] != "said" or not words:
-            problem = (
-                worded("`said` names no words")
-                if match["mark"] == "said"
-                else worded("`{match}` is not known here", match=match["mark"][:60])
-            )
-            self.remark(
-                _line(item), problem, worded("begin a deed with a capital letter, or write `- said: smoke, it hisses`")
-            )
+        if text is None:
             return None
-        return Urgent(said=words, line=_line(item))
+        match = _MARK.match(text)
+        if match is None:
+            return Urgent(text, line=_line(item))
+        words = [" ".join(word.split()) for word in match["words"].rstrip(".").split(",")]
+        said = tuple(filter(None, words))
+        if match["mark"] == "said" and said:
+            return Urgent(said=said, line=_line(item))
+        problem = worded("`said` names no words")
+        if match["mark"] != "said":
+            problem = worded("`{match}` is not known here", match=match["mark"][:60])
+        instead = worded("begin a deed with a capital letter, or write `- said: smoke, it hisses`")
+        self.remark(_line(item), problem, instead)
+        return None
 
     def _cause(self, item: SyntaxTreeNode) -> Cause | None:
         match = _NAMED.match("\n\n".join(self._paragraphs(item)))
@@ -345,8 +346,7 @@ class _Reader:
             self.remark(_line(item), worded("a test has no minutes"), worded("write `1. What to do (3 min)`"))
             return None
         given = self._attributes(match["inside"], _line(item), of_fix=False)
-        lists = [child for child in item.children if child.type == "bullet_list"]
-        outcomes = tuple(filter(None, (self._outcome(o) for one in lists for o in one.children)))
+        outcomes = self._outcomes(item)
         if len(outcomes) < 2:
             self.remark(
                 _line(item),
@@ -374,6 +374,14 @@ class _Reader:
             measures=not self.trade.measuring.isdisjoint(given.needs),
             line=_line(item),
         )
+
+    def _outcomes(self, test: SyntaxTreeNode) -> tuple[Outcome, ...]:
+        """What stands in the lists under a test, as far as it can be read."""
+        items: list[SyntaxTreeNode] = []
+        for child in test.children:
+            if child.type == "bullet_list":
+                items += child.children
+        return tuple(filter(None, map(self._outcome, items)))
 
     def _outcome(self, item: SyntaxTreeNode) -> Outcome | None:
         text, colon, told = " ".join(self._paragraphs(item)).replace("\n", " ").rpartition(":")
@@ -474,33 +482,29 @@ class _Reader:
     def _attributes(self, inside: str, line: int, of_fix: bool) -> Attributes:
         """What the brackets say, filled in from the table of standard acts where they name one."""
         given = Attributes()
-        for piece in (piece.strip() for piece in inside.replace("\n", " ").split(";")):
+        for piece in map(str.strip, inside.replace("\n", " ").split(";")):
             changed = given.with_piece(piece, of_fix)
-            if changed is None or not set(changed.machine) <= set(self.trade.asks):
-                known = ANY_STEP + "|".join(self.trade.asks) + (OF_FIXES if of_fix else OF_TESTS)
-                self.remark(
-                    line,
-                    worded("`{piece}` is not understood", piece=piece),
-                    worded("in the brackets write `{known}`", known=known),
-                )
-            else:
+            if changed is not None and self.trade.asks.keys() >= set(changed.machine):
                 given = changed
+                continue
+            known = ANY_STEP + "|".join(self.trade.asks) + (OF_FIXES if of_fix else OF_TESTS)
+            told = worded("`{piece}` is not understood", piece=piece)
+            self.remark(line, told, worded("in the brackets write `{known}`", known=known))
         act = self.acts.by_name.get(given.act)
         if given.act and act is None:
-            from difflib import get_close_matches  # a search need not wait for it
-
-            near = ", ".join(get_close_matches(given.act, list(self.acts.by_name), 3, 0.4)) or worded(
-                "one of its names"
-            )
-            self.remark(
-                line,
-                worded("there is no standard act `{act}`", act=given.act),
-                worded("in entries/house/acts.md stands: {near}", near=near),
-            )
+            self._remark_on_act(given.act, line)
         given = given.filled_in(act)
         if given.minutes < 0:
             self.remark(line, worded("no minutes are given"), worded("start the brackets with `N min`"))
         return replace(given, minutes=max(given.minutes, 0.0) or 5.0)
+
+    def _remark_on_act(self, act: str, line: int) -> None:
+        """Remark on a standard act that the house does not have."""
+        from difflib import get_close_matches  # a search need not wait for it
+
+        near = ", ".join(get_close_matches(act, list(self.acts.by_name), 3, 0.4))
+        instead = worded("in entries/house/acts.md stands: {near}", near=near or worded("one of its names"))
+        self.remark(line, worded("there is no standard act `{act}`", act=act), instead)
 
     def _known_causes_only(self, entry: Entry) -> Entry:
         """The entry with every name of an unlisted cause remarked on and left out."""
@@ -510,11 +514,8 @@ class _Reader:
         def known(names: tuple[str, ...], line: int) -> tuple[str, ...]:
             for name in names:
                 if name not in slugs:
-                    self.remark(
-                        line,
-                        worded("`{name}` is not among the likely causes", name=name),
-                        worded("use one of {names}", names=", ".join(slugs)),
-                    )
+                    told = worded("`{name}` is not among the likely causes", name=name)
+                    self.remark(line, told, worded("use one of {names}", names=", ".join(slugs)))
             return tuple(name for name in names if name in slugs)
 
         def outcome_with_known(one: Outcome) -> Outcome:
@@ -569,8 +570,16 @@ class _Reader:
         return replace(entry, tests=tests, fixes=fixes)
 
     def _paragraphs(self, item: SyntaxTreeNode) -> list[str]:
-        texts = (without_comments(child.children[0].content) for child in item.children if child.type == "paragraph")
-        return [text.strip() for text in texts if text.strip()]
+        """The texts of its own paragraphs, without comments."""
+        own = [child for child in item.children if child.type == "paragraph"]
+        texts = [without_comments(paragraph.children[0].content).strip() for paragraph in own]
+        return list(filter(None, texts))
+
+
+def _unknown_sections(sections: Iterable[Section]) -> tuple[tuple[str, str], ...]:
+    """The headings that the program does not read, each with its text; what stands before them all if there is any."""
+    texts = [(one.heading, one.text.strip("\n")) for one in sections if one.heading not in SECTIONS]
+    return tuple(pair for pair in texts if pair != ("", ""))
 
 
 def _plain_lists(lines: Sequence[str], start: int) -> dict[int, tuple[str, ...]]:

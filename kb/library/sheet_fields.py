@@ -9,7 +9,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import get_args
+from itertools import chain, count
+from typing import TypeVar, get_args
 
 from kb.base.trouble import Refusal
 from kb.base.worded import Worded, worded
@@ -20,6 +21,7 @@ from kb.model import Cause, Entry, Fix, Outcome, Remark, Test, Weight
 
 #: What the empty sheet says where its title, symptom and wordings are to stand.
 _DOTS = "..."
+Row = TypeVar("Row")
 _MINUTES = re.compile(r"\d{1,4}(?:\.\d{1,2})?")
 
 
@@ -99,11 +101,11 @@ class SheetFields:
             return replace(self, tests=(*self.tests, TestFields(outcomes=(OutcomeFields(), OutcomeFields()))))
         if kind == "fix":
             return replace(self, fixes=(*self.fixes, FixFields()))
-        tests = tuple(
-            replace(test, outcomes=(*test.outcomes, OutcomeFields())) if str(place) == number else test
-            for place, test in enumerate(self.tests, 1)
-        )
-        return replace(self, tests=tests)
+        tests = list(self.tests)
+        for place, test in enumerate(tests):
+            if str(place + 1) == number:
+                tests[place] = replace(test, outcomes=(*test.outcomes, OutcomeFields()))
+        return replace(self, tests=tuple(tests))
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +116,10 @@ class _Laid:
     begun: frozenset[str] = field(default_factory=frozenset)
     keeps_begun: bool = False
 
+    def keeps(self, text: str) -> bool:
+        """Whether that text of the empty sheet is to stay where nothing was written over it."""
+        return self.keeps_begun and text in self.begun
+
 
 def fields_of(text: str, slug: str, customs: Customs) -> SheetFields | None:
     """The fields of a text; None for one of which they would lose something, or tell it otherwise."""
@@ -121,15 +127,15 @@ def fields_of(text: str, slug: str, customs: Customs) -> SheetFields | None:
     again, told = markdown.read_through(writing.write(replace(entry, sections=())), slug, customs)
     if again != entry or _problems(remarks) != _problems(told):
         return None
-    begun = unwritten.begun(customs)
     numbers = {cause.slug: number for number, cause in enumerate(entry.causes, 1)}
+    rows = _ToFields(entry, numbers, unwritten.begun(customs))
     return SheetFields(
         title="" if entry.title == _DOTS else entry.title,
         area=entry.area,
         symptoms=_lines(entry.symptoms),
-        causes=tuple(_cause_fields(number, cause, begun) for number, cause in enumerate(entry.causes, 1)),
-        tests=tuple(_test_fields(number, entry, begun, numbers) for number in range(1, len(entry.tests) + 1)),
-        fixes=tuple(_fix_fields(number, entry, begun, numbers) for number in range(1, len(entry.fixes) + 1)),
+        causes=tuple(rows.cause(number, cause) for number, cause in enumerate(entry.causes, 1)),
+        tests=tuple(rows.test(number, test) for number, test in enumerate(entry.tests, 1)),
+        fixes=tuple(rows.fix(number, fix) for number, fix in enumerate(entry.fixes, 1)),
         safety=_lines(entry.safety),
         wordings=_lines(entry.wordings),
         was=text,
@@ -144,21 +150,30 @@ def text_of(fields: SheetFields, slug: str, customs: Customs, to_look_at: bool =
     entry, _ = markdown.read_through(fields.was, slug, customs)
     laid = _Laid(entry, unwritten.begun(customs), to_look_at)
     named = _named(fields, laid)
+    slugs = {number: cause.slug for number, cause in named.items()}
+    no_title = entry.title if to_look_at else ""
     meant = replace(
         entry,
-        title=" ".join(fields.title.split()) or (entry.title if to_look_at else ""),
+        title=_in_one_line(fields.title) or no_title,
         area=fields.area or entry.area,
         symptoms=_items(fields.symptoms, entry.symptoms, laid),
         causes=tuple(named.values()),
-        tests=_tests(fields.tests, laid, {number: cause.slug for number, cause in named.items()}),
-        fixes=_fixes(fields.fixes, laid, {number: cause.slug for number, cause in named.items()}),
+        tests=_tests(fields.tests, laid, slugs),
+        fixes=_fixes(fields.fixes, laid, slugs),
         safety=_items(fields.safety, entry.safety, laid),
         wordings=_items(fields.wordings, entry.wordings, laid),
     )
     text = writing.write(meant)
-    if not to_look_at and _said(markdown.read_through(text, slug, customs)[0]) != _said(meant):
+    if to_look_at:
+        return text
+    read_again, _ = markdown.read_through(text, slug, customs)
+    if _said(read_again) != _said(meant):
         raise SheetUnfinished(worded("something in these fields would be read as Markdown; look at it as text"))
     return text
+
+
+def _in_one_line(text: str) -> str:
+    return " ".join(text.split())
 
 
 def _problems(remarks: Iterable[Remark]) -> list[str]:
@@ -169,55 +184,63 @@ def _lines(items: Iterable[str]) -> str:
     return "\n".join(item for item in items if item != _DOTS)
 
 
-def _cause_fields(number: int, cause: Cause, begun: frozenset[str]) -> CauseFields:
-    return CauseFields(text="" if cause.text in begun else cause.text, weight=cause.weight, was=number)
+@dataclass(frozen=True, slots=True)
+class _ToFields:
+    """Makes fields of what an entry says; what stands in the empty sheet is not told in them."""
 
+    entry: Entry
+    numbers: Mapping[str, int]
+    begun: frozenset[str]
 
-def _test_fields(number: int, entry: Entry, begun: frozenset[str], numbers: Mapping[str, int]) -> TestFields:
-    test = entry.tests[number - 1]
-    if test.title in begun:
-        return TestFields(outcomes=(OutcomeFields(), OutcomeFields()), was=number)
-    return TestFields(
-        title=test.title,
-        minutes=f"{test.minutes:g}",
-        detail=test.detail,
-        needs=", ".join(test.needs),
-        cover_off=test.cover_off,
-        outcomes=tuple(
-            OutcomeFields(
-                text=outcome.text,
-                to=tuple(numbers[slug] for slug in outcome.points_to),
-                against=tuple(numbers[slug] for slug in outcome.clears),
-                was=place,
-            )
-            for place, outcome in enumerate(test.outcomes, 1)
-        ),
-        was=number,
-        marks="; ".join(writing.marks_of(replace(test, needs=(), cover_off=False), entry)),
-    )
+    def cause(self, number: int, cause: Cause) -> CauseFields:
+        """The cause of that number."""
+        return CauseFields(text="" if cause.text in self.begun else cause.text, weight=cause.weight, was=number)
 
+    def test(self, number: int, test: Test) -> TestFields:
+        """The test of that number."""
+        if test.title in self.begun:
+            return TestFields(outcomes=(OutcomeFields(), OutcomeFields()), was=number)
+        return TestFields(
+            title=test.title,
+            minutes=f"{test.minutes:g}",
+            detail=test.detail,
+            needs=", ".join(test.needs),
+            cover_off=test.cover_off,
+            outcomes=tuple(self._outcome(place, outcome) for place, outcome in enumerate(test.outcomes, 1)),
+            was=number,
+            marks="; ".join(writing.marks_of(replace(test, needs=(), cover_off=False), self.entry)),
+        )
 
-def _fix_fields(number: int, entry: Entry, begun: frozenset[str], numbers: Mapping[str, int]) -> FixFields:
-    fix = entry.fixes[number - 1]
-    causes = tuple(numbers[slug] for slug in fix.causes)
-    if fix.text in begun:
-        return FixFields(causes=causes, was=number)
-    return FixFields(
-        causes=causes,
-        minutes=f"{fix.minutes:g}",
-        text=fix.text,
-        parts=", ".join(fix.parts),
-        needs=", ".join(fix.needs),
-        cover_off=fix.cover_off,
-        was=number,
-        marks="; ".join(writing.marks_of(replace(fix, parts=(), needs=(), cover_off=False), entry)),
-    )
+    def _outcome(self, place: int, outcome: Outcome) -> OutcomeFields:
+        to, against = self._numbers(outcome.points_to), self._numbers(outcome.clears)
+        return OutcomeFields(text=outcome.text, to=to, against=against, was=place)
+
+    def fix(self, number: int, fix: Fix) -> FixFields:
+        """The fix of that number."""
+        causes = self._numbers(fix.causes)
+        if fix.text in self.begun:
+            return FixFields(causes=causes, was=number)
+        return FixFields(
+            causes=causes,
+            minutes=f"{fix.minutes:g}",
+            text=fix.text,
+            parts=", ".join(fix.parts),
+            needs=", ".join(fix.needs),
+            cover_off=fix.cover_off,
+            was=number,
+            marks="; ".join(writing.marks_of(replace(fix, parts=(), needs=(), cover_off=False), self.entry)),
+        )
+
+    def _numbers(self, causes: Iterable[str]) -> tuple[int, ...]:
+        """The numbers of causes, by their slugs."""
+        return tuple(self.numbers[slug] for slug in causes)
 
 
 def _items(typed: str, before: tuple[str, ...], laid: _Laid) -> tuple[str, ...]:
     """What stands one a line; of a list that was begun and left alone, what the empty sheet says if that is kept."""
-    items = tuple(line for raw in typed.split("\n") if (line := " ".join(raw.split())))
-    return before if not items and laid.keeps_begun and before == (_DOTS,) else items
+    items = tuple(filter(None, map(_in_one_line, typed.split("\n"))))
+    is_left_alone = not items and before == (_DOTS,)
+    return before if is_left_alone and laid.keeps_begun else items
 
 
 def _named(fields: SheetFields, laid: _Laid) -> dict[int, Cause]:
@@ -226,20 +249,20 @@ def _named(fields: SheetFields, laid: _Laid) -> dict[int, Cause]:
     taken = {cause.slug for cause in before}
     found: dict[int, Cause] = {}
     for number, row in enumerate(fields.causes, 1):
-        old = before[row.was - 1] if 0 < row.was <= len(before) else None
-        is_begun = old is not None and old.text in laid.begun
-        text = " ".join(row.text.split())
-        if not text:
-            if old and is_begun and laid.keeps_begun:
-                found[number] = old
-            continue
-        weight = _weight(row.weight)
-        if old and not is_begun:
+        old = _of_number(row.was, before)
+        text, weight = _in_one_line(row.text), _weight(row.weight)
+        if not text and old and laid.keeps(old.text):
+            found[number] = old
+        elif text and old and old.text not in laid.begun:
             found[number] = replace(old, text=text, weight=weight)
-        else:
-            slug = _fresh(text, taken)
-            found[number] = Cause(slug, weight, text)
+        elif text:
+            found[number] = Cause(_fresh(text, taken), weight, text)
     return found
+
+
+def _of_number(number: int, rows: Sequence[Row]) -> Row | None:
+    """The one of that number, counted from 1; None for 0, which names a new one, and for numbers that none has."""
+    return rows[number - 1] if 0 < number <= len(rows) else None
 
 
 def _weight(given: str) -> Weight:
@@ -250,50 +273,36 @@ def _weight(given: str) -> Weight:
 def _fresh(text: str, taken: set[str]) -> str:
     """A name for a new cause that no other has."""
     base = markdown.to_slug(text, 32) or "cause"
-    slug = next(name for name in _numbered(base) if name not in taken)
+    numbered = (f"{base}-{number}" for number in count(2))
+    slug = next(name for name in chain([base], numbered) if name not in taken)
     taken.add(slug)
     return slug
-
-
-def _numbered(base: str) -> Iterator[str]:
-    yield base
-    number = 2
-    while True:
-        yield f"{base}-{number}"
-        number += 1
 
 
 def _tests(rows: Sequence[TestFields], laid: _Laid, slugs: Mapping[int, str]) -> tuple[Test, ...]:
     found = []
     for number, row in enumerate(rows, 1):
-        old = _old_test(row, laid)
-        title = " ".join(row.title.split())
+        old = _of_number(row.was, laid.entry.tests)
+        title = _in_one_line(row.title)
         outcomes = tuple(_outcomes(row.outcomes, old, slugs, worded("test {number}", number=number)))
         if title:
             found.append(_test(replace(row, title=title), old, outcomes, number))
-        elif old and old.title in laid.begun and laid.keeps_begun:
+        elif old and laid.keeps(old.title):
             found.append(_with_known(old, slugs))
         elif row.was == 0 and (outcomes or row.detail.strip()):
             raise SheetUnfinished(worded("test {number} has no name: say what is done", number=number))
     return tuple(found)
 
 
-def _old_test(row: TestFields, laid: _Laid) -> Test | None:
-    return laid.entry.tests[row.was - 1] if 0 < row.was <= len(laid.entry.tests) else None
-
-
 def _with_known(test: Test, slugs: Mapping[int, str]) -> Test:
     """The test with what it says of causes that are there."""
     known = set(slugs.values())
-    outcomes = tuple(
-        replace(
-            one,
-            points_to=tuple(slug for slug in one.points_to if slug in known),
-            clears=tuple(slug for slug in one.clears if slug in known),
-        )
-        for one in test.outcomes
-    )
-    return replace(test, outcomes=outcomes)
+    outcomes = []
+    for one in test.outcomes:
+        points_to = tuple(slug for slug in one.points_to if slug in known)
+        clears = tuple(slug for slug in one.clears if slug in known)
+        outcomes.append(replace(one, points_to=points_to, clears=clears))
+    return replace(test, outcomes=tuple(outcomes))
 
 
 def _test(row: TestFields, old: Test | None, outcomes: tuple[Outcome, ...], number: int) -> Test:
@@ -314,11 +323,12 @@ def _outcomes(
 ) -> Iterator[Outcome]:
     before = old.outcomes if old else ()
     for row in rows:
-        text = " ".join(row.text.split())
-        if not text and (row.to or row.against) and not row.was:
+        text = _in_one_line(row.text)
+        is_new = row.was == 0
+        if not text and is_new and (row.to or row.against):
             raise SheetUnfinished(worded("an outcome of {where} does not say what is seen", where=where))
         if text:
-            kept = before[row.was - 1] if 0 < row.was <= len(before) else Outcome(text)
+            kept = _of_number(row.was, before) or Outcome(text)
             to = _chosen(row.to, slugs, kept.points_to)
             against = _chosen(row.against, slugs, kept.clears)
             yield replace(kept, text=text, points_to=to, clears=tuple(one for one in against if one not in to))
@@ -327,17 +337,18 @@ def _outcomes(
 def _chosen(numbers: Sequence[int], slugs: Mapping[int, str], before: Sequence[str]) -> tuple[str, ...]:
     """The causes of those numbers that are there; a list to choose from has an order of its own, so theirs stays."""
     chosen = [slugs[number] for number in numbers if number in slugs]
-    return tuple(dict.fromkeys([*(slug for slug in before if slug in chosen), *chosen]))
+    still = [slug for slug in before if slug in chosen]
+    return tuple(dict.fromkeys([*still, *chosen]))
 
 
 def _fixes(rows: Sequence[FixFields], laid: _Laid, slugs: Mapping[int, str]) -> tuple[Fix, ...]:
     before, found = laid.entry.fixes, []
     for number, row in enumerate(rows, 1):
-        old = before[row.was - 1] if 0 < row.was <= len(before) else None
+        old = _of_number(row.was, before)
         causes = _chosen(row.causes, slugs, old.causes if old else ())
         if row.text.strip():
             found.append(_fix(row, old, causes, number))
-        elif old and old.text in laid.begun and laid.keeps_begun and causes:
+        elif old and laid.keeps(old.text) and causes:
             found.append(replace(old, causes=causes))
     return tuple(found)
 

@@ -64,7 +64,8 @@ class Trade:
         >>> Trade(reads={"wear": ("", ""), "look": ("", "")}).told_in_order(["oil", "look", "wear"])
         ['wear', 'look', 'oil']
         """
-        return [*(name for name in self.reads if name in told), *(name for name in told if name not in self.reads)]
+        known = [name for name in self.reads if name in told]
+        return known + [name for name in told if name not in self.reads]
 
     def states_for(self, asked: Collection[str], tools: Collection[str]) -> tuple[str, ...]:
         """The states in which a machine gives what is asked of it and what these tools ask of it; empty for any.
@@ -73,9 +74,12 @@ class Trade:
         >>> trade.states_for((), ("app",)), trade.states_for((), ("torch",))
         (('runs',), ())
         """
-        all_asked = {*asked, *(self.implied[tool] for tool in tools if tool in self.implied)}
-        given = [self.asks[one] for one in all_asked if one in self.asks]
-        return tuple(state for state in self.states if all(state in one for one in given)) if given else ()
+        implied = [self.implied[tool] for tool in tools if tool in self.implied]
+        given = [self.asks[one] for one in {*asked, *implied} if one in self.asks]
+        if not given:
+            return ()
+        in_all = frozenset.intersection(*given)
+        return tuple(state for state in self.states if state in in_all)
 
     @cached_property
     def _by_folded(self) -> Mapping[str, str]:
@@ -124,20 +128,28 @@ def own_names(text: str, trade: Trade) -> Trade:
     """
     file = f"house/{OWN}"
     read = parse(text, file)
+    lines = _TradeReader({}, text, file)
+    remarks = list(read.remarks)
     others = Trade.__dataclass_fields__.keys() - {"parts", "tools", "remarks"}
     extra = sorted(one for one in others if getattr(read, one))
-    lines = _TradeReader({}, text, file)
-    remarks = [*read.remarks, *(lines.at(key, f"nothing reads `{key}` here", "name parts and tools") for key in extra)]
+    remarks += [lines.at(key, f"nothing reads `{key}` here", "name parts and tools") for key in extra]
     for name in sorted(read.names):
-        if known := trade.spelled(name):
-            told = f"`{name[:40]}` is known anyway, as `{known}`", "take it out of the list"
-        elif near := difflib.get_close_matches(name, sorted(trade.names), 1, 0.7):
-            told = f"`{name[:40]}` is nearly `{near[0]}`, which any sheet may name", f"write {near[0]} if that is meant"
-        else:
-            continue
-        remarks.append(replace(lines.at(name, *told), wish=True))
+        told = _known_already(name, trade)
+        if told:
+            remarks.append(replace(lines.at(name, *told), wish=True))
     remarks.sort(key=lambda remark: remark.line)
     return Trade(parts=read.parts, tools=read.tools, remarks=tuple(remarks))
+
+
+def _known_already(name: str, trade: Trade) -> tuple[str, str] | None:
+    """That a name is one of the trade, or nearly one, and what to do then; None for one of the shop's own."""
+    known = trade.spelled(name)
+    if known:
+        return f"`{name[:40]}` is known anyway, as `{known}`", "take it out of the list"
+    near = difflib.get_close_matches(name, sorted(trade.names), 1, 0.7)
+    if near:
+        return f"`{name[:40]}` is nearly `{near[0]}`, which any sheet may name", f"write {near[0]} if that is meant"
+    return None
 
 
 class _TradeReader:
@@ -161,17 +173,23 @@ class _TradeReader:
         if not isinstance(value, dict):
             self._remark(key, f"`{key}` is no table", f"write [{key}] above its lines")
             return {}
-        for name in (name for name, held in value.items() if not fits(held)):
-            self._remark(name, f"`{name}` under [{key}] is not in its form", "see the file that ships for its form")
-        return {name: made(held) for name, held in value.items() if fits(held)}
+        table = {}
+        for name, held in value.items():
+            if fits(held):
+                table[name] = made(held)
+            else:
+                self._remark(name, f"`{name}` under [{key}] is not in its form", "see the file that ships for its form")
+        return table
 
     def strangers(self) -> list[Remark]:
         """What names a state or a need that the file does not have, and what nothing reads."""
         states, asks = self._given.get("states", {}), self._given.get("asks", {})
-        unknown = [name for name in self._given if name not in Trade.__dataclass_fields__ or name == "remarks"]
+        known = Trade.__dataclass_fields__.keys() - {"remarks"}
+        unknown = [name for name in self._given if name not in known]
         found = [self.at(name, f"nothing reads `{name[:40]}`", "take it out") for name in unknown]
         for name, held in _pairs(asks):
-            missing = [state for state in held if state not in states] if _is_names(held) else []
+            named = held if _is_names(held) else []
+            missing = [state for state in named if state not in states]
             found += [self.at(name, f"there is no state `{one}`", "name one of [states]") for one in missing]
         for name, held in _pairs(self._given.get("implied", {})):
             if held not in asks:
@@ -183,8 +201,10 @@ class _TradeReader:
 
     def at(self, key: str, problem: str, instead: str) -> Remark:
         """What is wrong with a name, by the line that begins with it."""
-        begun = (number for number, line in enumerate(self._lines, 1) if line.lstrip(' ["').startswith(key))
-        return Remark(self._file, next(begun, 1), problem, instead)
+        for number, line in enumerate(self._lines, 1):
+            if line.lstrip(' ["').startswith(key):
+                return Remark(self._file, number, problem, instead)
+        return Remark(self._file, 1, problem, instead)
 
 
 def _pairs(given: Any) -> list[tuple[str, Any]]:

@@ -41,9 +41,10 @@ class TranslatedShelf:
 
     def stamp(self) -> str:
         """What changes whenever one of the files does."""
-        house = [folder / self.language / FOLDER / CAUTIONS for folder in self._folders()]
-        lists = self.lists().paths()
-        return "\n".join(filter(None, map(_stamp, [*(path for path, _ in self.files().values()), *house, *lists])))
+        paths = [path for path, _ in self.files().values()]
+        paths += self._house_cautions()
+        paths += self.lists().paths()
+        return "\n".join(filter(None, map(_stamp, paths)))
 
     def lists(self) -> TranslatedLists:
         """The check-out and the procedures of the house in this language."""
@@ -66,50 +67,57 @@ class TranslatedShelf:
     def remarks(self, original: Callable[[str], Entry | None]) -> Iterator[Remark]:
         """What is wrong in the files, by the name they have below the entries."""
         for sheet in self.sheets():
-            file = f"{self.language}/{sheet.path.name}"
-            yield from (Remark(file, one.line, one.problem, one.instead) for one in unreadable(sheet))
-            entry = original(sheet.slug)
-            if entry is None:
-                told = worded("there is no entry `{slug}` that this translates", slug=sheet.slug)
-                yield Remark(file, 1, told, worded("name the file as its original"))
-            elif sheet.entry:
-                yield from mismatches(entry, sheet.entry, file)
-        said = self._deeds()
-        for deed in self.shelf.customs.cautions().deeds:
-            other = said.get(deed.name)
-            differs = _counts_differ(deed.name, deed.cautions, other.cautions) if other else None
-            if other and differs:
+            yield from self._of_sheet(sheet, original(sheet.slug))
+        for deed, other in self._deeds():
+            differs = _counts_differ(deed.name, deed.cautions, other.cautions)
+            if differs:
                 yield Remark(f"{self.language}/{FOLDER}/{CAUTIONS}", other.line, *differs)
         yield from self.lists().remarks()
 
+    def _of_sheet(self, sheet: Sheet, original: Entry | None) -> Iterator[Remark]:
+        """What is wrong in one translation: what cannot be read, and where it is not built as its original."""
+        file = f"{self.language}/{sheet.path.name}"
+        for one in unreadable(sheet):
+            yield Remark(file, one.line, one.problem, one.instead)
+        if original is None:
+            told = worded("there is no entry `{slug}` that this translates", slug=sheet.slug)
+            yield Remark(file, 1, told, worded("name the file as its original"))
+        elif sheet.entry:
+            yield from mismatches(original, sheet.entry, file)
+
     def _cautions(self) -> Iterator[Pair]:
         """The house cautions with their translation, deed by deed; of one that does not match, none."""
-        said = self._deeds()
-        for deed in self.shelf.customs.cautions().deeds:
-            other = said.get(deed.name)
-            if other and len(other.cautions) == len(deed.cautions):
+        for deed, other in self._deeds():
+            if len(other.cautions) == len(deed.cautions):
                 yield from zip(deed.cautions, other.cautions, strict=True)
 
-    def _deeds(self) -> dict[str, Deed]:
-        """The translated deeds of the house by their name, those of the shop before those that ship."""
+    def _deeds(self) -> Iterator[tuple[Deed, Deed]]:
+        """The deeds of the house that are translated, each with its translation; the shop's own come before others."""
         found: dict[str, Deed] = {}
-        for folder in self._folders():
-            path = folder / self.language / FOLDER / CAUTIONS
+        for path in self._house_cautions():
             if path.is_file():
                 read = cautions.parse(path.read_text("utf-8-sig", errors="replace"))
                 found |= {deed.name: deed for deed in read.deeds}
-        return found
+        for deed in self.shelf.customs.cautions().deeds:
+            if deed.name in found:
+                yield deed, found[deed.name]
 
-    def _folders(self) -> list[Path]:
-        """Where translations may lie, those of the shop last, so that they win."""
-        return [folder for folder in (self.shelf.stock, self.shelf.own) if folder is not None]
+    def _house_cautions(self) -> list[Path]:
+        """Where translated cautions may lie, those of the shop last, so that they win."""
+        return [folder / self.language / FOLDER / CAUTIONS for folder in _folders(self.shelf)]
 
 
 def languages_of(shelf: Shelf) -> list[str]:
     """The languages into which a shop's shelf has sheets translated."""
-    folders = [folder for folder in (shelf.stock, shelf.own) if folder is not None and folder.is_dir()]
-    named = {item.name for folder in folders for item in folder.iterdir() if item.is_dir()}
+    named: set[str] = set()
+    for folder in _folders(shelf):
+        if folder.is_dir():
+            named.update(item.name for item in folder.iterdir() if item.is_dir())
     return sorted(name for name in named if LANGUAGE.fullmatch(name))
+
+
+def _folders(shelf: Shelf) -> list[Path]:
+    return [folder for folder in (shelf.stock, shelf.own) if folder is not None]
 
 
 def translation_remarks(shelf: Shelf, originals: Mapping[str, Entry]) -> list[Remark]:
@@ -125,20 +133,21 @@ def unreadable(sheet: Sheet) -> list[Remark]:
 
 def original_of(path: Path) -> Path | None:
     """The sheet that a file translates: the one of its name beside the folder of a language; None if it is none."""
-    original = path.absolute().parent.parent / path.name
-    return original if LANGUAGE.fullmatch(path.absolute().parent.name) and original.is_file() else None
+    folder = path.absolute().parent
+    original = folder.parent / path.name
+    return original if LANGUAGE.fullmatch(folder.name) and original.is_file() else None
 
 
 def mismatches(original: Entry, translated: Entry, file: str) -> list[Remark]:
     """Where a translation is not built as its original, so that its texts cannot take the place of those."""
-    found = [_names_differ("Likely causes", [c.slug for c in original.causes], [c.slug for c in translated.causes])]
-    found.append(_names_differ("Fix", [", ".join(f.causes) for f in original.fixes], _fixes(translated)))
-    found.append(_names_differ("See also", [n.slug for n in original.neighbours], _neighbours(translated)))
+    kept = _names(translated)
+    found = [_names_differ(heading, names, kept[heading]) for heading, names in _names(original).items()]
     found += [_counts_differ(heading, one, other) for heading, one, other in _lists(original, translated)]
     remarks = [Remark(file, 1, *told) for told in found if told]
     if len(original.tests) == len(translated.tests):
-        numbered = enumerate(zip(original.tests, translated.tests, strict=True), 1)
-        remarks += [_shows_else(number, test, file) for number, (own, test) in numbered if _shape(own) != _shape(test)]
+        for number, test in enumerate(translated.tests, 1):
+            if _shape(test) != _shape(original.tests[number - 1]):
+                remarks.append(_shows_else(number, test, file))
     return remarks
 
 
@@ -173,12 +182,13 @@ def _lists(original: Entry, translated: Entry) -> tuple[tuple[str, tuple[object,
     )
 
 
-def _fixes(entry: Entry) -> list[str]:
-    return [", ".join(fix.causes) for fix in entry.fixes]
-
-
-def _neighbours(entry: Entry) -> list[str]:
-    return [near.slug for near in entry.neighbours]
+def _names(entry: Entry) -> dict[str, list[str]]:
+    """The short names that a translation keeps, by the heading they stand under."""
+    return {
+        "Likely causes": [cause.slug for cause in entry.causes],
+        "Fix": [", ".join(fix.causes) for fix in entry.fixes],
+        "See also": [near.slug for near in entry.neighbours],
+    }
 
 
 def _shape(test: Test) -> tuple[object, ...]:

@@ -23,8 +23,7 @@ def write(entry: Entry) -> str:
     A section whose content is unchanged keeps its own text, comments and all; unknown sections
     always do. A changed section is written anew and its comments are put behind it.
     """
-    machine = f"machine: {', '.join(entry.machine)}\n" if entry.machine else ""
-    head = f"---\ntitle: {entry.title}\narea: {entry.area}\n{machine}---\n"
+    head = _head(entry)
     before = parse(head + "".join(_raw(section) for section in entry.sections), entry.slug).entry
     kept = {section.heading: section.text for section in entry.sections}
     extra = dict(entry.extra)
@@ -38,6 +37,11 @@ def write(entry: Entry) -> str:
         elif getattr(entry, name):
             pieces.append(_anew(entry, heading, kept.get(heading, "")))
     return "\n\n".join(piece.rstrip("\n") for piece in pieces) + "\n"
+
+
+def _head(entry: Entry) -> str:
+    machine = f"machine: {', '.join(entry.machine)}\n" if entry.machine else ""
+    return f"---\ntitle: {entry.title}\narea: {entry.area}\n{machine}---\n"
 
 
 def _anew(entry: Entry, heading: str, before: str) -> str:
@@ -64,7 +68,8 @@ def _says_the_same(before: Entry, entry: Entry, name: str) -> bool:
 
 
 def _raw(section: Section) -> str:
-    return (f"\n## {section.heading}\n" if section.heading else "") + section.text + "\n"
+    heading = f"\n## {section.heading}\n" if section.heading else ""
+    return f"{heading}{section.text}\n"
 
 
 def _body(entry: Entry, name: str) -> list[str]:
@@ -84,8 +89,9 @@ def _bullet(text: str) -> str:
 def _plain(text: str) -> str:
     """The text as one line that Markdown cannot take for a list, heading or quote."""
     line = " ".join(text.split())
-    line = _NUMBER.sub(r"\1\\\2", line, count=1) if _NUMBER.match(line) else line
-    return "\\" + line if _MARKER.match(line) else line
+    if _NUMBER.match(line):
+        line = _NUMBER.sub(r"\1\\\2", line, count=1)
+    return f"\\{line}" if _MARKER.match(line) else line
 
 
 def _urgent(one: Urgent) -> str:
@@ -111,12 +117,11 @@ def _cause(cause: Cause) -> str:
     return f"- **{cause.slug}** ({cause.weight}{pallet}): {cause.text}"
 
 
-def _time(step: Test | Fix) -> list[str]:
-    """Minutes, waiting and the standard act; the act's own waiting is written, since without it another may come."""
-    pieces = [_minutes(step.minutes)]
-    if step.wait or step.act:
-        pieces.append(f"wait {_minutes(step.wait)}")
-    return pieces + ([f"act {step.act}"] if step.act else [])
+def _wait(step: Test | Fix) -> list[str]:
+    """Waiting and the standard act; the act's own waiting is written, since without it another may come."""
+    if step.act:
+        return [f"wait {_minutes(step.wait)}", f"act {step.act}"]
+    return [f"wait {_minutes(step.wait)}"] if step.wait else []
 
 
 def _listed(**named: tuple[str, ...]) -> list[str]:
@@ -126,14 +131,19 @@ def _listed(**named: tuple[str, ...]) -> list[str]:
 
 def marks_of(step: Test | Fix, entry: Entry) -> list[str]:
     """What stands in the brackets of a test or fix behind its minutes, in the usual order."""
-    pieces = [*_time(step)[1:], *(["first"] if isinstance(step, Test) and step.first else []), *_after(step, entry)]
-    pieces += ["cover off"] if step.cover_off else []
+    pieces = _wait(step)
+    if isinstance(step, Test) and step.first:
+        pieces.append("first")
+    pieces += _after(step, entry)
+    if step.cover_off:
+        pieces.append("cover off")
     pieces += _listed(does=step.does, machine=step.machine)
     if isinstance(step, Fix):
         return pieces + _listed(part=step.parts, needs=step.needs)
     pieces += _listed(needs=step.needs, says_nothing_of=step.untold)
     if step.reliability != USUAL_RELIABILITY or step.act:
-        pieces.append("{} in {}".format(*Fraction(step.reliability).limit_denominator(1000).as_integer_ratio()))
+        right, times = Fraction(step.reliability).limit_denominator(1000).as_integer_ratio()
+        pieces.append(f"{right} in {times}")
     return pieces
 
 
@@ -143,7 +153,8 @@ def _test(number: int, test: Test, entry: Entry) -> list[str]:
     pieces = [_minutes(test.minutes), *marks_of(test, entry)]
     lines = [f"{marker}{test.title} ({'; '.join(pieces)})"]
     if test.detail:
-        lines += ["", *(pad + line if line else "" for line in test.detail.split("\n"))]
+        lines.append("")
+        lines += [pad + line if line else "" for line in test.detail.split("\n")]
     return lines + [f"{pad}- {_outcome(outcome)}" for outcome in test.outcomes]
 
 

@@ -32,6 +32,14 @@ _FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
     metavar="FILE",
     help="Keep a second history file, about a second behind, for a program that streams SQLite's write-ahead log.",
 )
+@click.option(
+    "--processes",
+    default=1,
+    type=Whole(1, 32),
+    metavar="N",
+    show_default=True,
+    help="Answer with so many processes, for a crowd at once on a computer with as many cores.",
+)
 @click.option("--ask", is_flag=True, help="Ask for the passphrase on this computer too.")
 @shop_option
 def serve(
@@ -43,6 +51,7 @@ def serve(
     key: Path | None,
     copy_to: Path | None,
     mirror: Path | None,
+    processes: int,
     ask: bool,
 ) -> None:
     """Serve the web pages on this computer, or with --host on the shop's network.
@@ -54,7 +63,7 @@ def serve(
     """
     from webui.serving import server
 
-    server.serve(bench, server.place(host, port, certificate, key, ask), copy_to, mirror)
+    server.serve(bench, server.place(host, port, certificate, key, ask), copy_to, mirror, processes)
 
 
 @click.command()

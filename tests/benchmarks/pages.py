@@ -45,9 +45,10 @@ def make_shop(folder: Path) -> list[str]:
     return [complaint(dice.choice(entries), dice) for _ in range(200)]
 
 
-def started(folder: Path) -> tuple[subprocess.Popen[str], int]:
-    """The server on that shop and its port."""
+def started(folder: Path, processes: int) -> tuple[subprocess.Popen[str], int]:
+    """The server on that shop, with so many processes that answer, and its port."""
     command = [sys.executable, "-m", "webui", "serve", "--shop", str(folder), "--port", "0"]
+    command += ["--processes", str(processes)]
     server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env={**os.environ, "PYTHONUNBUFFERED": "1"})
     assert server.stdout
     for line in server.stdout:
@@ -113,10 +114,11 @@ def main() -> None:
     parser.add_argument("--clients", type=int, default=8)
     parser.add_argument("--seconds", type=float, default=20.0)
     parser.add_argument("--pause", type=float, default=PAUSE, help="mean seconds between two keys")
+    parser.add_argument("--processes", type=int, default=1, help="of the server")
     given = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         words = make_shop(Path(folder))
-        server, port = started(Path(folder))
+        server, port = started(Path(folder), given.processes)
         try:
             measured(port, words, given.clients, 3.0, given.pause)  # every thread opens its files
             print(f"{'clients':>7} {'answers':>8} {'median':>8} {'p95':>8} {'p99':>8} {'most':>8}   ms")

@@ -84,6 +84,11 @@ class Server:
         assert found, f"the server did not start: {line!r} {self.log.read_text()[-2000:]}"
         return int(found[1])
 
+    def members(self) -> list[int]:
+        """The processes that it has started to answer beside each other."""
+        parent = self.process.pid
+        return sorted(map(int, Path(f"/proc/{parent}/task/{parent}/children").read_text().split()))
+
     def kill(self) -> None:
         """End it as a power button would end the process: at once, nothing flushed."""
         os.killpg(self.process.pid, signal.SIGKILL)

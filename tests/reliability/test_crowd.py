@@ -56,9 +56,10 @@ def shop(shipped_shop: Path, quick: Path) -> Path:
     return new_shop(shipped_shop, quick / "shop")
 
 
-def test_eight_people_saving_and_eight_searching_wait_for_nobody(shop: Path) -> None:
+@pytest.mark.parametrize("options", [(), ("--processes", "2")], ids=["one process", "two"])
+def test_eight_people_saving_and_eight_searching_wait_for_nobody(shop: Path, options: tuple[str, ...]) -> None:
     end = threading.Event()
-    with Server(shop, shipped=True) as server, ThreadPoolExecutor(16) as people:
+    with Server(shop, *options, shipped=True) as server, ThreadPoolExecutor(16) as people:
         searchers = [people.submit(searched, server.port, number, end) for number in range(8)]
         writers = [people.submit(wrote, server.port, number) for number in range(8)]
         writes = [took for writer in writers for took in writer.result()]

@@ -5,7 +5,9 @@ from __future__ import annotations
 import http.client
 import itertools
 import json
+import os
 import random
+import signal
 import statistics
 import subprocess
 import sys
@@ -21,10 +23,11 @@ from helpers.places import ROOT
 
 from kb.history import History, kinds
 from kb.history.verification import verify
-from reliability.running import SHIPPED, Browser, Said, Server, new_shop, records, units
+from reliability.running import SHIPPED, Browser, Said, Server, new_shop, records, units, wait_for
 
 SERVER_KILLS = 300 if LONG else 10
 COMMAND_KILLS = 100 if LONG else 12
+MEMBER_KILLS = 60 if LONG else 6
 CLIENTS = 3
 #: The machine whose lines are shown.
 FIRST = "M-first"
@@ -139,6 +142,52 @@ def test_no_acknowledged_save_is_lost_or_doubled_when_the_server_is_killed(shipp
     starts = [took for run in runs for took in run[2]]
     print(f"{sum(len(run[0]) for run in runs)} acknowledged, {sum(run[1] for run in runs)} sent again; "
           f"first page after {statistics.median(starts):.1f} s, at most {max(starts):.1f} s")  # fmt: skip
+
+
+def wait_for_saves(shop: Path, count: int) -> None:
+    """Return once so many more have been saved."""
+    before = len(marks(shop))
+    wait_for(lambda: len(marks(shop)) >= before + count)
+
+
+def killed_one_after_another(shop: Path, kills: int) -> tuple[list[str], list[Unanswered]]:
+    """The marks acknowledged by several processes of which one is killed again and again, and what got no answer."""
+    chance, numbers = random.Random(kills), itertools.count()
+    acknowledged: list[str] = []
+    with Server(shop, "--processes", "3", shipped=True) as server:
+        assert Browser(server.port, shipped=True).get("/").status == 200
+        clients = [Client(server, numbers, None) for _ in range(CLIENTS)]
+        for client in clients:
+            client.start()
+        for _ in range(kills):
+            wait_for_saves(shop, 3)
+            time.sleep(chance.uniform(0, 0.06))
+            os.kill(chance.choice(server.members()), signal.SIGKILL)
+            time.sleep(0.1)
+            for place, client in enumerate(clients):
+                if not client.is_alive():  # its process was the one; who is behind it comes again
+                    acknowledged += client.acknowledged
+                    clients[place] = Client(server, numbers, client.unanswered)
+                    clients[place].start()
+    for client in clients:
+        client.join(10)
+        acknowledged += client.acknowledged
+    return acknowledged, [client.unanswered for client in clients if client.unanswered]
+
+
+def test_no_acknowledged_save_is_lost_or_doubled_when_one_of_several_processes_is_killed(shop: Path) -> None:
+    with History.open(shop / "history.db") as history:
+        history.note(kinds.UNIT_IN, "", {"tag": FIRST, "model": "Tern 13"})
+
+    acknowledged, unanswered = killed_one_after_another(shop, MEMBER_KILLS)
+
+    kept = Counter(marks(shop))
+    open_still = {mark for _, mark, _ in unanswered}
+    assert [mark for mark in acknowledged if mark not in kept] == []
+    assert [mark for mark, count in kept.items() if count > 1] == []
+    assert set(kept) - set(acknowledged) <= open_still
+    assert len(acknowledged) > MEMBER_KILLS
+    assert verify(shop / "history.db").problems() == ()
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ from flask import Blueprint, Response, current_app, make_response, redirect, ren
 
 from kb.diagnosis.answer import Answer
 from kb.history.copies.register import BackedUp
-from kb.history.copies.watch import Watch
+from kb.history.copies.watch import Troubled
 from kb.machines.units import UnitLine
 from kb.model import Job
 from webui import fields
@@ -140,7 +140,7 @@ def _backups() -> Backups | None:
     """How backups stand if something is wrong with them; None if all is well, or it cannot be known."""
     found = fields.bench().health.backed_up()
     known = fields.bench().health.trouble()  # which stands above the page already
-    watches: tuple[Watch, ...] = current_app.extensions["watches"]
+    watches: tuple[Troubled, ...] = current_app.extensions["watches"]
     failing = tuple(watch.trouble for watch in watches if watch.trouble and not (known and known in watch.trouble))
     return Backups(found, failing) if found.overdue or failing else None
 

@@ -6,7 +6,7 @@ import gc
 import logging
 import socket
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
@@ -17,16 +17,19 @@ import click
 
 from kb.base.streams import OutputLost
 from kb.bench.front import Bench
-from kb.history.copies.watch import Watch
+from kb.history.copies.watch import Troubled, Watch
 from webui.guard import hosts
 from webui.guard.door import Door
 from webui.guard.entering import Acquaintance, known_by
+from webui.serving import crew
 from webui.serving.visitors import STALLED, Allowance, Rules, Visitor, room_for
 
 #: Requests answered at once.
 THREADS = 8
 #: Seconds for which new entries and jobs are waited for before the first visitor is let in.
 READING = 2.0
+#: Visitors who may wait to be let in.
+BACKLOG = 1024
 #: Seconds between two looks for stalled connections.
 CLEANUP = 5
 #: The longest header and the longest body (a picture) taken, and what a visitor may send before signing in, in bytes;
@@ -62,7 +65,9 @@ def place(
     return ServingPlace(plain, port, certificate, key, ask)
 
 
-def serve(bench: Bench, where: ServingPlace, copy_to: Path | None = None, mirror: Path | None = None) -> None:
+def serve(
+    bench: Bench, where: ServingPlace, copy_to: Path | None = None, mirror: Path | None = None, processes: int = 1
+) -> None:
     """Answer until interrupted; prints the address once the port is open.
 
     Meanwhile the history is backed up every day, and followed by a copy in the folder `copy_to` and by the
@@ -71,30 +76,88 @@ def serve(bench: Bench, where: ServingPlace, copy_to: Path | None = None, mirror
     """
     from kb.history.copies.mirror import Mirror
     from kb.history.copies.rounds import Rounds
-    from webui.app import create_app
 
     door = None if where.local and not where.ask else _door(bench)
-    app = create_app(bench, trusted_hosts=hosts.answered(where.host), door=door)
     watches: list[Watch] = [Rounds(bench.folder, bench.shop.clock, _told, copy_to)]
     if mirror is not None:
         watches.append(Mirror(bench.folder / "history.db", mirror, bench.shop.clock, _told))
-    app.extensions["watches"] = tuple(watches)
-    allowance = _allowance(door)
-    server, port, close = _behind_tls(app, where, allowance) if where.certificate else _plain(app, where, allowance)
-    bench.shop.files.keep_in_background().finished(
-        READING
-    )  # so that the first visitor finds all, if it takes no longer
-    for watch in watches:
-        watch.start()
-    threading.Thread(target=_warm, args=(bench,), name="warming up", daemon=True).start()
-    _announce(where, port)
-    try:
-        server.run()
-    finally:
+    if processes > 1:
+        _answer_with_several(bench, where, door, watches, processes)
+    else:
+        _Answering(bench, where, door).run(watches, watches)
+
+
+def _answer_with_several(
+    bench: Bench, where: ServingPlace, door: Door | None, watches: Sequence[Watch], processes: int
+) -> None:
+    """Answer with a crew; its first process keeps the watches, and all tell what those fail at."""
+    if not crew.can_be():
+        raise click.UsageError("on this system one process answers; leave --processes away")
+    own = _listening(where.host, where.port)
+    reports = [crew.Report() for _ in watches]
+    for watch, report in zip(watches, reports, strict=True):
+        watch.report_to(report.write)
+
+    def work(number: int) -> None:
+        _Answering(bench, where, door, own).run([] if number else watches, reports)
+
+    _announce(where, own.getsockname()[1])
+    crew.keep(processes, work, _told)
+
+
+class _Answering:
+    """One process that answers; `own` is the socket that it shares with others, None where it is alone."""
+
+    def __init__(self, bench: Bench, where: ServingPlace, door: Door | None, own: socket.socket | None = None) -> None:
+        self._bench = bench
+        self._where = where
+        self._door = door
+        self._own = own
+
+    def run(self, watches: Sequence[Watch], troubled: Sequence[Troubled]) -> None:
+        """Answer until interrupted, and keep these watches; the pages say what those that are `troubled` fail at."""
+        from webui.app import create_app
+
+        app = create_app(self._bench, trusted_hosts=hosts.answered(self._where.host), door=self._door)
+        app.extensions["watches"] = tuple(troubled)
+        server, port, close = self._behind_tls(app) if self._where.certificate else self._plain(app)
+        # so that the first visitor finds all, if it takes no longer
+        self._bench.shop.files.keep_in_background().finished(READING)
         for watch in watches:
-            watch.stop()
-        server.close()
-        close()
+            watch.start()
+        threading.Thread(target=_warm, args=(self._bench,), name="warming up", daemon=True).start()
+        if self._own is None:
+            _announce(self._where, port)
+        try:
+            server.run()
+        finally:
+            for watch in watches:
+                watch.stop()
+            server.close()
+            close()
+
+    def _plain(self, app: Any) -> tuple[Any, int, Callable[[], None]]:
+        rules = Rules(_allowance(self._door), room_for(1))
+        if self._own is not None:
+            server = _server(app, rules, sockets=[self._own])
+        else:
+            server = _server(app, rules, host=self._where.host, port=self._where.port)
+        return server, int(getattr(server, "effective_port", self._where.port)), lambda: None
+
+    def _behind_tls(self, app: Any) -> tuple[Any, int, Callable[[], None]]:
+        from webui.serving import tls
+
+        assert self._where.certificate is not None
+        assert self._where.key is not None
+        context = tls.context(self._where.certificate, self._where.key)
+        if tls.is_open(self._where.key):
+            _told(f"others on this computer can read {self._where.key}; close it with: chmod 600 {self._where.key}")
+        gate = tls.Gate(context, self._own or _listening(self._where.host, self._where.port))
+        # All visitors come in over loopback here; the gate counts those of one address.
+        rules = Rules(_allowance(self._door), gate.room, of_one=gate.room)
+        server = _server(gate.behind(app), rules, host="127.0.0.1", port=0)
+        gate.open(server.effective_port)
+        return server, gate.port, gate.close
 
 
 def _warm(bench: Bench) -> None:
@@ -135,38 +198,24 @@ def _allowance(door: Door | None) -> Allowance:
     return of
 
 
-def _plain(app: Any, where: ServingPlace, allowance: Allowance) -> tuple[Any, int, Callable[[], None]]:
-    server = _server(app, where.host, where.port, Rules(allowance, room_for(1)))
-    return server, int(getattr(server, "effective_port", where.port)), lambda: None
-
-
-def _behind_tls(app: Any, where: ServingPlace, allowance: Allowance) -> tuple[Any, int, Callable[[], None]]:
-    from webui.serving import tls
-
-    assert where.certificate is not None
-    assert where.key is not None
-    context = tls.context(where.certificate, where.key)
-    if tls.is_open(where.key):
-        _told(f"others on this computer can read {where.key}; close it to them with: chmod 600 {where.key}")
+def _listening(host: str, port: int) -> socket.socket:
+    """A socket that listens at an address."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
     try:
-        gate = tls.Gate(context, where.host, where.port)
+        return socket.create_server((host, port), family=family, backlog=BACKLOG)
     except OSError as error:
-        raise _taken(where.host, where.port, error) from error
-    # All visitors come in over loopback here; the gate counts those of one address.
-    server = _server(gate.behind(app), "127.0.0.1", 0, Rules(allowance, gate.room, of_one=gate.room))
-    gate.open(server.effective_port)
-    return server, gate.port, gate.close
+        raise _taken(host, port, error) from error
 
 
-def _server(app: Any, host: str, port: int, rules: Rules) -> Any:
+def _server(app: Any, rules: Rules, **at: Any) -> Any:
+    """Waitress before an application, `at` a host and a port or at sockets that listen already."""
     from waitress.server import create_server
 
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # else anybody fills the log by asking often
     try:
         server = create_server(
             app,
-            host=host,
-            port=port,
+            **at,
             threads=THREADS,
             channel_timeout=STALLED,
             cleanup_interval=CLEANUP,
@@ -177,7 +226,7 @@ def _server(app: Any, host: str, port: int, rules: Rules) -> Any:
             ident="benchlore",
         )
     except OSError as error:
-        raise _taken(host, port, error) from error
+        raise _taken(at["host"], at["port"], error) from error
     for listening in getattr(server, "map", {0: server}).values():
         if hasattr(listening, "channel_class"):
             listening.channel_class = partial(Visitor, rules)

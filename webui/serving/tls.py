@@ -58,17 +58,16 @@ def is_open(key: Path) -> bool:
 
 
 class Gate:
-    """The TLS side of a server: takes visitors in on one socket and hands them on to a port on loopback.
+    """The TLS side of a server: takes visitors in on a listening socket and hands them on to a port on loopback.
 
     `behind` wraps the application, so that it sees the visitors' own addresses and answers nobody else.
     """
 
-    def __init__(self, secrets: ssl.SSLContext, host: str, port: int) -> None:
+    def __init__(self, secrets: ssl.SSLContext, own: socket.socket) -> None:
         self._context = secrets
-        self._sockets = _listening(host, port)
-        self.port: int = self._sockets[0].getsockname()[1]
+        self._own = own
+        self.port: int = own.getsockname()[1]
         self._visitors: dict[int, str] = {}
-        self._doors: list[asyncio.Task[None]] = []
         self._held: dict[asyncio.Task[None], Caller] = {}
         self.room = room_for(EACH, VISITORS)
         self._inner = 0
@@ -86,8 +85,7 @@ class Gate:
         if self._thread.is_alive():
             self._loop.call_soon_threadsafe(self._loop.stop)
             self._thread.join(5)
-        for one in self._sockets:
-            one.close()
+        self._own.close()
 
     def behind(self, application: Callable[..., Iterable[bytes]]) -> Callable[..., Iterable[bytes]]:
         """The application for visitors of this gate alone: others on this computer cannot go round it."""
@@ -104,16 +102,15 @@ class Gate:
 
     def _run(self) -> None:
         asyncio.set_event_loop(self._loop)
-        for one in self._sockets:
-            one.setblocking(False)
-            self._doors.append(self._loop.create_task(self._let_in(one)))
+        self._own.setblocking(False)
+        self._door = self._loop.create_task(self._let_in())
         self._loop.run_forever()
 
-    async def _let_in(self, listening: socket.socket) -> None:
+    async def _let_in(self) -> None:
         """Let visitors in for as long as the loop runs; who has waited longest makes room."""
         while True:
             try:
-                own, peer = await self._loop.sock_accept(listening)
+                own, peer = await self._loop.sock_accept(self._own)
             except OSError:  # out of file handles, or a visitor who has gone already
                 await asyncio.sleep(_PAUSE)
                 continue
@@ -171,12 +168,6 @@ async def _carry(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> 
             writer.write(block)
             async with asyncio.timeout(STALLED):
                 await writer.drain()
-
-
-def _listening(host: str, port: int) -> list[socket.socket]:
-    """A listening socket for the host; raises OSError."""
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    return [socket.create_server((host, port), family=family, backlog=128)]
 
 
 def _told(_: asyncio.AbstractEventLoop, happened: dict[str, Any]) -> None:

@@ -6,9 +6,18 @@ import threading
 from abc import ABC, abstractmethod
 from collections.abc import Callable
 from contextlib import suppress
+from typing import Protocol
 
 from kb.base.trouble import Refusal
 from kb.history.trouble import HistoryTrouble
+
+
+class Troubled(Protocol):
+    """Whatever can say what it failed at."""
+
+    @property
+    def trouble(self) -> str:
+        """What is said of the last look if it failed, empty if it went well."""
 
 
 class Watch(ABC):
@@ -24,6 +33,7 @@ class Watch(ABC):
         self._every = every
         self._rest = rest
         self._trouble = ""
+        self._report: Callable[[str], object] = str
         self._end = threading.Event()
         self._thread = threading.Thread(target=self._run, name=name, daemon=True)
 
@@ -35,6 +45,10 @@ class Watch(ABC):
     @abstractmethod
     def look(self) -> None:
         """One look. May raise anything; HistoryTrouble, Refusal, OSError and ValueError say what a person can do."""
+
+    def report_to(self, write: Callable[[str], None]) -> None:
+        """Have the trouble, or the empty text that there is none, written after each look, for other processes."""
+        self._report = write
 
     def start(self) -> None:
         """Begin: once now, then after every pause."""
@@ -56,6 +70,7 @@ class Watch(ABC):
             self._failing("there was not enough memory; it is tried again")
         except Exception as fault:  # named without its text, which may be another one each time
             self._failing(f"a fault of the program ({type(fault).__name__}); it is tried again")
+        self._report(self._trouble)
 
     def tell(self, sentence: str) -> None:
         """Say something to whoever can be reached: the terminal it is said to may be gone."""

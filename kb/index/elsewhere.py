@@ -32,6 +32,8 @@ CREATE TABLE elsewhere (
 """
 
 _DAY = re.compile(r"[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])")
+#: Half characters, which JSON can spell and no database takes.
+_HALVES = re.compile("[\ud800-\udfff]")
 #: What rounding may add to a sum of weights.
 _ROUNDED = 0.01
 
@@ -145,7 +147,7 @@ def _causes(given: Any, where: str, shops: int) -> dict[str, float]:
 
 
 def _table(given: Any, where: str) -> Mapping[str, Any]:
-    if not isinstance(given, dict):
+    if not isinstance(given, dict) or any(_HALVES.search(name) for name in given):
         raise _unfit(where, "this is no table of names")
     return given
 

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from typing import Protocol
+
 from flask import render_template, request
 
+from kb.base.trouble import NotThere
+from kb.base.worded import worded
 from kb.library.album import Picture
 from kb.library.drawing import Mark
+from webui import fields
+from webui.guard.safety import once
 
 #: The largest that a picture stands on that page, in points of the page: a tap is told in them, whatever the screen.
 WIDEST, HIGHEST = 340, 480
@@ -42,6 +49,58 @@ def page(picture: Picture, action: str, known_by: tuple[str, str], back: str) ->
         height=height,
         spots=SPOTS,
     )
+
+
+class PutByRecord(Protocol):
+    """What names the record by which a picture stands on a job or machine."""
+
+    @property
+    def record(self) -> str:
+        """The id of that record."""
+
+
+class Marks(Protocol):
+    """What shows a marked copy in place of the picture of a record."""
+
+    def __call__(self, record: str, mark: Mark, *, by: str, token: str) -> None:
+        """Show it."""
+
+
+class Unmarks(Protocol):
+    """What shows the picture of a record without its marks again."""
+
+    def __call__(self, record: str, *, by: str, token: str) -> None:
+        """Show it."""
+
+
+#: The pictures of a job or machine, each with what names its record.
+Standing = Iterable[tuple[PutByRecord, Picture]]
+
+
+def page_of(standing: Standing, address: str, back: str) -> str:
+    """The page for the picture of the record in the address, one of those that stand on the job or machine there."""
+    record = fields.in_address("record")
+    return page(_named(standing, record), f"{address}/mark", ("record", record), back)
+
+
+def do(standing: Standing, mark: Marks, unmark: Unmarks) -> None:
+    """Mark the picture of the record in the form, or show it without marks where `plain` is in the form; once."""
+    record, token = fields.in_form("record"), once()
+    by = request.cookies.get(fields.INITIALS_COOKIE, "")
+    if fields.bench().history().written_with(token):
+        return  # the second of two taps
+    if fields.in_form("plain"):
+        unmark(record, by=by, token=token)
+    else:
+        mark(record, tapped(_named(standing, record)), by=by, token=token)
+
+
+def _named(standing: Standing, record: str) -> Picture:
+    """The picture of that record; raises NotThere."""
+    for told, picture in standing:
+        if told.record == record:
+            return picture
+    raise NotThere(worded("that picture does not stand here, or was taken back before"))
 
 
 def tapped(picture: Picture) -> Mark:

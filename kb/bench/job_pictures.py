@@ -53,8 +53,7 @@ def mark(job: str, bench: Bench, record: str, mark: Mark, *, by: str = "", token
     if bench.shop.history().written_with(token):
         return
     one = _standing(job, bench, record)
-    file = bench.entries.album().keep_marked("job", one.file, mark)
-    _put_in_place(job, bench, one, {"file": file, "of": one.of or one.file, "by": by}, token)
+    _put_in_place(job, bench, one, {**marked_copy(bench, "job", one.file, one.of, mark), "by": by}, token)
 
 
 def unmark(job: str, bench: Bench, record: str, *, by: str = "", token: str = "") -> None:
@@ -62,9 +61,22 @@ def unmark(job: str, bench: Bench, record: str, *, by: str = "", token: str = ""
     if bench.shop.history().written_with(token):
         return
     one = _standing(job, bench, record)
-    if not bench.entries.album().path(one.of):
+    _put_in_place(job, bench, one, {**without_marks(bench, one.of), "by": by}, token)
+
+
+def marked_copy(bench: Bench, shows: str, file: str, of: str, mark: Mark) -> dict[str, str]:
+    """What a record says of a marked copy: its file, which begins with what it shows, and what it is drawn on.
+
+    `of` is what `file` is drawn on itself, empty if it has no marks yet. Raises what `album.keep_marked` raises.
+    """
+    return {"file": bench.entries.album().keep_marked(shows, file, mark), "of": of or file}
+
+
+def without_marks(bench: Bench, of: str) -> dict[str, str]:
+    """What a record says of the picture that a marked copy is drawn on; raises NotAccepted if that is not here."""
+    if not bench.entries.album().path(of):
         raise NotAccepted(worded("the picture without marks is not here"), worded("take this one back instead"))
-    _put_in_place(job, bench, one, {"file": one.of, "by": by}, token)
+    return {"file": of}
 
 
 def _standing(job: str, bench: Bench, record: str) -> JobPicture:

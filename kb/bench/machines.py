@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from kb.base.trouble import NotThere, Refusal
 from kb.base.worded import as_told, worded
@@ -21,10 +20,6 @@ from kb.index.index import Index
 from kb.library.checklist import CheckLine
 from kb.machines.lots import Lot, LotTold, lot_key, lot_of, lots_told
 from kb.machines.units import FloorUnit, floor_unit
-
-if TYPE_CHECKING:  # what draws pictures is loaded by whoever has one
-    from kb.library.album import Picture
-
 
 #: Signs that would end the caption of a picture in Markdown.
 _NO_MARKS = str.maketrans("[]()\\\n", "      ")
@@ -140,14 +135,6 @@ class MachineDesk(Desk):
         file = Album(self.shop.shelf).keep("machine", sent)
         words = caption.translate(_NO_MARKS).strip()
         return self.write(kinds.UNIT_NOTE, {"tag": known, "text": f"![{words}](pictures/{file})", "by": by}, token)
-
-    def pictures(self, unit: Unit) -> tuple[Picture, ...]:
-        """The pictures of a machine that are there, as its notes name them."""
-        from kb.library.album import Album
-
-        album = Album(self.shop.shelf)
-        shown = [note.text for note in unit.notes if note.text.startswith("![")]
-        return tuple(picture for text in shown for picture in album.of(text))
 
     def move(self, tag: str, place: str, token: str = "") -> Record:
         """Say where a machine stands from now on."""

@@ -125,7 +125,10 @@ UNIT_IN = Kind(
     },
 )
 UNIT_MOVED = Kind("unit-moved", "anything", {"tag": intake.tag, "place": _name("place")})
-UNIT_NOTE = Kind("unit-note", "anything", {"tag": intake.tag, "text": intake.note, "by": _name("name")})
+#: A note, or a picture with its words as a text names it; `of` is what the marks on that picture are drawn on.
+UNIT_NOTE = Kind(
+    "unit-note", "anything", {"tag": intake.tag, "text": intake.note, "of": intake.picture, "by": _name("name")}
+)
 HANDED = Kind("handed", "anything", {"tag": intake.tag, "to": _needed("initials"), "by": _name("name")})
 #: What one line of the check-out list showed, on arrival or later.
 FUNCTION = Kind(

@@ -95,12 +95,13 @@ class Signature:
 
 @dataclass(frozen=True, slots=True)
 class Remarked:
-    """A note put on a machine at any time."""
+    """A note put on a machine at any time; `of` is what the marks on the picture in it are drawn on, mostly empty."""
 
     text: str
     by: str
     at: str
     record: str
+    of: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -442,7 +443,7 @@ class _Fold:
 
     def _notes(self) -> tuple[Remarked, ...]:
         return tuple(
-            Remarked(one.text("text"), one.text("by"), one.record.at, one.record.id)
+            Remarked(one.text("text"), one.text("by"), one.record.at, one.record.id, one.text("of"))
             for one in self._told(kinds.UNIT_NOTE)
         )
 

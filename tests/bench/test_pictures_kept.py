@@ -13,12 +13,14 @@ from helpers.photographs import files, opened, photo
 from helpers.places import CORPUS
 from PIL import Image
 
-from kb.bench import job_pictures, pictures_kept
+from kb.bench import job_pictures, machine_pictures, pictures_kept
 from kb.bench.front import Bench
+from kb.bench.machine_pictures import of_machine
 from kb.bench.past import PastAsked
 from kb.bench.pictures_kept import PicturesKept
 from kb.history.copies import backup as keeping
 from kb.history.exchange import ImportReport, export_everything, export_jobs
+from kb.library.drawing import Mark
 from kb.library.editing import Reference, with_picture
 from kb.library.shelf import digest
 from kb.model import Confirmation
@@ -104,6 +106,19 @@ def test_of_many_that_are_missing_ten_are_named_and_the_rest_counted(
     assert pictures_kept.kept(pictured.shop).problems[1:] == ("and 1 pictures more",)
 
 
+def test_a_marked_picture_of_a_machine_moves_with_everything_in_place_of_its_original(
+    pictured: Bench, other: Bench
+) -> None:
+    ((note, _),) = of_machine(pictured.machines.unit("P7-001"), pictured)
+    machine_pictures.mark("P7-001", pictured, note.record, Mark("ring", 0.5, 0.5))
+
+    moved(everything(pictured), other)
+
+    ((marked, picture),) = of_machine(other.machines.unit("P7-001"), other)
+    assert (picture.caption, marked.of) == ("the lid", note.text.partition("pictures/")[2][:-1])
+    assert pictures_kept.kept(other.shop).problems == ()
+
+
 def test_pictures_move_with_everything_drawn_anew_and_twice_changes_nothing(pictured: Bench, other: Bench) -> None:
     job_pictures.add_to(pictured.jobs.begin("dim", "Tern 13"), pictured, photo(colour="black"), "of an open job")
     lines = everything(pictured)
@@ -116,7 +131,7 @@ def test_pictures_move_with_everything_drawn_anew_and_twice_changes_nothing(pict
 
     job = other.jobs.job(job_of(other))
     assert [one.caption for _, one in job_pictures.of_job(job, other)] == ["red board"]
-    assert [one.caption for one in other.machines.pictures(other.machines.unit("P7-001"))] == ["the lid"]
+    assert [one.caption for _, one in of_machine(other.machines.unit("P7-001"), other)] == ["the lid"]
     assert pictures_kept.kept(other.shop) == PicturesKept(2, (), ())
     assert (files(other), other.history().tip()) == once
     assert pictures_kept.kept(pictured.shop).foreign == ()

@@ -7,12 +7,13 @@ from io import BytesIO
 
 import pytest
 from helpers.editing import own_file
+from helpers.floors import came_in
 from helpers.photographs import SLUG, files, send
 from helpers.visiting import HOME, Visitor
 from PIL import Image
 from security.allowed import strange
 
-from kb.bench import job_pictures, pictures_kept
+from kb.bench import job_pictures, machine_pictures, pictures_kept
 from kb.bench.front import Bench
 from kb.bench.pictures_kept import PicturesKept
 from kb.library.album import Picture
@@ -104,6 +105,30 @@ def test_a_picture_of_a_job_is_marked_once_by_two_taps_and_shown_without_again(b
     assert (one.file, one.of, one.caption) == (file, "", "the board")
 
 
+def test_a_picture_of_a_machine_is_marked_once_by_two_taps_and_shown_without_again(
+    bench: Bench, visitor: Visitor
+) -> None:
+    came_in(bench, "P7-001")
+    bench.machines.add_picture("P7-001", blue(), "the lid")
+    visitor.go("/u/P7-001")
+    page = visitor.page.link("Mark a place")
+    form = next(form for form in visitor.go(page).forms if form.action.endswith("/mark"))
+
+    for _ in range(2):
+        data = {**form.fields, "shape": "ring", "at.x": "85", "at.y": "127"}
+        assert visitor.client.post(form.action, data=data, base_url=HOME, headers={"Origin": HOME}).status_code == 303
+
+    ((note, picture),) = machine_pictures.of_machine(bench.machines.unit("P7-001"), bench)
+    assert (picture.caption, picture.file != note.of) == ("the lid", True)
+    assert is_marked_at(bench, picture.file, 200, 300)
+    assert sorted(files(bench)) == sorted([picture.file, note.of])
+    assert pictures_kept.kept(bench.shop) == PicturesKept(1, (), ())
+    visitor.go("/u/P7-001")
+    visitor.press("Without the marks")
+    ((unmarked, plain),) = machine_pictures.of_machine(bench.machines.unit("P7-001"), bench)
+    assert (plain.file, plain.caption, unmarked.of) == (note.of, "the lid", "")
+
+
 def test_whoever_cannot_tap_chooses_from_nine_places(bench: Bench, visitor: Visitor) -> None:
     job = bench.jobs.begin("no light at all", "Tern 13")
     job_pictures.add_to(job, bench, blue())
@@ -132,7 +157,7 @@ def test_a_tap_that_is_none_marks_the_middle_or_the_edge_and_nothing_breaks(
 def test_a_picture_that_is_not_there_cannot_be_marked(bench: Bench, visitor: Visitor) -> None:
     job = bench.jobs.begin("no light at all", "Tern 13")
     for address in (
-        f"/job/{job}/mark?record=none", "/job/none/mark?record=none",
+        f"/job/{job}/mark?record=none", "/job/none/mark?record=none", "/u/none/mark?record=none",
         f"/entry/{SLUG}/pictures/mark?file=../../history.db", "/entry/none/pictures/mark?file=a-1.jpg",
     ):  # fmt: skip
         assert visitor.go(address).status == 404, address

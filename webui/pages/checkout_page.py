@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response
 from kb.base.trouble import NotThere, Refusal
 from kb.base.worded import worded
 from kb.bench.checkout import CheckOut
+from kb.bench.machine_pictures import of_machine
 from kb.machines.checkout import codes
 from kb.machines.checkout.standing import LineStanding
 from kb.machines.labels import tag_code
@@ -108,7 +109,7 @@ def codes_sheet() -> str:
 def sheet(tag: str) -> str:
     """The sheet that goes with the machine, on one printed page."""
     stands = fields.bench().checkout.of(tag)
-    pictures = fields.bench().machines.pictures(stands.unit)
+    pictures = [one for _, one in of_machine(stands.unit, fields.bench())]
     return render_template("checkout_sheet.html", stands=stands, pictures=pictures, own=address_of(stands.unit.tag))
 
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
-from kb.base.trouble import NotThere
-from kb.base.worded import worded
 from kb.bench import job_pictures
 from kb.bench.doubles import just_opened
 from kb.bench.doubts import in_doubt, settled
-from kb.history.jobs import OpenJob
+from kb.history.jobs import JobPicture, OpenJob
 from kb.library.album import Picture, PictureRefused
 from kb.model import Finding
 from webui import failures, fields, marking
@@ -160,32 +160,20 @@ def take_picture_back(job: str) -> Response:
 @pages.get("/job/<path:job>/mark")
 def where_to_mark(job: str) -> str:
     """The page on which a picture of the job is tapped where the thing is."""
-    record, picture = _picture_of(job, fields.in_address("record"))
     address = fields.job_address(job)
-    return marking.page(picture, f"{address}/mark", ("record", record), f"{address}#taken-here")
+    return marking.page_of(_pictures_of(job), address, f"{address}#taken-here")
 
 
 @pages.post("/job/<path:job>/mark")
 def mark(job: str) -> Response:
     """Show a marked copy of a picture of the job in its place, or with `plain` in the form the one without marks."""
-    bench, record = fields.bench(), fields.in_form("record")
-    by, token = request.cookies.get(fields.INITIALS_COOKIE, ""), once()
-    if bench.history().written_with(token):
-        pass  # the second of two taps
-    elif fields.in_form("plain"):
-        job_pictures.unmark(job, bench, record, by=by, token=token)
-    else:
-        tapped = marking.tapped(_picture_of(job, record)[1])
-        job_pictures.mark(job, bench, record, tapped, by=by, token=token)
+    bench = fields.bench()
+    marking.do(_pictures_of(job), partial(job_pictures.mark, job, bench), partial(job_pictures.unmark, job, bench))
     return redirect(f"{fields.job_address(job)}#taken-here", 303)
 
 
-def _picture_of(job: str, record: str) -> tuple[str, Picture]:
-    """The picture of that record on a job, with the record; raises NotThere."""
-    for told, picture in job_pictures.of_job(fields.bench().jobs.job(job), fields.bench()):
-        if told.record == record:
-            return record, picture
-    raise NotThere(worded("that picture is not on this job or was taken back before"))
+def _pictures_of(job: str) -> tuple[tuple[JobPicture, Picture], ...]:
+    return job_pictures.of_job(fields.bench().jobs.job(job), fields.bench())
 
 
 @pages.post("/job/<path:job>/part")

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from flask import Blueprint, abort, redirect, render_template, request
 from werkzeug.wrappers import Response
 
-from kb.bench import job_pictures
+from kb.bench import job_pictures, machine_pictures
 from kb.bench.leftovers import parts_left
 from kb.bench.machines import Machine, NoMachine
+from kb.history.units import Remarked
+from kb.library.album import Picture
 from kb.machines.checkout.codes import is_line_code
 from kb.machines.cost.money import cents_of
 from kb.machines.units import FloorState, is_unknown
-from webui import fields
+from webui import fields, marking
 from webui.fields import TypedComplaint, job_address, tag_in, unit_address
 from webui.guard.safety import once, remember
 from webui.pages.checkout_page import address_of
@@ -40,7 +43,7 @@ def show(tag: str) -> str | tuple[str, int]:
         again=_search_again(found),
         gave=found.unit.given,
         got=found.unit.taken,
-        pictures=desk.pictures(found.unit),
+        pictures=machine_pictures.of_machine(found.unit, fields.bench()),
         of_jobs={job.job: job_pictures.of_job(job, fields.bench()) for job in found.unit.jobs if job.pictures},
         left=parts_left(fields.bench().parts, found) if found.stands.state is FloorState.DONOR else (),
         parts=sorted(fields.bench().shop.customs.trade().parts),
@@ -79,6 +82,26 @@ def picture(tag: str) -> Response:
     by = request.cookies.get(fields.INITIALS_COOKIE, "")
     fields.bench().machines.add_picture(tag, fields.sent_picture(), fields.in_form("caption"), by, once())
     return redirect(f"{unit_address(tag)}#notes", 303)
+
+
+@pages.get("/u/<tag>/mark")
+def where_to_mark(tag: str) -> str:
+    """The page on which a picture of the machine is tapped where the thing is."""
+    return marking.page_of(_pictures_of(tag), unit_address(tag), f"{unit_address(tag)}#notes")
+
+
+@pages.post("/u/<tag>/mark")
+def mark(tag: str) -> Response:
+    """Show a marked copy of a picture of the machine in its place, or with `plain` in the form the one without."""
+    bench = fields.bench()
+    marking.do(
+        _pictures_of(tag), partial(machine_pictures.mark, tag, bench), partial(machine_pictures.unmark, tag, bench)
+    )
+    return redirect(f"{unit_address(tag)}#notes", 303)
+
+
+def _pictures_of(tag: str) -> tuple[tuple[Remarked, Picture], ...]:
+    return machine_pictures.of_machine(fields.bench().machines.unit(tag), fields.bench())
 
 
 @pages.post("/u/<tag>/<deed>")

@@ -59,14 +59,14 @@ class PutByRecord(Protocol):
         """The id of that record."""
 
 
-class Marks(Protocol):
+class MarksIt(Protocol):
     """What shows a marked copy in place of the picture of a record."""
 
     def __call__(self, record: str, mark: Mark, *, by: str, token: str) -> None:
         """Show it."""
 
 
-class Unmarks(Protocol):
+class UnmarksIt(Protocol):
     """What shows the picture of a record without its marks again."""
 
     def __call__(self, record: str, *, by: str, token: str) -> None:
@@ -83,7 +83,7 @@ def page_of(standing: Standing, address: str, back: str) -> str:
     return page(_named(standing, record), f"{address}/mark", ("record", record), back)
 
 
-def do(standing: Standing, mark: Marks, unmark: Unmarks) -> None:
+def do(standing: Standing, mark: MarksIt, unmark: UnmarksIt) -> None:
     """Mark the picture of the record in the form, or show it without marks where `plain` is in the form; once."""
     record, token = fields.in_form("record"), once()
     by = request.cookies.get(fields.INITIALS_COOKIE, "")

@@ -65,7 +65,8 @@ def told_of_unread(found: Sequence[Unread]) -> str:
     """
     if len(found) < 2:
         return "".join(map(str, found))
-    named = ", ".join(one.file for one in found[:3]) + (" ..." if len(found) > 3 else "")
+    more = " ..." if len(found) > 3 else ""
+    named = ", ".join(one.file for one in found[:3]) + more
     return worded(
         "{found} own entries cannot be read ({named}), stock entries are used where there are any; "
         "see `benchlore check`",

@@ -14,7 +14,7 @@ from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Step
 from kb.history.jobs import OpenJob
 from kb.library import editing
 from kb.library.album import Picture
-from kb.model import Entry
+from kb.model import Entry, Fix
 from webui.fields import TypedComplaint
 from webui.guard.entering import may_write
 from webui.tongue import InTongue, of_a_sheet
@@ -45,12 +45,17 @@ def doing(step: Step) -> Doing:
     Doing(first='Cover off.', rest='Press.')
     """
     detail = of_a_sheet(step.detail)
-    told = re.split(r"(?<=[.!?])\s+(?=[A-ZÄÖÜÁÉÍÓÚÑ¿¡`*\d])|\n\s*\n|\n(?=[-*])", detail.strip(), maxsplit=1)
     kind = InTongue if isinstance(detail, InTongue) else str
-    first, rest = kind(told[0]), kind(told[1]) if len(told) > 1 else ""
+    first, rest = map(kind, _cut_behind_a_sentence(detail.strip()))
     if step.kind == "fix" and first.rstrip(" .;:").casefold() == of_a_sheet(step.title).casefold():
         return Doing("", rest)
     return Doing(first, rest)
+
+
+def _cut_behind_a_sentence(text: str) -> tuple[str, str]:
+    """The first sentence, line or list of a text, and what follows."""
+    ends = re.search(r"(?<=[.!?])\s+(?=[A-ZÄÖÜÁÉÍÓÚÑ¿¡`*\d])|\n\s*\n|\n(?=[-*])", text)
+    return (text[: ends.start()], text[ends.end() :]) if ends else (text, "")
 
 
 @dataclass(frozen=True)
@@ -77,6 +82,13 @@ class Board:
     def proposes(self) -> bool:
         """Whether a step is shown: not where nothing fits the words and nothing was noted yet."""
         return self.answer.fits or self.begun
+
+    @property
+    def fix(self) -> Fix | None:
+        """The fix that is the next step, None where that is a test."""
+        if self.step is None or self.step.kind != "fix" or self.step_entry is None:
+            return None
+        return self.step_entry.fix_for(self.step.name)
 
     @property
     def doing(self) -> Doing:
@@ -126,8 +138,7 @@ class Board:
 
 def with_parts(bench: Bench, laid_out: Board) -> Board:
     """The board with what can be had of the parts that its next step asks for."""
-    step, entry = laid_out.step, laid_out.step_entry
-    fix = entry.fix_for(step.name) if step and step.kind == "fix" and entry else None
+    fix = laid_out.fix
     if fix is None or not fix.parts or not laid_out.proposes:
         return laid_out
     model = laid_out.answer.model or laid_out.asked.model
@@ -148,13 +159,17 @@ def with_pictures(bench: Bench, laid_out: Board) -> Board:
 
 def _pictures(bench: Bench, entry: Entry | None, step: Step | None) -> tuple[Picture, ...]:
     """The shop's pictures of a step of that entry."""
-    place = editing.place_in(entry, f"{step.kind} {step.name}") if entry and step else ""
-    return bench.entries.album().at(entry, place) if entry and place else ()
+    if entry is None or step is None:
+        return ()
+    place = editing.place_in(entry, f"{step.kind} {step.name}")
+    return bench.entries.album().at(entry, place) if place else ()
 
 
 def _cautions(step: Step | None, top: Entry | None) -> tuple[str, ...]:
     """The cautions of the step, then those of the likeliest sheet, each once."""
-    return tuple(dict.fromkeys((*(step.cautions if step else ()), *(top.safety if top else ()))))
+    of_step = step.cautions if step else ()
+    of_top = top.safety if top else ()
+    return tuple(dict.fromkeys((*of_step, *of_top)))
 
 
 def board(

@@ -51,8 +51,12 @@ class Tongue:
     def say(self, key: str, **values: Any) -> Markup:
         """The string of that key with its values put in and escaped; with `n`, in the form for that number."""
         given = self._looked_up(ENGLISH[key], values.get("n"), key)
-        put_in = (f"{plain}{escape(self.shown(name, values[name])) if name else ''}" for plain, name in _pieces(given))
-        return Markup("".join(put_in))
+        said = []
+        for plain, name in _pieces(given):
+            said.append(plain)
+            if name:
+                said.append(escape(self.shown(name, values[name])))
+        return Markup("".join(said))
 
     def tell(self, sentence: Worded) -> str:
         """A sentence of the core in this language."""
@@ -90,12 +94,11 @@ class Tongue:
     def _looked_up(self, given: str, number: object, key: str = "") -> str:
         """The string in this language, in the form for the number where there is one."""
         one, many = forms(given)
+        if not many:
+            return self._catalogue.pgettext(key, one) if key else self._catalogue.gettext(one)
+        if number is None:
+            return given
         count = number if isinstance(number, int) else 2
-        if many:
-            return self._in_number(key, one, many, count) if number is not None else given
-        return self._catalogue.pgettext(key, one) if key else self._catalogue.gettext(one)
-
-    def _in_number(self, key: str, one: str, many: str, count: int) -> str:
         if key:
             return self._catalogue.npgettext(key, one, many, count)
         return self._catalogue.ngettext(one, many, count)

@@ -56,7 +56,6 @@ class InventedCheckOuts:
 
     def _true_share(self, model: str, line: CheckLine) -> float:
         luck = Random(f"check-out {self.seed} {model} {line.name}").lognormvariate(-(SPREAD**2) / 2, SPREAD)
-        prone = sum(
-            habit.share for habit in self.scenario.habits if habit.model == model and habit.entry in line.sheets
-        )
+        habits = [habit for habit in self.scenario.habits if habit.model == model]
+        prone = sum(habit.share for habit in habits if habit.entry in line.sheets)
         return min(WORD_SHARES[line.weight] * luck * (1 + PRONE * prone), MOST)

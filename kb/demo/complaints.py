@@ -26,7 +26,10 @@ def complaint(entry: Entry, rng: Random, scenario: Scenario | None = None, gener
         text = mistyped(text, rng, 1 + (rng.random() < 0.3))
     if rng.random() < WRAPPED_SHARE:
         scenario = scenario or shipped_scenario()
-        text = rng.choice(scenario.before) + text if rng.random() < 0.5 else text + rng.choice(scenario.after)
+        if rng.random() < 0.5:
+            text = rng.choice(scenario.before) + text
+        else:
+            text += rng.choice(scenario.after)
     return _cased(text, rng)
 
 
@@ -34,12 +37,17 @@ def mistyped(text: str, rng: Random, slips: int = 1) -> str:
     """The text with that many slips in its longer words: a neighbouring key, a swap, a loss, a doubling."""
     words = text.split(" ")
     for _ in range(slips):
-        places = [i for i, word in enumerate(words) if len(word) > 3 and word.isascii() and word.isalpha()]
+        places = [place for place, word in enumerate(words) if _is_long(word)]
         if not places:
             break
         place = rng.choice(places)
         words[place] = _slipped(words[place], rng)
     return " ".join(words)
+
+
+def _is_long(word: str) -> bool:
+    """Whether a word is one of four letters or more, in which a slip can be made."""
+    return len(word) > 3 and word.isascii() and word.isalpha()
 
 
 def neighbours(letter: str) -> Sequence[str]:
@@ -48,9 +56,9 @@ def neighbours(letter: str) -> Sequence[str]:
     >>> neighbours("a"), neighbours("g")
     (['s'], ['f', 'h'])
     """
-    row = next((row for row in _ROWS if letter in row), "")
+    row = next((row for row in _ROWS if letter in row), letter)
     at = row.find(letter)
-    return [row[i] for i in (at - 1, at + 1) if row and 0 <= i < len(row)]
+    return [*row[max(at - 1, 0) : at], *row[at + 1 : at + 2]]
 
 
 def _slipped(word: str, rng: Random) -> str:
@@ -63,7 +71,8 @@ def _slipped(word: str, rng: Random) -> str:
         case "double":
             return word[: at + 1] + word[at:]
     near = neighbours(word[at].lower())
-    return word[:at] + (rng.choice(near) if near else "") + word[at + 1 :]
+    instead = rng.choice(near) if near else ""
+    return word[:at] + instead + word[at + 1 :]
 
 
 def _cased(text: str, rng: Random) -> str:

@@ -8,7 +8,7 @@ from itertools import accumulate
 from random import Random
 
 from kb.demo.scenario import Habit, Scenario, shipped_scenario
-from kb.model import WEIGHT_ODDS, Entry
+from kb.model import WEIGHT_ODDS, Entry, Fix
 
 #: The odds of the entries that come up often in any shop against those of the others (assumption).
 COMMON_ODDS = 5.0
@@ -31,6 +31,16 @@ class Fault:
         """`entry/cause`."""
         return f"{self.entry.slug}/{self.cause}"
 
+    @property
+    def fix(self) -> Fix | None:
+        """What mends it, None where its sheet says nothing."""
+        return self.entry.fix_for(self.cause)
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """The parts that mending it may ask for."""
+        return self.fix.parts if self.fix else ()
+
 
 class Faults:
     """The faults of the invented shop's machines, drawn from its habits and from what fails anywhere.
@@ -40,17 +50,14 @@ class Faults:
 
     def __init__(self, entries: Sequence[Entry], seed: int, scenario: Scenario | None = None) -> None:
         self.scenario = scenario or shipped_scenario()
-        self.entries = {entry.slug: entry for entry in sorted(entries, key=lambda one: one.slug) if entry.causes}
+        in_order = sorted(entries, key=lambda one: one.slug)
+        self.entries = {entry.slug: entry for entry in in_order if entry.causes}
         self.habits = tuple(habit for habit in self.scenario.habits if self._known(habit))
-        self._odds = {
-            slug: [WEIGHT_ODDS[cause.weight] * _stray(seed, f"{slug}/{cause.slug}") for cause in entry.causes]
-            for slug, entry in self.entries.items()
-        }
-        usual = [COMMON_ODDS if slug in self.scenario.common else 1.0 for slug in self.entries]
+        self._odds = {slug: _odds_of_causes(entry, seed) for slug, entry in self.entries.items()}
         self._slugs = tuple(self.entries)
-        self._entry_odds = list(
-            accumulate(odds * _stray(seed, slug) for odds, slug in zip(usual, self._slugs, strict=True))
-        )
+        usual = [COMMON_ODDS if slug in self.scenario.common else 1.0 for slug in self._slugs]
+        strayed = [odds * _stray(seed, slug) for odds, slug in zip(usual, self._slugs, strict=True)]
+        self._entry_odds = list(accumulate(strayed))
         models = self.scenario.models
         self._models, self._model_odds = tuple(models), list(accumulate(models.values()))
 
@@ -77,6 +84,11 @@ class Faults:
     def _known(self, habit: Habit) -> bool:
         entry = self.entries.get(habit.entry)
         return entry is not None and entry.cause(habit.cause.partition("/")[2]) is not None
+
+
+def _odds_of_causes(entry: Entry, seed: int) -> list[float]:
+    """The odds of an entry's causes in this shop."""
+    return [WEIGHT_ODDS[cause.weight] * _stray(seed, f"{entry.slug}/{cause.slug}") for cause in entry.causes]
 
 
 def _stray(seed: int, name: str) -> float:

@@ -75,17 +75,22 @@ def fill(history: History, jobs: Sequence[Job]) -> int:
 
 
 def _job(name: str, fault: Fault, closed_at: str, unit: str, rng: Random) -> Job:
-    entry = fault.entry
-    fix = entry.fix_for(fault.cause)
-    tests = _tests_done(entry.tests, rng)
-    part = rng.choice(fix.parts) if fix and fix.parts else ""
+    tests = _tests_done(fault.entry.tests, rng)
+    part = rng.choice(fault.parts) if fault.parts else ""
     return Job(
-        job=name, shop=fault.scenario.shop, model=fault.model, unit=unit, words=complaint(entry, rng, fault.scenario),
+        job=name,
+        shop=fault.scenario.shop,
+        model=fault.model,
+        unit=unit,
+        words=complaint(fault.entry, rng, fault.scenario),
         cause=fault.name,
-        minutes=_minutes(fix, tests, rng), part=part,
+        minutes=_minutes(fault.fix, tests, rng),
+        part=part,
         outcomes=tuple(_finding(fault, test, rng) for test in tests),
-        closed_at=closed_at, note=NOTE, by=rng.choice(_INITIALS),
-    )  # fmt: skip
+        closed_at=closed_at,
+        note=NOTE,
+        by=rng.choice(_INITIALS),
+    )
 
 
 def _tests_done(tests: Sequence[Test], rng: Random) -> list[Test]:
@@ -103,8 +108,9 @@ def _finding(fault: Fault, test: Test, rng: Random) -> Finding:
 
 
 def _minutes(fix: Fix | None, tests: Sequence[Test], rng: Random) -> float:
-    opened = any(test.cover_off for test in tests) or (fix is not None and fix.cover_off)
-    usual = sum(test.minutes for test in tests) + (fix.minutes if fix else 0.0) + OPENING_MINUTES * opened
+    steps: list[Test | Fix] = [*tests, fix] if fix else [*tests]
+    opened = any(step.cover_off for step in steps)
+    usual = sum(step.minutes for step in steps) + OPENING_MINUTES * opened
     return max(1.0, float(round(usual * rng.lognormvariate(0.0, SPREAD))))
 
 
@@ -130,8 +136,8 @@ class _Donors:
         """The tag of the donor of a part for a model, or empty for a part from the drawer."""
         if not part or part in self._scenario.consumables or rng.random() >= FROM_DONOR:
             return ""
-        fits = self._scenario.fits_across
-        others = sorted(other for other in self._scenario.models if other != model and fits(part, other, model))
+        fitting = [other for other in self._scenario.models if self._scenario.fits_across(part, other, model)]
+        others = sorted(other for other in fitting if other != model)
         if others and rng.random() >= SAME_MODEL:
             model = rng.choice(others)
         kept = self._given.setdefault(model, [])
@@ -158,5 +164,6 @@ def _closing_time(rng: Random) -> str:
         day = FIRST_DAY + timedelta(days=rng.randint(0, (LAST_DAY - FIRST_DAY).days))
         if day.weekday() < 5 or (day.weekday() == 5 and rng.random() < 0.4):
             break
+    hours = 9 if day.weekday() < 5 else 4
     opening = datetime(day.year, day.month, day.day, 8, 30, tzinfo=UTC)
-    return stamp(opening + timedelta(seconds=rng.randrange(60 * 60 * (9 if day.weekday() < 5 else 4))))
+    return stamp(opening + timedelta(seconds=rng.randrange(60 * 60 * hours)))

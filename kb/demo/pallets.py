@@ -100,9 +100,10 @@ class Story:
 
     def behind(self, line: CheckLine, otherwise: Fault) -> Fault:
         """A fault that a line of the check-out finds, on the model of the other one."""
-        known = [self.entries[slug] for slug in line.sheets if slug in self.entries and self.entries[slug].causes]
-        cause = known[0].causes[0].slug if known else ""
-        return Fault(otherwise.model, known[0], cause, self.scenario) if known else otherwise
+        for entry in filter(None, map(self.entries.get, line.sheets)):
+            if entry.causes:
+                return Fault(otherwise.model, entry, entry.causes[0].slug, self.scenario)
+        return otherwise
 
     def tell(self, at: datetime, act: Act) -> None:
         """Something happens at that time."""
@@ -193,7 +194,9 @@ def _ends(lot: InventedLot, rng: Random) -> list[str]:
         return ["arrived"] * lot.machines
     shares = IN_THE_MIDDLE if lot.name == "P7" else DONE_WITH
     whole = sum(shares.values())
-    ends = [end for end, share in shares.items() for _ in range(round(share * lot.machines / whole))]
+    ends = []
+    for end, share in shares.items():
+        ends += [end] * round(share * lot.machines / whole)
     ends = (ends + ["sold"] * lot.machines)[: lot.machines]
     rng.shuffle(ends)
     return ends
@@ -260,8 +263,7 @@ def _given_up(story: Story, machine: InventedMachine, at: datetime) -> None:
 
 def _on_the_bench(story: Story, machine: InventedMachine, at: datetime) -> None:
     """A job is open, and where the machine waits for a part, that is wanted."""
-    fix = machine.fault.entry.fix_for(machine.fault.cause)
-    part = fix.parts[0] if fix and fix.parts else story.scenario.usual_part
+    part = next(iter(machine.fault.parts), story.scenario.usual_part)
 
     def act(history: History) -> None:
         words = complaint(machine.fault.entry, machine.rng, story.scenario, 0.0)
@@ -275,8 +277,7 @@ def _on_the_bench(story: Story, machine: InventedMachine, at: datetime) -> None:
 def _repaired(story: Story, machine: InventedMachine, fault: Fault, at: datetime) -> str:
     """The fault was found and mended; gives who did it."""
     rng = machine.rng
-    fix = fault.entry.fix_for(fault.cause)
-    part = rng.choice(fix.parts) if fix and fix.parts else ""
+    part = rng.choice(fault.parts) if fault.parts else ""
     donor = _donor(story, machine, part, at)
     by = rng.choice(PEOPLE)
     machine.jobs += 1
@@ -313,9 +314,8 @@ def _donor(story: Story, machine: InventedMachine, part: str, at: datetime) -> s
     for donor in story.donors:
         model = donor.fault.model
         same = model == machine.fault.model
-        if (donor.tag, part) in story.gone_parts or not (
-            same or scenario.fits_across(part, model, machine.fault.model)
-        ):
+        fits = same or scenario.fits_across(part, model, machine.fault.model)
+        if not fits or (donor.tag, part) in story.gone_parts:
             continue
         story.gone_parts.add((donor.tag, part))
         if same or machine.rng.randrange(MISFITS):
@@ -345,9 +345,8 @@ def _finished(story: Story, machine: InventedMachine, at: datetime) -> None:
         story.shown(at, machine, hidden, "bad", by)
         at += timedelta(minutes=25)
         hands.add(_repaired(story, machine, story.behind(hidden, machine.fault), at))
-    looks = tuple(
-        InventedCheckOuts(story.check_list.lines, CHECK_OUTS, story.scenario).looks(machine.tag, machine.fault.model)
-    )
+    check_outs = InventedCheckOuts(story.check_list.lines, CHECK_OUTS, story.scenario)
+    looks = tuple(check_outs.looks(machine.tag, machine.fault.model))
     for look in looks:
         at += timedelta(minutes=max(1.0, look.line.minutes))
         story.shown(at, machine, look.line, look.shown, by, value=look.value)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from random import Random
@@ -67,11 +67,13 @@ class Scenario:
     def reading(self, reads: str, chance: Random) -> str:
         """What is written down with a line that reads this, empty for one of which nothing is invented."""
         told = self.readings.get(reads, {})
+        if "odds" in told:
+            return str(chance.choices(told["texts"], told["odds"])[0])
         if "texts" in told:
-            return str(
-                chance.choices(told["texts"], told["odds"])[0] if "odds" in told else chance.choice(told["texts"])
-            )
-        return str(told["text"]).format(chance.randint(told["from"], told["to"])) if "text" in told else ""
+            return str(chance.choice(told["texts"]))
+        if "text" in told:
+            return str(told["text"]).format(chance.randint(told["from"], told["to"]))
+        return ""
 
 
 @cache
@@ -96,24 +98,25 @@ def _scenario(given: Mapping[str, Any]) -> Scenario:
     if not models:
         raise ValueError("[models] names none")
     lists = {name: tuple(given[name]) for name in ("before", "after", "misfits", "first_looks") if given.get(name)}
+    habits = []
+    for model, causes in given.get("habits", {}).items():
+        habits += [Habit(model, cause, float(share)) for cause, share in causes.items()]
     return Scenario(
         shop=given["shop"],
         seller=given["seller"],
         search=given["search"],
         models=models,
-        habits=tuple(
-            Habit(model, cause, float(share))
-            for model, causes in given.get("habits", {}).items()
-            for cause, share in causes.items()
-        ),
+        habits=tuple(habits),
         common=frozenset(given.get("common", ())),
-        families={
-            part: (tuple(models),) if shared == ALL_MODELS else tuple(map(tuple, shared))
-            for part, shared in given.get("families", {}).items()
-        },
+        families={part: _families(shared, models) for part, shared in given.get("families", {}).items()},
         consumables=frozenset(given.get("consumables", ())),
         readings=given.get("readings", {}),
         locks=given.get("locks", ""),
         usual_part=given.get("usual_part", ""),
         **lists,
     )
+
+
+def _families(shared: Any, models: Iterable[str]) -> tuple[tuple[str, ...], ...]:
+    """The models among which a part fits, as the file says it: lists of them, or the word for all."""
+    return (tuple(models),) if shared == ALL_MODELS else tuple(map(tuple, shared))

@@ -50,13 +50,14 @@ def reach(days: Sequence[WorkingDays], now: datetime | None = None) -> Reach:
     Reach(first='2024-03-01T09:00:00Z', last='2026-11-24T10:15:00Z', strays=3)
     """
     everything = sum(day.jobs for day in days)
-    parts = list(_parts((day for day in days if day.first >= FIRST_DAY and day.last < f"{OUTDATED}"), now))
+    possible = [day for day in days if day.first >= FIRST_DAY and day.last < f"{OUTDATED}"]
+    parts = _parts(possible, now)
+    if not parts:
+        return Reach(strays=everything)
     next_to_none = max(1, everything // ONE_IN)
     kept = [part for part in parts if part.jobs > next_to_none or _is_recent(part, now)] or parts
-    if not kept:
-        return Reach(strays=everything)
-    begin, end = parts.index(kept[0]), parts.index(kept[-1])
-    return Reach(kept[0].first, kept[-1].last, everything - sum(part.jobs for part in parts[begin : end + 1]))
+    within = parts[parts.index(kept[0]) : parts.index(kept[-1]) + 1]
+    return Reach(kept[0].first, kept[-1].last, everything - sum(part.jobs for part in within))
 
 
 def _parts(days: Iterable[WorkingDays], now: datetime | None) -> list[WorkingDays]:

@@ -56,7 +56,7 @@ def neighbours(letter: str) -> Sequence[str]:
     >>> neighbours("a"), neighbours("g")
     (['s'], ['f', 'h'])
     """
-    row = next((row for row in _ROWS if letter in row), letter)
+    row = next((row for row in _ROWS if letter in row), "")
     at = row.find(letter)
     return [*row[max(at - 1, 0) : at], *row[at + 1 : at + 2]]
 

@@ -61,7 +61,10 @@ class ListFigures:
     @cached_property
     def closing(self) -> int | None:
         """The step of work that closes the machine: a repair that opens it undoes that. None if the list has none."""
-        return next((number for number, line in enumerate(self.lines) if line.work and line.depth), None)
+        for number, line in enumerate(self.lines):
+            if line.work and line.depth:
+                return number
+        return None
 
     def best_order(self, done: Collection[int] = (), left_out: Collection[int] = ()) -> tuple[int, ...]:
         """The lines to do, in the order with least expected minutes, when some are done and others cannot be done now.
@@ -76,7 +79,8 @@ class ListFigures:
         """The lines to do in the list's own order, as far as pinned lines and what comes after what allow."""
         cut = self._cut(done, self._left(done, left_out))
         rest = [place for place in range(len(cut.chosen)) if place not in cut.pinned]
-        found = [*cut.pinned, *(rest[place] for place in as_listed(read(*cut.figures, cut.pairs).part(rest, ())))]
+        of_rest = as_listed(read(*cut.figures, cut.pairs).part(rest, ()))
+        found = [*cut.pinned, *(rest[place] for place in of_rest)]
         return tuple(cut.chosen[place] for place in found[cut.done :])
 
     def minutes_of(self, way: Sequence[int], done: Collection[int] = ()) -> float:
@@ -94,14 +98,15 @@ class ListFigures:
         return found_late(line, self.ends, self.redo, done=done, order=way, closing=self.closing)
 
     def _left(self, done: Collection[int], left_out: Collection[int]) -> list[int]:
-        return [number for number in range(len(self.lines)) if number not in {*done, *left_out}]
+        return sorted(set(range(len(self.lines))).difference(done, left_out))
 
     def _cut(self, done: Collection[int], left: Sequence[int]) -> _Cut:
+        """The lines done and those left numbered anew; what comes after what binds those left that are not pinned."""
         before = sorted(done)
         chosen = [*before, *left]
         place = {number: at for at, number in enumerate(chosen)}
         first = [number for number in self.first if number in left]
-        free = set(left) - set(first)
+        free = set(left).difference(first)
         pairs = [(a, b) for a, b in self.after if a in left and b in free]
         nothing = [0.0] * len(before)
         return _Cut(
@@ -157,5 +162,6 @@ def found_late(
     if closing not in order:
         raise ValueError(f"the order does not hold line {closing}; name the line of closing up")
     later = {*done, *order[: order.index(closing) + 1]} - {line}
-    more = sum(redo[line][other] for other in later) - sum(redo[line][other] for other in done if other != line)
+    now = [other for other in done if other != line]
+    more = sum(redo[line][other] for other in later) - sum(redo[line][other] for other in now)
     return (1.0 - ends[line]) * more

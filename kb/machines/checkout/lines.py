@@ -69,7 +69,9 @@ class CheckLines:
 
 def _renumbered(before: int, chosen: Sequence[int]) -> int:
     """Which of the chosen lines stand in a set of lines, by their new numbers."""
-    return sum([1 << new for new, old in enumerate(chosen) if before >> old & 1]) if before else 0
+    if before == 0:
+        return 0
+    return sum([1 << new for new, old in enumerate(chosen) if before >> old & 1])
 
 
 def read(
@@ -90,7 +92,9 @@ def read(
     for said, row in _rows(redo).items():
         _numbers(said, row)
     repaired = [float(q) * (1.0 - float(g)) for q, g in zip(fails, ends, strict=True)]
-    again = [[repaired[i] * float(redo[i][j]) if i != j else 0.0 for j in range(count)] for i in range(count)]
+    again = [[share * float(value) for value in row] for share, row in zip(repaired, redo, strict=True)]
+    for line in range(count):
+        again[line][line] = 0.0
     return CheckLines(
         minutes=[float(value) for value in minutes],
         fails=[float(value) for value in fails],
@@ -114,9 +118,8 @@ def _rows(redo: Sequence[Sequence[float]]) -> Mapping[str, Sequence[float]]:
 def _numbers(said: str, values: Sequence[float], most: float = math.inf) -> None:
     for line, value in enumerate(values):
         if not (0.0 <= value <= most and math.isfinite(value)):
-            raise ValueError(
-                f"{said}[{line}] is {value}; give " + ("0 or more" if most > 1.0 else "a probability, 0 to 1")
-            )
+            instead = "0 or more" if most > 1.0 else "a probability, 0 to 1"
+            raise ValueError(f"{said}[{line}] is {value}; give {instead}")
 
 
 def checked(numbers: Iterable[int], count: int, said: str) -> tuple[int, ...]:

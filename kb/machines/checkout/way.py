@@ -79,13 +79,10 @@ def way_on(standing: Sequence[LineStanding], counted: Mapping[str, Counted]) -> 
     way = figures.best_order(done, left_out)
     listed = figures.listed_order(done, left_out)
     reasons = _Reasons(figures, standing, counted, way, done)
+    held = [standing[number] for number in left_out if standing[number].state is not LineState.FAILED]
     return WayOn(
         todo=tuple(reasons.todo(number) for number in way),
-        held=tuple(
-            (standing[number], waits[standing[number].line.name])
-            for number in left_out
-            if standing[number].state is not LineState.FAILED
-        ),
+        held=tuple((one, waits[one.line.name]) for one in held),
         expected_minutes=figures.minutes_of(way, done),
         listed_minutes=figures.minutes_of(listed, done),
     )
@@ -96,8 +93,9 @@ def _waiting(standing: Sequence[LineStanding]) -> dict[str, tuple[str, ...]]:
 
     While a pinned line failed, everything else waits for it: a swollen pack or a lock is no matter of order.
     """
-    failed = [one.line for one in standing if one.state is LineState.FAILED]
-    unsettled = [one.line for one in standing if not one.is_settled and one.state is not LineState.FAILED]
+    open_ones = [one for one in standing if not one.is_settled]
+    failed = [one.line for one in open_ones if one.state is LineState.FAILED]
+    unsettled = [one.line for one in open_ones if one.state is not LineState.FAILED]
     waits: dict[str, tuple[str, ...]] = {line.name: () for line in failed}
     pinned = tuple(line.name for line in failed if line.first)
     if pinned:
@@ -164,15 +162,15 @@ class _Reasons:
         if late >= WORTH_TELLING:
             return worded("found after closing up it costs {late:.0f} min more", late=late)
         line = self.standing[number].line
-        if waited := [name for name in line.after if self.figures.numbers[name] in self.way]:
+        waited = [name for name in line.after if self.figures.numbers[name] in self.way]
+        if waited:
             return worded("it comes after {waited}", waited=" and ".join(waited))
-        lost = self.figures.fails[number] * (1.0 - self.figures.ends[number])
-        again = sum(self.figures.redo[number][other] for other in self.way[: self.way.index(number)])
-        return (
-            worded("coming late costs {lost:.1f} min a machine", lost=lost * again)
-            if lost * again >= 0.05
-            else worded("it can wait")
-        )
+        earlier = self.way[: self.way.index(number)]
+        again = sum(self.figures.redo[number][other] for other in earlier)
+        lost = self.figures.fails[number] * (1.0 - self.figures.ends[number]) * again
+        if lost >= 0.05:
+            return worded("coming late costs {lost:.1f} min a machine", lost=lost)
+        return worded("it can wait")
 
 
 def in_words(counted: Counted, line: CheckLine) -> str:

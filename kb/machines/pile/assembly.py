@@ -33,6 +33,10 @@ class Built:
         """P(every piece fits and is good), each independent of the others."""
         return math.prod(piece.chance for piece in self.pieces)
 
+    def holds(self, piece: LoosePiece) -> bool:
+        """Whether that very piece goes into it."""
+        return any(one.piece is piece for one in self.pieces)
+
     @property
     def tags(self) -> tuple[str, ...]:
         """The donors it comes from, each once."""
@@ -107,9 +111,9 @@ def _additions(parts_of: PartsOf, best: Sequence[int], prices: Mapping[tuple[str
         with_it = PartsOf(parts_of.recipes, (*parts_of.pieces, bought), parts_of.fits)
         if most(with_it.limits(), len(with_it.recipes), keep=0)[0] > sum(best):
             machines = _built(with_it, likeliest(with_it))
-            into = [machine for machine in machines if any(one.piece is bought for one in machine.pieces)]
+            into = next((machine for machine in machines if machine.holds(bought)), None)
             if into:
-                yield Addition(part=part, model=model, cents=cents, machine=into[0])
+                yield Addition(part=part, model=model, cents=cents, machine=into)
 
 
 def _built(parts_of: PartsOf, numbers: Sequence[int]) -> list[Built]:

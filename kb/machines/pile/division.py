@@ -90,12 +90,13 @@ class _Giving:
 
     def _wanted(self, machines: Sequence[Waiting]) -> list[Offer]:
         """The pieces that somebody needs and that are not too unlikely to be good."""
-        return [offer for offer in offers(machines) if offer.part in self._needs and offer.good > UNLIKELY]
+        likely = [offer for offer in offers(machines) if offer.good > UNLIKELY]
+        return [offer for offer in likely if offer.part in self._needs]
 
     def _having(self, pool: str) -> frozenset[str]:
         """The machines that need a piece of the pool, or have one."""
-        needing = (need.tag for need in self._needs[pool])
-        return frozenset([*needing, *(tag for tag, gives in self._gives.items() if pool in gives)])
+        needing = {need.tag for need in self._needs[pool]}
+        return frozenset(needing.union(tag for tag, gives in self._gives.items() if pool in gives))
 
     def run(self) -> Division:
         """The best division found."""
@@ -148,14 +149,16 @@ class _Giving:
         worst = {pool: self._worst(pool, served, givers) for pool in self._needs}
         own = {task.tag: worst[task.part] if task.part else task.chance for task in now.tasks}
         hopes = []
-        for tag in (tag for tag in self._candidates if tag not in givers):
-            added = sum(max(good - worst[pool], 0.0) for pool, good in self._gives[tag].items())
-            hopes.append((added - own.get(tag, 0.0), tag))
+        for tag in self._candidates:
+            if tag not in givers:
+                added = sum(max(good - worst[pool], 0.0) for pool, good in self._gives[tag].items())
+                hopes.append((added - own.get(tag, 0.0), tag))
         return sorted(hopes, key=lambda hope: -hope[0])
 
     def _worst(self, pool: str, served: Mapping[str, float], givers: frozenset[str]) -> float:
         """The least chance at which a need of the pool is served by a piece; 1 where nobody needs one."""
-        return min((served.get(one.tag, 0.0) for one in self._needs[pool] if one.tag not in givers), default=1.0)
+        needing = [need.tag for need in self._needs[pool] if need.tag not in givers]
+        return min([served.get(tag, 0.0) for tag in needing], default=1.0)
 
     def _added(self, best: Division, givers: frozenset[str]) -> Division | None:
         """The best division with one giver more, if it is better than `best`; hopeless ones are not tried."""

@@ -19,7 +19,9 @@ _NOTHING = 1e-9
 def is_small(pile: Pile) -> bool:
     """Whether a pile is small enough to be played by everything that may show."""
     alive = _alive(pile)
-    return len(alive) <= LAST and math.prod(2 if one.known else len(one.remedies) + 2 for one in alive) <= WAYS
+    if len(alive) > LAST:
+        return False
+    return math.prod(2 if one.known else len(one.remedies) + 2 for one in alive) <= WAYS
 
 
 def solved(pile: Pile) -> Endgame:
@@ -42,11 +44,12 @@ def solved(pile: Pile) -> Endgame:
 
 def _alive(pile: Pile) -> list[Waiting]:
     """The machines that may still be brought to work within the minutes left."""
-    return [
-        machine
-        for machine in pile.waiting
-        if any(machine.minutes_until(remedy) <= pile.minutes + _NOTHING for remedy in machine.remedies)
-    ]
+    alive = []
+    for machine in pile.waiting:
+        soonest = min(map(machine.minutes_until, machine.remedies), default=math.inf)
+        if soonest <= pile.minutes + _NOTHING:
+            alive.append(machine)
+    return alive
 
 
 def _slim(pile: Pile) -> Pile:

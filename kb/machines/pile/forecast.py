@@ -126,5 +126,8 @@ def _drawn_cause(machine: Waiting, rng: Random) -> Remedy | None:
 
 
 def _bad_pieces(machine: Waiting, cause: Remedy | None, rng: Random) -> frozenset[str]:
-    culprit = rng.choice((cause.part, *cause.suspects)) if cause and cause.suspects else cause.part if cause else ""
-    return frozenset(p.part for p in machine.pieces if rng.random() >= p.sound or p.part == culprit)
+    """The pools of its pieces that are bad: one that the cause suspects, and others by themselves."""
+    culprit = cause.part if cause else ""
+    if cause and cause.suspects:
+        culprit = rng.choice((cause.part, *cause.suspects))
+    return frozenset(one.part for one in machine.pieces if rng.random() >= one.sound or one.part == culprit)

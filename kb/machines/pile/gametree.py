@@ -203,9 +203,8 @@ class GameTree:
         """What a look may show, with its chance."""
         if number not in self._shown:
             machine = self._statuses[number].machine
-            found = [
-                (one.belief, self._number(machine.found(one), False)) for one in machine.remedies if one.belief > 0
-            ]
+            likely = [one for one in machine.remedies if one.belief > 0]
+            found = [(one.belief, self._number(machine.found(one), False)) for one in likely]
             unlisted = 1 - math.fsum(belief for belief, _ in found)
             if unlisted > _NOTHING:
                 found.append((unlisted, self._number(machine.found(None), False)))
@@ -225,14 +224,16 @@ class GameTree:
 def _longest(pile: Pile) -> float:
     """The minutes of everything that could be done: each look, each machine's longest repair, each piece in vain."""
     looks = math.fsum(machine.look for machine in pile.waiting)
-    longest_repairs = (max((one.minutes for one in machine.remedies), default=0.0) for machine in pile.waiting)
-    tried_first = (machine.remedies[0].minutes for machine in pile.waiting if machine.ready)
-    repairs = math.fsum((*longest_repairs, *tried_first))
-    longest = defaultdict[str, float](float)
-    for remedy in (one for machine in pile.waiting for one in machine.remedies):
-        longest[remedy.part] = max(longest[remedy.part], remedy.minutes)
-    in_vain = math.fsum(longest[p.part] for machine in (*pile.waiting, *pile.donors) for p in machine.pieces)
-    return looks + repairs + in_vain
+    repairs, longest = [], defaultdict[str, float](float)
+    for machine in pile.waiting:
+        repairs.append(max([one.minutes for one in machine.remedies], default=0.0))
+        if machine.ready:
+            repairs.append(machine.remedies[0].minutes)
+        for remedy in machine.remedies:
+            longest[remedy.part] = max(longest[remedy.part], remedy.minutes)
+    pieces = [piece for machine in (*pile.waiting, *pile.donors) for piece in machine.pieces]
+    in_vain = math.fsum(longest[piece.part] for piece in pieces)
+    return looks + math.fsum(repairs) + in_vain
 
 
 def _put(numbers: tuple[int, ...], place: int, number: int) -> tuple[int, ...]:

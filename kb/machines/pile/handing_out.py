@@ -6,7 +6,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import chain, combinations, permutations, product
 
 from kb.machines.fits.families import MISFIT
 from kb.machines.pile.transport import Transport
@@ -74,13 +74,15 @@ class PartsOf:
     def _linked(self, kind: str) -> list[tuple[int, ...]]:
         """The recipes that ask for that kind, in groups that share givers."""
         groups: list[tuple[set[int], set[str]]] = []
-        for number, recipe in enumerate(self.recipes):
-            if kind in recipe.parts:
-                members, givers = {number}, set(self._givers(kind, number))
-                for group in [group for group in groups if group[1] & givers]:
-                    groups.remove(group)
-                    members, givers = members | group[0], givers | group[1]
-                groups.append((members, givers))
+        asking = [number for number, recipe in enumerate(self.recipes) if kind in recipe.parts]
+        for number in asking:
+            members, givers = {number}, set(self._givers(kind, number))
+            linked = [group for group in groups if not group[1].isdisjoint(givers)]
+            groups = [group for group in groups if group not in linked]
+            for others, their_givers in linked:
+                members |= others
+                givers |= their_givers
+            groups.append((members, givers))
         return [tuple(sorted(members)) for members, _ in groups]
 
     def limits(self) -> list[Limit]:
@@ -99,19 +101,17 @@ class PartsOf:
     def _limits_of(self, kind: str, group: Sequence[int]) -> Iterator[Limit]:
         givers = {number: self._givers(kind, number) for number in group}
         kinds_of_givers = sorted(set(givers.values()), key=sorted)
-        sizes = range(1, len(kinds_of_givers) + 1) if len(kinds_of_givers) <= _UNIONS else (1, 2, len(kinds_of_givers))
-        for size in sizes:
-            for some in combinations(kinds_of_givers, size):
-                union = frozenset[str]().union(*some)
-                served = frozenset(number for number in group if givers[number] <= union)
-                yield served, sum(len(self._stock[kind][giver]) for giver in union)
+        for some in _some_of(kinds_of_givers):
+            union = frozenset[str]().union(*some)
+            served = frozenset(number for number in group if givers[number] <= union)
+            yield served, sum(len(self._stock[kind][giver]) for giver in union)
 
     def lacks(self, kind: str, model: str, numbers: Sequence[int]) -> bool:
         """Whether one more piece of that kind and model could matter: it would serve where all pieces are used up."""
         for group in self._groups.get(kind, ()):
             for chosen, pieces in self._limits_of(kind, group):
-                serves = any(self.fit(kind, model, self.recipes[number].model) for number in chosen)
-                if serves and sum(numbers[number] for number in chosen) == pieces:
+                all_used_up = sum(numbers[number] for number in chosen) == pieces
+                if all_used_up and any(self.fit(kind, model, self.recipes[number].model) for number in chosen):
                     return True
         return False
 
@@ -128,25 +128,37 @@ class PartsOf:
         key = kind, group, tuple(numbers[number] for number in group)
         if key not in self._transports:
             transport = self._empty_transport(kind, group)
-            wanted = [self.recipes[number].model for number in group for _ in range(numbers[number])]
-            self._transports[key] = transport if all(transport.serve(receiver) for receiver in wanted) else None
+            wanted: list[str] = []
+            for number in group:
+                wanted += [self.recipes[number].model] * numbers[number]
+            self._transports[key] = transport if all(map(transport.serve, wanted)) else None
         return self._transports[key]
 
     def _empty_transport(self, kind: str, group: tuple[int, ...]) -> Transport:
+        """The pieces of a kind with the chances that they serve the recipes of a group; none is given yet."""
         goods = {giver: [piece.good for piece in pieces] for giver, pieces in self._stock[kind].items()}
         receivers = [self.recipes[number].model for number in group]
-        return Transport(goods, {(giver, one): self.fit(kind, giver, one) for giver in goods for one in receivers})
+        fits = {(giver, one): self.fit(kind, giver, one) for giver, one in product(goods, receivers)}
+        return Transport(goods, fits)
 
     def handed_out(self, numbers: Sequence[int]) -> Iterator[tuple[str, str, str, list[LoosePiece]]]:
         """The pieces for so many machines: kind, giver model, receiver model, and the pieces that go that way."""
         for kind in self.kinds:
             for group in self._groups[kind]:
                 transport = self._transport(kind, group, numbers)
+                sent = transport.sent if transport else {}
                 taken = defaultdict[str, int](int)
-                for (giver, receiver), count in sorted(transport.sent.items() if transport else ()):
+                for (giver, receiver), count in sorted(sent.items()):
                     first = taken[giver]
                     taken[giver] += count
                     yield kind, giver, receiver, self._stock[kind][giver][first : first + count]
+
+
+def _some_of(kinds_of_givers: Sequence[frozenset[str]]) -> Iterator[tuple[frozenset[str], ...]]:
+    """All choices of them, the small ones first; of very many those of one, of two and of all."""
+    count = len(kinds_of_givers)
+    sizes = [*range(1, count + 1)] if count <= _UNIONS else [1, 2, count]
+    return chain.from_iterable(combinations(kinds_of_givers, size) for size in sizes)
 
 
 def most(limits: Sequence[Limit], recipes: int, keep: int = COMPARED) -> tuple[int, list[tuple[int, ...]]]:
@@ -164,7 +176,8 @@ def most(limits: Sequence[Limit], recipes: int, keep: int = COMPARED) -> tuple[i
         numbers, left = waiting.pop()
         hopes = [_hope(limits, left, number) for number in range(len(numbers), recipes)]
         total = sum(numbers) + _together(limits, left, hopes, len(numbers))
-        if total < best or (total == best and (len(ways) > keep or not best)):
+        needs_more_ways = best > 0 and len(ways) <= keep
+        if total < best or (total == best and not needs_more_ways):
             continue
         if hopes:  # the greatest number comes off the stack first
             waiting += [((*numbers, n), _left(limits, left, len(numbers), n)) for n in range(hopes[0] + 1)]
@@ -213,10 +226,9 @@ def likeliest(parts_of: PartsOf) -> tuple[int, ...]:
 
 def _exchanged(numbers: Sequence[int]) -> Iterator[tuple[int, ...]]:
     """Every way with one machine less of one recipe and one more of another."""
-    for less in range(len(numbers)):
-        for more in range(len(numbers)):
-            if less != more and numbers[less]:
-                changed = list(numbers)
-                changed[less] -= 1
-                changed[more] += 1
-                yield tuple(changed)
+    for less, more in permutations(range(len(numbers)), 2):
+        if numbers[less]:
+            changed = list(numbers)
+            changed[less] -= 1
+            changed[more] += 1
+            yield tuple(changed)

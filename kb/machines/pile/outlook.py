@@ -126,9 +126,10 @@ def _wanted(pile: Pile) -> Mapping[str, list[str]]:
 
 
 def _wanting(machine: Waiting, wanted: Mapping[str, list[str]]) -> dict[str, tuple[str, ...]]:
+    """The other machines that are known to want one of its pieces, by pool."""
     found = {}
     for piece in machine.pieces:
-        tags = tuple(sorted(tag for tag in wanted.get(piece.part, ()) if tag != machine.tag))
-        if tags:
-            found[piece.part] = tags
+        others = [tag for tag in wanted.get(piece.part, ()) if tag != machine.tag]
+        if others:
+            found[piece.part] = tuple(sorted(others))
     return found

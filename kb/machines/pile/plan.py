@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -80,12 +80,10 @@ class Plan:
         self._machines = pile.waiting
         self._everybody = range(len(self._machines))
         self._looks = [_look(machine) for machine in self._machines]
-        self._plain = [
-            [Load(r.belief, m.need(r) * r.minutes) for r in m.remedies if not r.part] for m in self._machines
-        ]
+        self._plain = [_plain(machine) for machine in self._machines]
         self._wants = [_wanted(machine) for machine in self._machines]
-        pools = {pool for wants in self._wants for pool in wants}
-        self._gives = [{p.part: m.good(p) for p in m.pieces if p.part in pools} for m in self._machines]
+        pools = set[str]().union(*self._wants)
+        self._gives = [_given(machine, pools) for machine in self._machines]
         self._wanting, self._giving = _by_pool(self._wants), _by_pool(self._gives)
         self._pools_of = [{*wants, *gives} for wants, gives in zip(self._wants, self._gives, strict=True)]
         self._touched = {pool: self._wanting[pool] | self._giving[pool] for pool in sorted(pools)}
@@ -213,7 +211,7 @@ class Plan:
 
         def gain(changed: frozenset[int]) -> float:
             new, gained = taken ^ changed, 0.0
-            for pool in sorted({pool for number in changed for pool in self._pools_of[number]}):
+            for pool in sorted(set[str]().union(*[self._pools_of[number] for number in changed])):
                 gained += surplus(self._of_pool(pool, new)) - now[pool]
             for number in changed:
                 gained += own[number] if number in new else -own[number]
@@ -227,9 +225,11 @@ class Plan:
             loads = self._of_pool(pool, taken)
             place += len(loads)
             if len(loads) == 2:  # the second one is bought
-                share, each = best.shares[place - 1], self._needs_of(pool, self._wanting[pool] & taken).worth
-                pieces, cents = share * loads[1].worth / (each or 1.0), share * loads[1].cents
-                orders += [Order(part=pool, pieces=pieces, cents=cents)] if pieces > _HELPS else []
+                bought, share = loads[1], best.shares[place - 1]
+                each = self._needs_of(pool, self._wanting[pool] & taken).worth
+                pieces = share * bought.worth / (each or 1.0)
+                if pieces > _HELPS:
+                    orders.append(Order(part=pool, pieces=pieces, cents=share * bought.cents))
         looks = math.fsum(self._looks[number] for number in taken)
         return PilePlan(
             taken=tuple(self._machines[number].tag for number in sorted(taken)),
@@ -247,10 +247,22 @@ def _look(machine: Waiting) -> float:
     return (1 - machine.remedies[0].belief) * machine.look if machine.ready else machine.look
 
 
+def _plain(machine: Waiting) -> list[Load]:
+    """The repairs of a machine that ask for no part."""
+    return [Load(one.belief, machine.need(one) * one.minutes) for one in machine.remedies if not one.part]
+
+
+def _given(machine: Waiting, pools: Collection[str]) -> dict[str, float]:
+    """The chance that each piece of a machine is good, by pool, of those pools alone."""
+    return {piece.part: machine.good(piece) for piece in machine.pieces if piece.part in pools}
+
+
 def _wanted(machine: Waiting) -> dict[str, _Want]:
     """What a machine may want, by pool; two causes of one pool are one need."""
     wants: dict[str, _Want] = {}
-    for remedy in (one for one in machine.remedies if one.part):
+    for remedy in machine.remedies:
+        if not remedy.part:
+            continue
         before, likely = wants.get(remedy.part, _Want(0.0, 0.0, 0.0)), machine.need(remedy)
         both = before.likely + likely
         mean = (before.likely * before.minutes + likely * remedy.minutes) / both if both else remedy.minutes

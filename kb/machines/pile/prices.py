@@ -41,12 +41,16 @@ class Prices:
         """The machines that a remedy brings once its part is paid for: what donors do not serve is bought or left."""
         if not remedy.part:
             return mends
-        price = min(self.cent * self.sold[remedy.part], mends) if remedy.part in self.sold else mends
+        price = mends
+        if remedy.part in self.sold:
+            price = min(self.cent * self.sold[remedy.part], mends)
         return mends - (1 - self.met.get(remedy.part, 1.0)) * price
 
     def served(self, remedy: Remedy, mends: float = 1.0) -> float:
         """The share of a remedy's needs for which there is a part at all."""
-        return self.bought(remedy, mends) + self.met.get(remedy.part, 1.0) if remedy.part else 1.0
+        if not remedy.part:
+            return 1.0
+        return self.bought(remedy, mends) + self.met.get(remedy.part, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,10 +190,15 @@ def _met(pile: Pile, chosen: frozenset[str], before: Mapping[str, float]) -> dic
     needed, lent = defaultdict[str, float](float), defaultdict[str, float](float)
     others = [machine for machine in pile.waiting if machine.tag not in chosen]
     for machine in pile.waiting:
-        for remedy in machine.remedies if machine.tag in chosen else ():
-            needed[remedy.part] += machine.need(remedy)
+        if machine.tag in chosen:
+            for remedy in machine.remedies:
+                needed[remedy.part] += machine.need(remedy)
     for offer in offers((*pile.donors, *others)):
         if offer.part in needed:
             lent[offer.part] += offer.good
-    shares = {pool: min(lent[pool] / need, 1.0) for pool, need in needed.items() if pool and need > 0}
-    return {**before, **{pool: (share + before.get(pool, share)) / 2 for pool, share in shares.items()}}
+    met = dict(before)
+    for pool, need in needed.items():
+        if pool and need > 0:
+            share = min(lent[pool] / need, 1.0)
+            met[pool] = (share + before.get(pool, share)) / 2
+    return met

@@ -26,7 +26,8 @@ class Remedy:
 
     def blames(self, pool: str) -> float:
         """How likely the machine's own piece of that pool is the bad one, were this the cause."""
-        return 1 / (1 + len(self.suspects)) if pool == self.part or pool in self.suspects else 0.0
+        is_suspected = pool == self.part or pool in self.suspects
+        return 1 / (1 + len(self.suspects)) if is_suspected else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,7 +89,9 @@ class Waiting:
     @property
     def repair(self) -> Remedy | None:
         """The remedy that is to be tried next, None for a machine that is to be looked at or has none."""
-        return self.remedies[0] if self.remedies and (self.known or self.ready) else None
+        if self.remedies and (self.known or self.ready):
+            return self.remedies[0]
+        return None
 
     @property
     def unseen(self) -> bool:

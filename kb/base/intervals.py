@@ -151,6 +151,16 @@ def mean_interval(values: Sequence[float], level: float = 0.95) -> Interval | No
         return None
     mean = statistics.fmean(values)
     deviation = math.dist(values, [mean] * len(values)) / (len(values) - 1) ** 0.5
-    reach = student(1 - tail(level), len(values) - 1) * deviation / len(values) ** 0.5
-    low = mean - reach
-    return Interval(max(low, 0.0) if min(values) >= 0 else low, mean + reach)
+    spread = mean_spread(mean, deviation, len(values), level)
+    return Interval(max(spread.low, 0.0) if min(values) >= 0 else spread.low, spread.high)
+
+
+def mean_spread(mean: float, deviation: float, count: int, level: float = 0.95) -> Interval:
+    """The same out of the mean, the standard deviation and the count of values, 2 or more.
+
+    >>> spread = mean_spread(2, 1, 3)
+    >>> round(spread.low, 3), round(spread.high, 3)
+    (-0.484, 4.484)
+    """
+    reach = student(1 - tail(level), count - 1) * deviation / count**0.5
+    return Interval(mean - reach, mean + reach)

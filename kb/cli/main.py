@@ -18,7 +18,8 @@ HEADINGS = {
     "that look things up": ("show", "list", "jobs", "review", "help"),
     "for machines, parts and money": ("intake", "lot", "unit", "labels", "pile", "checkout", "parts", "cost"),
     "for own sheets, words and settings": ("new", "check", "settings", "tools", "same", "new-library"),
-    "for old jobs and copies": ("import", "export", "backup", "restore", "verify", "learn"),
+    "for old jobs and copies": ("import", "export", "backup", "restore", "verify"),
+    "for many shops": ("office", "learn"),
     "for the pages": ("demo", "serve", "passphrase"),
 }
 

@@ -13,7 +13,7 @@ from kb.base.trouble import Refusal
 from kb.office.shared import COLUMNS, SharedLine, office_id
 
 #: How to get what the office's commands need besides.
-INSTALL = "install it with: python -m pip install 'benchlore[office]'"
+INSTALL = "install them where the program's files are, with: pip install -e '.[office]'"
 #: The forms that a file may have.
 FORMS = ("jsonl", "parquet")
 
@@ -61,7 +61,7 @@ def _packed(lines: Sequence[SharedLine]) -> list[bytes]:
         import pyarrow
         from pyarrow import parquet
     except ImportError:
-        raise Refusal(f"--parquet needs a library that is not here; {INSTALL}") from None
+        raise Refusal(f"--parquet needs libraries that are not here; {INSTALL}") from None
     sorts = {"str": pyarrow.string(), "int": pyarrow.int64(), "float": pyarrow.float64(), "bool": pyarrow.bool_()}
     schema = pyarrow.schema([(name, sorts[sort]) for name, sort in COLUMNS.items()])
     out = io.BytesIO()

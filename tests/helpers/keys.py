@@ -29,6 +29,18 @@ are for people and have no `--json`.
 
 _OLD = "day,model,words,cause\n2024-11-24,Tern 13,battery not detected,battery-not-detected/pack\n2024-13-01,x,y,z\n"
 _PALLET = "tag,model,complaint\nP7-001,Tern 13,no light when plugged in\nP7-002,,dead\n"
+_JOB = {"kind": "job", "shop": "1" * 12, "day": "2026-11-24", "format": 1, "model": "Tern 13"}
+_SHARED = "\n".join(
+    json.dumps({**_JOB, "entry": "a", "cause": "b", **told})
+    for told in (
+        {"job": 1, "machine": 1, "listed": False, "minutes": 12, "part": "fan"},
+        {"job": 2, "machine": 2, "listed": True, "minutes": 20},
+        {"job": 3, "machine": 3, "listed": True, "model": "Skua 14"},
+        {"job": 1, "kind": "test", "test": "a/t", "shown": "right"},
+        {"kind": "fit", "from_model": "Skua 14", "part": "fan", "shown": "worked"},
+        {"format": 2},
+    )
+)
 _ORDERS = "part,count,total,purchase\nbattery,2,40.00,4711\nbatery,1,20.00,\n"
 _COUNTS = '{"format": "benchlore-counts-1", "made": "2026-11-30", "shops": 3, "jobs": 9, "entries": {}}'
 #: What is run, in that order; {import} stands for the id that the first import gives.
@@ -65,12 +77,13 @@ SCENE = (
     ("backup", "friday.zip"),
     ("verify",),
     ("restore", "friday.zip", "--shop", "second"),
+    ("office", "shared"),
     ("undo", "--yes"),
     ("retract", "{import}", "--why", "the wrong file"),
 )
 
 #: Commands that belong to no shop.
-WITHOUT_SHOP = ("new-library",)
+WITHOUT_SHOP = ("new-library", "office")
 
 
 def paths(content: Any, at: str = "") -> Iterator[tuple[str, str]]:
@@ -103,6 +116,8 @@ def written() -> str:
             Path("pallet.csv").write_text(_PALLET, encoding="utf-8")
             Path("orders.csv").write_text(_ORDERS, encoding="utf-8")
             Path("counts.json").write_text(_COUNTS, encoding="utf-8")
+            Path("shared").mkdir()
+            Path("shared/shared-111111111111.jsonl").write_text(_SHARED, encoding="utf-8")
             for arguments in SCENE:
                 shop = () if "--shop" in arguments or arguments[0] in WITHOUT_SHOP else ("--shop", "shop")
                 given = [imported if one == "{import}" else one for one in arguments]

@@ -74,8 +74,9 @@ def test_a_test_is_right_or_wrong_by_the_cause_and_words_of_somebodys_own_stay_a
     closed(history, "no-battery/plug", shown[0])
     closed(history, "no-battery/plug", shown[1], Finding("Ada's own test", "it works"))
     closed(history, "no-battery/pack", shown[2])
-    closed(history, "other/cause", shown[0])
+    closed(history, "other/plug", shown[0])
 
+    assert {one.day for one in of_kind(history, "test")} == {"2026-11-24"}
     assert [(one.job, one.test, one.outcome, one.shown) for one in of_kind(history, "test")] == [
         (1, TEST, "battery appears", "right"),
         (2, TEST, "no change", "wrong"),

@@ -8,9 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from kb.base.clock import utc_now
 from kb.base.trouble import Refusal
-from kb.cli.options import json_option, say, tell
+from kb.cli.keeping import write_whole_file
+from kb.cli.options import done, json_option, say, tell
 from kb.cli.text import LINES_SHOWN, counted
+from kb.index.elsewhere import CountsTrouble, PooledCounts, read
 from kb.office.sending import INSTALL
 
 if TYPE_CHECKING:
@@ -33,17 +36,23 @@ Row = Mapping[str, Any]
     metavar="ENGINE",
     help="What answers: duckdb, spark, or a server at postgresql://USER@HOST/DATABASE.",
 )
+@click.option(
+    "--counts",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Write what all had into that file too, from which each shop learns.",
+)
 @json_option
-def office(folder: Path, *, question: str | None, engine: str, as_json: bool) -> None:
+def office(folder: Path, *, question: str | None, engine: str, counts: Path | None, as_json: bool) -> None:
     """Ask what many shops share in a folder: what fails most, models compared, parts, tests, gaps.
 
-    Shops write into it with `benchlore export --shared FOLDER`. Intervals are those of one shop's review: they tell
-    what the number of machines leaves open, not by how much shops differ.
+    Shops write into it with `benchlore export --shared FOLDER`, and learn from what --counts writes. Intervals are
+    those of one shop's review: they tell what the number of machines leaves open, not by how much shops differ.
 
     Example: benchlore office /mnt/shared
     """
     try:
-        from kb.office.answers import answer, asked
+        from kb.office.answers import answer, asked, pool
         from kb.office.engines import opened
     except ModuleNotFoundError as error:
         if error.name == "ibis":
@@ -51,13 +60,29 @@ def office(folder: Path, *, question: str | None, engine: str, as_json: bool) ->
         raise
     with opened(engine, folder) as collected:
         found = {one.name: answer(one, collected) for one in asked(question)}
+        pooled = pool(collected, utc_now().date()) if counts else None
     for left in collected.unfit:
         say(str(left), err=True)
     if not any(found.values()):
         say(f"no shop has shared a job in {folder}; each writes its file with: benchlore export --shared", err=True)
         raise SystemExit(1)
+    if counts and pooled:
+        _write(counts, pooled)
     tell(_document(collected, found), _lines(found, LINES_SHOWN if question is None else None), as_json)
     raise SystemExit(1 if collected.unfit else 0)
+
+
+def _write(file: Path, pooled: PooledCounts) -> None:
+    """Write pooled counts in place of older ones, and of nothing else that is there."""
+    if file.exists():
+        try:
+            read(file.read_bytes())
+        except CountsTrouble:
+            raise Refusal(f"{file} is there and holds no pooled counts; give another name") from None
+    write_whole_file(file, iter([pooled.to_json().encode()]), replace=True)
+    told = f"{file}: {counted(pooled.jobs, 'job')} of {counted(pooled.shops, 'shop')}, for benchlore learn"
+    done(told)
+    say(told, err=True)
 
 
 def _document(collected: Collected, found: Mapping[str, Sequence[Row]]) -> dict[str, Any]:

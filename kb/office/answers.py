@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import date
 
 from kb.base.intervals import mean_spread, poisson, wilson
 from kb.base.quantiles import Interval
-from kb.office.engines import Collected
-from kb.office.questions import QUESTIONS, Question, Row
+from kb.index.elsewhere import PooledCounts
+from kb.office.engines import Collected, Row
+from kb.office.pooled import SharedCount, pooled
+from kb.office.questions import QUESTIONS, Question, counts
 
 
 def answer(question: Question, collected: Collected) -> list[Row]:
     """The rows that answer a question, most of its column first."""
-    rows: list[Row] = question.ask(collected.lines).to_pyarrow().to_pylist()
+    rows = collected.rows(question.ask(collected.lines))
     rows.sort(key=lambda row: (-row[question.most], *(row[name] for name in question.then)))
     return list(map(_FIGURES.get(question.name, _as_it_is), rows))
 
@@ -20,6 +23,11 @@ def answer(question: Question, collected: Collected) -> list[Row]:
 def asked(name: str | None) -> list[Question]:
     """The question of that name, all of them where none is named."""
     return [one for one in QUESTIONS if name in (None, one.name)]
+
+
+def pool(collected: Collected, made: date) -> PooledCounts:
+    """The jobs of all shops pooled, as every shop may learn from them."""
+    return pooled((SharedCount(**row) for row in collected.rows(counts(collected.lines))), made)
 
 
 def _as_it_is(row: Row) -> Row:

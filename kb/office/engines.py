@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import re
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
+from decimal import Decimal
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +27,7 @@ from kb.office.shared import COLUMNS
 #: The schema of a PostgreSQL database that is made and replaced, and what is noted on it.
 SCHEMA, OURS = "benchlore_office", "made by benchlore office, which replaces it each time"
 DUCKDB, SPARK = "duckdb", "spark"
+Row = dict[str, Any]
 _LINES = "lines"
 #: How columns are called there; texts are compared by their bytes, as elsewhere.
 _POSTGRESQL = {"string": 'text COLLATE "C"', "int64": "bigint", "float64": "double precision", "boolean": "boolean"}
@@ -32,9 +35,10 @@ _POSTGRESQL = {"string": 'text COLLATE "C"', "int64": "bigint", "float64": "doub
 
 @dataclass(frozen=True, slots=True)
 class Collected:
-    """The lines of all shops that fit, as a table of an engine, and those that do not."""
+    """The lines of all shops that fit, as a table of an engine, how it gives the rows of one, and lines that do not."""
 
     lines: Table
+    rows: Callable[[Table], list[Row]]
     unfit: tuple[Unfit, ...]
 
 
@@ -105,9 +109,22 @@ def on_duckdb(files: SharedFiles) -> Iterator[Collected]:
     try:
         checked = judged(_read_by_duckdb(connection, files))
         connection.create_table(_LINES, fitting(checked), temp=True)
-        yield Collected(connection.table(_LINES), _told(checked, files))
+        rows = partial(_fetched, connection)
+        yield Collected(connection.table(_LINES), rows, _told(rows(unfit(checked)), files))
     finally:
         connection.disconnect()
+
+
+def _fetched(connection: Any, asked: Table) -> list[Row]:
+    """The rows of a table, read as Python has them: less is loaded for it than for a data frame."""
+    answer = connection.raw_sql(connection.compile(asked))
+    names = [column[0] for column in answer.description]
+    return [dict(zip(names, map(_plain, row), strict=True)) for row in answer.fetchall()]
+
+
+def _plain(value: Any) -> Any:
+    """A value as the other engines give it: PostgreSQL has decimals for sums of whole numbers."""
+    return int(value) if isinstance(value, Decimal) else value
 
 
 def _read_by_duckdb(connection: Any, files: SharedFiles) -> Table:
@@ -144,7 +161,7 @@ def on_postgresql(files: SharedFiles, address: str) -> Iterator[Collected]:
         except psycopg.Error as error:
             raise Refusal(f"PostgreSQL does not take the lines: {str(error).splitlines()[0]}") from error
     try:
-        yield Collected(connection.table(_LINES, database=SCHEMA), here.unfit)
+        yield Collected(connection.table(_LINES, database=SCHEMA), partial(_fetched, connection), here.unfit)
     finally:
         connection.disconnect()
 
@@ -180,11 +197,15 @@ def on_spark(files: SharedFiles) -> Iterator[Collected]:
     session = SparkSession.builder.appName("benchlore office").getOrCreate()
     try:
         connection = ibis.pyspark.connect(session)
+
+        def collect(asked: Table) -> list[Row]:
+            return [row.asDict() for row in session.sql(connection.compile(asked)).collect()]
+
         _read_by_spark(session, files).createOrReplaceTempView("raw")
         checked = judged(connection.table("raw"))
         lines = connection.create_view(_LINES, fitting(checked), overwrite=True)
         session.catalog.cacheTable(_LINES)
-        yield Collected(lines, _told(checked, files))
+        yield Collected(lines, collect, _told(collect(unfit(checked)), files))
     finally:
         session.stop()
 
@@ -205,8 +226,7 @@ def _read_by_spark(session: Any, files: SharedFiles) -> Any:
     return found
 
 
-def _told(checked: Table, files: SharedFiles) -> tuple[Unfit, ...]:
+def _told(rows: list[Row], files: SharedFiles) -> tuple[Unfit, ...]:
     """The lines that do not fit, by file, after the files that could not be read."""
-    rows = unfit(checked).to_pyarrow().to_pylist()
     told = [Unfit(Path(row["file"]).name, row["lines"], WRONG[row["fault"]]) for row in rows]
     return (*files.unfit, *sorted(told, key=lambda one: (one.file, one.why)))

@@ -8,12 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import ibis
 from ibis import Table, _
-
-Row = dict[str, Any]
 
 
 def per_model(lines: Table) -> Table:

@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from helpers.offices import ONE, job, put
 from helpers.places import CORPUS
 from helpers.pooling import file_of
 from helpers.unwritten import CAUSE, FULL
@@ -35,6 +36,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (folder / "given.jsonl").write_text(line)
     (folder / "pallet.csv").write_text("model\nTern 13\n")
     (folder / "counts.json").write_bytes(file_of("no-battery"))
+    put(folder / "shared", [job(ONE, 1)])
     return folder
 
 

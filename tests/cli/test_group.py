@@ -113,6 +113,7 @@ WRITES_FILES = (
     *("export", "backup", "restore", "confirm", "retract", "import", "guide", "passphrase", "demo", "settings"),
     "tools",
     "learn",
+    "office",
 )
 each_use = pytest.mark.parametrize("use", [use for use in USES if use != "serve"])
 

@@ -11,6 +11,8 @@ import pytest
 from click.testing import Result
 from helpers.offices import ONE, TWO, job, put
 
+from kb.index.elsewhere import read
+
 Run = Callable[..., Result]
 
 
@@ -41,6 +43,20 @@ def test_lines_that_do_not_fit_are_named_and_end_with_1(run: Run, tmp_path: Path
     )
     assert json.loads(found.stdout)["answers"]["shops"][0]["jobs"] == 1
     assert json.loads(found.stdout)["unfit"][0]["lines"] == 1
+
+
+def test_counts_are_written_for_shops_to_learn_from_and_over_nothing_else(run: Run, tmp_path: Path) -> None:
+    put(tmp_path / "office", [job(ONE, 1), job(TWO, 1)])
+    (tmp_path / "notes.json").write_text("mine")
+
+    for _ in range(2):
+        said = run("office", "office", "--question", "shops", "--counts", "all.json").stderr
+    refused = run("office", "office", "--question", "shops", "--counts", "notes.json", status=1).stderr
+
+    assert said == "all.json: 2 jobs of 2 shops, for benchlore learn\n"
+    assert read((tmp_path / "all.json").read_bytes()).shops == 2
+    assert refused == "Error: notes.json is there and holds no pooled counts; give another name\n"
+    assert (tmp_path / "notes.json").read_text() == "mine"
 
 
 def test_a_folder_without_jobs_and_one_that_is_not_there_are_told(run: Run, tmp_path: Path) -> None:

@@ -29,7 +29,7 @@ def read(folder: Path, files: Mapping[str, Sequence[str | dict[str, Any]]]) -> t
         texts = [line if isinstance(line, str) else json.dumps(line) for line in lines]
         (folder / file_name(shop, "jsonl")).write_text("\n".join(texts), encoding="utf-8", errors="surrogateescape")
     with on_duckdb(shared_files(folder)) as collected:
-        rows = shops(collected.lines).to_pyarrow().to_pylist()
+        rows = collected.rows(shops(collected.lines))
     return Counter({row["shop"]: row["jobs"] for row in rows}), list(collected.unfit)
 
 
@@ -84,7 +84,7 @@ def test_every_line_either_counts_or_is_told(
     (folder / NAME).write_text("\n".join(json.dumps({**GOOD, **changed}) for changed in changes))
 
     with on_duckdb(shared_files(folder)) as collected:
-        fit = len(collected.lines.to_pyarrow())
+        fit = len(collected.rows(collected.lines))
 
     assert fit + sum(one.lines for one in collected.unfit) == len(changes)
 
@@ -98,7 +98,7 @@ def test_a_columns_sort_is_that_of_a_line(tmp_path: Path) -> None:
     line = job(ONE, 7, minutes=2.5, part="fan")
 
     with on_duckdb(shared_files(put(tmp_path, [line]))) as collected:
-        (row,) = collected.lines.to_pyarrow().to_pylist()
+        (row,) = collected.rows(collected.lines)
 
     assert row.pop("unit") == f"{ONE}/7"
     assert row == asdict(line)
@@ -107,4 +107,4 @@ def test_a_columns_sort_is_that_of_a_line(tmp_path: Path) -> None:
 def test_no_file_at_all_leaves_nothing(tmp_path: Path) -> None:
     with on_duckdb(shared_files(tmp_path)) as collected:
         assert isinstance(collected, Collected)
-        assert shops(collected.lines).to_pyarrow().to_pylist() == []
+        assert collected.rows(shops(collected.lines)) == []

@@ -87,7 +87,7 @@ def test_counts_are_by_shop_model_and_cause_with_one_spelling_of_a_model(tmp_pat
     put(tmp_path, [job(ONE, 1), job(ONE, 2), job(ONE, 3, PACK), job(TWO, 1, model="tern 13")])
 
     with on_duckdb(shared_files(tmp_path)) as collected:
-        rows = counts(collected.lines).order_by("shop", "cause").to_pyarrow().to_pylist()
+        rows = collected.rows(counts(collected.lines).order_by("shop", "cause"))
 
     assert [(row["shop"], row["model"], row["entry"], row["cause"], row["jobs"]) for row in rows] == [
         (ONE, "Tern 13", "no-battery", "pack", 1),

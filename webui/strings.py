@@ -648,7 +648,10 @@ ENGLISH: Mapping[str, str] = {
     "cost.paid_in": "Paid and worked in all",
     "cost.each": "What a working machine costs, by lot",
     "cost.forecast": "forecast",
-    "cost.legend": "Dark: the lot's price. Outlined: parts. Pale: work. A forecast ends on the line 8 times in 10.",
+    "cost.legend": (
+        "Dark: the lot's price. Outlined: parts. Pale: work. Dashed: still to come. "
+        "A forecast ends on the line 8 times in 10."
+    ),
     "cost.lots": "All lots",
     "cost.lot": "Lot",
     "cost.machines": "Machines",

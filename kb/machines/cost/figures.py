@@ -15,11 +15,15 @@ from kb.machines.cost.books import Books
 
 @dataclass(frozen=True, slots=True)
 class Each:
-    """What one of some machines costs, in cents: as likely as not, and the limits of how many there will be."""
+    """What one of some machines costs, in cents: as likely as not, and the limits of how many there will be.
+
+    `ahead` is how much of the likely figure is still to come.
+    """
 
     low: int
     cents: int
     high: int
+    ahead: int = 0
 
 
 def of_the_lot(books: Books, lot: str) -> UnitCost:
@@ -54,14 +58,14 @@ def each_expected(cents: int, ahead_cents: int, few: int, working: int, many: in
     that none works: then nothing can be said of one.
 
     >>> each_expected(86400, 30000, few=20, working=24, many=27)
-    Each(low=4311, cents=4850, high=5820)
+    Each(low=4311, cents=4850, high=5820, ahead=1250)
     """
     if not few <= working <= many:
         raise ValueError(f"{few}, {working}, {many} do not rise; give the fewest, the likely and the most machines")
     if few < 1:
         return None
     low, middle, high = (round(Fraction(cents + ahead_cents, count)) for count in (many, working, few))
-    return Each(low, middle, high)
+    return Each(low, middle, high, round(Fraction(ahead_cents, working)))
 
 
 def tied_up(books: Books, done: Collection[str]) -> int:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
+import pytest
 from helpers.paid import pallet
 from helpers.places import CORPUS
 from helpers.visiting import Visitor
 
 from kb.bench.front import Bench
 from webui.app import create_app
+
+#: The pieces of a bar, each with its width.
+RECTS = re.compile(r'<rect class="([a-z ]+)" x="[\d.]+" y="[\d.]+" width="([\d.]+)"')
 
 
 def test_the_pages_show_the_same_sums(tmp_path: Path) -> None:
@@ -20,6 +25,10 @@ def test_the_pages_show_the_same_sums(tmp_path: Path) -> None:
 
     assert "30.00 EUR" in page.text
     assert "forecast" in page.text
+    each = bench.cost.costs().lots[0].each
+    assert each
+    widths = {name: float(wide) for name, wide in RECTS.findall(page.html)}
+    assert widths["ahead"] / sum(widths.values()) == pytest.approx(each.ahead / each.cents, abs=0.01)
     refused = visitor.press("Reckon", page, offer="Tern 13, twelve")
     assert refused.status == 400
     assert "the offer has no column" in refused.text

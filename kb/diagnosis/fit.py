@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from heapq import nlargest
 from typing import Protocol
 
 from kb.diagnosis import against, contrast
 from kb.diagnosis.noise import by_chance, standing_out
 from kb.diagnosis.twofold import twofold
-from kb.index.postings import Posting
+from kb.index.postings import Masses, Posting
 from kb.language import terms
 from kb.language.reading import Alternative, Reading, SpellingVocabulary, read
 from kb.language.terms import VIEWS, is_trade_word
@@ -71,7 +72,7 @@ class Library(SpellingVocabulary, Protocol):
     def postings(self, terms: Iterable[str]) -> Mapping[str, Posting]:
         """The postings of those terms that the library holds."""
 
-    def masses(self, view: str) -> Mapping[int, int]:
+    def masses(self, view: str) -> Masses:
         """For every entry its summed counts in one view."""
 
 
@@ -93,15 +94,19 @@ class Fit:
     against: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _View:
-    """One view of the library: its masses and its smoothing (μ) in tenths; μ / (mass + μ) is the smoothing's share."""
+    """One view of the library: its smoothing (μ) in tenths, and of each entry's text the smoothing's share.
+
+    The share is μ / (mass + μ); its logarithm is what a known word tells of an entry that does not hold it.
+    """
 
     name: str
     weight: float
-    masses: Mapping[int, int]
     total: int
     mu: float
+    shares: Mapping[int, float]
+    floors: Mapping[int, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,24 +123,24 @@ class _Evidence:
         """How many counts its postings hold."""
         return sum(len(posting.entries) for posting, _ in self.held)
 
-    def gains(self) -> Mapping[int, float]:
-        """What the word tells of every entry that holds it."""
+    def gains(self) -> Iterable[tuple[int, float]]:
+        """Every entry that holds the word, with what it tells of it."""
         if len(self.held) == 1:  # the usual word, in half the time
             [(posting, each)] = self.held
-            return {entry: each * count for entry, count in zip(posting.entries, posting.counts, strict=True)}
+            return zip(posting.entries, map(each.__mul__, posting.counts), strict=True)
         told: dict[int, float] = defaultdict(float)
         for posting, each in self.held:
             for entry, count in zip(posting.entries, posting.counts, strict=True):
                 told[entry] += each * count
-        return told
+        return told.items()
 
-    def gains_of(self, entries: Collection[int]) -> Mapping[int, float]:
-        """What the word tells of those entries, where they hold it."""
+    def gains_of(self, entries: Collection[int]) -> Iterable[tuple[int, float]]:
+        """Those of some entries that hold the word, with what it tells of them."""
         told: dict[int, float] = defaultdict(float)
         for posting, each in self.held:
             for entry, count in posting.counts_of(entries).items():
                 told[entry] += each * count
-        return told
+        return told.items()
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +156,7 @@ class _Asked:
     @property
     def entries(self) -> Collection[int]:
         """The numbers of all entries."""
-        return self.views[0].masses.keys()
+        return self.views[0].shares.keys()
 
     @property
     def named_things(self) -> int:
@@ -215,11 +220,17 @@ _Clauses = Mapping[int, dict[int, float]]
 
 def _clauses(asked: _Asked, reading: Reading, likely: Sequence[int]) -> _Clauses:
     """What each clause tells of each of the likeliest entries."""
-    clauses: dict[int, dict[int, float]] = {}
+    by_clause: dict[int, list[_Evidence]] = {}
     words = len(reading.words)
     for place, one in enumerate(asked.evidence):
-        told = clauses.setdefault(reading.tokens[place % words].clause, dict.fromkeys(likely, 0.0))
-        _add_to(told, one)
+        by_clause.setdefault(reading.tokens[place % words].clause, []).append(one)
+    clauses = {}
+    for number, evidence in by_clause.items():
+        told = dict.fromkeys(likely, 0.0)
+        for one in evidence:
+            _add(told, one, one.gains_of(told))
+        _add_floors(told, evidence)
+        clauses[number] = told
     return clauses
 
 
@@ -275,17 +286,6 @@ def _against(denials: _Denials, clauses: _Clauses) -> Mapping[int, _Against]:
     return found
 
 
-def _add_to(told: dict[int, float], one: _Evidence) -> None:
-    """Add what one word tells of each of a few entries."""
-    view, known = one.view, one.known
-    if not known:
-        return
-    gains = one.gains_of(told)
-    for entry in told:
-        shrink = view.mu / (view.masses[entry] + view.mu)
-        told[entry] += one.weight * math.log(1.0 - known + shrink * (known + gains.get(entry, 0.0)))
-
-
 def _elsewhere(reading: Reading, lexicon: Lexicon) -> int:
     """How many things of other subjects a text names, but for those that it likens something to."""
     typed = [token.typed for token in reading.tokens]
@@ -299,8 +299,7 @@ def _elsewhere(reading: Reading, lexicon: Lexicon) -> int:
 
 def _asks_for_a_service(reading: Reading, lexicon: Lexicon) -> bool:
     """Whether a text begins or ends like a request, and nothing in it is said to fail or to be amiss."""
-    amiss = lexicon.negative | lexicon.symptoms
-    if any(token.typed in amiss for token in reading.tokens):
+    if any(token.typed in lexicon.negative or token.typed in lexicon.symptoms for token in reading.tokens):
         return False
     said = reading.corrected.strip(" .!?")
     return said.endswith(" please") or any(said.startswith(f"{begun} ") for begun in lexicon.asking)
@@ -342,9 +341,7 @@ def _by_words(asked: _Asked, also: Collection[int]) -> dict[int, float]:
     for one in common:
         _add(gained, one, one.gains_of(looked_at))
     scores = {entry: gained.get(entry, 0.0) for entry in looked_at}
-    for view in asked.views:
-        known = [(one.known, one.weight) for one in asked.evidence if one.view is view and one.known]
-        _add_floors(scores, view, known)
+    _add_floors(scores, asked.evidence)
     return scores
 
 
@@ -369,10 +366,19 @@ def _leaning(scores: Mapping[int, float], things: int, said: float = 1.0) -> dic
     return {entry: best + worth * (score - best) for entry, score in scores.items()}
 
 
-def _view(name: str, masses: Mapping[int, int]) -> _View:
-    total = sum(masses.values()) or 1
-    fullest = nlargest(FULLEST, masses.values())
-    return _View(name, VIEW_WEIGHT[name], masses, total, SMOOTHING * sum(fullest) / max(len(fullest), 1))
+@lru_cache(maxsize=2 * len(VIEWS))  # of two libraries, or of one before and after a save
+def _view(name: str, masses: Masses) -> _View:
+    fullest = nlargest(FULLEST, masses.of.values())
+    mu = SMOOTHING * sum(fullest) / max(len(fullest), 1)
+    shares = {entry: mu / (mass + mu) if mu else 1.0 for entry, mass in masses.of.items()}
+    return _View(
+        name=name,
+        weight=VIEW_WEIGHT[name],
+        total=sum(masses.of.values()) or 1,
+        mu=mu,
+        shares=shares,
+        floors={entry: math.log(share) for entry, share in shares.items()},
+    )
 
 
 def _shares(words: Sequence[Sequence[Alternative]]) -> list[float]:
@@ -429,23 +435,32 @@ def _parted(evidence: Sequence[_Evidence], entries: int) -> tuple[list[_Evidence
     return ordered, []
 
 
-def _add(gained: dict[int, float], one: _Evidence, gains: Mapping[int, float]) -> None:
+def _add(gained: dict[int, float], one: _Evidence, gains: Iterable[tuple[int, float]]) -> None:
     """Add what one word tells of the entries that hold it, over what it tells of all others."""
     weight, known = one.weight, one.known
     if known == 1.0:  # the smoothing's share cancels
-        for entry, gain in gains.items():
+        for entry, gain in gains:
             gained[entry] += weight * math.log1p(gain)
         return
-    mu, masses = one.view.mu, one.view.masses
-    for entry, gain in gains.items():
-        shrink = mu / (masses[entry] + mu)
-        gained[entry] += weight * math.log1p(shrink * gain / (1.0 - known + shrink * known))
+    for entry, gain in gains:
+        share = one.view.shares[entry]
+        gained[entry] += weight * math.log1p(share * gain / (1.0 - known + share * known))
 
 
-def _add_floors(scores: dict[int, float], view: _View, known: Sequence[tuple[float, float]]) -> None:
-    """Add what the known words of one view tell of an entry that holds none of them."""
-    floors = list(Counter(known).items())
-    for entry in scores:
-        shrink = view.mu / (view.masses[entry] + view.mu)
-        for (share, weight), times in floors:
-            scores[entry] += weight * times * math.log(1.0 - share + shrink * share)
+def _add_floors(scores: dict[int, float], evidence: Iterable[_Evidence]) -> None:
+    """Add what words tell of an entry that holds none of them."""
+    certain: dict[_View, float] = defaultdict(float)
+    unsure = []
+    for one in evidence:
+        if one.known == 1.0:
+            certain[one.view] += one.weight
+        elif one.known:
+            unsure.append(one)
+    for view, weight in certain.items():
+        floors = view.floors
+        for entry in scores:
+            scores[entry] += weight * floors[entry]
+    for one in unsure:
+        shares = one.view.shares
+        for entry in scores:
+            scores[entry] += one.weight * math.log(1.0 - one.known + shares[entry] * one.known)

@@ -13,7 +13,7 @@ from kb.index import file, jobs, postings, recount, spoken, taught
 from kb.index.elsewhere import ElsewhereTable
 from kb.index.floor import FloorTable
 from kb.index.jobs import JobTable
-from kb.index.postings import Posting
+from kb.index.postings import Masses, Posting
 from kb.index.remembered import Kept, Remembered
 from kb.index.sheets import SheetTable
 from kb.index.spoken import SpokenTable
@@ -193,15 +193,15 @@ class Index:
                 found[term] = spoken.with_said(found.get(term), tenths)
         return found
 
-    def masses(self, view: str) -> Mapping[int, int]:
+    def masses(self, view: str) -> Masses:
         """For every entry its summed counts in one view."""
 
-        def load() -> dict[int, int]:
+        def load() -> Masses:
             scales = self._scales()
             summed = dict(self._own_masses().get(view, {}))
             for number, units in self._said_masses().get(view, {}).items():
                 summed[number] = summed.get(number, 0) + round(units * scales[number])
-            return summed
+            return Masses(summed)
 
         return self.remembered.get(Kept.MASSES, load, view)
 

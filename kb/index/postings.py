@@ -49,6 +49,16 @@ class Posting:
         return {entry: count for entry, count in zip(self.entries, self.counts, strict=True) if entry in entries}
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Masses:
+    """For every entry its summed counts in one view.
+
+    Two are equal only if they are one and the same, so that what is worked out from them can be remembered by them.
+    """
+
+    of: Mapping[int, int]
+
+
 def read(connection: sqlite3.Connection, terms: Iterable[str]) -> dict[str, Posting]:
     """The postings of those terms that the library holds."""
     wanted = sorted(set(terms))

@@ -11,7 +11,7 @@ from helpers.trade_words import shipped_lexicon
 
 from kb.bench.front import Bench
 from kb.diagnosis import against, fit
-from kb.index.postings import Posting
+from kb.index.postings import Masses, Posting
 from kb.language import spelling, terms
 
 
@@ -102,11 +102,13 @@ class Counted:
                 found[term] = Posting(sum(counts.values()), array("I", counts), array("I", counts.values()))
         return found
 
-    def masses(self, view: str) -> Mapping[int, int]:
-        return {
-            number: int(sum(count for term, count in held.items() if term[0] == view))
-            for number, held in self._held.items()
-        }
+    def masses(self, view: str) -> Masses:
+        return Masses(
+            {
+                number: int(sum(count for term, count in held.items() if term[0] == view))
+                for number, held in self._held.items()
+            }
+        )
 
     def knows(self, stem: str) -> bool:
         return any(f"w:{stem}" in held for held in self._held.values())

@@ -15,7 +15,7 @@ from kb.diagnosis import causes, fit
 from kb.diagnosis.belief import UNLISTED_SHARE
 from kb.diagnosis.causes import Counts
 from kb.index.index import Index
-from kb.index.postings import Posting
+from kb.index.postings import Masses, Posting
 from kb.language import spelling, terms
 from kb.language.words import Lexicon, stem
 from kb.model import Entry
@@ -121,11 +121,11 @@ class Without:
             del entries[at], counts[at]
         return Posting(posting.total - taken, entries, counts)
 
-    def masses(self, view: str) -> Mapping[int, int]:
+    def masses(self, view: str) -> Masses:
         """The masses without the wording's."""
-        masses = dict(self._index.masses(view))
+        masses = dict(self._index.masses(view).of)
         masses[self._number] -= sum(count for term, count in self._left_out.terms.items() if term[0] == view)
-        return masses
+        return Masses(masses)
 
     def knows(self, stemmed: str) -> bool:
         """Whether some other text holds a word of this stem."""

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from kb.diagnosis import fit
-from kb.index.postings import Posting
+from kb.index.postings import Masses, Posting
 from kb.language import spelling, terms
 from kb.language.words import Lexicon
 
@@ -46,8 +46,8 @@ class TextLibrary:
     def postings(self, wanted: Iterable[str]) -> Mapping[str, Posting]:
         return {term: self._held[term] for term in set(wanted) if term in self._held}
 
-    def masses(self, view: str) -> Mapping[int, int]:
-        return self._masses[view]
+    def masses(self, view: str) -> Masses:
+        return Masses(self._masses[view])
 
     def knows(self, stem: str) -> bool:
         return f"w:{stem}" in self._held

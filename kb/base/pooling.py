@@ -107,6 +107,8 @@ def from_json(text: str) -> Pooling | None:
 def smoothed(shares: Shares, counts: Shares, jobs: float) -> dict[str, float]:
     """Counts beside shares that are worth so many jobs, as shares: (n(c) + jobs·share(c)) / (N + jobs)."""
     total = sum(counts.get(name, 0.0) for name in shares)
+    if not total:
+        return dict(shares)
     return {name: (counts.get(name, 0.0) + jobs * share) / (total + jobs) for name, share in shares.items()}
 
 

@@ -111,9 +111,13 @@ class _View:
 
 @dataclass(frozen=True, slots=True)
 class _Evidence:
-    """One word in one view: its weight, the share of its readings that is known, and what a count of theirs tells."""
+    """One word in one view: its weight, the share of its readings that is known, and what a count of theirs tells.
+
+    `clause` is the number of the clause in which it stands.
+    """
 
     view: _View
+    clause: int
     weight: float
     known: float
     held: tuple[tuple[Posting, float], ...]
@@ -161,7 +165,7 @@ class _Asked:
     @property
     def named_things(self) -> int:
         """How many of its words name a thing that the library knows."""
-        return sum(1 for one in self.evidence if one.view.name == "s" and one.held)
+        return sum(1 for one in self.evidence if one.view.name == "s")
 
 
 def fit(
@@ -220,10 +224,9 @@ _Clauses = Mapping[int, dict[int, float]]
 
 def _clauses(asked: _Asked, reading: Reading, likely: Sequence[int]) -> _Clauses:
     """What each clause tells of each of the likeliest entries."""
-    by_clause: dict[int, list[_Evidence]] = {}
-    words = len(reading.words)
-    for place, one in enumerate(asked.evidence):
-        by_clause.setdefault(reading.tokens[place % words].clause, []).append(one)
+    by_clause: dict[int, list[_Evidence]] = {token.clause: [] for token in reading.tokens}
+    for one in asked.evidence:
+        by_clause[one.clause].append(one)
     clauses = {}
     for number, evidence in by_clause.items():
         told = dict.fromkeys(likely, 0.0)
@@ -293,7 +296,8 @@ def _elsewhere(reading: Reading, lexicon: Lexicon) -> int:
     for at, word in enumerate(typed):
         if word in lexicon.elsewhere and LIKE.isdisjoint(typed[max(0, at - LIKE_REACH) : at]):
             named.add(word)
-    named.update(word for word in _first_thing(reading, lexicon) if word in lexicon.beside)
+    if (first := _first_thing(reading, lexicon)) in lexicon.beside:
+        named.add(first)
     return len(named) + _asks_for_a_service(reading, lexicon)
 
 
@@ -305,9 +309,9 @@ def _asks_for_a_service(reading: Reading, lexicon: Lexicon) -> bool:
     return said.endswith(" please") or any(said.startswith(f"{begun} ") for begun in lexicon.asking)
 
 
-def _first_thing(reading: Reading, lexicon: Lexicon) -> Iterable[str]:
-    """The first word of a text that tells of anything: what it is about."""
-    return [token.typed for token in reading.tokens if terms.thing_of(token, lexicon)][:1]
+def _first_thing(reading: Reading, lexicon: Lexicon) -> str:
+    """The first word of a text that tells of anything: what it is about; empty if none does."""
+    return next((token.typed for token in reading.tokens if terms.thing_of(token, lexicon)), "")
 
 
 def _asked(reading: Reading, library: Library, lexicon: Lexicon) -> _Asked:
@@ -321,8 +325,9 @@ def _asked(reading: Reading, library: Library, lexicon: Lexicon) -> _Asked:
     shares = _shares(reading.words)
     evidence = []
     for view in views:
-        for ways, share in zip(reading.words, shares, strict=True):
-            evidence.append(_evidence(ways, view, postings, share))
+        for token, ways, share in zip(reading.tokens, reading.words, shares, strict=True):
+            if one := _evidence(ways, view, postings, share, token.clause):
+                evidence.append(one)
     return _Asked(things, well, postings, views, evidence)
 
 
@@ -397,9 +402,9 @@ def _shares(words: Sequence[Sequence[Alternative]]) -> list[float]:
 
 
 def _evidence(
-    ways: Sequence[Alternative], view: _View, postings: Mapping[str, Posting], share: float = 1.0
-) -> _Evidence:
-    """What one word with its readings tells in one view; `share` of it counts."""
+    ways: Sequence[Alternative], view: _View, postings: Mapping[str, Posting], share: float, clause: int
+) -> _Evidence | None:
+    """What one word with its readings tells in one view, `share` of which counts; None if the library knows none."""
     known = 0.0
     found = []
     for way in ways:
@@ -408,8 +413,10 @@ def _evidence(
         for posting in held:
             usual = view.mu * (posting.total / view.total + RAREST)
             found.append((posting, way.share / len(held) / usual))
+    if not found:
+        return None
     weight = view.weight * (PLAIN_THING if view.name == "s" and _is_plain(ways) else 1.0)
-    return _Evidence(view, weight * share, min(round(known, 6), 1.0), tuple(found))
+    return _Evidence(view, clause, weight * share, min(round(known, 6), 1.0), tuple(found))
 
 
 def _known(ways: Sequence[Alternative], postings: Mapping[str, Posting]) -> float:
@@ -426,7 +433,7 @@ def _parted(evidence: Sequence[_Evidence], entries: int) -> tuple[list[_Evidence
     """The rarer words, to be gone through, and the common ones, to be looked up; a small library is gone through."""
     if entries <= LOOKED_AT:
         return list(evidence), []
-    ordered = sorted((one for one in evidence if one.held), key=lambda one: one.size)
+    ordered = sorted(evidence, key=lambda one: one.size)
     read = 0
     for place, one in enumerate(ordered):
         read += one.size
@@ -454,7 +461,7 @@ def _add_floors(scores: dict[int, float], evidence: Iterable[_Evidence]) -> None
     for one in evidence:
         if one.known == 1.0:
             certain[one.view] += one.weight
-        elif one.known:
+        else:
             unsure.append(one)
     for view, weight in certain.items():
         floors = view.floors

@@ -42,8 +42,10 @@ class Kept(Enum):
     POSTINGS = ("postings", False)
     SCALES = ("what complaints count", False)
     WORDS = ("words", False)
+    STEMS = ("whether stems are known", False)
     GUESSES = ("guesses", False)
     WRITTEN = ("written words", False)
+    WRITTEN_STEMS = ("whether stems are among the written words", False)
     WRITTEN_GUESSES = ("guesses by the written words", False)
 
     @property

@@ -10,6 +10,9 @@ from kb.index.remembered import Kept, Remembered
 from kb.language import spelling
 from kb.language.words import stem
 
+#: Of so many stems it is remembered whether they are known: more than the words of a library of hundreds of entries.
+MOST_STEMS = 20_000
+
 
 class WordList:
     """The words of an open index, those that were only said in jobs among them unless it is asked by the written ones.
@@ -21,9 +24,9 @@ class WordList:
         self._connection = connection
         self._remembered = remembered
         self._count = "written" if written_only else "written + said"
-        self._words, self._guesses = (
-            (Kept.WRITTEN, Kept.WRITTEN_GUESSES) if written_only else (Kept.WORDS, Kept.GUESSES)
-        )
+        self._words = Kept.WRITTEN if written_only else Kept.WORDS
+        self._stems = Kept.WRITTEN_STEMS if written_only else Kept.STEMS
+        self._guesses = Kept.WRITTEN_GUESSES if written_only else Kept.GUESSES
 
     def written(self) -> WordList:
         """The words of the entries and the lexicon alone, by which jobs' complaints are read."""
@@ -38,9 +41,15 @@ class WordList:
         postings.change_words(self._connection, stem, {}, words)
 
     def knows(self, stem: str) -> bool:
-        """Whether some word of the list has this stem."""
-        found = self._connection.execute(f"SELECT 1 FROM word WHERE stem = ? AND {self._count} > 0 LIMIT 1", (stem,))
-        return found.fetchone() is not None
+        """Whether some word of the list has this stem; remembered, since the same few words make most complaints."""
+        asked: dict[str, bool] = self._remembered.get(self._stems, dict)
+        found = asked.get(stem)
+        if found is None:
+            rows = f"SELECT 1 FROM word WHERE stem = ? AND {self._count} > 0 LIMIT 1"
+            found = self._connection.execute(rows, (stem,)).fetchone() is not None
+            if len(asked) < MOST_STEMS:
+                asked[stem] = found
+        return found
 
     def guesses(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Guess, ...]:
         """What a word that is not in the list may stand for; remembered, since every key typed asks again."""

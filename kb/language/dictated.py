@@ -35,7 +35,9 @@ def put_back(text: str, lexicon: Lexicon, literal: Collection[str]) -> tuple[str
 
 def _heard_at(pieces: Sequence[str], lexicon: Lexicon, literal: Collection[str]) -> tuple[int, str]:
     """How many of these words, which every other piece parts, were heard for others, and for which; (0, "") if none."""
-    for length in range((len(pieces) + 1) // 2, 0, -1):
+    begins_phrase = pieces[0] in lexicon.heard_first
+    longest = min((len(pieces) + 1) // 2, MOST_WORDS if begins_phrase else MOST_JOINED)
+    for length in range(longest, 0 if begins_phrase else 1, -1):
         words, gaps = pieces[: 2 * length - 1 : 2], pieces[1 : 2 * length - 2 : 2]
         side_by_side = all(words) and set(gaps) <= {" "}
         if not side_by_side or not set(words).isdisjoint(literal):
@@ -53,12 +55,13 @@ def _sounds_as(words: Sequence[str], lexicon: Lexicon) -> str:
     """
     if not 1 < len(words) <= MOST_JOINED or tuple(map(stem, words)) in lexicon.same:
         return ""
-    whole = "".join(words)
-    spelt, meant = lexicon.sounds.get(sound(whole), ("", ""))
     named = {lexicon.same.get((stem(word),), "").lower() for word in words} - {""}
     is_odd = any(not _has_a_place(word, lexicon) for word in words)
-    is_heard = spelt and is_odd and named and meant not in named
-    return meant if is_heard and fuzz.ratio(whole, spelt) >= LIKE else ""
+    if not named or not is_odd:
+        return ""
+    whole = "".join(words)
+    spelt, meant = lexicon.sounds.get(sound(whole), ("", ""))
+    return meant if spelt and meant not in named and fuzz.ratio(whole, spelt) >= LIKE else ""
 
 
 def _has_a_place(word: str, lexicon: Lexicon) -> bool:

@@ -109,6 +109,11 @@ class Lexicon:
         return {first: tuple(sorted(held, key=lambda one: -len(one[0]))) for first, held in found.items()}
 
     @cached_property
+    def heard_first(self) -> frozenset[str]:
+        """The first words of the phrases that a machine hears for others."""
+        return frozenset(phrase.split(" ")[0] for phrase in self.heard)
+
+    @cached_property
     def known_words(self) -> Mapping[str, int]:
         """Every single word the lexicon mentions, unstemmed, with a count: words that are right in the trade.
 

@@ -1,7 +1,7 @@
 """Prints the figures of the unseen sets (tests/data/unseen), without ever showing a line of them.
 
 Behind them what a healthy clause costs: something that the "Not this if" of another sheet states, put to complaints of
-own and fresh.
+own and fresh; and clauses that nothing was tuned on (`stop28-clauses`), put to complaints that nothing was tuned on.
 
 PYTHONPATH=.:tests python tests/benchmarks/unseen.py
 """
@@ -15,7 +15,7 @@ from pathlib import Path
 from random import Random
 
 from helpers.asking import Question, ask, marks, questions
-from helpers.unseen import table
+from helpers.unseen import Heard, first_share, heard, table, told
 
 from kb.bench.front import Bench
 
@@ -30,6 +30,15 @@ def with_a_healthy_clause(asked: Sequence[Question], bench: Bench, dice: Random)
     return longer
 
 
+def with_an_unseen_clause(asked: Sequence[Heard], clauses: Sequence[Heard], dice: Random) -> list[Heard]:
+    """The complaints, to each of which somebody adds that another part is well; a clause names the sheets to avoid."""
+    longer = []
+    for one in asked:
+        clause = dice.choice([clause for clause in clauses if clause.sheets.isdisjoint(one.sheets)])
+        longer.append(replace(one, words=f"{one.words}, {clause.words}"))
+    return longer
+
+
 def main() -> None:
     """Print the table, and the loss by a healthy clause."""
     bench = Bench(Path(tempfile.mkdtemp()) / "shop")
@@ -39,6 +48,10 @@ def main() -> None:
     before = marks(ask(bench, asked)).first
     after = [marks(ask(bench, with_a_healthy_clause(asked, bench, Random(seed)))).first for seed in range(3)]
     print(f"a healthy clause put to {len(asked)} complaints: {before:.1f} to", *(f"{one:.1f}" for one in after))
+    unseen, clauses = [*heard("voices-b"), *heard("stop27-voices")], heard("stop28-clauses")
+    first = first_share(told(bench, unseen))
+    longer = [first_share(told(bench, with_an_unseen_clause(unseen, clauses, Random(seed)))) for seed in range(3)]
+    print(f"an unseen one put to {len(unseen)} others: {first:.3f} to", *(f"{one:.3f}" for one in longer))
     bench.close()
 
 

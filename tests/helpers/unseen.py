@@ -15,7 +15,7 @@ from kb.library.markdown import to_slug
 
 UNSEEN = DATA / "unseen"
 #: The sets of complaints with known sheets.
-COMPLAINTS = ("voices-a", "voices-b", "pairs", "healthy", "foreign", "new-pictures")
+COMPLAINTS = ("voices-a", "voices-b", "pairs", "healthy", "foreign", "new-pictures", "stop28-healthy")
 #: The sets with an open and a sealed half (tests/data/unseen/README.md).
 HALVED = (
     "new-pictures-2",
@@ -99,11 +99,11 @@ def off_topic(name: str = "off-topic") -> list[Heard]:
 
 
 def second_set(name: str) -> list[Heard]:
-    """The complaints of a set with a sealed half; no sheet is right for those of `lacking-2` and `off-topic-2`."""
+    """The complaints of a set with a sealed half; no sheet is right for those that the library lacks."""
     if name.startswith("off-topic"):
         return off_topic(name)
     asked = heard(name)
-    return [replace(one, sheets=frozenset()) for one in asked] if name.startswith("lacking") else asked
+    return [replace(one, sheets=frozenset()) for one in asked] if "lacking" in name else asked
 
 
 def is_sealed(one: Heard) -> bool:
@@ -210,7 +210,7 @@ def _halves(bench: Bench) -> Iterator[str]:
         answers = told(bench, second_set(name))
         for half, sealed in (("open", False), ("sealed", True)):
             held = [one for one in answers if is_sealed(one.heard) is sealed]
-            if name.startswith(("lacking", "off-topic")):
+            if "lacking" in name or name.startswith("off-topic"):
                 yield _stranger(f"{name} {half}", held)
             else:
                 yield line(f"{name} {half}", held)
@@ -240,5 +240,6 @@ def _strangers(bench: Bench) -> Iterator[str]:
     short = told(bench, heard("short"))
     missed = [one for one in short if not one.three]
     yield f"short: {len(short) - len(missed)} of {len(short)} among three, refused {refused(short):.3f}"
-    for name, answers in (("lacking", told(bench, heard("lacking"))), ("off topic", told(bench, off_topic()))):
+    lacking = {name: told(bench, second_set(name)) for name in ("lacking", "stop28-lacking")}
+    for name, answers in (*lacking.items(), ("off topic", told(bench, off_topic()))):
         yield _stranger(name, answers)

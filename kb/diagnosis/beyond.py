@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from kb.base.pooling import Shares, smoothed
 from kb.index.elsewhere import Elsewhere
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Beyond:
     """What other shops had by name, as it weighs, of all models and of the one at hand.
 
@@ -23,10 +24,25 @@ class Beyond:
     jobs: int = 0
     shops: int = 0
 
+    @cached_property
+    def whole(self) -> float:
+        """What they had of all names."""
+        return sum(self.everywhere.values())
+
     def share(self, name: str) -> float:
         """The share that a name has of what they had."""
-        whole = sum(self.everywhere.values())
-        return self.everywhere.get(name, 0.0) / whole if whole else 0.0
+        return self.everywhere.get(name, 0.0) / self.whole if self.whole else 0.0
+
+    def weights(self, names: Collection[str], others: float, each: float) -> dict[str, float]:
+        """What is written and they had of those names and, under "", of all others: each name weighs so much by itself.
+
+        >>> Beyond(everywhere={"a": 5.0, "b": 1.0, "c": 3.0}).weights(["a", "b"], others=2, each=30.0)
+        {'a': 35.0, 'b': 31.0, '': 63.0}
+        """
+        found = {name: each + self.everywhere.get(name, 0.0) for name in names}
+        if others:
+            found[""] = self.whole + each * (len(found) + others) - sum(found.values())
+        return found
 
 
 def of_causes(found: Elsewhere) -> Beyond:
@@ -41,13 +57,14 @@ def of_causes(found: Elsewhere) -> Beyond:
     )
 
 
-def of_sheets(found: Mapping[str, Elsewhere]) -> Beyond | None:
-    """How often they had each sheet, None for no shops."""
+def of_sheets(found: Mapping[str, Elsewhere], library: Collection[str]) -> Beyond | None:
+    """How often they had each sheet that the library has, None for no shops."""
     if not found:
         return None
+    known = {slug: one for slug, one in found.items() if slug in library}
     return Beyond(
-        everywhere={slug: one.sheet.often for slug, one in found.items()},
-        here={slug: one.here.often for slug, one in found.items() if one.here.often},
+        everywhere={slug: one.sheet.often for slug, one in known.items()},
+        here={slug: one.here.often for slug, one in known.items() if one.here.often},
     )
 
 

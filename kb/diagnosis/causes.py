@@ -150,14 +150,12 @@ def of_entries(scores: Mapping[str, float], counts: Counts, others: int = 0) -> 
     `others` are entries of the library that the words exclude.
     """
     whole = len(scores) + others
-    weights = dict.fromkeys(scores, 1.0) | ({"": float(others)} if others else {})
     prior = belief.two_levels(
-        weights,
+        _often(scores, counts.beyond, others),
         _with_others(counts.elsewhere, scores),
         _with_others(counts.here, scores),
         belief.ENTRY_PRIOR_JOBS * whole,
         belief.ENTRY_MODEL_JOBS * whole,
-        beyond=_beyond_with_others(counts.beyond, scores),
     )
     logs = {slug: math.log(prior[slug] * whole) + WORDS_TRUST * score for slug, score in scores.items()}
     logs[""] = 0.0
@@ -181,16 +179,16 @@ def _beside_each_other(fits: Mapping[str, float], two: Collection[str]) -> dict[
     return beside
 
 
+def _often(scores: Mapping[str, float], beyond: Beyond | None, others: int) -> dict[str, float]:
+    """How often each of those entries is before the shop's own jobs, and the others under "": alike or as elsewhere."""
+    if beyond is not None:
+        return beyond.weights(scores, others, belief.ENTRY_PRIOR_JOBS)
+    return dict.fromkeys(scores, 1.0) | ({"": float(others)} if others else {})
+
+
 def _with_others(counts: Mapping[str, float], scores: Mapping[str, float]) -> Mapping[str, float]:
     """The counts of the scored entries, and those of all others together under ""."""
     return dict(counts) | {"": sum(count for slug, count in counts.items() if slug not in scores)}
-
-
-def _beyond_with_others(beyond: Beyond | None, scores: Mapping[str, float]) -> Beyond | None:
-    """The same of what other shops had."""
-    if beyond is None:
-        return None
-    return Beyond(everywhere=_with_others(beyond.everywhere, scores), here=_with_others(beyond.here, scores))
 
 
 def diagnose(

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
+from kb.diagnosis.beyond import Beyond
 from kb.diagnosis.causes import Counts
 from kb.index.jobs import JobsAlike
 from kb.library.outcomes import expected_outcomes
@@ -49,6 +50,17 @@ class Confirmed:
 
     entries: Counts
     causes: Mapping[str, Counts]
+
+    def beside(self, beyond: Beyond | None) -> Confirmed:
+        """The same with how often other shops had each entry: on the model their jobs count as the shop's own do.
+
+        What people are shown stays the shop's own jobs.
+        """
+        if beyond is None:
+            return self
+        here = Counter(self.entries.here)
+        here.update(beyond.here)
+        return replace(self, entries=replace(self.entries, here=dict(here), whole=self.entries.told, beyond=beyond))
 
 
 def confirmed(alike: Iterable[JobsAlike], ageing: Ageing = ALIKE) -> Confirmed:

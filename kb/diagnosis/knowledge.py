@@ -214,8 +214,8 @@ class ShopKnowledge:
 
         def load() -> Confirmed:
             alike = self.index.jobs.alike(self.model, by_day=ageing.half_life_days > 0)
-            own = counts.confirmed(alike, ageing)
-            return replace(own, entries=replace(own.entries, beyond=beyond.of_sheets(self._elsewhere)))
+            library = set(self.index.slugs().values())
+            return counts.confirmed(alike, ageing).beside(beyond.of_sheets(self._elsewhere, library))
 
         key = (self.model.casefold(), ageing, self.ways.elsewhere)
         return self.index.remembered.get(Kept.CONFIRMED, load, *key)

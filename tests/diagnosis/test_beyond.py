@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import exp
 from pathlib import Path
 
 import pytest
@@ -13,8 +14,11 @@ from kb.base.pooling import smoothed
 from kb.bench.front import Bench
 from kb.diagnosis.answer import Answer, EntryBelief
 from kb.diagnosis.belief import CAUSE_MODEL_JOBS, UNLISTED_SHARE, two_levels
-from kb.diagnosis.beyond import Beyond, upper
+from kb.diagnosis.beyond import Beyond, of_sheets, upper
+from kb.diagnosis.causes import Counts, of_entries
+from kb.diagnosis.counts import Confirmed
 from kb.index import elsewhere
+from kb.index.elsewhere import Elsewhere
 from kb.model import Confirmation
 
 BOARD = "no-battery/light-board"
@@ -50,6 +54,32 @@ def test_each_level_is_counted_over_the_one_before_by_hand() -> None:
         smoothed(model, {"pack": 2.0}, CAUSE_MODEL_JOBS)
     )
     assert upper(written, {"plug": 1.0}, None, 10.0, 8.0) == smoothed(written, {"plug": 1.0}, 10.0)
+
+
+def test_how_often_a_sheet_was_had_elsewhere_leans_on_its_belief_by_hand() -> None:
+    """Two of four entries are excluded by the words; each has thirty jobs beforehand, what no sheet fits none."""
+    had = Beyond(everywhere={"a": 60.0, "b": 10.0, "d": 30.0})
+    prior = {"a": 90 / 220, "b": 40 / 220}
+    weights = {slug: 4 * share * exp(0.62) for slug, share in prior.items()} | {"": 1.0}
+
+    found = of_entries({"a": 1.0, "b": 1.0}, Counts(beyond=had), 2)
+
+    assert found == pytest.approx({slug: weight / sum(weights.values()) for slug, weight in weights.items()})
+
+
+def test_on_a_model_jobs_elsewhere_count_as_jobs_here_and_are_shown_as_none() -> None:
+    found = elsewhere_on("tern 13")
+    beside = Confirmed(Counts(here={"a": 2.0}), {}).beside(of_sheets(found, {"no-battery"}))
+
+    assert beside.entries.here == {"a": 2.0, "no-battery": 31.0}
+    assert beside.entries.told.here == {"a": 2.0}
+    assert of_sheets(found, {"another"}) == Beyond(everywhere={}, here={})
+    assert of_sheets({}, {"no-battery"}) is None
+
+
+def elsewhere_on(model: str) -> dict[str, Elsewhere]:
+    sheets = counts_of("no-battery").sheets
+    return {slug: Elsewhere(sheet, sheet.models[model]) for slug, sheet in sheets.items()}
 
 
 def test_a_new_shop_believes_what_other_shops_had_and_says_on_how_much_it_rests(bench: Bench) -> None:

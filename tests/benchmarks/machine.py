@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from random import Random
+from typing import Protocol
 
 from kb.demo.complaints import complaint
-from kb.demo.habits import Fault, Faults
+from kb.demo.habits import Fault
 from kb.diagnosis.case import OPENING_MINUTES, SEARCH_MINUTES
 from kb.library.outcomes import outcome_probabilities
 from kb.model import Entry, Fix, Outcome, Test
@@ -22,7 +23,14 @@ class Ticket:
     words: str
 
 
-def tickets(faults: Faults, heard: dict[str, Entry], count: int, seed: int) -> list[Ticket]:
+class Draws(Protocol):
+    """Whatever gives the faults of a shop's machines."""
+
+    def draw(self, rng: Random) -> Fault:
+        """The fault of the next machine."""
+
+
+def tickets(faults: Draws, heard: dict[str, Entry], count: int, seed: int) -> list[Ticket]:
     """Machines with faults of the shop, under wordings of `heard`: entries that hold only what search never read."""
     rng = Random(f"tickets {seed}")
     drawn = []

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from kb.bench.front import Bench
-from kb.bench.settings import PALLET
 from kb.cli.options import Whole, done, say, shop_option
+
+if TYPE_CHECKING:
+    from kb.bench.front import Bench
 
 HOST, PORT = "127.0.0.1", 8377
 _FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
@@ -77,6 +79,8 @@ def demo(ctx: click.Context, shop: str | None, port: int, no_serve: bool, seed: 
 
     Example: benchlore demo
     """
+    from kb.bench.front import Bench
+
     given = shop or ctx.find_root().params.get("shop")
     bench = Bench(Path(given) if given else _demo_folder())
     made = fill_with_invented_jobs(bench, seed)
@@ -91,6 +95,7 @@ def demo(ctx: click.Context, shop: str | None, port: int, no_serve: bool, seed: 
 
 def fill_with_invented_jobs(bench: Bench, seed: int) -> int:
     """How many invented jobs and machines were put into a shop; none if it has a history already."""
+    from kb.bench.settings import PALLET
     from kb.demo import jobs, mark_invented, pallets
     from kb.demo.scenario import scenario_of
 

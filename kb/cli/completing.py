@@ -96,11 +96,9 @@ def _lots(shop: Path, _: str) -> Told:
 
 
 def _tools(shop: Path, _: str) -> Told:
-    """The tools of the trade and the shop, then the parts that may be lacking like one."""
-    from kb.library.customs import Customs
+    from kb.index import names
 
-    trade = Customs(_stock(shop), shop / "entries").trade()
-    return _untold([*sorted(trade.tools), *sorted(trade.parts)])
+    return _untold(names.tools(shop, _stock(shop)))
 
 
 models, sheets, causes = _completer(_models), _completer(_sheets), _completer(_causes)

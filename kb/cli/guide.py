@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.bench.jobs import Standing, Untested
 from kb.cli import completing, hand, slips
 from kb.cli import text as printing
 from kb.cli.options import (
@@ -21,13 +20,13 @@ from kb.cli.options import (
     shop_told,
     warn_of_what_is_left_out,
 )
-from kb.diagnosis.answer import CauseBelief, Loss, Step
-from kb.history.intake import MOST_MINUTES
-from kb.model import Confirmation, Finding, Fix
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
+    from kb.bench.jobs import Standing
     from kb.bench.parts import TurnedOut
+    from kb.diagnosis.answer import CauseBelief, Loss, Step
+    from kb.model import Fix
 
 #: What each key does besides the numbers of the outcomes.
 KEYS = {
@@ -174,6 +173,8 @@ def _outcomes(step: Step) -> tuple[str, ...]:
 
 def _answered(bench: Bench, job: str, standing: Standing, clock_is_right: bool) -> bool:
     """Take one key; false when there is nothing more to ask. Raises Left for the key that leaves."""
+    from kb.model import Finding
+
     step = standing.answer.next_step
     if step is None or step.kind == "else":
         say("Nothing listed here explains it any more. Find out what it was and write it down as an entry.")
@@ -238,6 +239,10 @@ def _take_back(bench: Bench, standing: Standing) -> None:
 
 def _confirmed(bench: Bench, standing: Standing, step: Step | None, clock_is_right: bool) -> bool:
     """Fill the confirmation in, let the person correct it, save it; false if they think again."""
+    from kb.bench.jobs import Untested
+    from kb.history.intake import MOST_MINUTES
+    from kb.model import Confirmation
+
     causes = [cause for cause in _causes(standing) if step is None or _cured(bench, cause, step)]
     for number, cause in enumerate(causes, 1):
         say(f"  {number}  {cause.cause}: {cause.name}")

@@ -1,8 +1,8 @@
 """Names for a shell that completes, read from the files of a shop as they stand: nothing is brought in step for them.
 
 What an index does not hold yet is read from the records of the history after its mark. Nothing is written, and nothing
-is loaded but SQLite: a key is pressed, and a person waits. All raise OSError or sqlite3.Error where the files do not
-give them.
+is loaded but SQLite, for tools the reader of their file: a key is pressed, and a person waits. All raise OSError or
+sqlite3.Error where the files do not give them.
 """
 
 from __future__ import annotations
@@ -11,12 +11,12 @@ import json
 import os
 import sqlite3
 import zlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any
 
-from kb.library.stock import may_be_entry, stamp_of
+from kb.library.stock import HOUSE, OWN_TRADE, TRADE, may_be_entry, stamp_of, stock_folder
 
 #: The models that were worked on, most frequent first, each as it is written most often.
 MODELS = (
@@ -68,6 +68,34 @@ def causes(shop: Path, stock: Path, sheet: str) -> dict[str, str] | None:
             told = json.loads(zlib.decompress(packed).decode("utf-8", "surrogatepass"))
             return {str(one["slug"]): str(one["text"]) for one in told["causes"]}
     return None
+
+
+def tools(shop: Path, stock: Path) -> list[str]:
+    """The tools of the trade and the shop, then their parts, which may be lacking like one; each by name.
+
+    The shop's own file of the trade wins over that of its library; a file that cannot be read names nothing.
+    """
+    own = shop / "entries" / HOUSE
+    house = stock / HOUSE if (stock / HOUSE).is_dir() else stock_folder() / HOUSE
+    trade = own / TRADE if (own / TRADE).is_file() else house / TRADE
+    files = [_lists(trade), _lists(own / OWN_TRADE)]
+    return [name for kind in ("tools", "parts") for name in sorted({one for file in files for one in file(kind)})]
+
+
+def _lists(file: Path) -> Callable[[str], list[str]]:
+    """What gives the list of that key in a file of names; none where there is no list, or no file."""
+    import tomllib  # only this needs it
+
+    try:
+        told = tomllib.loads(file.read_text("utf-8-sig", errors="replace"))
+    except (OSError, tomllib.TOMLDecodeError):
+        told = {}
+
+    def under(key: str) -> list[str]:
+        held = told.get(key)
+        return [name for name in held if isinstance(name, str)] if isinstance(held, list) else []
+
+    return under
 
 
 def _named(folder: Path) -> Iterator[str]:

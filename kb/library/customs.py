@@ -19,11 +19,12 @@ from kb.library.checklist import CheckList
 from kb.library.machine import CompleteMachine
 from kb.library.procedures import Procedures
 from kb.library.spread import Spread
+from kb.library.stock import HOUSE
 from kb.library.stock import stock_folder as stock_folder
 from kb.library.trade import Trade
 from kb.model import Remark
 
-FOLDER = "house"
+FOLDER = HOUSE
 ACTS, CAUTIONS, CHECKOUT, MACHINE, SHEET, DEMO = (
     "acts.md",
     "cautions.md",

@@ -12,6 +12,8 @@ from kb.base.trouble import NotThere
 
 #: How to write a sheet, beside the sheets: no entry.
 GUIDE = "README.md"
+#: Where a library, and a shop, keep the files that are not sheets; the names of a trade, and those a shop adds to them.
+HOUSE, TRADE, OWN_TRADE = "house", "trade.toml", "own.toml"
 
 
 def stock_folder() -> Path:

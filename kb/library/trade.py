@@ -13,11 +13,12 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
+from kb.library.stock import OWN_TRADE, TRADE
 from kb.model import Remark
 
-FILE = "trade.toml"
+FILE = TRADE
 #: What a shop adds to it: parts and tools of its own.
-OWN = "own.toml"
+OWN = OWN_TRADE
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Processor time of completing a name at the terminal, beside that of `python -c pass` in the same run; least of seven.
+"""Processor time of completing a name at the terminal and of help, beside that of `python -c pass`; least of seven.
 
 `python tests/benchmarks/completing.py` makes the demo shop in a folder of its own and prints a line for each name.
 """
@@ -26,6 +26,9 @@ LINES = {
     "a tool": "benchlore tools --lack multim",
 }
 
+#: Commands of which the help is asked for.
+HELPS = ("search", "guide", "serve", "passphrase")
+
 
 def milliseconds(command: Sequence[str | Path], around: Mapping[str, str]) -> float:
     """What a command takes of the processor."""
@@ -50,6 +53,9 @@ def main() -> None:
                 asked = {"_BENCHLORE_COMPLETE": "bash_complete", "COMP_WORDS": line}
                 asked["COMP_CWORD"] = str(len(line.split(" ")) - 1)
                 least[name] = min(least[name], milliseconds([PROGRAM], {**around, **asked}))
+            for name in HELPS:
+                took = milliseconds([PROGRAM, name, "--help"], around)
+                least[f"{name} --help"] = min(least.get(f"{name} --help", inf), took)
     for name, took in least.items():
         print(f"{name:15} {took:6.1f} ms  {took / least['python -c pass']:5.1f} times")
 

@@ -91,3 +91,18 @@ def test_a_new_shop_has_sheets_by_name_alone_and_none_of_its_files_is_made(tmp_p
     assert {"own-sheet", "no-battery"} <= sheets.keys()
     assert set(sheets.values()) == {""}
     assert sorted(path.name for path in shop.iterdir()) == ["entries"]
+
+
+def test_tools_are_those_of_the_trade_and_the_shop_as_its_customs_have_them(used: Bench) -> None:
+    own = used.folder / "entries" / "house"
+    own.mkdir(parents=True)
+    for file, text in (
+        ("own.toml", 'tools = ["crowbar"]\nparts = ["oar"]\n'),
+        ("trade.toml", 'tools = ["sextant"]\nparts = ["keel", 3]\n'),
+        ("trade.toml", 'tools = "sextant"\n'),
+        ("trade.toml", "tools = [\n"),
+    ):
+        (own / file).write_text(text)
+        trade = used.shop.customs.trade()
+        assert names.tools(used.folder, CORPUS) == [*sorted(trade.tools), *sorted(trade.parts)], text
+    assert names.tools(used.folder, CORPUS) == ["crowbar", "oar"]

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import sys
+from typing import TYPE_CHECKING
 
 import click
 
-from kb.bench.front import Bench
 from kb.cli.options import done, say, shop_option
-from webui.guard.door import Door, Right
+
+if TYPE_CHECKING:
+    from kb.bench.front import Bench
+    from webui.guard.door import Door, Right
 
 
 @click.command()
@@ -23,6 +26,8 @@ def passphrase(bench: Bench, reading: bool, remove: bool, end_sessions: bool) ->
 
     Example: benchlore passphrase --reading
     """
+    from webui.guard.door import Door, Right
+
     door = Door(bench.folder, bench.shop.clock)
     if (remove and not reading) or (end_sessions and (reading or remove)):
         raise click.UsageError("give --reading --remove together, and --end-sessions alone")
@@ -41,9 +46,10 @@ def _say_done(what: str) -> None:
 
 def _set(door: Door, right: Right) -> None:
     """Ask twice and keep it; raises UsageError for a reading passphrase without one for writing."""
-    if right is Right.READ and not door.is_set():
+    reads = right.name == "READ"
+    if reads and not door.is_set():
         raise click.UsageError("set the passphrase for writing first: benchlore passphrase")
-    what = "Passphrase for reading" if right is Right.READ else "Passphrase"
+    what = "Passphrase for reading" if reads else "Passphrase"
     try:
         given = click.prompt(what, hide_input=sys.stdin.isatty(), confirmation_prompt="Once more", err=True)
     except click.Abort as abort:

@@ -93,7 +93,8 @@ def _lists(file: Path) -> Callable[[str], list[str]]:
 
     def under(key: str) -> list[str]:
         held = told.get(key)
-        return [name for name in held if isinstance(name, str)] if isinstance(held, list) else []
+        named = isinstance(held, list) and all(isinstance(name, str) for name in held)
+        return held if named else []
 
     return under
 

@@ -93,8 +93,8 @@ def _lists(file: Path) -> Callable[[str], list[str]]:
 
     def under(key: str) -> list[str]:
         held = told.get(key)
-        named = isinstance(held, list) and all(isinstance(name, str) for name in held)
-        return held if named else []
+        names = held if isinstance(held, list) else []
+        return names if all(isinstance(name, str) for name in names) else []
 
     return under
 

@@ -14,7 +14,7 @@ class CauseBelief:
 
     `probability` is over everything that may be wrong; `within` over the causes of its entry, with its
     95 % interval. Counts are confirmed jobs, on this model and on all others; `in_other_shops` is the share that other
-    shops had of it, where something is known of them.
+    shops had of it, on the model as far as they know it.
     """
 
     cause: str

@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from kb.base.pooling import Shares, smoothed
+from kb.base.pooling import USUAL, Shares, smoothed
 from kb.index.elsewhere import Elsewhere
 
 
@@ -30,8 +30,15 @@ class Beyond:
         return sum(self.everywhere.values())
 
     def share(self, name: str) -> float:
-        """The share that a name has of what they had."""
-        return self.everywhere.get(name, 0.0) / self.whole if self.whole else 0.0
+        """The share that a name has of what they had: on the model, as far as they know it, else on all.
+
+        >>> had = Beyond(everywhere={"plug": 1.0, "pack": 3.0}, here={"plug": 8.0})
+        >>> had.share("plug"), had.share("board"), Beyond(everywhere={}).share("plug")
+        (0.625, 0.0, 0.0)
+        """
+        of_all = self.everywhere.get(name, 0.0) / self.whole if self.whole else 0.0
+        on_it = sum(self.here.values())
+        return (self.here.get(name, 0.0) + USUAL * of_all) / (on_it + USUAL)
 
     def weights(self, names: Collection[str], others: float, each: float) -> dict[str, float]:
         """What is written and they had of those names and, under "", of all others: each name weighs so much by itself.

@@ -166,7 +166,8 @@ def _number(given: Any, where: str, *, most: float, least: float = 0.0) -> float
 
 
 def _unfit(where: str, what: str) -> CountsTrouble:
-    told = f"this is no file of pooled counts: {where}: {what}"
+    plainly = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in where)
+    told = f"this is no file of pooled counts: {plainly}: {what}"
     return CountsTrouble(f"{told}; take one that `benchlore office --counts` wrote")
 
 

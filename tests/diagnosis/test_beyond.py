@@ -97,7 +97,7 @@ def test_a_new_shop_believes_what_other_shops_had_and_says_on_how_much_it_rests(
     assert within(after)[PACK] > within(before)[PACK] + 0.2
     assert (after.jobs_in_other_shops, after.other_shops) == (217, 31)
     (pack,) = (one for one in after.causes if one.cause == PACK)
-    assert pack.in_other_shops == pytest.approx(6 / 7)
+    assert pack.in_other_shops == pytest.approx((31 * 3 + 8 * 6 / 7) / (31 * 3 + 8))  # four jobs of a shop tell three
     assert after.probability > before.probability
     assert (before.jobs_in_other_shops, before.other_shops) == (0, 0)
 

@@ -68,6 +68,7 @@ def test_counts_are_read_as_they_were_written() -> None:
         (changed(lambda it: it["entries"]["keys-dead"]["causes"].update(ribbon=8, pad=8)), "keys-dead, causes"),
         (changed(lambda it: it["entries"]["no-battery"]["models"].update(Rail=3)), "no-battery, models, Rail"),
         (changed(lambda it: it["entries"]["no-battery"].pop("models")), "no-battery, models"),
+        (changed(lambda it: it["entries"].update({"x\x1b[2J\n": 3})), "entries, x\ufffd[2J\ufffd: this is no table"),
         (changed(lambda it: it["entries"].update({"\ud800": {}})), "entries: this is no table"),
         (changed(lambda it: it["entries"]["no-battery"]["models"].update({"\udcff": 3})), "no-battery, models: "),
     ],

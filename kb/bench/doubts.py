@@ -32,9 +32,11 @@ def in_doubt(bench: Bench, job: OpenJob) -> PartInDoubt | None:
     if line is None:
         return None
     unit, failed = bench.machines.unit(line.tag), job.failed_fixes[-1]
-    tried = max((one.seq for one in unit.work if (one.job, one.fix) == (job.job, failed.fix)), default=0)
+    tries = [one.seq for one in unit.work if (one.job, one.fix) == (job.job, failed.fix)]
+    tried = max(tries, default=0)
     for moved in reversed(_taken_for(unit)):
-        if moved.part in parts and moved.seq < tried and not _is_answered(bench, moved.part, job.job):
+        was_fitted = moved.part in parts and moved.seq < tried
+        if was_fitted and not _is_answered(bench, moved.part, job.job):
             return PartInDoubt(part=moved.part, donor=moved.donor, failed=failed.record)
     return None
 
@@ -43,9 +45,7 @@ def _fitted_in_vain(bench: Bench, job: OpenJob) -> tuple[str, ...]:
     """The parts that the newest failed fix of a machine's job asks for."""
     if not job.failed_fixes or not job.unit.strip():
         return ()
-    entry, _, name = job.failed_fixes[-1].fix.partition("/")
-    sheet = bench.entries.entry(entry)
-    fix = sheet.fix_for(name) if sheet else None
+    fix = bench.entries.fix(job.failed_fixes[-1].fix)
     return fix.parts if fix else ()
 
 

@@ -17,7 +17,7 @@ from kb.index.connections import over_a_sound_index
 from kb.index.remembered import Kept
 from kb.library import shelf
 from kb.library.customs import is_library
-from kb.model import Entry, Remark
+from kb.model import Entry, Fix, Remark
 
 if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need not wait for them
     from kb.library import album
@@ -55,6 +55,12 @@ class EntryDesk(Desk):
             return knowledge.entry(slug)
 
     @over_a_sound_index
+    def fix(self, cause: str) -> Fix | None:
+        """The fix for a cause (`entry/cause`), None where no sheet here has one."""
+        slug, _, name = cause.partition("/")
+        entry = self.entry(slug)
+        return entry.fix_for(name) if entry else None
+
     def sheet(self, slug: str, model: str = "") -> SheetOnFile | None:
         """The sheet of an entry with the history beside each cause, and its file; None if nothing can be served."""
         kept = self.shop.shelf.sheet(slug)
@@ -123,9 +129,13 @@ class EntryDesk(Desk):
         if not paths:
             own = own_files.of_words(self.shop.folder / "words.toml", self.shop.word_files()[:-1])
             return [*checks.of_shelf(seen), *own, *own_files.of_settings(kept.path, kept.now())]
-        libraries = [path for path in paths if is_library(path) and path != seen.own]
-        remarks = [remark for path in libraries for remark in checks.of_shelf(shelf.Shelf(path, None))]
-        others = [path for path in paths if path.name not in OWN_FILES and path not in libraries]
+        remarks: list[Remark] = []
+        others = []
+        for path in paths:
+            if is_library(path) and path != seen.own:
+                remarks += checks.of_shelf(shelf.Shelf(path, None))
+            elif path.name not in OWN_FILES:
+                others.append(path)
         remarks += checks.of_files(others, seen.customs)
         for path in paths:
             if path.name == "words.toml":

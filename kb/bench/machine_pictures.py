@@ -6,6 +6,7 @@ from kb.base.worded import worded
 from kb.bench.front import Bench
 from kb.bench.job_pictures import marked_copy, without_marks
 from kb.history import kinds
+from kb.history.ids import token_beside
 from kb.history.trouble import NotAccepted
 from kb.history.units import Remarked, Unit
 from kb.library import editing
@@ -18,9 +19,9 @@ REPLACED = "another picture stands in its place"
 
 def of_machine(unit: Unit, bench: Bench) -> tuple[tuple[Remarked, Picture], ...]:
     """The pictures of a machine that are there, in their order, each with its note."""
+    album = bench.entries.album()
     shown = [note for note in unit.notes if note.text.startswith("![")]
-    album = bench.entries.album() if shown else None
-    return tuple((note, picture) for note in shown if album for picture in album.of(note.text))
+    return tuple((note, picture) for note in shown for picture in album.of(note.text))
 
 
 def mark(tag: str, bench: Bench, record: str, mark: Mark, *, by: str = "", token: str = "") -> None:
@@ -58,4 +59,4 @@ def _put_in_place(tag: str, bench: Bench, old: tuple[Remarked, Picture], told: d
     text = editing.reference(told.pop("file"), picture.caption)
     with bench.history().together():
         bench.machines.write(kinds.UNIT_NOTE, {"tag": bench.machines.unit(tag).tag, "text": text, **told}, token)
-        bench.machines.strike(note.record, REPLACED, token and f"{token}-back")
+        bench.machines.strike(note.record, REPLACED, token_beside(token, "back"))

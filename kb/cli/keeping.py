@@ -311,12 +311,12 @@ def _told(health: Health) -> dict[str, Any]:
 def _lines(health: Health, now: datetime) -> Iterator[str]:
     """The screen, without what is wrong."""
     found, state = health.history, health.state
-    none = "CANNOT BE USED" if health.unusable else "none yet: the first job makes it"
-    chain = "whole" if found and found.chain_ok else "BROKEN"
-    yield f"history       {f'{_counted(found)}, chain {chain}' if found else none}"
-    yield f"SQLite        {sqlite3.sqlite_version}, journal mode {found.journal_mode if found else 'unknown'}"
+    mode = found.journal_mode if found else "unknown"
+    step = "in step with entries and history" if state.in_step else "OUT OF STEP"
+    yield f"history       {_history_told(health)}"
+    yield f"SQLite        {sqlite3.sqlite_version}, journal mode {mode}"
     yield f"entries       {state.entries} served, {state.remarks} remarks (benchlore check names them)"
-    yield f"index         {'in step with entries and history' if state.in_step else 'OUT OF STEP'}"
+    yield f"index         {step}"
     if health.pictures.count:
         yield f"pictures      {health.pictures.count} of jobs and machines"
     if health.pictures.foreign:
@@ -325,11 +325,20 @@ def _lines(health: Health, now: datetime) -> Iterator[str]:
     yield from text.date_lines(health.dates)
 
 
+def _history_told(health: Health) -> str:
+    """How many records there are and whether their chain is whole; why there are none to be counted."""
+    if health.history:
+        chain = "whole" if health.history.chain_ok else "BROKEN"
+        return f"{_counted(health.history)}, chain {chain}"
+    return "CANNOT BE USED" if health.unusable else "none yet: the first job makes it"
+
+
 def _foreign(pictures: PicturesKept) -> str:
     """The files beside the pictures that nothing names, their names without signs that a terminal would obey."""
     named = ", ".join(ascii(name)[1:-1] for name in pictures.foreign[:3])
-    more = len(pictures.foreign) - 3
-    return f"{named}{f' and {more} more' if more > 0 else ''} in entries/pictures, which nothing names"
+    further = len(pictures.foreign) - 3
+    more = f" and {further} more" if further > 0 else ""
+    return f"{named}{more} in entries/pictures, which nothing names"
 
 
 def _counted(found: Verification) -> str:
@@ -342,4 +351,6 @@ def _conclusion(health: Health) -> str:
         return f"put the last good backup back with: {health.history.todo}"
     if health.problems:
         return "see the problems above"
-    return "all is there; look at the dates" if health.dates.count or health.clock_doubt else "all is well"
+    if health.dates.count or health.clock_doubt:
+        return "all is there; look at the dates"
+    return "all is well"

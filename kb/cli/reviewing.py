@@ -73,8 +73,9 @@ def check(bench: Bench, paths: tuple[Path, ...], as_json: bool) -> None:
 
     Example: benchlore check entries/battery-not-detected.md
     """
-    if bare := [path for path in paths if path.is_dir() and not any(path.glob("*.md"))]:
-        raise click.UsageError(f"there is no entry (*.md) in {bare[0]}; give a folder with entries, or a file")
+    for path in paths:
+        if path.is_dir() and not any(path.glob("*.md")):
+            raise click.UsageError(f"there is no entry (*.md) in {path}; give a folder with entries, or a file")
     remarks = bench.entries.check(paths)
     wrong = [remark for remark in remarks if not remark.wish]
     if as_json:

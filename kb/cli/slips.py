@@ -84,9 +84,7 @@ def part_fitted(bench: Bench, cause: str, given: Mapping[str, Any]) -> dict[str,
         return {"part": part or "", "donor": donor}
     from kb.bench.at_hand import came_for  # what a confirmation without a machine need not load
 
-    entry, _, name = cause.partition("/")
-    sheet = bench.entries.entry(entry)
-    fix = sheet.fix_for(name) if sheet else None
+    fix = bench.entries.fix(cause)
     came = came_for(bench, fix.parts if fix else (), given["unit"])
     if came.part:
         source = f" from {came.donor}" if came.donor else ""

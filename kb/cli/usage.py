@@ -129,10 +129,12 @@ def _value(error: click.BadParameter) -> str:
     if isinstance(kind, _NUMBERS):
         sort = "whole number" if isinstance(kind, click.types.IntParamType) else "number"
         least, most = getattr(kind, "min", None), getattr(kind, "max", None)
-        reach = f" from {least} to {most}" if most is not None else f" of {least} or more" if least is not None else ""
-        return f"give a {sort}{reach}"
+        if most is not None:
+            return f"give a {sort} from {least} to {most}"
+        return f"give a {sort}" if least is None else f"give a {sort} of {least} or more"
     if isinstance(kind, click.Path | click.File):
-        return f"{told[:1].lower()}{told[1:]}; give the path of {'a folder' if _folder(kind) else 'a file'}"
+        what = "a folder" if _folder(kind) else "a file"
+        return f"{told[:1].lower()}{told[1:]}; give the path of {what}"
     return told
 
 

@@ -85,7 +85,7 @@ def jobs_pictures(history: Recall, fetch: Fetch) -> Iterator[str]:
     closed = {job.job for job in history.closed_jobs(include_retracted=True)} if put else set()
     for record in (*put, *back):
         if record.job in closed:
-            named = picture_named(record) if record.id not in gone else ""
+            named = "" if record.id in gone else picture_named(record)
             yield floor_line(record, picture=fetch(named) if named else None)
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from kb.base.worded import worded
 from kb.history import kinds
 from kb.history.record import Record, canonical
+from kb.history.standing import struck_by
 from kb.history.trouble import NotAccepted, UnreadableRecord
 from kb.history.units import body_of, is_unknown
 
@@ -144,9 +145,13 @@ def folded(model: str) -> str:
 def same_told(records: Iterable[Record]) -> SameModels:
     """What merges among those records say, without those that were struck; raises UnreadableRecord."""
     told = list(records)
-    struck = {str(body_of(one).get("record", "")) for one in told if one.kind == kinds.STRUCK.name}
-    bodies = [(one.id, body_of(one)) for one in told if one.kind == kinds.SAME_MODEL.name and one.id not in struck]
-    return SameModels(Merge(str(body["model"]), str(body["as"]), record) for record, body in bodies)
+    struck = struck_by(told)
+    merges = []
+    for one in told:
+        if one.kind == kinds.SAME_MODEL.name and one.id not in struck:
+            body = body_of(one)
+            merges.append(Merge(str(body["model"]), str(body["as"]), one.id))
+    return SameModels(merges)
 
 
 #: No two names mean one model.

@@ -30,7 +30,8 @@ def taught_fits(history: History) -> Iterator[Record]:
     """
     own = history.own_shops()
     told = standing(one for one in history.as_written().records_since() if not is_of_another(one, own))
-    jobs = [job for one in told if one.kind == kinds.CLOSE.name for job in [job_of(one)] if job.donor and job.part]
+    closed = [job_of(one) for one in told if one.kind == kinds.CLOSE.name]
+    jobs = [job for job in closed if job.donor and job.part]
     models = models_told(told) if jobs else {}
     for job in jobs:
         giver = models.get(tag_key(job.donor), "")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from itertools import zip_longest
+from itertools import chain, zip_longest
 
 from kb.library.brackets import names
 from kb.model import Entry, Fix, Remark, Test
@@ -64,11 +64,12 @@ class HouseCautions:
         """
         deeds = self.done_by(step)
         in_turn = zip_longest(*(deed.cautions for deed in deeds))
-        told = [caution for row in in_turn for caution in row if caution]
-        spoken = _spoken_of(deeds)
-        all_of_them = len(entry.safety) <= FEW_NOTES or not deeds
-        told += [note for note in entry.safety if all_of_them or spoken & _words(note)]
-        return tuple(dict.fromkeys(told))
+        told = list(filter(None, chain.from_iterable(in_turn)))
+        notes = entry.safety
+        if deeds and len(notes) > FEW_NOTES:
+            spoken = _spoken_of(deeds)
+            notes = tuple(note for note in notes if spoken & _words(note))
+        return tuple(dict.fromkeys([*told, *notes]))
 
 
 def parse(text: str, file: str = "house/cautions.md") -> HouseCautions:

@@ -77,22 +77,22 @@ def by_name(
     tests: Sequence[Test], fixes: Sequence[Fix], written: Mapping[str, str]
 ) -> tuple[tuple[Test, ...], tuple[Fix, ...]]:
     """The tests and fixes with slugs in place of the numbers after `after`; what cannot be obeyed is left out."""
-
-    def named(step: Test | Fix) -> tuple[str, ...]:
-        return tuple(sorted({written[number] for number in step.after if number in written}))
-
     barred = _in_circles(tests, written) | {test.slug for test in tests if test.first}
-    return (
-        tuple(replace(test, after=() if test.slug in barred else named(test)) for test in tests),
-        tuple(replace(fix, after=named(fix)) for fix in fixes),
-    )
+    free = []
+    for test in tests:
+        after = () if test.slug in barred else tuple(sorted(_named(test, written)))
+        free.append(replace(test, after=after))
+    return tuple(free), tuple(replace(fix, after=tuple(sorted(_named(fix, written)))) for fix in fixes)
+
+
+def _named(step: Test | Fix, written: Mapping[str, str]) -> frozenset[str]:
+    """The tests that a step comes after, by slug."""
+    return frozenset(written[number] for number in step.after if number in written)
 
 
 def _in_circles(tests: Sequence[Test], written: Mapping[str, str]) -> frozenset[str]:
     """The slugs of the tests that wait for themselves, directly or through others."""
-    named = {}
-    for test in tests:
-        named[test.slug] = {written[number] for number in test.after if number in written}
+    named = {test.slug: _named(test, written) for test in tests}
     return frozenset(slug for slug in named if slug in _reached(slug, named))
 
 

@@ -44,10 +44,8 @@ class Procedures:
 
     def left_out(self, fix: Fix) -> tuple[str, ...]:
         """The names of the procedures by which a part of this fix is fitted and to which it does not refer."""
-        named = _named(fix)
-        return tuple(
-            one.name for one in self.by_name.values() if one.name != named and not one.parts.isdisjoint(fix.parts)
-        )
+        others = [one for one in self.by_name.values() if one.name != _named(fix)]
+        return tuple(one.name for one in others if not one.parts.isdisjoint(fix.parts))
 
 
 def short(step: str) -> str:
@@ -79,10 +77,14 @@ def parse(text: str, file: str = "house/procedures.md") -> Procedures:
 
 def _mistakes(item: Item, file: str) -> list[Remark]:
     """What is wrong with a procedure: no steps, a piece that names no part, a step that says only what or only how."""
+    told = []
+    if not item.nested:
+        told.append(worded("`{name}` has no steps", name=item.name))
+    strange = [piece for piece in item.pieces if not piece.startswith("part ")]
+    told += [worded("`{piece}` is not understood", piece=piece) for piece in strange]
+    silent = [step for step in item.nested if not step.partition(":")[2]]
+    told += [worded("`{step}` does not say how", step=step[:60]) for step in silent]
     instead = worded("write it as in `{like}`", like=LIKE)
-    told = [worded("`{name}` has no steps", name=item.name)] if not item.nested else []
-    told += [worded("`{piece}` is not understood", piece=one) for one in item.pieces if not one.startswith("part ")]
-    told += [worded("`{step}` does not say how", step=step[:60]) for step in item.nested if not step.partition(":")[2]]
     return [Remark(file, item.line, problem, instead) for problem in told]
 
 

@@ -35,10 +35,16 @@ class BelievedCause:
             return 0.0
         return self.fix.minutes + PART_MINUTES * bool(self.fix.parts) + OPENING_MINUTES * self.fix.cover_off
 
+    def asks_for(self, part: str) -> bool:
+        """Whether its repair may ask for that part."""
+        return self.fix is not None and part in self.fix.parts
+
 
 def believed(answer: Outline | None) -> tuple[BelievedCause, ...]:
     """The likeliest causes by an answer, most believed first; none without an answer."""
-    causes = [one for one in answer.causes if one.belief >= LEAST_BELIEF] if answer else []
+    if answer is None:
+        return ()
+    causes = [one for one in answer.causes if one.belief >= LEAST_BELIEF]
     ranked = sorted(causes, key=lambda one: (-one.belief, one.name))[:MOST_CAUSES]
     return tuple(BelievedCause(one.name, one.belief, one.fix) for one in ranked)
 
@@ -57,9 +63,9 @@ def remedies(causes: Iterable[BelievedCause], pool_of: PoolOf) -> Iterator[Remed
     """The causes with their repairs, as the pile reckons with them; one without a fix is none."""
     for one in causes:
         if one.fix is not None:
-            pools = [pool_of(part) for part in one.fix.parts]
-            first, others = (pools[0], tuple(pools[1:])) if pools else ("", ())
-            yield Remedy(cause=one.name, belief=one.belief, minutes=one.minutes, part=first, suspects=others)
+            pools = tuple(map(pool_of, one.fix.parts))
+            first = pools[0] if pools else ""
+            yield Remedy(cause=one.name, belief=one.belief, minutes=one.minutes, part=first, suspects=pools[1:])
 
 
 def waiting(tag: str, answer: Outline, causes: Iterable[BelievedCause], pool_of: PoolOf) -> Waiting:
@@ -90,14 +96,16 @@ def _first_of_all(tag: str, remedy: Remedy, part: str, pool_of: PoolOf, answer: 
     then a person said so, who knows more than is written down.
     """
     causes = believed(answer)
-    asking = [one for one in causes if one.fix and part in one.fix.parts]
+    asking = {one.name: one.belief for one in causes if one.asks_for(part)}
     step = answer.next_step if answer else None
-    if step is None or step.kind != "fix" or all(one.name != f"{step.entry}/{step.name}" for one in asking):
+    if step is None or step.kind != "fix" or f"{step.entry}/{step.name}" not in asking:
         return Waiting(tag=tag, look=0.0, remedies=(remedy,))
-    mends = min(sum(one.belief for one in asking), 1.0)
-    others = tuple(remedies((one for one in causes if one not in asking), pool_of))
+    mends = min(sum(asking.values()), 1.0)
+    others = tuple(remedies([one for one in causes if one.name not in asking], pool_of))
     repairs = remedy.minutes + sum(one.belief * one.minutes for one in others)
-    look = max((step.expected_minutes - repairs) / (1 - mends), FIRST_LOOK) if mends < 1 else 0.0
+    look = 0.0
+    if mends < 1:
+        look = max((step.expected_minutes - repairs) / (1 - mends), FIRST_LOOK)
     return Waiting(tag=tag, look=look, remedies=(replace(remedy, belief=mends), *others), ready=True)
 
 
@@ -105,6 +113,6 @@ def parts_asked_for(machines: Iterable[Waiting]) -> Mapping[str, tuple[str, ...]
     """The pools that machines may want, with their tags."""
     asked: dict[str, tuple[str, ...]] = {}
     for machine in machines:
-        for pool in sorted({one.part for one in machine.remedies if one.part}):
+        for pool in sorted(machine.wants):
             asked[pool] = (*asked.get(pool, ()), machine.tag)
     return asked

@@ -80,16 +80,22 @@ def good(part: PartOfDonor) -> float:
     _check(part)
     if part.taken:
         return 0.0
-    suspected = part.unlisted * part.used
-    suspected += sum(one.belief / len(one.parts) for one in part.suspicions if part.part in one.parts)
-    spread = sum(one.belief for one in part.suspicions if part.part in one.spreads and part.part not in one.parts)
+    blamed = spread = 0.0
+    for one in part.suspicions:
+        if part.part in one.parts:
+            blamed += one.belief / len(one.parts)
+        elif part.part in one.spreads:
+            spread += one.belief
+    suspected = part.unlisted * part.used + blamed
     clear = max(1 - suspected - spread * (1 - SPREAD), 0.0)
     return after_line(clear * (1 - unnoticed(part.on_model, part.on_others)), part.line)
 
 
 def _check(part: PartOfDonor) -> None:
     beliefs = [one.belief for one in part.suspicions]
-    if min([*beliefs, part.unlisted, part.used]) < 0 or sum(beliefs) + part.unlisted > 1 + 1e-9 or part.used > 1:
+    is_below = min([*beliefs, part.unlisted, part.used]) < 0
+    is_above = sum(beliefs) + part.unlisted > 1 + 1e-9 or part.used > 1
+    if is_below or is_above:
         raise ValueError(
             f"beliefs in {part.part} of {beliefs} and {part.unlisted} are no shares; they add up to 1 at most"
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -30,6 +30,10 @@ class DrawerPiece:
     def name(self) -> str:
         """What a list calls it."""
         return f"drawer {self.origin}"
+
+    def serves(self, job: PieceFitted) -> bool:
+        """Whether a job may have used a piece of these: of its part, and there when it was closed."""
+        return self.part == job.part and self.count > 0 and self.at <= job.at
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,23 +73,23 @@ def left_in_drawer(
     for one in sorted(fitted, key=lambda one: one.at):
         if (one.part, one.tag) in came:
             came.remove((one.part, one.tag))
-        elif (place := _used(pieces, one)) is not None:
-            pieces[place] = replace(pieces[place], count=pieces[place].count - 1)
+        else:
+            _use(pieces, one)
     return tuple(one for one in pieces if one.count > 0)
 
 
-def _used(pieces: Sequence[DrawerPiece], job: PieceFitted) -> int | None:
-    """The place of the piece that a job used, None if none lay there then."""
-    there = [
-        (one.model != job.model, place)
-        for place, one in enumerate(pieces)
-        if one.part == job.part and one.count > 0 and one.at <= job.at
-    ]
-    return min(there)[1] if there else None
+def _use(pieces: list[DrawerPiece], job: PieceFitted) -> None:
+    """Take one piece out for a job: of its own model first, oldest first; none if none lay there then."""
+    places = [place for place, one in enumerate(pieces) if one.serves(job)]
+    place = min(places, key=lambda place: pieces[place].model != job.model, default=None)
+    if place is not None:
+        pieces[place] = replace(pieces[place], count=pieces[place].count - 1)
 
 
 def of_models(pieces: Iterable[DrawerPiece], models: Mapping[str, str]) -> tuple[DrawerPiece, ...]:
     """The pieces with the model of the donor that each came from, by the key of its tag, where that is known."""
-    return tuple(
-        one if one.is_bought else replace(one, model=models.get(tag_key(one.origin), one.model)) for one in pieces
-    )
+    named = []
+    for one in pieces:
+        model = one.model if one.is_bought else models.get(tag_key(one.origin), one.model)
+        named.append(replace(one, model=model))
+    return tuple(named)

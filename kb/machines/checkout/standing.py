@@ -81,9 +81,11 @@ def _proven(
 
 def _mended_by(shown: LineShown, unit: Unit, repairs: Sequence[Repair]) -> Repair | None:
     """The repair that mended a failed line: the one with which the job closed that its failure opened."""
-    own = {work.seq for work in unit.work if work.job == shown.job and shown.job}
+    if not shown.job or not unit.is_mended(shown):
+        return None
+    own = {work.seq for work in unit.work if work.job == shown.job}
     done = [repair for repair in repairs if repair.at in own and repair.at > shown.seq]
-    return max(done, key=lambda repair: repair.at, default=None) if unit.is_mended(shown) else None
+    return max(done, key=lambda repair: repair.at, default=None)
 
 
 def repairs_on(unit: Unit, depths: Depths) -> tuple[Repair, ...]:
@@ -116,10 +118,11 @@ class Depths:
         slug, _, cause = work.fix.partition("/")
         entry = self.entry_of(slug)
         fix = entry.fix_for(cause) if entry else None
-        parts = (work.part,) if work.part else fix.parts if fix else ()
         opened = 1 if fix is None or fix.cover_off else 0
-        what = worded("the {part}", part=work.part) if work.part else f"“{entry.title if entry else work.fix}”"
-        return self._repair(work.seq, parts, opened, what)
+        if work.part:
+            return self._repair(work.seq, (work.part,), opened, worded("the {part}", part=work.part))
+        title = entry.title if entry else work.fix
+        return self._repair(work.seq, fix.parts if fix else (), opened, f"“{title}”")
 
     def of_part_moved(self, moved: Moved) -> Repair:
         """What was reached by taking a part out, or by fitting one."""

@@ -98,9 +98,8 @@ def partitions(
     for place, model in enumerate(models):
         present, partners = models[:place], ties.get(model, {})
         ratios = [(bits[other], partners[other][0] / partners[other][1]) for other in present if other in partners]
-        waiting = [
-            other for other in models[: place + 1] if other in named or _awaits(other, ties, models[place + 1 :])
-        ]
+        coming = models[place + 1 :]
+        waiting = [other for other in models[: place + 1] if other in named or _awaits(other, ties, coming)]
         kept_names = sum(bits[other] for other in waiting) | _COUNT
         ways = _best(_joined(ways, bits[model] + 1, alpha, ratios, kept_names), beam)
     return ways
@@ -156,7 +155,10 @@ def same_family(
     models = _in_order(linked(ties, [giver, receiver], nearest), ties)
     ways = partitions(models, ties, alpha, (giver, receiver), beam)
     both = (1 << (models.index(giver) + _BYTE)) | (1 << (models.index(receiver) + _BYTE))
-    together = [weight for families, weight in ways.items() if any(family & both == both for family in families)]
+    together = []
+    for families, weight in ways.items():
+        if any(family & both == both for family in families):
+            together.append(weight)
     return math.fsum(together) / math.fsum(ways.values())
 
 

@@ -46,6 +46,8 @@ BEYOND, NEIGHBOURS_NAMED = 0, 3
 #: Why a test that comes first is the next step, and what is said of one that was set aside.
 FIRST = worded("it comes before everything else here")
 ASIDE = worded("it was set aside, but cannot be left out")
+#: Why a test is done that clears nothing more, and the most minutes at the bench that one may take.
+LEADS_ON, LONGEST_LOOK = worded("what is listed is cleared, and it may lead to another picture"), 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +79,7 @@ def advise(diagnosis: Diagnosis, knowledge: Knowledge, at: SoFar, hasty: bool = 
     case = case_of(question)
     options = _options(case, question)
     best = options[0]
-    if held := _waited_for(case, best):
+    if held := _waited_for(case, best) or _leading_on(case, best, question):
         return _held_advice(question, held)
     loss = None if hasty else _loss(question, best.expected_minutes)
     return Advice(_step_of(case, best, options, question), _next_test(case, options), case.undivided, loss)
@@ -152,6 +154,36 @@ def _waited_for(case: Case, best: guide.Option) -> Held | None:
         else worded("the fix for “{cures}”", cures=chosen.cures)
     )
     return Held(Trial(chosen.entry, chosen.waits[0]), worded("{what} waits for it", what=what))
+
+
+def _leading_on(case: Case, best: guide.Option, question: AdviceQuestion) -> Held | None:
+    """The least troublesome test left that may lead to another sheet, where the guide would look beyond all sheets.
+
+    To the arithmetic such a test is worth nothing once its own sheet is cleared: no cause is left that it would part.
+    """
+    if best.kind == "test" or case.repairs[best.index].fix is not None:
+        return None
+    looks = []
+    for one in open_tests(question):
+        possible = question.can_be_done(one.whole) and not question.missing_for(one)
+        if possible and one.minutes <= LONGEST_LOOK and _leads_elsewhere(one, question):
+            inside = any(test.cover_off for test in one.whole) and not question.at.opened
+            looks.append((inside, one.minutes, one.name, one))
+    if not looks:
+        return None
+    *_, chosen = min(looks)
+    return Held(Trial(chosen.entry, chosen.whole[0]), LEADS_ON)
+
+
+def _leads_elsewhere(one: Trial, question: AdviceQuestion) -> bool:
+    """Whether an outcome of a test points to another sheet whose machine may do what this one does."""
+    for outcome in one.test.outcomes:
+        for name in outcome.see:
+            slug = name.partition("/")[0]
+            entry = question.knowledge.entry(slug)
+            if slug != one.entry and entry and not contradicts(entry, question.states):
+                return True
+    return False
 
 
 def _held_advice(question: AdviceQuestion, held: Held) -> Advice:

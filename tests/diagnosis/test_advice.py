@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from helpers.gated import ASK, FEED, LOOK, MEASURE, STINGS, WORDS, rewrite
+from helpers.gated import ASK, FEED, HOT, LOOK, MEASURE, STINGS, WORDS, rewrite
 
 from kb.bench.front import Bench
 from kb.cli.json_contract import of_answer
@@ -189,3 +189,109 @@ def test_a_first_test_with_one_outcome_can_be_ticked_off(gated: Bench) -> None:
 
     assert _step(gated).outcomes == ("done",)
     assert _name(_step(gated, *_shown(look="done"))) == ASK
+
+
+# Where the sheet in whose words it was told is cleared
+
+HUMS = """---
+title: The stand hums
+area: power
+---
+
+## Symptom
+
+- the stand hums softly
+- humming from the stand
+- a hum in the stand at night
+- the stand drones
+
+## Likely causes
+
+- **plug** (often): the plug hums
+- **coil** (often): the coil hums
+- **loose-foot** (sometimes): a foot is loose
+
+## Cheapest test first
+
+1. Put the stand on felt with another plug (2 min)
+    - it hums on: not plug, not coil, not loose-foot
+    - silent: plug, coil, loose-foot
+2. Put an ear to the lid (3 min)
+    - it comes from the lid: see hot
+    - it comes from below: nothing
+
+## Fix
+
+- **plug** (5 min): fit another
+- **coil** (15 min): fit another
+- **loose-foot** (240 min): turn it in
+
+## Safety
+
+- Pull the plug first.
+
+## Also heard as
+
+- drones
+"""
+FELT, EAR = "hums/put-the-stand-on-felt-with-another-plug", "hums/put-an-ear-to-the-lid"
+CLEARED = Finding(FELT, "it hums on")
+IN_VAIN = Done(failed=("hums/plug", "hums/coil"), lacks=frozenset({"torch"}))
+
+
+def _hums(bench: Bench, *swaps: tuple[str, str]) -> Bench:
+    text = HUMS
+    for old, new in swaps:
+        assert old in text
+        text = text.replace(old, new)
+    assert bench.shop.shelf.stock
+    (bench.shop.shelf.stock / "hums.md").write_text(text)
+    return bench
+
+
+def _cleared(bench: Bench, *findings: Finding) -> Step:
+    return _step(bench, CLEARED, *findings, words="the stand hums softly", done=IN_VAIN)
+
+
+def test_before_looking_beyond_all_sheets_a_look_that_may_lead_to_another_one_is_taken(gated: Bench) -> None:
+    bench = _hums(gated)
+    assert _name(_step(bench, words="the stand hums softly")) != EAR
+
+    step = _cleared(bench)
+
+    assert _name(step) == EAR
+    assert step.held == "what is listed is cleared, and it may lead to another picture"
+    assert _cleared(bench, Finding(EAR, "it comes from below")).kind == "else"
+    assert _cleared(bench, Finding(EAR, "it comes from the lid")).entry == "hot"
+
+
+@pytest.mark.parametrize(
+    "swap",
+    [
+        ("see hot", "nothing"),
+        ("see hot", "see not-there"),
+        ("Put an ear to the lid (3 min)", "Put an ear to the lid (12 min)"),
+        ("Put an ear to the lid (3 min)", "Put an ear to the lid (3 min; needs torch)"),
+    ],
+    ids=["leads nowhere", "to no sheet", "takes too long", "a tool is lacking"],
+)
+def test_a_look_that_leads_nowhere_takes_long_or_cannot_be_done_is_not_taken(
+    gated: Bench, swap: tuple[str, str]
+) -> None:
+    assert _cleared(_hums(gated, swap)).kind == "else"
+
+
+def test_a_look_that_leads_only_to_what_such_a_machine_cannot_have_is_not_taken(gated: Bench) -> None:
+    assert gated.shop.shelf.stock
+    (gated.shop.shelf.stock / "hot.md").write_text(HOT.replace("area: cooling", "area: cooling\nmachine: runs"))
+    bench = _hums(gated, ("not plug, not coil, not loose-foot", "not plug, not coil, not loose-foot; machine dead"))
+
+    assert _cleared(bench).kind == "else"
+
+
+def test_of_two_looks_that_lead_on_the_one_that_opens_nothing_comes_first(gated: Bench) -> None:
+    inside = "3. Look inside (1 min; cover off)\n    - the fan hums: see hot\n    - it stands still: nothing\n\n## Fix"
+    bench = _hums(gated, ("## Fix", inside))
+
+    assert _name(_cleared(bench)) == EAR
+    assert _cleared(bench, Finding(EAR, "it comes from below")).name == "look-inside"

@@ -53,18 +53,13 @@ def _sounds_as(words: Sequence[str], lexicon: Lexicon) -> str:
 
     One of them must name another thing, and one have no place here.
     """
-    if not 1 < len(words) <= MOST_JOINED or tuple(map(stem, words)) in lexicon.same:
+    if not 1 < len(words) <= MOST_JOINED:
         return ""
-    named = {lexicon.same.get((stem(word),), "").lower() for word in words} - {""}
-    is_odd = any(not _has_a_place(word, lexicon) for word in words)
-    if not named or not is_odd:
+    stems = tuple(map(stem, words))
+    named = [lexicon.same.get((one,), "").lower() for one in stems]
+    is_odd = any(not name and word not in lexicon.everyday for word, name in zip(words, named, strict=True))
+    if not is_odd or not any(named) or stems in lexicon.same:
         return ""
     whole = "".join(words)
     spelt, meant = lexicon.sounds.get(sound(whole), ("", ""))
     return meant if spelt and meant not in named and fuzz.ratio(whole, spelt) >= LIKE else ""
-
-
-def _has_a_place(word: str, lexicon: Lexicon) -> bool:
-    """Whether a word is of the trade, or one that every complaint may hold."""
-    said = lexicon.noise, lexicon.negative, lexicon.positive, lexicon.breaks, lexicon.short
-    return (stem(word),) in lexicon.same or any(word in held for held in said)

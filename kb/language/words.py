@@ -109,6 +109,11 @@ class Lexicon:
         return {first: tuple(sorted(held, key=lambda one: -len(one[0]))) for first, held in found.items()}
 
     @cached_property
+    def everyday(self) -> frozenset[str]:
+        """The words that every complaint may hold, whatever it is about."""
+        return self.noise | self.negative | self.positive | self.breaks | frozenset(self.short)
+
+    @cached_property
     def heard_first(self) -> frozenset[str]:
         """The first words of the phrases that a machine hears for others."""
         return frozenset(phrase.split(" ")[0] for phrase in self.heard)

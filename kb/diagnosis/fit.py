@@ -94,6 +94,19 @@ class Fit:
     against: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
 
 
+class _OnceAsked(dict[int, float]):
+    """Numbers by entry, each worked out when it is asked for and then kept: of a large library few ever are."""
+
+    def __init__(self, worked_out: Callable[[int], float]) -> None:
+        super().__init__()
+        self._worked_out = worked_out
+
+    def __missing__(self, entry: int) -> float:
+        """The number of an entry that was not asked for before."""
+        found = self[entry] = self._worked_out(entry)
+        return found
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _View:
     """One view of the library: its smoothing (μ) in tenths, and of each entry's text the smoothing's share.
@@ -103,6 +116,7 @@ class _View:
 
     name: str
     weight: float
+    entries: Collection[int]
     total: int
     mu: float
     shares: Mapping[int, float]
@@ -160,7 +174,7 @@ class _Asked:
     @property
     def entries(self) -> Collection[int]:
         """The numbers of all entries."""
-        return self.views[0].shares.keys()
+        return self.views[0].entries
 
     @property
     def named_things(self) -> int:
@@ -375,14 +389,15 @@ def _leaning(scores: Mapping[int, float], things: int, said: float = 1.0) -> dic
 def _view(name: str, masses: Masses) -> _View:
     fullest = nlargest(FULLEST, masses.of.values())
     mu = SMOOTHING * sum(fullest) / max(len(fullest), 1)
-    shares = {entry: mu / (mass + mu) if mu else 1.0 for entry, mass in masses.of.items()}
+    shares = _OnceAsked(lambda entry: mu / (masses.of[entry] + mu))
     return _View(
         name=name,
         weight=VIEW_WEIGHT[name],
+        entries=masses.of.keys(),
         total=sum(masses.of.values()) or 1,
         mu=mu,
         shares=shares,
-        floors={entry: math.log(share) for entry, share in shares.items()},
+        floors=_OnceAsked(lambda entry: math.log(shares[entry])),
     )
 
 

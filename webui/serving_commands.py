@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.options import Whole, done, say, shop_option
+from kb.cli import json_contract
+from kb.cli.options import Whole, done, json_option, say, shop_option
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -73,20 +74,22 @@ def serve(
 @click.option("--port", default=PORT, type=Whole(0, 65535), metavar="N", show_default=True, help="The pages' port.")
 @click.option("--no-serve", is_flag=True, help="Only make the shop and show one search.")
 @click.option("--seed", default=13, show_default=True, help="Another number gives another history.")
+@json_option
 @click.pass_context
-def demo(ctx: click.Context, shop: str | None, port: int, no_serve: bool, seed: int) -> None:
+def demo(ctx: click.Context, shop: str | None, *, port: int, no_serve: bool, seed: int, as_json: bool) -> None:
     """Make a shop with an invented history, show one search, and serve its pages.
 
     Example: benchlore demo
     """
     from kb.bench.front import Bench
 
+    if as_json and not no_serve:
+        raise click.UsageError("what is served is for people; give --no-serve with --json")
     given = shop or ctx.find_root().params.get("shop")
     bench = Bench(Path(given) if given else _demo_folder())
     made = fill_with_invented_jobs(bench, seed)
     done(f"the demo shop {bench.folder} is there")
-    say(f"{'made' if made else 'using'} the demo shop {bench.folder}: every job in it is invented")
-    _worked_search(bench)
+    _show(bench, made, as_json)
     if not no_serve:
         from webui.serving import server
 
@@ -111,15 +114,21 @@ def fill_with_invented_jobs(bench: Bench, seed: int) -> int:
     return pallets.fill(bench.folder / "history.db", story, made)
 
 
-def _worked_search(bench: Bench) -> None:
-    """Print one search as a person at the bench would see it."""
+def _show(bench: Bench, made: int, as_json: bool) -> None:
+    """Print where the demo shop is, and one search as a person at the bench would see it."""
     from kb.cli import text
     from kb.demo.scenario import scenario_of
 
     model = (bench.asking.models() or [""])[0]
     words = scenario_of(bench.shop.customs).search
+    answer = bench.asking.search(words, model, limit=2)
+    if as_json:
+        found = {"folder": str(bench.folder), "made": made, "answer": json_contract.of_answer(answer)}
+        click.echo(json_contract.to_json(found))
+        return
+    say(f"{'made' if made else 'using'} the demo shop {bench.folder}: every job in it is invented")
     say(f'\n$ benchlore search "{words}" --model "{model}" --shop {bench.folder}\n')
-    say("\n".join(text.answer_lines(bench.asking.search(words, model, limit=2))))
+    say("\n".join(text.answer_lines(answer)))
     say("")
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli import completing, hand, slips
+from kb.cli import completing, hand, json_contract, slips
 from kb.cli import text as printing
 from kb.cli.options import (
     Figure,
@@ -65,8 +65,11 @@ class Left(Exception):
 @click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
 @click.option("--job", default="", metavar="JOB", help="Go on with an open job; without words, with the last one.")
 @clock_option
+@click.option("--json", "as_json", is_flag=True, help="Print the job and its next step as JSON, and ask nothing.")
 @shop_option
-def guide(bench: Bench, words: tuple[str, ...], *, model: str, unit: str, job: str, clock_is_right: bool) -> None:
+def guide(
+    bench: Bench, words: tuple[str, ...], *, model: str, unit: str, job: str, clock_is_right: bool, as_json: bool
+) -> None:
     """Ask test by test, the one that saves most minutes first, and end in the confirmation.
 
     Example: benchlore guide "no light when plugged in" --model "Tern 13"
@@ -77,6 +80,9 @@ def guide(bench: Bench, words: tuple[str, ...], *, model: str, unit: str, job: s
     model = slips.model_meant(bench, model)
     name = _job(bench, " ".join(words).strip(), model, unit, job)
     done(f"job {name} stays open (benchlore guide --job {name} goes on with it)")
+    if as_json:
+        click.echo(json_contract.to_json(json_contract.of_standing(bench.jobs.standing(name))))
+        return
     say(f"job {name}; a key alone answers, q leaves")
     warn_of_what_is_left_out(bench)
     try:

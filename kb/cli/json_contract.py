@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from pathlib import Path
 
+    import click
+
     from kb.bench.entries import SheetOnFile
-    from kb.bench.jobs import Receipt
+    from kb.bench.jobs import Receipt, Standing
     from kb.bench.settings import Settings
     from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Parting, Step
     from kb.diagnosis.answering import Ranking
@@ -50,6 +52,37 @@ def nulls(told: Mapping[str, Any]) -> dict[str, Any]:
 def of_error(sentence: str, status: int) -> dict[str, Any]:
     """A command that did not do what was asked: the sentence that says what to do, and its exit status."""
     return {"error": sentence, "status": status}
+
+
+def of_help(asked: click.Context) -> dict[str, Any]:
+    """The help of the program or of one of its commands; only the program has commands itself."""
+    from kb.cli.group import Commands
+
+    command = asked.command
+    below = command.commands if isinstance(command, Commands) else {}
+    headings = command.headings if isinstance(command, Commands) else {}
+    under = {name: heading for heading, names in headings.items() for name in names}
+    told = [one.to_info_dict() for one in command.get_params(asked) if one.param_type_name == "option"]
+    return {
+        "command": command.name if asked.parent else None,
+        "sentence": command.get_short_help_str(1000),
+        "options": [{"names": one["opts"] + one["secondary_opts"], "help": one["help"]} for one in told],
+        "commands": [
+            {"command": name, "heading": under.get(name), "sentence": one.get_short_help_str(1000)}
+            for name, one in below.items()
+        ],
+    }
+
+
+def of_standing(standing: Standing) -> dict[str, Any]:
+    """A job on the bench with what is believed of it and what comes next, as a search tells it."""
+    told = nulls({"model": standing.job.model, "unit": standing.job.unit, "words": standing.job.words})
+    return {
+        "job": standing.job.job,
+        **told,
+        "findings": [{"test": one.finding.test, "outcome": one.finding.outcome} for one in standing.job.findings],
+        "answer": of_answer(standing.answer),
+    }
 
 
 def of_backup(file: Path, manifest: Manifest, elsewhere: bool | None) -> dict[str, Any]:

@@ -147,8 +147,9 @@ def _commands(ctx: click.Context, _: click.Parameter, begun: str) -> list[str]:
 
 @click.command("help", context_settings={"ignore_unknown_options": True})
 @click.argument("command", required=False, default="", shell_complete=_commands)
+@json_option
 @click.pass_context
-def help_(ctx: click.Context, command: str) -> None:
+def help_(ctx: click.Context, command: str, as_json: bool) -> None:
     """Show the help of a command, or of the program.
 
     Example: benchlore help search
@@ -156,12 +157,12 @@ def help_(ctx: click.Context, command: str) -> None:
     program = ctx.find_root()
     group = program.command
     if not command or not isinstance(group, click.Group):
-        click.echo(program.get_help())
-        return
-    found = group.get_command(program, command)
-    if found is None:
+        asked = program
+    elif (found := group.get_command(program, command)) is not None:
+        asked = click.Context(found, info_name=command, parent=program)
+    else:
         raise usage.no_command(command, group.list_commands(program), program.command_path)
-    click.echo(found.get_help(click.Context(found, info_name=command, parent=program)))
+    click.echo(json_contract.to_json(json_contract.of_help(asked)) if as_json else asked.get_help())
 
 
 def sheet_lines(found: SheetOnFile) -> Iterator[str]:

@@ -21,8 +21,8 @@ One document a command, or one a line with `search --stdin`. A document with key
 keys may be added, and one that goes or means something else makes the version one higher. A list has no place for one
 and is of the same contract. `[]` stands for each of a list, a sort after the colon for what was seen; `null` says
 that it may be empty. Where `--json` was asked and nothing was done, the document is `{"error": SENTENCE, "status":
-EXIT STATUS, "version": 1}`. `export` writes JSON Lines by itself; `guide`, `serve`, `demo`, `passphrase` and `help`
-are for people and have no `--json`.
+EXIT STATUS, "version": 1}`. `export` writes JSON Lines by itself; `serve` is for people and has no `--json`. With it
+`guide` asks nothing and `demo` wants `--no-serve`.
 
 (Made by `python tests/helpers/keys.py`; a test compares.)
 """
@@ -52,6 +52,11 @@ SCENE = (
     ("search", "wont chrge, led orange, charger plug firm", "--model", "Tern 13"),
     ("review",),
     ("review", "--model", "Tern 13"),
+    ("guide", "no light when plugged in", "--model", "Tern 13", "--unit", "P7-001"),
+    ("help",),
+    ("help", "search"),
+    ("passphrase", "--end-sessions"),
+    ("demo", "--no-serve"),
     ("show", "battery-not-detected"),
     ("list", "battery"),
     ("jobs",),
@@ -83,7 +88,7 @@ SCENE = (
 )
 
 #: Commands that belong to no shop.
-WITHOUT_SHOP = ("new-library", "office")
+WITHOUT_SHOP = ("help", "new-library", "office")
 
 
 def paths(content: Any, at: str = "") -> Iterator[tuple[str, str]]:

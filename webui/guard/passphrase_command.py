@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.options import done, say, shop_option
+from kb.cli.options import done, json_option, shop_option, tell
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -18,8 +18,9 @@ if TYPE_CHECKING:
 @click.option("--reading", is_flag=True, help="The passphrase of screens that may only read.")
 @click.option("--remove", is_flag=True, help="With --reading: take that passphrase away.")
 @click.option("--end-sessions", is_flag=True, help="Sign everybody out; the passphrases stay.")
+@json_option
 @shop_option
-def passphrase(bench: Bench, reading: bool, remove: bool, end_sessions: bool) -> None:
+def passphrase(bench: Bench, *, reading: bool, remove: bool, end_sessions: bool, as_json: bool) -> None:
     """Set the passphrase that visitors from the shop's network show; changing it signs everybody out.
 
     Who records a job is kept by initials, not by accounts.
@@ -32,20 +33,23 @@ def passphrase(bench: Bench, reading: bool, remove: bool, end_sessions: bool) ->
     if (remove and not reading) or (end_sessions and (reading or remove)):
         raise click.UsageError("give --reading --remove together, and --end-sessions alone")
     if end_sessions:
-        _say_done(_ended(door.end_sessions()))
+        ended = door.end_sessions()
+        told = _ended(ended)
     elif remove:
-        _say_done(f"reading needs the shop's passphrase again; {_ended(door.remove_reading())}")
+        ended = door.remove_reading()
+        told = f"reading needs the shop's passphrase again; {_ended(ended)}"
     else:
-        _set(door, Right.READ if reading else Right.WRITE)
+        ended = _set(door, Right.READ if reading else Right.WRITE)
+        told = f"kept in {door.path}, readable by its owner alone; {_ended(ended)}"
+    done(told)
+    tell({"file": str(door.path), "sessions_ended": ended}, [told], as_json)
 
 
-def _say_done(what: str) -> None:
-    done(what)
-    say(what)
+def _set(door: Door, right: Right) -> int:
+    """Ask twice and keep it; gives how many sessions ended.
 
-
-def _set(door: Door, right: Right) -> None:
-    """Ask twice and keep it; raises UsageError for a reading passphrase without one for writing."""
+    Raises UsageError for a reading passphrase without one for writing.
+    """
     reads = right.name == "READ"
     if reads and not door.is_set():
         raise click.UsageError("set the passphrase for writing first: benchlore passphrase")
@@ -54,9 +58,7 @@ def _set(door: Door, right: Right) -> None:
         given = click.prompt(what, hide_input=sys.stdin.isatty(), confirmation_prompt="Once more", err=True)
     except click.Abort as abort:
         raise click.ClickException("no passphrase was typed, none was changed; type it twice, alike") from abort
-    ended = door.set_passphrase(right, str(given))
-    done(f"the passphrase is kept in {door.path}")
-    say(f"kept in {door.path}, readable by its owner alone; {_ended(ended)}")
+    return door.set_passphrase(right, str(given))
 
 
 def _ended(sessions: int) -> str:

@@ -56,11 +56,9 @@ def of_error(sentence: str, status: int) -> dict[str, Any]:
 
 def of_help(asked: click.Context) -> dict[str, Any]:
     """The help of the program or of one of its commands; only the program has commands itself."""
-    from kb.cli.group import Commands
-
     command = asked.command
-    below = command.commands if isinstance(command, Commands) else {}
-    headings = command.headings if isinstance(command, Commands) else {}
+    below: Mapping[str, click.Command] = getattr(command, "commands", {})
+    headings: Mapping[str, Sequence[str]] = getattr(command, "headings", {})
     under = {name: heading for heading, names in headings.items() for name in names}
     told = [one.to_info_dict() for one in command.get_params(asked) if one.param_type_name == "option"]
     return {

@@ -54,7 +54,9 @@ def came_for(bench: Bench, parts: Sequence[str], tag: str) -> CameForIt:
         return CameForIt()
     unit = bench.machines.unit(tag)
     came = [part for part in unit.to_fit if part in parts]
-    return CameForIt(came[-1], _last_donor(unit, came[-1])) if came else CameForIt()
+    if not came:
+        return CameForIt()
+    return CameForIt(came[-1], _last_donor(unit, came[-1]))
 
 
 def _last_donor(unit: Unit, part: str) -> str:

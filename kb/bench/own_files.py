@@ -41,9 +41,11 @@ def _of_table(file: str, text: str, name: str, table: Mapping[str, Any], known: 
             yield Remark(file, line, f"`{key[:40]}` is not one text", f'write {key} = "..."')
         elif name not in _TEXTS and not _is_list_of_texts(value):
             yield Remark(file, line, f"`{key[:40]}` is not a list", f'write it in brackets: {key} = ["..."]')
-        elif name == "same" and key not in known and (near := nearest(key, list(known))):
-            problem = f"the search itself uses no word `{key[:40]}`; the nearest that it uses is `{near}`"
-            yield Remark(file, line, problem, f"write {near} = [...] if that is meant", wish=True)
+        elif name == "same" and key not in known:
+            near = nearest(key, list(known))
+            if near:
+                problem = f"the search itself uses no word `{key[:40]}`; the nearest that it uses is `{near}`"
+                yield Remark(file, line, problem, f"write {near} = [...] if that is meant", wish=True)
 
 
 def of_settings(path: Path, settings: Settings) -> list[Remark]:

@@ -8,6 +8,7 @@ from typing import Any, cast
 
 from kb.base.worded import worded
 from kb.library.brackets import names
+from kb.library.gates import all_before
 from kb.library.items import Item, number_of, read_items, share_of
 from kb.model import Remark, Weight
 
@@ -226,12 +227,6 @@ def _misplaced(lines: Iterable[CheckLine], file: str) -> Iterator[Remark]:
 
 def _is_misplaced(line: CheckLine, named: Mapping[str, CheckLine]) -> bool:
     """Whether a line would come after itself, or is marked `first` and would come after one that is not."""
-    before: set[str] = set()
-    left = [line.name]
-    while left:
-        for name in named[left.pop()].after:
-            if name not in before:
-                before.add(name)
-                left.append(name)
+    before = all_before(line.name, {name: one.after for name, one in named.items()})
     later = [name for name in before if not named[name].first]
     return line.name in before or (line.first and bool(later))

@@ -93,19 +93,23 @@ def _named(step: Test | Fix, written: Mapping[str, str]) -> frozenset[str]:
 def _in_circles(tests: Sequence[Test], written: Mapping[str, str]) -> frozenset[str]:
     """The slugs of the tests that wait for themselves, directly or through others."""
     named = {test.slug: _named(test, written) for test in tests}
-    return frozenset(slug for slug in named if slug in _reached(slug, named))
+    return frozenset(slug for slug in named if slug in all_before(slug, named))
 
 
-def _reached(slug: str, named: Mapping[str, Collection[str]]) -> set[str]:
-    """Whatever a test waits for, directly or through others."""
-    reached: set[str] = set()
-    ahead = list(named[slug])
+def all_before(name: str, after: Mapping[str, Collection[str]]) -> set[str]:
+    """Whatever one waits for, directly or through others: `after` has for each the names of those right before it.
+
+    >>> sorted(all_before("c", {"a": (), "b": ("a",), "c": ("b",)})), all_before("a", {"a": ()})
+    (['a', 'b'], set())
+    """
+    found: set[str] = set()
+    ahead = list(after[name])
     while ahead:
         one = ahead.pop()
-        if one not in reached:
-            reached.add(one)
-            ahead += named[one]
-    return reached
+        if one not in found:
+            found.add(one)
+            ahead += after[one]
+    return found
 
 
 def _before(entry: Entry, step: Test | Fix) -> tuple[Test, ...]:

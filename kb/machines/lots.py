@@ -82,7 +82,7 @@ def lots_told(records: Iterable[Record]) -> dict[str, LotTold]:
         if record.kind == kinds.LOT.name:
             body = body_of(record)
             known = told.setdefault(lot_key(str(body.get("lot", ""))), {})
-            known.update({key: value for key, value in body.items() if value not in ("", None)})
+            known |= {key: value for key, value in body.items() if value not in ("", None)}
     return {key: _told(body) for key, body in told.items()}
 
 
@@ -119,7 +119,7 @@ def _way(states: Mapping[FloorState, int]) -> tuple[Drop, ...]:
     drops = []
     reached = sum(states.values())
     for step, left_at in LEFT_AT.items():
-        left = {state: states.get(state, 0) for state in left_at if states.get(state, 0)}
+        left = {state: states[state] for state in left_at if states.get(state)}
         drops.append(Drop(step, reached, left))
         reached -= sum(left.values())
     return tuple(drops)

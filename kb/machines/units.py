@@ -49,8 +49,16 @@ class FloorUnit:
     def on_floor(self) -> bool:
         """Whether it belongs in lists of what is here; one that only closed jobs tell of has long left."""
         line = self.line
-        known = line.came_at or line.place or line.open_jobs or line.wanted or line.is_donor or line.good_lines
-        return bool(known or line.failed_lines) and self.state is not FloorState.GONE
+        told = (
+            line.came_at,
+            line.place,
+            line.open_jobs,
+            line.wanted,
+            line.is_donor,
+            line.good_lines,
+            line.failed_lines,
+        )
+        return any(told) and self.state is not FloorState.GONE
 
 
 def floor_unit(line: UnitLine, on_arrival: Collection[str] = (), first_look: str = "") -> FloorUnit:
@@ -79,9 +87,10 @@ def state_now(line: UnitLine, on_arrival: Collection[str] = ()) -> FloorState:
         return FloorState.BENCH
     if line.is_signed:
         return FloorState.READY
-    beyond_arrival = set(line.good_lines) - set(on_arrival)
-    begun = bool(beyond_arrival) or (bool(line.good_lines) and not line.words.strip())
-    return FloorState.CHECK if line.repaired or begun else FloorState.WAITING
+    shown_good = set(line.good_lines)
+    if line.words.strip():  # it came with a complaint: a first look is not its check-out yet
+        shown_good -= set(on_arrival)
+    return FloorState.CHECK if line.repaired or shown_good else FloorState.WAITING
 
 
 def next_step(line: UnitLine, state: FloorState, on_arrival: Collection[str] = ()) -> NextStep:

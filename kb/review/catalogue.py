@@ -35,8 +35,9 @@ class Listed:
 
     def says(self, text: str) -> bool:
         """Whether all words of a text stand in its title (with name and area), in one symptom or in one wording."""
-        entry = self.entry
-        told = [f"{self.slug} {self.title} {self.area}", *((*entry.symptoms, *entry.wordings) if entry else ())]
+        told = [f"{self.slug} {self.title} {self.area}"]
+        if self.entry:
+            told += [*self.entry.symptoms, *self.entry.wordings]
         words = text.casefold().split()
         return any(all(word in line.casefold() for word in words) for line in told)
 
@@ -65,11 +66,12 @@ def catalogue(index: Index, confirmed: Mapping[str, float], customs: Customs) ->
     marked = Counter((remark.file, remark.wish) for remark in remarks)
     found = [
         Listed(
-            slug,
-            index.entry(slug),
-            own,
-            int(confirmed.get(slug, 0)),
-            *(marked[f"{slug}.md", wish] for wish in (False, True)),
+            slug=slug,
+            entry=index.entry(slug),
+            own=own,
+            jobs=int(confirmed.get(slug, 0)),
+            to_mend=marked[f"{slug}.md", False],
+            wishes=marked[f"{slug}.md", True],
         )
         for slug, own in index.sheets.files()
     ]
@@ -79,6 +81,8 @@ def catalogue(index: Index, confirmed: Mapping[str, float], customs: Customs) ->
 def remarks_of(index: Index, customs: Customs) -> tuple[Remark, ...]:
     """Every problem in the files as taken in, by file and line, held against the names of the house."""
     entries = index.entries()
-    remarks = [*index.sheets.remarks(), *(remark for entry in entries for remark in checks.inspect(entry, customs))]
+    remarks = list(index.sheets.remarks())
+    for entry in entries:
+        remarks += checks.inspect(entry, customs)
     remarks += checks.inspect_library(entries)
     return tuple(sorted(remarks, key=lambda remark: (remark.file, remark.line, remark.problem)))

@@ -60,16 +60,16 @@ def review(works: Works, names: Mapping[str, str], model: str = "", period: Peri
     failures.sort(key=lambda failure: (-failure.jobs, failure.cause))
     minutes = _told(works.minutes)
     return Review(
-        model,
-        period.since,
-        len(works),
-        machines,
-        median(minutes) if minutes else None,
-        sum(minutes),
-        _most_first(_counted(works.parts)),
-        tuple(failures),
-        period.until,
-        _in_order(Counter(quarters)),
+        model=model,
+        since=period.since,
+        jobs=len(works),
+        machines=machines,
+        median_minutes=median(minutes) if minutes else None,
+        total_minutes=sum(minutes),
+        parts=_most_first(_counted(works.parts)),
+        failures=tuple(failures),
+        until=period.until,
+        quarters=_in_order(Counter(quarters)),
     )
 
 
@@ -98,19 +98,19 @@ def _failure(seen: _Reviewed, places: Sequence[int], names: Mapping[str, str]) -
     spread = wilson(machines, seen.machines)
     minutes = _told(works.minutes[place] for place in places)
     return Failure(
-        cause,
-        names.get(cause, cause),
-        len(places),
-        machines,
-        machines / seen.machines,
-        spread.low,
-        spread.high,
-        median(minutes) if minutes else None,
-        _most_first(_counted(works.parts[place] for place in places)),
-        works.closed_at[places[0]],
-        works.closed_at[places[-1]],
-        _in_order(Counter(seen.quarters[place] for place in places)),
-        sum(minutes),
+        cause=cause,
+        name=names.get(cause, cause),
+        jobs=len(places),
+        machines=machines,
+        rate=machines / seen.machines,
+        low=spread.low,
+        high=spread.high,
+        median_minutes=median(minutes) if minutes else None,
+        parts=_most_first(_counted(works.parts[place] for place in places)),
+        first_seen=works.closed_at[places[0]],
+        last_seen=works.closed_at[places[-1]],
+        quarters=_in_order(Counter(seen.quarters[place] for place in places)),
+        total_minutes=sum(minutes),
     )
 
 

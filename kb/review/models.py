@@ -55,10 +55,10 @@ def compared(works: Works, gone: Iterable[PutAway] = ()) -> tuple[ModelLine, ...
         timed[name_of[machine]].append(minutes)
     without = {(job.model.casefold(), job.machine) for job in gone if job.machine not in name_of}
     put_away = Counter(name for name, _ in without)
-    lines = [
-        _line(written_first[name], _Told(jobs[name], parts[name], machines[name], put_away[name]), timed[name])
-        for name in jobs
-    ]
+    lines = []
+    for name, count in jobs.items():
+        told = _Told(count, parts[name], machines[name], put_away[name])
+        lines.append(_line(written_first[name], told, timed[name]))
     return tuple(sorted(lines, key=lambda line: (_dearest(line), line.model)))
 
 
@@ -91,11 +91,11 @@ def _dearest(line: ModelLine) -> float:
 def _line(model: str, told: _Told, timed: Sequence[float]) -> ModelLine:
     seen, done = told.machines, told.machines + told.put_away
     return ModelLine(
-        model,
-        seen,
-        Measured(told.jobs / seen, poisson(told.jobs, seen)),
-        Measured(statistics.fmean(timed), mean_interval(timed)) if timed else None,
-        Measured(told.parts / seen, poisson(told.parts, seen)),
-        Measured(seen / done, wilson(seen, done)),
-        told.put_away,
+        model=model,
+        machines=seen,
+        jobs=Measured(told.jobs / seen, poisson(told.jobs, seen)),
+        minutes=Measured(statistics.fmean(timed), mean_interval(timed)) if timed else None,
+        parts=Measured(told.parts / seen, poisson(told.parts, seen)),
+        good=Measured(seen / done, wilson(seen, done)),
+        put_away=told.put_away,
     )

@@ -47,13 +47,15 @@ def overview(index: Index, history: History | None, model: str, period: Period, 
     entries = index.entries()
     came_in = index.floor.models()
     everything = benchwork.works(index.jobs, came_in, period)
-    asked_for = {name for name in set(everything.models) if _is_of(name, model)}
-    works = everything.only([name in asked_for for name in everything.models]) if model.strip() else everything
+    works = everything
+    if model.strip():
+        asked_for = {name for name in set(everything.models) if _is_of(name, model)}
+        works = everything.only([name in asked_for for name in everything.models])
     gone = benchwork.put_away(history, came_in, period) if history else ()
     gone_here = [job for job in gone if _is_of(job.model, model)]
     names = {f"{entry.slug}/{cause.slug}": cause.text for entry in entries for cause in entry.causes}
-    is_all = not (period.since or period.until)
-    reached = reach(benchwork.days_of(everything) if is_all else benchwork.working_days(index.jobs), now)
+    days = benchwork.working_days(index.jobs) if period.since or period.until else benchwork.days_of(everything)
+    reached = reach(days, now)
     span = period.seen(reached.first, reached.last)
     unlisted = gaps.unlisted(everything, names.keys(), index.jobs, period)
     unlisted_here = [miss for miss in unlisted if _is_of(miss.model, model)]

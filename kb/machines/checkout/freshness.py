@@ -63,8 +63,9 @@ def undone_since(line: CheckLine, shown_at: int, repairs: Iterable[Repair]) -> R
     >>> undone_since(keys, 10, [cover]), undone_since(keys, 10, [cover, board]).at, undone_since(keys, 16, [board])
     (None, 15, None)
     """
-    later = [repair for repair in repairs if repair.at > shown_at and disturbs(repair, line)]
-    return max(later, key=lambda repair: repair.at, default=None)
+    later = [repair for repair in repairs if repair.at > shown_at]
+    undoing = [repair for repair in later if disturbs(repair, line)]
+    return max(undoing, key=lambda repair: repair.at, default=None)
 
 
 def lost_with(parts: Iterable[str], lines: Sequence[CheckLine]) -> frozenset[str]:
@@ -76,10 +77,15 @@ def lost_with(parts: Iterable[str], lines: Sequence[CheckLine]) -> frozenset[str
     (['drivers', 'install'], frozenset())
     """
     changed = set(parts)
-    lost = {step for line in lines if not changed.isdisjoint(line.parts) for step in line.undoes}
-    while following := {line.name for line in lines if not lost.isdisjoint(line.after)} - lost:
+    lost: set[str] = set()
+    for line in lines:
+        if not changed.isdisjoint(line.parts):
+            lost.update(line.undoes)
+    while True:
+        following = {line.name for line in lines if not lost.isdisjoint(line.after)}
+        if following <= lost:
+            return frozenset(lost)
         lost |= following
-    return frozenset(lost)
 
 
 def usual_repair(line: CheckLine, lines: Sequence[CheckLine]) -> Repair:
@@ -110,4 +116,5 @@ def redo_minutes(lines: Sequence[CheckLine]) -> list[list[float]]:
 def _minutes_again(repaired: CheckLine, repair: Repair, other: CheckLine) -> float:
     if repaired.work or repaired is other or not disturbs(repair, other):
         return 0.0
-    return other.minutes + (OPENING_MINUTES if other.work and other.depth else 0.0)
+    closes_up = other.work and other.depth > 0
+    return other.minutes + OPENING_MINUTES * closes_up

@@ -89,8 +89,8 @@ def signature_that_stands(unit: Unit, standing: Sequence[LineStanding]) -> Signa
     signed = unit.signature
     if signed is None or not unit.is_signed:
         return None
-    made_stale = any(one.state is LineState.STALE and one.undone and one.undone.at > signed.seq for one in standing)
-    return None if made_stale else signed
+    undone = [one.undone.at for one in standing if one.state is LineState.STALE and one.undone]
+    return signed if signed.seq >= max(undone, default=0) else None
 
 
 def fingerprint(lines: Iterable[CheckLine]) -> str:
@@ -114,6 +114,6 @@ def _row(names: Sequence[str]) -> str:
     ('a, b', 'a, b, c, d and 2 more')
     """
     more = len(names) - NAMED
-    return (
-        worded("{names} and {more} more", names=", ".join(names[:NAMED]), more=more) if more > 0 else ", ".join(names)
-    )
+    if more <= 0:
+        return ", ".join(names)
+    return worded("{names} and {more} more", names=", ".join(names[:NAMED]), more=more)

@@ -49,15 +49,20 @@ def offer_of(
 def _rows(text: str) -> Iterator[tuple[int, str, str, str]]:
     """Each row that is not blank: its last line's number, model, count and sale; Refusal where a heading is missing."""
     reader = csv.DictReader(io.StringIO(text.lstrip("\ufeff")), delimiter=_delimiter(text))
-    headings = [(name or "").strip().casefold() for name in reader.fieldnames or ()]
+    headings = [_trimmed(name).casefold() for name in reader.fieldnames or ()]
     missing = [name for name in HEADINGS if name not in headings]
     if missing:
         raise Refusal(worded("the offer has no column {missing}; write {like}", missing=", ".join(missing), like=LIKE))
     reader.fieldnames = headings
     for row in reader:
-        model, count, sale = ((row.get(name) or "").strip() for name in HEADINGS)
+        model, count, sale = (_trimmed(row.get(name)) for name in HEADINGS)
         if model or count or sale:
             yield reader.line_num, model, count, sale
+
+
+def _trimmed(field: str | None) -> str:
+    """A field of a row without blanks around it, empty where the row is too short for it."""
+    return (field or "").strip()
 
 
 def _count(text: str) -> int:

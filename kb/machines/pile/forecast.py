@@ -113,7 +113,8 @@ def _works(pile: Pile, step: PileStep, cause: Remedy | None, bad: Mapping[str, f
     if step.donor and step.part in bad[step.donor]:
         return False
     tried = next(machine.repair for machine in pile.waiting if machine.tag == step.tag)
-    return True if cause and tried and cause.cause == tried.cause else None
+    is_the_cause = cause is not None and tried is not None and cause.cause == tried.cause
+    return True if is_the_cause else None
 
 
 def _drawn_cause(machine: Waiting, rng: Random) -> Remedy | None:

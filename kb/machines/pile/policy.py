@@ -55,9 +55,8 @@ def _look(machine: Waiting, gain: float) -> PileStep:
 
 
 def _step(task: Task) -> PileStep:
-    kind: Kind = "fit" if task.donor else "buy" if task.part else "repair"
     return PileStep(
-        kind=kind,
+        kind=_kind(task),
         tag=task.tag,
         minutes=task.minutes,
         chance=task.chance,
@@ -66,3 +65,9 @@ def _step(task: Task) -> PileStep:
         donor=task.donor,
         gain=task.chance / max(task.minutes, 1e-9),
     )
+
+
+def _kind(task: Task) -> Kind:
+    if task.donor:
+        return "fit"
+    return "buy" if task.part else "repair"

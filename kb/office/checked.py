@@ -11,12 +11,18 @@ import ibis
 from ibis import Table, Value, _
 
 from kb.history.intake import MOST_MINUTES
+from kb.office.sending import FORMS
 from kb.office.shared import COLUMNS, FORMAT, KINDS
 
 #: The longest text that a line may hold.
 LONGEST = 200
 #: What a file and its shop are called.
 FILE = r"shared-([0-9a-z]{12})\.(?:jsonl|parquet)$"
+
+#: The highest number of a job or machine.
+MOST_NUMBERED = 10**9
+#: What no question asks for, so that it need not be held.
+UNASKED = ("format", "outcome")
 
 #: What is wrong with a line, by the word that the check gives.
 WRONG = {
@@ -55,32 +61,41 @@ class Unfit:
 
 
 def judged(raw: Table) -> Table:
-    """The lines with the word for what is wrong with each in `fault`, empty for one that fits."""
+    """The lines, each column of its sort, with the word for what is wrong with each in `fault`, empty if it fits.
+
+    `unit` tells machines of all shops apart. What no question asks for is left out.
+    """
     fault = ibis.cases(
         (raw.format.isnull(), "unreadable"),
         (raw.format != str(FORMAT), "format"),
-        (raw.shop.isnull() | (raw.shop != raw.file.re_extract(FILE, 1)), "shop"),
+        (~_is_of_its_file(raw), "shop"),
         (raw.kind.isnull() | ~raw.kind.isin(KINDS), "kind"),
         (_any([_is_no_number(raw, name) for name in _NUMBERS]), "number"),
-        (_any([_is_no_name(raw[name]) for name in _TEXTS]), "text"),
-        (raw.day.isnull() | ~raw.day.re_search(r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$"), "day"),
+        (_any([raw[name].length() > LONGEST for name in _TEXTS]).fill_null(False) | _has_strange_signs(raw), "text"),
+        (~(raw.day.try_cast("date").cast("string") == raw.day).fill_null(False), "day"),
         (_lacking(raw), "missing"),
         else_="",
     )
-    return raw.mutate(fault=fault)
+    told = {name: raw[name].fill_null("") for name in _TEXTS if name not in UNASKED}
+    numbers = {name: raw[name].try_cast(sort) for name, sort in _NUMBERS.items() if name not in UNASKED}
+    unit = raw.shop + "/" + raw.machine.fill_null("")
+    return raw.select(**told, **numbers, unit=unit, fault=fault, file=raw.file)
 
 
-def fitting(judged_lines: Table) -> Table:
-    """The lines that fit, each column of its sort, and with what tells machines of all shops apart in `unit`."""
-    good = judged_lines.filter(_.fault == "")
-    told = {name: good[name].fill_null("") for name in _TEXTS}
-    numbers = {name: good[name].try_cast(sort) for name, sort in _NUMBERS.items()}
-    return good.select(**told, **numbers, unit=good.shop + "/" + good.machine.fill_null(""))
+def fitting(lines: Table) -> Table:
+    """The lines that fit."""
+    return lines.filter(_.fault == "").drop("fault", "file")
 
 
-def unfit(judged_lines: Table) -> Table:
+def unfit(lines: Table) -> Table:
     """How many lines of which file have which fault."""
-    return judged_lines.filter(_.fault != "").group_by("file", "fault").agg(lines=_.count())
+    return lines.filter(_.fault != "").group_by("file", "fault").agg(lines=_.count())
+
+
+def _is_of_its_file(raw: Table) -> Value:
+    """Whether the shop of a line is that of its file."""
+    named = [raw.file.endswith(ibis.literal("shared-") + raw.shop + f".{form}") for form in FORMS]
+    return _any(named).fill_null(False)
 
 
 def _is_no_number(raw: Table, name: str) -> Value:
@@ -89,14 +104,19 @@ def _is_no_number(raw: Table, name: str) -> Value:
         case "boolean":
             right = raw[name].isin(("true", "false"))
         case "float64":
-            right = raw[name].try_cast("float64").between(0, MOST_MINUTES).fill_null(False)
+            right = raw[name].try_cast("float64").between(0, MOST_MINUTES)
         case _:
-            right = raw[name].re_search(r"^[0-9]{1,9}$")
-    return raw[name].notnull() & ~right
+            number = raw[name].try_cast("int64")
+            right = number.between(0, MOST_NUMBERED) & (number.cast("string") == raw[name])
+    return raw[name].notnull() & ~right.fill_null(False)
 
 
-def _is_no_name(text: Value) -> Value:
-    return text.notnull() & ((text.length() > LONGEST) | text.re_search(r"[\x00-\x1f\x7f]"))
+def _has_strange_signs(raw: Table) -> Value:
+    """Whether a sign that steers stands in any text; all of them are looked through as one."""
+    whole = raw[_TEXTS[0]].fill_null("")
+    for name in _TEXTS[1:]:
+        whole += raw[name].fill_null("")
+    return whole.re_search(r"[\x00-\x1f\x7f]")
 
 
 def _lacking(raw: Table) -> Value:

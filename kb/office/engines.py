@@ -107,10 +107,12 @@ def on_duckdb(files: SharedFiles) -> Iterator[Collected]:
     """The lines in memory of this process."""
     connection = ibis.duckdb.connect()
     try:
-        checked = judged(_read_by_duckdb(connection, files))
-        connection.create_table(_LINES, fitting(checked), temp=True)
+        connection.raw_sql("ATTACH ':memory:' AS office (COMPRESS)")
+        connection.raw_sql("USE office")
+        lines = connection.create_table(_LINES, judged(_read_by_duckdb(connection, files)))
+        connection.raw_sql("CHECKPOINT office")
         rows = partial(_fetched, connection)
-        yield Collected(connection.table(_LINES), rows, _told(rows(unfit(checked)), files))
+        yield Collected(fitting(lines), rows, _told(rows(unfit(lines)), files))
     finally:
         connection.disconnect()
 
@@ -180,7 +182,8 @@ def _fill(server: Any, lines: Table) -> None:
     server.execute(f"CREATE TABLE {SCHEMA}.{_LINES} ({columns})")
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "lines.csv"
-        lines.get_backend().raw_sql(f"COPY {_LINES} TO '{file}' (HEADER false)")
+        here = lines.get_backend()
+        here.raw_sql(f"COPY ({here.compile(lines)}) TO '{file}' (HEADER false)")
         with server.cursor().copy(f"COPY {SCHEMA}.{_LINES} FROM STDIN (FORMAT csv)") as copy, file.open("rb") as pieces:
             while piece := pieces.read(1 << 20):
                 copy.write(piece)
@@ -202,10 +205,9 @@ def on_spark(files: SharedFiles) -> Iterator[Collected]:
             return [row.asDict() for row in session.sql(connection.compile(asked)).collect()]
 
         _read_by_spark(session, files).createOrReplaceTempView("raw")
-        checked = judged(connection.table("raw"))
-        lines = connection.create_view(_LINES, fitting(checked), overwrite=True)
+        lines = connection.create_view(_LINES, judged(connection.table("raw")), overwrite=True)
         session.catalog.cacheTable(_LINES)
-        yield Collected(lines, collect, _told(collect(unfit(checked)), files))
+        yield Collected(fitting(lines), collect, _told(collect(unfit(lines)), files))
     finally:
         session.stop()
 

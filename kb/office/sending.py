@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Collection, Sequence
 from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 from kb.base import durable
@@ -65,5 +65,5 @@ def _packed(lines: Sequence[SharedLine]) -> list[bytes]:
     sorts = {"str": pyarrow.string(), "int": pyarrow.int64(), "float": pyarrow.float64(), "bool": pyarrow.bool_()}
     schema = pyarrow.schema([(name, sorts[sort]) for name, sort in COLUMNS.items()])
     out = io.BytesIO()
-    parquet.write_table(pyarrow.Table.from_pylist([asdict(line) for line in lines], schema), out, compression="zstd")
+    parquet.write_table(pyarrow.Table.from_pylist([line.told() for line in lines], schema), out, compression="zstd")
     return [out.getvalue()]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import dataclass, field, fields
 
 from kb.diagnosis.counts import of_tests
 from kb.history import History, kinds
@@ -59,8 +59,12 @@ class SharedLine:
         >>> SharedLine(kind="gap", shop="q9w1dfwf077y", day="2026-11-24", model="Tern 13", shown="no-fit").to_json()
         '{"kind":"gap","shop":"q9w1dfwf077y","day":"2026-11-24","format":1,"model":"Tern 13","shown":"no-fit"}'
         """
-        told = {name: value for name, value in asdict(self).items() if value is not None and value != ""}
+        told = {name: value for name, value in self.told().items() if value is not None and value != ""}
         return json.dumps(told, separators=(",", ":"))
+
+    def told(self) -> dict[str, object]:
+        """All columns by their names."""
+        return {name: getattr(self, name) for name in COLUMNS}
 
 
 #: The names of all that a line may tell, in their order, with the sort of each.
@@ -150,7 +154,7 @@ class _Telling:
                 cause=cause,
                 test=f"{slug}/{test.slug}",
                 outcome=finding.outcome if finding.outcome in listed else "",
-                shown=_judged(sheet, cause, finding) if slug == entry else "",
+                shown=judged(sheet, cause, finding) if slug == entry else "",
             )
 
     def _fits(self) -> Iterator[SharedLine]:
@@ -195,7 +199,7 @@ class _Telling:
         return self._spelt.setdefault(model.strip().casefold(), model.strip())
 
 
-def _judged(sheet: Entry, cause: str, finding: Finding) -> str:
+def judged(sheet: Entry, cause: str, finding: Finding) -> str:
     """Whether a test showed what the cause of its sheet makes it show; empty where that says nothing of the test."""
     record = of_tests([(cause, [[finding.test, finding.outcome]])], sheet).get(finding.test.partition("/")[2])
     if record is None:

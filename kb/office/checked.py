@@ -26,7 +26,7 @@ UNASKED = ("format", "outcome")
 
 #: What is wrong with a line, by the word that the check gives.
 WRONG = {
-    "unreadable": "no line that export --shared has written",
+    "unreadable": "that no export --shared has written",
     "format": f"of a format that this program does not read (it reads {FORMAT}): update it",
     "shop": "of another shop than the file",
     "kind": "of a kind that this program does not know",

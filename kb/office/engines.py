@@ -79,7 +79,7 @@ def shared_files(folder: Path) -> SharedFiles:
         if name and path.is_file():
             found.setdefault(name[1], []).append(path)
         else:
-            left.append(Unfit(path.name, 0, "it has no name that export --shared gives"))
+            left.append(Unfit(path.name, 0, "it is no file that export --shared has written"))
     good: dict[str, list[Path]] = {".jsonl": [], ".parquet": []}
     for paths in found.values():
         fault = "the shop has another one here; take the older one away" if len(paths) > 1 else _unreadable(paths[0])

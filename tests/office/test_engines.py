@@ -105,6 +105,6 @@ def test_files_that_are_none_of_ours_are_told(tmp_path: Path) -> None:
 
     assert [path.name for path in files.jsonl] == [f"shared-{ONE}.jsonl"]
     name, form = files.unfit
-    assert name == Unfit(f"shared-{ONE} (1).jsonl", 0, "it has no name that export --shared gives")
+    assert name == Unfit(f"shared-{ONE} (1).jsonl", 0, "it is no file that export --shared has written")
     assert form.file == f"shared-{TWO}.parquet"
     assert form.why.startswith("it cannot be read (")

@@ -24,7 +24,9 @@ if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need
 LOOKS = 3
 
 
-BEING_READ = "New entries and jobs are being read; until that is done, answers and figures do without them."
+BEING_READ = (
+    "New entries, jobs and machines are being read; until that is done, answers, figures and lists do without them."
+)
 
 
 @dataclass(frozen=True, slots=True)

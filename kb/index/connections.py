@@ -92,14 +92,17 @@ class OpenFiles:
         return self._keeper
 
     def being_read(self) -> bool:
-        """Whether entries or jobs are being taken in, so that answers do without them."""
+        """Whether entries, jobs or machines are being taken in, so that answers do without them."""
         return self._being_read
 
     def _caught_up(self) -> None:
         """Bring the index in step, in a thread of its own; whoever asks tells of a history that cannot be used."""
         try:
             with suppress(HistoryTrouble):
-                self._in_step(self.usable_history())
+                history = self.usable_history()
+                self._in_step(history)
+                if history is not None:
+                    self._floor_in_step(history)
         finally:
             self._being_read = False
             self.close()
@@ -158,7 +161,7 @@ class OpenFiles:
         history = self.usable_history()
         if history is not None:
             try:
-                self._floor_in_step(history)
+                self._floor_in_step_or_later(history)
                 self._held.trouble = ""
             except HistoryTrouble as trouble:
                 self.leave_alone(trouble)
@@ -167,10 +170,23 @@ class OpenFiles:
         with index.reading():
             yield index, history
 
-    def _floor_in_step(self, history: History) -> None:
+    def _floor_in_step_or_later(self, history: History) -> None:
+        """The machines in step, or as they stand where that takes long and a thread of its own sees to it."""
+        if self._keeper is None or self.index().path is None:
+            self._floor_in_step(history)
+            return
+        try:
+            self._floor_in_step(history, AT_ONCE)
+        except refresh.TakesLong:
+            if self._keeper.wake():
+                self._being_read = True
+            else:
+                self._floor_in_step(history)
+
+    def _floor_in_step(self, history: History, patience: float = inf) -> None:
         """Bring the machines up to date, in memory if the disk has no room for them."""
         try:
-            refresh.refresh_floor(self.index(), history)
+            refresh.refresh_floor(self.index(), history, patience)
         except sqlite3.OperationalError as error:
             if is_damage(error):
                 raise

@@ -13,7 +13,9 @@ from helpers.places import CORPUS
 
 from kb.bench.front import Bench
 from kb.bench.health import BEING_READ
+from kb.history import kinds
 from kb.index import connections, refresh
+from kb.index.index import Index
 from kb.index.keeper import Keeper
 from kb.model import Confirmation
 
@@ -70,6 +72,41 @@ def test_many_jobs_that_come_in_are_counted_later_and_none_is_missed(bench: Benc
     assert keeper.finished(60)
     assert bench.asking.models() == ["Tern 0", "Tern 1", "Tern 2"]
     assert bench.health.state().in_step
+
+
+def test_many_machines_that_come_in_are_shown_later_and_none_is_missed(bench: Bench, held_up: threading.Event) -> None:
+    bench.asking.models()
+    keeper = bench.shop.files.keep_in_background()
+    with bench.history().together():
+        for number in range(2100):
+            bench.machines.write(kinds.UNIT_IN, {"tag": f"P7-{number}", "lot": "P7"})
+
+    assert bench.machines.units() == ()
+    assert BEING_READ in bench.health.warnings()
+    held_up.set()
+    assert keeper.finished(60)
+    assert len(bench.machines.units()) == 2100
+    assert BEING_READ not in bench.health.warnings()
+    bench.machines.write(kinds.UNIT_IN, {"tag": "P8-1"})
+    assert bench.machines.line("P8-1")
+
+
+def test_machines_are_shown_as_they_stand_while_another_process_changes_the_index(
+    bench: Bench, held_up: threading.Event, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(refresh, "SHORT_WAIT", 0.01)
+    bench.asking.models()
+    assert bench.machines.units() == ()
+    bench.shop.files.keep_in_background()
+    bench.machines.write(kinds.UNIT_IN, {"tag": "P7-1"})
+    other = Index(bench.folder / "index.db")
+
+    with other.changing(counts=False):
+        assert bench.machines.units() == ()
+        assert BEING_READ in bench.health.warnings()
+    other.close()
+
+    assert [one.line.tag for one in bench.machines.units()] == ["P7-1"]
 
 
 def test_little_that_is_new_is_taken_in_at_once(bench: Bench, held_up: threading.Event) -> None:

@@ -125,12 +125,17 @@ class ArrivalDesk(Desk):
         from kb.machines import labels
         from kb.machines.labels import Label
 
-        lines = [one.line for one in self._machines.lot(lot).units if one.state is not FloorState.GONE] if lot else []
+        units = self._machines.lot(lot).units if lot else ()
+        lines = [one.line for one in units if one.state is not FloorState.GONE]
         made = [(line.tag, line.model, line.lot) for line in sorted(lines, key=lambda line: natural(line.tag))]
         for tag in filter(str.strip, tags):
             line = self._machines.line(tag)
-            made.append((line.tag, line.model, line.lot) if line else (" ".join(clean(tag).split())[:60], "", ""))
-        return [
-            Label(tag, model, of, labels.address_code(tag, address) if address else labels.tag_code(tag))
-            for tag, model, of in made
-        ]
+            if line:
+                made.append((line.tag, line.model, line.lot))
+            else:
+                made.append((" ".join(clean(tag).split())[:60], "", ""))
+        found = []
+        for tag, model, of in made:
+            code = labels.address_code(tag, address) if address else labels.tag_code(tag)
+            found.append(Label(tag, model, of, code))
+        return found

@@ -141,7 +141,8 @@ class BuyingDesk(Desk):
                 continue
             own = tag_key(bought.tag) == unit.line.key
             if own or told.serves(bought, unit.line.model):
-                since = min(one.seq for one in machines.unit(unit.line.tag).wanted if one.part == bought.part)
+                wanted = machines.unit(unit.line.tag).wanted
+                since = min(one.seq for one in wanted if one.part == bought.part)
                 waits.append((not own, since, unit))
         return (unit for _, _, unit in sorted(waits, key=lambda one: one[:2]))
 

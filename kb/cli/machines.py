@@ -348,8 +348,9 @@ def _lot_lines(found: Lot) -> list[str]:
     told = found.told
     claimed = f" of {told.claimed} claimed" if told.claimed else ""
     lines = [f"lot {found.name}: {counted(found.came_in, 'machine')} came in{claimed}"]
-    bought = [f"bought {told.bought_on}"] if told.bought_on else []
-    bought += [told.seller] if told.seller else []
+    bought = _told(("bought", told.bought_on))
+    if told.seller:
+        bought.append(told.seller)
     if bought:
         lines.append(", ".join(bought))
     lines.append(_states_told({state: number for state, number in found.states.items() if number}))

@@ -137,19 +137,20 @@ def shop_option(command: Callable[..., Any]) -> Callable[..., Any]:
 def _bench(ctx: click.Context, _: click.Parameter, value: str | None) -> Bench | str | None:
     if ctx.resilient_parsing:  # a shell completes: what needs the shop opens it by itself
         return value
-    before = ctx.find_root().params.get("shop") if ctx.find_root() is not ctx else None
+    root = ctx.find_root()
+    before = root.params.get("shop") if root is not ctx else None
     from_environment = ctx.get_parameter_source("bench") is ParameterSource.ENVIRONMENT
     given = (before or value) if from_environment else (value or before)
     folder = shop_folder(given)
     if folder.exists() and not folder.is_dir():
         raise click.BadParameter(f"{folder} is a file; give a folder")
     if given and not from_environment and not folder.exists():
-        ctx.find_root().meta[NEW_SHOP] = folder
+        root.meta[NEW_SHOP] = folder
     bench = _opened(folder, str(ctx.command.name))
     if sys.stderr.isatty():
         bench.shop.files.tell_what_is_due(say_what_is_read)
     ctx.call_on_close(bench.close)
-    ctx.find_root().obj = bench
+    root.obj = bench
     return bench
 
 

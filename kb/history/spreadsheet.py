@@ -212,10 +212,11 @@ def _as_was_said(headings: Sequence[str], columns: Mapping[str, str]) -> list[st
 def _refuse_where_one_is_missing(fields: Sequence[str], headings: Sequence[str]) -> None:
     missing = [field for field in NEEDED if field not in fields]
     if missing:
+        wanted = " or the ".join(missing)
         listed = ", ".join(headings)[:300]
+        columns = ",".join(f"{field}=HEADING" for field in missing)
         raise ColumnsMissing(
-            f"no column gives the {' or the '.join(missing)}; the headings are {listed}. "
-            f"Say which, as in --columns {','.join(f'{field}=HEADING' for field in missing)}"
+            f"no column gives the {wanted}; the headings are {listed}. Say which, as in --columns {columns}"
         )
     if "words" not in fields and "cause" not in fields:
         raise ColumnsMissing("no column gives the words or the cause; say which, as in --columns words=HEADING")

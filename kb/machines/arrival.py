@@ -133,12 +133,8 @@ class _Judge:
         """Keep a row as good, known or wrong."""
         machine = self._machine(row)
         problems = list(self._problems(machine, row))
-        if not problems and self.shop.used(machine.token):
-            self.known.append(machine)
-        elif not problems and (clash := self._clash(machine)):
-            problems.append(clash)
-        elif not problems:
-            self._keep(machine)
+        if not problems:
+            problems = self._sorted_in(machine)
         self.remarks += [Remark(self.file, row.line, problem, instead) for problem, instead in problems]
         for seen, value in ((self._tags, tag_key(machine.tag)), (self._serials, machine.serial.casefold())):
             if value:
@@ -197,6 +193,16 @@ class _Judge:
         if self.new_models or is_unknown(model) or model.casefold() in self._spelt:
             return ""
         return nearest(model, list(self.shop.models))
+
+    def _sorted_in(self, machine: Arriving) -> list[tuple[str, str]]:
+        """Keep a machine among the known or the good ones; gives what it clashes with, if anything."""
+        if self.shop.used(machine.token):
+            self.known.append(machine)
+            return []
+        clash = self._clash(machine)
+        if clash is None:
+            self._keep(machine)
+        return [clash] if clash else []
 
     def _clash(self, machine: Arriving) -> tuple[str, str] | None:
         """Where a tag or a serial is another machine's already."""
@@ -258,7 +264,8 @@ def free_tags(lot: str, used: Iterable[str]) -> Iterator[str]:
     """
     begins = f"{tag_key(lot)}-"
     ends = [tag[len(begins) :] for tag in used if tag.startswith(begins)]
-    digits = [end for end in ends if end.isascii() and end.isdigit() and len(end) < 10]
-    width = max((len(end) for end in digits), default=3)
+    numbers = [end for end in ends if re.fullmatch("[0-9]{1,9}", end)]
+    width = max(3, *map(len, numbers)) if numbers else 3
+    first = max(map(int, numbers), default=0) + 1
     name = "".join(lot.split()) or "M"
-    return (f"{name}-{number:0{max(width, 3)}d}" for number in itertools.count(max(map(int, digits), default=0) + 1))
+    return (f"{name}-{number:0{width}d}" for number in itertools.count(first))

@@ -150,11 +150,11 @@ class _Known:
         self._all_costs = {good: self._costs(machines, good) for good in (True, False)}
         for good in (True, False):
             self._all_costs[good] = self._all_costs[good] or self._all_costs[not good]
-        self._own_costs = {
-            (model, good): self._costs([machine for machine in machines if machine.model == model], good)
-            for model in self._models
-            for good in (True, False)
-        }
+        self._own_costs = {}
+        for model in self._models:
+            own = [machine for machine in machines if machine.model == model]
+            for good in (True, False):
+                self._own_costs[model, good] = self._costs(own, good)
 
     def _costs(self, machines: Iterable[SeenMachine], good: bool) -> list[float]:
         """What each of the machines that came good, or did not, cost in minutes and parts."""

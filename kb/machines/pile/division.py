@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -129,13 +129,12 @@ class _Giving:
 
     def _serving(self, pool: str, givers: frozenset[str]) -> Iterator[Task]:
         needs = sorted(need for need in self._needs[pool] if need.tag not in givers)
-        pieces = [(self._gives[tag][pool], tag) for tag in givers if pool in self._gives[tag]]
-        pieces.sort(key=lambda piece: (-piece[0], piece[1]))
-        lent = sorted(self._lent[pool], key=lambda piece: (-piece[0], piece[1]))
+        own = [(self._gives[tag][pool], tag) for tag in givers if pool in self._gives[tag]]
+        pieces = [*_best_first(self._lent[pool]), *_best_first(own)]
         price = self._pile.prices.get(pool)
         for place, (less, minutes, tag) in enumerate(needs):
-            if place < len(lent) + len(pieces):
-                good, donor = (lent + pieces)[place]
+            if place < len(pieces):
+                good, donor = pieces[place]
                 yield Task(tag=tag, chance=-less * good, minutes=minutes, part=pool, donor=donor)
             elif price is not None:
                 yield Task(tag=tag, chance=-less, minutes=minutes, cents=price, part=pool)
@@ -183,6 +182,11 @@ class _Giving:
             if swapped := self._added(best, fewer):
                 return swapped
         return None
+
+
+def _best_first(pieces: Iterable[tuple[float, str]]) -> list[tuple[float, str]]:
+    """Pieces, each with the machine that gives it, by the chance that they are good, and then by tag."""
+    return sorted(pieces, key=lambda piece: (-piece[0], piece[1]))
 
 
 def _least_loss(machine: Waiting) -> tuple[bool, bool, str]:

@@ -90,6 +90,19 @@ class Place:
         causes = [cause.slug for cause in self._entries[slug].causes]
         return self._fault(model, slug, rng.choices(causes, self._odds[slug])[0])
 
+    def shares(self, fault: Fault) -> dict[str, float]:
+        """In truth, the shares of the causes of a fault's sheet on its model."""
+        slug, odds = fault.entry.slug, self._odds[fault.entry.slug]
+        habits = [one for one in self._habits if one.model == fault.model]
+        place = self._slugs.index(slug)
+        of_sheet = (self._often[place] - (self._often[place - 1] if place else 0.0)) / self._often[-1]
+        rest = of_sheet * (1.0 - sum(one.share for one in habits))
+        had = {cause.slug: rest * one / sum(odds) for cause, one in zip(fault.entry.causes, odds, strict=True)}
+        for habit in habits:
+            if habit.entry == slug:
+                had[habit.cause.partition("/")[2]] += habit.share
+        return {cause: share / sum(had.values()) for cause, share in had.items()}
+
     def _fault(self, model: str, slug: str, cause: str) -> Fault:
         return Fault(model, self._entries[slug], cause, self._scenario)
 
@@ -149,6 +162,7 @@ class Setting:
     folder: Path
     stock: Path
     tickets: tuple[Ticket, ...]
+    truth: str
     played: int
     seed: int
 
@@ -169,7 +183,8 @@ def prepare(folder: Path, world: World, seed: int, machines: int, played: int) -
             (folder / str(way) / FILE).write_bytes(counts)
         bench.asking.models()
         bench.close()
-    return Setting(folder, stock, tuple(tickets(place, heard, machines, seed)), played, seed)
+    drawn = tuple(tickets(place, heard, machines, seed))
+    return Setting(folder, stock, drawn, in_truth(place, drawn), played, seed)
 
 
 def _jobs(place: Place, scenario: Scenario, seed: int) -> Iterator[Job]:
@@ -251,7 +266,15 @@ def mean(values: Sequence[float]) -> tuple[float, float]:
     return middle, math.sqrt(spread / len(values))
 
 
-def told(world: World, tried: Sequence[Tried]) -> Iterator[str]:
+def in_truth(place: Place, drawn: Sequence[Ticket]) -> str:
+    """The row of somebody who knows how often each cause is it, in this shop and on this model."""
+    shares = [(place.shares(ticket.fault), ticket.fault.cause) for ticket in drawn]
+    right = mean([max(known, key=lambda cause: (known[cause], cause)) == true for known, true in shares])
+    loss = mean([-math.log(known[true]) for known, true in shares])
+    return f"| the shares known | | | {right[0]:.3f} | {loss[0]:.3f} ± {loss[1]:.3f} | |"
+
+
+def told(world: World, truth: str, tried: Sequence[Tried]) -> Iterator[str]:
     """The lines of one world: a row for each way, and what the counts save on the same machines."""
     yield f"\n{world.name}"
     yield "| | minutes | right cause first | of its sheet | log loss of causes | said / true |"
@@ -265,6 +288,7 @@ def told(world: World, tried: Sequence[Tried]) -> Iterator[str]:
             f"| {way} | {minutes[0]:.1f} ± {minutes[1]:.1f} | {first[0]:.3f} | {right[0]:.3f} "
             f"| {loss[0]:.3f} ± {loss[1]:.3f} | {said[0]:.2f} / {right[0]:.2f} |"
         )
+    yield truth
     for jobs in OWN_JOBS:
         with_them, without = (
             [one.minutes for one in tried if one.way == Way(jobs, learned) and one.minutes is not None]
@@ -289,7 +313,7 @@ def main() -> None:
             setting = prepare(Path(folder), world, given.seed, given.machines, given.played)
             with Pool(given.workers, _start, (setting,)) as pool:
                 found = pool.map(_work, range(given.machines), chunksize=10)
-        print("\n".join(told(world, [one for runs in found for one in runs])), flush=True)
+        print("\n".join(told(world, setting.truth, [one for runs in found for one in runs])), flush=True)
         print(f"in {time.perf_counter() - began:.0f} s, seed {given.seed}", flush=True)
 
 

@@ -13,7 +13,6 @@ from kb.cli.options import json_option, shop_option
 from kb.cli.rows import Shape, csv_option
 from kb.cli.text import counted
 from kb.machines.cost.money import cents_of, spoken
-from kb.machines.lots import lot_key
 
 if TYPE_CHECKING:
     from kb.bench.cost import Costs
@@ -98,6 +97,8 @@ def of_lot_row(one: LotCost) -> dict[str, Any]:
 
 def of_units(costs: Costs, lot: str) -> list[dict[str, Any]]:
     """The JSON of what each machine of a lot cost, in whole cents."""
+    from kb.machines.lots import lot_key
+
     units = [unit for unit in costs.units if lot_key(unit.line.lot) == lot_key(lot)]
     return [
         {"tag": unit.line.tag, "model": unit.line.model or None, "paid": cost.share, "parts": cost.parts}

@@ -2,8 +2,9 @@
 
 What one shop may (its bound, whatever it sends): a share of a cause, as a shop without jobs of its own believes it,
 moves by less than 9 / (9 + 10 + W), where 10 jobs are what the sheet's own weights are worth and W is what the other
-shops tell; a lone shop can move it by .47, one of ten that know the sheet well by .09. The odds of two sheets move by
-less than (30 + 33) / 30 = 2.1, since every sheet has 30 jobs beforehand.
+shops tell; a lone shop can move it by .47, one of ten that know the sheet well by .09. What it tells of a sheet is
+shared among the models on which it had it, so that no shop tells 9 jobs of each. The odds of two sheets move by less
+than (30 + 33) / 30 = 2.1, since every sheet has 30 jobs beforehand.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import date
+from functools import cached_property
 from typing import NamedTuple
 
 from kb.base import pooling
@@ -71,53 +73,55 @@ class _Sheet:
 
     def groups(self) -> list[Group]:
         """What each shop had beside the others, whose jobs count as they weigh."""
-        weighed = {shop: _weighed(counts) for shop, counts in self.all.items()}
-        told = _sum(self.all)
+        told, each = self._sum(self.all), self._each
         own = {cause: 1 / len(told) for cause in told}
         return [
-            Group(here=counts, own=own, elsewhere={c: max(told[c] - weighed[shop].get(c, 0.0), 0.0) for c in told})
+            Group(
+                here=counts,
+                own=own,
+                elsewhere={cause: max(told[cause] - each[shop] * counts.get(cause, 0), 0.0) for cause in told},
+            )
             for shop, counts in self.all.items()
         ]
 
     def told(self, alike: float) -> SheetElsewhere:
         """The sheet as it stands in the file, where its shops are so much alike."""
-        causes = _sum(self.all)
+        causes = self._sum(self.all)
         return SheetElsewhere(
             shops=len(self.all),
             jobs=self.jobs,
-            often=_often(self.all, OFTEN_ALIKE),
+            often=_often(self.all.values()),
             strength=round(pooling.worth(alike, sum(causes.values())), 2),
             causes=_rounded(causes),
-            models={
-                model: ModelElsewhere(often=_often(shops, CAUSES_ALIKE), causes=_rounded(_sum(shops)))
-                for model, shops in sorted(self.models.items())
-            },
+            models={model: _of_model(self._sum(shops)) for model, shops in sorted(self.models.items())},
         )
+
+    @cached_property
+    def _each(self) -> dict[str, float]:
+        """What one job of each shop weighs, on whatever model it was."""
+        jobs = {shop: sum(counts.values()) for shop, counts in self.all.items()}
+        return {shop: pooling.of_one_shop(number, CAUSES_ALIKE) / number for shop, number in jobs.items()}
+
+    def _sum(self, shops: ByShop) -> dict[str, float]:
+        """The counts of all shops as they weigh, in the order of the causes."""
+        summed: dict[str, float] = defaultdict(float)
+        for shop, counts in shops.items():
+            for cause, count in counts.items():
+                summed[cause] += self._each[shop] * count
+        return dict(sorted(summed.items()))
 
 
 def _by_shop() -> dict[str, dict[str, int]]:
     return defaultdict(lambda: defaultdict(int))
 
 
-def _weighed(counts: Mapping[str, int]) -> dict[str, float]:
-    """The counts of one shop as they weigh beside those of others."""
-    jobs = sum(counts.values())
-    weight = pooling.of_one_shop(jobs, CAUSES_ALIKE) / jobs
-    return {cause: weight * count for cause, count in counts.items()}
+def _of_model(causes: Mapping[str, float]) -> ModelElsewhere:
+    return ModelElsewhere(often=round(sum(causes.values()), DIGITS), causes=_rounded(causes))
 
 
-def _sum(shops: ByShop) -> dict[str, float]:
-    """The counts of all shops as they weigh, in the order of the causes."""
-    summed: dict[str, float] = defaultdict(float)
-    for counts in shops.values():
-        for cause, weight in _weighed(counts).items():
-            summed[cause] += weight
-    return dict(sorted(summed.items()))
-
-
-def _often(shops: ByShop, alike: float) -> float:
+def _often(shops: Iterable[Mapping[str, int]]) -> float:
     """How often all shops had it, as it weighs."""
-    return round(sum(pooling.of_one_shop(sum(counts.values()), alike) for counts in shops.values()), DIGITS)
+    return round(sum(pooling.of_one_shop(sum(counts.values()), OFTEN_ALIKE) for counts in shops), DIGITS)
 
 
 def _rounded(weights: Mapping[str, float]) -> dict[str, float]:

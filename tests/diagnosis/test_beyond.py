@@ -76,7 +76,7 @@ def test_on_a_model_jobs_elsewhere_count_as_jobs_here_and_are_shown_as_none() ->
     found = elsewhere_on("tern 13")
     beside = Confirmed(Counts(here={"a": 2.0}), {}).beside(of_sheets(found, {"no-battery"}))
 
-    assert beside.entries.here == {"a": 2.0, "no-battery": 31.0}
+    assert beside.entries.here == {"a": 2.0, "no-battery": pytest.approx(31 * 0.6)}  # seven jobs of a shop tell 4.2
     assert beside.entries.told.here == {"a": 2.0}
     assert of_sheets(found, {"another"}) == Beyond(everywhere={}, here={})
     assert of_sheets({}, {"no-battery"}) is None
@@ -102,7 +102,8 @@ def test_a_new_shop_believes_what_other_shops_had_and_says_on_how_much_it_rests(
     assert within(after)[PACK] > within(before)[PACK] + 0.2
     assert (after.jobs_in_other_shops, after.other_shops) == (217, 31)
     (pack,) = (one for one in after.causes if one.cause == PACK)
-    assert pack.in_other_shops == pytest.approx((31 * 3 + 8 * 6 / 7) / (31 * 3 + 8))  # four jobs of a shop tell three
+    on_it = 31 * 4 * 0.6  # four of a shop's seven jobs, which tell 4.2
+    assert pack.in_other_shops == pytest.approx((on_it + 8 * 6 / 7) / (on_it + 8))
     assert after.probability > before.probability
     assert (before.jobs_in_other_shops, before.other_shops) == (0, 0)
 

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.base.pooling import PRIORS, USUAL_PRIOR, smoothed
-from kb.index.elsewhere import CAUSES_ALIKE, OFTEN_ALIKE, PooledCounts, read
+from kb.index.elsewhere import CAUSES_ALIKE, OFTEN_ALIKE, PooledCounts, SheetElsewhere, read
 from kb.office.pooled import SharedCount, pooled
 
 TODAY = date(2026, 11, 30)
@@ -68,6 +68,11 @@ def test_the_same_jobs_in_any_order_make_the_same_file_to_the_byte() -> None:
     assert read(first.encode()).to_json() == first
 
 
+def on_models(sheet: SheetElsewhere) -> float:
+    """What is told of a sheet on all of its models."""
+    return sum(sum(had.causes.values()) for had in sheet.models.values())
+
+
 anything = st.lists(
     st.builds(
         SharedCount,
@@ -96,9 +101,7 @@ def test_whatever_one_shop_sends_it_moves_shares_by_no_more_than_one_shop_may(se
         held = without.sheets.get(entry)
         assert sheet.often - (held.often if held else 0.0) <= OFTEN_ALIKE + 1 + 1e-3
         assert PRIORS[0] <= sheet.strength <= PRIORS[-1]
-        for model, had in sheet.models.items():
-            known = held.models.get(model) if held else None
-            assert sum(had.causes.values()) - sum((known.causes if known else {}).values()) <= one + 1e-3
+        assert on_models(sheet) - (on_models(held) if held else 0.0) <= one + 1e-2
     assert read(with_it.to_json().encode()) == with_it
 
 

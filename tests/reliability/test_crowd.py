@@ -56,7 +56,7 @@ def shop(shipped_shop: Path, quick: Path) -> Path:
     return new_shop(shipped_shop, quick / "shop")
 
 
-@pytest.mark.parametrize("options", [(), ("--processes", "2")], ids=["one process", "two"])
+@pytest.mark.parametrize("options", [(), ("--processes", "2")][: 1 + LONG], ids=["one process", "two"][: 1 + LONG])
 def test_eight_people_saving_and_eight_searching_wait_for_nobody(shop: Path, options: tuple[str, ...]) -> None:
     end = threading.Event()
     with Server(shop, *options, shipped=True) as server, ThreadPoolExecutor(16) as people:

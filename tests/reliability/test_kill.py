@@ -27,7 +27,7 @@ from reliability.running import SHIPPED, Browser, Said, Server, new_shop, record
 
 SERVER_KILLS = 300 if LONG else 10
 COMMAND_KILLS = 100 if LONG else 12
-MEMBER_KILLS = 60 if LONG else 6
+MEMBER_KILLS = 60 if LONG else 3
 CLIENTS = 3
 #: The machine whose lines are shown.
 FIRST = "M-first"

@@ -31,6 +31,7 @@ USES: dict[str, Sequence[str]] = {
     "search --json": ("battery absent in setup",),
     "search --stdin": (),
     "guide": ("battery absent in setup", *MODEL),
+    "guide --json": ("battery absent in setup", *MODEL),
     "checkout": ("P6-001", "--good", "keys"),
     "checkout --json": ("P6-001",),
     "confirm": (CAUSE, *MODEL),
@@ -81,6 +82,7 @@ USES: dict[str, Sequence[str]] = {
     "same": ("Tern13", "Tern 13"),
     "same --json": ("Tern13", "Tern 13"),
     "help": ("search",),
+    "help --json": ("search",),
     "parts": ("--wanted",),
     "parts --json": ("--wanted",),
     "pile": (),
@@ -88,11 +90,14 @@ USES: dict[str, Sequence[str]] = {
     "cost": (),
     "cost --json": (),
     "passphrase": (),
+    "passphrase --json": (),
     "serve": ("--port", "0"),
     "demo": ("--no-serve", "--shop", "shop"),
+    "demo --json": ("--no-serve", "--shop", "shop"),
 }
 GIVEN = {
     "passphrase": "a horse, a lamp, a chair\n" * 2,
+    "passphrase --json": "a horse, a lamp, a chair\n" * 2,
     "guide": "n\nq\n",
     "search --stdin": "battery absent in setup\n",
 }
@@ -126,9 +131,12 @@ DONE = {
     "intake --json": "machines taken in: 1",
     "settings": "half_life_days is set",
     "tools": "what is lacking is noted",
-    "passphrase": "the passphrase is kept",
+    "passphrase": "kept in shop/door.db",
+    "passphrase --json": "kept in shop/door.db",
     "guide": " stays open (benchlore guide --job ",
+    "guide --json": " stays open (benchlore guide --job ",
     "demo": "the demo shop shop is there",
+    "demo --json": "the demo shop shop is there",
 }
 
 

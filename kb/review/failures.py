@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
-from typing import TypeVar
 
 from kb.base.intervals import wilson
 from kb.index.jobs import Works
 from kb.review.period import ALWAYS, Period
 from kb.review.trend import Quarters
-
-Cell = TypeVar("Cell")
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,9 +94,9 @@ def _failure(seen: _Reviewed, places: Sequence[int], names: Mapping[str, str]) -
     """What the jobs of one cause, which stand at those places, tell of it."""
     works = seen.works
     cause = works.causes[places[0]]
-    machines = len(set(_at(places, works.machines)))
+    machines = len({works.machines[place] for place in places})
     spread = wilson(machines, seen.machines)
-    minutes = _told(_at(places, works.minutes))
+    minutes = _told(works.minutes[place] for place in places)
     return Failure(
         cause=cause,
         name=names.get(cause, cause),
@@ -109,17 +106,12 @@ def _failure(seen: _Reviewed, places: Sequence[int], names: Mapping[str, str]) -
         low=spread.low,
         high=spread.high,
         median_minutes=median(minutes) if minutes else None,
-        parts=_most_first(_counted(_at(places, works.parts))),
+        parts=_most_first(_counted(works.parts[place] for place in places)),
         first_seen=works.closed_at[places[0]],
         last_seen=works.closed_at[places[-1]],
-        quarters=_in_order(Counter(_at(places, seen.quarters))),
+        quarters=_in_order(Counter(seen.quarters[place] for place in places)),
         total_minutes=sum(minutes),
     )
-
-
-def _at(places: Iterable[int], column: Sequence[Cell]) -> Iterator[Cell]:
-    """What stands at those places of a column; without a step of Python for each."""
-    return map(column.__getitem__, places)
 
 
 def _told(minutes: Iterable[float | None]) -> list[float]:

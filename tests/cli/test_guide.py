@@ -182,6 +182,7 @@ def test_leaving_otherwise_says_how_to_go_on_too(tmp_path: Path, before: str, ke
         if before:
             terminal.press(before)
             terminal.until("which one was it")
+            terminal.rest()
             terminal.send(key)
         else:
             terminal.press(key)

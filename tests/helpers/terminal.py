@@ -43,6 +43,17 @@ class Terminal:
             assert not self.ended(0.02), f"it ended before {key!r}: {self.shown!r}"
         self.send(key)
 
+    def rest(self) -> None:
+        """Return once the command sleeps: an interruption between a question and the wait for its answer is seen late.
+
+        So it is in Python itself: the signal is noted, and looked at when the next key ends the wait.
+        """
+        asleep = 0
+        while asleep < 3:
+            state = Path(f"/proc/{self._process}/stat").read_text().rpartition(")")[2].split()[0]
+            asleep = asleep + 1 if state == "S" else 0
+            assert not self.ended(0.02), f"it ended: {self.shown!r}"
+
     def until(self, pattern: str, seconds: float = 60) -> str:
         """What was shown since the last call up to where the pattern fits; fails if it does not come."""
         deadline = time.monotonic() + seconds

@@ -164,11 +164,10 @@ def _leading_on(case: Case, best: guide.Option, question: AdviceQuestion) -> Hel
     if best.kind == "test" or case.repairs[best.index].fix is not None:
         return None
     looks = []
-    for one in open_tests(question):
-        possible = question.can_be_done(one.whole) and not question.missing_for(one)
-        if possible and one.minutes <= LONGEST_LOOK and _leads_elsewhere(one, question):
-            inside = any(test.cover_off for test in one.whole) and not question.at.opened
-            looks.append((inside, one.minutes, one.name, one))
+    for number, one in enumerate(case.tests):
+        if one.minutes <= LONGEST_LOOK and _leads_elsewhere(one, question):
+            opens = number in case.problem.test_inside and not question.at.opened
+            looks.append((opens, one.minutes, one.name, one))
     if not looks:
         return None
     *_, chosen = min(looks)

@@ -7,11 +7,14 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import Result
 from helpers.offices import ONE, TWO, job, put
 
+from kb.cli.office import office
 from kb.index.elsewhere import read
+from kb.office.questions import QUESTIONS
 
 Run = Callable[..., Result]
 
@@ -29,6 +32,13 @@ def test_all_questions_are_answered_and_one_of_them_with_all_its_lines(run: Run,
     assert "Parts of one model in another [fits]:\n      none" in told
     assert len(answer) == 12
     assert "more" not in run("office", "office", "--question", "gaps").stdout
+
+
+def test_every_question_can_be_asked_by_its_name() -> None:
+    (named,) = (option.type for option in office.params if option.name == "question")
+
+    assert isinstance(named, click.Choice)
+    assert list(named.choices) == [question.name for question in QUESTIONS]
 
 
 def test_lines_that_do_not_fit_are_named_and_end_with_1(run: Run, tmp_path: Path) -> None:

@@ -289,6 +289,16 @@ def test_a_look_that_leads_only_to_what_such_a_machine_cannot_have_is_not_taken(
     assert _cleared(bench).kind == "else"
 
 
+def test_a_look_that_waits_for_one_that_was_set_aside_is_not_taken(gated: Bench) -> None:
+    lift = "3. Lift the stand (1 min)\n    - light: nothing\n    - heavy: nothing\n\n## Fix"
+    bench = _hums(gated, ("## Fix", lift), ("Put an ear to the lid (3 min)", "Put an ear to the lid (3 min; after 3)"))
+    assert _name(_cleared(bench)) == "hums/lift-the-stand"
+
+    aside = Done(failed=IN_VAIN.failed, skipped=("hums/lift-the-stand",))
+
+    assert _step(bench, CLEARED, words="the stand hums softly", done=aside).kind == "else"
+
+
 def test_of_two_looks_that_lead_on_the_one_that_opens_nothing_comes_first(gated: Bench) -> None:
     inside = "3. Look inside (1 min; cover off)\n    - the fan hums: see hot\n    - it stands still: nothing\n\n## Fix"
     bench = _hums(gated, ("## Fix", inside))

@@ -11,7 +11,7 @@ from kb.cli.options import done, json_option, shop_option, tell
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
-    from webui.guard.door import Door, Right
+    from webui.guard.door import Door
 
 
 @click.command()
@@ -27,7 +27,7 @@ def passphrase(bench: Bench, *, reading: bool, remove: bool, end_sessions: bool,
 
     Example: benchlore passphrase --reading
     """
-    from webui.guard.door import Door, Right
+    from webui.guard.door import Door
 
     door = Door(bench.folder, bench.shop.clock)
     if (remove and not reading) or (end_sessions and (reading or remove)):
@@ -39,26 +39,27 @@ def passphrase(bench: Bench, *, reading: bool, remove: bool, end_sessions: bool,
         ended = door.remove_reading()
         told = f"reading needs the shop's passphrase again; {_ended(ended)}"
     else:
-        ended = _set(door, Right.READ if reading else Right.WRITE)
+        ended = _set(door, reading)
         told = f"kept in {door.path}, readable by its owner alone; {_ended(ended)}"
     done(told)
     tell({"file": str(door.path), "sessions_ended": ended}, [told], as_json)
 
 
-def _set(door: Door, right: Right) -> int:
+def _set(door: Door, reading: bool) -> int:
     """Ask twice and keep it; gives how many sessions ended.
 
     Raises UsageError for a reading passphrase without one for writing.
     """
-    reads = right.name == "READ"
-    if reads and not door.is_set():
+    from webui.guard.door import Right
+
+    if reading and not door.is_set():
         raise click.UsageError("set the passphrase for writing first: benchlore passphrase")
-    what = "Passphrase for reading" if reads else "Passphrase"
+    what = "Passphrase for reading" if reading else "Passphrase"
     try:
         given = click.prompt(what, hide_input=sys.stdin.isatty(), confirmation_prompt="Once more", err=True)
     except click.Abort as abort:
         raise click.ClickException("no passphrase was typed, none was changed; type it twice, alike") from abort
-    return door.set_passphrase(right, str(given))
+    return door.set_passphrase(Right.READ if reading else Right.WRITE, str(given))
 
 
 def _ended(sessions: int) -> str:

@@ -6,7 +6,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from collections.abc import Callable, Collection
 from contextlib import suppress
 from pathlib import Path
@@ -16,7 +15,7 @@ from click.testing import Result
 from helpers.places import ROOT
 from hypothesis import given
 from hypothesis import strategies as st
-from reliability.running import CAUSE, OFTEN, Browser, Server
+from reliability.running import CAUSE, OFTEN, Browser, Server, wait_for
 
 from kb.history import History
 from kb.model import Confirmation
@@ -35,13 +34,6 @@ def _is_ended(process: int) -> bool:
     return True
 
 
-def wait_until(ready: Callable[[], bool], seconds: float = 30) -> bool:
-    until = time.monotonic() + seconds
-    while not ready() and time.monotonic() < until:
-        time.sleep(0.05)
-    return ready()
-
-
 @pytest.fixture
 def shop(tmp_path: Path) -> Path:
     """A shop with one job, so that there is something to back up."""
@@ -53,29 +45,29 @@ def shop(tmp_path: Path) -> Path:
 
 def test_one_that_is_killed_is_started_anew_while_the_others_answer(shop: Path) -> None:
     with Server(shop, "--processes", "2") as server:
-        assert wait_until(lambda: len(server.members()) == 2)
+        wait_for(lambda: len(server.members()) == 2)
         first = set(server.members())
         killed = min(first)
         os.kill(killed, signal.SIGKILL)
         for _ in range(10):
             assert Browser(server.port).get("/").status == 200
-        assert wait_until(lambda: len(server.members()) == 2)
+        wait_for(lambda: len(server.members()) == 2)
         assert len(first.intersection(server.members())) == 1
         both = server.members()
         assert Browser(server.port).get("/").status == 200
-    assert wait_until(lambda: not left_of(both))
+    wait_for(lambda: not left_of(both))
     assert "process 1 of the server ended (signal 9); it is started anew" in server.log.read_text()
 
 
 @pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGKILL])
 def test_all_end_with_the_one_that_started_them_however_that_one_ends(shop: Path, how: signal.Signals) -> None:
     with Server(shop, "--processes", "2") as server:
-        assert wait_until(lambda: len(server.members()) == 2)
+        wait_for(lambda: len(server.members()) == 2)
         both = server.members()
         assert Browser(server.port).get("/").status == 200
         server.process.send_signal(how)
         assert server.process.wait(30) == -how
-        assert wait_until(lambda: not left_of(both))
+        wait_for(lambda: not left_of(both))
         with pytest.raises(OSError, match="refused"):
             Browser(server.port).get("/")
 
@@ -84,11 +76,11 @@ def test_what_the_first_one_fails_at_stands_on_the_pages_of_all(shop: Path, tmp_
     there = tmp_path / "stick"
     there.mkdir()
     with Server(shop, "--processes", "2", "--copy-to", str(there), setting=OFTEN) as server:
-        assert wait_until((there / "benchlore-following.zip").exists)
+        wait_for((there / "benchlore-following.zip").exists)
         there.rename(tmp_path / "unplugged")
         with History.open(shop / "history.db") as history:
             history.close_job(Confirmation(CAUSE, "Skua 14"))
-        assert wait_until(lambda: "stick" in server.log.read_text())
+        wait_for(lambda: "stick" in server.log.read_text())
         first, second = server.members()
         for silent in (first, second):
             os.kill(silent, signal.SIGSTOP)

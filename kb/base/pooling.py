@@ -152,6 +152,16 @@ def worth(alike: float, told_by_shops: float) -> float:
     return min(max(jobs, PRIORS[0]), PRIORS[-1])
 
 
+def alike(jobs: float, told_by_shops: float) -> float:
+    """How alike shops are where what W jobs of others told is worth so many of a shop's own: the inverse of `worth`.
+
+    >>> alike(worth(40.0, 50.0), 50.0), alike(10.0, 0.0)
+    (40.0, 10.0)
+    """
+    others = told_by_shops + USUAL_PRIOR - jobs
+    return jobs * told_by_shops / others if others > 0.0 and told_by_shops > 0.0 else jobs
+
+
 def between_shops(sheets: Mapping[str, Sequence[Group]]) -> dict[str, float]:
     """How alike shops are in each sheet, as a concentration; the likeliest over all sheets is the prior of each.
 

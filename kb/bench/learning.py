@@ -11,6 +11,7 @@ from kb.bench.shop import Desk
 from kb.index import elsewhere
 from kb.index.connections import over_a_sound_index
 from kb.index.elsewhere import PooledCounts
+from kb.office.own import others_only
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,7 +19,7 @@ class Learned:
     """What was learned: the day of the counts, their jobs and shops, for so many of the library's sheets.
 
     Sheets and causes that the library does not have count nowhere until it has them. `believed` is false where the
-    shop's settings switch other shops off.
+    shop's settings switch other shops off. `left_out` are jobs of this shop itself, which the counts held.
     """
 
     made: str
@@ -29,6 +30,7 @@ class Learned:
     unknown_sheets: int
     unknown_causes: int
     believed: bool
+    left_out: int = 0
 
 
 class LearningDesk(Desk):
@@ -47,9 +49,10 @@ class LearningDesk(Desk):
                 f"these counts are of {fresh.made}, those kept here of {before.made}; if the older ones are meant, "
                 "forget those first: benchlore learn --forget"
             )
+        others = self._without_own(fresh)
         make_folder(self.file.parent)
-        write_whole(self.file, raw)
-        return self._told(fresh)
+        write_whole(self.file, others.to_json().encode())
+        return self._told(others)
 
     def standing(self) -> Learned | None:
         """What was learned last, None for nothing; CountsTrouble if its file cannot be read."""
@@ -70,6 +73,15 @@ class LearningDesk(Desk):
             return None
 
     @over_a_sound_index
+    def _without_own(self, counts: PooledCounts) -> PooledCounts:
+        """The counts without what this shop had sent to its office."""
+        history = self.shop.history()
+        with self.shop.files.floor():
+            pass  # what machines turned out to be is brought in step, since jobs are told by it
+        with self.shop.knowing() as knowledge:
+            return others_only(counts, history, knowledge.index.floor.models())
+
+    @over_a_sound_index
     def _told(self, counts: PooledCounts) -> Learned:
         with self.shop.knowing() as knowledge:
             library = {entry.slug: {cause.slug for cause in entry.causes} for entry in knowledge.index.entries()}
@@ -83,4 +95,5 @@ class LearningDesk(Desk):
             unknown_sheets=len(counts.sheets) - len(known),
             unknown_causes=sum(len(sheet.causes.keys() - library[slug]) for slug, sheet in known.items()),
             believed=self.shop.settings.elsewhere,
+            left_out=counts.left_out,
         )

@@ -25,7 +25,8 @@ def learn(bench: Bench, file: Path | None, forget: bool, as_json: bool) -> None:
     """Take in what other shops had, as their office pooled it, or show what was taken in.
 
     It stands between the weights of a sheet and this shop's own jobs: the more of those there are, the less it says.
-    A newer file takes the place of the one before. It is off with benchlore settings --elsewhere off.
+    Jobs that this shop itself had sent are left out. A newer file takes the place of the one before. It is off with
+    benchlore settings --elsewhere off.
 
     Example: benchlore learn counts.json
     """
@@ -63,6 +64,7 @@ def _json(found: Learned | None) -> dict[str, Any]:
         "unknown_sheets": found.unknown_sheets,
         "unknown_causes": found.unknown_causes,
         "believed": found.believed,
+        "left_out": found.left_out,
     }
 
 
@@ -72,6 +74,8 @@ def _lines(found: Learned | None) -> Iterator[str]:
         return
     pooled = f"{counted(found.jobs, 'job')} in {counted(found.shops, 'shop')}"
     yield f"elsewhere: {pooled} for {found.sheets} of {counted(found.of_sheets, 'sheet')}, as of {found.made}"
+    if found.left_out:
+        yield f"left out: {counted(found.left_out, 'job')} that this shop had sent itself"
     unknown = [
         counted(number, what)
         for number, what in ((found.unknown_sheets, "sheet"), (found.unknown_causes, "cause"))

@@ -67,12 +67,18 @@ class SheetElsewhere:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PooledCounts:
-    """The counts of many shops, made on a day (ISO): so many jobs in so many shops, by sheet."""
+    """The counts of many shops, made on a day (ISO): so many jobs in so many shops, by sheet.
+
+    `sent` says how many of them each shop had sent, by the id under which the office knows it; `left_out` are the jobs
+    of the shop that keeps these counts, which were taken off.
+    """
 
     made: str
     shops: int
     jobs: int
     sheets: Mapping[str, SheetElsewhere]
+    sent: Mapping[str, int] = field(default_factory=dict)
+    left_out: int = 0
 
     def to_json(self) -> str:
         """As the text of a file; the same counts are the same to the byte."""
@@ -81,6 +87,8 @@ class PooledCounts:
             "made": self.made,
             "shops": self.shops,
             "jobs": self.jobs,
+            "left_out": self.left_out,
+            "sent": dict(self.sent),
             "entries": {slug: asdict(sheet) for slug, sheet in self.sheets.items()},
         }
         return json.dumps(told, indent=1, sort_keys=True) + "\n"
@@ -109,6 +117,8 @@ def read(raw: bytes) -> PooledCounts:
         shops=_whole(head.get("shops"), "shops", least=0),
         jobs=_whole(head.get("jobs"), "jobs", least=0),
         sheets={slug: _sheet(given, f"entries, {slug[:60]}") for slug, given in entries.items()},
+        sent={shop: _whole(jobs, f"sent, {shop[:60]}") for shop, jobs in _table(head.get("sent", {}), "sent").items()},
+        left_out=_whole(head.get("left_out", 0), "left_out", least=0),
     )
 
 

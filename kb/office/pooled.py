@@ -9,7 +9,7 @@ than (30 + 33) / 30 = 2.1, since every sheet has 30 jobs beforehand.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import date
 from functools import cached_property
@@ -43,16 +43,19 @@ def pooled(rows: Iterable[SharedCount | tuple[str, str, str, str, int]], made: d
     A cause may be named with its entry (`entry/cause`). Rows without jobs, entry or cause are left out.
     """
     sheets: dict[str, _Sheet] = defaultdict(_Sheet)
+    sent: Counter[str] = Counter()
     for row in sorted(map(SharedCount._make, rows)):
         cause = row.cause.removeprefix(f"{row.entry}/")
         if row.jobs > 0 and row.entry and cause:
             sheets[row.entry].add(row._replace(cause=cause))
+            sent[row.shop] += row.jobs
     alike = pooling.between_shops({slug: sheet.groups() for slug, sheet in sheets.items()})
     return PooledCounts(
         made=made.isoformat(),
-        shops=len({shop for sheet in sheets.values() for shop in sheet.all}),
-        jobs=sum(sheet.jobs for sheet in sheets.values()),
+        shops=len(sent),
+        jobs=sent.total(),
         sheets={slug: sheet.told(alike[slug]) for slug, sheet in sheets.items()},
+        sent=sent,
     )
 
 

@@ -81,3 +81,14 @@ def test_a_wrong_setting_is_told_and_other_shops_count_meanwhile(run: Run, count
     assert "`elsewhere` in" in told.stderr
     assert "must be true or false" in told.stderr
     assert "217 jobs in 31 shops" in run("search", WORDS).stdout
+
+
+def test_jobs_that_this_shop_had_sent_itself_are_left_out_and_told(run: Run, stocked_folder: Path) -> None:
+    run("confirm", f"{SHEET}/pack", "--model", "Tern 13")
+    run("export", "--shared", "office")
+    run("office", "office", "--counts", "counts.json")
+
+    told = run("learn", "counts.json").stdout.splitlines()
+
+    assert told[1] == "left out: 1 job that this shop had sent itself"
+    assert "other shop" not in run("show", SHEET).stdout + told[0]

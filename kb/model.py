@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -108,6 +108,11 @@ class Outcome:
     machine: tuple[str, ...] = ()
     line: int = field(default=0, compare=False)
 
+    @property
+    def sheets_seen(self) -> tuple[str, ...]:
+        """The slugs of the sheets that it names, itself or by their causes."""
+        return tuple(name.partition("/")[0] for name in self.see)
+
 
 @dataclass(frozen=True, slots=True)
 class Urgent:
@@ -150,6 +155,11 @@ class Test:
     states: tuple[str, ...] = ()
     measures: bool = False
     line: int = field(default=0, compare=False)
+
+    def place_of(self, shown: str) -> int | None:
+        """Which of its outcomes has that text, counted from 0; None if none has."""
+        texts = [outcome.text for outcome in self.outcomes]
+        return texts.index(shown) if shown in texts else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,6 +266,24 @@ class Entry:
     def fix_for(self, cause: str) -> Fix | None:
         """The first listed fix that cures the cause, or None."""
         return next((fix for fix in self.fixes if cause in fix.causes), None)
+
+
+#: Gives the entry of a slug, or None.
+EntryOf = Callable[[str], Entry | None]
+
+
+def named_test(name: str, entry_of: EntryOf) -> Test | None:
+    """The test of a full name (`entry/test`), or None."""
+    slug, _, own_name = name.partition("/")
+    entry = entry_of(slug)
+    return entry.test(own_name) if entry else None
+
+
+def named_fix(name: str, entry_of: EntryOf) -> Fix | None:
+    """The first listed fix that cures the cause of a full name (`entry/cause`), or None."""
+    slug, _, own_name = name.partition("/")
+    entry = entry_of(slug)
+    return entry.fix_for(own_name) if entry else None
 
 
 @dataclass(frozen=True, slots=True)

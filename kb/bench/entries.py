@@ -17,7 +17,7 @@ from kb.index.connections import over_a_sound_index
 from kb.index.remembered import Kept
 from kb.library import shelf
 from kb.library.customs import is_library
-from kb.model import Entry, Fix, Remark
+from kb.model import Entry, Fix, Remark, named_fix
 
 if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need not wait for them
     from kb.library import album
@@ -57,9 +57,7 @@ class EntryDesk(Desk):
     @over_a_sound_index
     def fix(self, cause: str) -> Fix | None:
         """The fix for a cause (`entry/cause`), None where no sheet here has one."""
-        slug, _, name = cause.partition("/")
-        entry = self.entry(slug)
-        return entry.fix_for(name) if entry else None
+        return named_fix(cause, self.entry)
 
     def sheet(self, slug: str, model: str = "") -> SheetOnFile | None:
         """The sheet of an entry with the history beside each cause, and its file; None if nothing can be served."""

@@ -23,7 +23,7 @@ from kb.history.jobs import OpenJob, job_of
 from kb.history.taught_fits import strike_taught
 from kb.history.trouble import ClockDoubt
 from kb.index.connections import over_a_sound_index
-from kb.model import Confirmation, Finding, Job, Test
+from kb.model import Confirmation, Finding, Job, Test, named_test
 
 #: No test that is done before a job is opened takes longer.
 A_TEST = timedelta(minutes=15)
@@ -261,10 +261,10 @@ class JobDesk(Desk):
     @over_a_sound_index
     def _first_test(self, state: OpenJob) -> Test | None:
         """The test with whose outcome the job began."""
-        slug, _, name = state.outcomes[0].test.partition("/") if state.outcomes else ("", "", "")
+        if not state.outcomes:
+            return None
         with self.shop.knowing() as knowledge:
-            entry = knowledge.entry(slug)
-            return entry.test(name) if entry else None
+            return named_test(state.outcomes[0].test, knowledge.entry)
 
 
 def so_far(state: OpenJob) -> SoFar:

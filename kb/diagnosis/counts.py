@@ -6,7 +6,7 @@ entry is behind words that tell something. What people are shown stays whole job
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
@@ -65,17 +65,13 @@ class Confirmed:
 
 def confirmed(alike: Iterable[JobsAlike], ageing: Ageing = ALIKE) -> Confirmed:
     """The confirmed jobs, on the model and on all others, as old ones weigh."""
-    everything = list(alike)
-    by_entry: dict[str, list[JobsAlike]] = {}
-    for jobs in everything:
-        by_entry.setdefault(jobs.entry, []).append(jobs)
-    return Confirmed(
-        _counted((jobs.entry, jobs, jobs.telling * ageing.weight(jobs.day)) for jobs in everything),
-        {
-            entry: _counted((jobs.cause, jobs, jobs.number * ageing.weight(jobs.day)) for jobs in found)
-            for entry, found in by_entry.items()
-        },
-    )
+    entries = _Tally()
+    causes: dict[str, _Tally] = defaultdict(_Tally)
+    for jobs in alike:
+        weight = ageing.weight(jobs.day)
+        entries.add(jobs.entry, jobs, jobs.telling * weight)
+        causes[jobs.entry].add(jobs.cause, jobs, jobs.number * weight)
+    return Confirmed(entries.counts, {entry: tally.counts for entry, tally in causes.items()})
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,19 +101,26 @@ def of_tests(shown_on: Iterable[tuple[str, list[list[str]]]], entry: Entry) -> d
 def _told(entry: Entry, cause: str, name: str, shown: str) -> bool | None:
     """Whether a test showed what the confirmed cause makes it show; None where that says nothing of the test."""
     test = entry.test(name) if entry.cause(cause) else None
-    texts = [outcome.text for outcome in test.outcomes] if test else []
-    if test is None or shown not in texts:
+    place = test.place_of(shown) if test else None
+    if test is None or place is None:
         return None
     expected = expected_outcomes(test, cause)
-    return texts.index(shown) in expected if len(expected) < len(texts) else None
+    return place in expected if len(expected) < len(test.outcomes) else None
 
 
-def _counted(named: Iterable[tuple[str, JobsAlike, float]]) -> Counts:
-    """The jobs by name as they weigh, with the same as whole jobs beside them."""
-    weighed: tuple[dict[str, float], dict[str, float]] = {}, {}
-    whole: tuple[dict[str, float], dict[str, float]] = {}, {}
-    for name, jobs, weight in named:
-        side = 0 if jobs.here else 1
-        whole[side][name] = whole[side].get(name, 0.0) + jobs.number
-        weighed[side][name] = weighed[side].get(name, 0.0) + weight
-    return Counts(*weighed, Counts(*whole))
+class _Tally:
+    """The jobs by name as they weigh, and the same as whole jobs beside them."""
+
+    def __init__(self) -> None:
+        self._here: tuple[dict[str, float], dict[str, float]] = {}, {}
+        self._elsewhere: tuple[dict[str, float], dict[str, float]] = {}, {}
+
+    def add(self, name: str, jobs: JobsAlike, weight: float) -> None:
+        weighed, whole = self._here if jobs.here else self._elsewhere
+        weighed[name] = weighed.get(name, 0.0) + weight
+        whole[name] = whole.get(name, 0.0) + jobs.number
+
+    @property
+    def counts(self) -> Counts:
+        (here, whole_here), (elsewhere, whole_elsewhere) = self._here, self._elsewhere
+        return Counts(here, elsewhere, Counts(whole_here, whole_elsewhere))

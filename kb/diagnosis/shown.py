@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
-from kb.model import Entry, Finding, Outcome, Test
-
-#: Gives the entry of a slug, or None.
-EntryOf = Callable[[str], Entry | None]
+from kb.model import Entry, EntryOf, Finding, Outcome, Test
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,20 +27,21 @@ def shown(finding: Finding, entry_of: EntryOf) -> Shown | None:
     slug, _, name = finding.test.partition("/")
     entry = entry_of(slug)
     test = entry.test(name) if entry else None
-    texts = [outcome.text for outcome in test.outcomes] if test else []
-    if entry is None or test is None or finding.outcome not in texts:
+    place = test.place_of(finding.outcome) if test else None
+    if entry is None or test is None or place is None:
         return None
-    return Shown(entry, test, texts.index(finding.outcome))
+    return Shown(entry, test, place)
 
 
 def all_shown(findings: Iterable[Finding], entry_of: EntryOf) -> list[Shown]:
     """The findings that can be read, in their order."""
-    return [one for finding in findings if (one := shown(finding, entry_of))]
+    found = [shown(finding, entry_of) for finding in findings]
+    return [one for one in found if one]
 
 
 def sheets_seen(found: Iterable[Shown]) -> frozenset[str]:
     """The sheets to which the outcomes point."""
-    return frozenset(name.partition("/")[0] for one in found for name in one.outcome.see)
+    return frozenset(slug for one in found for slug in one.outcome.sheets_seen)
 
 
 def says_state(found: Sequence[Shown]) -> Shown | None:
@@ -53,4 +51,4 @@ def says_state(found: Sequence[Shown]) -> Shown | None:
 
 def contradicts(entry: Entry, states: Collection[str]) -> bool:
     """Whether a machine in these states cannot have the fault of a sheet."""
-    return bool(entry.machine) and bool(states) and not set(entry.machine) & set(states)
+    return bool(entry.machine and states) and set(entry.machine).isdisjoint(states)

@@ -12,7 +12,7 @@ from kb.bench.doubles import just_opened
 from kb.bench.doubts import in_doubt, settled
 from kb.history.jobs import JobPicture, OpenJob
 from kb.library.album import Picture, PictureRefused
-from kb.model import Finding
+from kb.model import Finding, named_test
 from webui import failures, fields, marking
 from webui.board import board, with_parts, with_pictures
 from webui.fields import TypedComplaint
@@ -212,10 +212,5 @@ def _check_out(state: OpenJob) -> str:
 
 def _titles(tests: tuple[str, ...]) -> dict[str, str]:
     """The titles of tests by `entry/test`; a test that is no longer listed is shown by its name."""
-    titles = {}
-    for name in tests:
-        slug, _, test = name.partition("/")
-        entry = fields.bench().entries.entry(slug)
-        found = entry.test(test) if entry else None
-        titles[name] = found.title if found else name
-    return titles
+    found = {name: named_test(name, fields.bench().entries.entry) for name in tests}
+    return {name: test.title if test else name for name, test in found.items()}

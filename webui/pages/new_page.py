@@ -9,7 +9,7 @@ from flask import Blueprint, redirect, render_template
 from kb.base.trouble import Refusal
 from kb.library import editing, markdown
 from kb.library.shelf import EntryChanged
-from kb.model import Finding, Test
+from kb.model import Finding, Test, named_test
 from webui import fields, sheet_form, strings
 from webui.fields import TypedComplaint
 from webui.pages.edit_page import Answer, Draft, draft, in_fields, is_looked_at, worked_on
@@ -27,7 +27,8 @@ def form() -> Answer:
     if complaint.job:
         standing = fields.bench().jobs.standing(complaint.job)
         complaint = TypedComplaint(standing.job.words, standing.job.model or complaint.model, standing.job.unit)
-        seen = [(finding, _test(finding)) for finding in standing.job.outcomes]
+        entry_of = fields.bench().entries.entry
+        seen = [(finding, named_test(finding.test, entry_of)) for finding in standing.job.outcomes]
         area = standing.answer.entries[0].area if standing.answer.entries else ""
     text = editing.first_sheet(
         fields.bench().shop.customs.empty_sheet(), complaint.words, area, seen, _where(complaint.model, bool(seen))
@@ -60,12 +61,6 @@ def save() -> Answer:
 
 def _shown(made: Draft, status: int = 200) -> tuple[str, int]:
     return render_template("new.html", draft=made, preview=without_pictures), status
-
-
-def _test(finding: Finding) -> Test | None:
-    slug, _, name = finding.test.partition("/")
-    entry = fields.bench().entries.entry(slug)
-    return entry.test(name) if entry else None
 
 
 def _where(model: str, anything: bool) -> str:

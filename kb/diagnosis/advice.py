@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import compress
+from operator import mul
 
+from kb.base.ranked import most_first
 from kb.base.worded import listed, worded
 from kb.diagnosis import guide
 from kb.diagnosis.answer import Loss, Step
@@ -16,6 +19,7 @@ from kb.diagnosis.case import (
     SEARCH_MINUTES,
     AdviceQuestion,
     Case,
+    CaseRepair,
     Held,
     SoFar,
     Trial,
@@ -41,6 +45,8 @@ LEAST_CLEARED = 0.005
 #: A step whose expected minutes are higher by less than this share, and by less than so many minutes, is as good as the
 #: best: what is expected is hardly known better, and a bench would rather not open or measure.
 NEARLY, NEARLY_MINUTES = 0.05, 2.0
+#: A saving of fewer minutes than this is no reason to be told.
+WORTH_TELLING = 0.5
 #: The number of the repair that is to look beyond what is listed, and the neighbours that are named then.
 BEYOND, NEIGHBOURS_NAMED = 0, 3
 #: Why a test that comes first is the next step, and what is said of one that was set aside.
@@ -101,42 +107,37 @@ def _step_of(case: Case, best: guide.Option, options: Sequence[guide.Option], qu
 def _next_test(case: Case, options: Sequence[guide.Option]) -> Step | None:
     """The best test that waits for no other, None if there is none."""
     for option in options:
-        if option.kind == "test" and not case.tests[option.index].waits:
+        if option.kind == "test" and not case.chosen(option).waits:
             return _test_step(case, option, options)
     return None
 
 
 def _possible(case: Case, options: Sequence[guide.Option], question: AdviceQuestion) -> list[guide.Option]:
     """The options without a fix that needs of the machine what it does not do; if none is left, to look further."""
-
-    def is_possible(option: guide.Option) -> bool:
-        return option.kind == "test" or question.can_take(case.repairs[option.index])
-
-    beyond = guide.Option("fix", BEYOND, SEARCH_MINUTES, options[0].expected_minutes)
-    return [option for option in options if is_possible(option)] or [beyond]
+    possible = [option for option in options if question.can_be_done(case.chosen(option).whole)]
+    return possible or [guide.Option("fix", BEYOND, SEARCH_MINUTES, options[0].expected_minutes)]
 
 
 def _in_order(case: Case, options: Sequence[guide.Option], opened: bool) -> list[guide.Option]:
     """The options, and first of those that are nearly as good as the best the closed one, then one that only looks."""
     least = options[0].expected_minutes
-    near = [o for o in options if o.expected_minutes - least <= min(NEARLY * least, NEARLY_MINUTES)]
+    nearly = min(NEARLY * least, NEARLY_MINUTES)
+    near = [option for option in options if option.expected_minutes - least <= nearly]
     chosen = min(near, key=lambda option: _trouble(case, option, opened))
     return [chosen, *(option for option in options if option is not chosen)]
 
 
 def _trouble(case: Case, option: guide.Option, opened: bool) -> tuple[bool, bool]:
     """Whether a step opens a closed machine, and whether it measures."""
-    if option.kind == "fix":
-        return case.repairs[option.index].inside and not opened, False
-    whole = case.tests[option.index].whole
-    return any(test.cover_off for test in whole) and not opened, any(test.measures for test in whole)
+    step = case.chosen(option)
+    return step.inside and not opened, isinstance(step, Trial) and step.measures
 
 
 def _comes_first(question: AdviceQuestion) -> Held | None:
     """The test that nothing may come before: the first unanswered one of the likeliest entry that has any."""
-    shares = question.diagnosis.by_entry
-    for slug in sorted(shares, key=lambda slug: (-shares[slug], slug)):
-        entry = question.knowledge.entry(slug) if shares[slug] >= LEAST_SHARE else None
+    shares = {slug: share for slug, share in question.diagnosis.by_entry.items() if share >= LEAST_SHARE}
+    for slug in most_first(shares):
+        entry = question.knowledge.entry(slug)
         test = gates.next_first(entry, question.answered(slug)) if entry else None
         if test and question.can_be_done([test]):
             return Held(Trial(slug, test), FIRST)
@@ -145,15 +146,10 @@ def _comes_first(question: AdviceQuestion) -> Held | None:
 
 def _waited_for(case: Case, best: guide.Option) -> Held | None:
     """The test that has to be answered before the guide's choice, None if nothing has."""
-    if not _waits(case, best):
+    step = case.chosen(best)
+    if not step.waits:
         return None
-    chosen = case.tests[best.index] if best.kind == "test" else case.repairs[best.index]
-    what = (
-        worded("the test “{title}”", title=chosen.test.title)
-        if isinstance(chosen, Trial)
-        else worded("the fix for “{cures}”", cures=chosen.cures)
-    )
-    return Held(Trial(chosen.entry, chosen.waits[0]), worded("{what} waits for it", what=what))
+    return Held(Trial(step.entry, step.waits[0]), worded("{what} waits for it", what=step.called))
 
 
 def _leading_on(case: Case, best: guide.Option, question: AdviceQuestion) -> Held | None:
@@ -163,26 +159,18 @@ def _leading_on(case: Case, best: guide.Option, question: AdviceQuestion) -> Hel
     """
     if best.kind == "test" or case.repairs[best.index].fix is not None:
         return None
-    looks = []
-    for number, one in enumerate(case.tests):
-        if one.minutes <= LONGEST_LOOK and _leads_elsewhere(one, question):
-            opens = number in case.problem.test_inside and not question.at.opened
-            looks.append((opens, one.minutes, one.name, one))
+    looks = [one for one in case.tests if one.minutes <= LONGEST_LOOK and _leads_elsewhere(one, question)]
     if not looks:
         return None
-    *_, chosen = min(looks)
+    chosen = min(looks, key=lambda one: (one.inside and not question.at.opened, one.minutes, one.name))
     return Held(Trial(chosen.entry, chosen.whole[0]), LEADS_ON)
 
 
 def _leads_elsewhere(one: Trial, question: AdviceQuestion) -> bool:
     """Whether an outcome of a test points to another sheet whose machine may do what this one does."""
-    for outcome in one.test.outcomes:
-        for name in outcome.see:
-            slug = name.partition("/")[0]
-            entry = question.knowledge.entry(slug)
-            if slug != one.entry and entry and not contradicts(entry, question.states):
-                return True
-    return False
+    seen = {slug for outcome in one.test.outcomes for slug in outcome.sheets_seen}
+    others = map(question.knowledge.entry, seen - {one.entry})
+    return any(entry and not contradicts(entry, question.states) for entry in others)
 
 
 def _held_advice(question: AdviceQuestion, held: Held) -> Advice:
@@ -208,9 +196,10 @@ def _loss(question: AdviceQuestion, minutes: float) -> Loss | None:
     wanted: Counter[str] = Counter()
     for one in open_tests(question):
         missing = question.missing_for(one)
-        wanted.update(missing if len(missing) == 1 else ())
+        if len(missing) == 1:
+            wanted.update(missing)
     found = []
-    for tool in sorted(wanted, key=lambda name: (-wanted[name], name))[:TOOLS_WEIGHED]:
+    for tool in most_first(wanted)[:TOOLS_WEIGHED]:
         case = case_of(replace(question, at=replace(at, lacks=at.lacks - {tool})))
         best = guide.weigh(case.problem, {}, case.failed, at.opened)[0]
         found.append(Loss(tool, minutes - best.expected_minutes))
@@ -221,32 +210,31 @@ def _loss(question: AdviceQuestion, minutes: float) -> Loss | None:
 def _fix_step(case: Case, option: guide.Option, question: AdviceQuestion) -> Step:
     """The step of a fix; one whose tool is lacking stays, since it may be the cause, and says what is missing."""
     repair = case.repairs[option.index]
-    whole = sum(case.problem.prior)
-    pairs = zip(case.problem.prior, case.problem.fix_of, strict=True)
-    share = sum(p for p, fix in pairs if fix == option.index) / whole
-    if repair.fix is None:
-        return _beyond(option, share, question)
-    why = worded("{minutes:g} min to fix: no test left would save more than it costs", minutes=repair.fix.minutes)
-    needs = repair.fix.parts + repair.fix.needs
+    fix = repair.fix
+    if fix is None:
+        return _beyond(case, option, question)
+    needs = fix.parts + fix.needs
     return Step(
         kind="fix",
         entry=repair.entry,
-        name=repair.fix.causes[0],
-        title=headline(repair.fix.text),
+        name=fix.causes[0],
+        title=headline(fix.text),
         cause=repair.cures,
-        minutes=repair.fix.minutes,
+        minutes=fix.minutes,
         expected_minutes=option.expected_minutes,
-        why=why,
+        why=worded("{minutes:g} min to fix: no test left would save more than it costs", minutes=fix.minutes),
         needs=needs,
-        wait=repair.fix.wait,
-        cover_off=repair.fix.cover_off,
-        detail=repair.fix.text,
+        wait=fix.wait,
+        cover_off=fix.cover_off,
+        detail=fix.text,
         lacks=question.missing(needs),
     )
 
 
-def _beyond(option: guide.Option, share: float, question: AdviceQuestion) -> Step:
+def _beyond(case: Case, option: guide.Option, question: AdviceQuestion) -> Step:
     """The step that looks beyond what is listed: where to, if the picture is clear and only its causes are."""
+    prior = case.problem.prior
+    share = sum(compress(prior, [fix == option.index for fix in case.problem.fix_of])) / sum(prior)
     picture = question.knowledge.entry(question.diagnosis.unlisted_picture)
     where, how = worded("here"), ""
     if picture:
@@ -274,10 +262,11 @@ def _beyond(option: guide.Option, share: float, question: AdviceQuestion) -> Ste
 
 def _like_it(picture: Entry, question: AdviceQuestion) -> str:
     """The titles of the neighbours of an entry whose machine does the same, as far as is known."""
-    found = (question.knowledge.entry(near.slug) for near in picture.neighbours)
     states = question.states or picture.machine
-    titles = [f"“{entry.title}”" for entry in found if entry and not contradicts(entry, states)]
-    return " and ".join(filter(None, (", ".join(titles[:NEIGHBOURS_NAMED][:-1]), *titles[:NEIGHBOURS_NAMED][-1:])))
+    found = filter(None, [question.knowledge.entry(near.slug) for near in picture.neighbours])
+    titles = [f"“{entry.title}”" for entry in found if not contradicts(entry, states)]
+    *before, last = titles[:NEIGHBOURS_NAMED] or [""]
+    return f"{', '.join(before)} and {last}" if before else last
 
 
 def _test_step(case: Case, option: guide.Option, options: Sequence[guide.Option]) -> Step:
@@ -301,26 +290,21 @@ def _test_step(case: Case, option: guide.Option, options: Sequence[guide.Option]
 
 def _why(case: Case, option: guide.Option, options: Sequence[guide.Option]) -> str:
     """Why this test: what it settles, and what the cheaper way would cost on the whole."""
-    test = case.tests[option.index].test
+    minutes = case.tests[option.index].test.minutes
     cleared = _most_cleared(case, option.index)
-    likely = worded("`{outcome}` ({chance:.0%} likely)", outcome=cleared.outcome, chance=cleared.chance)
+    if cleared.share < LEAST_CLEARED:
+        return worded("{minutes:g} min; whatever it shows rules out little of what it may be", minutes=minutes)
     what = worded(
         "{minutes:g} min; {likely} would rule out {share:.0%} of what it may be",
-        minutes=test.minutes,
-        likely=likely,
+        minutes=minutes,
+        likely=worded("`{outcome}` ({chance:.0%} likely)", outcome=cleared.outcome, chance=cleared.chance),
         share=cleared.share,
     )
-    if cleared.share < LEAST_CLEARED:
-        return worded("{minutes:g} min; whatever it shows rules out little of what it may be", minutes=test.minutes)
-    ready = [one for one in options if not _waits(case, one)]
-    cheaper = [o for o in ready if o.kind == "test" and case.tests[o.index].test.minutes < test.minutes]
-    rival = min(cheaper or [o for o in ready if o.kind == "fix"], key=lambda o: o.expected_minutes, default=None)
-    if rival is None or rival.expected_minutes - option.expected_minutes < 0.5:
+    rival = _cheaper_way(case, minutes, options)
+    saved = rival.expected_minutes - option.expected_minutes if rival else 0.0
+    if rival is None or saved < WORTH_TELLING:
         return what
-    more = worded(
-        "{minutes:.0f} min more on the whole",
-        minutes=rival.expected_minutes - option.expected_minutes,
-    )
+    more = worded("{minutes:.0f} min more on the whole", minutes=saved)
     if rival.kind == "fix":
         return worded("{what}; fixing on a guess would take {more}", what=what, more=more)
     return worded(
@@ -331,9 +315,18 @@ def _why(case: Case, option: guide.Option, options: Sequence[guide.Option]) -> s
     )
 
 
-def _waits(case: Case, option: guide.Option) -> bool:
-    """Whether a step cannot be taken before another."""
-    return bool((case.tests if option.kind == "test" else case.repairs)[option.index].waits)
+def _cheaper_way(case: Case, minutes: float, options: Sequence[guide.Option]) -> guide.Option | None:
+    """The best of the tests that take less than so many minutes, or of the fixes if no test does; None for neither."""
+    tests, fixes = [], []
+    for option in options:
+        step = case.chosen(option)
+        if step.waits:
+            continue
+        if isinstance(step, CaseRepair):
+            fixes.append(option)
+        elif step.test.minutes < minutes:
+            tests.append(option)
+    return min(tests or fixes, key=lambda option: option.expected_minutes, default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -348,9 +341,9 @@ def _most_cleared(case: Case, t: int) -> _Cleared:
     prior, table = case.problem.prior, case.problem.likelihood[t]
     whole = sum(prior)
     found = []
-    for o, outcome in enumerate(case.tests[t].test.outcomes):
+    for outcome, chances in zip(case.tests[t].test.outcomes, zip(*table, strict=True), strict=True):
         unlikely = 0.5 / len(table[0])
-        share = sum(p for p, row in zip(prior, table, strict=True) if row[o] < unlikely) / whole
-        chance = sum(p * row[o] for p, row in zip(prior, table, strict=True)) / whole
+        share = sum(compress(prior, [chance < unlikely for chance in chances])) / whole
+        chance = sum(map(mul, prior, chances)) / whole
         found.append(_Cleared(outcome.text, share, chance))
     return max(found, key=lambda one: one.share * one.chance)

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from heapq import nsmallest
 
+from kb.base.ranked import most_first
 from kb.diagnosis import advice, causes, fit, parting, urgent, wordings
 from kb.diagnosis.answer import Answer, EntryBelief, Outline, OutlinedCause, Parting, Step
 from kb.diagnosis.case import UNTOUCHED, SoFar
@@ -97,8 +98,10 @@ def outline(complaint: Complaint, shop: ShopKnowledge) -> Outline:
     """What an answer believes of the causes of its entries, and its next step, without reasons and intervals."""
     knowledge = _on_its_model(complaint, shop)
     believed = _believed(complaint, _fitted(complaint, knowledge), knowledge)
-    entries = (knowledge.entry(slug) for _, slug in _likeliest(complaint, believed))
-    outlined = [one for entry in entries if entry for one in _outlined(entry, believed)]
+    outlined: list[OutlinedCause] = []
+    for _, slug in _likeliest(complaint, believed):
+        entry = knowledge.entry(slug)
+        outlined += _outlined(entry, believed) if entry else ()
     at = replace(complaint.at, findings=tuple(complaint.findings))
     return Outline(causes=tuple(outlined), next_step=advice.advise(believed, knowledge, at).step)
 
@@ -156,9 +159,9 @@ def _two(fitted: Fit, believed: Diagnosis, knowledge: ShopKnowledge) -> tuple[st
     """The two entries of a complaint that tells of two faults, likelier one first; empty where nothing fits."""
     slugs = knowledge.index.slugs()
     told = [slugs[number] for number in fitted.two if number in slugs]
-    if not believed.anything_fits or any(slug not in believed.by_entry for slug in told):
+    if not believed.anything_fits or not believed.by_entry.keys() >= set(told):
         return ()
-    return tuple(sorted(told, key=lambda slug: (-believed.by_entry[slug], slug)))
+    return tuple(most_first({slug: believed.by_entry[slug] for slug in told}))
 
 
 def _entries(

@@ -7,11 +7,12 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from heapq import nsmallest
 
+from kb.base.worded import worded
 from kb.diagnosis import guide
 from kb.diagnosis.causes import Candidate, Diagnosis, Knowledge, likelihoods_of
-from kb.diagnosis.shown import all_shown, says_state
+from kb.diagnosis.shown import Shown, all_shown, says_state
 from kb.library import gates, states
-from kb.model import SOMETHING_ELSE, Entry, Finding, Fix, Test
+from kb.model import SOMETHING_ELSE, Entry, Finding, Fix, Test, named_fix, named_test
 
 #: Taking the cover off, and putting it on again at the end (common practice).
 OPENING_MINUTES = 5.0
@@ -83,9 +84,24 @@ class Trial:
         return (*self.waits, self.test)
 
     @property
+    def called(self) -> str:
+        """What it is called in a sentence."""
+        return worded("the test “{title}”", title=self.test.title)
+
+    @property
     def minutes(self) -> float:
         """Bench minutes with those of the tests before it."""
         return sum(map(bench_minutes, self.whole))
+
+    @property
+    def inside(self) -> bool:
+        """Whether the cover has to come off for it or for a test before it."""
+        return any(test.cover_off for test in self.whole)
+
+    @property
+    def measures(self) -> bool:
+        """Whether it or a test before it needs a tool with which one measures."""
+        return any(test.measures for test in self.whole)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +117,16 @@ class CaseRepair:
     waits: tuple[Test, ...] = ()
 
     @property
+    def called(self) -> str:
+        """What it is called in a sentence."""
+        return worded("the fix for “{cures}”", cures=self.cures)
+
+    @property
+    def whole(self) -> tuple[Test | Fix, ...]:
+        """The fix with the tests before it; nothing for the search."""
+        return (*self.waits, self.fix) if self.fix else ()
+
+    @property
     def minutes(self) -> float:
         """Bench minutes, what getting the parts takes, and the tests that come before it."""
         if self.fix is None:
@@ -110,8 +136,8 @@ class CaseRepair:
 
     @property
     def inside(self) -> bool:
-        """Whether the cover has to come off for it."""
-        return self.fix is None or self.fix.cover_off or any(test.cover_off for test in self.waits)
+        """Whether the cover has to come off for it or for a test before it."""
+        return self.fix is None or any(step.cover_off for step in self.whole)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,8 +164,16 @@ class AdviceQuestion:
 
     def answered(self, slug: str) -> frozenset[str]:
         """The tests of that entry that showed something, or will have when the held one is done."""
-        names = {finding.test for finding in self.at.findings} | ({self.held.one.name} if self.held else set())
-        return frozenset(test for entry, _, test in (name.partition("/") for name in names) if entry == slug)
+        names = [finding.test for finding in self.at.findings]
+        if self.held:
+            names.append(self.held.one.name)
+        of_entry = f"{slug}/"
+        return frozenset(name.removeprefix(of_entry) for name in names if name.startswith(of_entry))
+
+    @cached_property
+    def shown(self) -> list[Shown]:
+        """The findings that can be read."""
+        return all_shown(self.at.findings, self.knowledge.entry)
 
     @cached_property
     def states(self) -> tuple[str, ...]:
@@ -147,35 +181,35 @@ class AdviceQuestion:
 
         Empty if neither says anything.
         """
-        last = says_state(all_shown(self.at.findings, self.knowledge.entry))
+        last = says_state(self.shown)
         if last:
             return last.outcome.machine
-        shares = self.diagnosis.by_entry
-        likeliest = min(shares, key=lambda slug: (-shares[slug], slug), default="")
-        entry = self.knowledge.entry(likeliest) if likeliest else None
+        entry = self.knowledge.entry(self.diagnosis.likeliest)
         return entry.machine if entry else ()
 
     @cached_property
     def alarmed(self) -> bool:
         """Whether a look that comes before everything has shown what it looks for, such as a bulging pack."""
-        shown = all_shown(self.at.findings, self.knowledge.entry)
-        return any(one.test.first and (one.outcome.points_to or one.outcome.see) for one in shown)
+        looked = (one.outcome for one in self.shown if one.test.first)
+        return any(outcome.points_to or outcome.see for outcome in looked)
 
     def can_be_done(self, steps: Iterable[Test | Fix]) -> bool:
         """Whether the machine does what these steps need of it."""
         return all(states.can_be_done(step, self.states) for step in steps)
 
-    def can_take(self, repair: CaseRepair) -> bool:
-        """Whether the machine does what a repair and the tests before it need of it."""
-        return repair.fix is None or self.can_be_done([repair.fix, *repair.waits])
-
     def missing(self, needs: Collection[str]) -> tuple[str, ...]:
         """What of the needs the bench lacks."""
-        return tuple(need for need in dict.fromkeys(needs) if need in (self.at.lacks or ()))
+        lacks = self.at.lacks or ()
+        return tuple(need for need in dict.fromkeys(needs) if need in lacks)
 
     def missing_for(self, one: Trial) -> tuple[str, ...]:
         """What the bench lacks for a test and those before it."""
         return self.missing([need for test in one.whole for need in test.needs])
+
+    def can_try(self, one: Trial) -> bool:
+        """Whether bench and machine have what a test and those before it need, and none of them was set aside."""
+        is_set_aside = any(f"{one.entry}/{test.slug}" in self.at.skipped for test in one.whole)
+        return not is_set_aside and not self.missing_for(one) and self.can_be_done(one.whole)
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +221,10 @@ class Case:
     tests: tuple[Trial, ...]
     repairs: tuple[CaseRepair, ...]
     failed: tuple[int, ...]
+
+    def chosen(self, option: guide.Option) -> Trial | CaseRepair:
+        """The test or repair that an option of the guide stands for."""
+        return self.tests[option.index] if option.kind == "test" else self.repairs[option.index]
 
     @property
     def undivided(self) -> tuple[str, ...]:
@@ -211,20 +249,20 @@ def case_of(question: AdviceQuestion) -> Case:
     problem = guide.Problem(
         prior=tuple(prior),
         fix_of=tuple(fix_of),
-        fix_minutes=tuple(repair.minutes + NOT_YET * (not question.can_take(repair)) for repair in repairs),
-        test_minutes=tuple(one.minutes for one in tests),
-        likelihood=tuple(likelihoods_of(one.test, one.entry, candidates) for one in tests),
+        fix_minutes=[_minutes_of(repair, question) for repair in repairs],
+        test_minutes=[one.minutes for one in tests],
+        likelihood=[likelihoods_of(one.test, one.entry, candidates) for one in tests],
         opening_minutes=OPENING_MINUTES,
-        fix_inside=_places(repair.inside for repair in repairs),
-        test_inside=_places(any(test.cover_off for test in one.whole) for one in tests),
+        fix_inside=[place for place, repair in enumerate(repairs) if repair.inside],
+        test_inside=[place for place, one in enumerate(tests) if one.inside],
     )
-    failed = _places(_has_failed(repair, question) for repair in repairs)
+    failed = tuple(place for place, repair in enumerate(repairs) if _has_failed(repair, question))
     return Case(problem, candidates, tests, tuple(repairs), failed)
 
 
-def _places(holds: Iterable[bool]) -> tuple[int, ...]:
-    """The numbers of those of which something holds."""
-    return tuple(number for number, it_holds in enumerate(holds) if it_holds)
+def _minutes_of(repair: CaseRepair, question: AdviceQuestion) -> float:
+    """The minutes of a repair as the guide is told: more where the machine does not do what it needs."""
+    return repair.minutes if question.can_be_done(repair.whole) else repair.minutes + NOT_YET
 
 
 def _has_failed(repair: CaseRepair, question: AdviceQuestion) -> bool:
@@ -250,8 +288,12 @@ def _cured(entry: Entry, fix: Fix) -> str:
 
 def likely_causes(diagnosis: Diagnosis, most: int) -> list[Candidate]:
     """The listed causes that together hold most of the belief, likeliest first."""
-    named = ((c.name, c) for c in diagnosis.candidates if c.cause != SOMETHING_ELSE)
-    listed = [(-share, name, c) for name, c in named if (share := diagnosis.posterior[name]) > 0]
+    listed = []
+    for candidate in diagnosis.candidates:
+        name = candidate.name
+        share = diagnosis.posterior[name]
+        if share > 0 and candidate.cause != SOMETHING_ELSE:
+            listed.append((-share, name, candidate))
     left = CONSIDERED * -sum(share for share, _, _ in listed)
     kept = []
     for share, _, candidate in nsmallest(most, listed):
@@ -278,10 +320,7 @@ def _tests(question: AdviceQuestion) -> tuple[Trial, ...]:
     that needs of the machine what it does not do.
     """
     found = [question.held.one] if question.held else []
-    for one in open_tests(question):
-        aside = any(f"{one.entry}/{test.slug}" in question.at.skipped for test in one.waits)
-        if not aside and not question.missing_for(one) and question.can_be_done(one.whole):
-            found.append(one)
+    found += filter(question.can_try, open_tests(question))
     return tuple(replace(one, test=_trusted(question, one)) for one in found[:MOST_TESTS])
 
 
@@ -293,28 +332,19 @@ def _trusted(question: AdviceQuestion, one: Trial) -> Test:
 
 def open_tests(question: AdviceQuestion) -> Iterator[Trial]:
     """The tests of the likely entries that were neither done nor set aside nor are held, whatever they need."""
-    at = question.at
     for slug in likely_entries(question.likely, question.diagnosis):
         entry = question.knowledge.entry(slug)
+        if entry is None:
+            continue
         answered = question.answered(slug)
-        for test in entry.tests if entry else ():
-            aside = f"{slug}/{test.slug}" in at.skipped
-            if entry and test.slug not in answered and not aside and len(test.outcomes) > 1:
+        for test in entry.tests:
+            is_dealt_with = test.slug in answered or f"{slug}/{test.slug}" in question.at.skipped
+            if not is_dealt_with and len(test.outcomes) > 1:
                 yield Trial(slug, test, gates.waits_for(entry, test, answered))
 
 
 def cover_is_off(at: SoFar, knowledge: Knowledge) -> bool:
     """Whether a test done or a fix tried on this job took the cover off."""
-    for finding in at.findings:
-        slug, _, name = finding.test.partition("/")
-        entry = knowledge.entry(slug)
-        test = entry.test(name) if entry else None
-        if test and test.cover_off:
-            return True
-    for name in at.failed:
-        slug, _, cause = name.partition("/")
-        entry = knowledge.entry(slug)
-        fix = entry.fix_for(cause) if entry else None
-        if fix and fix.cover_off:
-            return True
-    return False
+    done = [named_test(finding.test, knowledge.entry) for finding in at.findings]
+    tried = [named_fix(cause, knowledge.entry) for cause in at.failed]
+    return any(step.cover_off for step in (*done, *tried) if step)

@@ -11,13 +11,14 @@ from heapq import nlargest
 from typing import NamedTuple, Protocol
 
 from kb.base.pooling import Pooling
+from kb.base.ranked import most_first
 from kb.diagnosis import belief, recall
 from kb.diagnosis.answer import CauseBelief, EntryBelief
 from kb.diagnosis.beyond import Beyond, upper
 from kb.diagnosis.recall import NOTHING, Recalled
 from kb.diagnosis.shown import Shown, all_shown, contradicts, says_state
 from kb.library.outcomes import outcome_probabilities, pointing_probabilities
-from kb.model import SOMETHING_ELSE, Cause, Entry, Finding, Test
+from kb.model import SOMETHING_ELSE, Cause, Entry, Finding, Test, named_fix
 
 #: How far the words' log-likelihood is believed: words of a text are not independent, so that it overstates.
 #: Chosen so that what is said is true of six sets of complaints by people (at .55 they were right more often), while
@@ -120,6 +121,11 @@ class Diagnosis:
                 shares[candidate.entry] += self.posterior[candidate.name]
         return dict(shares)
 
+    @property
+    def likeliest(self) -> str:
+        """The likeliest entry, empty if there is none."""
+        return next(iter(most_first(self.by_entry)), "")
+
     @cached_property
     def something_else(self) -> float:
         """The belief that it is none of the listed causes."""
@@ -128,13 +134,13 @@ class Diagnosis:
     @cached_property
     def unlisted(self) -> Mapping[str, float]:
         """The belief in something else in the picture of each entry, which its own causes do not list."""
-        shares = ((c.entry, self.posterior[c.name]) for c in self.candidates if c.cause == SOMETHING_ELSE)
-        return {slug: share for slug, share in shares if slug}
+        unlisted = [one for one in self.candidates if one.cause == SOMETHING_ELSE and one.entry]
+        return {one.entry: self.posterior[one.name] for one in unlisted}
 
     @property
     def unlisted_picture(self) -> str:
         """The entry in whose picture something else is mostly believed, empty if there is no such one."""
-        likeliest = min(self.unlisted, key=lambda slug: (-self.unlisted[slug], slug), default="")
+        likeliest = next(iter(most_first(self.unlisted)), "")
         return likeliest if 2 * self.unlisted.get(likeliest, 0.0) > self.something_else else ""
 
     @property
@@ -225,8 +231,7 @@ def _with_neighbours(shares: Mapping[str, float], found: Sequence[Shown]) -> Map
     """The shares of the entries, those to which an outcome points as likely as a complaint in a neighbour's words."""
     raised = dict(shares)
     for one in found:
-        for name in one.outcome.see:
-            slug = name.partition("/")[0]
+        for slug in one.outcome.sheets_seen:
             raised[slug] = max(raised.get(slug, 0.0), TOLD_AS_NEIGHBOUR * shares.get(one.entry.slug, 0.0))
     return raised
 
@@ -235,10 +240,12 @@ def _candidates(
     shares: Mapping[str, float], also: Collection[str], knowledge: Knowledge, same: Recalled
 ) -> list[Candidate]:
     """The causes of the entries that are not negligible beside the best one, and none of them."""
-    least = NEGLIGIBLE * max((share for slug, share in shares.items() if slug), default=0.0)
+    of_entries = {slug: share for slug, share in shares.items() if slug}
+    least = NEGLIGIBLE * max(of_entries.values(), default=0.0)
     candidates = [Candidate("", SOMETHING_ELSE, shares[""])]
-    for slug in sorted(slug for slug, share in shares.items() if slug and (share >= least or slug in also)):
-        entry = knowledge.entry(slug)
+    for slug in sorted(of_entries):
+        is_looked_at = shares[slug] >= least or slug in also
+        entry = knowledge.entry(slug) if is_looked_at else None
         if entry is not None:
             within = recall.leaning(knowledge.shares(entry), same.causes.get(slug, {}), recall.CAUSE_JOBS)
             candidates += [Candidate(slug, cause, shares[slug] * share) for cause, share in within.items()]
@@ -285,18 +292,17 @@ def _by_state(found: Sequence[Shown], candidates: Sequence[Candidate], knowledge
     last = says_state(found)
     if last is None:
         return {}
-    slugs = {candidate.entry for candidate in candidates if candidate.entry}
-    entries = (entry for slug in slugs if (entry := knowledge.entry(slug)))
-    out = {entry.slug for entry in entries if contradicts(entry, last.outcome.machine)}
+    entries = map(knowledge.entry, {candidate.entry for candidate in candidates})
+    out = {entry.slug for entry in entries if entry and contradicts(entry, last.outcome.machine)}
+    doubted = {candidate.name for candidate in candidates if candidate.entry in out}
     kept = {f"{last.entry.slug}/{cause}" for cause in last.outcome.points_to}
-    return {c.name: WRONG_STATE for c in candidates if c.entry in out and c.name not in kept}
+    return dict.fromkeys(doubted - kept, WRONG_STATE)
 
 
 def _ruled_out(failed: str, knowledge: Knowledge) -> dict[str, float]:
     """That a fix did not help: the causes it would have cured are out."""
-    slug, _, name = failed.partition("/")
-    entry = knowledge.entry(slug)
-    fix = entry.fix_for(name) if entry else None
+    slug = failed.partition("/")[0]
+    fix = named_fix(failed, knowledge.entry)
     return {f"{slug}/{cause}": 0.0 for cause in fix.causes} if fix else {}
 
 

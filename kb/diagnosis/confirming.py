@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from kb.base.ranked import most_first
 from kb.base.trouble import NotThere
 from kb.base.worded import worded
 from kb.diagnosis.knowledge import ShopKnowledge
@@ -39,8 +40,9 @@ def missing_tests(cause: str, shown: Sequence[Finding], knowledge: ShopKnowledge
     entry = knowledge.entry(slug)
     if entry is None:
         return ()
-    names = [name for of, _, name in (one.test.partition("/") for one in shown) if of == slug]
-    return gates.untested(entry, own, names)
+    done = {one.test for one in shown}
+    answered = [test.slug for test in entry.tests if f"{slug}/{test.slug}" in done]
+    return gates.untested(entry, own, answered)
 
 
 def effect(cause: str, knowledge: ShopKnowledge) -> str:
@@ -50,7 +52,7 @@ def effect(cause: str, knowledge: ShopKnowledge) -> str:
     if entry is None or entry.cause(name) is None:  # renamed or removed since, or taken in from another shop
         return worded("no entry here lists {cause}; the job counts under that name", cause=cause)
     shares = knowledge.shares(entry)
-    order = sorted((one.slug for one in entry.causes), key=lambda one: (-shares[one], one))
+    order = most_first({one.slug: shares[one.slug] for one in entry.causes})
     place = order.index(name) + 1
     here = knowledge.counts_of(slug).told.here
     where = worded("first") if place == 1 else worded("number {place} of {order}", place=place, order=len(order))

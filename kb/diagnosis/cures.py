@@ -37,7 +37,8 @@ def doubts(entry: Entry, parts: Collection[str], pallet: bool = False) -> Mappin
             if not cured or len(cured) < len(outcome.points_to):
                 continue
             after = _belief(entry, test, outcome, shares)
-            share, before = sum(after[f"{entry.slug}/{one}"] for one in cured), sum(shares[one] for one in cured)
+            share = sum(after[f"{entry.slug}/{one}"] for one in cured)
+            before = sum(shares[one] for one in cured)
             if share < CURED:
                 told[test.slug, outcome.text] = worded(
                     "This alone leaves it at {share:.0%}: it was at {before:.0%} before, and the test is right "

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from operator import mul
 
 from kb.diagnosis.lookahead import Check, Kind, Lookahead
 from kb.diagnosis.repairs import Repairs
@@ -153,7 +154,7 @@ def minutes_testing_first(
     belief = posterior(problem, {}, failed)
     table = problem.likelihood[test]
     for shown in range(len(table[0])):
-        chance = math.fsum(share * row[shown] for share, row in zip(belief, table, strict=True))
+        chance = math.fsum(map(mul, belief, [row[shown] for row in table]))
         if chance > NEGLIGIBLE:
             left = weigh(problem, {test: shown}, failed, opened or inside, effort / len(table[0]))
             spent += chance * left[0].expected_minutes
@@ -182,9 +183,9 @@ def posterior(
 
 def _without_failed(problem: Problem, failed: set[int]) -> list[float]:
     """The priors without the causes whose fix did not help; equal ones where those left had no prior at all."""
-    left = [fix not in failed for fix in problem.fix_of]
-    shares = [max(prior, 0.0) if open_ else 0.0 for prior, open_ in zip(problem.prior, left, strict=True)]
-    return shares if any(shares) else [float(open_) for open_ in left]
+    left = [float(fix not in failed) for fix in problem.fix_of]
+    shares = list(map(mul, problem.prior, left))
+    return shares if any(shares) else left
 
 
 def ambiguity_group(

@@ -201,7 +201,8 @@ class ShopKnowledge:
 
         def load() -> tuple[against.Statement, ...]:
             entry = self.entry(self.index.slugs().get(number, ""))
-            return tuple(against.statement(text, self.lexicon) for text in entry.not_this_if) if entry else ()
+            texts = entry.not_this_if if entry else ()
+            return tuple(against.statement(text, self.lexicon) for text in texts)
 
         return self.index.remembered.get(Kept.STATED, load, number)
 

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import replace
+from operator import itemgetter
 
+from kb.base.ranked import most_first
 from kb.diagnosis.answer import Parting
 from kb.diagnosis.causes import Candidate, Knowledge, likelihoods_of
 from kb.library import gates, states
@@ -27,24 +30,21 @@ def parting(
     `lacks` are tools that the bench has not; without `with_test` only what is seen is told, as where another test has
     to come first.
     """
-    likely = sorted(shares, key=lambda slug: (-shares[slug], slug))[:AMONG]
-    first = knowledge.entry(likely[0]) if likely else None
+    close = [slug for slug in most_first(shares)[:AMONG] if shares[slug] >= CLOSE]
+    first, *others = [knowledge.entry(slug) for slug in close] or [None]
     if first is None:
         return None
-    for slug in likely[1:]:
-        second = knowledge.entry(slug)
-        if second is not None and shares[slug] >= CLOSE and (seen := _seen(first, second)):
-            test = _best_test(first, second, knowledge, lacks) if with_test else None
-            return Parting(
-                first=first.slug,
-                second=second.slug,
-                titles=(first.title, second.title),
-                seen=seen,
-                test=f"{test[0].slug}/{test[1].slug}" if test else "",
-                what=test[1].title if test else "",
-                minutes=test[1].minutes if test else 0.0,
-            )
+    for second in filter(None, others):
+        if seen := _seen(first, second):
+            parted = Parting(first=first.slug, second=second.slug, titles=(first.title, second.title), seen=seen)
+            best = _best_test(first, second, knowledge, lacks) if with_test else None
+            return _with_test(parted, *best) if best else parted
     return None
+
+
+def _with_test(parted: Parting, entry: Entry, test: Test) -> Parting:
+    """The parting with the test of an entry that tells most."""
+    return replace(parted, test=f"{entry.slug}/{test.slug}", what=test.title, minutes=test.minutes)
 
 
 def _seen(first: Entry, second: Entry) -> tuple[str, str] | None:
@@ -64,22 +64,23 @@ def _best_test(first: Entry, second: Entry, knowledge: Knowledge, lacks: Collect
     """The test of either entry that tells most about which of the two it is, the shorter one of equals."""
     both = (first, second)
     candidates = [[Candidate(one.slug, cause, share) for cause, share in knowledge.shares(one).items()] for one in both]
-    best: tuple[float, Entry, Test] | None = None
+    found = []
     for entry, test in _tests(both, lacks):
-        bits = information(*(_outcomes(knowledge.trusted(entry, test), entry.slug, held) for held in candidates))
-        worth = round(bits, 2) - test.minutes / 1000
-        if bits >= LEAST_BITS and (best is None or worth > best[0]):
-            best = (worth, entry, test)
-    return (best[1], best[2]) if best else None
+        trusted = knowledge.trusted(entry, test)
+        bits = information(*(_outcomes(trusted, entry.slug, held) for held in candidates))
+        if bits >= LEAST_BITS:
+            worth = round(bits, 2) - test.minutes / 1000
+            found.append((worth, entry, test))
+    best = max(found, key=itemgetter(0), default=None)
+    return best[1:] if best else None
 
 
 def _tests(entries: Sequence[Entry], lacks: Collection[str]) -> Iterator[tuple[Entry, Test]]:
     """The tests that can be done at once: cover on, nothing to wait for, with what the bench has."""
     for entry in entries:
         for test in entry.tests:
-            waits = gates.waits_for(entry, test, frozenset())
-            ready = not test.cover_off and not waits and not set(test.needs).intersection(lacks)
-            if ready and states.can_be_done(test, entry.machine):
+            has_what_it_needs = set(test.needs).isdisjoint(lacks) and states.can_be_done(test, entry.machine)
+            if has_what_it_needs and not test.cover_off and not gates.waits_for(entry, test, ()):
                 yield entry, test
 
 

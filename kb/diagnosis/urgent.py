@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence, Set
 
+from kb.base.ranked import most_first
 from kb.language.words import Lexicon, Token, tokens
-from kb.model import Entry
+from kb.model import EntryOf
 
 #: A sheet that holds so much of the belief is listened to whatever the words say; the deeds of so many are shown.
 LEAST_SHARE, MOST_SHEETS = 0.1, 3
@@ -36,30 +37,34 @@ def named(found: Sequence[Token], dangers: Mapping[str, Phrases]) -> frozenset[s
     >>> [bool(named(tokens(text, lexicon), dangers)) for text in said]
     [True, True, False]
     """
-    between = {stem for held in dangers.values() for phrase in held if len(phrase) == 1 for stem in phrase}
+    single = [phrase for held in dangers.values() for phrase in held if len(phrase) == 1]
+    between = frozenset[str]().union(*single)
     clauses: dict[int, dict[str, int]] = {}
     for at, token in enumerate(found):
         if not _denied(found, at, between):
             clauses.setdefault(token.clause, {})[token.stem] = at
     told = [stems.keys() for stems in clauses.values()]
-    return frozenset(
-        slug for slug, held in dangers.items() if any(phrase and phrase <= said for phrase in held for said in told)
-    )
+    return frozenset(slug for slug, held in dangers.items() if _speaks_of(told, held))
 
 
-def deeds(
-    shares: Mapping[str, float], speaks_of: Collection[str], entry_of: Callable[[str], Entry | None]
-) -> tuple[str, ...]:
+def _speaks_of(told: Iterable[Set[str]], dangers: Phrases) -> bool:
+    """Whether one of the clauses holds all stems of a phrase that names a danger."""
+    named_ones = list(filter(None, dangers))
+    return any(phrase <= stems for stems in told for phrase in named_ones)
+
+
+def deeds(shares: Mapping[str, float], speaks_of: Collection[str], entry_of: EntryOf) -> tuple[str, ...]:
     """What to do at once, the likeliest sheet's deeds first, each once.
 
     `shares` is the belief in each entry, `speaks_of` the entries whose danger the words name: these are never crowded
     out by likelier ones.
     """
     likely = {slug for slug, share in shares.items() if share >= LEAST_SHARE}
-    urgent = [slug for slug in likely.union(speaks_of) if (entry := entry_of(slug)) and entry.deeds]
-    urgent.sort(key=lambda slug: (slug not in speaks_of, -shares.get(slug, 0.0), slug))
-    chosen = sorted(urgent[:MOST_SHEETS], key=lambda slug: (-shares.get(slug, 0.0), slug))
-    return tuple(dict.fromkeys(deed for slug in chosen if (entry := entry_of(slug)) for deed in entry.deeds))
+    entries = list(filter(None, map(entry_of, likely.union(speaks_of))))
+    urgent = {entry.slug: entry.deeds for entry in entries if entry.deeds}
+    ranked = most_first({slug: shares.get(slug, 0.0) for slug in urgent})
+    chosen = sorted(ranked, key=lambda slug: slug not in speaks_of)[:MOST_SHEETS]
+    return tuple(dict.fromkeys(deed for slug in ranked if slug in chosen for deed in urgent[slug]))
 
 
 def _denied(found: Sequence[Token], at: int, between: Collection[str]) -> bool:

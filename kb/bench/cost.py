@@ -10,7 +10,9 @@ from kb.base.trouble import NotThere, Refusal
 from kb.base.worded import worded
 from kb.bench.machines import MachineDesk
 from kb.bench.shop import Desk, Shop
+from kb.history import kinds
 from kb.history.intake import tag_key
+from kb.history.record import Record
 from kb.history.units import is_of_another
 from kb.library.machine import CompleteMachine
 from kb.machines.cost.accounts import UnitCost
@@ -19,6 +21,7 @@ from kb.machines.cost.books import Books, booked
 from kb.machines.cost.figures import tied_up
 from kb.machines.cost.from_records import ShopRates, moves_told
 from kb.machines.cost.lot_costs import LotCost, MoneyOutcome, lot_costs, outcome_of, seen_machines
+from kb.machines.cost.money import cents_of
 from kb.machines.cost.offers import offer_of
 from kb.machines.cost.shares import Amount
 from kb.machines.lots import lot_key
@@ -43,6 +46,16 @@ class Costs:
         """What one machine cost so far, whether it stands on it or was written off."""
         key = tag_key(tag)
         return self.books.units.get(key, UnitCost()) + self.books.written_off.get(key, UnitCost())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaidForLot:
+    """What is said of the purchase of a lot, sums as a person writes them; what is empty stays as it was told."""
+
+    paid: str = ""
+    freight: str = ""
+    bought_on: str = ""
+    seller: str = ""
 
 
 class CostDesk(Desk):
@@ -95,6 +108,22 @@ class CostDesk(Desk):
                 worded("no machine came in a lot {name}; name one of the lots of this shop", name=name.strip()[:60])
             )
         return found
+
+    def bought(self, lot: str, told: PaidForLot, token: str = "") -> Record:
+        """Write down what was paid for a lot, when and to whom; a later one corrects what an earlier one said.
+
+        Raises NotThere for a lot of which no machine came in, Refusal for a sum that is none and where nothing is said.
+        """
+        currency = self.shop.settings.currency
+        body: dict[str, object] = {"bought_on": told.bought_on.strip(), "seller": told.seller.strip()}
+        body = {name: text for name, text in body.items() if text}
+        for name, sum_told in (("cents", told.paid), ("freight_cents", told.freight)):
+            if sum_told.strip():
+                body[name] = cents_of(sum_told, currency)
+        if not body:
+            raise Refusal(worded("nothing was said of the purchase; write what was paid"))
+        known = MachineDesk(self.shop).lot(lot).name
+        return self.shop.history().note(kinds.LOT, "", {"lot": known, **body}, token)
 
     def bid(self, offer: str, freight_cents: int = 0, seed: int = 1) -> Bid:
         """What a pallet may cost, offered as CSV with the headings model, count and sale; the same each time.

@@ -87,25 +87,42 @@ def unit(bench: Bench, tag: str, as_json: bool) -> None:
 @click.option(
     "--model", "-m", default="", metavar="M", shell_complete=completing.models, help="Only machines of that model."
 )
+@click.option("--paid", default="", metavar="SUM", help="Write down what was paid for all of it, such as 864.00.")
+@click.option("--freight", default="", metavar="SUM", help="Write down what bringing it here cost.")
+@click.option("--bought", default="", metavar="DAY", help="Write down when it was bought, such as 2026-11-30.")
+@click.option("--seller", default="", metavar="NAME", help="Write down who sold it.")
 @json_option
 @shop_option
-def lot(bench: Bench, name: str, state: str, model: str, as_json: bool) -> None:
+def lot(bench: Bench, name: str, *, state: str, model: str, as_json: bool, **purchase: str) -> None:
     """Show a lot: how many of its machines stand in which state, and each with what comes next.
 
-    Example: benchlore lot P7 --state waiting
+    With what was paid for it, that is written down first; a later sum corrects an earlier one.
+
+    Example: benchlore lot P7 --paid 864.00 --freight 60.00
     """
     from kb.machines.lots import Wanting
 
     slips.refuse_an_unknown_lot(bench, name)
+    if any(purchase.values()):
+        _write_purchase(bench, name, purchase)
     found = bench.machines.lot(name)
     wanting = Wanting(state=state, model=bench.shop.same_models().kept(model))
     units = [one for one in found.units if wanting.takes(one)]
     tell(
         of_lot(found) | {"units": [of_line(one) for one in units]},
-        [*_lot_lines(found), *(_unit_line(one) for one in units)],
+        [*_lot_lines(found, bench.shop.settings.currency), *(_unit_line(one) for one in units)],
         as_json,
     )
     raise SystemExit(0 if units else 1)
+
+
+def _write_purchase(bench: Bench, lot: str, told: Mapping[str, str]) -> None:
+    """Write down what was said of the purchase of a lot."""
+    from kb.bench.cost import PaidForLot
+
+    bought = PaidForLot(paid=told["paid"], freight=told["freight"], bought_on=told["bought"], seller=told["seller"])
+    bench.cost.bought(lot, bought)
+    done(f"written down: the purchase of lot {lot}")
 
 
 @click.command()
@@ -343,8 +360,10 @@ def _job_line(job: OpenJob, causes: dict[str, str]) -> str:
     return f"{job.closed.closed_at[:10]} {causes[job.closed.cause]}{minutes} (job {job.job})"
 
 
-def _lot_lines(found: Lot) -> list[str]:
+def _lot_lines(found: Lot, currency: str) -> list[str]:
     """What was told of a lot, its machines by state, and how far they have come."""
+    from kb.machines.cost.money import spoken
+
     told = found.told
     claimed = f" of {told.claimed} claimed" if told.claimed else ""
     lines = [f"lot {found.name}: {counted(found.came_in, 'machine')} came in{claimed}"]
@@ -353,6 +372,8 @@ def _lot_lines(found: Lot) -> list[str]:
         bought.append(told.seller)
     if bought:
         lines.append(", ".join(bought))
+    if told.cents or told.freight_cents:
+        lines.append(f"paid {spoken(told.cents, currency)}, freight {spoken(told.freight_cents, currency)}")
     lines.append(_states_told({state: number for state, number in found.states.items() if number}))
     lines += [_drop_line(drop) for drop in found.way]
     return lines

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -122,8 +123,14 @@ def cost_lines(costs: Costs) -> Iterator[str]:
     yield ""
     yield f"tied up in machines not done: {spoken(costs.tied_up, costs.currency)}"
     yield f"parts in the drawer:          {spoken(costs.drawer, costs.currency)}"
+    yield from (no_price_told(one) for one in costs.lots if not one.cost.share)
     if not costs.hourly_cents:
         yield "Work costs nothing yet: benchlore settings --hour 36.00 says what an hour costs."
+
+
+def no_price_told(one: LotCost) -> str:
+    """That a lot is reckoned as if it had cost nothing, and what mends that."""
+    return f"Nothing is written down that was paid for {one.lot}: benchlore lot {shlex.quote(one.lot)} --paid 864.00"
 
 
 def each_told(one: LotCost) -> str:
@@ -143,6 +150,8 @@ def lot_lines(costs: Costs, one: LotCost) -> Iterator[str]:
     paid, parts, work = (spoken(cents) for cents in (one.cost.share, one.cost.parts, one.cost.work))
     yield f"cost {spoken(one.cost.cents, costs.currency)}: paid {paid}, parts {parts}, work {work}"
     yield f"a working machine: {each_told(one)}"
+    if not one.cost.share:
+        yield no_price_told(one)
     yield ""
     yield "machine       cost       paid      parts       work"
     for unit in of_units(costs, one.lot):

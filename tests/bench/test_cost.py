@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from helpers.paid import pallet
 
-from kb.base.trouble import Refusal
+from kb.base.trouble import Refusal, Trouble
+from kb.bench.cost import PaidForLot
 from kb.bench.front import Bench
 from kb.library.customs import FOLDER, MACHINE
 
@@ -34,3 +35,22 @@ def test_costs_follow_records_settings_and_house_lists_and_are_reckoned_once_in_
     own.parent.mkdir(parents=True)
     own.write_text(machine.replace("weight 15", "weight 5"))
     assert bench.cost.costs().unit("P1-3").cents > first.unit("P1-3").cents
+
+
+def test_what_was_paid_for_a_lot_is_written_down_corrected_and_counted(bench: Bench) -> None:
+    bench.arrivals.take_in("tag,model\nH-1,Tern 13\nH-2,Tern 13\n", "H")
+    assert bench.cost.lot("H").cost.cents == 0
+
+    bench.cost.bought("h", PaidForLot(paid="80", freight="10,50", seller="Somebody (invented)"))
+    bench.cost.bought("H", PaidForLot(paid="90.00"))
+
+    assert bench.cost.lot("H").cost.cents == 10050
+    assert [lot.name for lot in bench.machines.lots()] == ["H"]
+    assert bench.machines.lot("H").told.seller == "Somebody (invented)"
+    for lot, told, problem in (
+        ("H", PaidForLot(), "nothing was said"),
+        ("H", PaidForLot(paid="much"), "is no sum of money"),
+        ("Q", PaidForLot(paid="90"), "no machine came in a lot Q"),
+    ):
+        with pytest.raises(Trouble, match=problem):
+            bench.cost.bought(lot, told)

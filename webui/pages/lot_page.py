@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from urllib.parse import urlencode
+from urllib.parse import quote, urlencode
 
-from flask import Blueprint, Response, render_template, request
+from flask import Blueprint, redirect, render_template, request
+from werkzeug.wrappers import Response
 
 from kb.base.csvtext import to_csv
+from kb.bench.cost import PaidForLot
+from kb.machines.cost.money import spoken
 from kb.machines.lots import Lot, Wanting, rack, steps_of
 from kb.machines.units import FloorState, FloorUnit
 from webui import fields
+from webui.guard.safety import once
 from webui.serving.replies import as_file
 
 pages = Blueprint("lot", __name__)
@@ -34,7 +38,17 @@ def floor() -> str:
 def show(lot: str) -> str:
     """One lot: its figures, its way, its rack and its machines."""
     found = fields.bench().machines.lot(lot)
-    return render_template("lot.html", lot=found, **_shown(found.units, _wanting()))
+    currency = fields.bench().shop.settings.currency
+    shown = _shown(found.units, _wanting())
+    return render_template("lot.html", lot=found, money=spoken, currency=currency, **shown)
+
+
+@pages.post("/lot/<lot>/purchase")
+def purchase(lot: str) -> Response:
+    """Write down what was paid for a lot, when and to whom, and show it again."""
+    told = PaidForLot(**{name: fields.in_form(name) for name in ("paid", "freight", "bought_on", "seller")})
+    fields.bench().cost.bought(lot, told, once())
+    return redirect(f"/lot/{quote(lot, safe='')}?saved", 303)
 
 
 @pages.get("/lot/<lot>/machines.csv")

@@ -107,3 +107,18 @@ def test_no_page_of_the_demo_holds_a_word_from_outside_the_catalogues(demo: Benc
     strays = {address: Strays(client.get(address, base_url=HOME).text, own).found for address in addresses}
 
     assert {address: found for address, found in strays.items() if found} == {}
+
+
+def test_what_was_paid_for_a_lot_is_missed_on_its_page_and_in_the_cost_until_it_is_written_down(
+    bench: Bench, visitor: Visitor
+) -> None:
+    came_in(bench, "P7-001")
+    assert "paid for these" in visitor.go("/cost").text
+    page = visitor.follow("P7")
+    assert "counts as nothing in the cost" in page.text
+
+    page = visitor.press("Write it down", paid="864", freight="60,00", bought_on="2026-11-30", seller="X (invented)")
+
+    assert "paid 864.00, freight 60.00" in page.text
+    assert "paid for these" not in visitor.go("/cost").text
+    assert bench.cost.lot("P7").cost.share == 92400

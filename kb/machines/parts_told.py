@@ -45,6 +45,11 @@ class Purchase:
         """What a piece cost, in whole cents."""
         return round(self.cents / self.count) if self.count else 0
 
+    @property
+    def days_waited(self) -> int:
+        """How many days passed until pieces of it came last."""
+        return (_moment(self.came_at) - _moment(self.at)).days
+
 
 @dataclass(frozen=True, slots=True)
 class PricePaid:
@@ -99,30 +104,28 @@ class PartsTold:
         Nothing is said by the price of one that is known not to fit.
         """
         bought = [one for one in self.purchases if one.part == part and one.count]
-        own = [one for one in bought if one.model.casefold() == model.casefold()]
-        plain = own or [one for one in bought if not one.model]
+        last = {one.model.casefold(): one for one in bought}
+        plain = last.get(model.casefold()) or last.get("")
         if plain:
-            return PricePaid(plain[-1].each)
+            return PricePaid(plain.each)
         misfits = self._misfits(part, model)
-        others = [one for one in bought if one.model.casefold() not in misfits]
-        return PricePaid(others[-1].each, others[-1].model) if others else None
+        other = next((one for one in reversed(bought) if one.model.casefold() not in misfits), None)
+        return PricePaid(other.each, other.model) if other else None
 
     def _misfits(self, part: str, model: str) -> set[str]:
         """The models (folded) of which a part was tried in this one, or the other way round, and did not fit."""
         found = set()
         for tried in self.tries.get(part, ()):
-            pair = [tried.giver.casefold(), tried.receiver.casefold()]
-            if tried.shown == "failed" and model.casefold() in pair:
-                pair.remove(model.casefold())
-                found.add(pair[0])
+            giver, receiver = tried.giver.casefold(), tried.receiver.casefold()
+            if tried.shown == "failed" and model.casefold() in (giver, receiver):
+                found.add(receiver if giver == model.casefold() else giver)
         return found
 
     def days(self, part: str) -> int | None:
         """After how many days a bought piece came, as often as not later as earlier; None if that is not known."""
         came = [one for one in self.purchases if one.came_at]
-        own = [one for one in came if one.part == part] or came
-        waits = [(_moment(one.came_at) - _moment(one.at)).days for one in own]
-        return round(statistics.median(waits)) if waits else None
+        alike = [one for one in came if one.part == part] or came
+        return round(statistics.median(one.days_waited for one in alike)) if alike else None
 
     @property
     def on_the_way(self) -> tuple[Purchase, ...]:
@@ -242,12 +245,17 @@ class _PartsFold:
         if count:
             self.purchases[known.purchase] = replace(known, came=known.came + count, came_at=at)
         key = tag_key(body.get("tag", ""))
-        if key and key != tag_key(known.tag):
-            self.fetched.append(PieceFetched(known.part, key))
-        if key and not count:
-            self._out_of_drawer(known)
-        if count and not key and not body.get("came_on"):
+        if key:
+            self._fetched_for(key, known, is_out_of_drawer=not count)
+        elif count and not body.get("came_on"):
             self._lay_in(record, known.part, known.purchase, model=known.model, count=count, is_bought=True)
+
+    def _fetched_for(self, key: str, bought: Purchase, is_out_of_drawer: bool) -> None:
+        """A piece of a purchase is for a machine, whose own purchase was told as such when it was bought."""
+        if key != tag_key(bought.tag):
+            self.fetched.append(PieceFetched(bought.part, key))
+        if is_out_of_drawer:
+            self._out_of_drawer(bought)
 
     def _left_a_donor(self, record: Record, body: Mapping[str, str]) -> None:
         """A part left a donor, for a machine or for the drawer; a dead one goes nowhere."""

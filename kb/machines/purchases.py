@@ -126,7 +126,7 @@ class _PurchaseJudge:
         reading.problems += _unreadable(row)
         buying = self._buying(row.values, reading)
         if buying:
-            reading.of(self._keep, replace(buying, line=row.line, token=self._token(row)))
+            reading.of(self._keep, replace(buying, line=row.line, token=self._token(row)), None)
         self.remarks += [Remark(self._file, row.line, one.problem, one.instead) for one in reading.problems]
 
     def _keep(self, buying: Buying) -> None:
@@ -145,25 +145,25 @@ class _PurchaseJudge:
 
     def _buying(self, told: Mapping[str, str], reading: _Reading) -> Buying | None:
         """The purchase of a row; None where something is wrong with it."""
-        part = reading.of(self._part, told.get("part", ""))
-        model = reading.of(self._model, told.get("model", ""))
-        count = reading.of(_count, told.get("count", ""))
-        prices = _Prices(told.get("total", ""), told.get("each", ""), count or 1, self._shop.currency)
-        cents = reading.of(_cents, prices)
-        tag = reading.of(self._tag, told.get("for", ""))
-        bought_on = reading.of(self._day, told.get("bought", "")) or ""
-        came_on = reading.of(self._day, told.get("came", "")) or ""
+        part = reading.of(self._part, told.get("part", ""), "")
+        model = reading.of(self._model, told.get("model", ""), "")
+        count = reading.of(_count, told.get("count", ""), 1)
+        prices = _Prices(told.get("total", ""), told.get("each", ""), count, self._shop.currency)
+        cents = reading.of(_cents, prices, 0)
+        tag = reading.of(self._tag, told.get("for", ""), "")
+        bought_on = reading.of(self._day, told.get("bought", ""), "")
+        came_on = reading.of(self._day, told.get("came", ""), "")
         if came_on and came_on < bought_on:
             reading.problems.append(NotAccepted(f"it came on {came_on}, before it was bought", "write the days anew"))
         if reading.problems:
             return None
         return Buying(
             purchase=self._purchase(told.get("purchase", "")),
-            part=part or "",
-            model=model or "",
-            count=count or 1,
-            cents=cents or 0,
-            tag=tag or "",
+            part=part,
+            model=model,
+            count=count,
+            cents=cents,
+            tag=tag,
             bought_on=bought_on,
             came_on=came_on,
         )
@@ -220,8 +220,8 @@ class _Reading:
     def __init__(self) -> None:
         self.problems: list[NotAccepted] = []
 
-    def of(self, reader: Callable[[Given], Found], given: Given) -> Found | None:
-        """What a reader makes of a value; None where it refuses."""
+    def of(self, reader: Callable[[Given], Found], given: Given, otherwise: Found) -> Found:
+        """What a reader makes of a value; `otherwise` where it refuses."""
         try:
             return reader(given)
         except NotAccepted as wrong:
@@ -229,7 +229,7 @@ class _Reading:
         except Refusal as refusal:
             problem, _, instead = str(refusal).partition("; ")
             self.problems.append(NotAccepted(problem, instead))
-        return None
+        return otherwise
 
 
 @dataclass(frozen=True, slots=True)

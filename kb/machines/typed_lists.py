@@ -154,9 +154,10 @@ def _columns(head: Sequence[str], line: int, file: str, form: ListForm) -> tuple
 
 def _row(line: int, values: Sequence[str], columns: Sequence[str], file: str) -> Row | Remark | None:
     """The row of a record, None if it is blank, or what is wrong with it."""
-    if not any(value.strip() for value in values):
+    if not "".join(values).strip():
         return None
-    if len(values) > len(columns) and any(value.strip() for value in values[len(columns) :]):
+    beyond = values[len(columns) :]
+    if "".join(beyond).strip():
         problem = worded("there are {values} fields under {columns} headings", values=len(values), columns=len(columns))
         return Remark(file, line, problem, worded("put a field that holds the separator in quotes"))
     pairs = zip(columns, values, strict=False)

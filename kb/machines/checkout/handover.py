@@ -89,7 +89,7 @@ def signature_that_stands(unit: Unit, standing: Sequence[LineStanding]) -> Signa
     signed = unit.signature
     if signed is None or not unit.is_signed:
         return None
-    undone = [one.undone.at for one in standing if one.state is LineState.STALE and one.undone]
+    undone = [one.undone.at for one in standing if one.undone]
     return signed if signed.seq >= max(undone, default=0) else None
 
 

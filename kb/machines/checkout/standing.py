@@ -83,8 +83,8 @@ def _mended_by(shown: LineShown, unit: Unit, repairs: Sequence[Repair]) -> Repai
     """The repair that mended a failed line: the one with which the job closed that its failure opened."""
     if not shown.job or not unit.is_mended(shown):
         return None
-    own = {work.seq for work in unit.work if work.job == shown.job}
-    done = [repair for repair in repairs if repair.at in own and repair.at > shown.seq]
+    since = {work.seq for work in unit.work if work.job == shown.job and work.seq > shown.seq}
+    done = [repair for repair in repairs if repair.at in since]
     return max(done, key=lambda repair: repair.at, default=None)
 
 

@@ -93,9 +93,12 @@ def _waiting(standing: Sequence[LineStanding]) -> dict[str, tuple[str, ...]]:
 
     While a pinned line failed, everything else waits for it: a swollen pack or a lock is no matter of order.
     """
-    open_ones = [one for one in standing if not one.is_settled]
-    failed = [one.line for one in open_ones if one.state is LineState.FAILED]
-    unsettled = [one.line for one in open_ones if one.state is not LineState.FAILED]
+    failed, unsettled = [], []
+    for one in standing:
+        if one.state is LineState.FAILED:
+            failed.append(one.line)
+        elif not one.is_settled:
+            unsettled.append(one.line)
     waits: dict[str, tuple[str, ...]] = {line.name: () for line in failed}
     pinned = tuple(line.name for line in failed if line.first)
     if pinned:

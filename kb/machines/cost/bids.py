@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 import random
 import statistics
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -140,26 +141,26 @@ class _Known:
         self._models = sorted(offer.counts)
         self._tallies = _tallies(machines)
         self._pooled = pooled(self._tallies.values())
-        by_lot: dict[str, list[SeenMachine]] = {}
+        by_lot: dict[str, list[SeenMachine]] = defaultdict(list)
+        by_model: dict[str, list[SeenMachine]] = defaultdict(list)
         for machine in machines:
-            by_lot.setdefault(machine.lot, []).append(machine)
+            by_lot[machine.lot].append(machine)
+            by_model[machine.model].append(machine)
         lots = [_tallies(of_lot) for lot, of_lot in by_lot.items() if lot]
         self._spreads = spread_weights(lots)
         #: The lots seen had luck too, so that what they say of the next one is uncertain once more.
         self._luck = math.sqrt(1.0 + 1.0 / len(by_lot))
-        self._all_costs = {good: self._costs(machines, good) for good in (True, False)}
-        for good in (True, False):
-            self._all_costs[good] = self._all_costs[good] or self._all_costs[not good]
-        self._own_costs = {}
-        for model in self._models:
-            own = [machine for machine in machines if machine.model == model]
-            for good in (True, False):
-                self._own_costs[model, good] = self._costs(own, good)
+        costs = self._costs(machines)
+        self._all_costs = {good: costs[good] or costs[not good] for good in (True, False)}
+        self._own_costs = {model: self._costs(by_model[model]) for model in self._models}
 
-    def _costs(self, machines: Iterable[SeenMachine], good: bool) -> list[float]:
-        """What each of the machines that came good, or did not, cost in minutes and parts."""
+    def _costs(self, machines: Iterable[SeenMachine]) -> dict[bool, list[float]]:
+        """What each of the machines that came good, and of those that did not, cost in minutes and parts."""
         rate = self._offer.hourly_cents / 60
-        return [machine.minutes * rate + machine.parts_cents for machine in machines if machine.good == good]
+        costs: dict[bool, list[float]] = {True: [], False: []}
+        for machine in machines:
+            costs[machine.good].append(machine.minutes * rate + machine.parts_cents)
+        return costs
 
     def drawn(self, chance: random.Random) -> float:
         """What the pallet brings in one world that may be."""
@@ -172,8 +173,9 @@ class _Known:
             good = self._good(model, share, luck, chance)
             works = sum(chance.random() < good for _ in range(count))
             cents += works * self._offer.sale_cents[model]
-            cents -= _drawn_costs(self._own_costs[model, True], common[True], works, chance)
-            cents -= _drawn_costs(self._own_costs[model, False], common[False], count - works, chance)
+            own = self._own_costs[model]
+            cents -= _drawn_costs(own[True], common[True], works, chance)
+            cents -= _drawn_costs(own[False], common[False], count - works, chance)
         return cents
 
     def _good(self, model: str, share: float, luck: float, chance: random.Random) -> float:

@@ -124,11 +124,17 @@ class _MoneyFold:
         if not tag:
             return
         yield from self._worked(tag, job.minutes or 0.0)
-        fetched = self._fetched.pop((tag, job.part), set())  # what moved when it was taken out
-        if job.part and job.donor and tag_key(job.donor) not in fetched:
-            yield PartOut(tag_key(job.donor), job.part, tag)
-        elif job.part and not job.donor and not fetched and (tag, job.part) not in self._bought_for:
-            yield PieceUsed(job.part, tag)
+        if job.part:
+            yield from self._fitted(job.part, tag, job.donor)
+
+    def _fitted(self, part: str, tag: str, donor: str) -> Iterator[Move]:
+        """A part ended a job: out of the donor that is named, or else out of the drawer, unless it moved before."""
+        fetched = self._fetched.pop((tag, part), set())  # what moved when it was taken out
+        if donor:
+            if tag_key(donor) not in fetched:
+                yield PartOut(tag_key(donor), part, tag)
+        elif not fetched and (tag, part) not in self._bought_for:
+            yield PieceUsed(part, tag)
 
     def _bought(self, body: Mapping[str, str]) -> Iterator[Move]:
         tag = tag_key(body.get("for", ""))

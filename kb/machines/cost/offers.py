@@ -55,8 +55,9 @@ def _rows(text: str) -> Iterator[tuple[int, str, str, str]]:
         raise Refusal(worded("the offer has no column {missing}; write {like}", missing=", ".join(missing), like=LIKE))
     reader.fieldnames = headings
     for row in reader:
-        model, count, sale = (_trimmed(row.get(name)) for name in HEADINGS)
-        if model or count or sale:
+        cells = [_trimmed(row.get(name)) for name in HEADINGS]
+        if any(cells):
+            model, count, sale = cells
             yield reader.line_num, model, count, sale
 
 

@@ -106,8 +106,8 @@ def _in_its_own_model(tries: Sequence[Try], model: str) -> float:
 def _counted(tries: Sequence[Try], giver: str, receiver: str, claim: float) -> tuple[Try, ...]:
     """The tries that the answer can rest on, in one order, so that what was answered once need not be again."""
     near = set(linked(tied(tries, claim), [giver, receiver]))
-    across = [done for done in tries if done[0] != done[1] and done[0] in near and done[1] in near]
-    return tuple(sorted((min(a, b), max(a, b), shown) for a, b, shown in across))
+    across = [(min(a, b), max(a, b), shown) for a, b, shown in tries if a != b and near.issuperset((a, b))]
+    return tuple(sorted(across))
 
 
 @lru_cache(maxsize=4096)  # twelve models' pairs for two dozen kinds of part
@@ -162,11 +162,12 @@ def counted_once(tries: Iterable[PartTry]) -> list[Try]:
     """The tries as the families take them; what one source claims of a pair again and again is one claim."""
     plain, claims = list[Try](), set[tuple[str, str, str]]()
     for done in tries:
-        claim = (done.giver, done.receiver, done.source)
-        if done.shown != "claimed" or not done.source or claim not in claims:
-            plain.append((done.giver, done.receiver, done.shown))
-        if done.shown == "claimed":
+        if done.shown == "claimed" and done.source:
+            claim = (done.giver, done.receiver, done.source)
+            if claim in claims:
+                continue
             claims.add(claim)
+        plain.append((done.giver, done.receiver, done.shown))
     return plain
 
 

@@ -6,12 +6,13 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal
 
 from kb.machines.pile.division import Division, divided
 from kb.machines.pile.policy import next_step
 from kb.machines.pile.prices import Prices, priced, rate
-from kb.machines.pile.waiting import Pile, PileStep, Remedy, Waiting, offers
+from kb.machines.pile.waiting import Offer, Pile, PileStep, Remedy, Waiting, offers
 
 Turn = Literal["next", "take", "give", "later", "part", "no way"]
 
@@ -49,20 +50,20 @@ def outlooks(pile: Pile) -> list[Outlook]:
     >>> other.turn, other.frees, other.wanted_by
     ('give', ('P7-12',), {'fan': ('P7-12',)})
     """
-    step, prices, division = next_step(pile), priced(pile), divided(pile)
+    step, looking = next_step(pile), _Looking(pile, priced(pile), divided(pile))
     wanted = _wanted(pile)
-    looked_at = {machine.tag: _of(machine, pile, prices, division) for machine in pile.waiting}
+    looked_at = {machine.tag: looking.at(machine) for machine in pile.waiting}
     _, _, best = looked_at[step.tag] if step else (0.0, 0.0, 0.0)
     found = []
     for machine in pile.waiting:
         chance, minutes, own_rate = looked_at[machine.tag]
         one = Outlook(
             tag=machine.tag,
-            turn=_turn_of(machine, chance, own_rate, prices, division),
+            turn=looking.turn_of(machine, chance, own_rate),
             chance=chance,
             minutes=minutes,
             against_next=own_rate / best if best else 0.0,
-            frees=_freed(machine.tag, step, division),
+            frees=_freed(machine.tag, step, looking.division),
             wanted_by=_wanting(machine, wanted),
         )
         is_next = step is not None and step.tag == machine.tag
@@ -70,42 +71,62 @@ def outlooks(pile: Pile) -> list[Outlook]:
     return sorted(found, key=lambda one: (one.turn != "next", -one.against_next, one.tag))
 
 
-def _of(machine: Waiting, pile: Pile, prices: Prices, division: Division) -> tuple[float, float, float]:
-    """The chance of a machine, its expected minutes, and the machines a minute it brings."""
-    task = next((task for task in division.tasks if task.tag == machine.tag), None)
-    if not machine.unseen:
+@dataclass(frozen=True)
+class _Looking:
+    """Looks at the machines of a pile one by one, at its prices and with its division."""
+
+    pile: Pile
+    prices: Prices
+    division: Division
+
+    def at(self, machine: Waiting) -> tuple[float, float, float]:
+        """The chance of a machine, its expected minutes, and the machines a minute it brings."""
+        if machine.unseen:
+            return self._at_unseen(machine)
         minutes = machine.repair.minutes if machine.repair else 0.0
-        chance = task.chance if task else 0.0
+        chance = next((task.chance for task in self.division.tasks if task.tag == machine.tag), 0.0)
         return chance, minutes, chance / minutes if minutes else 0.0
-    followed = [remedy for remedy in machine.remedies if prices.worth(remedy) > prices.minute * remedy.minutes]
-    chance = math.fsum(remedy.belief * _served(remedy, machine, pile, division) for remedy in followed)
-    minutes = machine.look + math.fsum(remedy.belief * remedy.minutes for remedy in followed)
-    return chance, minutes, rate(machine, prices)
 
+    def _at_unseen(self, machine: Waiting) -> tuple[float, float, float]:
+        """The same of a machine whose cause is not known: by the repairs that would be followed."""
+        minute = self.prices.minute
+        followed = [remedy for remedy in machine.remedies if self.prices.worth(remedy) > minute * remedy.minutes]
+        chance = math.fsum(remedy.belief * self._served(remedy, machine) for remedy in followed)
+        minutes = machine.look + math.fsum(remedy.belief * remedy.minutes for remedy in followed)
+        return chance, minutes, rate(machine, self.prices)
 
-def _served(remedy: Remedy, machine: Waiting, pile: Pile, division: Division) -> float:
-    """The chance that its part can be had: bought with the cents left, or good in a donor or a machine of no use."""
-    if not remedy.part or pile.prices.get(remedy.part, math.inf) <= pile.cents:
-        return 1.0
-    useless = [one for one in pile.waiting if _has_no_way(one)]
-    givers = [one for one in pile.waiting if one.tag in division.givers and not _has_no_way(one)]
-    donors = [one for one in (*pile.donors, *useless, *givers) if one.tag != machine.tag]
-    return 1 - math.prod(1 - offer.good for offer in offers(donors) if offer.part == remedy.part)
+    def _served(self, remedy: Remedy, machine: Waiting) -> float:
+        """The chance that its part can be had: bought with the cents left, or good in another machine that gives."""
+        if not remedy.part or self.pile.prices.get(remedy.part, math.inf) <= self.pile.cents:
+            return 1.0
+        pieces = [offer for offer in self._given if offer.part == remedy.part and offer.tag != machine.tag]
+        return 1 - math.prod(1 - offer.good for offer in pieces)
+
+    @cached_property
+    def _given(self) -> list[Offer]:
+        """The pieces of donors, of machines of no use, and of those that the division gives up."""
+        useless, given_up = [], []
+        for machine in self.pile.waiting:
+            if _has_no_way(machine):
+                useless.append(machine)
+            elif machine.tag in self.division.givers:
+                given_up.append(machine)
+        return list(offers([*self.pile.donors, *useless, *given_up]))
+
+    def turn_of(self, machine: Waiting, chance: float, own_rate: float) -> Turn:
+        """What to do with a machine of that chance that brings so many machines a minute."""
+        if machine.tag in self.division.givers:
+            return "give"
+        if _has_no_way(machine):
+            return "no way"
+        if machine.repair and machine.repair.part and not chance:
+            return "part"
+        return "take" if own_rate > max(self.prices.minute, 0.0) else "later"
 
 
 def _has_no_way(machine: Waiting) -> bool:
     """Whether its cause is known and has no repair."""
     return machine.known and not machine.remedies
-
-
-def _turn_of(machine: Waiting, chance: float, own_rate: float, prices: Prices, division: Division) -> Turn:
-    if machine.tag in division.givers:
-        return "give"
-    if _has_no_way(machine):
-        return "no way"
-    if machine.repair and machine.repair.part and not chance:
-        return "part"
-    return "take" if own_rate > prices.minute and own_rate > 0 else "later"
 
 
 def _freed(tag: str, step: PileStep | None, division: Division) -> tuple[str, ...]:

@@ -71,9 +71,9 @@ class Waiting:
 
     def __post_init__(self) -> None:
         """Refuse what cannot be believed or done (ValueError), and reckon what it could give."""
-        beliefs = [one.belief for one in self.remedies]
-        if self.look < 0 or min([one.minutes for one in self.remedies], default=0) < 0:
+        if min([self.look, *[one.minutes for one in self.remedies]]) < 0:
             raise ValueError(f"{self.tag} has negative minutes; give 0 or more")
+        beliefs = [one.belief for one in self.remedies]
         if min(beliefs, default=0) < 0 or sum(beliefs) > 1 + 1e-6:
             raise ValueError(f"the beliefs of {self.tag} are {beliefs}; they must be shares that sum to 1 at most")
         offered = tuple(Offer(piece.part, self.good(piece), self.tag) for piece in self.pieces)

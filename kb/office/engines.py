@@ -83,8 +83,10 @@ def shared_files(folder: Path) -> SharedFiles:
     good: dict[str, list[Path]] = {".jsonl": [], ".parquet": []}
     for paths in found.values():
         fault = "the shop has another one here; take the older one away" if len(paths) > 1 else _unreadable(paths[0])
-        left += [Unfit(path.name, 0, fault) for path in paths if fault]
-        good[paths[0].suffix] += [] if fault else paths
+        if fault:
+            left += [Unfit(path.name, 0, fault) for path in paths]
+        else:
+            good[paths[0].suffix] += paths
     return SharedFiles(tuple(good[".jsonl"]), tuple(good[".parquet"]), tuple(left))
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Collection, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -47,11 +46,9 @@ def send(lines: Sequence[SharedLine], shop: str, moved: Collection[str], folder:
     durable.make_folder(folder)
     file = folder / file_name(office_id(shop), form)
     durable.write_pieces(file, content, replace=True)
-    for known in {shop, *moved}:
-        for other in (folder / file_name(office_id(known), one) for one in FORMS):
-            with suppress(FileNotFoundError):
-                if other != file:
-                    other.unlink()
+    older = {folder / file_name(office_id(known), one) for known in (shop, *moved) for one in FORMS} - {file}
+    for path in older:
+        path.unlink(missing_ok=True)
     return Sent(file, len(lines), sum(line.kind == "job" for line in lines))
 
 

@@ -59,7 +59,7 @@ class SharedLine:
         >>> SharedLine(kind="gap", shop="q9w1dfwf077y", day="2026-11-24", model="Tern 13", shown="no-fit").to_json()
         '{"kind":"gap","shop":"q9w1dfwf077y","day":"2026-11-24","format":1,"model":"Tern 13","shown":"no-fit"}'
         """
-        told = {name: value for name, value in self.told().items() if value is not None and value != ""}
+        told = {name: value for name, value in self.told().items() if value not in (None, "")}
         return json.dumps(told, separators=(",", ":"))
 
     def told(self) -> dict[str, object]:
@@ -143,7 +143,7 @@ class _Telling:
             test = sheet.test(name) if sheet else None
             if sheet is None or test is None:
                 continue  # words of somebody's own
-            listed = [outcome.text for outcome in test.outcomes]
+            is_listed = test.place_of(finding.outcome) is not None
             yield SharedLine(
                 kind="test",
                 shop=self._shop,
@@ -153,7 +153,7 @@ class _Telling:
                 entry=entry,
                 cause=cause,
                 test=f"{slug}/{test.slug}",
-                outcome=finding.outcome if finding.outcome in listed else "",
+                outcome=finding.outcome if is_listed else "",
                 shown=judged(sheet, cause, finding) if slug == entry else "",
             )
 

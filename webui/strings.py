@@ -722,6 +722,7 @@ ENGLISH: Mapping[str, str] = {
     "parts.bought.known": "{n} was written down before.|{n} were written down before.",
     "parts.came.for": "For",
     "parts.came.drawer": "{n} into the drawer.|{n} into the drawer.",
+    "pile.reads": "Behind each machine: how likely it will work in the end, and the bench minutes that takes.",
     "pile.title": "Pile",
     "pile.hours": "Bench hours left",
     "pile.money": "Money left for parts",

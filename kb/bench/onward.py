@@ -35,7 +35,7 @@ def onward(bench: Bench, machine: Machine) -> Onward | None:
         case NextStep.GO_ON:
             return _in_its_job(bench, machine)
         case NextStep.DIAGNOSE:
-            return _to_the_fault(machine)
+            return _to_the_fault(bench, machine)
         case NextStep.LOOK | NextStep.CHECK_OUT:
             return _on_its_check_out(bench, machine)
         case NextStep.PART:
@@ -57,12 +57,14 @@ def _in_its_job(bench: Bench, machine: Machine) -> Onward:
     return Onward(what=step.title, minutes=step.minutes, command=command, job=job, before=before)
 
 
-def _to_the_fault(machine: Machine) -> Onward:
-    """The search for what is wrong with it, with its own words, or the lines that failed."""
+def _to_the_fault(bench: Bench, machine: Machine) -> Onward:
+    """The search for what is wrong with it, with its own words, or the lines that failed; first what cannot wait."""
     unit = machine.unit
     words = unit.words or ", ".join(machine.stands.line.failed_lines).replace("-", " ")
     model = () if is_unknown(unit.model) else ("--model", unit.model)
-    return Onward(what=machine.stands.todo, command=("guide", words, *model, "--unit", unit.tag))
+    told = bench.parts.answer(machine.stands)
+    before = told.at_once if told else ()
+    return Onward(what=machine.stands.todo, command=("guide", words, *model, "--unit", unit.tag), before=before)
 
 
 def _on_its_check_out(bench: Bench, machine: Machine) -> Onward | None:

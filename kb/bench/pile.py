@@ -10,6 +10,7 @@ from kb.base.trouble import Refusal
 from kb.bench.machines import MachineDesk
 from kb.bench.parts import PartsDesk
 from kb.bench.shop import Desk, Shop
+from kb.diagnosis.answer import Outline
 from kb.diagnosis.case import PART_MINUTES
 from kb.history import kinds
 from kb.history.units import Unit, body_of
@@ -40,7 +41,8 @@ PLAYS = 12
 class PileView:
     """A pile as it stands: its machines with their outlook, the plan, the forecast, and what can be built.
 
-    `unseen` are machines without a complaint that nobody has looked at, on which nothing can be reckoned.
+    `unseen` are machines without a complaint that nobody has looked at, on which nothing can be reckoned; `urgent`
+    those whose complaint tells of a danger, with what to do at once: they cannot wait for their turn.
     `pools` tells for each pool of parts its kind and the model that names it, `paid` what pieces that would complete a
     machine cost last, by kind and model.
     """
@@ -54,6 +56,7 @@ class PileView:
     unseen: tuple[str, ...]
     pools: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     paid: Mapping[tuple[str, str], PricePaid] = field(default_factory=dict)
+    urgent: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def price_of(self, added: Addition) -> PricePaid:
         """What the piece that would complete one machine more cost last."""
@@ -116,7 +119,7 @@ class PileDesk(Desk):
         pools = Pools(told, (unit.line.model for unit in units))
         open_ones = [unit for unit in units if _is_waiting(unit) and _is_of(lot, unit)]
         givers = self._givers(units)
-        self._parts.answers(open_ones)  # all at once; each is asked for below
+        answers = self._parts.answers(open_ones)  # all at once; each is asked for below
         waiting = []
         for unit in open_ones:
             machine = self._waiting(unit, pools)
@@ -142,6 +145,7 @@ class PileDesk(Desk):
             unseen=tuple(unit.line.tag for unit in open_ones if self._is_unseen(unit)),
             pools=pools.named,
             paid=_paid_for(built, told),
+            urgent=_urgent(open_ones, answers),
         )
 
     def build(self, model: str, token: str = "") -> str:
@@ -256,6 +260,12 @@ class PileDesk(Desk):
     def _is_unseen(self, unit: FloorUnit) -> bool:
         line = unit.line
         return not (line.wanted or line.to_fit or line.open_jobs or line.words.strip())
+
+
+def _urgent(units: Sequence[FloorUnit], answers: Sequence[Outline | None]) -> dict[str, tuple[str, ...]]:
+    """By tag what is to be done at once with the machines that tell of a danger."""
+    pairs = zip(units, answers, strict=True)
+    return {unit.line.tag: answer.at_once for unit, answer in pairs if answer and answer.at_once}
 
 
 def _but_for(suspected: float, good: float) -> float:

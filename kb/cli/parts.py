@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from kb.machines.pile.outlook import Outlook
     from kb.machines.pile.plan import Order
     from kb.machines.pile.waiting import PileStep
+    from kb.machines.units import FloorUnit
 
 
 #: The things that `parts` does beside showing who has one; one at a time.
@@ -222,6 +223,7 @@ def of_pile(view: PileView) -> dict[str, Any]:
         "next": next((_of_outlook(one) for one in view.outlooks if one.turn == "next"), None),
         "machines": [_of_outlook(one) for one in view.outlooks],
         "not_looked_at": list(view.unseen),
+        "urgent": [{"tag": tag, "at_once": list(deeds)} for tag, deeds in view.urgent.items()],
         "plan": {
             "taken": list(view.plan.taken),
             "expected": round(view.plan.expected, 3),
@@ -315,20 +317,32 @@ def wanted_lines(found: tuple[WantedPart, ...], currency: str) -> Iterator[str]:
             yield f"    order {one.to_order}{price}"
 
 
+def _which(unit: FloorUnit | None) -> str:
+    """The model and the place of a machine, as far as they are known."""
+    told = ", ".join(filter(None, (unit.line.model, unit.line.place))) if unit else ""
+    return f" ({told})" if told else ""
+
+
 def pile_lines(view: PileView, currency: str) -> Iterator[str]:
     """The next machine with the reason, the others, the forecast, and what can be built."""
+    from kb.machines.cost.money import spoken
     from kb.machines.telling import in_ten, outlook_told, paid_told
 
+    for tag, deeds in view.urgent.items():
+        yield f"At once, {tag} ({view.units[tag].line.words}): {' '.join(deeds)}"
     if not view.outlooks:
         yield "No machine with a complaint waits."
+    else:
+        yield "How likely each will work in the end, and the bench minutes that takes:"
     for number, one in enumerate(view.outlooks):
         begins = "Next: " if number == 0 and one.turn == "next" else ""
-        yield f"{begins:6}{outlook_told(one, view.pools)}"
+        yield f"{begins:6}{outlook_told(one, view.pools)}{_which(view.units.get(one.tag))}"
     if view.unseen:
         yield f"Not looked at yet: {', '.join(view.unseen)}"
     working = view.forecast.working
     if view.outlooks:
-        yield f"Of these about {working.expected:.0f} will work ({working.low:g} to {working.high:g}, 8 times in 10)."
+        yield f"Of these about {working.expected:.0f} will work ({working.low:g} to {working.high:g}, 8 times in 10),"
+        yield f"in {view.pile.minutes / 60:g} hours with {spoken(view.pile.cents, currency)} for parts."
     for built in view.assembly.machines:
         yield f"Can be built tonight: {built.model} out of {', '.join(built.tags)}, {in_ten(built.chance)}"
     for added in view.assembly.additions[:5]:

@@ -154,10 +154,12 @@ class OutlinedCause:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outline:
-    """An answer's beliefs and next step alone: the causes of the likeliest entries, without reasons and intervals.
+    """An answer's beliefs, next step and what cannot wait: the causes of the likeliest entries, without reasons.
 
-    It is for machines that are reckoned with by the dozen, where nobody reads the reasons.
+    It is for machines that are reckoned with by the dozen, where nobody reads the reasons; `at_once` is said of those
+    that surely cannot wait.
     """
 
     causes: tuple[OutlinedCause, ...]
     next_step: Step | None = None
+    at_once: tuple[str, ...] = ()

@@ -19,6 +19,10 @@ from kb.diagnosis.shown import all_shown, sheets_seen
 from kb.language import named
 from kb.model import Entry, Finding, Fix
 
+#: An outline speaks of what cannot wait if the words name the danger, or if its sheet holds this share of the belief:
+#: in a list of machines an alarm for every tenth of a chance would not be read.
+MOSTLY = 0.5
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Complaint:
@@ -95,15 +99,18 @@ def ranking(complaint: Complaint, shop: ShopKnowledge) -> Ranking:
 
 
 def outline(complaint: Complaint, shop: ShopKnowledge) -> Outline:
-    """What an answer believes of the causes of its entries, and its next step, without reasons and intervals."""
+    """What an answer believes of the causes of its entries, its next step and what cannot wait, without reasons."""
     knowledge = _on_its_model(complaint, shop)
-    believed = _believed(complaint, _fitted(complaint, knowledge), knowledge)
+    fitted = _fitted(complaint, knowledge)
+    believed = _believed(complaint, fitted, knowledge)
     outlined: list[OutlinedCause] = []
     for _, slug in _likeliest(complaint, believed):
         entry = knowledge.entry(slug)
         outlined += _outlined(entry, believed) if entry else ()
     at = replace(complaint.at, findings=tuple(complaint.findings))
-    return Outline(causes=tuple(outlined), next_step=advice.advise(believed, knowledge, at).step)
+    mostly = {slug: share for slug, share in believed.by_entry.items() if share >= MOSTLY}
+    at_once = _at_once(mostly, fitted, knowledge)
+    return Outline(causes=tuple(outlined), next_step=advice.advise(believed, knowledge, at).step, at_once=at_once)
 
 
 def _outlined(entry: Entry, believed: Diagnosis) -> Iterator[OutlinedCause]:

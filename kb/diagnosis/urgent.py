@@ -54,17 +54,17 @@ def _speaks_of(told: Iterable[Set[str]], dangers: Phrases) -> bool:
 
 
 def deeds(shares: Mapping[str, float], speaks_of: Collection[str], entry_of: EntryOf) -> tuple[str, ...]:
-    """What to do at once, the likeliest sheet's deeds first, each once.
+    """What to do at once, each deed once: first of the sheets whose danger the words name, then of the likeliest.
 
-    `shares` is the belief in each entry, `speaks_of` the entries whose danger the words name: these are never crowded
-    out by likelier ones.
+    `shares` is the belief in each entry, `speaks_of` the entries whose danger the words name: where sparks are told of,
+    cutting the mains comes before bagging what smells, however likely the smell.
     """
     likely = {slug for slug, share in shares.items() if share >= LEAST_SHARE}
     entries = list(filter(None, map(entry_of, likely.union(speaks_of))))
     urgent = {entry.slug: entry.deeds for entry in entries if entry.deeds}
     ranked = most_first({slug: shares.get(slug, 0.0) for slug in urgent})
     chosen = sorted(ranked, key=lambda slug: slug not in speaks_of)[:MOST_SHEETS]
-    return tuple(dict.fromkeys(deed for slug in ranked if slug in chosen for deed in urgent[slug]))
+    return tuple(dict.fromkeys(deed for slug in chosen for deed in urgent[slug]))
 
 
 def _denied(found: Sequence[Token], at: int, between: Collection[str]) -> bool:

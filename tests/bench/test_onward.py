@@ -106,3 +106,12 @@ def test_a_donor_and_a_machine_that_is_gone_lead_nowhere(bench: Bench) -> None:
 
     bench.machines.let_go(TAG, "waste")
     assert of(bench) is None
+
+
+def test_what_cannot_wait_is_said_before_a_fault_is_looked_for(gated: Bench) -> None:
+    came_in(gated, words="buzzes in the corner")
+
+    found = of(gated)
+
+    assert found is not None
+    assert found.before == ("Pull the charger at the wall.", "Do not touch the case.")

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from click.testing import Result
+from helpers.floors import came_in
 
 from kb.base.trouble import Refusal
 from kb.bench.front import Bench
@@ -32,6 +33,15 @@ def test_the_pile_names_the_next_machine_and_who_wants_whose_parts(floor: Bench)
     assert [(one.cause, one.belief) for one in wanting.remedies] == [("wants keyboard", 1.0)]
     assert {donor.tag for donor in view.pile.donors} == {"P7-04", "P7-05"}
     assert floor.pile.view("P8").outlooks == ()
+
+
+def test_machines_whose_words_tell_of_a_danger_do_not_wait_for_their_turn(gated: Bench) -> None:
+    came_in(gated, "P7-001", words="case stings on the charger")
+    came_in(gated, "P7-002", words="buzzes in the corner")
+    came_in(gated, "P7-003", words="no battery found")
+    gated.machines.let_go("P7-001", "waste")
+
+    assert gated.pile.view("P7").urgent == {"P7-002": ("Pull the charger at the wall.", "Do not touch the case.")}
 
 
 def test_a_line_that_showed_bad_on_several_other_models_counts_on_all_of_them(floor: Bench) -> None:

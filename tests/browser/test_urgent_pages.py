@@ -21,9 +21,9 @@ def test_it_comes_while_typing_with_a_heading_of_its_own_and_is_announced(at_ben
     urgent = page.get_by_role("region", name="At once")
     expect(urgent.get_by_role("heading", name="At once")).to_be_visible()
     expect(urgent.get_by_role("listitem").first).to_have_text(
-        "Switch it off, pull the charger and do not charge it again."
+        "If it is hot, hisses, smokes or smells sweet: leave it, keep away and call the fire service."
     )
-    expect(page.get_by_role("status")).to_have_text(re.compile("^At once: Switch it off, .* fits?, likeliest: "))
+    expect(page.get_by_role("status")).to_have_text(re.compile("^At once: If it is hot, .* fits?, likeliest: "))
 
 
 @pytest.mark.parametrize("words", [SWOLLEN, "spilled tea on it", "trips the breaker", "smells burnt"])

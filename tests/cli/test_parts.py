@@ -18,7 +18,10 @@ def test_the_commands_say_what_the_desks_say(run: Callable[..., Result], tmp_pat
     told = json.loads(run("pile", "--lot", "P7", "--hours", "8", "--json").stdout)
     assert told["next"]["tag"] in ("P7-01", "P7-02")
     assert told["not_looked_at"] == ["P7-03"]
-    assert "Next: " in run("pile", "--lot", "P7").stdout
+    shown = run("pile", "--lot", "P7", "--money", "200").stdout
+    assert "Next: " in shown
+    assert "in 8 hours with 2.00 for parts" in shown
+    assert "(Tern 13" in shown
     assert "Not looked at yet: P7-03" in run("pile", "--lot", "P7").stdout
     assert "keyboard for Tern 13: P7-02" in run("parts", "--wanted").stdout
     assert "1. P7-04 (Tern 13) at B1: fits: the same model" in run("parts", "keyboard", "--for", "P7-02").stdout

@@ -97,16 +97,17 @@ def _sheets(**deeds: str) -> Callable[[str], Entry | None]:
     [
         ({"a": 0.3, "b": 0.5, "c": 0.1}, (), ("B", "A", "C")),
         ({"a": 0.3, "b": 0.09}, (), ("A",)),
-        ({"a": 0.3, "b": 0.01}, ("b",), ("A", "B")),
+        ({"a": 0.3, "b": 0.01}, ("b",), ("B", "A")),
+        ({"a": 0.3, "b": 0.01, "c": 0.05}, ("b", "c"), ("C", "B", "A")),
         ({"a": 0.3, "b": 0.2, "c": 0.15, "d": 0.12}, (), ("A", "B", "C")),
-        ({"a": 0.3, "b": 0.2, "c": 0.15, "d": 0.0}, ("d",), ("A", "B", "D")),
-        ({"a": 0.3}, ("d",), ("A", "D")),
+        ({"a": 0.3, "b": 0.2, "c": 0.15, "d": 0.0}, ("d",), ("D", "A", "B")),
+        ({"a": 0.3}, ("d",), ("D", "A")),
         ({"a": 0.5, "quiet": 0.4}, ("quiet",), ("A",)),
         ({"a": 0.5, "same": 0.4}, (), ("A",)),
         ({}, (), ()),
     ],
 )
-def test_the_likeliest_sheet_speaks_first_three_at_most_and_a_named_danger_always(
+def test_a_named_danger_speaks_first_then_the_likeliest_sheet_three_at_most(
     shares: Mapping[str, float], speaks_of: Sequence[str], told: tuple[str, ...]
 ) -> None:
     entry_of = _sheets(a="A", b="B", c="C", d="D", quiet="", same="A")

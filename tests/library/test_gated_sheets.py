@@ -242,6 +242,8 @@ def test_fine_panel_plugs_are_not_probed_under_power(library: tuple[Entry, ...])
         ("swollen battery", "Do not press on the pad, the keys or the lid."),
         ("hissing battery", "Switch it off, pull the charger and do not charge it again."),
         ("battery gets hot while charging", "Switch it off and pull the charger."),
+        ("water dripping out of it after the flood, cellar, mains was on", "Pull the charger at the wall"),
+        ("I smell something like nail varnish remover near the palm rest", "leave it, keep away"),
         ("smoke came out of the side", "Cut the mains at the wall, and do not switch it on again to see."),
         ("smells burnt", "clear the room and call the fire service"),
         ("spilled tea, it is still on", "Switch it off now: hold the power button until it is dark."),
@@ -257,6 +259,20 @@ def test_fine_panel_plugs_are_not_probed_under_power(library: tuple[Entry, ...])
 )
 def test_what_presses_is_said_at_once(stock_bench: Bench, words: str, deed: str) -> None:
     assert any(deed in one for one in stock_bench.asking.search(words).at_once)
+
+
+@pytest.mark.parametrize(
+    ("words", "first"),
+    [
+        ("dropped the battery on concrete now it hisses a bit", "leave it, keep away and call the fire service"),
+        ("glowing fluff in the fan, sparks out of the vent", "Cut the mains at the wall"),
+        ("battery gets hot while charging", "leave it, keep away and call the fire service"),
+    ],
+)
+def test_what_hurts_most_is_said_before_what_is_done_with_the_machine(
+    stock_bench: Bench, words: str, first: str
+) -> None:
+    assert first in stock_bench.asking.search(words).at_once[0]
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import partial
 
 from flask import Blueprint, abort, redirect, render_template, request
@@ -13,6 +13,7 @@ from kb.bench.leftovers import parts_left
 from kb.bench.machines import Machine, NoMachine
 from kb.history.units import Remarked
 from kb.library.album import Picture
+from kb.library.checklist import CheckLine
 from kb.machines.checkout.codes import is_line_code
 from kb.machines.cost.money import cents_of
 from kb.machines.units import FloorState, is_unknown
@@ -50,7 +51,26 @@ def show(tag: str) -> str | tuple[str, int]:
         checkout=address_of(found.unit.tag),
         by=request.cookies.get(fields.INITIALS_COOKIE, ""),
         unknown_model=is_unknown(found.unit.model),
+        urgent=_cannot_wait(found),
     )
+
+
+def _cannot_wait(found: Machine) -> tuple[str, ...]:
+    """What is done at once with a machine whose fault is still to be found, by its complaint or its open job.
+
+    Where a first look has failed, the check-out list says it.
+    """
+    is_told = any(look.at_once for look in _failed_looks(found))
+    if is_told or found.stands.state not in (FloorState.WAITING, FloorState.BENCH, FloorState.PART):
+        return ()
+    told = fields.bench().parts.answer(found.stands)
+    return told.at_once if told else ()
+
+
+def _failed_looks(found: Machine) -> Iterator[CheckLine]:
+    """The lines looked at on arrival that this machine failed."""
+    failed = found.stands.line.failed_lines
+    return (look for look in fields.bench().machines.arrival_lines() if look.name in failed)
 
 
 @pages.get("/scan")

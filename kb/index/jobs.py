@@ -38,11 +38,17 @@ CREATE TABLE tally (
 ) STRICT, WITHOUT ROWID;
 """
 
-_TALLY = (
-    "INSERT INTO tally VALUES (?, ?, ?, ?, ?) ON CONFLICT (entry, cause, model) "
-    "DO UPDATE SET jobs = jobs + excluded.jobs, units = units + excluded.units"
+_INSERT = (
+    f"INSERT OR IGNORE INTO job (seq, read_words, machine, retracted, {_TOLD}) "
+    f"VALUES ({', '.join('?' * (4 + len(COLUMNS)))})"
 )
-
+#: What is counted beside what is counted already; and the jobs that count, put together as they are tallied.
+_ADDED = "ON CONFLICT (entry, cause, model) DO UPDATE SET jobs = jobs + excluded.jobs, units = units + excluded.units"
+_TALLY = f"INSERT INTO tally VALUES (?, ?, ?, ?, ?) {_ADDED}"
+_TALLIED = (
+    f"INSERT INTO tally SELECT job.entry, cause, model, count(*), sum(coalesce(said.units, {UNITS})) "
+    "FROM job LEFT JOIN said ON said.text = read_words AND said.entry = job.entry WHERE retracted = ''"
+)
 
 #: Under what it is noted of which shops the jobs are of our machines, as a list in JSON.
 SHOPS = "shops"
@@ -92,6 +98,14 @@ class Works:
         return Works(**columns)
 
 
+class ClosedJob(NamedTuple):
+    """A closed job as it is taken in: the number of its record, and its complaint as read."""
+
+    seq: int
+    job: Job
+    read_words: str
+
+
 class JobRow(NamedTuple):
     """A closed job as the parts it used are told from it; `closed_at` is UTC."""
 
@@ -123,6 +137,11 @@ def told_of(job: Job) -> tuple[object, ...]:
     return tuple(_told(job, name) for name in COLUMNS)
 
 
+def _row_of(seq: int, job: Job, read_words: str, retracted: str) -> tuple[object, ...]:
+    """A job as a row of its table."""
+    return seq, read_words, machine_key(job.model, job.unit, job.job), retracted, *told_of(job)
+
+
 def _told(job: Job, name: str) -> object:
     value = getattr(job, name)
     if name == "outcomes":
@@ -140,13 +159,17 @@ class JobTable:
         self._connection = connection
         self._spoken = spoken
 
-    def put(self, seq: int, job: Job, read_words: str) -> str:
-        """Take in a closed job; one that is known already is left alone. Gives the words to settle, empty if none."""
-        if not self._insert(seq, job, read_words, ""):
-            return ""
-        units = self._spoken.count(read_words, job.entry, 1)
-        self._connection.execute(_TALLY, (job.entry, job.cause, job.model, 1, units))
-        return read_words
+    def put(self, closed: Sequence[ClosedJob]) -> None:
+        """Take in closed jobs in the order of the history; those that are known already are left alone.
+
+        Their complaints are to be settled then.
+        """
+        if not closed:
+            return
+        self._insert([_row_of(one.seq, one.job, one.read_words, "") for one in closed])
+        first = closed[0].seq
+        self._spoken.count_since(first)
+        self._connection.execute(f"{_TALLIED} AND seq >= ? GROUP BY 1, 2, 3 {_ADDED}", (first,))
 
     def retract(self, seq: int, job: str) -> str:
         """Take a job out of every count; gives the words to settle, empty if none.
@@ -157,7 +180,7 @@ class JobTable:
             "SELECT entry, cause, model, read_words FROM job WHERE job = ? AND retracted = ''", (job,)
         ).fetchone()
         if found is None:
-            self._insert(seq, Job(job, model="", cause="", closed_at=""), "", "retracted")
+            self._insert([_row_of(seq, Job(job, model="", cause="", closed_at=""), "", "retracted")])
             return ""
         entry, cause, model, words = found
         units = self._spoken.count(words, entry, -1)
@@ -184,10 +207,7 @@ class JobTable:
         models = json.dumps(sorted({*before, *(job.model for job in named.values())}))
         self._connection.execute("DELETE FROM tally WHERE model IN (SELECT value FROM json_each(?))", (models,))
         self._connection.execute(
-            f"INSERT INTO tally SELECT job.entry, cause, model, count(*), sum(coalesce(said.units, {UNITS})) "
-            "FROM job LEFT JOIN said ON said.text = read_words AND said.entry = job.entry "
-            "WHERE retracted = '' AND model IN (SELECT value FROM json_each(?)) GROUP BY 1, 2, 3",
-            (models,),
+            f"{_TALLIED} AND model IN (SELECT value FROM json_each(?)) GROUP BY 1, 2, 3", (models,)
         )
 
     def on_model(self, model: str) -> int:
@@ -206,15 +226,9 @@ class JobTable:
     def _all_of(self, sql: str, given: Sequence[object]) -> list[Any]:
         return [found for (found,) in self._connection.execute(sql, (json.dumps(given),))]
 
-    def _insert(self, seq: int, job: Job, read_words: str, retracted: str) -> bool:
-        """Whether a job was not known yet."""
-        held = (seq, read_words, machine_key(job.model, job.unit, job.job), retracted, *told_of(job))
-        done = self._connection.execute(
-            f"INSERT OR IGNORE INTO job (seq, read_words, machine, retracted, {_TOLD}) "
-            f"VALUES ({', '.join('?' * len(held))})",
-            held,
-        )
-        return done.rowcount == 1
+    def _insert(self, rows: Sequence[tuple[object, ...]]) -> None:
+        """Take in those jobs that are not known yet."""
+        self._connection.executemany(_INSERT, rows)
 
     def settle(self, words: str) -> list[Shift]:
         """Share words anew between the entries under which jobs told them; gives the shares that changed."""

@@ -101,6 +101,15 @@ class SpokenTable:
         ).fetchone()
         return int(found[0])
 
+    def count_since(self, seq: int) -> None:
+        """Count the complaints of the jobs that were taken in from that number on."""
+        self._connection.execute(
+            "INSERT INTO said SELECT read_words, entry, count(*), 0 FROM job "
+            "WHERE seq >= ? AND retracted = '' AND read_words <> '' GROUP BY 1, 2 "
+            "ON CONFLICT (text, entry) DO UPDATE SET jobs = jobs + excluded.jobs",
+            (seq,),
+        )
+
     def settle(self, text: str) -> list[Shift]:
         """Share a complaint anew between the entries under which it was confirmed; gives the shares that changed."""
         rows = self._connection.execute(

@@ -59,11 +59,11 @@ class WordList:
 
         return self._remembered.get(self._guesses, load, typed, unfinished)
 
-    def counts(self) -> Mapping[str, float]:
+    def counts(self) -> spelling.CountedWords:
         """Every word with its count."""
 
-        def load() -> dict[str, float]:
+        def load() -> spelling.CountedWords:
             rows = f"SELECT word, {self._count} FROM word WHERE {self._count} > 0 ORDER BY word"
-            return dict(self._connection.execute(rows))
+            return spelling.CountedWords(self._connection.execute(rows))
 
         return self._remembered.get(self._words, load)

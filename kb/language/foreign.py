@@ -131,7 +131,7 @@ def _plain(word: str) -> str:
     >>> _plain("l'ecran"), _plain("don't")
     ('ecran', "don't")
     """
-    return _ELIDED.sub("", word, count=1)
+    return _ELIDED.sub("", word, count=1) if "'" in word else word
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from itertools import accumulate, pairwise, product
 
 #: One full typing error makes a reading this many e-folds less likely (about 1 in 20 words is mistyped).
@@ -65,9 +66,10 @@ def typing_errors(typed: str, word: str) -> float:
     return last[-1] + first
 
 
-def _extra_costs(word: str, cost: float) -> list[float]:
+@lru_cache(maxsize=20_000)
+def _extra_costs(word: str, cost: float) -> tuple[float, ...]:
     """What each letter costs that the other word lacks: less where it doubles the one before."""
-    return [EASY_ERROR if at and letter == word[at - 1] else cost for at, letter in enumerate(word)]
+    return tuple(EASY_ERROR if at and letter == word[at - 1] else cost for at, letter in enumerate(word))
 
 
 def _easy_swaps() -> dict[tuple[str, str], float]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Protocol
 
 from kb.language import foreign, spelling, terms
@@ -67,6 +68,11 @@ class Reading:
 FOREIGN_SHARE = 0.5
 #: A complaint of more words than this says enough by itself.
 LONGEST_ALONE = 8
+#: So many texts, and words with what they may stand for, are remembered where many texts are corrected: some 40 MB.
+MOST_TEXTS, MOST_WORDS = 10_000, 30_000
+
+#: Where a word begins, and what a word goes on with.
+_WORD_BEGINS, _IN_WORD = re.compile(r"(?<![a-z0-9])(?=[a-z'])"), re.compile(r"[a-z0-9]")
 
 #: The likely readings of unknown words, by the word as typed.
 Guesses = Mapping[str, Sequence[spelling.Guess]]
@@ -79,7 +85,7 @@ def read(text: str, lexicon: Lexicon, vocabulary: SpellingVocabulary, unfinished
     so that its completions are readings too. A word with one reading likelier than all others together
     is read so before phrases and negations are looked for ("dosent" is "does not").
     """
-    spaced, put_together = _spaced(text, lexicon, vocabulary)
+    spaced, put_together = _spaced(text, lexicon, KnownWords(lexicon, vocabulary))
     as_typed = tokens_of_folded(spaced, lexicon)
     guesses = _guesses(spaced, as_typed, lexicon, vocabulary, unfinished)
     likely = _likely(guesses)
@@ -101,9 +107,38 @@ def read(text: str, lexicon: Lexicon, vocabulary: SpellingVocabulary, unfinished
     )
 
 
-def corrected(text: str, lexicon: Lexicon, vocabulary: SpellingVocabulary) -> str:
-    """The text with unknown words replaced where one reading is likelier than all others together."""
-    return read(text, lexicon, vocabulary).corrected
+class Proofreader:
+    """Corrects texts as `read` does, many one after another; what comes again is read once."""
+
+    def __init__(self, lexicon: Lexicon, vocabulary: SpellingVocabulary) -> None:
+        self._lexicon = lexicon
+        self._known = KnownWords(lexicon, vocabulary)
+        self._vocabulary = _AskedOnce(vocabulary)
+        self.corrected = lru_cache(MOST_TEXTS)(self._corrected)
+
+    def _corrected(self, text: str) -> str:
+        """The text with unknown words replaced where one reading is likelier than all others together."""
+        spaced, _ = _spaced(text, self._lexicon, self._known)
+        found = tokens_of_folded(spaced, self._lexicon)
+        return _replaced(spaced, _likely(_guesses(spaced, found, self._lexicon, self._vocabulary, False)))
+
+
+class _AskedOnce:
+    """The words that a library knows; what each may stand for is asked once."""
+
+    def __init__(self, vocabulary: SpellingVocabulary) -> None:
+        self.knows = vocabulary.knows
+        self._vocabulary = vocabulary
+        self._held: dict[tuple[str, bool], tuple[spelling.Guess, ...]] = {}
+
+    def guesses(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Guess, ...]:
+        found = self._held.get((typed, unfinished))
+        if found is None:
+            found = self._vocabulary.guesses(typed, unfinished, noise)
+            if len(self._held) >= MOST_WORDS:
+                self._held.clear()
+            self._held[typed, unfinished] = found
+        return found
 
 
 def quoted_words(text: str) -> list[str]:
@@ -115,9 +150,8 @@ def quoted_words(text: str) -> list[str]:
     return [fold(word) for piece in text.split('"')[1::2] for word in piece.split()]
 
 
-def _spaced(text: str, lexicon: Lexicon, vocabulary: SpellingVocabulary) -> tuple[str, list[Correction]]:
+def _spaced(text: str, lexicon: Lexicon, known: KnownWords) -> tuple[str, list[Correction]]:
     """The text, folded, with its spaces where they belong, and the words that were put together for it."""
-    known = KnownWords(lexicon, vocabulary)
     literal = quoted_words(text)
     english, translated = _in_english(in_words(text[:MAX_CHARACTERS], lexicon.emoji), lexicon, known, literal)
     heard, dictated = put_back(fold(english), lexicon, literal)
@@ -189,10 +223,22 @@ def _corrections(guesses: Guesses) -> list[Correction]:
 
 def _replaced(folded: str, likely: Mapping[str, str]) -> str:
     """A folded text with each of those words replaced."""
-    if not likely:
-        return folded
-    pattern = "|".join(re.escape(typed) for typed in sorted(likely, key=len, reverse=True))
-    return re.sub(rf"(?<![a-z0-9])(?:{pattern})(?![a-z0-9])", lambda match: likely[match[0]], folded)
+    longest_first = sorted(likely, key=len, reverse=True)
+    told: list[str] = []
+    end = 0
+    for begins in _WORD_BEGINS.finditer(folded) if likely else ():
+        at = begins.start()
+        typed = next((one for one in longest_first if _stands_at(at, one, folded)), "")
+        if typed and at >= end:
+            told += [folded[end:at], likely[typed]]
+            end = at + len(typed)
+    return "".join((*told, folded[end:]))
+
+
+def _stands_at(at: int, word: str, text: str) -> bool:
+    """Whether a word stands at that place of a text and ends there, too."""
+    end = at + len(word)
+    return text.startswith(word, at) and _IN_WORD.match(text, end) is None
 
 
 def _alternatives(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Mapping
+from functools import lru_cache
 
 #: Letters of a word that may have been heard as several, and the consonants of its sound.
 SHORTEST_HEARD, SHORTEST_SOUND = 6, 3
@@ -28,6 +29,7 @@ _RULES = (
 )
 
 
+@lru_cache(maxsize=10_000)
 def sound(letters: str) -> str:
     """How letters sound, roughly: the consonants of English, those that sound alike written alike.
 

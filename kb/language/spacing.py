@@ -27,20 +27,20 @@ _NUMBER_AND_WORD = re.compile(
 )
 
 
-def parted(typed: str, vocabulary: Mapping[str, float], noise: Collection[str]) -> tuple[str, float]:
+def parted(typed: str, vocabulary: Mapping[str, float], noise: Collection[str], total: float) -> tuple[str, float]:
     """The likeliest way to part a run-together word, with its weight; ("", 0) if there is none.
 
     Words that have nothing to do with each other follow upon one another as often as their shares in the
     library multiply to. The first space left out is an error, each further one a quarter of one: whoever leaves
-    out one leaves out others. At least one of the words must tell something; the others may not (`noise`).
+    out one leaves out others. At least one of the words must tell something; the others may not (`noise`). `total` are
+    all counts of the library together.
 
     >>> count = {"screen": 600.0, "is": 400.0, "black": 400.0, "see": 100.0, "other": 8500.0}
-    >>> parted("screenisblack", count, {"is"})[0], parted("isis", count, {"is"})
+    >>> parted("screenisblack", count, {"is"}, 10_000)[0], parted("isis", count, {"is"}, 10_000)
     ('screen is black', ('', 0.0))
     """
     if len(typed) > LONGEST_RUN:
         return "", 0.0
-    total = sum(vocabulary.values())
     further = FURTHER_SPACE * ERROR_COST
     best: dict[int, tuple[float, tuple[str, ...]]] = {0: (0.5 * math.log(total or 1.0) + further - ERROR_COST, ())}
     for end in range(2, len(typed) + 1):
@@ -59,15 +59,16 @@ def parted(typed: str, vocabulary: Mapping[str, float], noise: Collection[str]) 
     return " ".join(words), math.exp(weight)
 
 
-def parted_with_a_slip(typed: str, vocabulary: Mapping[str, float], noise: Collection[str]) -> dict[str, float]:
+def parted_with_a_slip(
+    typed: str, vocabulary: Mapping[str, float], noise: Collection[str], total: float
+) -> dict[str, float]:
     """Ways to part a run-together word into a known one and one with a slip in it, with their weights.
 
     >>> count = {"wont": 50.0, "charge": 900.0, "change": 90.0, "other": 9000.0}
-    >>> found = parted_with_a_slip("wontchrage", count, set())
+    >>> found = parted_with_a_slip("wontchrage", count, set(), 10_040)
     >>> max(found, key=found.get)
     'wont charge'
     """
-    total = sum(vocabulary.values())
     found: dict[str, float] = {}
     for cut in range(SHORTEST_KNOWN, len(typed) - SHORTEST_KNOWN + 1):
         left, right = typed[:cut], typed[cut:]

@@ -21,6 +21,8 @@ from kb.language.sounds import sounds
 
 #: A query is read up to here; nobody describes a fault in more.
 MAX_CHARACTERS = 500
+#: Of so many words it is remembered whether they are known: more than most complaints are made of.
+MOST_ASKED = 20_000
 #: How often a contraction is taken to be said in a library whose commonest words are said some thousand times.
 SHORT_FORM = 50
 
@@ -247,18 +249,27 @@ class Vocabulary(Protocol):
         """Whether some word of the library has this stem."""
 
 
-@dataclass(frozen=True, slots=True)
 class KnownWords:
-    """The folded words that the library or the lexicon holds, asked with `in`."""
+    """The folded words that the library or the lexicon holds, asked with `in`; each is looked up once."""
 
-    lexicon: Lexicon
-    vocabulary: Vocabulary
+    def __init__(self, lexicon: Lexicon, vocabulary: Vocabulary) -> None:
+        self._lexicon = lexicon
+        self._vocabulary = vocabulary
+        self._asked: dict[str, bool] = {}
 
     def __contains__(self, word: str) -> bool:
-        if word in self.lexicon.noise or word in self.lexicon.short:
+        known = self._asked.get(word)
+        if known is None:
+            known = self._asked[word] = self._is_held(word)
+            if len(self._asked) > MOST_ASKED:
+                self._asked.clear()
+        return known
+
+    def _is_held(self, word: str) -> bool:
+        if word in self._lexicon.noise or word in self._lexicon.short:
             return True
         stemmed = stem(word)
-        return (stemmed,) in self.lexicon.same or self.vocabulary.knows(stemmed)
+        return (stemmed,) in self._lexicon.same or self._vocabulary.knows(stemmed)
 
 
 def common_words() -> tuple[Path, ...]:

@@ -12,8 +12,10 @@ import statistics
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import closing
 from dataclasses import replace
+from operator import attrgetter
 from pathlib import Path
 from random import Random
 from urllib.parse import quote_plus
@@ -21,7 +23,11 @@ from urllib.parse import quote_plus
 from kb.bench.front import Bench
 from kb.demo import jobs
 from kb.demo.complaints import complaint
-from kb.model import Confirmation, Job
+from kb.history import fields, schema
+from kb.history.ids import derived_id
+from kb.history.marks import Tip
+from kb.history.record import Record, canonical, chain_of
+from kb.model import Confirmation
 from webui.app import create_app
 
 SIZES = (1_000, 10_000, 100_000)
@@ -32,14 +38,36 @@ GOALS: Mapping[str, float] = {"confirm": 100, "confirm, told broken": 100, "home
 OF_ONE_SEED = 2_500
 
 
-def invented(bench: Bench, count: int) -> list[Job]:
-    """So many invented jobs, oldest first; every seed has machines of its own."""
+def invented(bench: Bench, count: int) -> list[tuple[str, str, str, str]]:
+    """So many invented jobs as time, id, shop and body, oldest first; every seed has machines of its own."""
     entries = bench.entries.served()
-    made: list[Job] = []
+    made: list[tuple[str, str, str, str]] = []
     for seed in range(1, 1 + -(-count // OF_ONE_SEED)):
-        of_seed = jobs.invented_jobs(entries, seed, min(OF_ONE_SEED, count))
-        made += [replace(job, unit=f"{seed}-{job.unit}", donor="") for job in of_seed]
-    return sorted(made[:count], key=lambda job: job.closed_at)
+        for job in jobs.invented_jobs(entries, seed, min(OF_ONE_SEED, count)):
+            own = replace(job, unit=f"{seed}-{job.unit}", donor="")
+            made.append((own.closed_at, own.job, own.shop, canonical(fields.to_json(own))))
+    return sorted(made[:count])
+
+
+def fill(bench: Bench, count: int) -> None:
+    """Write so many invented jobs into an empty history as the front door would, all in one statement."""
+    history = bench.history()
+    made = invented(bench, count)
+    with closing(schema.connect(history.path)) as connection:
+        connection.execute("PRAGMA synchronous = OFF")
+        connection.execute("BEGIN")
+        connection.executemany(schema.INSERT, map(attrgetter(*schema.COLUMNS), chained(made, history.tip())))
+        connection.execute("COMMIT")
+
+
+def chained(told: Iterable[tuple[str, str, str, str]], last: Tip) -> Iterator[Record]:
+    """The records of those jobs, each sealed by the one before."""
+    seq, link = last.count, last.chain
+    for at, job, shop, body in told:
+        seq += 1
+        record = Record(seq, derived_id(f"record {seq}"), job, shop, at, "close", body, None, "")
+        link = chain_of(link, record)
+        yield replace(record, chain=link)
 
 
 def cost(act: Callable[[], object]) -> float:
@@ -114,7 +142,7 @@ def measured(folder: Path, size: int) -> dict[str, float]:
     """The median cost of every kind of request in a shop of that size; of the index and of verify, taken once."""
     bench = Bench(folder)
     if not bench.history().tip().count:
-        jobs.fill(bench.history(), invented(bench, size))
+        fill(bench, size)
     index = cost(bench.asking.models)
     shop = Shop(bench, next(bench.history().closed_jobs()).unit)
     shop.once()

@@ -143,7 +143,7 @@ class Without:
     def _words(self) -> Mapping[str, float]:
         known = Counter(self._index.words.counts())
         known.subtract(self._left_out.words)
-        return {word: count for word, count in known.items() if count > 0}
+        return spelling.CountedWords({word: count for word, count in known.items() if count > 0})
 
 
 def leaving_one_wording_out(

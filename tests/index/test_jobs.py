@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import sqlite3
+from pathlib import Path
 
 import pytest
 
 from kb.bench.front import Bench
-from kb.model import Confirmation, Finding
+from kb.index.index import Index
+from kb.index.jobs import ClosedJob
+from kb.model import Confirmation, Finding, Job
 
 
 @pytest.mark.parametrize("change", [
@@ -35,6 +38,29 @@ def test_an_index_that_holds_another_job_than_the_history_is_named(bench: Bench,
 
     assert not state.in_step
     assert [problem for problem in state.problems if f"does not hold job {job} as the history does" in problem]
+
+
+def test_many_jobs_are_counted_by_as_few_statements_as_one(tmp_path: Path) -> None:
+    index = Index(tmp_path / "index.db")
+    statements: list[str] = []
+    index._connection.set_trace_callback(statements.append)
+    counted = []
+    for first, many in ((1, 1), (2, 30)):
+        with index.changing():
+            statements.clear()
+            index.jobs.put([_closed(seq) for seq in range(first, first + many)])
+            counted.append([one for one in statements if not one.startswith("INSERT OR IGNORE INTO job")])
+    held = index._connection.execute("SELECT jobs, units FROM tally").fetchall()
+    index.close()
+
+    assert counted[0]
+    assert len(counted[0]) == len(counted[1])
+    assert held == [(31, 0)]
+
+
+def _closed(seq: int) -> ClosedJob:
+    job = Job(f"job-{seq}", "Tern 13", "no-battery/pack", "2026-11-02T08:00:00Z", words="dead")
+    return ClosedJob(seq, job, "dead")
 
 
 def test_an_index_that_holds_a_job_too_many_is_named(bench: Bench) -> None:

@@ -6,7 +6,7 @@ import itertools
 import os
 import shutil
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -30,7 +30,7 @@ from kb.history.copies.backup import backup, restore
 from kb.history.record import Record
 from kb.index import refresh, taught
 from kb.index.index import Index
-from kb.index.jobs import JobTable
+from kb.index.jobs import ClosedJob, JobTable
 from kb.index.remembered import Kept, Remembered
 from kb.model import Confirmation, Finding, Job
 
@@ -48,9 +48,10 @@ SLANG = '[same]\nbattery = ["glimmer"]\n'
 
 
 @pytest.fixture(scope="module", autouse=True)
-def _taught_early() -> Iterator[None]:
-    """Here few jobs teach already how much models have in common, so that it is among the figures."""
+def _taught_early_and_by_portions() -> Iterator[None]:
+    """Here few jobs teach already how much models have in common, and few records are taken in at once."""
     with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(refresh, "PORTION", 3)
         patch.setattr(pooling, "FEWEST_GROUPS", 2)
         patch.setattr(taught, "FIRST_STEP", 3)
         yield
@@ -356,6 +357,33 @@ def test_a_complaint_confirmed_under_several_entries_and_retracted_leaves_what_w
     bench.asking.search("glimmer")
 
     assert counted(bench.folder / "index.db") == before
+
+
+def test_a_long_history_is_kept_portion_by_portion_and_gone_on_with_where_it_broke_off(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench.asking.models()
+    for number in range(8):
+        bench.history().close_job(Confirmation(CAUSES[number % 3], MODELS[number % 2], words=WORDS[number % 4]))
+    taken: list[int] = []
+    whole = JobTable.put
+
+    def put(table: JobTable, closed: Sequence[ClosedJob]) -> None:
+        if taken == [1, 2, 3, 4, 5, 6]:
+            raise MemoryError
+        taken.extend(one.seq for one in closed)
+        whole(table, closed)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(JobTable, "put", put)
+        with pytest.raises(MemoryError):
+            bench.asking.models()
+    with sqlite3.connect(bench.folder / "index.db") as index:
+        kept = index.execute("SELECT seq FROM job ORDER BY seq").fetchall()
+    assert kept == [(number,) for number in range(1, 7)]
+
+    assert sum(confirmed(bench).values()) == 8
+    assert not bench.health.state().problems
 
 
 WHO, NUMBER = st.integers(0, 1), st.integers(0, 5)

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import random
+
 import pytest
 
 from kb.bench.front import Bench
+from kb.demo.complaints import mistyped
 from kb.diagnosis.answer import Answer
+from kb.language.reading import Proofreader, read
 
 
 def _answer(bench: Bench, words: str) -> Answer:
@@ -44,3 +48,18 @@ def test_a_thing_of_another_subject_is_not_taken_for_a_slip_of_a_word_of_the_tra
 
     assert answered.corrections == ()
     assert not answered.fits
+
+
+def test_a_complaint_is_corrected_among_many_as_it_is_read_alone(stock_bench: Bench) -> None:
+    dice = random.Random(7)
+    said = [wording for entry in stock_bench.entries.served() for wording in entry.wordings][::300]
+    said += [mistyped(words, dice) for words in said]
+    said += ["die lampe geht nicht", 'its "chrg" led', "bat tery gon", "5beeps, key bored ded", "dead", ""]
+
+    with stock_bench.shop.files.reading() as (index, lexicon):
+        proofreader = Proofreader(lexicon, index.words.written())
+        corrected = [proofreader.corrected(words) for words in said * 2]
+        alone = [read(words, lexicon, index.words.written()).corrected for words in said]
+
+    assert corrected == alone * 2
+    assert sum(one != two.casefold() for one, two in zip(alone, said, strict=True)) > 5

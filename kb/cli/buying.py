@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from kb.cli import json_contract
-from kb.cli.options import done, say
+from kb.cli.options import done, end_with, say, typed_list
+from kb.cli.phrases import if_any
 from kb.cli.rows import Shape
 from kb.machines.cost.money import spoken
 
@@ -24,19 +24,15 @@ SHOWN = 20
 
 def take_in(bench: Bench, file: Path, shape: Shape, dry_run: bool, as_written: bool) -> None:
     """Take in the purchases of a CSV file (- for standard input), or only say what would happen."""
-    from kb.machines.typed_lists import decoded
-
-    piped = file == Path("-")
-    text = decoded(sys.stdin.buffer.read() if piped else file.read_bytes())
     take = bench.buying.read if dry_run else bench.buying.take_in
-    listed = take(text, "standard input" if piped else file.name, as_written)
+    listed = take(*typed_list(file), as_written)
     if not dry_run:
         done(f"purchases written down: {len(listed.buying)}")
     for remark in listed.remarks:
         say(str(remark), err=True)
     of = _of_list(listed, dry_run)
     shape.tell(of, _list_lines(listed, dry_run, bench.shop.settings.currency), rows=of["purchases"])
-    raise SystemExit(1 if listed.remarks else 0)
+    end_with(not listed.remarks)
 
 
 def show_coming(bench: Bench, shape: Shape) -> None:
@@ -44,7 +40,7 @@ def show_coming(bench: Bench, shape: Shape) -> None:
     coming = bench.parts.told().on_the_way
     lines = [_coming_line(one) for one in coming] or ["Nothing is on the way."]
     shape.tell([of_purchase(one) for one in coming], lines)
-    raise SystemExit(0 if coming else 1)
+    end_with(coming)
 
 
 def came(bench: Bench, purchase: str, count: int, shape: Shape) -> None:
@@ -65,7 +61,7 @@ def matched_lines(matched: PiecesMatched) -> Iterator[str]:
     """For which machines the pieces are that came, and where these stand."""
     bought = matched.purchase
     for unit in matched.units:
-        place = f" at {unit.line.place}" if unit.line.place else ""
+        place = if_any(" at {}", unit.line.place)
         yield f"{bought.part} for {unit.line.tag}{place}: it waited for that and can be gone on with"
     if matched.rest:
         other = "other " if matched.units else ""
@@ -114,7 +110,7 @@ def _of_buying(one: Buying) -> dict[str, Any]:
 
 def _list_lines(listed: PurchaseList, dry_run: bool, currency: str) -> Iterator[str]:
     for one in listed.buying[:SHOWN]:
-        model = f" for {one.model}" if one.model else ""
+        model = if_any(" for {}", one.model)
         yield f"line {one.line}: {one.purchase}  {one.count} {one.part}{model}  {spoken(one.cents, currency)}"
     if len(listed.buying) > SHOWN:
         yield f"and {len(listed.buying) - SHOWN} more"
@@ -126,6 +122,5 @@ def _list_lines(listed: PurchaseList, dry_run: bool, currency: str) -> Iterator[
 
 
 def _coming_line(one: Purchase) -> str:
-    model = f" for {one.model}" if one.model else ""
-    machine = f", for {one.tag}" if one.tag else ""
-    return f"{one.purchase}  {one.count - one.came} {one.part}{model}{machine}, bought on {one.at[:10]}"
+    meant = if_any(" for {}", one.model) + if_any(", for {}", one.tag)
+    return f"{one.purchase}  {one.count - one.came} {one.part}{meant}, bought on {one.at[:10]}"

@@ -9,6 +9,7 @@ import click
 
 from kb.cli import completing, json_contract, slips
 from kb.cli.options import done, json_option, say, shop_option, shop_told
+from kb.cli.phrases import if_any
 
 if TYPE_CHECKING:
     from kb.bench.checkout import CheckOut, Failed
@@ -102,12 +103,11 @@ def check_out_lines(stands: CheckOut) -> Iterator[str]:
     """How a check-out stands, and what is left in the order to do it, with the reasons."""
     unit = stands.unit
     settled = f"{stands.settled} of {len(stands.standing)} lines settled"
-    model = f" · {unit.model}" if unit.model else ""
-    yield f"{unit.tag}{model}: {settled}"
+    yield f"{unit.tag}{if_any(' · {}', unit.model)}: {settled}"
     yield from _signed_lines(stands)
     for one in stands.failed:
-        why = f": {one.shown.why}" if one.shown and one.shown.why else ""
-        yield f"  failed  {one.line.name}{why}"
+        why = one.shown.why if one.shown else ""
+        yield f"  failed  {one.line.name}{if_any(': {}', why)}"
     if stands.way.todo:
         gain = f", {stands.saved:.0f} less than in the list's own order" if stands.saved >= 0.5 else ""
         yield f"About {stands.way.expected_minutes:.0f} min left{gain}."
@@ -130,8 +130,8 @@ def _signed_lines(stands: CheckOut) -> Iterator[str]:
 
 def _todo_lines(number: int, todo: LineToDo) -> Iterator[str]:
     line = todo.line
-    wait = f", then {line.wait:g} min of waiting" if line.wait else ""
-    needs = f", needs {', '.join(line.needs)}" if line.needs else ""
+    wait = if_any(", then {:g} min of waiting", line.wait)
+    needs = if_any(", needs {}", ", ".join(line.needs))
     yield f"{number:3d}  {line.name} ({line.minutes:g} min{wait}{needs}): {line.text}"
     yield f"     {todo.why}"
 
@@ -139,9 +139,9 @@ def _todo_lines(number: int, todo: LineToDo) -> Iterator[str]:
 def of_check_out(stands: CheckOut, opened: Failed | None = None) -> dict[str, Any]:
     """The JSON of a check-out; `opened` is the job that a failed line has just opened."""
     signed = stands.signature
-    return {
+    told = {
         "unit": stands.unit.tag,
-        "model": stands.unit.model or None,
+        "model": stands.unit.model,
         "ready": stands.is_ready,
         "kept_here_by": list(stands.kept_here_by),
         "signed": {"by": signed.by, "at": signed.at, "list": signed.list} if signed else None,
@@ -155,6 +155,7 @@ def of_check_out(stands: CheckOut, opened: Failed | None = None) -> dict[str, An
         "job": opened.job if opened else None,
         "warnings": [str(remark) for remark in stands.checklist.remarks],
     }
+    return json_contract.nulls(told)
 
 
 def _of_todo(todo: LineToDo) -> dict[str, Any]:

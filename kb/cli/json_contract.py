@@ -172,18 +172,19 @@ def of_tools(found: Sequence[Tool]) -> list[dict[str, Any]]:
 
 def of_settings(settings: Settings, zone: str, file: Path) -> dict[str, Any]:
     """The JSON of a shop's settings; `zone` is empty for that of the computer."""
-    return {
+    told = {
         "file": str(file),
-        "zone": zone or None,
+        "zone": zone,
         "lacks": sorted(settings.lacks),
         "half_life_days": settings.half_life_days,
         "machines_from": settings.machines_from,
-        "problem": settings.problem or None,
+        "problem": settings.problem,
         "hourly_cents": settings.hourly_cents,
-        "currency": settings.currency or None,
-        "library": settings.library or None,
+        "currency": settings.currency,
+        "library": settings.library,
         "elsewhere": settings.elsewhere,
     }
+    return nulls(told)
 
 
 def of_dates(found: Misdated) -> dict[str, Any]:
@@ -272,18 +273,19 @@ def of_receipt(receipt: Receipt) -> dict[str, Any]:
 
 def of_review(review: Review) -> dict[str, Any]:
     """The JSON of a review."""
-    return {
-        "model": review.model or None,
-        "since": review.since or None,
+    told = {
+        "model": review.model,
+        "since": review.since,
         "jobs": review.jobs,
         "machines": review.machines,
         "median_minutes": review.median_minutes,
         "total_minutes": review.total_minutes,
         "parts": [{"part": part, "count": count} for part, count in review.parts],
         "failures": [_of_failure(failure) for failure in review.failures],
-        "until": review.until or None,
+        "until": review.until,
         "quarters": [{"quarter": quarter, "jobs": jobs} for quarter, jobs in review.quarters],
     }
+    return nulls(told)
 
 
 def of_overview(seen: Overview) -> dict[str, Any]:

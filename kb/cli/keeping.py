@@ -17,7 +17,8 @@ import click
 from kb.base import durable
 from kb.base.trouble import Refusal
 from kb.cli import json_contract, text
-from kb.cli.options import a_day, done, json_option, say, shop_option, tell
+from kb.cli.options import a_day, done, end_with, json_option, say, shop_option, tell
+from kb.cli.phrases import first_of, if_any
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -237,7 +238,7 @@ def verify(bench: Bench, as_json: bool) -> None:
         for problem in health.problems:
             say(f"problem: {problem}", err=True)
         say(_conclusion(health))
-    raise SystemExit(1 if health.problems else 0)
+    end_with(not health.problems)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -335,14 +336,12 @@ def _history_told(health: Health) -> str:
 
 def _foreign(pictures: PicturesKept) -> str:
     """The files beside the pictures that nothing names, their names without signs that a terminal would obey."""
-    named = ", ".join(ascii(name)[1:-1] for name in pictures.foreign[:3])
-    further = len(pictures.foreign) - 3
-    more = f" and {further} more" if further > 0 else ""
-    return f"{named}{more} in entries/pictures, which nothing names"
+    named = first_of([ascii(name)[1:-1] for name in pictures.foreign], 3)
+    return f"{named} in entries/pictures, which nothing names"
 
 
 def _counted(found: Verification) -> str:
-    floor = f" ({found.of_the_floor} of machines, lots and parts)" if found.of_the_floor else ""
+    floor = if_any(" ({} of machines, lots and parts)", found.of_the_floor)
     return f"{text.counted(found.records, 'record')}{floor}"
 
 

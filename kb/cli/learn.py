@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.options import done, json_option, shop_option, tell
+from kb.cli.options import done, end_with, json_option, shop_option, tell
 from kb.cli.text import counted
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ def learn(bench: Bench, file: Path | None, forget: bool, as_json: bool) -> None:
     else:
         found = bench.learning.standing()
     tell(_json(found), _lines(found), as_json)
-    raise SystemExit(0 if found else 1)
+    end_with(found)
 
 
 def _forgotten(bench: Bench, as_json: bool) -> None:
@@ -49,7 +49,7 @@ def _forgotten(bench: Bench, as_json: bool) -> None:
     said = "what other shops had is forgotten" if there else "nothing was learned from other shops"
     done(said)
     tell({"forgotten": there}, [said], as_json)
-    raise SystemExit(0 if there else 1)
+    end_with(there)
 
 
 def _json(found: Learned | None) -> dict[str, Any]:

@@ -10,7 +10,7 @@ import click
 
 from kb.base.trouble import NotThere, Refusal
 from kb.cli import completing, json_contract, usage
-from kb.cli.options import Whole, a_day, done, json_option, say, shop_option, tell
+from kb.cli.options import Whole, a_day, done, end_with, json_option, say, shop_option, tell
 from kb.cli.text import counted, in_other_shops, share
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ def list_(bench: Bench, words: tuple[str, ...], *, area: str, as_json: bool) -> 
         raise NotThere(usage.no_such("area", area, areas))
     listed = [one for one in sheets if one.says(wanted) and within in ("", one.area.casefold())]
     tell([json_contract.of_listed(one) for one in listed], list_lines(listed), as_json)
-    raise SystemExit(0 if listed else 1)
+    end_with(listed)
 
 
 @click.command()
@@ -82,7 +82,7 @@ def jobs(bench: Bench, *, only_open: bool, unit: str, model: str, since: str, li
     closed = () if only_open else bench.jobs.closed_like(wanted)
     shown = [*map(json_contract.of_open, on_bench), *map(json_contract.of_closed, closed)][:limit]
     tell(shown, job_lines(shown, len(on_bench) + len(closed)), as_json)
-    raise SystemExit(0 if shown else 1)
+    end_with(shown)
 
 
 @click.command()

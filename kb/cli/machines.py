@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shlex
-import sys
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,7 +11,8 @@ import click
 
 from kb.cli import completing, json_contract, slips
 from kb.cli.json_contract import nulls
-from kb.cli.options import done, json_option, say, shop_option, shop_told, tell
+from kb.cli.options import done, end_with, json_option, say, shop_option, shop_told, tell, typed_list
+from kb.cli.phrases import if_any, if_known
 from kb.cli.text import caution_lines, counted
 
 if TYPE_CHECKING:
@@ -43,18 +43,15 @@ def intake(bench: Bench, file: Path, *, lot: str, dry_run: bool, new_models: boo
 
     Example: benchlore intake pallet.csv --lot P7 --dry-run
     """
-    from kb.machines.typed_lists import decoded
-
-    piped = file == Path("-")
-    text = decoded(sys.stdin.buffer.read() if piped else file.read_bytes())
+    text, name = typed_list(file)
     take = bench.arrivals.read_pallet if dry_run else bench.arrivals.take_in
-    pallet = take(text, lot, "standard input" if piped else file.name, new_models)
+    pallet = take(text, lot, name, new_models)
     if not dry_run:
         done(f"machines taken in: {len(pallet.arriving)}")
     for remark in pallet.remarks:
         say(str(remark), err=True)
     tell(_of_pallet(pallet, dry_run), _pallet_lines(pallet, dry_run), as_json)
-    raise SystemExit(1 if pallet.remarks else 0)
+    end_with(not pallet.remarks)
 
 
 @click.command()
@@ -113,7 +110,7 @@ def lot(bench: Bench, name: str, *, state: str, model: str, as_json: bool, **pur
         [*_lot_lines(found, bench.shop.settings.currency), *(_unit_line(one) for one in units)],
         as_json,
     )
-    raise SystemExit(0 if units else 1)
+    end_with(units)
 
 
 def _write_purchase(bench: Bench, lot: str, told: Mapping[str, str]) -> None:
@@ -232,7 +229,7 @@ def _left_line(one: PartLeft) -> str:
     from kb.machines.telling import in_ten
 
     count = f"{one.count} " if one.count > 1 else ""
-    waiting = f", wanted by {', '.join(one.waiting)}" if one.waiting else ""
+    waiting = if_any(", wanted by {}", ", ".join(one.waiting))
     return f"  left: {count}{one.part}, good {in_ten(one.good)}{waiting}"
 
 
@@ -340,12 +337,11 @@ def _told(*named: tuple[str, str]) -> list[str]:
 
 
 def _note_line(note: Remarked) -> str:
-    by = f" {note.by}" if note.by else ""
-    return f"note {note.at[:10]}{by}: {note.text}"
+    return f"note {note.at[:10]}{if_any(' {}', note.by)}: {note.text}"
 
 
 def _gave_line(moved: Moved) -> str:
-    to = f" to {moved.tag}" if moved.tag else ""
+    to = if_any(" to {}", moved.tag)
     return f"gave its {moved.part}{to} on {moved.at[:10]}"
 
 
@@ -356,7 +352,7 @@ def _job_line(job: OpenJob, causes: dict[str, str]) -> str:
         return f"job {job.job}: {words}; put away: {job.retracted}"
     if job.closed is None:
         return f"job {job.job}, open: {words}"
-    minutes = f", {job.closed.minutes:g} min" if job.closed.minutes is not None else ""
+    minutes = if_known(", {:g} min", job.closed.minutes)
     return f"{job.closed.closed_at[:10]} {causes[job.closed.cause]}{minutes} (job {job.job})"
 
 
@@ -365,7 +361,7 @@ def _lot_lines(found: Lot, currency: str) -> list[str]:
     from kb.machines.cost.money import spoken
 
     told = found.told
-    claimed = f" of {told.claimed} claimed" if told.claimed else ""
+    claimed = if_any(" of {} claimed", told.claimed)
     lines = [f"lot {found.name}: {counted(found.came_in, 'machine')} came in{claimed}"]
     bought = _told(("bought", told.bought_on))
     if told.seller:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from kb.cli import slips
-from kb.cli.options import json_option, shop_option
+from kb.cli.options import end_with, json_option, shop_option
 from kb.cli.rows import Shape, csv_option
 from kb.cli.text import counted
 from kb.machines.cost.money import cents_of, spoken
@@ -57,7 +57,7 @@ def cost(bench: Bench, *, lot: str, bid: Path | None, freight: str, as_json: boo
         shape.tell(of_lot_cost(one) | {"units": units}, lot_lines(costs, one), rows=units)
     else:
         shape.tell(of_costs(costs), cost_lines(costs), rows=[of_lot_row(one) for one in costs.lots])
-    raise SystemExit(0 if costs.lots else 1)
+    end_with(costs.lots)
 
 
 def of_costs(costs: Costs) -> dict[str, Any]:

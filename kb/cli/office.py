@@ -11,7 +11,7 @@ import click
 from kb.base.clock import utc_now
 from kb.base.trouble import Refusal
 from kb.cli.keeping import write_whole_file
-from kb.cli.options import done, json_option, say, tell
+from kb.cli.options import done, end_with, json_option, say, tell
 from kb.cli.text import LINES_SHOWN, counted
 from kb.index.elsewhere import CountsTrouble, PooledCounts, read
 from kb.office.sending import INSTALL
@@ -69,7 +69,7 @@ def office(folder: Path, *, question: str | None, engine: str, counts: Path | No
     if counts and pooled:
         _write(counts, pooled)
     tell(_document(collected, found), _lines(found, LINES_SHOWN if question is None else None), as_json)
-    raise SystemExit(1 if collected.unfit else 0)
+    end_with(not collected.unfit)
 
 
 def _write(file: Path, pooled: PooledCounts) -> None:

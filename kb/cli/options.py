@@ -7,7 +7,7 @@ import re
 import shlex
 import sys
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 from click.core import ParameterSource
@@ -63,6 +63,20 @@ def tell(content: Any, lines: Iterable[str], as_json: bool) -> None:
         click.echo(json_contract.to_json(content))
     else:
         say("\n".join(lines))
+
+
+def end_with(what_was_hoped_for: object) -> NoReturn:
+    """End a command: with status 0 if there is what was hoped for, with 1 if there is nothing or it is false."""
+    raise SystemExit(0 if what_was_hoped_for else 1)
+
+
+def typed_list(file: Path) -> tuple[str, str]:
+    """The text of a list that was named on the line, and what to call it; `-` is standard input."""
+    from kb.machines.typed_lists import decoded
+
+    if str(file) == "-":
+        return decoded(sys.stdin.buffer.read()), "standard input"
+    return decoded(file.read_bytes()), file.name
 
 
 def fitted(text: str, columns: int) -> str:

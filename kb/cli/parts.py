@@ -10,7 +10,9 @@ import click
 
 from kb.base.trouble import Refusal
 from kb.cli import buying, completing, slips
-from kb.cli.options import Cents, Figure, Whole, done, json_option, shop_option
+from kb.cli.json_contract import nulls
+from kb.cli.options import Cents, Figure, Whole, done, end_with, json_option, shop_option
+from kb.cli.phrases import if_any, if_known
 from kb.cli.rows import Shape, csv_option
 
 if TYPE_CHECKING:
@@ -93,7 +95,7 @@ def parts(bench: Bench, as_json: bool, as_csv: bool, **given: Any) -> None:
 def _show_wanted(bench: Bench, shape: Shape) -> None:
     found = bench.parts.wanted()
     shape.tell([of_wanted(one) for one in found], wanted_lines(found, bench.shop.settings.currency))
-    raise SystemExit(0 if found else 1)
+    end_with(found)
 
 
 def _take(bench: Bench, given: Mapping[str, Any], shape: Shape) -> None:
@@ -136,7 +138,7 @@ def _show_sources(bench: Bench, part: str, model: str, tag: str, shape: Shape) -
     if not sources.offers:
         slips.refuse_a_mistyped_part(part, bench.shop.customs)
     shape.tell(of, source_lines(sources, bench.shop.settings.currency), rows=of["donors"])
-    raise SystemExit(0 if sources.offers else 1)
+    end_with(sources.offers)
 
 
 @click.command()
@@ -162,7 +164,7 @@ def pile(bench: Bench, *, lot: str, hours: float, cents: int, build: str, as_jso
     view = bench.pile.view(lot, hours, cents)
     of = of_pile(view)
     shape.tell(of, pile_lines(view, bench.shop.settings.currency), rows=of["machines"])
-    raise SystemExit(0 if view.outlooks else 1)
+    end_with(view.outlooks)
 
 
 def of_sources(found: PartSources) -> dict[str, Any]:
@@ -182,18 +184,19 @@ def of_sources(found: PartSources) -> dict[str, Any]:
 
 def _of_offer(one: PartOffer) -> dict[str, Any]:
     known = one.fitting
-    return {
+    told = {
         "tag": one.source.tag,
         "model": known.giver,
-        "place": one.place or None,
+        "place": one.place,
         "in_drawer": one.piece.count if one.piece else 0,
         "verdict": known.verdict,
         "fits": round(one.source.fits, 4),
         "good": round(one.source.good, 4),
         "minutes": one.source.minutes,
         "chain": list(known.chain),
-        "reason": known.reason or None,
+        "reason": known.reason,
     }
+    return nulls(told)
 
 
 def _of_price(price: PricePaid | None) -> dict[str, Any]:
@@ -285,7 +288,7 @@ def source_lines(found: PartSources, currency: str) -> Iterator[str]:
     else:
         yield f"No donor here has a {found.part} for {found.model}."
     for number, one in enumerate(found.offers, 1):
-        place = f" at {one.place}" if one.place else ""
+        place = if_any(" at {}", one.place)
         good = in_ten(one.source.good)
         known = fit_told(one.fitting, one.source.fits)
         yield f"{number:3d}. {one.source.tag} ({one.fitting.giver}){place}: {known}; good {good}"
@@ -296,7 +299,7 @@ def source_lines(found: PartSources, currency: str) -> Iterator[str]:
     if found.waiting:
         yield f"     also wanted by {', '.join(found.waiting)}"
     if found.price is not None:
-        days = f", about {found.days} days" if found.days is not None else ""
+        days = if_known(", about {} days", found.days)
         yield f"     or buy: {paid_told(found.price, currency)}{days}"
 
 

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 import click
 
 from kb.cli import json_contract
-from kb.cli.options import Figure, done, json_option, say, shop_option, tell
+from kb.cli.options import Figure, done, end_with, json_option, say, shop_option, tell
+from kb.cli.phrases import first_of
+from kb.cli.text import counted
 from kb.history.spreadsheet import FIELDS, ORDERS
 
 if TYPE_CHECKING:
@@ -76,7 +78,7 @@ def import_(bench: Bench, file: BinaryIO, *, dry_run: bool, as_json: bool, sure:
     tell(_of_past(past, dry_run), _lines(past, told, dry_run), as_json)
     for line in _strange(past):
         say(line, err=True)
-    raise SystemExit(1 if past.report.remarks else 0)
+    end_with(not past.report.remarks)
 
 
 def _told(past: Past, dry_run: bool) -> str:
@@ -124,22 +126,18 @@ def _strange(past: Past) -> Iterator[str]:
         yield f"causes {what}: {_counted(past.unknown_causes)}"
     if past.near_models:
         pairs = [f"{model} (nearest: {near})" for model, near in past.near_models.items()]
-        yield f"models that nobody has seen here: {_first(pairs)}"
+        yield f"models that nobody has seen here: {first_of(pairs, SHOWN)}"
     if past.bad_days:
         yield f"lines whose day cannot be read: {past.bad_days}"
     if past.unknown_keys:
         yield f"keys that no job has, left out: {_counted(past.unknown_keys)}"
     if past.report.repeats:
-        lines = _first([str(number) for number in past.report.repeats])
+        lines = first_of(list(map(str, past.report.repeats)), SHOWN)
         yield f"lines that say the same as an earlier one and count once: {lines}"
 
 
 def _counted(counts: Any) -> str:
-    return _first([f"{name} on {count} line{'' if count == 1 else 's'}" for name, count in counts.items()])
-
-
-def _first(told: list[str]) -> str:
-    return ", ".join(told[:SHOWN]) + (f" and {len(told) - SHOWN} more" if len(told) > SHOWN else "")
+    return first_of([f"{name} on {counted(count, 'line')}" for name, count in counts.items()], SHOWN)
 
 
 def _of_past(past: Past, dry_run: bool) -> dict[str, Any]:

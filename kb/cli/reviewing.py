@@ -10,7 +10,7 @@ import click
 
 from kb.cli import completing, json_contract
 from kb.cli import text as printing
-from kb.cli.options import a_day, json_option, say, shop_option
+from kb.cli.options import a_day, end_with, json_option, say, shop_option
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -85,4 +85,4 @@ def check(bench: Bench, paths: tuple[Path, ...], as_json: bool) -> None:
             say(f"wish: {remark}" if remark.wish else str(remark))
         if not wrong:
             say("nothing to mend", err=True)
-    raise SystemExit(1 if wrong else 0)
+    end_with(not wrong)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli import completing
-from kb.cli.options import done, json_option, shop_option, tell
+from kb.cli.options import done, end_with, json_option, shop_option, tell
 from kb.cli.text import counted
 
 if TYPE_CHECKING:
@@ -99,4 +99,4 @@ def _list(bench: Bench, as_json: bool) -> None:
         kept, *others = group
         lines += [f'written two ways: {kept} and {one}; benchlore same "{one}" "{kept}"' for one in others]
     tell(content, lines or ["no name is counted as another one, and none is written two ways"], as_json)
-    raise SystemExit(0 if lines else 1)
+    end_with(lines)

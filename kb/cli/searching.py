@@ -9,7 +9,7 @@ import click
 
 from kb.cli import completing, hand, json_contract, slips
 from kb.cli import text as printing
-from kb.cli.options import Whole, json_option, say, shop_option, warn_of_what_is_left_out
+from kb.cli.options import Whole, end_with, json_option, say, shop_option, warn_of_what_is_left_out
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -55,7 +55,7 @@ def search(
         at_hand = hand.step_lines(bench, answer.next_step, answer.model) if answer.next_step and answer.fits else ()
         say("\n".join([*printing.answer_lines(answer), *(f"      {line}" for line in at_hand)]))
     warn_of_what_is_left_out(bench)
-    raise SystemExit(0 if answer.fits else 1)
+    end_with(answer.fits)
 
 
 def _told(bench: Bench, text: str, model: str, *, limit: int, rank_only: bool) -> dict[str, Any]:

@@ -9,7 +9,7 @@ import click
 
 from kb.bench.settings import SOURCES, days_of
 from kb.cli import json_contract, text
-from kb.cli.options import done, json_option, shop_option, tell
+from kb.cli.options import done, end_with, json_option, shop_option, tell
 from kb.machines.cost.money import cents_of
 
 if TYPE_CHECKING:
@@ -76,4 +76,4 @@ def settings(
         text.settings_lines(kept, shown),
         as_json,
     )
-    raise SystemExit(1 if kept.problem else 0)
+    end_with(not kept.problem)

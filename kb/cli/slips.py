@@ -10,6 +10,7 @@ import click
 
 from kb.base.trouble import NotThere
 from kb.cli.options import plain, say
+from kb.cli.phrases import if_any
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -87,7 +88,7 @@ def part_fitted(bench: Bench, cause: str, given: Mapping[str, Any]) -> dict[str,
     fix = bench.entries.fix(cause)
     came = came_for(bench, fix.parts if fix else (), given["unit"])
     if came.part:
-        source = f" from {came.donor}" if came.donor else ""
+        source = if_any(" from {}", came.donor)
         say(f'the {came.part}{source} that came for {given["unit"]} counts as fitted; --part "" if not', err=True)
     return {"part": came.part, "donor": donor or came.donor}
 

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from kb.cli.phrases import first_of, if_any, if_known
+
 if TYPE_CHECKING:
     from kb.bench.settings import Settings
     from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Loss, Parting, Step
@@ -115,7 +117,7 @@ def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
     """The next step with its minutes and needs, why it comes next, and what is missing for it."""
     yield from caution_lines(step.cautions, "Before")
     yield from procedure_lines(step.procedure)
-    where = f" [{step.entry}]" if step.entry else ""
+    where = if_any(" [{}]", step.entry)
     yield f"Next: {step.title} ({facts(step)}){where}"
     below = [f"for: {step.cause}"] if step.cause else []
     below += held_lines(step)
@@ -128,8 +130,7 @@ def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
 def caution_lines(cautions: Sequence[str], heading: str) -> Iterator[str]:
     """The first caution of a step, and how many more there are; nothing if there is none."""
     if cautions:
-        further = len(cautions) - 1
-        more = f" ({further} more in `benchlore guide`)" if further else ""
+        more = if_any(" ({} more in `benchlore guide`)", len(cautions) - 1)
         yield f"{heading}: {cautions[0]}{more}"
 
 
@@ -143,9 +144,9 @@ def _where_else(answer: Answer) -> str:
 
 def facts(step: Step) -> str:
     """The minutes of a step, the waiting, whether the cover comes off and what it needs."""
-    wait = f" and {step.wait:g} of waiting" if step.wait else ""
+    wait = if_any(" and {:g} of waiting", step.wait)
     cover = ", cover off" if step.cover_off else ""
-    needs = f", needs {', '.join(step.needs)}" if step.needs else ""
+    needs = if_any(", needs {}", ", ".join(step.needs))
     return f"{step.minutes:g} min{wait}{cover}{needs}"
 
 
@@ -222,9 +223,7 @@ def backup_lines(found: BackedUp, now: datetime) -> Iterator[str]:
         yield f"              {counted(found.waiting, 'record')} saved since"
     without = [" ".join(name.split()) for name in found.last.left_out]  # one line, whatever a name holds
     if without:
-        further = len(without) - LEFT_OUT_SHOWN
-        more = f" and {further} more" if further > 0 else ""
-        yield f"              without {', '.join(without[:LEFT_OUT_SHOWN])}{more}"
+        yield f"              without {first_of(without, LEFT_OUT_SHOWN)}"
 
 
 def date_lines(found: Misdated) -> Iterator[str]:
@@ -265,15 +264,14 @@ def job_line(state: OpenJob) -> str:
     """One line that says which job this is: what was found, on which machine, when, and its words."""
     closed = state.closed
     found = f"{closed.cause}, closed {closed.closed_at[:10]}" if closed else "still open"
-    tag = f" ({state.unit})" if state.unit else ""
-    said = " ".join(state.words.split())[:60]
-    words = f", “{said}”" if said else ""
+    tag = if_any(" ({})", state.unit)
+    words = if_any(", “{}”", " ".join(state.words.split())[:60])
     return f"job {state.job}: {state.model or 'no model'}{tag}, {found}{words}"
 
 
 def review_lines(review: Review) -> Iterator[str]:
     """The most frequent failures with rates, minutes and parts."""
-    since = f" since {review.since}" if review.since else ""
+    since = if_any(" since {}", review.since)
     machines = counted(review.machines, "machine")
     yield f"{review.model or 'All models'}{since}: {counted(review.jobs, 'job')} on {machines}"
     if review.median_minutes is not None:
@@ -394,7 +392,7 @@ def share(given: float) -> str:
 def _failure_lines(failure: Failure) -> Iterator[str]:
     yield f"{failure.jobs:4d} {_bar(failure.rate)} {failure.cause}"
     yield f"     {failure.name}"
-    minutes = f", median {failure.median_minutes:g} min" if failure.median_minutes is not None else ""
+    minutes = if_known(", median {:g} min", failure.median_minutes)
     machines = counted(failure.machines, "machine")
     yield (
         f"     {machines}: {failure.rate:.1%} of those seen, 95 % interval {failure.low:.1%} to "

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli import completing, json_contract, text
-from kb.cli.options import done, json_option, shop_option, tell
+from kb.cli.options import done, end_with, json_option, shop_option, tell
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -43,7 +43,7 @@ def tools(bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: b
         done(f"what is lacking is noted in {bench.shop.kept_settings.path}")
     found = bench.entries.tools()
     tell(json_contract.of_tools(found), text.tool_lines(found), as_json)
-    raise SystemExit(1 if bench.shop.settings.problem else 0)
+    end_with(not bench.shop.settings.problem)
 
 
 def _each(given: tuple[str, ...]) -> tuple[str, ...]:

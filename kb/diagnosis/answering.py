@@ -15,7 +15,9 @@ from kb.diagnosis.causes import Diagnosis
 from kb.diagnosis.doing import headline
 from kb.diagnosis.fit import Fit
 from kb.diagnosis.knowledge import ShopKnowledge
+from kb.diagnosis.recall import as_words, names_of
 from kb.diagnosis.shown import all_shown, sheets_seen
+from kb.index.remembered import Kept
 from kb.language import named
 from kb.model import Entry, Finding, Fix
 
@@ -50,11 +52,12 @@ def answer(complaint: Complaint, shop: ShopKnowledge) -> Answer:
     Words still being typed that nothing fits as yet bring no next step: it would only be a guess at a few letters.
     """
     started = time.perf_counter()
-    knowledge = _on_its_model(complaint, shop)
+    query, knowledge = complaint.text, _on_its_model(complaint, shop)
+    complaint = _without_the_model(complaint, knowledge)
     fitted = _fitted(complaint, knowledge)
     believed = _believed(complaint, fitted, knowledge)
     answered = Answer(
-        query=complaint.text,
+        query=query,
         model=knowledge.model,
         entries=_entries(complaint, fitted, believed, knowledge),
         something_else=believed.something_else,
@@ -85,11 +88,12 @@ class Ranking:
 
 def ranking(complaint: Complaint, shop: ShopKnowledge) -> Ranking:
     """The order of the entries for a complaint, at a third of the cost of an answer."""
-    knowledge = _on_its_model(complaint, shop)
+    query, knowledge = complaint.text, _on_its_model(complaint, shop)
+    complaint = _without_the_model(complaint, knowledge)
     fitted = _fitted(complaint, knowledge)
     believed = _believed(complaint, fitted, knowledge)
     return Ranking(
-        query=complaint.text,
+        query=query,
         model=knowledge.model,
         entries=tuple((slug, share, believed.fits.get(slug, 0.0)) for share, slug in _likeliest(complaint, believed)),
         something_else=believed.something_else,
@@ -101,6 +105,7 @@ def ranking(complaint: Complaint, shop: ShopKnowledge) -> Ranking:
 def outline(complaint: Complaint, shop: ShopKnowledge) -> Outline:
     """What an answer believes of the causes of its entries, its next step and what cannot wait, without reasons."""
     knowledge = _on_its_model(complaint, shop)
+    complaint = _without_the_model(complaint, knowledge)
     fitted = _fitted(complaint, knowledge)
     believed = _believed(complaint, fitted, knowledge)
     outlined: list[OutlinedCause] = []
@@ -125,6 +130,14 @@ def _on_its_model(complaint: Complaint, shop: ShopKnowledge) -> ShopKnowledge:
     return shop.on(complaint.model or named.model_in(complaint.text, shop.names_of_models()))
 
 
+def _without_the_model(complaint: Complaint, knowledge: ShopKnowledge) -> Complaint:
+    """The complaint without the model that its words name, by whatever name."""
+    text = complaint.text
+    for name in (*knowledge.same.others(knowledge.model), knowledge.model):
+        text = named.without(text, name).strip()
+    return replace(complaint, text=text)
+
+
 def _likeliest(complaint: Complaint, believed: Diagnosis) -> list[tuple[float, str]]:
     """The likeliest entries with the belief in each, as many as are asked for."""
     found = nsmallest(max(complaint.limit, 1), ((-share, slug) for slug, share in believed.by_entry.items()))
@@ -132,13 +145,17 @@ def _likeliest(complaint: Complaint, believed: Diagnosis) -> list[tuple[float, s
 
 
 def _fitted(complaint: Complaint, knowledge: ShopKnowledge) -> Fit:
-    """How the words, without the model they name, fit the entries; those whose tests were done are looked at anyway."""
+    """How the words fit the entries; those to be kept are looked at anyway."""
     index, kept = knowledge.index, _kept(complaint, knowledge)
     also = [number for number, slug in index.slugs().items() if slug in kept]
-    plain = complaint.text
-    for name in (*knowledge.same.others(knowledge.model), knowledge.model):
-        plain = named.without(plain, name).strip()
-    return fit.fit(plain, knowledge.lexicon, index, complaint.unfinished, also, stated=knowledge.stated)
+    return fit.fit(complaint.text, knowledge.lexicon, index, complaint.unfinished, also, stated=knowledge.stated)
+
+
+def _by_name(complaint: Complaint, knowledge: ShopKnowledge) -> str:
+    """The sheet whose title or name the words are, empty for none."""
+    index = knowledge.index
+    names = index.remembered.get(Kept.NAMES, lambda: names_of(index.sheets.titles()))
+    return names.get(as_words(complaint.text), "")
 
 
 def _kept(complaint: Complaint, knowledge: ShopKnowledge) -> frozenset[str]:
@@ -150,15 +167,16 @@ def _believed(complaint: Complaint, fitted: Fit, knowledge: ShopKnowledge) -> Di
     """The belief in every cause, by words, history and what was shown and tried."""
     slugs = knowledge.index.slugs()
     scores = {slugs[number]: score for number, score in fitted.scores.items() if number in slugs}
+    by_name = _by_name(complaint, knowledge)
     return causes.diagnose(
-        scores if fitted.known_words else {},
+        scores if fitted.known_words or by_name else {},
         knowledge,
         findings=complaint.findings,
         failed=complaint.at.failed,
         also=_kept(complaint, knowledge),
         others=fitted.others,
         two=[slugs[number] for number in fitted.two if number in slugs],
-        same=knowledge.recalled(fitted.reading.corrected),
+        same=knowledge.recalled(fitted.reading.corrected).naming(by_name),
     )
 
 

@@ -1,14 +1,18 @@
-"""Recall of the very words: what came of a complaint told again on the same model weighs more than any likeness."""
+"""Recall of the very words: what came of a complaint told again, and a sheet named in so many words, beat likeness."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 #: How many jobs all else that is known counts as, beside the jobs that were confirmed under the same words on the same
 #: model. One for the sheet: what was taught comes first at the next asking, and a slip is still a coin's toss away.
 #: Three for the cause within it, since the same words may be said of several (chosen, not measured in a shop).
 ENTRY_JOBS, CAUSE_JOBS = 1.0, 3.0
+#: As how many such jobs it counts that the words are the title or the name of a sheet: it comes first and fits,
+#: whatever its neighbours make of them (chosen, not measured in a shop).
+NAMED_JOBS = 9.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,8 +22,32 @@ class Recalled:
     entries: Mapping[str, float] = field(default_factory=dict)
     causes: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
+    def naming(self, slug: str) -> Recalled:
+        """The same where the words are the name of that sheet, which counts as long as nothing came of them here."""
+        return replace(self, entries={slug: NAMED_JOBS}) if slug and not self.entries else self
+
 
 NOTHING = Recalled()
+
+_WORDS = re.compile(r"[^\W_]+")
+
+
+def names_of(titles: Mapping[str, str]) -> dict[str, str]:
+    """The slug of each sheet by its name and its title (given by slug) as words, without case and signs.
+
+    >>> names_of({"no-sign-of-life": "Pressing it: nothing!"})
+    {'no sign of life': 'no-sign-of-life', 'pressing it nothing': 'no-sign-of-life'}
+    """
+    found: dict[str, str] = {}
+    for slug, title in titles.items():
+        found[as_words(slug)] = slug
+        found.setdefault(as_words(title), slug)
+    return found
+
+
+def as_words(text: str) -> str:
+    """A text as its words alone."""
+    return " ".join(_WORDS.findall(text.casefold()))
 
 
 def recalled(rows: Iterable[tuple[str, str, int]]) -> Recalled:

@@ -23,6 +23,7 @@ class Kept(Enum):
     SLUGS = ("slugs", True)
     ENTRY = ("entry", True)
     DANGERS = ("dangers", True)
+    NAMES = ("names of sheets", True)
     SAID = ("what a text says", True)
     HEARD = ("what an entry's own texts say", True)
     STATED = ("what an entry states that speaks against it", True)

@@ -168,6 +168,10 @@ class SheetTable:
         rows = self._connection.execute("SELECT slug, said FROM sheet WHERE said <> '[]' ORDER BY slug")
         return {slug: json.loads(said) for slug, said in rows}
 
+    def titles(self) -> dict[str, str]:
+        """The title of each sheet that can be read, by its slug."""
+        return dict(self._connection.execute("SELECT slug, title FROM sheet WHERE title <> '' ORDER BY slug"))
+
     def remarks(self) -> list[Remark]:
         """What reading the files gave to remark on, by file and line."""
         rows = self._connection.execute("SELECT remarks FROM sheet ORDER BY slug")

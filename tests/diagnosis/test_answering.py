@@ -7,6 +7,7 @@ from pathlib import Path
 from types import FrameType
 
 import pytest
+from helpers.places import CORPUS
 
 from kb.bench.front import Bench
 from kb.diagnosis.answering import Complaint
@@ -27,6 +28,34 @@ def test_the_same_question_gets_the_same_answer(bench: Bench) -> None:
     one, other = bench.asking.search("no picture"), bench.asking.search("no picture")
 
     assert one.entries == other.entries
+
+
+def test_the_title_or_the_name_of_a_sheet_as_words_finds_that_sheet(stock_bench: Bench) -> None:
+    """Some of all sheets, and those whose title or name was read as a neighbour's words before."""
+    missed = {"card-reader-dead", "charger-alone", "memory-size-wrong", "no-sign-of-life", "odour", "single-key-dead"}
+    sheets = stock_bench.entries.served()
+    for sheet in (*sheets[::8], *(one for one in sheets if one.slug in missed)):
+        for words in (sheet.title, sheet.slug, sheet.slug.replace("-", " ")):
+            assert _first(stock_bench, words) == sheet.slug
+
+
+def test_a_model_beside_the_title_does_not_hide_it(stock_bench: Bench) -> None:
+    for words in ("Memory: size wrong!", "Tern 13: memory size wrong"):
+        assert stock_bench.asking.rank(words, model="Tern 13").entries[0][0] == "memory-size-wrong"
+        assert stock_bench.asking.search(words, "Tern 13").entries[0].entry == "memory-size-wrong"
+
+
+def test_a_sheet_is_found_by_a_name_of_which_no_text_holds_a_word(bench: Bench) -> None:
+    (bench.folder / "entries").mkdir(parents=True)
+    sheet = next(iter(CORPUS.glob("no-battery.md"))).read_text("utf-8")
+    (bench.folder / "entries" / "zq7-quirk.md").write_text(sheet.replace("title: ", "title: Also "), "utf-8")
+
+    assert _first(bench, "zq7-quirk") == "zq7-quirk"
+
+
+def _first(bench: Bench, words: str) -> str:
+    found = bench.asking.rank(words, limit=1)
+    return found.entries[0][0] if found.fits else ""
 
 
 TWO = "the fan is grinding loudly, and the f key does not type any more"

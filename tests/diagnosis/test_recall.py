@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.bench.front import Bench
-from kb.diagnosis.recall import CAUSE_JOBS, ENTRY_JOBS, leaning
+from kb.diagnosis.recall import CAUSE_JOBS, ENTRY_JOBS, NAMED_JOBS, Recalled, leaning, names_of
 from kb.index import jobs
 from kb.model import Confirmation
 
@@ -79,3 +79,17 @@ def test_words_under_which_everything_was_confirmed_are_not_recalled(
     with bench.shop.knowing(MODEL) as knowledge:
         assert knowledge.recalled(WORDS).entries == {}
     assert recalled > 0.5
+
+
+def test_what_was_taught_under_the_name_of_a_sheet_counts_and_not_the_name() -> None:
+    assert Recalled().naming("odour").entries == {"odour": NAMED_JOBS}
+    assert Recalled({"pen": 1.0}).naming("odour").entries == {"pen": 1.0}
+    assert Recalled().naming("") == Recalled()
+
+
+def test_a_name_beats_a_title_that_is_the_same() -> None:
+    assert names_of({"fan-noisy": "Odour", "odour": "It smells"}) == {
+        "fan noisy": "fan-noisy",
+        "odour": "odour",
+        "it smells": "odour",
+    }

@@ -73,10 +73,11 @@ def advise(diagnosis: Diagnosis, knowledge: Knowledge, at: SoFar, hasty: bool = 
     """What to do next, given the belief after the findings so far; a `hasty` answer weighs fewer causes, less far.
 
     The guide chooses among what the entries' gates leave open: a test that comes first stands before everything, and
-    where the guide's choice waits for another test, that test is the step.
+    where the guide's choice waits for another test, that test is the step. Where all that a picture lists is ruled out,
+    the step is to look beyond it.
     """
     likely = likely_causes(diagnosis, FEW_CANDIDATES if hasty else MOST_CANDIDATES)
-    if not likely:
+    if not likely and not diagnosis.unlisted_picture:
         return Advice()
     at = replace(at, opened=at.opened or cover_is_off(at, knowledge), lacks=at.lacks or frozenset())
     question = AdviceQuestion(diagnosis, likely, knowledge, at=at, effort=HASTE if hasty else 1.0)

@@ -11,6 +11,7 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response
 
 from kb.base.trouble import NotThere, Refusal, Trouble, where
+from kb.bench.machines import StillBeingRead
 from kb.bench.settings import SettingsTrouble, UnknownTool
 from kb.history import trouble
 from kb.library.shelf import NotSaved
@@ -25,11 +26,15 @@ class StaleForm(Exception):
 
 
 class FailurePage(NamedTuple):
-    """How an error is told: the status, the key of the heading, and whether what was typed is offered again."""
+    """How an error is told: the status, the key of the heading, and whether what was typed is offered again.
+
+    After `seconds`, unless they are 0, a page that was asked for is asked for again by itself.
+    """
 
     status: int
     heading: str
     again: bool = False
+    seconds: int = 0
 
 
 #: The first line that fits counts.
@@ -49,6 +54,7 @@ TABLE: tuple[tuple[type[Exception], FailurePage], ...] = (
     (UnknownTool, FailurePage(400, "failure.refused")),
     (SettingsTrouble, FailurePage(503, "failure.settings", again=True)),
     (DoorTrouble, FailurePage(503, "failure.door")),
+    (StillBeingRead, FailurePage(503, "failure.unread", again=True, seconds=3)),
     (NotThere, FailurePage(404, "failure.404")),
     (Refusal, FailurePage(400, "failure.refused", again=True)),
 )
@@ -77,11 +83,18 @@ def _warnings() -> tuple[str, ...]:
 
 
 def _teller(failure: FailurePage):  # type: ignore[no-untyped-def]  # Flask types its handlers by itself
-    def tell(error: Exception) -> tuple[str, int]:
+    def tell(error: Exception) -> tuple[str, int, dict[str, str]]:
         sentence = error.sentence if isinstance(error, Trouble) else str(error)
-        return page(failure.status, failure.heading, sentence, failure.again)
+        return *page(failure.status, failure.heading, sentence, failure.again), _later(failure.seconds)
 
     return tell
+
+
+def _later(seconds: int) -> dict[str, str]:
+    """The headers by which a page is asked for again after so many seconds; a form is not sent again by itself."""
+    if not seconds:
+        return {}
+    return {"Retry-After": str(seconds)} | ({"Refresh": str(seconds)} if request.method == "GET" else {})
 
 
 def page(status: int, heading: str, sentence: str, again: bool = False) -> tuple[str, int]:

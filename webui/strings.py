@@ -948,6 +948,7 @@ ENGLISH: Mapping[str, str] = {
     "failure.busy": "The history is busy: nothing was saved",
     "failure.disk": "The disk did not take it: nothing was saved",
     "failure.history": "The history cannot be used",
+    "failure.unread": "Machines are still being read",
     "failure.no_job": "There is no such job",
     "failure.closed": "This job is closed",
     "failure.closed.see": "See what was saved",

@@ -17,6 +17,7 @@ from kb.history.units import Unit, unit_of
 from kb.index.connections import over_a_sound_index
 from kb.index.floor import UnitLine, line_of
 from kb.index.index import Index
+from kb.index.refresh import floor_read
 from kb.library.checklist import CheckLine
 from kb.machines.lots import Lot, LotTold, lot_key, lot_of, lots_told
 from kb.machines.units import FloorUnit, floor_unit
@@ -35,6 +36,20 @@ class NoMachine(NotThere):
         )
 
 
+class StillBeingRead(NotThere):
+    """What was named is not among the machines read so far, while others are still being read."""
+
+    def __init__(self, read: int, records: int) -> None:
+        super().__init__(
+            worded(
+                "it is not among the machines read so far, and others are still being read: "
+                "{read} of {records} records are; ask again in a moment",
+                read=min(read, records),
+                records=records,
+            )
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class Machine:
     """One machine with all that its records tell, its state and its next step."""
@@ -48,7 +63,10 @@ class MachineDesk(Desk):
 
     @over_a_sound_index
     def unit(self, tag: str) -> Unit:
-        """The machine of a tag, however its case and blanks are written; raises NoMachine, or what the history does."""
+        """The machine of a tag, however its case and blanks are written.
+
+        Raises NoMachine, StillBeingRead while others are being read, or what the history does.
+        """
         self.shop.history()  # a history that cannot be used is told, and not taken for one without the machine
         with self.files.floor() as (index, history):
             return self._unit(index, history or self.shop.history(), tag)
@@ -72,10 +90,15 @@ class MachineDesk(Desk):
             return tuple(floor_unit(line, looks, first_look) for line in index.floor.lines(lot.strip()))
 
     def lot(self, name: str) -> Lot:
-        """The lot of that name with its machines; raises NotThere if neither a purchase nor a machine names it."""
+        """The lot of that name with its machines; raises NotThere if neither a purchase nor a machine names it.
+
+        While machines are being read that is StillBeingRead.
+        """
         told = self.lots_told().get(lot_key(name))
         units = self.units(name.strip()) if name.strip() else ()
         if told is None and not units:
+            with self.files.floor() as (index, history):
+                self._look_again(index, history or self.shop.history())
             wanted = clean(name).strip()[:60]
             raise NotThere(worded("no machine came in a lot {name}; name one of the lots of this shop", name=wanted))
         return _told_or_named(told, units)
@@ -180,8 +203,14 @@ class MachineDesk(Desk):
         seqs = index.floor.records_of(key) if key else []
         unit = unit_of(key, history.records(seqs)) if seqs else None
         if unit is None or not unit.is_there:
+            self._look_again(index, history)
             raise NoMachine(tag)
         return unit
+
+    def _look_again(self, index: Index, history: History) -> None:
+        """Raises StillBeingRead while machines are being read, so that nobody is told that one does not exist."""
+        if self.files.being_read():
+            raise StillBeingRead(floor_read(index), history.tip().count)
 
 
 def _told_or_named(told: LotTold | None, units: Sequence[FloorUnit]) -> Lot:

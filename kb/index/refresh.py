@@ -194,22 +194,31 @@ def refresh_floor(index: Index, history: History, patience: float = inf) -> None
     if patience < inf and _floor_due(index, mark, history) * FLOOR_COSTS > patience:
         raise TakesLong
     try:
-        _bring_floor_up(index, history, LONG_WAIT if patience == inf else SHORT_WAIT)
+        while not _bring_floor_up(index, history, LONG_WAIT if patience == inf else SHORT_WAIT):
+            pass
     except sqlite3.OperationalError as error:
         if patience < inf and error.sqlite_errorcode == sqlite3.SQLITE_BUSY:
             raise TakesLong from error
         raise
 
 
+def floor_read(index: Index) -> int:
+    """How many records have been read for the machines."""
+    return int((index.about("floor mark") or NOTHING_TAKEN).partition(" ")[0])
+
+
 def _floor_due(index: Index, mark: str, history: History) -> int:
     """How many records are to be read for the machines: all, where the history is another or more shops are ours."""
     count = history.tip().count
     anew = _beyond(mark, history) is None or index.about(FLOOR_SHOPS) != _own_shops(history)
-    return count if anew else count - int(mark.partition(" ")[0])
+    return count if anew else count - floor_read(index)
 
 
-def _bring_floor_up(index: Index, history: History, wait: float) -> None:
-    """Take in what is new of machines; another process that changes the index is waited for in seconds."""
+def _bring_floor_up(index: Index, history: History, wait: float) -> bool:
+    """Take in a portion of what is new of machines; whether that is all.
+
+    Another process that changes the index is waited for in seconds.
+    """
     with index.changing(wait, counts=False):
         turned = _turned(index, FLOOR_SAME, history)
         moved = _moved_in(index, FLOOR_SHOPS, history)
@@ -217,15 +226,18 @@ def _bring_floor_up(index: Index, history: History, wait: float) -> None:
         if further is None or moved:
             index.floor.forget()
             further = history.records_since()
-        _take_floor(index, history, further, index.floor.named(turned) if turned else ())
+        return _take_floor(index, history, further, index.floor.named(turned) if turned else ())
 
 
-def _take_floor(index: Index, history: History, further: Iterable[Record], also: Iterable[str]) -> None:
-    """Take in these records, and anew every machine that they concern and those of the keys in `also`."""
+def _take_floor(index: Index, history: History, further: Iterator[Record], also: Iterable[str]) -> bool:
+    """Take in a portion of these records, and anew every machine that they concern and those of the keys in `also`.
+
+    Whether that is all of them.
+    """
     touched, own = set(also), history.own_shops()
-    last = None
-    for record in further:
-        last = record
+    last, taken = None, 0
+    for record in islice(further, PORTION):
+        last, taken = record, taken + 1
         with in_plain_words(history.path):
             touched.update(index.floor.take(record, own))
     for key in sorted(touched):
@@ -233,6 +245,7 @@ def _take_floor(index: Index, history: History, further: Iterable[Record], also:
             index.floor.put(unit_of(key, history.records(index.floor.records_of(key))))
     if last is not None:
         index.note("floor mark", _mark(last.seq, last.chain))
+    return taken < PORTION
 
 
 def refresh_elsewhere(index: Index, file: Path) -> None:

@@ -13,6 +13,7 @@ from helpers.places import CORPUS
 
 from kb.bench.front import Bench
 from kb.bench.health import BEING_READ
+from kb.bench.machines import NoMachine, StillBeingRead
 from kb.history import kinds
 from kb.index import connections, refresh
 from kb.index.index import Index
@@ -83,9 +84,14 @@ def test_many_machines_that_come_in_are_shown_later_and_none_is_missed(bench: Be
 
     assert bench.machines.units() == ()
     assert BEING_READ in bench.health.warnings()
+    for ask in (lambda: bench.machines.machine("P7-7"), lambda: bench.machines.lot("P7")):
+        with pytest.raises(StillBeingRead, match="0 of 2100 records"):
+            ask()
     held_up.set()
     assert keeper.finished(60)
-    assert len(bench.machines.units()) == 2100
+    assert len(bench.machines.units()) == len(bench.machines.lot("P7").units) == 2100
+    with pytest.raises(NoMachine):
+        bench.machines.machine("P9-9")
     assert BEING_READ not in bench.health.warnings()
     bench.machines.write(kinds.UNIT_IN, {"tag": "P8-1"})
     assert bench.machines.line("P8-1")

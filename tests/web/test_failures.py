@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from flask.testing import FlaskClient
 from helpers.pressing import PLUG, jobs
 from helpers.visiting import Visitor
 
@@ -41,6 +42,20 @@ def test_what_is_not_there_is_said_in_a_sentence(visitor: Visitor, address: str)
 
     assert page.status == 404
     assert "To the bench" in page.text
+
+
+def test_a_machine_that_is_not_read_yet_is_never_said_to_be_unknown_and_its_page_comes_by_itself(
+    bench: Bench, client: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(bench.shop.files, "being_read", lambda: True)
+
+    page = client.get("/u/P9-404")
+
+    assert page.status_code == 503
+    assert (page.headers["Retry-After"], page.headers["Refresh"]) == ("3", "3")
+    assert "still being read" in page.text
+    monkeypatch.undo()
+    assert client.get("/u/P9-404").status_code == 404
 
 
 def test_an_error_nobody_thought_of_shows_a_number_and_no_trace(

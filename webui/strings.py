@@ -145,7 +145,17 @@ ENGLISH: Mapping[str, str] = {
     "unit.give_up.go": "It is a donor",
     "unit.keep": "No donor any more",
     "unit.keep.go": "Back to the pile",
+    "unit.back": "It is back",
+    "unit.back.words": "What is wrong with it now (empty if it never left)",
+    "unit.back.go": "It is here again",
+    "unit.mistake": "Entered by mistake",
+    "unit.mistake.what": "For one that was entered twice or never came. Nothing written of it counts any more.",
+    "unit.mistake.go": "Take it out",
+    "unit.none.near": "Is it one of these?",
     "unit.gone": "It leaves the shop",
+    "unit.gone.unsigned": (
+        "Its check-out is not signed: what must not leave with it, such as somebody's data, may still be in it."
+    ),
     "unit.gone.how": "How",
     "unit.gone.price": "Price, if sold",
     "unit.gone.go": "It is gone",
@@ -190,6 +200,10 @@ ENGLISH: Mapping[str, str] = {
     "arrival.taken": "{n} machine came in.|{n} machines came in.",
     "arrival.would": (
         "{n} machine would come in. Nothing is written yet.|{n} machines would come in. Nothing is written yet."
+    ),
+    "arrival.further": (
+        "The list tells more of {n} machine that was in already."
+        "|The list tells more of {n} machines that were in already."
     ),
     "arrival.known": "{n} line was taken in before.|{n} lines were taken in before.",
     "arrival.new_model": "New model: {model}, {n} machine|New model: {model}, {n} machines",

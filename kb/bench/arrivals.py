@@ -16,7 +16,7 @@ from kb.history.ids import token_beside
 from kb.history.intake import clean
 from kb.history.units import body_of
 from kb.machines.lots import natural
-from kb.machines.units import FloorState, is_unknown
+from kb.machines.units import FloorState, UnitLine, is_unknown
 
 if TYPE_CHECKING:  # what reads lists is loaded by whoever takes one in
     from kb.machines.arrival import InShop, Pallet
@@ -56,7 +56,7 @@ class ArrivalDesk(Desk):
         history = self.shop.history()
         with history.together():
             pallet = self.read_pallet(text, lot, file, new_models)
-            for machine in pallet.arriving:
+            for machine in (*pallet.arriving, *pallet.further):
                 history.note(kinds.UNIT_IN, "", machine.body(pallet.lot), machine.token)
         return pallet
 
@@ -72,9 +72,7 @@ class ArrivalDesk(Desk):
             tag = told.tag.strip() or self.next_tag(told.lot)
             known = self._machines.line(tag)
             if known and known.came_at:
-                raise Refusal(
-                    worded("a machine with the tag {tag} came in already; give this one another tag", tag=known.tag)
-                )
+                raise Refusal(_taken(known))
             facts = {"model": told.model, "lot": told.lot, "words": told.words, "place": told.place}
             history.note(kinds.UNIT_IN, "", {"tag": tag, **{k: v for k, v in facts.items() if v.strip()}}, token)
             self._shown(tag, told.looks, told.by, token)
@@ -109,7 +107,7 @@ class ArrivalDesk(Desk):
         models = {model.casefold(): model for model in reversed(AskingDesk(self.shop).models())}
         models |= {line.model.casefold(): line.model for line in lines if not is_unknown(line.model)}
         return InShop(
-            arrived=frozenset(line.key for line in lines if line.came_at),
+            arrived={line.key: line for line in lines if line.came_at},
             models=tuple(models.values()),
             same=history.same_models().by_name,
             serials=frozenset(line.serial.casefold() for line in lines if line.serial),
@@ -139,3 +137,13 @@ class ArrivalDesk(Desk):
             code = labels.address_code(tag, address) if address else labels.tag_code(tag)
             found.append(Label(tag, model, of, code))
         return found
+
+
+def _taken(known: UnitLine) -> str:
+    """That a machine came in under a tag already, and what is to be done."""
+    if known.gone:
+        return worded(
+            "{tag} left the shop before; if it is back, say so on its page, else give this one another tag",
+            tag=known.tag,
+        )
+    return worded("a machine with the tag {tag} came in already; give this one another tag", tag=known.tag)

@@ -125,7 +125,7 @@ class AskingDesk(Desk):
         known = self.models()
         if not known or not self._is_new(model, known):
             return ""
-        near = nearest(model, known)
+        near = self.near_model(model)
         return f"no job on {model.strip()} yet{f'; nearest: {near}' if near else ''}"
 
     def near_model(self, model: str) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from kb.base.trouble import NotThere, Refusal
@@ -18,12 +19,40 @@ from kb.index.connections import over_a_sound_index
 from kb.index.floor import UnitLine, line_of
 from kb.index.index import Index
 from kb.index.refresh import floor_read
+from kb.language.nearest import nearest
 from kb.library.checklist import CheckLine
 from kb.machines.lots import Lot, LotTold, lot_key, lot_of, lots_told
 from kb.machines.units import FloorUnit, floor_unit
 
 #: Signs that would end the caption of a picture in Markdown.
 _NO_MARKS = str.maketrans("[]()\\\n", "      ")
+
+
+#: Signs of a label that are taken for one another.
+_MISREAD = str.maketrans("oilzsb", "011258")
+
+
+def misread(tag: str, tags: Iterable[str]) -> list[str]:
+    """The tags that one nobody knows may be a misreading of: the same but for look-alike signs, hyphens and zeros.
+
+    If there are none, the one that is written most like it.
+
+    >>> misread("H-O3", ["H-003", "H-030"]), misread("p7 12", ["P7-012"]), misread("P7-0l2", ["P7-012"])
+    (['H-003'], ['P7-012'], ['P7-012'])
+    >>> misread("P7-O22", ["P7-023"]), misread("X", ["P7-023"])
+    (['P7-023'], [])
+    """
+    known = list(tags)
+    alike = [one for one in known if _shape(one) == _shape(tag)]
+    near = nearest(tag.strip(), known)
+    return alike or ([near] if near else [])
+
+
+def _shape(tag: str) -> tuple[str, ...]:
+    """A tag as letters and numbers, in which look-alikes are one, without the zeros before a number."""
+    plain = tag.casefold().translate(_MISREAD)
+    pieces = re.findall(r"[0-9]+|[^\W0-9_]+", plain)
+    return tuple(piece.lstrip("0") for piece in pieces)
 
 
 class NoMachine(NotThere):

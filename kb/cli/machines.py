@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from kb.machines.lots import Drop, Lot
     from kb.machines.units import FloorState, FloorUnit
     from kb.model import Job, Remark
+
+#: So many tags are told one by one.
+FEW_TAGS = 4
 
 
 @click.command()
@@ -56,9 +59,10 @@ def intake(bench: Bench, file: Path, *, lot: str, dry_run: bool, new_models: boo
 
 @click.command()
 @click.argument("tag", metavar="TAG", shell_complete=completing.tags)
+@click.option("--back", is_flag=True, help="It had left, by mistake or in earnest, and is here again.")
 @json_option
 @shop_option
-def unit(bench: Bench, tag: str, as_json: bool) -> None:
+def unit(bench: Bench, tag: str, back: bool, as_json: bool) -> None:
     """Show one machine: where it stands, what was done, what it waits for and what comes next.
 
     Example: benchlore unit P7-012
@@ -66,6 +70,11 @@ def unit(bench: Bench, tag: str, as_json: bool) -> None:
     from kb.bench.onward import onward
 
     slips.refuse_an_unknown_tag(bench, tag)
+    if back:
+        from kb.bench.returns import come_back
+
+        come_back(bench, tag)
+        done(f"{tag} is here again")
     found = bench.machines.machine(tag)
     left, coming = _left(bench, found), onward(bench, found)
     if as_json:
@@ -286,6 +295,7 @@ def _of_pallet(pallet: Pallet, dry_run: bool) -> dict[str, Any]:
         "dry_run": dry_run,
         "taken_in": [_of_arriving(one) for one in pallet.arriving],
         "known": len(pallet.known),
+        "further": [_of_arriving(one) for one in pallet.further],
         "new_models": dict(pallet.new_models),
         "problems": [_of_problem(one) for one in pallet.remarks],
     }
@@ -304,9 +314,12 @@ def _pallet_lines(pallet: Pallet, dry_run: bool) -> list[str]:
     deed = "would come in" if dry_run else "taken in"
     lines = [f"{counted(len(pallet.arriving), 'machine')} {deed} as lot {pallet.lot}"]
     if pallet.arriving:
-        lines.append(f"tags {pallet.arriving[0].tag} to {pallet.arriving[-1].tag}")
+        lines.append(f"tags {_tags_told([one.tag for one in pallet.arriving])}")
     for model, count in pallet.new_models.items():
         lines.append(f"new model: {model} ({count})")
+    if pallet.further:
+        more = "more would be told of" if dry_run else "more is told of"
+        lines.append(f"{more} machines that were in already: {_tags_told([one.tag for one in pallet.further])}")
     if pallet.known:
         lines.append(f"taken in before: {len(pallet.known)}")
     if pallet.remarks:
@@ -314,6 +327,11 @@ def _pallet_lines(pallet: Pallet, dry_run: bool) -> list[str]:
     if dry_run:
         lines.append("nothing was written; leave out --dry-run to take them in")
     return lines
+
+
+def _tags_told(tags: Sequence[str]) -> str:
+    """Tags as people say them: a few by name, of more the first and the last."""
+    return ", ".join(tags) if len(tags) <= FEW_TAGS else f"{tags[0]} to {tags[-1]}"
 
 
 def _machine_lines(bench: Bench, found: Machine) -> list[str]:

@@ -138,13 +138,12 @@ def refuse_an_unknown_lot(bench: Bench, lot: str) -> None:
 
 def refuse_an_unknown_tag(bench: Bench, tag: str) -> None:
     """Raise NoMachine, with the tag that was meant, for one that no record names and a near one: P7-1 for P7-001."""
-    from kb.bench.machines import NoMachine
-    from kb.language.nearest import nearest
+    from kb.bench.machines import NoMachine, misread
 
     if bench.machines.line(tag):
         return
-    if near := nearest(tag.strip(), [one.line.tag for one in bench.machines.units()]):
-        raise NotThere(f"{NoMachine(tag)}; did you mean `{near}`?")
+    if near := misread(tag, (one.line.tag for one in bench.machines.units())):
+        raise NotThere(f"{NoMachine(tag)}; did you mean `{'`, `'.join(near[:3])}`?")
     raise NoMachine(tag)
 
 

@@ -14,8 +14,9 @@ from kb.history.intake import NAME_LIMIT, WORDS_LIMIT, tag_key
 from kb.language import named
 from kb.language.nearest import nearest
 from kb.machines import typed_lists
+from kb.machines.lots import lot_key
 from kb.machines.typed_lists import ListForm, Row, Table
-from kb.machines.units import is_unknown
+from kb.machines.units import UnitLine, is_unknown
 from kb.model import Remark
 
 #: What a column may be called, folded; the first is the name that is told.
@@ -58,12 +59,12 @@ class Arriving:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InShop:
-    """What a shop knows already: the tags that came in, all tags, models and serials, and whether a token was used.
+    """What a shop knows already: the machines that came in, all tags, models and serials, and whether a token was used.
 
     Tags and serials are folded; `same` gives other names of models (folded) with the models that they mean.
     """
 
-    arrived: frozenset[str] = frozenset()
+    arrived: Mapping[str, UnitLine] = field(default_factory=dict)
     models: Sequence[str] = ()
     same: Mapping[str, str] = field(default_factory=dict)
     serials: frozenset[str] = frozenset()
@@ -75,12 +76,14 @@ class InShop:
 class Pallet:
     """A list that was read: machines to take in, those taken in before, and what is wrong, by line.
 
-    `new_models` are models that the shop has not seen, with how many machines are of each.
+    `further` are machines that are in already and of which the list tells more, such as the look of each;
+    `new_models` models that the shop has not seen, with how many machines are of each.
     """
 
     lot: str
     arriving: tuple[Arriving, ...] = ()
     known: tuple[Arriving, ...] = ()
+    further: tuple[Arriving, ...] = ()
     remarks: tuple[Remark, ...] = ()
     new_models: Mapping[str, int] = field(default_factory=dict)
 
@@ -97,6 +100,7 @@ def judge(table: Table, lot: str, shop: InShop, file: str, new_models: bool = Fa
     gets the next free one of the lot; a list that was taken in before changes nothing.
     """
     judged = _Judge(lot.strip(), shop, file, new_models)
+    judged.learn_spellings(row.values.get("model", "") for row in table.rows)
     for row in table.rows[:MOST]:
         judged.take(row)
     if len(table.rows) > MOST:
@@ -110,6 +114,7 @@ def judge(table: Table, lot: str, shop: InShop, file: str, new_models: bool = Fa
         lot=lot.strip(),
         arriving=tuple(judged.numbered()),
         known=tuple(judged.known),
+        further=tuple(judged.further),
         remarks=tuple(remarks),
         new_models=dict(judged.unseen),
     )
@@ -122,12 +127,21 @@ class _Judge:
         self.lot, self.shop, self.file, self.new_models = lot, shop, file, new_models
         self.good: list[Arriving] = []
         self.known: list[Arriving] = []
+        self.further: list[Arriving] = []
         self.remarks: list[Remark] = []
         self.unseen: Counter[str] = Counter()
         self._spelt = {model.casefold(): model for model in (*shop.models, *shop.same.values())} | dict(shop.same)
         self._tags: dict[str, int] = {}
         self._serials: dict[str, int] = {}
         self._alike: Counter[str] = Counter()
+        self._here: dict[str, str] = {}
+
+    def learn_spellings(self, models: Iterable[str]) -> None:
+        """Of new names in the list that differ in case, spaces and hyphens alone, the most frequent one is meant."""
+        counted = Counter(model for model in models if self._known(model) not in self._spelt.values())
+        for names in named.alike(counted):
+            most = max(names, key=lambda name: counted[name])
+            self._here |= dict.fromkeys(names, most)
 
     def take(self, row: Row) -> None:
         """Keep a row as good, known or wrong."""
@@ -157,7 +171,8 @@ class _Judge:
 
     def _known(self, model: str) -> str:
         """The model as the shop writes it, whatever its case, spaces and hyphens; one that is new as it is given."""
-        return self._spelt.get(model.casefold()) or named.spelt(model, self.shop.models)
+        known = self._spelt.get(model.casefold()) or named.spelt(model, self.shop.models)
+        return self._here.get(known, known)
 
     def _problems(self, machine: Arriving, row: Row) -> Iterator[tuple[str, str]]:
         """What is wrong with a machine by itself."""
@@ -199,10 +214,21 @@ class _Judge:
         if self.shop.used(machine.token):
             self.known.append(machine)
             return []
+        there = self.shop.arrived.get(tag_key(machine.tag))
+        if there and tag_key(machine.tag) not in self._tags and self._is_same(machine, there):
+            (self.further if _tells_more(machine, there) else self.known).append(machine)
+            return []
         clash = self._clash(machine)
         if clash is None:
             self._keep(machine)
         return [clash] if clash else []
+
+    def _is_same(self, machine: Arriving, there: UnitLine) -> bool:
+        """Whether a line tells of the machine that is in the shop under its tag: nothing in it contradicts that one."""
+        pairs = ((machine.words, there.words), (machine.place, there.place), (machine.serial, there.serial))
+        agrees = all(not told or not known or told.casefold() == known.casefold() for told, known in pairs)
+        is_here = lot_key(there.lot) == lot_key(self.lot) and not there.gone
+        return is_here and agrees and machine.model.casefold() == self._known(there.model).casefold()
 
     def _clash(self, machine: Arriving) -> tuple[str, str] | None:
         """Where a tag or a serial is another machine's already."""
@@ -212,8 +238,7 @@ class _Judge:
                 "the tag {tag} stands on line {tags} too", tag=machine.tag[:40], tags=self._tags[key]
             ), worded("give one of them another tag")
         if key in self.shop.arrived:
-            instead = worded("give this one another tag; `benchlore unit {tag}` shows the other", tag=machine.tag[:40])
-            return worded("a machine with the tag {tag} is in the shop already", tag=machine.tag[:40]), instead
+            return _in_already(machine.tag, self.shop.arrived[key])
         if serial and serial in self._serials:
             return worded(
                 "the serial {serial} stands on line {serials} too",
@@ -230,6 +255,28 @@ class _Judge:
         self.good.append(machine)
         if not is_unknown(machine.model) and machine.model.casefold() not in self._spelt:
             self.unseen[machine.model] += 1
+
+
+def _tells_more(machine: Arriving, there: UnitLine) -> bool:
+    """Whether a line says something of a machine that the shop does not know of it; the look is not in its lists."""
+    pairs = ((machine.words, there.words), (machine.place, there.place), (machine.serial, there.serial))
+    return bool(machine.look) or any(told and not known for told, known in pairs)
+
+
+def _in_already(tag: str, there: UnitLine) -> tuple[str, str]:
+    """That another machine has a tag, and what is to be done if it is the same one after all."""
+    if there.gone:
+        return worded("a machine with the tag {tag} left the shop before", tag=tag[:40]), worded(
+            "if it is back, say so on its page or with `benchlore unit {tag} --back`; else give this one another tag",
+            tag=tag[:40],
+        )
+    return worded(
+        "a machine with the tag {tag} is in the shop already, and other things are told of it", tag=tag[:40]
+    ), worded(
+        "if it is the same one, leave the line out and correct it on its page; else give this one another tag; "
+        "`benchlore unit {tag}` shows the other",
+        tag=tag[:40],
+    )
 
 
 def _wrong_tag(tag: str) -> Iterator[tuple[str, str]]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import threading
 
+from helpers.floors import PLUG, came_in
+
 from kb.bench.front import Bench
 from kb.index import remembered
 from kb.index.remembered import Kept
@@ -33,3 +35,14 @@ def test_warming_up_takes_in_every_entry_and_changes_no_answer(bench: Bench) -> 
     heard = {(Kept.HEARD, slug) for slug in slugs}
     assert any(heard <= held.keys() for held in remembered._OF_ENTRIES._held.values())
     assert bench.asking.search("batt missing").entries == before
+
+
+def test_a_model_of_which_there_are_machines_alone_is_the_nearest_to_a_mistyped_one_and_none_is_to_itself(
+    bench: Bench,
+) -> None:
+    came_in(bench, model="Petrel 15")
+    bench.jobs.confirm(Confirmation(PLUG, "Petrol 15"))
+
+    assert bench.asking.new_model("Petroll 15") == "no job on Petroll 15 yet; nearest: Petrol 15"
+    assert bench.asking.new_model("petrel 15") == "no job on petrel 15 yet"
+    assert bench.asking.new_model("Petreel 15") == "no job on Petreel 15 yet; nearest: Petrel 15"

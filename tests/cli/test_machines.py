@@ -114,3 +114,24 @@ def test_a_tag_that_is_nearly_one_is_told_with_the_one_that_is_meant(run: Run) -
     assert "did you mean `P7-002`?" in run("unit", "P7-2", status=2).stderr
     assert "did you mean `P7-003`?" in run("checkout", "p7-03", status=2).stderr
     assert "did you mean" not in run("unit", "drawer", status=2).stderr
+
+
+def test_a_machine_that_left_is_back_and_a_misread_tag_names_the_one_that_is_meant(run: Run, tmp_path: Path) -> None:
+    run("intake", "-", "--lot", "P7", given=PALLET)
+    with closing(Bench(tmp_path / "shop")) as bench:
+        bench.machines.let_go("P7-001", "sold")
+    assert "P7-001  gone" in run("unit", "P7-001").stdout
+
+    assert "P7-001  waiting" in run("unit", "P7-001", "--back").stdout
+
+    assert "has not left the shop" in run("unit", "P7-001", "--back", status=1).stderr
+    assert "did you mean `P7-001`?" in run("unit", "P7-OO1", status=2).stderr
+
+
+def test_a_list_that_tells_more_says_of_which_machines(run: Run) -> None:
+    run("intake", "-", "--lot", "P7", given=PALLET)
+
+    told = run("intake", "-", "--lot", "P7", given="tag,model,look\nP7-001,tern13,scratched\nP7-009,Tern 13,\n")
+
+    assert "1 machine taken in as lot P7\ntags P7-009\n" in told.stdout
+    assert "more is told of machines that were in already: P7-001" in told.stdout

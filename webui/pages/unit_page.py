@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from functools import partial
+from urllib.parse import quote
 
 from flask import Blueprint, abort, redirect, render_template, request
 from werkzeug.wrappers import Response
 
-from kb.bench import job_pictures, machine_pictures
+from kb.bench import job_pictures, machine_pictures, returns
 from kb.bench.leftovers import parts_left
-from kb.bench.machines import Machine, NoMachine
+from kb.bench.machines import Machine, NoMachine, misread
 from kb.history.units import Remarked
 from kb.library.album import Picture
 from kb.library.checklist import CheckLine
@@ -24,6 +25,9 @@ from webui.pages.checkout_page import address_of
 
 pages = Blueprint("unit", __name__)
 
+#: So many tags are offered for one that may be misread.
+MOST_NEAR = 4
+
 
 @pages.get("/U/<tag>")  # as codes spell it, in capitals
 @pages.get("/u/<tag>")
@@ -32,7 +36,8 @@ def show(tag: str) -> str | tuple[str, int]:
     try:
         found = fields.bench().machines.machine(tag)
     except NoMachine as unknown:
-        return render_template("no_unit.html", tag=unknown.tag), 404
+        near = misread(unknown.tag, (one.line.tag for one in fields.bench().machines.units()))
+        return render_template("no_unit.html", tag=unknown.tag, near=near[:MOST_NEAR]), 404
     desk = fields.bench().machines
     causes = [job.closed.cause for job in found.unit.jobs if job.closed]
     return render_template(
@@ -94,6 +99,22 @@ def begin(tag: str) -> Response:
     job = bench.jobs.begin(fields.in_form("q") or unit.words, model, unit.tag, once())
     bench.jobs.take_up(job, fields.at_this_bench(), once())
     return redirect(job_address(job), 303)
+
+
+@pages.post("/u/<tag>/back")
+def back(tag: str) -> Response:
+    """A machine that had left is here again; with what is wrong its job is opened and shown."""
+    job = returns.come_back(fields.bench(), tag, fields.in_form("q"), once())
+    return redirect(job_address(job) if job else f"{unit_address(tag)}?saved", 303)
+
+
+@pages.post("/u/<tag>/mistake")
+def mistake(tag: str) -> Response:
+    """A machine was entered by mistake; shows its lot without it."""
+    lot = fields.bench().machines.unit(tag).lot
+    returns.never_came(fields.bench(), tag, once())
+    others = fields.bench().machines.units(lot) if lot else ()
+    return redirect(f"/lot/{quote(lot, safe='')}?saved" if others else "/machines", 303)
 
 
 @pages.post("/u/<tag>/picture")

@@ -144,3 +144,42 @@ def test_the_clock_of_a_job_is_stopped_and_started_on_its_page(bench: Bench, vis
     visitor.go("/u/P7-001")
     visitor.press("It waits for this", part="battery")
     assert bench.jobs.job(job.job).run_by == frozenset()
+
+
+def test_a_machine_that_was_sold_comes_back_with_what_the_buyer_says(bench: Bench, visitor: Visitor) -> None:
+    came_in(bench)
+    assert "check-out is not signed" in visitor.go("/u/P7-001").text
+    visitor.press("It is gone", how="sold", price="120")
+    assert "Give it up" not in visitor.page.text
+
+    visitor.press("It is here again", q="switches off after ten minutes")
+
+    (job,) = bench.machines.unit("P7-001").open_jobs
+    assert job.words == "switches off after ten minutes"
+    assert "on the bench" in visitor.go("/u/P7-001").text
+
+
+def test_a_label_that_was_misread_leads_to_the_machine_and_is_not_taken_in_first(
+    bench: Bench, visitor: Visitor
+) -> None:
+    came_in(bench, "H-003")
+
+    assert address(visitor, "/scan?tag=HOO3") == "/u/HOO3"
+    page = visitor.go("/u/HOO3")
+
+    assert page.status == 404
+    assert page.link("H-003") == "/u/H-003"
+    assert page.text.index("H-003") < page.text.index("Take it in")
+
+
+def test_a_machine_that_was_entered_twice_is_taken_out_from_its_page(bench: Bench, visitor: Visitor) -> None:
+    came_in(bench, "P7-001")
+    came_in(bench, "P7-002")
+    visitor.go("/u/P7-002")
+
+    page = visitor.press("Take it out")
+
+    assert "1 machine" in page.text
+    assert visitor.go("/u/P7-002").status == 404
+    bench.jobs.begin("no battery", "Tern 13", "P7-001")
+    assert "Entered by mistake" not in visitor.go("/u/P7-001").text

@@ -45,6 +45,11 @@ def value_in(path: Path, key: str) -> object:
         return None
 
 
+def is_names(given: object) -> bool:
+    """Whether a value of a TOML file is a list of texts."""
+    return isinstance(given, list) and all(isinstance(one, str) for one in given)
+
+
 def _place(lines: Sequence[str], key: str) -> tuple[int, int]:
     """The lines that a key's statement takes, or twice the line before which a new one may stand."""
     after = 0

@@ -45,8 +45,7 @@ def _fitted_in_vain(bench: Bench, job: OpenJob) -> tuple[str, ...]:
     """The parts that the newest failed fix of a machine's job asks for."""
     if not job.failed_fixes or not job.unit.strip():
         return ()
-    fix = bench.entries.fix(job.failed_fixes[-1].fix)
-    return fix.parts if fix else ()
+    return bench.entries.parts_for(job.failed_fixes[-1].fix)
 
 
 def _taken_for(unit: Unit) -> list[Moved]:

@@ -59,6 +59,11 @@ class EntryDesk(Desk):
         """The fix for a cause (`entry/cause`), None where no sheet here has one."""
         return named_fix(cause, self.entry)
 
+    def parts_for(self, cause: str) -> tuple[str, ...]:
+        """The parts that the fix for a cause (`entry/cause`) asks for; none where no sheet here has one."""
+        fix = self.fix(cause)
+        return fix.parts if fix else ()
+
     def sheet(self, slug: str, model: str = "") -> SheetOnFile | None:
         """The sheet of an entry with the history beside each cause, and its file; None if nothing can be served."""
         kept = self.shop.shelf.sheet(slug)

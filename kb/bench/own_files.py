@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from kb.base import tomltext
 from kb.bench.settings import KNOWN_KEYS, Settings
 from kb.language.nearest import nearest
 from kb.language.words import TABLES
@@ -39,7 +40,7 @@ def _of_table(file: str, text: str, name: str, table: Mapping[str, Any], known: 
         line = _line(text, rf"[\"']?{re.escape(key)}[\"']?\s*=")
         if name in _TEXTS and not isinstance(value, str):
             yield Remark(file, line, f"`{key[:40]}` is not one text", f'write {key} = "..."')
-        elif name not in _TEXTS and not _is_list_of_texts(value):
+        elif name not in _TEXTS and not tomltext.is_names(value):
             yield Remark(file, line, f"`{key[:40]}` is not a list", f'write it in brackets: {key} = ["..."]')
         elif name == "same" and key not in known:
             near = nearest(key, list(known))
@@ -89,10 +90,6 @@ def _joined(files: Sequence[Path]) -> dict[str, set[str]]:
         for name, table in _load(file.read_text(encoding="utf-8")).items():
             found.setdefault(name, set()).update(table)
     return found
-
-
-def _is_list_of_texts(value: Any) -> bool:
-    return isinstance(value, list) and all(isinstance(one, str) for one in value)
 
 
 def _one_of(name: str, names: Collection[str]) -> str:

@@ -315,7 +315,7 @@ class SettingsFile:
     def _text_and_names(self) -> tuple[str, list[str]]:
         text = self._text()
         listed = tomllib.loads(text).get(LACKS, [])
-        if not _is_names(listed):
+        if not tomltext.is_names(listed):
             raise SettingsTrouble(_no_names(self.path))
         return text, listed
 
@@ -402,7 +402,7 @@ def _known(name: str, trade: Trade, listed: Iterable[str] = ()) -> str:
 
 def _lacks(given: Any, path: Path, trade: Trade) -> tuple[frozenset[str], str]:
     """The known names of a list, and what is wrong with the others."""
-    if not _is_names(given):
+    if not tomltext.is_names(given):
         return frozenset(), worded("{problem}; until then nothing counts as lacking", problem=_no_names(path))
     found, wrong = set(), []
     for name in given:
@@ -472,10 +472,6 @@ def _elsewhere(given: Any, path: Path) -> tuple[bool, str]:
 
 def _is_half_life(days: float) -> bool:
     return days == 0 or (math.isfinite(days) and LEAST_DAYS <= days <= MOST_DAYS)
-
-
-def _is_names(given: Any) -> bool:
-    return isinstance(given, list) and all(isinstance(name, str) for name in given)
 
 
 def _no_names(path: Path) -> str:

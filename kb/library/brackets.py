@@ -75,10 +75,15 @@ class Attributes:
         usual = act or Act(name="", minutes=-1.0, wait=0.0, trust=USUAL_RELIABILITY, text="")
         return replace(
             self,
-            minutes=self.minutes if self.minutes >= 0 else usual.minutes,
-            wait=self.wait if self.wait >= 0 else usual.wait,
-            reliability=self.reliability if self.reliability >= 0 else usual.trust,
+            minutes=_given(self.minutes, usual.minutes),
+            wait=_given(self.wait, usual.wait),
+            reliability=_given(self.reliability, usual.trust),
         )
+
+
+def _given(figure: float, usual: float) -> float:
+    """The figure that a bracket gives; what is usual for one below 0, which it does not give."""
+    return figure if figure >= 0 else usual
 
 
 def _trust(piece: str) -> float | None:

@@ -251,11 +251,12 @@ def _named(fields: SheetFields, laid: _Laid) -> dict[int, Cause]:
     for number, row in enumerate(fields.causes, 1):
         old = _of_number(row.was, before)
         text, weight = _in_one_line(row.text), _weight(row.weight)
-        if not text and old and laid.keeps(old.text):
-            found[number] = old
-        elif text and old and old.text not in laid.begun:
+        if not text:
+            if old and laid.keeps(old.text):
+                found[number] = old
+        elif old and old.text not in laid.begun:
             found[number] = replace(old, text=text, weight=weight)
-        elif text:
+        else:
             found[number] = Cause(_fresh(text, taken), weight, text)
     return found
 
@@ -324,10 +325,10 @@ def _outcomes(
     before = old.outcomes if old else ()
     for row in rows:
         text = _in_one_line(row.text)
-        is_new = row.was == 0
-        if not text and is_new and (row.to or row.against):
-            raise SheetUnfinished(worded("an outcome of {where} does not say what is seen", where=where))
-        if text:
+        if not text:
+            if row.was == 0 and (row.to or row.against):
+                raise SheetUnfinished(worded("an outcome of {where} does not say what is seen", where=where))
+        else:
             kept = _of_number(row.was, before) or Outcome(text)
             to = _chosen(row.to, slugs, kept.points_to)
             against = _chosen(row.against, slugs, kept.clears)

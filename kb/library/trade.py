@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
+from kb.base.tomltext import is_names
 from kb.library.stock import OWN_TRADE, TRADE
 from kb.model import Remark
 
@@ -110,7 +111,7 @@ def parse(text: str, file: str = f"house/{FILE}") -> Trade:
         tells=read.names("tells"),
         complaints=read.names("complaints"),
         states=read.table("states", str, _is_text),
-        asks=read.table("asks", frozenset, _is_names),
+        asks=read.table("asks", frozenset, is_names),
         implied=read.table("implied", str, _is_text),
         reads=read.table("reads", tuple, _is_pair),
         says=read.table("says", str, _is_text),
@@ -163,7 +164,7 @@ class _TradeReader:
     def names(self, key: str) -> tuple[str, ...]:
         """The names of a list."""
         value = self._given.get(key, [])
-        if _is_names(value):
+        if is_names(value):
             return tuple(value)
         self._remark(key, f"`{key}` is no list of names", f'write {key} = ["..."]')
         return ()
@@ -189,7 +190,7 @@ class _TradeReader:
         unknown = [name for name in self._given if name not in known]
         found = [self.at(name, f"nothing reads `{name[:40]}`", "take it out") for name in unknown]
         for name, held in _pairs(asks):
-            named = held if _is_names(held) else []
+            named = held if is_names(held) else []
             missing = [state for state in named if state not in states]
             found += [self.at(name, f"there is no state `{one}`", "name one of [states]") for one in missing]
         for name, held in _pairs(self._given.get("implied", {})):
@@ -202,10 +203,8 @@ class _TradeReader:
 
     def at(self, key: str, problem: str, instead: str) -> Remark:
         """What is wrong with a name, by the line that begins with it."""
-        for number, line in enumerate(self._lines, 1):
-            if line.lstrip(' ["').startswith(key):
-                return Remark(self._file, number, problem, instead)
-        return Remark(self._file, 1, problem, instead)
+        begun = (number for number, line in enumerate(self._lines, 1) if line.lstrip(' ["').startswith(key))
+        return Remark(self._file, next(begun, 1), problem, instead)
 
 
 def _pairs(given: Any) -> list[tuple[str, Any]]:
@@ -216,12 +215,8 @@ def _is_text(given: Any) -> bool:
     return isinstance(given, str)
 
 
-def _is_names(given: Any) -> bool:
-    return isinstance(given, list) and all(isinstance(one, str) for one in given)
-
-
 def _is_pair(given: Any) -> bool:
-    return _is_names(given) and len(given) == 2
+    return is_names(given) and len(given) == 2
 
 
 def _folded(text: str) -> str:

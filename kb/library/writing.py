@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from fractions import Fraction
-from itertools import chain
 from typing import Any
 
 from kb.library.comments import comments_in
@@ -53,12 +52,12 @@ def _anew(entry: Entry, heading: str, before: str) -> str:
 def _order(entry: Entry) -> list[str]:
     """The headings as they stand in the file; those to be added where sheets usually have them, unknown ones last."""
     order = [section.heading for section in entry.sections if section.heading]
-    earlier: list[str] = []
+    behind = 0  # all of the sections that usually stand before
     for heading, name in SECTIONS.items():
         if heading not in order and getattr(entry, name):
-            behind = [order.index(one) for one in earlier if one in order]
-            order.insert(max(behind, default=-1) + 1, heading)
-        earlier.append(heading)
+            order.insert(behind, heading)
+        if heading in order:
+            behind = max(behind, order.index(heading) + 1)
     return order + [heading for heading, _ in entry.extra if heading not in order]
 
 
@@ -75,7 +74,7 @@ def _raw(section: Section) -> str:
 def _body(entry: Entry, name: str) -> list[str]:
     """The lines of a section by the name of the field that it fills."""
     if name == "tests":
-        return list(chain.from_iterable(_test(number, test, entry) for number, test in enumerate(entry.tests, 1)))
+        return [line for number, test in enumerate(entry.tests, 1) for line in _test(number, test, entry)]
     if name == "fixes":
         return [_fix(fix, entry) for fix in entry.fixes]
     line_of = _LINES.get(name, _bullet)

@@ -181,9 +181,16 @@ def board(
 ) -> Board:
     """The answer with what a page shows beside it."""
     step = answer.next_step
-    step_entry = entry_of(step.entry) if step and step.entry else None
     top = entry_of(answer.entries[0].entry) if answer.entries else None
-    tried = frozenset(failed.fix for failed in job.failed_fixes) if job else frozenset()
-    begun = job is not None and job.is_begun
-    cautions = _cautions(step, top)
-    return Board(complaint, answer, cautions, step, step_entry, literal, tried, writes=may_write(), begun=begun)
+    laid_out = Board(
+        asked=complaint,
+        answer=answer,
+        cautions=_cautions(step, top),
+        step=step,
+        step_entry=entry_of(step.entry) if step and step.entry else None,
+        literal=literal,
+        writes=may_write(),
+    )
+    if job is None:
+        return laid_out
+    return replace(laid_out, tried=frozenset(failed.fix for failed in job.failed_fixes), begun=job.is_begun)

@@ -125,7 +125,8 @@ def _refused(error: HTTPException) -> tuple[str, int]:
     status = error.code or 500
     if status < 400:
         return error.get_response(), status  # type: ignore[return-value]
-    told = status if status in OWN_PAGE else 500 if status >= 500 else 400
+    alike = 500 if status >= 500 else 400
+    told = status if status in OWN_PAGE else alike
     return page(status, f"failure.{told}", "")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, cast
 from urllib.parse import quote, unquote, urlencode, urlsplit
@@ -12,6 +13,7 @@ from kb.base.trouble import Refusal
 from kb.base.worded import worded
 from kb.bench.front import Bench
 from kb.library.album import LARGEST_FILE, PictureRefused
+from kb.machines.typed_lists import decoded
 from kb.machines.units import UnitLine, is_unknown
 
 if TYPE_CHECKING:  # loaded by whoever asks for parts
@@ -41,8 +43,7 @@ class TypedComplaint:
     def address(self, path: str, **more: str) -> str:
         """The address of a page with this complaint in it."""
         given = {"q": self.words, "model": self.model, "unit": self.unit, "job": self.job} | more
-        kept = {name: value for name, value in given.items() if value}
-        return f"{path}?{urlencode(kept, errors='replace')}" if kept else path
+        return address_with(path, given)
 
     def on(self, model: str) -> TypedComplaint:
         """The same words on another model."""
@@ -70,8 +71,26 @@ def complaint() -> TypedComplaint:
 
 def on_machine(complaint: TypedComplaint, known: UnitLine) -> TypedComplaint:
     """The complaint with tag and model of its machine as the floor has them, where the address says no model."""
-    model = complaint.model or ("" if is_unknown(known.model) else known.model)
-    return replace(complaint, model=model, unit=known.tag)
+    return replace(complaint, model=complaint.model or known_model(known.model), unit=known.tag)
+
+
+def known_model(model: str) -> str:
+    """The model of a machine, empty where nobody has read it yet.
+
+    >>> known_model("Tern 13"), known_model("unknown")
+    ('Tern 13', '')
+    """
+    return "" if is_unknown(model) else model
+
+
+def address_with(path: str, given: Mapping[str, str]) -> str:
+    """The address of a page with these fields in it, but for the empty ones.
+
+    >>> address_with("/pile", {"lot": "P 7", "hours": ""}), address_with("/pile", {})
+    ('/pile?lot=P+7', '/pile')
+    """
+    kept = {name: value for name, value in given.items() if value}
+    return f"{path}?{urlencode(kept, errors='replace')}" if kept else path
 
 
 def job_address(job: str) -> str:
@@ -146,6 +165,14 @@ def form_fields() -> list[tuple[str, str]]:
         return list(request.form.items(multi=True))
     except Exception:  # a form too large or torn: there is nothing to give back
         return []
+
+
+def sent_list() -> tuple[str, str]:
+    """The list of the form and what to call it: the file that was sent, else what was pasted."""
+    sent = request.files.get("file")
+    if sent and sent.filename:
+        return decoded(sent.read()), sent.filename
+    return request.form.get("text", ""), "the list"
 
 
 def sent_picture() -> bytes:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from kb.bench.jobs import Standing
     from kb.bench.parts import TurnedOut
     from kb.diagnosis.answer import CauseBelief, Loss, Step
-    from kb.model import Fix
 
 #: What each key does besides the numbers of the outcomes.
 KEYS = {
@@ -262,12 +261,10 @@ def _confirmed(bench: Bench, standing: Standing, step: Step | None, clock_is_rig
         say(f"{Untested(cause.cause, missing)}.")
         if not click.confirm("do you know it without"):
             return False
-    entry = bench.entries.entry(cause.cause.partition("/")[0])
-    fix = entry.fix_for(cause.slug) if entry else None
     model = standing.job.model or _prompt("model")
     likely = round(standing.minutes or 0) or cause.fix_minutes
     minutes = _number("bench minutes", Figure(0, MOST_MINUTES), likely)
-    part, donor = _part_fitted(bench, fix, standing.job.unit)
+    part, donor = _part_fitted(bench, bench.entries.parts_for(cause.cause), standing.job.unit)
     given = Confirmation(cause.cause, model, standing.job.job, minutes=minutes, part=part, donor=donor)
     agreed = clock_agreed(bench, clock_is_right)
     receipt = bench.jobs.confirm(given, untested=bool(missing), clock_is_right=agreed)
@@ -276,11 +273,10 @@ def _confirmed(bench: Bench, standing: Standing, step: Step | None, clock_is_rig
     return True
 
 
-def _part_fitted(bench: Bench, fix: Fix | None, tag: str) -> tuple[str, str]:
+def _part_fitted(bench: Bench, parts: Sequence[str], tag: str) -> tuple[str, str]:
     """The part that is fitted and the donor it came from; what came for the machine is proposed."""
     from kb.bench.at_hand import came_for
 
-    parts = fix.parts if fix else ()
     came = came_for(bench, parts, tag)
     asked = f"part (that from {came.donor})" if came.donor else "part"
     part = _prompt(asked, default=came.part or ", ".join(parts), show_default=True)
@@ -288,9 +284,8 @@ def _part_fitted(bench: Bench, fix: Fix | None, tag: str) -> tuple[str, str]:
 
 
 def _cured(bench: Bench, cause: CauseBelief, step: Step) -> bool:
-    entry = bench.entries.entry(step.entry)
-    fix = entry.fix_for(step.name) if entry else None
-    return fix is not None and cause.cause.startswith(step.entry + "/") and cause.slug in fix.causes
+    fix = bench.entries.fix(f"{step.entry}/{step.name}")
+    return fix is not None and cause.cause in [f"{step.entry}/{cured}" for cured in fix.causes]
 
 
 def _causes(standing: Standing) -> list[CauseBelief]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any
 
 import click
@@ -31,8 +32,9 @@ class Shape:
         if not self.as_csv:
             tell(content, lines, self.as_json)
             return
-        table = rows if rows is not None else content if isinstance(content, list) else [content]
-        say(as_csv(table).replace("\r\n", "\n").rstrip("\n"))
+        if rows is None:
+            rows = content if isinstance(content, list) else [content]
+        say(as_csv(rows).replace("\r\n", "\n").rstrip("\n"))
 
 
 def as_csv(rows: Sequence[Mapping[str, Any]]) -> str:
@@ -41,8 +43,11 @@ def as_csv(rows: Sequence[Mapping[str, Any]]) -> str:
     >>> as_csv([{"part": "panel", "machines": ["P7-03", "P7-18"], "price": None}])
     'part,machines,price\r\npanel,"P7-03, P7-18",\r\n'
     """
-    headings = list(dict.fromkeys(name for row in rows for name in row))
-    return to_csv([headings, *([_cell(row.get(name)) for name in headings] for row in rows)]) if headings else ""
+    headings = list(dict.fromkeys(chain.from_iterable(rows)))
+    if not headings:
+        return ""
+    cells = [[_cell(row.get(name)) for name in headings] for row in rows]
+    return to_csv([headings, *cells])
 
 
 def _cell(value: Any) -> Cell:

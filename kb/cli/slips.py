@@ -85,8 +85,7 @@ def part_fitted(bench: Bench, cause: str, given: Mapping[str, Any]) -> dict[str,
         return {"part": part or "", "donor": donor}
     from kb.bench.at_hand import came_for  # what a confirmation without a machine need not load
 
-    fix = bench.entries.fix(cause)
-    came = came_for(bench, fix.parts if fix else (), given["unit"])
+    came = came_for(bench, bench.entries.parts_for(cause), given["unit"])
     if came.part:
         source = if_any(" from {}", came.donor)
         say(f'the {came.part}{source} that came for {given["unit"]} counts as fitted; --part "" if not', err=True)
@@ -96,7 +95,7 @@ def part_fitted(bench: Bench, cause: str, given: Mapping[str, Any]) -> dict[str,
 def note_open_jobs(bench: Bench, unit: str) -> None:
     """Say on standard error which jobs are still open on a machine, with what ends them."""
     for job in bench.machines.open_jobs(unit):
-        words = f": {job.words}" if job.words else ""
+        words = if_any(": {}", job.words)
         say(
             f"job {job.job} is still open on {job.unit}{words}; what ends it is confirmed with --job {job.job}",
             err=True,

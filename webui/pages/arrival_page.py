@@ -9,7 +9,6 @@ from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from kb.bench.arrivals import Arrived
-from kb.machines.typed_lists import decoded
 from kb.machines.units import FloorUnit, is_unknown
 from webui import fields
 from webui.guard.safety import once, remember
@@ -73,9 +72,7 @@ def take() -> Response | tuple[str, int]:
 @pages.post("/arrival/list")
 def take_list() -> str:
     """What a list would bring, with every problem by line; with `take` its good lines come in."""
-    sent = request.files.get("file")
-    text = decoded(sent.read()) if sent and sent.filename else request.form.get("text", "")
-    name = (sent.filename or "") if sent and sent.filename else "the list"
+    text, name = fields.sent_list()
     desk, new_models = fields.bench().arrivals, bool(fields.in_form("new_models"))
     taking = bool(fields.in_form("take"))
     read = desk.take_in if taking else desk.read_pallet
@@ -93,10 +90,10 @@ def _models(units: tuple[FloorUnit, ...], known: list[str]) -> list[str]:
     """The models offered: those of the lot first, most frequent first."""
     counted = Counter(one.line.model for one in units if not is_unknown(one.line.model))
     own = [model for model, _ in counted.most_common()]
-    return [*own, *(model for model in known if model not in counted)][:12]
+    return list(dict.fromkeys([*own, *known]))[:12]
 
 
 def _complaints(units: tuple[FloorUnit, ...]) -> list[str]:
     counted = Counter(one.line.words.casefold() for one in units if one.line.words)
     own = [words for words, count in counted.most_common(CHIPS) if count > 1]
-    return [*own, *(words for words in fields.bench().shop.customs.trade().complaints if words not in own)][:CHIPS]
+    return list(dict.fromkeys([*own, *fields.bench().shop.customs.trade().complaints]))[:CHIPS]

@@ -119,11 +119,13 @@ def _looked_up(complaint: TypedComplaint, unfinished: bool) -> Board | None:
         return None
     look = fields.bench().asking.look(complaint.words, complaint.model, unfinished)
     about = replace(complaint, model=look.named or complaint.model)
-    read = tuple(one for one in literal(look.answer) if not (unfinished and about.words.endswith(one[0])))
+    read = literal(look.answer)
+    if unfinished:
+        read = tuple(one for one in read if not about.words.endswith(one[0]))
     laid_out = board(look.entries.get, about, look.answer, read)
     if not unfinished:
         laid_out = with_pictures(fields.bench(), with_parts(fields.bench(), laid_out))
-    if not (unfinished or look.named):
+    if not unfinished and not look.named:
         laid_out = replace(laid_out, near_model=fields.bench().asking.near_model(complaint.model))
     if look.named.casefold() == complaint.model.casefold():
         return laid_out
@@ -141,7 +143,8 @@ def _backups() -> Backups | None:
     found = fields.bench().health.backed_up()
     known = fields.bench().health.trouble()  # which stands above the page already
     watches: tuple[Troubled, ...] = current_app.extensions["watches"]
-    failing = tuple(watch.trouble for watch in watches if watch.trouble and not (known and known in watch.trouble))
+    troubles = filter(None, [watch.trouble for watch in watches])
+    failing = tuple(trouble for trouble in troubles if not known or known not in trouble)
     return Backups(found, failing) if found.overdue or failing else None
 
 

@@ -112,17 +112,11 @@ def _given() -> Confirmation:
 
 def _asked_once_more(given: Confirmation, untested: Untested) -> str:
     """The page that says which test is missing; the form as it was sent is in it, with a button that saves it."""
-    entry, _, name = given.cause.partition("/")
-    sheet = fields.bench().entries.entry(entry)
-    cause = sheet.cause(name) if sheet else None
-    back = (
-        fields.job_address(given.job)
-        if given.job
-        else TypedComplaint(given.words, given.model, given.unit).address("/")
-    )
-    return render_template(
-        "untested.html", tests=untested.tests, cause=cause.text if cause else given.cause, kept=_kept(), back=back
-    )
+    cause = fields.bench().entries.cause_texts([given.cause])[given.cause]
+    back = TypedComplaint(given.words, given.model, given.unit).address("/")
+    if given.job:
+        back = fields.job_address(given.job)
+    return render_template("untested.html", tests=untested.tests, cause=cause, kept=_kept(), back=back)
 
 
 def _kept() -> list[tuple[str, str]]:

@@ -15,6 +15,7 @@ pages = Blueprint("library", __name__)
 
 #: What may be shown alone, by its name in the address.
 SHOWS: Mapping[str, Callable[[Listed], bool]] = {
+    "": lambda _: True,
     "own": lambda one: one.own,
     "mend": lambda one: bool(one.to_mend),
     "better": lambda one: bool(one.wishes),
@@ -30,9 +31,10 @@ UNFOLDED = 30
 @pages.get("/library")
 def library() -> str:
     """The entries by area that say the words in the address, or all; of many, the areas are folded."""
-    words, show = fields.in_address("q", fields.WORDS_LIMIT), fields.in_address("show")
+    words, asked = fields.in_address("q", fields.WORDS_LIMIT), fields.in_address("show")
+    show = asked if asked in SHOWS else ""
     catalogue = fields.bench().entries.catalogue()
-    found = [one for one in catalogue.listed if one.says(words) and SHOWS.get(show, _any)(one)]
+    found = [one for one in catalogue.listed if one.says(words) and SHOWS[show](one)]
     served = [one for one in found if one.entry]
     areas = [(area, list(group)) for area, group in groupby(served, key=lambda one: one.area)]
     return render_template(
@@ -41,10 +43,10 @@ def library() -> str:
         count=len(served),
         broken=[one for one in found if not one.entry],
         words=words,
-        show=show if show in SHOWS else "",
+        show=show,
         catalogue=catalogue,
-        filtered=bool(words or show in SHOWS),
-        folded=len(served) > UNFOLDED and show != ALL,
+        filtered=bool(words or show),
+        folded=len(served) > UNFOLDED and asked != ALL,
     )
 
 
@@ -60,7 +62,3 @@ def checks() -> str:
 
 def _by_file(remarks: Iterable[Remark]) -> list[tuple[str, list[Remark]]]:
     return [(file, list(group)) for file, group in groupby(remarks, key=lambda remark: remark.file)]
-
-
-def _any(_: Listed) -> bool:
-    return True

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from urllib.parse import quote, urlencode
 
-from flask import Blueprint, redirect, render_template, request
+from flask import Blueprint, redirect, render_template
 from werkzeug.wrappers import Response
 
 from kb.base.csvtext import to_csv
 from kb.machines.cost.money import spoken
 from kb.machines.telling import paid_told
-from kb.machines.typed_lists import decoded
 from webui import fields
 from webui.guard.safety import once
 from webui.serving.replies import as_file
@@ -73,10 +72,7 @@ def as_csv() -> Response:
 @pages.post("/parts/bought")
 def bought() -> str:
     """What a list of purchases would bring, with every problem by line; with `take` its good lines are kept."""
-    sent = request.files.get("file")
-    is_file = bool(sent and sent.filename)
-    text = decoded(sent.read()) if sent and is_file else request.form.get("text", "")
-    name = (sent.filename or "") if sent and is_file else "the list"
+    text, name = fields.sent_list()
     taking, as_written = bool(fields.in_form("take")), bool(fields.in_form("as_written"))
     desk = fields.bench().buying
     read = desk.take_in if taking else desk.read

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from urllib.parse import urlencode
 
 from flask import Blueprint, Response, render_template
 
@@ -41,11 +40,7 @@ class ReviewLook:
 
     def address(self, path: str) -> str:
         """The address of a page with the same filters."""
-        kept = {name: value for name, value in self._given() if value}
-        return f"{path}?{urlencode(kept, errors='replace')}" if kept else path
-
-    def _given(self) -> tuple[tuple[str, str], ...]:
-        return ("model", self.model), ("since", self.since), ("until", self.until)
+        return fields.address_with(path, {"model": self.model, "since": self.since, "until": self.until})
 
 
 @dataclass(frozen=True, slots=True)

@@ -95,7 +95,7 @@ def begin(tag: str) -> Response:
     unit = found.unit
     if unit.open_jobs and not fields.in_form("another"):
         return redirect(f"{unit_address(unit.tag)}#jobs", 303)
-    model = "" if is_unknown(unit.model) else unit.model
+    model = fields.known_model(unit.model)
     job = bench.jobs.begin(fields.in_form("q") or unit.words, model, unit.tag, once())
     bench.jobs.take_up(job, fields.at_this_bench(), once())
     return redirect(job_address(job), 303)
@@ -233,4 +233,4 @@ def _search_again(found: Machine) -> str:
     """The search for what is wrong with the machine, its words filled in."""
     unit = found.unit
     failed = ", ".join(name.replace("-", " ") for name in found.stands.line.failed_lines)
-    return TypedComplaint(unit.words or failed, "" if is_unknown(unit.model) else unit.model, unit.tag).address("/")
+    return TypedComplaint(unit.words or failed, fields.known_model(unit.model), unit.tag).address("/")

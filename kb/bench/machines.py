@@ -132,11 +132,11 @@ class MachineDesk(Desk):
             raise NotThere(worded("no machine came in a lot {name}; name one of the lots of this shop", name=wanted))
         return _told_or_named(told, units)
 
-    def lots(self) -> tuple[Lot, ...]:
-        """Every lot, the one with the latest news first."""
+    def lots(self, units: Sequence[FloorUnit] | None = None) -> tuple[Lot, ...]:
+        """Every lot, the one with the latest news first; `units` are all machines where the caller has them already."""
         told = self.lots_told()
         found: dict[str, list[FloorUnit]] = {key: [] for key in told}
-        for unit in self.units():
+        for unit in self.units() if units is None else units:
             if unit.line.lot:
                 found.setdefault(lot_key(unit.line.lot), []).append(unit)
         lots = [_told_or_named(told.get(key), units) for key, units in found.items()]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from urllib.parse import quote, urlencode
 
 from flask import Blueprint, redirect, render_template, request
@@ -19,6 +19,8 @@ from webui.serving.replies import as_file
 
 pages = Blueprint("lot", __name__)
 
+#: So many machines are shown at a time; who looks for one among more scans its tag or narrows the list.
+MOST_LISTED = 300
 #: The fields by which a list is narrowed, in their order.
 FILTERS = ("state", "model", "step", "who", "text")
 
@@ -27,10 +29,14 @@ FILTERS = ("state", "model", "step", "who", "text")
 def floor() -> str:
     """Every machine on the floor, all lots, and the open jobs that belong to no machine."""
     desk = fields.bench().machines
-    units = tuple(one for one in desk.units() if one.on_floor)
+    known = desk.units()
+    units = tuple(one for one in known if one.on_floor)
     untagged = [job for job in fields.bench().jobs.open_jobs() if not job.unit.strip()]
     return render_template(
-        "machines.html", lots=[lot for lot in desk.lots() if lot.units], untagged=untagged, **_shown(units, _wanting())
+        "machines.html",
+        lots=[lot for lot in desk.lots(known) if lot.units],
+        untagged=untagged,
+        **_shown(units, _wanting()),
     )
 
 
@@ -75,12 +81,16 @@ def _wanting() -> Wanting:
 
 
 def _shown(units: tuple[FloorUnit, ...], wanting: Wanting) -> dict[str, object]:
-    """What a page of machines shows: those wanted, the rack of all of them, and what can be asked for."""
+    """What a page of machines shows: those wanted, as many as anybody reads, and what can be asked for of all."""
     wanted = [one for one in units if wanting.takes(one)]
+    stretch = ShownPart.asked(len(wanted))
+    listed = wanted[stretch.before : stretch.before + MOST_LISTED]
     given = {name: value for name, value in asdict(wanting).items() if value}
     return {
-        "units": wanted,
-        "shelves": rack(wanted),
+        "units": listed,
+        "shelves": rack(listed),
+        "wanted": len(wanted),
+        "stretch": stretch,
         "total": len(units),
         "wanting": wanting,
         "filtered": bool(given),
@@ -91,3 +101,29 @@ def _shown(units: tuple[FloorUnit, ...], wanting: Wanting) -> dict[str, object]:
         "people": sorted({one.line.with_ for one in units if one.line.with_}),
         "path": request.path,
     }
+
+
+@dataclass(frozen=True, slots=True)
+class ShownPart:
+    """The stretch of a long list that a page shows: how many machines stand before it, and how many after it."""
+
+    before: int
+    after: int
+
+    @classmethod
+    def asked(cls, machines: int) -> ShownPart:
+        """The stretch of so many machines that the address asks for by the number of those before it."""
+        asked = fields.in_address("after", 8)
+        before = int(asked) // MOST_LISTED * MOST_LISTED if asked.isdecimal() else 0
+        before = before if before < machines else 0
+        return cls(before, max(machines - before - MOST_LISTED, 0))
+
+    @property
+    def back(self) -> int:
+        """How many machines stand before the stretch that comes before."""
+        return self.before - MOST_LISTED
+
+    @property
+    def further(self) -> int:
+        """How many machines stand before the stretch that comes next."""
+        return self.before + MOST_LISTED

@@ -7,6 +7,7 @@ import io
 import re
 from collections import Counter
 
+import pytest
 from helpers.floors import came_in
 from helpers.pseudo import Strays, names_of, wide_tongue
 from helpers.visiting import HOME, Visitor
@@ -15,6 +16,7 @@ from kb.bench.front import Bench
 from kb.cli.machines import of_lot
 from kb.machines.units import FloorState
 from webui.app import create_app
+from webui.pages import lot_page
 
 
 def test_two_hundred_open_jobs_are_two_taps_away_each(bench: Bench, visitor: Visitor) -> None:
@@ -30,6 +32,32 @@ def test_two_hundred_open_jobs_are_two_taps_away_each(bench: Bench, visitor: Vis
     assert "hums" in page.text
     home = visitor.go("/")
     assert "all 201 open jobs" in home.text
+
+
+def test_of_very_many_machines_a_page_shows_a_part_and_counts_all(
+    bench: Bench, visitor: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(lot_page, "MOST_LISTED", 3)
+    for number in range(1, 9):
+        came_in(bench, f"P7-00{number}", model="Tern 13" if number < 8 else "Skua 14")
+
+    def shown() -> list[str]:
+        assert visitor.page.html.count('class="box ') == visitor.page.html.count("</q>")
+        return sorted({to[-1] for to, _ in visitor.page.links if to.startswith("/u/")})
+
+    visitor.go("/machines?model=tern+13")
+    assert (shown(), "1 to 3 of 7 machines" in visitor.page.text) == (["1", "2", "3"], True)
+    assert "All 8 machines" in visitor.page.text
+    assert [shown() for _ in range(2) if visitor.follow("Those after")] == [["4", "5", "6"], ["7"]]
+    assert "Those after" not in visitor.page.text
+    visitor.follow("Those before")
+    assert shown() == ["4", "5", "6"]
+    assert visitor.page.html.count("waiting <b>8</b>") == 1
+    for nowhere in ("x", "-3", "99", ""):
+        visitor.go(f"/lot/P7?after={nowhere}")
+        assert shown() == ["1", "2", "3"], nowhere
+    visitor.go("/lot/P7?text=P7-008")
+    assert (shown(), "Those after" in visitor.page.text) == (["8"], False)
 
 
 def test_a_lot_is_narrowed_by_state_model_next_step_and_who(bench: Bench, visitor: Visitor) -> None:

@@ -225,10 +225,11 @@ class _Judge:
 
     def _is_same(self, machine: Arriving, there: UnitLine) -> bool:
         """Whether a line tells of the machine that is in the shop under its tag: nothing in it contradicts that one."""
-        pairs = ((machine.words, there.words), (machine.place, there.place), (machine.serial, there.serial))
-        agrees = all(not told or not known or told.casefold() == known.casefold() for told, known in pairs)
-        is_here = lot_key(there.lot) == lot_key(self.lot) and not there.gone
-        return is_here and agrees and machine.model.casefold() == self._known(there.model).casefold()
+        if there.gone or lot_key(there.lot) != lot_key(self.lot):
+            return False
+        pairs = [(machine.model, self._known(there.model))]
+        pairs += [(told, known) for told, known in _told_and_known(machine, there) if told and known]
+        return all(told.casefold() == known.casefold() for told, known in pairs)
 
     def _clash(self, machine: Arriving) -> tuple[str, str] | None:
         """Where a tag or a serial is another machine's already."""
@@ -259,8 +260,12 @@ class _Judge:
 
 def _tells_more(machine: Arriving, there: UnitLine) -> bool:
     """Whether a line says something of a machine that the shop does not know of it; the look is not in its lists."""
-    pairs = ((machine.words, there.words), (machine.place, there.place), (machine.serial, there.serial))
-    return bool(machine.look) or any(told and not known for told, known in pairs)
+    return bool(machine.look) or any(told and not known for told, known in _told_and_known(machine, there))
+
+
+def _told_and_known(machine: Arriving, there: UnitLine) -> tuple[tuple[str, str], ...]:
+    """What a line tells of a machine, each beside what is known of it."""
+    return (machine.words, there.words), (machine.place, there.place), (machine.serial, there.serial)
 
 
 def _in_already(tag: str, there: UnitLine) -> tuple[str, str]:

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from kb.base.ranked import most_first
 from kb.history import kinds
 from kb.history.record import Record
 from kb.history.standing import standing
@@ -52,7 +53,7 @@ class Lot:
     @property
     def models(self) -> tuple[str, ...]:
         """Its models, most frequent first."""
-        return _most_frequent(unit.line.model for unit in self.units)
+        return tuple(most_first(Counter(unit.line.model for unit in self.units)))
 
     @property
     def way(self) -> tuple[Drop, ...]:
@@ -123,11 +124,6 @@ def _way(states: Mapping[FloorState, int]) -> tuple[Drop, ...]:
         drops.append(Drop(step, reached, left))
         reached -= sum(left.values())
     return tuple(drops)
-
-
-def _most_frequent(names: Iterable[str]) -> tuple[str, ...]:
-    counted = Counter(names)
-    return tuple(sorted(counted, key=lambda name: (-counted[name], name)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

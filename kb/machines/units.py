@@ -95,24 +95,25 @@ def state_now(line: UnitLine, on_arrival: Collection[str] = ()) -> FloorState:
 
 def next_step(line: UnitLine, state: FloorState, on_arrival: Collection[str] = ()) -> NextStep:
     """The kind of thing that is to be done next with a machine in that state."""
-    looked_at = set(line.good_lines) | set(line.failed_lines)
-    match state:
-        case FloorState.GONE:
-            return NextStep.NOTHING
-        case FloorState.DONOR:
-            return NextStep.TAKE_PARTS
-        case FloorState.PART:
-            return NextStep.PART
-        case FloorState.BENCH:
-            return NextStep.GO_ON
-        case FloorState.READY:
-            return NextStep.HAND_OVER
-        case FloorState.CHECK:
-            return NextStep.DIAGNOSE if line.failed_lines else NextStep.CHECK_OUT
-        case FloorState.WAITING:
-            if line.words.strip() or line.failed_lines:
-                return NextStep.DIAGNOSE
-            return NextStep.CHECK_OUT if looked_at & set(on_arrival) else NextStep.LOOK
+    if state in _STEP_OF:
+        return _STEP_OF[state]
+    if line.failed_lines:
+        return NextStep.DIAGNOSE
+    if state is FloorState.CHECK:
+        return NextStep.CHECK_OUT
+    if line.words.strip():
+        return NextStep.DIAGNOSE
+    return NextStep.LOOK if set(on_arrival).isdisjoint(line.good_lines) else NextStep.CHECK_OUT
+
+
+#: The next step in the states in which it hangs on nothing else.
+_STEP_OF = {
+    FloorState.GONE: NextStep.NOTHING,
+    FloorState.DONOR: NextStep.TAKE_PARTS,
+    FloorState.PART: NextStep.PART,
+    FloorState.BENCH: NextStep.GO_ON,
+    FloorState.READY: NextStep.HAND_OVER,
+}
 
 
 def _sentence(line: UnitLine, step: NextStep, first_look: str) -> str:
@@ -123,14 +124,16 @@ def _sentence(line: UnitLine, step: NextStep, first_look: str) -> str:
             return _to_repair(line)
         case NextStep.PART:
             return worded("Get the {wanted}; it waits for that.", wanted=_listed(line.wanted))
-        case NextStep.CHECK_OUT:
-            return worded("Go through the check-out.")
-        case NextStep.HAND_OVER:
-            return worded("Hand it over.")
-        case NextStep.TAKE_PARTS:
-            return worded("Take from it what others need.")
-        case NextStep.NOTHING:
-            return worded("Nothing: it is gone.")
+    return _SENTENCES[step]
+
+
+#: What is said of steps of which there is nothing to add.
+_SENTENCES = {
+    NextStep.CHECK_OUT: worded("Go through the check-out."),
+    NextStep.HAND_OVER: worded("Hand it over."),
+    NextStep.TAKE_PARTS: worded("Take from it what others need."),
+    NextStep.NOTHING: worded("Nothing: it is gone."),
+}
 
 
 def _looking(first_look: str) -> str:

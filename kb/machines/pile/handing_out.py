@@ -58,7 +58,8 @@ class PartsOf:
         for piece in sorted(pieces, key=lambda piece: (-piece.good, piece.tag)):
             if piece.part in self._stock and piece.good >= LEAST:
                 self._stock[piece.part][piece.model].append(piece)
-        self._groups = {kind: self._linked(kind) for kind in self.kinds}
+        self._groups_of = {kind: self._linked(kind) for kind in self.kinds}
+        self._groups = [(kind, group) for kind, groups in self._groups_of.items() for group in groups]
         self._transports: dict[tuple[str, tuple[int, ...], tuple[int, ...]], Transport | None] = {}
 
     def fit(self, part: str, giver: str, receiver: str) -> float:
@@ -92,10 +93,9 @@ class PartsOf:
         has a matching.
         """
         least: dict[frozenset[int], int] = {}
-        for kind in self.kinds:
-            for group in self._groups[kind]:
-                for chosen, pieces in self._limits_of(kind, group):
-                    least[chosen] = min(pieces, least.get(chosen, pieces))
+        for kind, group in self._groups:
+            for chosen, pieces in self._limits_of(kind, group):
+                least[chosen] = min(pieces, least.get(chosen, pieces))
         return sorted(least.items(), key=lambda limit: (len(limit[0]), sorted(limit[0])))
 
     def _limits_of(self, kind: str, group: Sequence[int]) -> Iterator[Limit]:
@@ -108,7 +108,7 @@ class PartsOf:
 
     def lacks(self, kind: str, model: str, numbers: Sequence[int]) -> bool:
         """Whether one more piece of that kind and model could matter: it would serve where all pieces are used up."""
-        for group in self._groups.get(kind, ()):
+        for group in self._groups_of.get(kind, ()):
             for chosen, pieces in self._limits_of(kind, group):
                 all_used_up = sum(numbers[number] for number in chosen) == pieces
                 if all_used_up and any(self.fit(kind, model, self.recipes[number].model) for number in chosen):
@@ -118,10 +118,9 @@ class PartsOf:
     def worth(self, numbers: Sequence[int]) -> float:
         """The logarithm of the chance that all pieces of so many machines serve; minus infinity if they lack."""
         whole = 0.0
-        for kind in self.kinds:
-            for group in self._groups[kind]:
-                transport = self._transport(kind, group, numbers)
-                whole += transport.worth if transport else -math.inf
+        for kind, group in self._groups:
+            transport = self._transport(kind, group, numbers)
+            whole += transport.worth if transport else -math.inf
         return whole
 
     def _transport(self, kind: str, group: tuple[int, ...], numbers: Sequence[int]) -> Transport | None:
@@ -143,15 +142,14 @@ class PartsOf:
 
     def handed_out(self, numbers: Sequence[int]) -> Iterator[tuple[str, str, str, list[LoosePiece]]]:
         """The pieces for so many machines: kind, giver model, receiver model, and the pieces that go that way."""
-        for kind in self.kinds:
-            for group in self._groups[kind]:
-                transport = self._transport(kind, group, numbers)
-                sent = transport.sent if transport else {}
-                taken = defaultdict[str, int](int)
-                for (giver, receiver), count in sorted(sent.items()):
-                    first = taken[giver]
-                    taken[giver] += count
-                    yield kind, giver, receiver, self._stock[kind][giver][first : first + count]
+        for kind, group in self._groups:
+            transport = self._transport(kind, group, numbers)
+            sent = transport.sent if transport else {}
+            taken = defaultdict[str, int](int)
+            for (giver, receiver), count in sorted(sent.items()):
+                first = taken[giver]
+                taken[giver] += count
+                yield kind, giver, receiver, self._stock[kind][giver][first : first + count]
 
 
 def _some_of(kinds_of_givers: Sequence[frozenset[str]]) -> Iterator[tuple[frozenset[str], ...]]:

@@ -144,9 +144,14 @@ def text_in_form(name: str) -> str:
     return request.form.get(name, "").replace("\r\n", "\n").replace("\r", "\n").replace("\x00", "")
 
 
+def initials() -> str:
+    """The initials that this browser has for whoever works here; empty before any were given."""
+    return request.cookies.get(INITIALS_COOKIE, "")
+
+
 def at_this_bench() -> str:
     """Who works here: the initials that this browser has, else a name for the browser itself, so that clocks differ."""
-    return request.cookies.get(INITIALS_COOKIE, "").strip()[:20] or f"bench {str(g.get('visitor', ''))[:6]}"
+    return initials().strip()[:20] or f"bench {str(g.get('visitor', ''))[:6]}"
 
 
 def turned_out() -> TurnedOut:

@@ -86,7 +86,7 @@ def page_of(standing: Standing, address: str, back: str) -> str:
 def do(standing: Standing, mark: MarksIt, unmark: UnmarksIt) -> None:
     """Mark the picture of the record in the form, or show it without marks where `plain` is in the form; once."""
     record, token = fields.in_form("record"), once()
-    by = request.cookies.get(fields.INITIALS_COOKIE, "")
+    by = fields.initials()
     if fields.bench().history().written_with(token):
         return  # the second of two taps
     if fields.in_form("plain"):

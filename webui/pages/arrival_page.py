@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from urllib.parse import urlencode
 
-from flask import Blueprint, redirect, render_template, request
+from flask import Blueprint, redirect, render_template
 from werkzeug.wrappers import Response
 
 from kb.bench.arrivals import Arrived
@@ -40,7 +40,7 @@ def form() -> str:
         looks=bench.machines.arrival_lines(),
         came_in=len(units),
         lots=[one.name for one in bench.machines.lots()[:12]],
-        by=request.cookies.get(fields.INITIALS_COOKIE, ""),
+        by=fields.initials(),
         text="",
     )
 

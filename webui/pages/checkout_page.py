@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from flask import Blueprint, redirect, render_template, request
+from flask import Blueprint, redirect, render_template
 from werkzeug.wrappers import Response
 
 from kb.base.trouble import NotThere, Refusal
@@ -63,7 +63,7 @@ def show(tag: str) -> str | Response:
         deeds=fields.bench().checkout.deeds_after(stands),
         card=_card(stands, name),
         own=address_of(stands.unit.tag),
-        by=request.cookies.get(fields.INITIALS_COOKIE, ""),
+        by=fields.initials(),
     )
 
 

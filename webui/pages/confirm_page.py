@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from flask import Blueprint, redirect, render_template, request
+from flask import Blueprint, redirect, render_template
 from werkzeug.wrappers import Response
 
 from kb.base.trouble import NotThere
@@ -135,4 +135,4 @@ def _slip(minutes: float | None, tag: str) -> Slip:
         )
     fix = entry.fix_for(name)
     came = came_for(fields.bench(), fix.parts if fix else (), tag)
-    return Slip(entry, cause, fix, minutes, by=request.cookies.get(fields.INITIALS_COOKIE, ""), came=came)
+    return Slip(entry, cause, fix, minutes, by=fields.initials(), came=came)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
-from flask import Blueprint, redirect, render_template, request
+from flask import Blueprint, redirect, render_template
 from werkzeug.wrappers import Response
 
 from kb.bench import job_pictures
@@ -141,7 +141,7 @@ def take_back(job: str) -> Response:
 @pages.post("/job/<path:job>/picture")
 def picture(job: str) -> Response | tuple[str, int]:
     """Put a picture on the job, open or closed."""
-    bench, by = fields.bench(), request.cookies.get(fields.INITIALS_COOKIE, "")
+    bench, by = fields.bench(), fields.initials()
     try:
         job_pictures.add_to(job, bench, fields.sent_picture(), fields.in_form("caption"), by=by, token=once())
     except PictureRefused as error:
@@ -152,7 +152,7 @@ def picture(job: str) -> Response | tuple[str, int]:
 @pages.post("/job/<path:job>/unpicture")
 def take_picture_back(job: str) -> Response:
     """Take a picture of the job back."""
-    by = request.cookies.get(fields.INITIALS_COOKIE, "")
+    by = fields.initials()
     job_pictures.take_back(job, fields.bench(), fields.in_form("record"), by=by, token=once())
     return redirect(f"{fields.job_address(job)}#taken-here", 303)
 
@@ -186,7 +186,7 @@ def part(job: str) -> Response:
 @pages.post("/job/<path:job>/undo")
 def undo(job: str) -> Response:
     """Retract a confirmation, or put an open job away; the reason is in the form, whose it is in the browser."""
-    by = request.cookies.get(fields.INITIALS_COOKIE, "")
+    by = fields.initials()
     fields.bench().jobs.retract(job, fields.in_form("why"), by, once())
     return redirect(fields.job_address(job), 303)
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from urllib.parse import quote
 
-from flask import Blueprint, abort, redirect, render_template, request
+from flask import Blueprint, abort, redirect, render_template
 from werkzeug.wrappers import Response
 
 from kb.bench import job_pictures, machine_pictures, returns
@@ -54,7 +54,7 @@ def show(tag: str) -> str | tuple[str, int]:
         left=parts_left(fields.bench().parts, found) if found.stands.state is FloorState.DONOR else (),
         parts=sorted(fields.bench().shop.customs.trade().parts),
         checkout=address_of(found.unit.tag),
-        by=request.cookies.get(fields.INITIALS_COOKIE, ""),
+        by=fields.initials(),
         unknown_model=is_unknown(found.unit.model),
         urgent=_cannot_wait(found),
     )
@@ -120,7 +120,7 @@ def mistake(tag: str) -> Response:
 @pages.post("/u/<tag>/picture")
 def picture(tag: str) -> Response:
     """Put a picture on the machine."""
-    by = request.cookies.get(fields.INITIALS_COOKIE, "")
+    by = fields.initials()
     fields.bench().machines.add_picture(tag, fields.sent_picture(), fields.in_form("caption"), by, once())
     return redirect(f"{unit_address(tag)}#notes", 303)
 

@@ -6,7 +6,7 @@ import io
 import json
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import NamedTuple
@@ -38,6 +38,17 @@ _KEYS = frozenset(one.name for one in fields.ALL) | {"retracted"}
 _BYTES = re.compile("[\udc80-\udcff]")
 #: A cause as it is written, whether a sheet lists it or not.
 _SLUGS = re.compile(r"[a-z0-9-]+/[a-z0-9-]+")
+
+#: Words of a repair or of a verdict, which name no cause: "keyboard replaced", "new pack".
+_DEEDS = frozenset(
+    (
+        *("replaced", "replace", "exchanged", "changed", "swapped", "new", "fitted", "repaired", "fixed", "resoldered"),
+        *("bad", "broken", "defective", "faulty", "dead"),
+    )
+)
+#: How often something like the name of one cause is written down where it was another one (assumption): one common word
+#: does not outweigh all that the complaint says.
+NAMED_BY_CHANCE = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,6 +233,7 @@ class _RowsOfOldJobs:
         self.zone = desk.shop.settings.zone
         self.asking = AskingDesk(desk.shop)
         self.models = self.asking.models()
+        self._spelt = _most_frequent_spellings(row.values.get("model", "") for row in sheet.rows)
         self.same = desk.shop.same_models()
         self.proposals: list[Proposal] = []
         self.unknown_causes: Counter[str] = Counter()
@@ -259,8 +271,9 @@ class _RowsOfOldJobs:
         except NotAccepted as refusal:
             wrong.append(refusal)
         if wrong:
-            problems, instead = "; ".join(one.problem for one in wrong), "; ".join(one.instead for one in wrong)
-            return Remark(self.file, row.line, problems, instead)
+            *before, last = wrong
+            told = [f"{one.problem} ({one.instead})" for one in before]
+            return Remark(self.file, row.line, "; ".join((*told, last.problem)), last.instead)
         return JobLine(row.line, job, "", named=True)
 
     def _day_and_minutes(self, told: Mapping[str, str], wrong: list[NotAccepted]) -> tuple[str, float | None]:
@@ -287,6 +300,8 @@ class _RowsOfOldJobs:
 
     def _model(self, given: str, wrong: list[NotAccepted]) -> str:
         model = named.spelt(self.same.kept(given), self.models)
+        if model not in self.models:
+            model = self._spelt.get(model, model)
         if not model:
             wrong.append(NotAccepted("the model is missing", "write it"))
             return model
@@ -316,15 +331,16 @@ class _RowsOfOldJobs:
             return written
         proposal = self._proposal(row, model)
         if proposal is None:
-            problem = f"nothing here fits `{(words or written)[:60]}`"
+            told = words or written
+            problem = f"nothing here fits `{told[:60]}`" if told else "neither words nor a cause are written"
             wrong.append(NotAccepted(problem, "write the cause as entry/cause; benchlore list shows the sheets"))
             return ""
         self.proposals.append(proposal)
         if proposal.probability < self.asked.sure:
             likely = f"{proposal.cause} at {proposal.probability:.0%}"
-            what = f"the cause `{written[:40]}` is" if written else "no cause is"
+            what = f"the cause `{written[:40]}` is not written as entry/cause" if written else "no cause is written"
             instead = "write the cause so, or take proposals from a probability on, such as --propose 80"
-            wrong.append(NotAccepted(f"{what} not written as entry/cause; proposed: {likely}", instead))
+            wrong.append(NotAccepted(f"{what}; proposed: {likely}", instead))
         return proposal.cause
 
     def _proposal(self, row: OldRow, model: str) -> Proposal | None:
@@ -336,10 +352,14 @@ class _RowsOfOldJobs:
             return None
         causes = [cause for entry in answer.entries for cause in entry.causes]
         total = 1.0
-        named = _named_like(written, causes) if written else []
+        things = _things(written)
+        named = _named_like(things, causes) if things else []
         if named:
-            causes, total = named, sum(cause.probability for cause in named)
-        best = max(causes, key=lambda cause: (cause.probability, cause.cause), default=None)
+            whole = sum(cause.probability for cause in named)
+            causes, total = named, whole + NAMED_BY_CHANCE * (1 - whole)
+        best = max(
+            causes, key=lambda cause: (cause.probability, _plain(cause.slug) == things, cause.cause), default=None
+        )
         return Proposal(row.line, best.cause, best.probability / (total or 1.0)) if best else None
 
     def _answer(self, words: str, model: str) -> Answer:
@@ -348,9 +368,33 @@ class _RowsOfOldJobs:
         return self._answers[words, model]
 
 
-def _named_like(written: str, causes: Sequence[CauseBelief]) -> list[CauseBelief]:
+def _most_frequent_spellings(models: Iterable[str]) -> dict[str, str]:
+    """Of names that differ in case, spaces and hyphens alone, the one that each is written as most often."""
+    counted = Counter(models)
+    spelt = {}
+    for names in named.alike(counted):
+        most = max(names, key=lambda name: counted[name])
+        spelt |= dict.fromkeys(names, most)
+    return spelt
+
+
+def _things(written: str) -> str:
+    """What was written down as a cause, without hyphens and without what was done about it.
+
+    >>> _things("Keyboard replaced"), _things("charge-indicator board"), _things("fixed")
+    ('keyboard', 'charge indicator board', 'fixed')
+    """
+    plain = _plain(written)
+    return " ".join(word for word in plain.split() if word not in _DEEDS) or plain
+
+
+def _plain(name: str) -> str:
+    return name.casefold().replace("-", " ").strip()
+
+
+def _named_like(things: str, causes: Sequence[CauseBelief]) -> list[CauseBelief]:
     """The causes whose names are like what was written down."""
-    likely = set(alike(written, {cause.cause: f"{cause.slug} {cause.name}" for cause in causes}))
+    likely = set(alike(things, {cause.cause: _plain(f"{cause.slug} {cause.name}") for cause in causes}))
     return [cause for cause in causes if cause.cause in likely]
 
 

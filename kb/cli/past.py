@@ -95,7 +95,8 @@ def _lines(past: Past, told: str, dry_run: bool) -> Iterator[str]:
     proposed = {one.line: one.probability for one in past.proposals}
     for line in past.jobs[:SHOWN] if dry_run else ():
         job = line.job
-        likely = f" (proposed, {proposed[line.number]:.0%})" if line.number in proposed else ""
+        as_written = f"; {job.note}" if job.note else ""
+        likely = f" (proposed, {proposed[line.number]:.0%}{as_written})" if line.number in proposed else ""
         yield f"line {line.number}: {job.closed_at[:10]}  {job.model}  {job.cause}{likely}  {job.words}"
     if dry_run and len(past.jobs) > SHOWN:
         yield f"and {len(past.jobs) - SHOWN} more"

@@ -34,7 +34,9 @@ NEEDED = ("model", "day")
 ORDERS = ("dmy", "mdy")
 _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
 _DAY = re.compile(r"(\d{1,4})([-./])(\d{1,2})\2(\d{1,4})\.?(?:[ T]+\d{1,2}:\d{2}(?::\d{2})?)?")
-_MINUTES = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:m|min|mins|minutes?)?\.?", re.IGNORECASE)
+_MINUTES = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:(h|hrs?|hours?|std)|m|min|mins|minutes?)?\.?", re.IGNORECASE)
+#: A year of two digits from here on is of the century before.
+_LAST_CENTURY = 70
 _STEERING = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 #: Most lines in one file.
 MOST = 50_000
@@ -251,6 +253,8 @@ def moment_of(given: str, order: str, zone: tzinfo | None) -> str:
     >>> from zoneinfo import ZoneInfo
     >>> moment_of("24.11.2024", "dmy", ZoneInfo("Europe/Oslo")), moment_of("2024-07-01", "", ZoneInfo("Europe/Oslo"))
     ('2024-11-24T11:00:00Z', '2024-07-01T10:00:00Z')
+    >>> moment_of("24.11.24", "dmy", ZoneInfo("Europe/Oslo"))
+    '2024-11-24T11:00:00Z'
     """
     found = _DAY.fullmatch(given.strip().removesuffix("Z"))
     wrong = NotAccepted(f"`{given[:40]}` is no day", "write it as in 2024-11-24")
@@ -261,14 +265,14 @@ def moment_of(given: str, order: str, zone: tzinfo | None) -> str:
     first, second, third = int(found[1]), int(found[3]), int(found[4])
     if len(found[1]) == 4:
         year, month, day = first, second, third
-    elif len(found[4]) != 4:
+    elif not _is_year(found[4], found[2]):
         raise wrong
     elif not order:
         raise NotAccepted(
             f"`{given[:40]}` may be two days", "say whether the day comes first: --days dmy, or --days mdy"
         )
     else:
-        year = third
+        year = third if third >= 100 else third + (1900 if third >= _LAST_CENTURY else 2000)
         day, month = (first, second) if order == "dmy" else (second, first)
     try:
         noon = datetime.combine(datetime(year, month, day), time(12), zone)
@@ -277,15 +281,20 @@ def moment_of(given: str, order: str, zone: tzinfo | None) -> str:
         raise wrong from None
 
 
+def _is_year(digits: str, between: str) -> bool:
+    """Whether the last number of a day is a year: one of two digits is, but behind hyphens it may be the day."""
+    return len(digits) == 4 or (len(digits) == 2 and between != "-")
+
+
 def minutes_of(given: str) -> float | None:
     """Minutes as people write them, None for none; raises NotAccepted.
 
-    >>> minutes_of("12,5"), minutes_of("20 min"), minutes_of("")
-    (12.5, 20.0, None)
+    >>> minutes_of("12,5"), minutes_of("20 min"), minutes_of("0,5 h"), minutes_of("")
+    (12.5, 20.0, 30.0, None)
     """
     if not given.strip():
         return None
     found = _MINUTES.fullmatch(given.strip())
     if not found:
         raise NotAccepted(f"minutes cannot be {given[:20]}", "write a number, such as 12 or 12.5")
-    return float(found[1].replace(",", "."))
+    return float(found[1].replace(",", ".")) * (60 if found[2] else 1)

@@ -285,7 +285,8 @@ def _part_fitted(bench: Bench, parts: Sequence[str], tag: str) -> tuple[str, str
 
 def _cured(bench: Bench, cause: CauseBelief, step: Step) -> bool:
     fix = bench.entries.fix(f"{step.entry}/{step.name}")
-    return fix is not None and cause.cause in [f"{step.entry}/{cured}" for cured in fix.causes]
+    causes = fix.causes if fix else (step.name,)
+    return cause.cause in [f"{step.entry}/{cured}" for cured in causes]
 
 
 def _causes(standing: Standing) -> list[CauseBelief]:

@@ -363,13 +363,14 @@ def counts_in_words(cause: CauseBelief, entry: EntryBelief) -> str:
     """What a belief rests on: counts, and the 95 % interval of the cause's share of such jobs before any test."""
     likely = f"likely {cause.low:.0%} to {cause.high:.0%} of such jobs"
     beyond = f"; {in_other_shops(entry)}, {share(cause.in_other_shops).strip()}" if entry.other_shops else ""
+    mended = f"fix {cause.fix_minutes:g} min" if cause.fix_minutes else "its fix is not written down"
     if not entry.jobs_here and not entry.jobs_elsewhere:
-        return f"not confirmed yet; listed as {cause.weight}{beyond}: {likely}; fix {cause.fix_minutes:g} min"
+        return f"not confirmed yet; listed as {cause.weight}{beyond}: {likely}; {mended}"
     elsewhere = f"{cause.confirmed_elsewhere} of {entry.jobs_elsewhere}"
     counts = f"{elsewhere} on all models"
     if entry.jobs_here:
         counts = f"{cause.confirmed_here} of {entry.jobs_here} on this model, {elsewhere} on other models"
-    return f"{counts}{beyond}: {likely}; fix {cause.fix_minutes:g} min"
+    return f"{counts}{beyond}: {likely}; {mended}"
 
 
 def in_other_shops(entry: EntryBelief) -> str:

@@ -26,6 +26,10 @@ WAITING_COUNTS = 0.1
 SEARCH_MINUTES = 60.0
 #: What comes on top of a fix for which the machine has to run first, so that it is thought of last (assumption).
 NOT_YET = 60.0
+#: What stands for the fix of a cause whose sheet lists none, as one that a shop has only begun: it is known what it is,
+#: not how it was mended; the minutes are an assumption.
+UNWRITTEN_MINUTES = 20.0
+UNWRITTEN = worded("mend it as you know it: its fix is not written down yet; write it into the sheet afterwards")
 #: The candidates that hold this share of belief are weighed; what is left counts as something else.
 CONSIDERED = 0.99
 MOST_CANDIDATES = 24
@@ -274,9 +278,9 @@ def _has_failed(repair: CaseRepair, question: AdviceQuestion) -> bool:
 def _repair(question: AdviceQuestion, candidate: Candidate) -> CaseRepair:
     """The repair that cures a cause."""
     entry = question.knowledge.entry(candidate.entry)
-    fix = entry.fix_for(candidate.cause) if entry else None
-    if entry is None or fix is None:
+    if entry is None:
         return CaseRepair(candidate.entry, None)
+    fix = entry.fix_for(candidate.cause) or Fix((candidate.cause,), UNWRITTEN_MINUTES, UNWRITTEN)
     waits = gates.waits_for(entry, fix, question.answered(entry.slug))
     return CaseRepair(candidate.entry, fix, _cured(entry, fix), waits)
 

@@ -300,10 +300,10 @@ def _by_state(found: Sequence[Shown], candidates: Sequence[Candidate], knowledge
 
 
 def _ruled_out(failed: str, knowledge: Knowledge) -> dict[str, float]:
-    """That a fix did not help: the causes it would have cured are out."""
-    slug = failed.partition("/")[0]
+    """That a fix did not help: the causes it would have cured are out, or the one whose fix is not written down."""
+    slug, _, name = failed.partition("/")
     fix = named_fix(failed, knowledge.entry)
-    return {f"{slug}/{cause}": 0.0 for cause in fix.causes} if fix else {}
+    return {f"{slug}/{cause}": 0.0 for cause in (fix.causes if fix else (name,))}
 
 
 def likelihoods_of(test: Test, entry: str, candidates: Sequence[Candidate]) -> tuple[tuple[float, ...], ...]:

@@ -35,6 +35,7 @@ def test_a_cause_is_told_with_what_it_was_here_and_elsewhere(bench: Bench) -> No
 
     assert "2 of 2" in told
     assert "1" in told.replace("2 of 2", "")
+    assert text.counts_in_words(replace(cause, fix_minutes=0.0), entry).endswith("its fix is not written down")
 
 
 @pytest.mark.parametrize(

@@ -305,3 +305,36 @@ def test_of_two_looks_that_lead_on_the_one_that_opens_nothing_comes_first(gated:
 
     assert _name(_cleared(bench)) == EAR
     assert _cleared(bench, Finding(EAR, "it comes from below")).name == "look-inside"
+
+
+BEGUN = """---
+title: Wireless drops while the oven is on
+area: power
+---
+
+## Symptom
+
+- wireless drops while the oven is on
+
+## Likely causes
+
+- **oven** (often): the microwave oven jams the band
+"""
+
+
+def test_a_cause_of_a_sheet_that_was_only_begun_is_to_be_mended_as_one_knows_and_not_looked_for_elsewhere(
+    gated: Bench,
+) -> None:
+    folder = gated.folder / "entries"
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "oven.md").write_text(BEGUN)
+    words = "wireless drops while the oven is on"
+
+    step = _step(gated, words=words)
+
+    assert (step.kind, _name(step), step.cause) == ("fix", "oven/oven", "the microwave oven jams the band")
+    assert step.title.startswith("Mend it as you know it")
+    assert "write it into the sheet" in step.detail
+    after = gated.asking.search(words, at=Done(failed=("oven/oven",)))
+    assert all(cause.probability == 0 for entry in after.entries for cause in entry.causes if entry.entry == "oven")
+    assert after.next_step is None or after.next_step.kind != "fix"

@@ -272,8 +272,8 @@ class _RowsOfOldJobs:
             wrong.append(refusal)
         if wrong:
             *before, last = wrong
-            told = [f"{one.problem} ({one.instead})" for one in before]
-            return Remark(self.file, row.line, "; ".join((*told, last.problem)), last.instead)
+            with_remedies = [f"{one.problem} ({one.instead})" for one in before]
+            return Remark(self.file, row.line, "; ".join((*with_remedies, last.problem)), last.instead)
         return JobLine(row.line, job, "", named=True)
 
     def _day_and_minutes(self, told: Mapping[str, str], wrong: list[NotAccepted]) -> tuple[str, float | None]:
@@ -371,7 +371,7 @@ class _RowsOfOldJobs:
 def _most_frequent_spellings(models: Iterable[str]) -> dict[str, str]:
     """Of names that differ in case, spaces and hyphens alone, the one that each is written as most often."""
     counted = Counter(models)
-    spelt = {}
+    spelt: dict[str, str] = {}
     for names in named.alike(counted):
         most = max(names, key=lambda name: counted[name])
         spelt |= dict.fromkeys(names, most)

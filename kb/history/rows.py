@@ -15,6 +15,9 @@ from kb.history.trouble import in_plain_words
 #: Rows read at a time, so that a slow reader never keeps a writer waiting.
 BATCH = 1000
 
+#: Among so many records the latest of this shop are looked for.
+LATE = 20_000
+
 _ROW = ", ".join(schema.COLUMNS)
 
 
@@ -69,10 +72,14 @@ class Rows:
         return tuple(job for (job,) in rows)
 
     def latest(self, kind: str, but_none_of: tuple[str, ...], limit: int) -> tuple[Record, ...]:
-        """The last records of a kind that came up in this shop, latest first, whose jobs have none of the others."""
+        """The last records of a kind that came up in this shop, latest first, whose jobs have none of the others.
+
+        Those that stand before the last `LATE` records are old news: a history that came in from others may be long.
+        """
         rows = self._all(
-            f"SELECT {_ROW} FROM records WHERE kind = ? {_without(but_none_of)} AND shop = ? ORDER BY seq DESC LIMIT ?",
-            (kind, *but_none_of, self.shop, limit),
+            f"SELECT {_ROW} FROM records WHERE kind = ? {_without(but_none_of)} AND shop = ? "
+            "AND seq > (SELECT max(seq) FROM records) - ? ORDER BY seq DESC LIMIT ?",
+            (kind, *but_none_of, self.shop, LATE, limit),
         )
         return tuple(Record(*row) for row in rows)
 

@@ -22,7 +22,7 @@ from kb.language.sounds import sounds
 #: A query is read up to here; nobody describes a fault in more.
 MAX_CHARACTERS = 500
 #: Of so many words it is remembered whether they are known: more than most complaints are made of.
-MOST_ASKED = 20_000
+MOST_ASKED = 100_000
 #: How often a contraction is taken to be said in a library whose commonest words are said some thousand times.
 SHORT_FORM = 50
 

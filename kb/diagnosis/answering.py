@@ -202,7 +202,7 @@ def _entries(
         entry = knowledge.entry(slug)
         if entry is None:
             continue
-        matched = wordings.closest(said, telling, knowledge.heard(entry))
+        matched = wordings.closest(said, telling, knowledge.heard(entry, said))
         belief = knowledge.belief_in(entry, believed)
         texts = tuple(one.text for one in matched)
         denied = against.get(slug, ())

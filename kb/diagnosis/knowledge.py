@@ -17,13 +17,16 @@ from kb.index.index import JOBS_SAME, Index
 from kb.index.remembered import Kept
 from kb.index.taught import told_elsewhere
 from kb.language import named
-from kb.language.words import Lexicon
+from kb.language.words import Lexicon, stem
 from kb.library.customs import Customs
 from kb.model import Entry, Fix, Test
 
 #: What is counted where nothing was confirmed yet.
 NO_JOBS = Counts()
 
+
+#: So many complaints under which an entry was confirmed are read for the reasons of an answer, chosen by so many words.
+MOST_HEARD, MOST_STEMS = 40, 20
 
 #: A fit that leaves no other entry in question.
 CERTAIN = 50.0
@@ -180,17 +183,17 @@ class ShopKnowledge:
 
         return self.index.remembered.get(Kept.DANGERS, load)
 
-    def heard(self, entry: Entry) -> list[wordings.Said]:
-        """What an entry's own texts and the complaints it was confirmed under tell of."""
+    def heard(self, entry: Entry, complaint: wordings.Said | None = None) -> list[wordings.Said]:
+        """What an entry's own texts tell of, and the complaints it was confirmed under that are most like this one."""
 
         def own() -> list[wordings.Said]:
             return [wordings.said(text, self.lexicon) for text in (*entry.wordings, *entry.symptoms, entry.title)]
 
-        def spoken() -> list[wordings.Said]:
-            return [self._said(text) for text in self.index.spoken.texts(entry.slug)]
-
-        kept = self.index.remembered
-        return [*kept.get(Kept.HEARD, own, entry.slug), *kept.get(Kept.SPOKEN, spoken, entry.slug)]
+        heard = self.index.remembered.get(Kept.HEARD, own, entry.slug)
+        if complaint is None:
+            return heard
+        stems = sorted({stem(typed) for typed, _, _ in complaint.words})[:MOST_STEMS]
+        return [*heard, *map(self._said, self.index.spoken.most_like(entry.slug, stems, MOST_HEARD))]
 
     def recalled(self, read_words: str) -> Recalled:
         """What came of these very words, as they are read, on the model; nothing if no model is told."""

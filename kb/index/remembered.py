@@ -27,7 +27,6 @@ class Kept(Enum):
     SAID = ("what a text says", True)
     HEARD = ("what an entry's own texts say", True)
     STATED = ("what an entry states that speaks against it", True)
-    SPOKEN = ("what its complaints say", False)
     MODELS = ("models", False)
     SAME = ("which names mean the same model", False)
     CONFIRMED = ("confirmed jobs", False)

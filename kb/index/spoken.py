@@ -9,7 +9,7 @@ from __future__ import annotations
 import sqlite3
 from array import array
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from kb.index.postings import Posting
@@ -128,6 +128,18 @@ class SpokenTable:
     def texts(self, entry: str) -> list[str]:
         """The complaints under which an entry was confirmed, each once."""
         rows = self._connection.execute("SELECT text FROM said WHERE entry = ? AND units > 0 ORDER BY text", (entry,))
+        return [text for (text,) in rows]
+
+    def most_like(self, entry: str, stems: Sequence[str], most: int) -> list[str]:
+        """So many of the complaints under which an entry was confirmed, those first that hold most of these stems.
+
+        They are counted where they stand: an entry of a long history has thousands of complaints.
+        """
+        held = " + ".join("(instr(text, ?) > 0)" for _ in stems) or "''"
+        rows = self._connection.execute(
+            f"SELECT text FROM said WHERE entry = ? AND units > 0 ORDER BY {held} DESC, text LIMIT ?",
+            (entry, *stems, most),
+        )
         return [text for (text,) in rows]
 
     def write(self, retold: Retold) -> None:

@@ -1,13 +1,15 @@
-"""Growth: what a search, a confirmation and the pages cost in a shop of 1,000, 10,000 and 100,000 jobs.
+"""Growth: what search, confirmation, pages, index and copies cost in a shop of 1,000, 10,000 and 100,000 jobs or more.
 
 Run from the project's folder: `PYTHONPATH=. python tests/benchmarks/growth.py [JOBS ...]`. The jobs are those of
 the demo with many seeds; pages are asked for and jobs confirmed in this process, in turn. Medians of processor time in
-milliseconds; with `--folder` the shops are kept and used again.
+milliseconds, and the most memory held in MiB; with `--folder` the shops are kept and used again, and `--rounds` says
+how often each is asked.
 """
 
 from __future__ import annotations
 
 import argparse
+import resource
 import statistics
 import sys
 import tempfile
@@ -15,6 +17,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import closing
 from dataclasses import replace
+from datetime import UTC, datetime
 from operator import attrgetter
 from pathlib import Path
 from random import Random
@@ -24,13 +27,16 @@ from kb.bench.front import Bench
 from kb.demo import jobs
 from kb.demo.complaints import complaint
 from kb.history import fields, schema
+from kb.history.copies.backup import backup
 from kb.history.ids import derived_id
 from kb.history.marks import Tip
 from kb.history.record import Record, canonical, chain_of
+from kb.history.verification import verify
 from kb.model import Confirmation
 from webui.app import create_app
 
 SIZES = (1_000, 10_000, 100_000)
+#: Of a very large shop two rounds tell as much.
 ROUNDS = 7
 #: What a page or a save may cost at 100,000 jobs, in milliseconds of processor time.
 GOALS: Mapping[str, float] = {"confirm": 100, "confirm, told broken": 100, "home": 50, "review": 500}
@@ -40,12 +46,12 @@ OF_ONE_SEED = 2_500
 
 def invented(bench: Bench, count: int) -> list[tuple[str, str, str, str]]:
     """So many invented jobs as time, id, shop and body, oldest first; every seed has machines of its own."""
-    entries = bench.entries.served()
+    entries, shop = bench.entries.served(), bench.history().shop
     made: list[tuple[str, str, str, str]] = []
     for seed in range(1, 1 + -(-count // OF_ONE_SEED)):
         for job in jobs.invented_jobs(entries, seed, min(OF_ONE_SEED, count)):
             own = replace(job, unit=f"{seed}-{job.unit}", donor="")
-            made.append((own.closed_at, own.job, own.shop, canonical(fields.to_json(own))))
+            made.append((own.closed_at, own.job, shop, canonical(fields.to_json(own))))
     return sorted(made[:count])
 
 
@@ -127,19 +133,20 @@ def main() -> int:
     given = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     given.add_argument("jobs", type=int, nargs="*", default=list(SIZES))
     given.add_argument("--folder", type=Path, help="where shops are kept")
+    given.add_argument("--rounds", type=int, default=ROUNDS)
     chosen = given.parse_args()
     missed = False
     for size in chosen.jobs:
         with tempfile.TemporaryDirectory() as folder:
-            took = measured((chosen.folder or Path(folder)) / str(size), size)
+            took = measured((chosen.folder or Path(folder)) / str(size), size, chosen.rounds)
         told = ", ".join(f"{kind} {value:.0f}" for kind, value in took.items())
         print(f"{size} jobs: {told}", flush=True)
         missed |= any(took[kind] > goal for kind, goal in GOALS.items())
     return int(missed)
 
 
-def measured(folder: Path, size: int) -> dict[str, float]:
-    """The median cost of every kind of request in a shop of that size; of the index and of verify, taken once."""
+def measured(folder: Path, size: int, rounds: int) -> dict[str, float]:
+    """The median cost of every kind of request in a shop of that size; the rest taken once."""
     bench = Bench(folder)
     if not bench.history().tip().count:
         fill(bench, size)
@@ -148,9 +155,12 @@ def measured(folder: Path, size: int) -> dict[str, float]:
     shop.once()
     first = {f"first {kind}": shop.took[kind][0] for kind in ("search",)}
     shop.took.clear()
-    for _ in range(ROUNDS):
+    for _ in range(rounds):
         shop.once()
-    once = {"index": index, "verify": cost(bench.health.state)}
+    once = {"index": index, "verify": cost(bench.health.state), "chain": cost(lambda: verify(bench.history().path))}
+    once["backup"] = cost(lambda: backup(folder, folder / f"{size}.zip", datetime.now(UTC)))
+    (folder / f"{size}.zip").unlink()
+    once["MiB"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     bench.close()
     return first | {kind: statistics.median(times) for kind, times in shop.took.items()} | once
 

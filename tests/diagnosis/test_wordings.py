@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import pytest
+
 from kb.bench.front import Bench
+from kb.diagnosis import knowledge, wordings
+from kb.language.words import Lexicon
 from kb.model import Confirmation
 
 BOARD = "no-battery/light-board"
@@ -24,3 +28,26 @@ def test_a_wording_heard_in_capitals_too_is_shown_once_as_the_entry_has_it(bench
     matched = bench.asking.search("battery absent in setup").entries[0].matched
 
     assert [one for one in matched if one.casefold() == "battery absent in setup"] == ["battery absent in setup"]
+
+
+def test_of_many_complaints_under_an_entry_no_more_than_the_likest_are_read(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for number in range(12):
+        bench.jobs.confirm(Confirmation(BOARD, "Tern 13", words=f"charge number {number} of many"))
+    bench.jobs.confirm(Confirmation(BOARD, "Tern 13", words="zigzag light while it charges"))
+    bench.asking.models()
+    monkeypatch.setattr(knowledge, "MOST_HEARD", 2)
+    read: list[str] = []
+    whole = wordings.said
+
+    def said(text: str, lexicon: Lexicon) -> wordings.Said:
+        read.append(text)
+        return whole(text, lexicon)
+
+    monkeypatch.setattr(wordings, "said", said)
+
+    matched = bench.asking.search("zigzag light while charging").entries[0].matched
+
+    assert "zigzag light while it charges" in matched
+    assert sum("charge number" in text for text in read) <= 1

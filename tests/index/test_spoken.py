@@ -61,6 +61,16 @@ def test_what_is_written_is_found_and_what_is_taken_back_is_gone(table: SpokenTa
     assert (table.holding(["w:dead"]), table.masses()) == ({}, {})
 
 
+def test_of_many_complaints_those_are_given_that_hold_most_of_the_words(table: SpokenTable) -> None:
+    for text in ("lamp dark", "no lamp", "dead", "lamp stays dark at night", "dark"):
+        table.count(text, "no-light", 1)
+        table.settle(text)
+    table.count("lamp dark here", "no-battery", 1)
+
+    assert table.most_like("no-light", ["lamp", "dark"], 3) == ["lamp dark", "lamp stays dark at night", "dark"]
+    assert table.most_like("no-light", [], 9) == table.texts("no-light")
+
+
 def test_words_are_said_while_any_share_stands() -> None:
     content = Content(Counter({"w:dead": 1}), Counter({"dead": 2}))
     retold = Retold()

@@ -15,7 +15,18 @@ from kb.library.markdown import to_slug
 
 UNSEEN = DATA / "unseen"
 #: The sets of complaints with known sheets.
-COMPLAINTS = ("voices-a", "voices-b", "pairs", "healthy", "foreign", "new-pictures", "stop28-healthy")
+COMPLAINTS = (
+    "voices-a",
+    "voices-b",
+    "pairs",
+    "healthy",
+    "foreign",
+    "new-pictures",
+    "stop28-healthy",
+    "stop29-voices",
+    "stop29-healthy",
+    "stop29-pairs",
+)
 #: The sets with an open and a sealed half (tests/data/unseen/README.md).
 HALVED = (
     "new-pictures-2",
@@ -197,6 +208,9 @@ def table(bench: Bench) -> Iterator[str]:
         if name == "pairs":
             yield from _pairs(answers)
             continue
+        if name == "stop29-pairs":
+            yield f"    both of a pair {both_of_a_pair(answers):.3f}"
+            continue
         yield from (line(f"  {group}", held) for group, held in grouped(answers).items() if group)
         if two := grouped(answers).get("two"):
             yield f"    both in the first two {mean([one.both_in_two for one in two]):.3f}"
@@ -240,6 +254,6 @@ def _strangers(bench: Bench) -> Iterator[str]:
     short = told(bench, heard("short"))
     missed = [one for one in short if not one.three]
     yield f"short: {len(short) - len(missed)} of {len(short)} among three, refused {refused(short):.3f}"
-    lacking = {name: told(bench, second_set(name)) for name in ("lacking", "stop28-lacking")}
+    lacking = {name: told(bench, second_set(name)) for name in ("lacking", "stop28-lacking", "stop29-lacking")}
     for name, answers in (*lacking.items(), ("off topic", told(bench, off_topic()))):
         yield _stranger(name, answers)

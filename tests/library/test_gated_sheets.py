@@ -233,6 +233,19 @@ def test_fine_panel_plugs_are_not_probed_under_power(library: tuple[Entry, ...])
         assert any("Never at the plug under power, unless through a breakout" in test.detail for test in entry.tests)
 
 
+def test_a_tube_panel_is_looked_for_before_the_backlight_is_measured_under_power(library: tuple[Entry, ...]) -> None:
+    entry = next(one for one in library if one.slug == "backlight-dead")
+    looks = {test.slug for test in entry.tests if any("tube panel" in outcome.text for outcome in test.outcomes)}
+    live = [test for test in entry.tests if "live measuring" in test.does]
+
+    assert looks
+    assert len(live) == 2
+    for test in live:
+        before = set(test.after)
+        before |= {name for other in entry.tests if other.slug in before for name in other.after}
+        assert before & looks, test.title
+
+
 # At once
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from kb.base.trouble import NotThere
 from kb.bench.machines import Machine
-from kb.machines.units import NextStep, is_unknown
+from kb.machines.units import NextStep, complaint_of, is_unknown
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -60,7 +60,7 @@ def _in_its_job(bench: Bench, machine: Machine) -> Onward:
 def _to_the_fault(bench: Bench, machine: Machine) -> Onward:
     """The search for what is wrong with it, with its own words, or the lines that failed; first what cannot wait."""
     unit = machine.unit
-    words = unit.words or ", ".join(machine.stands.line.failed_lines).replace("-", " ")
+    words = complaint_of(machine.stands.line) or ", ".join(machine.stands.line.failed_lines).replace("-", " ")
     model = () if is_unknown(unit.model) else ("--model", unit.model)
     told = bench.parts.answer(machine.stands)
     before = told.at_once if told else ()

@@ -33,7 +33,7 @@ from kb.machines.donors import UNNOTICED, PartOfDonor, Source, Tries, after_line
 from kb.machines.drawer import DrawerPiece, PieceFitted
 from kb.machines.fits import Fitting
 from kb.machines.parts_told import Donated, PartsTold, PricePaid, parts_told
-from kb.machines.units import FloorUnit, floor_unit
+from kb.machines.units import FloorUnit, complaint_of, floor_unit
 
 #: A part that the list of a complete machine does not name: minutes out and in (common practice, no source).
 UNLISTED_PART = MachinePart(name="", out=10.0, fit=10.0, depth=2)
@@ -325,7 +325,7 @@ class PartsDesk(Desk):
         if unit.open_jobs:
             job = JobDesk(self.shop).job(unit.open_jobs[-1])
             return Complaint(text=job.words, model=job.model, findings=job.outcomes, at=so_far(job), limit=ENTRIES)
-        words = unit.words.strip()
+        words = complaint_of(unit)
         return Complaint(text=words, model=unit.model, limit=ENTRIES) if words else None
 
     def goodness(self, part: str, unit: Unit, causes: tuple[BelievedCause, ...]) -> float:

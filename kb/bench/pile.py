@@ -25,7 +25,7 @@ from kb.machines.pile.assembly import Addition, Assembly
 from kb.machines.pile.forecast import Forecast
 from kb.machines.pile.outlook import Outlook
 from kb.machines.pile.plan import PilePlan
-from kb.machines.units import FloorState, FloorUnit, is_unknown
+from kb.machines.units import FloorState, FloorUnit, complaint_of, is_unknown
 
 #: A part of one model counts as one that serves another from this chance of fitting on.
 SERVES = 0.8
@@ -259,7 +259,7 @@ class PileDesk(Desk):
 
     def _is_unseen(self, unit: FloorUnit) -> bool:
         line = unit.line
-        return not (line.wanted or line.to_fit or line.open_jobs or line.words.strip())
+        return not (line.wanted or line.to_fit or line.open_jobs or complaint_of(line))
 
 
 def _urgent(units: Sequence[FloorUnit], answers: Sequence[Outline | None]) -> dict[str, tuple[str, ...]]:

@@ -10,6 +10,24 @@ from kb.base.worded import worded
 from kb.history.units import is_unknown as is_unknown
 from kb.index.floor import UnitLine as UnitLine
 
+#: What stands in lists where a complaint would, and says that there is none.
+_NO_COMPLAINT = frozenset(
+    (
+        *("", "ok", "okay", "fine", "good", "none", "nothing", "works", "works fine", "works ok", "working", "runs"),
+        *("no fault", "no faults", "no fault found", "no issue", "no issues", "no problem", "no problems", "na", "n a"),
+        *("tested", "tested ok", "tested good", "tested working", "not tested", "untested", "unknown", "all good"),
+    )
+)
+
+
+def complaint_of(line: UnitLine) -> str:
+    """What a machine is said to suffer from; empty where its list says that it works, or that nobody knows.
+
+    Such a machine is looked at and checked out like one of which nothing was said.
+    """
+    plain = " ".join("".join(sign if sign.isalnum() else " " for sign in line.words.casefold()).split())
+    return "" if plain in _NO_COMPLAINT else line.words.strip()
+
 
 class FloorState(StrEnum):
     """Where a machine stands: worked out from its records, never stored. The value is the word that is shown."""
@@ -88,7 +106,7 @@ def state_now(line: UnitLine, on_arrival: Collection[str] = ()) -> FloorState:
     if line.is_signed:
         return FloorState.READY
     shown_good = set(line.good_lines)
-    if line.words.strip():  # it came with a complaint: a first look is not its check-out yet
+    if complaint_of(line):  # it came with a complaint: a first look is not its check-out yet
         shown_good -= set(on_arrival)
     return FloorState.CHECK if line.repaired or shown_good else FloorState.WAITING
 
@@ -101,7 +119,7 @@ def next_step(line: UnitLine, state: FloorState, on_arrival: Collection[str] = (
         return NextStep.DIAGNOSE
     if state is FloorState.CHECK:
         return NextStep.CHECK_OUT
-    if line.words.strip():
+    if complaint_of(line):
         return NextStep.DIAGNOSE
     return NextStep.LOOK if set(on_arrival).isdisjoint(line.good_lines) else NextStep.CHECK_OUT
 

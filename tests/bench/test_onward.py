@@ -33,7 +33,7 @@ def test_an_open_job_leads_to_the_step_that_its_page_shows_and_to_what_is_said_b
 
 def test_a_job_whose_words_fit_nothing_has_no_step_until_something_was_noted_as_on_its_page(bench: Bench) -> None:
     came_in(bench)
-    job = bench.jobs.begin("no battery", "Tern 13", TAG)
+    job = bench.jobs.begin("batteries missing", "Tern 13", TAG)
 
     found = of(bench)
     assert found == Onward(what="Go on with its open job.", job=job, command=("guide", "--job", job))

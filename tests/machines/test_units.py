@@ -56,3 +56,15 @@ def test_a_failed_line_is_what_comes_next(bench: Bench) -> None:
     stands = bench.machines.machine(TAG).stands
 
     assert (stands.step, stands.todo) == (NextStep.DIAGNOSE, "Find what is behind the failed every-key.")
+
+
+def test_a_machine_whose_list_says_that_it_works_is_looked_at_like_one_without_a_complaint(bench: Bench) -> None:
+    came_in(bench, words="Works fine!")
+    assert state(bench) == ("waiting", "first look")
+    assert bench.pile.view().unseen == (TAG,)
+    assert bench.pile.view().outlooks == ()
+
+    bench.machines.correct(TAG, {"words": "works fine, no sound"})
+
+    assert state(bench) == ("waiting", "find the fault")
+    assert bench.pile.view().unseen == ()

@@ -32,13 +32,10 @@ def search(
 
     Example: benchlore search "wont chrge, led orange" --model "Tern 13"
     """
-    if from_stdin and words:
-        raise click.UsageError("give either words or --stdin, which reads one query a line")
     if from_stdin:
-        for line in sys.stdin.buffer:
-            text = line.decode("utf-8", "replace").rstrip("\r\n")
-            click.echo(json_contract.to_json(_told(bench, text, model, limit=limit, rank_only=rank_only)))
-        warn_of_what_is_left_out(bench)
+        if words:
+            raise click.UsageError("give either words or --stdin, which reads one query a line")
+        _search_each_line(bench, model, limit=limit, rank_only=rank_only)
         return
     if rank_only:
         raise click.UsageError("--rank-only goes with --stdin, which reads one query a line")
@@ -56,6 +53,14 @@ def search(
         say("\n".join([*printing.answer_lines(answer), *(f"      {line}" for line in at_hand)]))
     warn_of_what_is_left_out(bench)
     end_with(answer.fits)
+
+
+def _search_each_line(bench: Bench, model: str, *, limit: int, rank_only: bool) -> None:
+    """Answer each line of standard input with a line of JSON."""
+    for line in sys.stdin.buffer:
+        text = line.decode("utf-8", "replace").rstrip("\r\n")
+        click.echo(json_contract.to_json(_told(bench, text, model, limit=limit, rank_only=rank_only)))
+    warn_of_what_is_left_out(bench)
 
 
 def _told(bench: Bench, text: str, model: str, *, limit: int, rank_only: bool) -> dict[str, Any]:

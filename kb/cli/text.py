@@ -67,16 +67,11 @@ def pairs_told(pairs: Iterable[tuple[str, int]]) -> str:
 
 def answer_lines(answer: Answer) -> Iterator[str]:
     """What is to be done at once, then the ranked answer: how the words were read, entries, the next step."""
+    how_read = list(_how_read(answer))
     yield from urgent_lines(answer.at_once)
-    if answer.at_once and (answer.corrections or answer.model or not answer.fits):
+    if answer.at_once and how_read:
         yield ""
-    for typed, read in answer.corrections:
-        yield f'read as: {read} (for "{typed}"; put it in "quotes" to keep it)'
-    if answer.model:
-        yield f"model: {answer.model}"
-    if not answer.fits:
-        yield "Nothing here fits these words well: say it in other words, or write it down as a new entry."
-        yield from ["", "Perhaps:"] if answer.entries else []
+    yield from how_read
     if answer.two:
         yield f"Two things are told here: follow {answer.two[0]} or {answer.two[1]}, and come back for the other."
     yield from _ranked_lines(answer.entries)
@@ -89,6 +84,19 @@ def answer_lines(answer: Answer) -> Iterator[str]:
     if answer.next_step and answer.fits:
         yield ""
         yield from _step_lines(answer.next_step, answer.loss)
+
+
+def _how_read(answer: Answer) -> Iterator[str]:
+    """How the words were read, on which model, and that they fit nothing well."""
+    for typed, read in answer.corrections:
+        yield f'read as: {read} (for "{typed}"; put it in "quotes" to keep it)'
+    if answer.model:
+        yield f"model: {answer.model}"
+    if not answer.fits:
+        yield "Nothing here fits these words well: say it in other words, or write it down as a new entry."
+        if answer.entries:
+            yield ""
+            yield "Perhaps:"
 
 
 def _parting_lines(parting: Parting, step: Step | None) -> Iterator[str]:

@@ -129,24 +129,12 @@ def _columns(head: Sequence[str], line: int, file: str, form: ListForm) -> tuple
     for heading in head:
         column = form.column(heading)
         if heading.strip() and not column:
-            named = ", ".join(form.headings)
-            remarks.append(
-                Remark(
-                    file,
-                    line,
-                    worded("nothing is known of a column `{heading}`, it is left out", heading=heading.strip()[:40]),
-                    worded("head it as one of {named}, or leave it so", named=named),
-                )
-            )
-        elif column in columns and column:
-            remarks.append(
-                Remark(
-                    file,
-                    line,
-                    worded("two columns are headed {column}, the second is left out", column=column),
-                    worded("keep one"),
-                )
-            )
+            problem = worded("nothing is known of a column `{heading}`, it is left out", heading=heading.strip()[:40])
+            instead = worded("head it as one of {named}, or leave it so", named=", ".join(form.headings))
+            remarks.append(Remark(file, line, problem, instead))
+        elif column and column in columns:
+            problem = worded("two columns are headed {column}, the second is left out", column=column)
+            remarks.append(Remark(file, line, problem, worded("keep one")))
             column = ""
         columns.append(column)
     return columns, remarks

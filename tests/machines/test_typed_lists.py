@@ -21,6 +21,13 @@ def test_columns_are_found_under_other_names_and_any_separator(separator: str) -
     assert table.remarks == ()
 
 
+def test_a_column_without_a_heading_is_left_out_and_those_after_it_keep_their_values() -> None:
+    table = read_table("tag, ,price\nA1,own mark,5\n", "x.csv", FORM)
+
+    assert [dict(row.values) for row in table.rows] == [{"tag": "A1", "price": "5"}]
+    assert table.remarks == ()
+
+
 def test_what_cannot_be_read_is_named_by_its_line_and_the_rest_stays() -> None:
     table = read_table('tag,colour,tag\nA1,red,x\n"A2,blue\nA3,a,b,c\n', "x.csv", FORM)
 

@@ -194,11 +194,11 @@ class MachineDesk(Desk):
 
     def hand_over(self, tag: str, to: str, by: str = "", token: str = "") -> Record:
         """Say who has a machine from now on, by initials."""
-        return self.write(kinds.HANDED, {"tag": self._known(tag), "to": to, "by": by}, token)
+        return self.write(kinds.HANDED, {"tag": self._here(tag, token), "to": to, "by": by}, token)
 
     def want(self, tag: str, part: str, job: str = "", token: str = "") -> Record:
         """Say that a machine waits for a part, and for which of its jobs."""
-        return self.write(kinds.PART_WANTED, {"tag": self._known(tag), "part": part}, token, job)
+        return self.write(kinds.PART_WANTED, {"tag": self._here(tag, token), "part": part}, token, job)
 
     def correct(self, tag: str, told: Mapping[str, str], token: str = "") -> Record:
         """Correct what is known of a machine: model, lot, words, place, look, serial; what is empty stays as it was."""
@@ -209,11 +209,11 @@ class MachineDesk(Desk):
 
     def give_up(self, tag: str, why: str, token: str = "", back: bool = False) -> Record:
         """Give a machine up for its parts, or with `back` say that it is no donor any more."""
-        return self.write(kinds.UNDONOR if back else kinds.DONOR, {"tag": self._known(tag), "why": why}, token)
+        return self.write(kinds.UNDONOR if back else kinds.DONOR, {"tag": self._here(tag, token), "why": why}, token)
 
     def let_go(self, tag: str, how: str, cents: int = 0, token: str = "") -> Record:
         """Say that a machine has left the shop: sold, given, waste or returned, and for how much in whole cents."""
-        return self.write(kinds.GONE, {"tag": self._known(tag), "how": how, "cents": cents}, token)
+        return self.write(kinds.GONE, {"tag": self._here(tag, token), "how": how, "cents": cents}, token)
 
     def strike(self, record: str, why: str, token: str = "") -> Record:
         """Say that a record of the floor, named by its id, was wrong; it stays, and counts no more."""
@@ -226,6 +226,15 @@ class MachineDesk(Desk):
     def _known(self, tag: str) -> str:
         """The tag as the machine's label has it; raises NoMachine."""
         return self.unit(tag).tag
+
+    def _here(self, tag: str, token: str) -> str:
+        """The same of a machine that has not left: another bench may have let it go meanwhile. Raises Refusal."""
+        unit = self.unit(tag)
+        if unit.gone and not self.shop.history().written_with(token):
+            raise Refusal(
+                worded("{tag} has left the shop; if it is here, say first on its page that it is back", tag=unit.tag)
+            )
+        return unit.tag
 
     def _unit(self, index: Index, history: History, tag: str) -> Unit:
         key = tag_key(clean(tag))

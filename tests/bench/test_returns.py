@@ -65,3 +65,16 @@ def test_a_machine_that_was_worked_on_was_here_and_is_not_taken_out(bench: Bench
 
     with pytest.raises(Refusal, match="it was here"):
         never_came(bench, "P7-001")
+
+
+def test_what_another_bench_let_go_meanwhile_is_not_given_up_or_sold_once_more(bench: Bench) -> None:
+    came_in(bench)
+    first = bench.machines.let_go("P7-001", "sold", 12000, token="3f9a")
+
+    assert bench.machines.let_go("P7-001", "sold", 12000, token="3f9a") == first
+    desk = bench.machines
+    for deed, told in ((desk.give_up, "hinge"), (desk.let_go, "waste"), (desk.want, "battery"), (desk.hand_over, "AW")):
+        with pytest.raises(Refusal, match="has left the shop"):
+            deed("P7-001", told)
+    come_back(bench, "P7-001")
+    bench.machines.give_up("P7-001", "hinge")

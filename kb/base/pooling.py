@@ -155,7 +155,7 @@ def worth(alike: float, told_by_shops: float) -> float:
 def alike(jobs: float, told_by_shops: float) -> float:
     """How alike shops are where what W jobs of others told is worth so many of a shop's own: the inverse of `worth`.
 
-    >>> alike(worth(40.0, 50.0), 50.0), alike(10.0, 0.0)
+    >>> round(alike(worth(40.0, 50.0), 50.0), 6), alike(10.0, 0.0)
     (40.0, 10.0)
     """
     others = told_by_shops + USUAL_PRIOR - jobs

@@ -22,7 +22,9 @@ BARS = 8
 def cost() -> str:
     """All lots, and the form for a bid."""
     costs = fields.bench().cost.costs()
-    return render_template("cost.html", costs=costs, bars=[one for one in costs.lots if one.each][-BARS:], money=spoken)
+    told = [one for one in costs.lots if one.each]
+    unpriced = [one for one in costs.lots if not one.cost.share]
+    return render_template("cost.html", costs=costs, bars=told[-BARS:], unpriced=unpriced, money=spoken)
 
 
 @pages.get("/cost.csv")

@@ -47,7 +47,7 @@ _ADDED = "ON CONFLICT (entry, cause, model) DO UPDATE SET jobs = jobs + excluded
 _TALLY = f"INSERT INTO tally VALUES (?, ?, ?, ?, ?) {_ADDED}"
 _TALLIED = (
     f"INSERT INTO tally SELECT job.entry, cause, model, count(*), sum(coalesce(said.units, {UNITS})) "
-    "FROM job LEFT JOIN said ON said.text = read_words AND said.entry = job.entry WHERE retracted = ''"
+    "FROM job NOT INDEXED LEFT JOIN said ON said.text = read_words AND said.entry = job.entry WHERE retracted = ''"
 )
 
 #: Under what it is noted of which shops the jobs are of our machines, as a list in JSON.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import sqlite3
 from pathlib import Path
 
@@ -56,6 +57,23 @@ def test_many_jobs_are_counted_by_as_few_statements_as_one(tmp_path: Path) -> No
     assert counted[0]
     assert len(counted[0]) == len(counted[1])
     assert held == [(31, 0)]
+
+
+def test_a_job_is_taken_in_as_quickly_behind_many_as_behind_few(tmp_path: Path) -> None:
+    index = Index(tmp_path / "index.db")
+    took, steps = [], itertools.count()
+    for first in (1, 1_001):
+        with index.changing():
+            index.jobs.put([_closed(seq) for seq in range(first, first + 999)])
+            began = next(steps)
+            index._connection.set_progress_handler(lambda: next(steps) < 0, 10)
+            index.jobs.put([_closed(first + 999)])
+            index._connection.set_progress_handler(None, 0)
+            took.append(next(steps) - began)
+    index.close()
+
+    assert took[0] > 5
+    assert abs(took[0] - took[1]) <= 5
 
 
 def _closed(seq: int) -> ClosedJob:

@@ -14,7 +14,7 @@ from kb.bench.shop import Desk, Shop
 from kb.history import kinds
 from kb.history.ids import token_beside
 from kb.history.intake import clean
-from kb.history.units import body_of
+from kb.history.jobs import body_of
 from kb.machines.lots import natural
 from kb.machines.units import FloorState, UnitLine, is_unknown
 

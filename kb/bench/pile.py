@@ -13,7 +13,8 @@ from kb.bench.shop import Desk, Shop
 from kb.diagnosis.answer import Outline
 from kb.diagnosis.case import PART_MINUTES
 from kb.history import kinds
-from kb.history.units import Unit, body_of
+from kb.history.jobs import body_of
+from kb.history.units import Unit
 from kb.library.machine import CompleteMachine
 from kb.machines import complaints
 from kb.machines.arrival import free_tags

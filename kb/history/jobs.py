@@ -120,7 +120,7 @@ class _JobTold:
             case "fixtried":
                 self.failed[record.id] = _texts(record, "fix")["fix"]
             case "skip":
-                body = _body(record)
+                body = body_of(record)
                 self.skipped[str(body.get("test", ""))] = bool(body.get("skip"))
             case "takeback" | "picture-back":
                 self._forget(_texts(record, "record")["record"])
@@ -174,17 +174,18 @@ def state_of(job: str, records: Iterable[Record]) -> OpenJob:
 def job_of(record: Record) -> Job:
     """The closed job in a close record; raises UnreadableRecord."""
     try:
-        return from_json(_body(record), record.job, record.shop)
+        return from_json(body_of(record), record.job, record.shop)
     except (KeyError, TypeError, ValueError) as error:
         raise UnreadableRecord(record.seq) from error
 
 
 def _texts(record: Record, *names: str) -> dict[str, str]:
-    body = _body(record)
+    body = body_of(record)
     return {name: str(body.get(name, "")) for name in names}
 
 
-def _body(record: Record) -> dict[str, object]:
+def body_of(record: Record) -> dict[str, object]:
+    """The body of a record; raises UnreadableRecord."""
     try:
         body = json.loads(record.body)
     except (TypeError, ValueError) as error:

@@ -8,10 +8,11 @@ from dataclasses import dataclass, replace
 
 from kb.base.worded import worded
 from kb.history import kinds
+from kb.history.jobs import body_of
 from kb.history.record import Record, canonical
 from kb.history.standing import struck_by
 from kb.history.trouble import NotAccepted, UnreadableRecord
-from kb.history.units import body_of, is_unknown
+from kb.history.units import is_unknown
 
 #: The fields of a record's body that name a model.
 _FIELDS = ("model", "from_model", "to_model")

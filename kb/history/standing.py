@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 
 from kb.history import kinds
 from kb.history.intake import tag_key
+from kb.history.jobs import body_of
 from kb.history.record import Record
-from kb.history.units import body_of
 
 
 def standing(records: Iterable[Record]) -> list[Record]:

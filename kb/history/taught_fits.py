@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from kb.history import History, kinds
 from kb.history.ids import derived_id
 from kb.history.intake import tag_key
-from kb.history.jobs import job_of
+from kb.history.jobs import body_of, job_of
 from kb.history.record import TAKEN_IN, Record, canonical
 from kb.history.standing import models_told, standing
-from kb.history.units import body_of, is_of_another, is_unknown
+from kb.history.units import is_of_another, is_unknown
 from kb.model import Job
 
 

@@ -5,7 +5,6 @@ A unit exists as soon as any record names its tag; nothing here is ever stored a
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -13,9 +12,8 @@ from typing import Literal
 
 from kb.history import kinds
 from kb.history.intake import tag_key
-from kb.history.jobs import OpenJob, state_of
+from kb.history.jobs import OpenJob, body_of, state_of
 from kb.history.record import Record
-from kb.history.trouble import UnreadableRecord
 from kb.model import Job
 
 #: What stands for a model that nobody has read off the machine yet, folded.
@@ -220,17 +218,6 @@ def unit_of(key: str, records: Iterable[Record]) -> Unit:
     for record in records:
         fold.take(record)
     return fold.unit()
-
-
-def body_of(record: Record) -> dict[str, object]:
-    """The body of a record; raises UnreadableRecord."""
-    try:
-        body = json.loads(record.body)
-    except (TypeError, ValueError) as error:
-        raise UnreadableRecord(record.seq) from error
-    if not isinstance(body, dict):
-        raise UnreadableRecord(record.seq)
-    return body
 
 
 #: Where the bodies of records name machines.

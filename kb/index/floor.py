@@ -8,9 +8,10 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 
 from kb.history import kinds
+from kb.history.jobs import body_of
 from kb.history.record import Record
 from kb.history.same import folded
-from kb.history.units import Unit, body_of, is_of_another, is_unknown, tags_named
+from kb.history.units import Unit, is_of_another, is_unknown, tags_named
 
 SCHEMA = """
 CREATE TABLE floor (

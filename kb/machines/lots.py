@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 
 from kb.base.ranked import most_first
 from kb.history import kinds
+from kb.history.jobs import body_of
 from kb.history.record import Record
 from kb.history.standing import standing
-from kb.history.units import body_of
 from kb.machines.units import FloorState, FloorUnit, NextStep
 
 

@@ -11,10 +11,10 @@ from typing import Any
 
 from kb.history import kinds
 from kb.history.intake import tag_key
+from kb.history.jobs import body_of
 from kb.history.record import Record
 from kb.history.standing import standing
 from kb.history.taught_fits import fit_id
-from kb.history.units import body_of
 from kb.machines.drawer import DrawerPiece, PieceFetched, PieceFitted, left_in_drawer, of_models
 from kb.machines.fits import Fitting, PartTry, Strength, chance, fitting, strengths
 from kb.machines.fits.families import Shown

@@ -13,9 +13,9 @@ from dataclasses import dataclass, field, fields
 from kb.diagnosis.counts import of_tests
 from kb.history import History, kinds
 from kb.history.ids import derived_id
+from kb.history.jobs import body_of
 from kb.history.record import Record
 from kb.history.taught_fits import taught_fits
-from kb.history.units import body_of
 from kb.index.jobs import machine_key
 from kb.model import Entry, Finding, Job
 from kb.review.work import NOBODY, model_of, put_away

@@ -9,10 +9,9 @@ from typing import Literal
 
 from kb.history import kinds
 from kb.history.intake import tag_key
-from kb.history.jobs import job_of
+from kb.history.jobs import body_of, job_of
 from kb.history.record import Record
 from kb.history.standing import models_told, standing
-from kb.history.units import body_of
 from kb.machines.cost.lots import LotMove, LotPaid, UnitIn
 from kb.machines.cost.moves import GivenUp, Move, PartOut, PiecesBought, PieceUsed, TakenBack, UnitGone, Worked
 from kb.machines.cost.shares import Amount

@@ -267,6 +267,7 @@ def test_a_tube_panel_is_looked_for_before_the_backlight_is_measured_under_power
         ("charger hums and stinks", "Pull the charger at the wall, not at its plug."),
         (TRIPS, "do not plug it in again before it was measured"),
         (TINGLES, "Do not touch the case of a machine that tingles"),
+        ("my kid got a shock from the lid", "sees a doctor, even if they feel well"),
         ("found hot in the bag", "let it cool on stone or metal"),
     ],
 )

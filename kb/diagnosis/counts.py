@@ -82,19 +82,19 @@ class TestRecord:
     wrong: int
 
 
-def of_tests(shown_on: Iterable[tuple[str, list[list[str]]]], entry: Entry) -> dict[str, TestRecord]:
+def of_tests(shown_on: Iterable[tuple[str, list[list[str]], int]], entry: Entry) -> dict[str, TestRecord]:
     """By test how it did on the jobs of its entry whose cause was confirmed; tests never used are left out.
 
-    `shown_on` holds for every such job its cause and the outcomes of its tests.
+    `shown_on` holds for such jobs, those alike together, their cause, the outcomes of their tests and their number.
     """
     right: Counter[str] = Counter()
     wrong: Counter[str] = Counter()
-    for cause, outcomes in shown_on:
+    for cause, outcomes, jobs in shown_on:
         for shown_test, shown in outcomes:
             slug, _, name = shown_test.partition("/")
             told = _told(entry, cause, name, shown) if slug == entry.slug else None
             if told is not None:
-                (right if told else wrong)[name] += 1
+                (right if told else wrong)[name] += jobs
     return {name: TestRecord(right[name], wrong[name]) for name in right.keys() | wrong.keys()}
 
 

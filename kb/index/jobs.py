@@ -291,14 +291,14 @@ class JobTable:
             (read_words, model.strip()),
         ).fetchall()
 
-    def shown_on(self, entry: str) -> Iterator[tuple[str, list[list[str]]]]:
-        """The causes of an entry that were confirmed, each with the tests done on that job and what they showed."""
+    def shown_on(self, entry: str) -> Iterator[tuple[str, list[list[str]], int]]:
+        """The causes of an entry that were confirmed, with the tests done and what they showed, on how many jobs."""
         rows = self._connection.execute(
-            "SELECT substr(cause, length(entry) + 2), outcomes FROM job "
-            "WHERE entry = ? AND retracted = '' AND outcomes <> '[]'",
+            "SELECT substr(cause, length(entry) + 2), outcomes, count(*) FROM job "
+            "WHERE entry = ? AND retracted = '' AND outcomes <> '[]' GROUP BY 1, 2",
             (entry,),
         )
-        return ((cause, json.loads(outcomes)) for cause, outcomes in rows)
+        return ((cause, json.loads(outcomes), jobs) for cause, outcomes, jobs in rows)
 
     def closed(self, begin: str, end: str) -> Works:
         """The jobs closed from `begin` on and before `end` (UTC); a tag of another shop is that of another machine."""

@@ -201,7 +201,7 @@ class _Telling:
 
 def judged(sheet: Entry, cause: str, finding: Finding) -> str:
     """Whether a test showed what the cause of its sheet makes it show; empty where that says nothing of the test."""
-    record = of_tests([(cause, [[finding.test, finding.outcome]])], sheet).get(finding.test.partition("/")[2])
+    record = of_tests([(cause, [[finding.test, finding.outcome]], 1)], sheet).get(finding.test.partition("/")[2])
     if record is None:
         return ""
     return "right" if record.right else "wrong"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -74,6 +75,18 @@ def test_a_job_is_taken_in_as_quickly_behind_many_as_behind_few(tmp_path: Path) 
 
     assert took[0] > 5
     assert abs(took[0] - took[1]) <= 5
+
+
+def test_jobs_on_which_the_same_was_shown_are_told_together(tmp_path: Path) -> None:
+    index = Index(tmp_path / "index.db")
+    shown = (Finding("no-battery/reseat", "no change"),)
+    with index.changing():
+        alike = [_closed(seq) for seq in range(1, 6)]
+        index.jobs.put([one._replace(job=replace(one.job, outcomes=shown if one.seq < 5 else ())) for one in alike])
+    told = list(index.jobs.shown_on("no-battery"))
+    index.close()
+
+    assert told == [("pack", [["no-battery/reseat", "no change"]], 4)]
 
 
 def _closed(seq: int) -> ClosedJob:

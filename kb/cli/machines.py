@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 #: So many tags are told one by one.
 FEW_TAGS = 4
+#: How a machine leaves the shop.
+WAYS_OUT = ("sold", "given", "waste", "returned")
 
 
 @click.command()
@@ -59,22 +61,28 @@ def intake(bench: Bench, file: Path, *, lot: str, dry_run: bool, new_models: boo
 
 @click.command()
 @click.argument("tag", metavar="TAG", shell_complete=completing.tags)
+@click.option("--place", default="", metavar="PLACE", help="It stands there from now on.")
+@click.option("--to", "hand_to", default="", metavar="INITIALS", help="They have it from now on.")
+@click.option("--give-up", default="", metavar="WHY", help="It is given up for its parts.")
+@click.option("--gone", type=click.Choice(WAYS_OUT), help="It leaves the shop.")
+@click.option("--for", "price", default="", metavar="SUM", help="With --gone: what was got for it, such as 185.00.")
 @click.option("--back", is_flag=True, help="It had left, by mistake or in earnest, and is here again.")
 @json_option
 @shop_option
-def unit(bench: Bench, tag: str, back: bool, as_json: bool) -> None:
+def unit(bench: Bench, tag: str, *, as_json: bool, **told: Any) -> None:
     """Show one machine: where it stands, what was done, what it waits for and what comes next.
 
-    Example: benchlore unit P7-012
+    With one of the options that is written down first.
+
+    Example: benchlore unit P7-012 --gone sold --for 185.00
     """
     from kb.bench.onward import onward
 
     slips.refuse_an_unknown_tag(bench, tag)
-    if back:
-        from kb.bench.returns import come_back
-
-        come_back(bench, tag)
-        done(f"{tag} is here again")
+    if any(told.values()):
+        deed = _written_down(bench, tag, told)
+        done(deed)
+        say(deed, err=True)
     found = bench.machines.machine(tag)
     left, coming = _left(bench, found), onward(bench, found)
     if as_json:
@@ -85,6 +93,40 @@ def unit(bench: Bench, tag: str, back: bool, as_json: bool) -> None:
     if coming:
         lines += _onward_lines(bench, coming)
     say("\n".join(lines))
+
+
+def _written_down(bench: Bench, tag: str, told: Mapping[str, Any]) -> str:
+    """Write down the one thing that was told of a machine, and say what it was."""
+    match [name for name, said in told.items() if said and name != "price"]:
+        case ["gone"]:
+            return _let_go(bench, tag, told["gone"], told["price"])
+        case [_] if told["price"]:
+            raise click.UsageError("--for is what was got for a machine that leaves: give it with --gone")
+        case ["place"]:
+            bench.machines.move(tag, told["place"])
+            return f"{tag} stands at {told['place']}"
+        case ["hand_to"]:
+            bench.machines.hand_over(tag, told["hand_to"])
+            return f"{told['hand_to']} has {tag}"
+        case ["give_up"]:
+            bench.machines.give_up(tag, told["give_up"])
+            return f"{tag} is given up for its parts"
+        case ["back"]:
+            from kb.bench.returns import come_back
+
+            come_back(bench, tag)
+            return f"{tag} is here again"
+    raise click.UsageError("give one of --place, --to, --give-up, --gone (with --for) and --back")
+
+
+def _let_go(bench: Bench, tag: str, how: str, price: str) -> str:
+    """Write down that a machine leaves, and say what may leave with it."""
+    from kb.machines.cost.money import cents_of
+
+    is_signed = bench.machines.machine(tag).stands.line.is_signed
+    bench.machines.let_go(tag, how, cents_of(price or "0", bench.shop.settings.currency))
+    warning = "" if is_signed else "; its check-out is not signed: somebody's data may still be in it"
+    return f"{tag} has left the shop ({how}){warning}"
 
 
 @click.command()

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
+import pytest
 from click.testing import Result
 
 from kb.bench.front import Bench
@@ -126,6 +127,40 @@ def test_a_machine_that_left_is_back_and_a_misread_tag_names_the_one_that_is_mea
 
     assert "has not left the shop" in run("unit", "P7-001", "--back", status=1).stderr
     assert "did you mean `P7-001`?" in run("unit", "P7-OO1", status=2).stderr
+
+
+def test_what_happens_to_a_machine_is_written_down_at_the_terminal(run: Run) -> None:
+    run("intake", "-", "--lot", "P7", given=PALLET)
+
+    assert run("unit", "P7-001", "--place", "C4").stderr == "P7-001 stands at C4\n"
+    assert "C4" in run("unit", "P7-001").stdout
+    assert run("unit", "P7-001", "--to", "KM").stderr == "KM has P7-001\n"
+    assert run("unit", "P7-002", "--give-up", "lid broken").stderr == "P7-002 is given up for its parts\n"
+    assert "P7-002  donor" in run("unit", "P7-002").stdout
+    left = run("unit", "P7-001", "--gone", "sold", "--for", "185.00")
+    assert left.stderr == (
+        "P7-001 has left the shop (sold); its check-out is not signed: somebody's data may still be in it\n"
+    )
+    assert "P7-001  gone" in left.stdout
+
+
+@pytest.mark.parametrize(
+    ("told", "status", "said"),
+    [
+        (("--gone", "lost"), 2, "'lost' is not one of"),
+        (("--for", "185.00"), 2, "give one of --place"),
+        (("--place", "C4", "--for", "185.00"), 2, "give it with --gone"),
+        (("--place", "C4", "--to", "KM"), 2, "give one of --place"),
+        (("--gone", "sold", "--for", "much"), 1, "much"),
+    ],
+)
+def test_what_cannot_be_written_down_of_a_machine_is_said_and_nothing_is(
+    run: Run, told: tuple[str, ...], status: int, said: str
+) -> None:
+    run("intake", "-", "--lot", "P7", given=PALLET)
+
+    assert said in run("unit", "P7-001", *told, status=status).stderr
+    assert "P7-001  waiting" in run("unit", "P7-001").stdout
 
 
 def test_a_list_that_tells_more_says_of_which_machines(run: Run) -> None:

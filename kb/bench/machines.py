@@ -39,7 +39,7 @@ def misread(tag: str, tags: Iterable[str]) -> list[str]:
 
     >>> misread("H-O3", ["H-003", "H-030"]), misread("p7 12", ["P7-012"]), misread("P7-0l2", ["P7-012"])
     (['H-003'], ['P7-012'], ['P7-012'])
-    >>> misread("P7-O22", ["P7-023"]), misread("X", ["P7-023"])
+    >>> misread("P7-022", ["P7-023"]), misread("X", ["P7-023"])
     (['P7-023'], [])
     """
     known = list(tags)

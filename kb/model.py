@@ -10,6 +10,9 @@ from kb.base.worded import worded
 
 Weight = Literal["often", "sometimes", "rare"]
 
+#: How a machine leaves the shop.
+WayOut = Literal["sold", "given", "waste", "returned"]
+
 #: Prior odds that a weight word stands for: "often" is twice "sometimes", six times "rare".
 WEIGHT_ODDS: Mapping[Weight, float] = {"often": 6.0, "sometimes": 3.0, "rare": 1.0}
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from kb.base.durable import make_folder, write_whole
 from kb.base.trouble import Refusal
+from kb.bench.sharing import models_seen
 from kb.bench.shop import Desk
 from kb.index import elsewhere
 from kb.index.connections import over_a_sound_index
@@ -75,11 +76,7 @@ class LearningDesk(Desk):
     @over_a_sound_index
     def _without_own(self, counts: PooledCounts) -> PooledCounts:
         """The counts without what this shop had sent to its office."""
-        history = self.shop.history()
-        with self.shop.files.floor():
-            pass  # what machines turned out to be is brought in step, since jobs are told by it
-        with self.shop.knowing() as knowledge:
-            return others_only(counts, history, knowledge.index.floor.models())
+        return others_only(counts, self.shop.history(), models_seen(self.shop))
 
     @over_a_sound_index
     def _told(self, counts: PooledCounts) -> Learned:

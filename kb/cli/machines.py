@@ -5,7 +5,7 @@ from __future__ import annotations
 import shlex
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, get_args
 
 import click
 
@@ -14,6 +14,7 @@ from kb.cli.json_contract import nulls
 from kb.cli.options import done, end_with, json_option, say, shop_option, shop_told, tell, typed_list
 from kb.cli.phrases import if_any, if_known
 from kb.cli.text import caution_lines, counted
+from kb.model import WayOut
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -29,8 +30,6 @@ if TYPE_CHECKING:
 
 #: So many tags are told one by one.
 FEW_TAGS = 4
-#: How a machine leaves the shop.
-WAYS_OUT = ("sold", "given", "waste", "returned")
 
 
 @click.command()
@@ -64,7 +63,7 @@ def intake(bench: Bench, file: Path, *, lot: str, dry_run: bool, new_models: boo
 @click.option("--place", default="", metavar="PLACE", help="It stands there from now on.")
 @click.option("--to", "hand_to", default="", metavar="INITIALS", help="They have it from now on.")
 @click.option("--give-up", default="", metavar="WHY", help="It is given up for its parts.")
-@click.option("--gone", type=click.Choice(WAYS_OUT), help="It leaves the shop.")
+@click.option("--gone", type=click.Choice(get_args(WayOut)), help="It leaves the shop.")
 @click.option("--for", "price", default="", metavar="SUM", help="With --gone: what was got for it, such as 185.00.")
 @click.option("--back", is_flag=True, help="It had left, by mistake or in earnest, and is here again.")
 @json_option

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import partial
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from kb.history import intake
 from kb.history.fields import BODY
+from kb.model import WayOut
 
 Reader = Callable[[Any], object]
 
@@ -212,7 +213,7 @@ SIGNED = Kind(
 GONE = Kind(
     "gone",
     "anything",
-    {"tag": intake.tag, "how": intake.one_of("sold", "given", "waste", "returned"), "cents": intake.cents},
+    {"tag": intake.tag, "how": intake.one_of(*get_args(WayOut)), "cents": intake.cents},
 )
 #: The jobs of that shop are this shop's own from here on: its folder was moved into this one.
 MOVED_IN = Kind("moved-in", "anything", {"shop": _needed("shop")})

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Literal
 
 from kb.history import kinds
 from kb.history.intake import tag_key
@@ -16,7 +15,7 @@ from kb.machines.cost.lots import LotMove, LotPaid, UnitIn
 from kb.machines.cost.moves import GivenUp, Move, PartOut, PiecesBought, PieceUsed, TakenBack, UnitGone, Worked
 from kb.machines.cost.shares import Amount
 from kb.machines.lots import LotTold, lot_key
-from kb.model import Job
+from kb.model import Job, WayOut
 
 #: What a part weighs in a donor that the list of a complete machine does not name, such as a ribbon.
 SMALL_PART = 1.0
@@ -172,7 +171,7 @@ def _nth(part: str, number: int) -> str:
     return part if number == 1 else f"{part} {number}"
 
 
-def _how(told: str) -> Literal["sold", "given", "waste", "returned"]:
+def _how(told: str) -> WayOut:
     """The word with which a machine left; one that this program never wrote counts as a loss."""
     match told:
         case "sold" | "given" | "waste" | "returned":

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal, Protocol
+from typing import Protocol
 
 from kb.machines.cost.accounts import Accounts, UnitCost
 from kb.machines.cost.shares import Amount, exact, whole_cents, worked_cents
+from kb.model import WayOut
 
 
 class Move(Protocol):
@@ -138,7 +139,7 @@ class UnitGone:
     """A unit that left: what it cost stays its own, or is written off where it went as waste or was returned."""
 
     tag: str
-    how: Literal["sold", "given", "waste", "returned"]
+    how: WayOut
 
     def book(self, accounts: Accounts) -> str:
         """One that was sold may come back and leave once more; a lost one does not."""

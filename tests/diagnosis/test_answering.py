@@ -104,6 +104,15 @@ def test_a_text_enters_the_room_of_language_three_times_at_most(bench: Bench) ->
     assert len(entered) <= 3, entered
 
 
+def test_an_outline_cries_out_only_where_the_danger_is_likelier_than_not(stock_bench: Bench) -> None:
+    """In a list of machines an alarm for every tenth of a chance would not be read; one complaint by itself has it."""
+    doubtful, sure = "warm near charger", "clicking noise"
+    outlines = stock_bench.asking.outlines([Complaint(text=doubtful), Complaint(text=sure)])
+
+    assert stock_bench.asking.search(doubtful).at_once
+    assert [bool(one and one.at_once) for one in outlines] == [False, True]
+
+
 def test_an_outline_believes_and_advises_as_the_answer_does(stock_bench: Bench) -> None:
     words, model = "no charge light and the battery drains", "Tern 13"
     answer = stock_bench.asking.search(words, model, limit=8)

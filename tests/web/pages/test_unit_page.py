@@ -7,6 +7,7 @@ from helpers.visiting import Visitor
 
 from kb.bench.front import Bench
 from kb.model import Confirmation
+from webui.app import create_app
 
 
 def test_a_job_opened_from_a_machine_has_its_model_words_and_tag(bench: Bench, visitor: Visitor) -> None:
@@ -89,6 +90,17 @@ def test_a_swollen_pack_and_a_lock_are_told_at_once(bench: Bench, visitor: Visit
     lines = bench.machines.unit("P7-001").lines
     assert lines["pack-flat"].shown == lines["locks-absent"].shown == "bad"
     assert lines["screen"].shown == "good"
+
+
+def test_a_danger_that_a_first_look_has_told_is_not_told_again_by_the_complaint(stocked: Bench) -> None:
+    visitor = Visitor(create_app(stocked))
+    visitor.go("/arrival?lot=P7")
+    looked = {"looked": "1", "bad-pack-flat": "1"}
+    visitor.press("Take it in", other_model="Tern 13", tag="P7-1", q="battery swollen", **looked)
+    visitor.press("Take it in", other_model="Tern 13", tag="P7-2", q="battery swollen")
+
+    assert visitor.go("/u/P7-1").text.count("At once") == 1
+    assert visitor.go("/u/P7-2").text.count("At once") == 1
 
 
 def test_the_next_machine_of_a_lot_keeps_lot_place_and_model(bench: Bench, visitor: Visitor) -> None:

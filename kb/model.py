@@ -47,7 +47,11 @@ class Unread:
     stands_in: bool
 
     def __str__(self) -> str:
-        what = worded("the stock entry is used instead") if self.stands_in else worded("it is left out")
+        what = (
+            worded("the stock entry is used instead")
+            if self.stands_in
+            else worded("it is left out")
+        )
         return worded(
             "entries/{file} cannot be read (line {line}: {problem}), {what}; see `benchlore check`",
             file=self.file,
@@ -260,11 +264,17 @@ class Entry:
 
     def comes_after(self, step: Test | Fix) -> tuple[int, ...]:
         """The tests that a step comes after, by their numbers in this entry's list."""
-        return tuple(number for number, test in enumerate(self.tests, 1) if test.slug in step.after)
+        return tuple(
+            number
+            for number, test in enumerate(self.tests, 1)
+            if test.slug in step.after
+        )
 
     def odds(self, pallet: bool = False) -> dict[str, float]:
         """The odds of its causes by their weights, in a shop whose machines come from pallets or not."""
-        return {cause.slug: WEIGHT_ODDS[cause.weight_in(pallet)] for cause in self.causes}
+        return {
+            cause.slug: WEIGHT_ODDS[cause.weight_in(pallet)] for cause in self.causes
+        }
 
     def fix_for(self, cause: str) -> Fix | None:
         """The first listed fix that cures the cause, or None."""

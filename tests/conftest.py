@@ -27,12 +27,23 @@ from kb.model import Entry
 
 #: A busy machine is no failure, and a gate gives the same answer twice; fewer examples of a law where many runs ask it.
 EXAMPLES = int(os.environ.get("BENCHLORE_EXAMPLES", "100"))
-settings.register_profile("gate", deadline=None, derandomize=True, max_examples=EXAMPLES)
+settings.register_profile(
+    "gate", deadline=None, derandomize=True, max_examples=EXAMPLES
+)
 settings.load_profile("gate")
 
 
 #: Folders whose tests play piles, work pages and commands through, start browsers and servers, or kill them.
-SLOW = ("browser", "cli", "pile", "quality", "reliability", "second_trade", "security", "web")
+SLOW = (
+    "browser",
+    "cli",
+    "pile",
+    "quality",
+    "reliability",
+    "second_trade",
+    "security",
+    "web",
+)
 #: Files that take five seconds of processor time and more; single tests of half a second are marked where they stand.
 SLOW_FILES = (
     "bench/test_checkout.py",
@@ -52,7 +63,9 @@ SLOW_FILES = (
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Mark what takes minutes, and let the long versions (BENCHLORE_LONG=1) run for as long as they need."""
     for item in items:
-        if any(part in SLOW for part in item.path.parts) or item.path.as_posix().endswith(SLOW_FILES):
+        if any(
+            part in SLOW for part in item.path.parts
+        ) or item.path.as_posix().endswith(SLOW_FILES):
             item.add_marker(pytest.mark.slow)
         if LONG:
             item.add_marker(pytest.mark.timeout(0))
@@ -162,7 +175,9 @@ def floor(tmp_path: Path) -> Iterator[Bench]:
 @pytest.fixture(scope="session")
 def library() -> tuple[Entry, ...]:
     """Every shipped entry."""
-    return tuple(sheet.entry for sheet in Shelf(stock_folder(), None).sheets() if sheet.entry)
+    return tuple(
+        sheet.entry for sheet in Shelf(stock_folder(), None).sheets() if sheet.entry
+    )
 
 
 @pytest.fixture(scope="session")
@@ -181,11 +196,15 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Result
     monkeypatch.setenv("BENCHLORE_SHOP", str(tmp_path / "shop"))
     monkeypatch.chdir(tmp_path)
 
-    def invoke(*arguments: str, status: int = 0, given: str | bytes | None = None) -> Result:
+    def invoke(
+        *arguments: str, status: int = 0, given: str | bytes | None = None
+    ) -> Result:
         result = CliRunner().invoke(main, arguments, input=given, prog_name="benchlore")
         shown = f"{result.stdout}\n{result.stderr}\n{result.exception!r}"
         assert result.exit_code == status, shown
-        assert result.exception is None or isinstance(result.exception, SystemExit), shown
+        assert result.exception is None or isinstance(result.exception, SystemExit), (
+            shown
+        )
         return result
 
     return invoke

@@ -40,7 +40,11 @@ def test_every_place_named_in_the_guides_exists(name: str) -> None:
 
 
 def test_the_gate_runs_readmes_test_command() -> None:
-    commands = [line for line in (ROOT / "README.md").read_text().splitlines() if line.startswith("python3 -m venv")]
+    commands = [
+        line
+        for line in (ROOT / "README.md").read_text().splitlines()
+        if line.startswith("python3 -m venv")
+    ]
 
     assert len(commands) == 2
     assert commands[0].endswith("benchlore demo")
@@ -57,9 +61,19 @@ def test_readme_begins_with_the_job_in_one_paragraph() -> None:
 
 
 def test_the_top_level_holds_what_it_may() -> None:
-    allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "kb", "entries", "webui", "tests"}
+    allowed = {
+        "README.md",
+        "DEVELOPERS.md",
+        "pyproject.toml",
+        "kb",
+        "entries",
+        "webui",
+        "tests",
+    }
     found = {
-        path.name for path in ROOT.iterdir() if not path.name.startswith(".") and not path.name.endswith(".egg-info")
+        path.name
+        for path in ROOT.iterdir()
+        if not path.name.startswith(".") and not path.name.endswith(".egg-info")
     }
 
     assert found == allowed

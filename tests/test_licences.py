@@ -35,4 +35,6 @@ def test_what_is_shipped_of_others_is_listed_and_is_there() -> None:
 def test_a_script_that_is_not_our_own_has_its_licence_beside_it() -> None:
     for script in (ROOT / "webui" / "static").glob("*.js"):
         foreign = re.search(r"npm|unpkg|github\.com", script.read_text("utf-8"))
-        assert not foreign or script.with_name(f"{script.stem}.licence.txt").is_file(), script.name
+        assert (
+            not foreign or script.with_name(f"{script.stem}.licence.txt").is_file()
+        ), script.name

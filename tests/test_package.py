@@ -22,7 +22,11 @@ def built(source: Path, target: Path) -> dict[str, Path]:
     """The wheel and the source archive that a tree gives, by the end of their names."""
     command = [sys.executable, "-m", "hatchling", "build", "-d", str(target)]
     subprocess.run(
-        command, cwd=source, env={**os.environ, "SOURCE_DATE_EPOCH": MOMENT}, check=True, capture_output=True
+        command,
+        cwd=source,
+        env={**os.environ, "SOURCE_DATE_EPOCH": MOMENT},
+        check=True,
+        capture_output=True,
     )
     return {file.suffix: file for file in target.glob("benchlore-*")}
 
@@ -57,13 +61,31 @@ def test_wheel_and_archive_are_the_same_bytes_from_another_folder_at_another_tim
 
 
 def _run(site: Path, *arguments: str, folder: Path) -> subprocess.CompletedProcess[str]:
-    environment = {**os.environ, "PYTHONPATH": str(site), "BENCHLORE_SHOP": str(folder / "shop")}
+    environment = {
+        **os.environ,
+        "PYTHONPATH": str(site),
+        "BENCHLORE_SHOP": str(folder / "shop"),
+    }
     command = [sys.executable, *arguments]
-    return subprocess.run(command, cwd=folder, env=environment, capture_output=True, text=True, check=False)
+    return subprocess.run(
+        command,
+        cwd=folder,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
 
 
-def test_an_installed_wheel_finds_all_its_entries(unpacked: Path, tmp_path: Path) -> None:
-    where = _run(unpacked, "-c", "from kb.library.shelf import stock_folder; print(stock_folder())", folder=tmp_path)
+def test_an_installed_wheel_finds_all_its_entries(
+    unpacked: Path, tmp_path: Path
+) -> None:
+    where = _run(
+        unpacked,
+        "-c",
+        "from kb.library.shelf import stock_folder; print(stock_folder())",
+        folder=tmp_path,
+    )
 
     assert where.stdout.strip() == str(unpacked / "kb" / "_entries"), where.stderr
     shipped = {path.name for path in (unpacked / "kb" / "_entries").iterdir()}
@@ -71,7 +93,14 @@ def test_an_installed_wheel_finds_all_its_entries(unpacked: Path, tmp_path: Path
 
 
 def test_an_installed_wheel_answers_a_search(unpacked: Path, tmp_path: Path) -> None:
-    found = _run(unpacked, "-m", "webui", "search", "charger light on but will not start", folder=tmp_path)
+    found = _run(
+        unpacked,
+        "-m",
+        "webui",
+        "search",
+        "charger light on but will not start",
+        folder=tmp_path,
+    )
 
     assert found.returncode == 0, found.stderr
     assert "charge-light-but-no-start" in found.stdout

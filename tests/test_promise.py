@@ -42,16 +42,25 @@ def kept(run: Run, tmp_path: Path) -> Iterator[Bench]:
 def plain(value: Any) -> Any:
     """A record as JSON tells of it."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+        return {
+            field.name: plain(getattr(value, field.name))
+            for field in dataclasses.fields(value)
+        }
     return [plain(one) for one in value] if isinstance(value, list | tuple) else value
 
 
 def holds(promised: Any, now: Any) -> bool:
     """Whether all that was promised is there; there may be more."""
     if isinstance(promised, dict):
-        return isinstance(now, dict) and all(name in now and holds(told, now[name]) for name, told in promised.items())
+        return isinstance(now, dict) and all(
+            name in now and holds(told, now[name]) for name, told in promised.items()
+        )
     if isinstance(promised, list):
-        return isinstance(now, list) and len(promised) == len(now) and all(map(holds, promised, now))
+        return (
+            isinstance(now, list)
+            and len(promised) == len(now)
+            and all(map(holds, promised, now))
+        )
     return bool(promised == now)
 
 
@@ -61,12 +70,17 @@ def test_every_record_of_every_kind_is_read_and_its_chain_holds(kept: Bench) -> 
     assert verify(kept.folder / "history.db").ok
     assert history.tip().count == EXPECTED["records"]
     assert history.tip().chain == EXPECTED["chain"]
-    assert sorted({record.kind for record in history.records_since()}) == EXPECTED["kinds"]
+    assert (
+        sorted({record.kind for record in history.records_since()}) == EXPECTED["kinds"]
+    )
     assert holds(EXPECTED["jobs"], [plain(job) for job in history.closed_jobs()])
 
 
 def test_machines_stand_where_they_stood(kept: Bench) -> None:
-    units = {one.line.tag: [one.line.model, one.state.value, one.step.value] for one in kept.machines.units()}
+    units = {
+        one.line.tag: [one.line.model, one.state.value, one.step.value]
+        for one in kept.machines.units()
+    }
 
     assert units == EXPECTED["machines"]
 
@@ -78,7 +92,10 @@ def test_settings_and_own_words_mean_what_they_meant(kept: Bench) -> None:
     assert {**EXPECTED["settings"], "lacks": set(EXPECTED["settings"]["lacks"])} == {
         name: getattr(settings, name) for name in EXPECTED["settings"]
     }
-    assert kept.asking.rank("the juicer hums while it charges").entries[0][0] == "hums-when-charging"
+    assert (
+        kept.asking.rank("the juicer hums while it charges").entries[0][0]
+        == "hums-when-charging"
+    )
 
 
 def test_a_sheet_with_every_mark_says_what_it_said(kept: Bench) -> None:
@@ -94,7 +111,9 @@ def test_a_sheet_with_every_mark_says_what_it_said(kept: Bench) -> None:
 
 def test_the_folder_of_a_shop_is_laid_out_as_it_was(kept: Bench) -> None:
     with zipfile.ZipFile(PROMISED / "shop.zip") as packed:
-        promised = {Path(name).parts[0] for name in packed.namelist()} - {"manifest.json"}
+        promised = {Path(name).parts[0] for name in packed.namelist()} - {
+            "manifest.json"
+        }
 
     assert promised == {"history.db", "shop.toml", "words.toml", "entries"}
     assert promised <= {path.name for path in kept.folder.iterdir()}
@@ -111,7 +130,10 @@ def test_no_key_of_json_has_gone() -> None:
     gone = [
         f"{command}: {path}"
         for command, path in keys((PROMISED / "keys.md").read_text("utf-8"))
-        if not any(name == command and (one == path or one.startswith(f"{path}.")) for name, one in now)
+        if not any(
+            name == command and (one == path or one.startswith(f"{path}."))
+            for name, one in now
+        )
     ]
 
     assert gone == []
@@ -120,12 +142,20 @@ def test_no_key_of_json_has_gone() -> None:
 def test_no_command_or_option_has_gone() -> None:
     promised = json.loads((PROMISED / "commands.json").read_text("utf-8"))
     now = {
-        name: {option for one in command.params for option in (*one.opts, *one.secondary_opts)}
+        name: {
+            option
+            for one in command.params
+            for option in (*one.opts, *one.secondary_opts)
+        }
         for name, command in main.loaded().items()
     }
 
     assert promised.keys() <= now.keys()
-    assert {name: set(options) - now[name] for name, options in promised.items() if set(options) - now[name]} == {}
+    assert {
+        name: set(options) - now[name]
+        for name, options in promised.items()
+        if set(options) - now[name]
+    } == {}
 
 
 def keys(chapter: str) -> Iterator[tuple[str, str]]:

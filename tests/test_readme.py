@@ -18,7 +18,10 @@ from helpers.places import ROOT
 #: Commands of the system, which are not ours to try: they need a service manager, or show this machine's address.
 OF_THE_SYSTEM = ("systemctl", "loginctl", "hostname", "python3")
 #: What is typed where a command asks: twice a passphrase.
-PHRASES = {"benchlore passphrase": "nine blue hinges\n" * 2, "benchlore passphrase --reading": "seven old keys\n" * 2}
+PHRASES = {
+    "benchlore passphrase": "nine blue hinges\n" * 2,
+    "benchlore passphrase --reading": "seven old keys\n" * 2,
+}
 #: Commands that run until they are ended, with what they say once they serve.
 SERVES = "serve"
 
@@ -34,7 +37,9 @@ class Block:
 
 def blocks() -> Iterator[Block]:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
-    for found in re.finditer(r"^```(\w+) ?(\S*)\n(.*?)^```", text, re.MULTILINE | re.DOTALL):
+    for found in re.finditer(
+        r"^```(\w+) ?(\S*)\n(.*?)^```", text, re.MULTILINE | re.DOTALL
+    ):
         yield Block(*found.groups())
 
 
@@ -43,7 +48,11 @@ def printed_in_sentences() -> list[str]:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     text = re.sub(r"^```.*?^```", "", text, flags=re.MULTILINE | re.DOTALL)
     found = re.findall(r"`(benchlore [^`]+)`", text)
-    return [command for command in found if command.split()[1] not in (SERVES, "passphrase", "demo")]
+    return [
+        command
+        for command in found
+        if command.split()[1] not in (SERVES, "passphrase", "demo")
+    ]
 
 
 class Terminal:
@@ -55,7 +64,11 @@ class Terminal:
         (self.folder / ".venv" / "bin").mkdir(parents=True)
         (self.folder / ".venv" / "bin" / "activate").touch()
         path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
-        kept = {key: value for key, value in os.environ.items() if not key.startswith(("XDG_", "BENCHLORE_"))}
+        kept = {
+            key: value
+            for key, value in os.environ.items()
+            if not key.startswith(("XDG_", "BENCHLORE_"))
+        }
         self.environment = {**kept, "HOME": str(place), "PATH": path}
 
     def run(self, command: str) -> subprocess.CompletedProcess[str]:
@@ -88,7 +101,9 @@ class Terminal:
 
 
 @pytest.mark.timeout(300)
-def test_every_command_that_readme_prints_works_as_printed_in_a_new_shop(tmp_path: Path) -> None:
+def test_every_command_that_readme_prints_works_as_printed_in_a_new_shop(
+    tmp_path: Path,
+) -> None:
     terminal = Terminal(tmp_path)
     failed = []
     for block in blocks():
@@ -101,7 +116,11 @@ def test_every_command_that_readme_prints_works_as_printed_in_a_new_shop(tmp_pat
                 assert terminal.serves(command), command
                 continue
             result = terminal.run(command)
-            if result.returncode or "Traceback" in result.stderr or "GetPassWarning" in result.stderr:
+            if (
+                result.returncode
+                or "Traceback" in result.stderr
+                or "GetPassWarning" in result.stderr
+            ):
                 failed.append((command, result.returncode, result.stderr[-300:]))
     for command in printed_in_sentences():
         result = terminal.run(command)

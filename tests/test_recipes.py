@@ -52,7 +52,9 @@ bench.folder.mkdir(exist_ok=True)
 
 def recipe(title: str) -> str:
     """The text of a recipe."""
-    return re.split(r"^##+ ", GUIDE.split(f"\n### {title}\n")[1], maxsplit=1, flags=re.MULTILINE)[0]
+    return re.split(
+        r"^##+ ", GUIDE.split(f"\n### {title}\n")[1], maxsplit=1, flags=re.MULTILINE
+    )[0]
 
 
 def follow(text: str, tree: Path) -> None:
@@ -73,15 +75,21 @@ def follow(text: str, tree: Path) -> None:
 @pytest.mark.parametrize("title", PROOFS)
 def test_a_recipe_does_what_it_promises(title: str, tmp_path: Path) -> None:
     for room in ("kb", "webui", "entries", "tests/corpus"):
-        shutil.copytree(ROOT / room, tmp_path / room, ignore=shutil.ignore_patterns("__pycache__"))
+        shutil.copytree(
+            ROOT / room, tmp_path / room, ignore=shutil.ignore_patterns("__pycache__")
+        )
     proof = "\n".join(line[8:] for line in PROOFS[title].splitlines())
     program = [sys.executable, "-c", BENCH + proof]
     where = {**os.environ, "PYTHONPATH": str(tmp_path)}
 
-    before = subprocess.run(program, cwd=tmp_path, env=where, capture_output=True, text=True, check=False)
+    before = subprocess.run(
+        program, cwd=tmp_path, env=where, capture_output=True, text=True, check=False
+    )
     shutil.rmtree(tmp_path / "shop")
     follow(recipe(title), tmp_path)
-    after = subprocess.run(program, cwd=tmp_path, env=where, capture_output=True, text=True, check=False)
+    after = subprocess.run(
+        program, cwd=tmp_path, env=where, capture_output=True, text=True, check=False
+    )
 
     assert before.returncode != 0
     assert after.returncode == 0, after.stderr
@@ -105,8 +113,14 @@ root = str(Path("kb").resolve())
 print("\\n".join(sorted("kb" + name[len(root):] for name in entered if name.startswith(root))))
 """
     where = {**os.environ, "PYTHONPATH": str(ROOT)}
-    program = [sys.executable, "-c", BENCH.replace('"shop"', repr(str(tmp_path / "shop"))) + watched]
-    told = subprocess.run(program, cwd=ROOT, env=where, capture_output=True, text=True, check=True)
+    program = [
+        sys.executable,
+        "-c",
+        BENCH.replace('"shop"', repr(str(tmp_path / "shop"))) + watched,
+    ]
+    told = subprocess.run(
+        program, cwd=ROOT, env=where, capture_output=True, text=True, check=True
+    )
     entered = [name for name in told.stdout.split() if not name.endswith("__init__.py")]
     tour = GUIDE.split("## One query, room by room")[1].split("\n## ")[0]
 

@@ -21,8 +21,13 @@ LEFT_ALONE = 10
 @cache
 def modules() -> tuple[tuple[Path, ast.Module], ...]:
     """Every module of the core and the pages, read once."""
-    paths = [path for room in ("kb", "webui") for path in sorted((ROOT / room).rglob("*.py"))]
-    return tuple((path.relative_to(ROOT), ast.parse(path.read_text(encoding="utf-8"))) for path in paths)
+    paths = [
+        path for room in ("kb", "webui") for path in sorted((ROOT / room).rglob("*.py"))
+    ]
+    return tuple(
+        (path.relative_to(ROOT), ast.parse(path.read_text(encoding="utf-8")))
+        for path in paths
+    )
 
 
 def is_named(path: Path, sentence: str) -> bool:
@@ -43,9 +48,18 @@ def test_no_two_classes_have_one_name() -> None:
 
 
 def test_a_module_stands_by_its_name_in_its_first_sentence() -> None:
-    said = {path: (ast.get_docstring(module) or "").split("\n")[0] for path, module in modules()}
-    plain = {path: sentence for path, sentence in said.items() if not path.stem.startswith("__")}
-    unnamed = [str(path) for path, sentence in plain.items() if not is_named(path, sentence)]
+    said = {
+        path: (ast.get_docstring(module) or "").split("\n")[0]
+        for path, module in modules()
+    }
+    plain = {
+        path: sentence
+        for path, sentence in said.items()
+        if not path.stem.startswith("__")
+    }
+    unnamed = [
+        str(path) for path, sentence in plain.items() if not is_named(path, sentence)
+    ]
 
     assert len(unnamed) <= (100 - NAMED) / 100 * len(plain), unnamed
 
@@ -83,7 +97,9 @@ def mirrored(path: Path) -> Path:
 
 def test_a_module_has_its_tests_in_the_mirrored_folder_or_a_reason_why_not() -> None:
     without = {
-        str(path) for path, _ in modules() if not path.stem.startswith("__") and not (ROOT / mirrored(path)).is_file()
+        str(path)
+        for path, _ in modules()
+        if not path.stem.startswith("__") and not (ROOT / mirrored(path)).is_file()
     }
 
     assert without == set(WITHOUT_TESTS)
@@ -103,7 +119,16 @@ def test_what_is_tested_by_its_examples_shows_one_of_each_function() -> None:
 
 #: Ways through a function, at most: one, and one more for each condition, loop, `and`, `or`, case and handler in it.
 MOST_WAYS = 14
-BRANCHES = (ast.If, ast.IfExp, ast.For, ast.While, ast.ExceptHandler, ast.match_case, ast.comprehension, ast.Assert)
+BRANCHES = (
+    ast.If,
+    ast.IfExp,
+    ast.For,
+    ast.While,
+    ast.ExceptHandler,
+    ast.match_case,
+    ast.comprehension,
+    ast.Assert,
+)
 
 
 def ways(function: ast.AST) -> int:
@@ -122,14 +147,19 @@ def test_no_function_is_a_knot() -> None:
         f"{path}:{node.lineno} {node.name}": ways(node)
         for path, module in modules()
         for node in ast.walk(module)
-        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and ways(node) > MOST_WAYS
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+        and ways(node) > MOST_WAYS
     }
 
     assert knots == {}
 
 
 def test_a_folder_says_in_one_sentence_what_it_knows() -> None:
-    folders = {path: ast.get_docstring(module) for path, module in modules() if path.name == "__init__.py"}
+    folders = {
+        path: ast.get_docstring(module)
+        for path, module in modules()
+        if path.name == "__init__.py"
+    }
 
     assert [str(path) for path, sentence in folders.items() if not sentence] == []
 
@@ -141,8 +171,14 @@ def test_the_core_is_rooms_and_hardly_a_loose_module() -> None:
 
 
 def test_hardly_a_line_is_kept_from_the_formatter() -> None:
-    left = [path for path, _ in modules() if "fmt: skip" in (ROOT / path).read_text(encoding="utf-8")]
-    times = sum((ROOT / path).read_text(encoding="utf-8").count("fmt: skip") for path in left)
+    left = [
+        path
+        for path, _ in modules()
+        if "fmt: skip" in (ROOT / path).read_text(encoding="utf-8")
+    ]
+    times = sum(
+        (ROOT / path).read_text(encoding="utf-8").count("fmt: skip") for path in left
+    )
 
     assert times <= LEFT_ALONE, left
 
@@ -152,7 +188,12 @@ USERS = {
     "PIL": ("kb/library/album.py", "kb/library/drawing.py"),
     "Stemmer": ("kb/language/words.py",),
     "babel": ("webui/tongue.py",),
-    "click": ("kb/cli/", "webui/serving_commands.py", "webui/guard/passphrase_command.py", "webui/serving/server.py"),
+    "click": (
+        "kb/cli/",
+        "webui/serving_commands.py",
+        "webui/guard/passphrase_command.py",
+        "webui/serving/server.py",
+    ),
     "flask": ("webui/",),
     "markdown_it": ("kb/library/markdown.py", "webui/rendering.py"),
     "markupsafe": ("webui/filters.py", "webui/tongue.py"),
@@ -190,13 +231,25 @@ def test_each_outside_library_has_one_user() -> None:
 
 
 #: Modules of the standard library that only some systems have.
-OF_SOME_SYSTEMS = {"fcntl", "msvcrt", "pwd", "grp", "termios", "tty", "pty", "resource", "winreg"}
+OF_SOME_SYSTEMS = {
+    "fcntl",
+    "msvcrt",
+    "pwd",
+    "grp",
+    "termios",
+    "tty",
+    "pty",
+    "resource",
+    "winreg",
+}
 
 
 def guarded(module: ast.Module) -> Iterator[ast.AST]:
     """Everything that stands under a question which system this is, or under a `try`."""
     for node in ast.walk(module):
-        if isinstance(node, ast.Try) or (isinstance(node, ast.If) and "sys.platform" in ast.unparse(node.test)):
+        if isinstance(node, ast.Try) or (
+            isinstance(node, ast.If) and "sys.platform" in ast.unparse(node.test)
+        ):
             yield from ast.walk(node)
 
 
@@ -206,7 +259,11 @@ def test_what_only_some_systems_have_is_never_imported_unasked() -> None:
     for path, module in modules():
         asked = set(map(id, guarded(module)))
         for node in ast.walk(module):
-            names = [name.name for name in node.names] if isinstance(node, ast.Import) else []
+            names = (
+                [name.name for name in node.names]
+                if isinstance(node, ast.Import)
+                else []
+            )
             names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
             if OF_SOME_SYSTEMS & set(names) and id(node) not in asked:
                 unasked.append((str(path), names))

@@ -90,10 +90,12 @@ def create_app(
         MAX_FORM_MEMORY_SIZE=LARGEST_FORM,
         MAX_FORM_PARTS=200,
     )
-    app.url_map.merge_slashes = False  # its redirects would be built from the Host header
+    # its redirects would be built from the Host header
+    app.url_map.merge_slashes = False
     app.extensions["bench"] = bench
     app.extensions["door"] = door
-    app.extensions["watches"] = ()  # of a server; what they fail at is said on the first page
+    # of a server; what they fail at is said on the first page
+    app.extensions["watches"] = ()
     app.jinja_options = {
         "autoescape": True,
         "trim_blocks": True,
@@ -104,14 +106,20 @@ def create_app(
     replies.spare_what_is_known(app)
     language.answer_in_languages(app, tongues)
     picture_page.make_room(app)
-    safety.protect(app, secret or safety.kept_secret(bench.folder), frozenset(trusted_hosts or hosts.LOOPBACK))
+    safety.protect(
+        app,
+        secret or safety.kept_secret(bench.folder),
+        frozenset(trusted_hosts or hosts.LOOPBACK),
+    )
     replies.compress(app)
     replies.shorten(app)
     failures.answer_for(app)
     app.jinja_env.globals["keys_off"] = keys_page.keys_off
     app.jinja_env.globals["invented"] = lambda: is_invented(bench.folder)
     app.jinja_env.globals["trade"] = bench.shop.customs.trade
-    app.jinja_env.globals["procedure_of"] = lambda step: bench.shop.customs.procedures().steps_of(step)
+    app.jinja_env.globals["procedure_of"] = lambda step: (
+        bench.shop.customs.procedures().steps_of(step)
+    )
     app.jinja_env.globals["unit_address"] = fields.unit_address
     for page in PAGES:
         app.register_blueprint(page.pages)

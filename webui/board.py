@@ -47,7 +47,10 @@ def doing(step: Step) -> Doing:
     detail = of_a_sheet(step.detail)
     kind = InTongue if isinstance(detail, InTongue) else str
     first, rest = map(kind, _cut_behind_a_sentence(detail.strip()))
-    if step.kind == "fix" and first.rstrip(" .;:").casefold() == of_a_sheet(step.title).casefold():
+    if (
+        step.kind == "fix"
+        and first.rstrip(" .;:").casefold() == of_a_sheet(step.title).casefold()
+    ):
         return Doing("", rest)
     return Doing(first, rest)
 
@@ -104,7 +107,9 @@ class Board:
         """What would tell where nothing fits: each of these sentences with the address that adds it to the words."""
         words = self.asked.words
         fresh = (one for one in said if one.casefold() not in words.casefold())
-        return tuple((one, self.asked.saying(f"{words}, {one}").address("/")) for one in fresh)
+        return tuple(
+            (one, self.asked.saying(f"{words}, {one}").address("/")) for one in fresh
+        )
 
     def confirm_address(self, cause: str) -> str:
         """Where "it was this" leads for a cause (`entry/cause`)."""
@@ -121,7 +126,9 @@ class Board:
 
     def is_brief(self, entry: EntryBelief, cause: CauseBelief) -> bool:
         """Whether a cause is shown on one line where there is little room."""
-        return cause != entry.causes[0] and (self.begun or cause.probability < WORTH_A_ROW)
+        return cause != entry.causes[0] and (
+            self.begun or cause.probability < WORTH_A_ROW
+        )
 
     def first_causes(self, entry: EntryBelief) -> tuple[CauseBelief, ...]:
         """The likeliest causes of an entry."""
@@ -157,7 +164,9 @@ def with_pictures(bench: Bench, laid_out: Board) -> Board:
     return replace(laid_out, other_pictures=_pictures(bench, entry, other))
 
 
-def _pictures(bench: Bench, entry: Entry | None, step: Step | None) -> tuple[Picture, ...]:
+def _pictures(
+    bench: Bench, entry: Entry | None, step: Step | None
+) -> tuple[Picture, ...]:
     """The shop's pictures of a step of that entry."""
     if entry is None or step is None:
         return ()
@@ -193,4 +202,8 @@ def board(
     )
     if job is None:
         return laid_out
-    return replace(laid_out, tried=frozenset(failed.fix for failed in job.failed_fixes), begun=job.is_begun)
+    return replace(
+        laid_out,
+        tried=frozenset(failed.fix for failed in job.failed_fixes),
+        begun=job.is_begun,
+    )

@@ -85,7 +85,9 @@ def _warnings() -> tuple[str, ...]:
 def _teller(failure: FailurePage):  # type: ignore[no-untyped-def]  # Flask types its handlers by itself
     def tell(error: Exception) -> tuple[str, int, dict[str, str]]:
         sentence = error.sentence if isinstance(error, Trouble) else str(error)
-        return *page(failure.status, failure.heading, sentence, failure.again), _later(failure.seconds)
+        return *page(failure.status, failure.heading, sentence, failure.again), _later(
+            failure.seconds
+        )
 
     return tell
 
@@ -94,23 +96,41 @@ def _later(seconds: int) -> dict[str, str]:
     """The headers by which a page is asked for again after so many seconds; a form is not sent again by itself."""
     if not seconds:
         return {}
-    return {"Retry-After": str(seconds)} | ({"Refresh": str(seconds)} if request.method == "GET" else {})
+    return {"Retry-After": str(seconds)} | (
+        {"Refresh": str(seconds)} if request.method == "GET" else {}
+    )
 
 
-def page(status: int, heading: str, sentence: str, again: bool = False) -> tuple[str, int]:
+def page(
+    status: int, heading: str, sentence: str, again: bool = False
+) -> tuple[str, int]:
     """The page of a failure; with `again` the form that was sent is shown with a button to send it once more."""
     again = again and request.endpoint != "door.enter"  # a passphrase is never shown
-    sent = [(name, value) for name, value in fields.form_fields() if name not in UNSHOWN] if again else []
+    sent = (
+        [(name, value) for name, value in fields.form_fields() if name not in UNSHOWN]
+        if again
+        else []
+    )
     # The same token goes out again, so that whatever happened it is saved once; a refused one is replaced.
     kept = "" if status == 403 else dict(fields.form_fields()).get("token", "")
     job = job_address(_job_named()) if heading == "failure.closed" else ""
-    body = render_template("failure.html", heading=heading, sentence=sentence, sent=sent, same_token=kept, job=job)
+    body = render_template(
+        "failure.html",
+        heading=heading,
+        sentence=sentence,
+        sent=sent,
+        same_token=kept,
+        job=job,
+    )
     return body, status
 
 
 def _job_named() -> str:
     """The job that the address or the form is about."""
-    return str((request.view_args or {}).get("job") or dict(fields.form_fields()).get("job", ""))
+    return str(
+        (request.view_args or {}).get("job")
+        or dict(fields.form_fields()).get("job", "")
+    )
 
 
 def _not_signed_in(_: Exception) -> tuple[str, int] | Response:
@@ -133,5 +153,11 @@ def _refused(error: HTTPException) -> tuple[str, int]:
 def _unforeseen(error: Exception) -> tuple[str, int]:
     """An error nobody thought of: written to the log under a number, the page gives the number alone."""
     number = secrets.token_hex(4)
-    current_app.logger.error("error %s at %r %r: %s", number, request.method[:20], request.path[:120], where(error))
+    current_app.logger.error(
+        "error %s at %r %r: %s",
+        number,
+        request.method[:20],
+        request.path[:120],
+        where(error),
+    )
     return page(500, "failure.500", number)

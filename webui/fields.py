@@ -28,7 +28,11 @@ INITIALS_COOKIE = "initials"
 #: The job that was confirmed last in this browser, so that a wrong one is found again.
 LAST_COOKIE = "last"
 #: Why a part did not help, by what the form says.
-TURNED_OUT: dict[str, TurnedOut] = {"misfit": "did not fit", "dead": "was dead", "other": "not the cause"}
+TURNED_OUT: dict[str, TurnedOut] = {
+    "misfit": "did not fit",
+    "dead": "was dead",
+    "other": "not the cause",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +46,12 @@ class TypedComplaint:
 
     def address(self, path: str, **more: str) -> str:
         """The address of a page with this complaint in it."""
-        given = {"q": self.words, "model": self.model, "unit": self.unit, "job": self.job} | more
+        given = {
+            "q": self.words,
+            "model": self.model,
+            "unit": self.unit,
+            "job": self.job,
+        } | more
         return address_with(path, given)
 
     def on(self, model: str) -> TypedComplaint:
@@ -65,13 +74,18 @@ def complaint() -> TypedComplaint:
     if request.path == "/" and not request.args:
         model = request.cookies.get(MODEL_COOKIE, "")
     return TypedComplaint(
-        in_address("q", WORDS_LIMIT), model.strip()[:NAME_LIMIT], in_address("unit"), in_address("job")
+        in_address("q", WORDS_LIMIT),
+        model.strip()[:NAME_LIMIT],
+        in_address("unit"),
+        in_address("job"),
     )
 
 
 def on_machine(complaint: TypedComplaint, known: UnitLine) -> TypedComplaint:
     """The complaint with tag and model of its machine as the floor has them, where the address says no model."""
-    return replace(complaint, model=complaint.model or known_model(known.model), unit=known.tag)
+    return replace(
+        complaint, model=complaint.model or known_model(known.model), unit=known.tag
+    )
 
 
 def known_model(model: str) -> str:
@@ -141,7 +155,12 @@ def in_form(name: str) -> str:
 
 def text_in_form(name: str) -> str:
     """A field of the form as it was typed, blanks and all, with plain line ends; empty if it is not there."""
-    return request.form.get(name, "").replace("\r\n", "\n").replace("\r", "\n").replace("\x00", "")
+    return (
+        request.form.get(name, "")
+        .replace("\r\n", "\n")
+        .replace("\r", "\n")
+        .replace("\x00", "")
+    )
 
 
 def initials() -> str:
@@ -158,7 +177,9 @@ def turned_out() -> TurnedOut:
     """Why a part did not help, as the form says; Refusal for anything else."""
     shown = TURNED_OUT.get(in_form("shown"))
     if shown is None:
-        raise Refusal(worded("say whether it did not fit, was dead, or was not the cause"))
+        raise Refusal(
+            worded("say whether it did not fit, was dead, or was not the cause")
+        )
     return shown
 
 
@@ -184,7 +205,9 @@ def sent_picture() -> bytes:
     """The picture of the form, of the first field that holds one; PictureRefused if none does."""
     sent = next((one for one in request.files.getlist("picture") if one.filename), None)
     if sent is None:
-        raise PictureRefused(worded("no picture was chosen; take one or choose one, then send it"))
+        raise PictureRefused(
+            worded("no picture was chosen; take one or choose one, then send it")
+        )
     picture: bytes = sent.read(LARGEST_FILE + 1)
     return picture
 

@@ -34,8 +34,13 @@ def prepare(app: Flask) -> None:
     def at_hand(one: PartAtHand) -> str:
         return told_at_hand(one, bench.shop.settings.currency)
 
-    marks = {path.name: hashlib.sha256(path.read_bytes()).hexdigest()[:12] for path in sorted(folder.iterdir())}
-    app.jinja_env.globals.update(say=lambda key, /, **values: spoken().say(key, **values), asset=asset)
+    marks = {
+        path.name: hashlib.sha256(path.read_bytes()).hexdigest()[:12]
+        for path in sorted(folder.iterdir())
+    }
+    app.jinja_env.globals.update(
+        say=lambda key, /, **values: spoken().say(key, **values), asset=asset
+    )
     app.jinja_env.globals.update(told_at_hand=at_hand, fit_told=fit_told, in_ten=in_ten)
     app.jinja_env.filters.update(
         percent=percent,
@@ -118,7 +123,9 @@ def minutes(given: float | None) -> str:
     >>> minutes(12.0), minutes(7.5), minutes(None)
     ('12\xa0min', '7.5\xa0min', '')
     """
-    return "" if given is None else spoken().figure(f"{round(given, 1):g}") + "\u00a0min"
+    return (
+        "" if given is None else spoken().figure(f"{round(given, 1):g}") + "\u00a0min"
+    )
 
 
 def day(given: str, zone: tzinfo | None = None) -> str:
@@ -158,7 +165,9 @@ def moment(given: str, zone: tzinfo | None = None) -> str:
 
 def bdi(given: str) -> Markup:
     """Text that somebody typed, kept from turning the direction of what stands beside it."""
-    return Markup("<bdi>{}</bdi>").format(balanced(spoken().tell(given) if isinstance(given, Worded) else given))
+    return Markup("<bdi>{}</bdi>").format(
+        balanced(spoken().tell(given) if isinstance(given, Worded) else given)
+    )
 
 
 def isolated(given: str) -> str:

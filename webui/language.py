@@ -22,7 +22,10 @@ def answer_in_languages(app: Flask, given: Mapping[str, Tongue] | None = None) -
     def _choose() -> None:
         code = chosen(known)
         bench = fields.bench()
-        speak(given[code] if given else tongue_of(code), cache(lambda: bench.entries.in_language(code)))
+        speak(
+            given[code] if given else tongue_of(code),
+            cache(lambda: bench.entries.in_language(code)),
+        )
 
     @app.after_request
     def _told(response: Response) -> Response:
@@ -31,7 +34,9 @@ def answer_in_languages(app: Flask, given: Mapping[str, Tongue] | None = None) -
             response.vary.update(("Accept-Language", "Cookie"))
         return response
 
-    app.jinja_env.globals["tongues"] = lambda: [given[code] if given else tongue_of(code) for code in known]
+    app.jinja_env.globals["tongues"] = lambda: [
+        given[code] if given else tongue_of(code) for code in known
+    ]
 
 
 def chosen(known: tuple[str, ...]) -> str:
@@ -44,4 +49,7 @@ def chosen(known: tuple[str, ...]) -> str:
 
 def kept_language() -> str:
     """The language that this browser or else the shop has set, empty if neither has."""
-    return request.cookies.get(LANGUAGE_COOKIE, "") or fields.bench().shop.settings.language
+    return (
+        request.cookies.get(LANGUAGE_COOKIE, "")
+        or fields.bench().shop.settings.language
+    )

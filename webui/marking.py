@@ -110,7 +110,11 @@ def tapped(picture: Picture) -> Mark:
     """
     width, height = size_shown(picture)
     x, y = (_coordinate(f"at.{axis}") for axis in "xy")
-    place = (x / width, y / height) if x or y else SPOTS.get(request.form.get("spot", ""), SPOTS["middle"])
+    place = (
+        (x / width, y / height)
+        if x or y
+        else SPOTS.get(request.form.get("spot", ""), SPOTS["middle"])
+    )
     return Mark("arrow" if request.form.get("shape") == "arrow" else "ring", *place)
 
 

@@ -38,9 +38,13 @@ def _link_is_safe(url: str) -> bool:
     return scheme is None or scheme[1].lower() in ("http", "https")
 
 
-def _render_image(renderer: Any, tokens: Any, index: int, options: Any, env: Any) -> str:
+def _render_image(
+    renderer: Any, tokens: Any, index: int, options: Any, env: Any
+) -> str:
     """Pictures come from this server only; a remote one is shown as its description."""
     source = str(tokens[index].attrGet("src") or "")
     if re.match(r"^[a-zA-Z][a-zA-Z0-9+.-]*:|^//", source):
-        return str(renderer.renderInlineAsText(tokens[index].children or [], options, env))
+        return str(
+            renderer.renderInlineAsText(tokens[index].children or [], options, env)
+        )
     return str(renderer.image(tokens, index, options, env))

@@ -20,9 +20,26 @@ _FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
 
 @click.command()
 @click.option("--host", default=HOST, show_default=True, help="Where to listen.")
-@click.option("--port", default=PORT, type=Whole(0, 65535), metavar="N", show_default=True, help="The port, 0 for any.")
-@click.option("--certificate", type=_FILE, metavar="FILE", help="Answer over TLS with this certificate (PEM).")
-@click.option("--key", type=_FILE, metavar="FILE", help="The certificate's key (PEM, without a password).")
+@click.option(
+    "--port",
+    default=PORT,
+    type=Whole(0, 65535),
+    metavar="N",
+    show_default=True,
+    help="The port, 0 for any.",
+)
+@click.option(
+    "--certificate",
+    type=_FILE,
+    metavar="FILE",
+    help="Answer over TLS with this certificate (PEM).",
+)
+@click.option(
+    "--key",
+    type=_FILE,
+    metavar="FILE",
+    help="The certificate's key (PEM, without a password).",
+)
 @click.option(
     "--copy-to",
     type=click.Path(path_type=Path, file_okay=False),
@@ -43,7 +60,9 @@ _FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
     show_default=True,
     help="Answer with so many processes, for a crowd at once on a computer with as many cores.",
 )
-@click.option("--ask", is_flag=True, help="Ask for the passphrase on this computer too.")
+@click.option(
+    "--ask", is_flag=True, help="Ask for the passphrase on this computer too."
+)
 @shop_option
 def serve(
     bench: Bench,
@@ -66,17 +85,50 @@ def serve(
     """
     from webui.serving import server
 
-    server.serve(bench, server.place(host, port, certificate, key, ask), copy_to, mirror, processes)
+    server.serve(
+        bench,
+        server.place(host, port, certificate, key, ask),
+        copy_to,
+        mirror,
+        processes,
+    )
 
 
 @click.command()
-@click.option("--shop", default=None, metavar="DIR", help="The demo shop's folder; kept and used again.")
-@click.option("--port", default=PORT, type=Whole(0, 65535), metavar="N", show_default=True, help="The pages' port.")
-@click.option("--no-serve", is_flag=True, help="Only make the shop and show one search.")
-@click.option("--seed", default=13, show_default=True, help="Another number gives another history.")
+@click.option(
+    "--shop",
+    default=None,
+    metavar="DIR",
+    help="The demo shop's folder; kept and used again.",
+)
+@click.option(
+    "--port",
+    default=PORT,
+    type=Whole(0, 65535),
+    metavar="N",
+    show_default=True,
+    help="The pages' port.",
+)
+@click.option(
+    "--no-serve", is_flag=True, help="Only make the shop and show one search."
+)
+@click.option(
+    "--seed",
+    default=13,
+    show_default=True,
+    help="Another number gives another history.",
+)
 @json_option
 @click.pass_context
-def demo(ctx: click.Context, shop: str | None, *, port: int, no_serve: bool, seed: int, as_json: bool) -> None:
+def demo(
+    ctx: click.Context,
+    shop: str | None,
+    *,
+    port: int,
+    no_serve: bool,
+    seed: int,
+    as_json: bool,
+) -> None:
     """Make a shop with an invented history, show one search, and serve its pages.
 
     Example: benchlore demo
@@ -84,7 +136,9 @@ def demo(ctx: click.Context, shop: str | None, *, port: int, no_serve: bool, see
     from kb.bench.front import Bench
 
     if as_json and not no_serve:
-        raise click.UsageError("what is served is for people; give --no-serve with --json")
+        raise click.UsageError(
+            "what is served is for people; give --no-serve with --json"
+        )
     given = shop or ctx.find_root().params.get("shop")
     bench = Bench(Path(given) if given else _demo_folder())
     made = fill_with_invented_jobs(bench, seed)
@@ -123,10 +177,16 @@ def _show(bench: Bench, made: int, as_json: bool) -> None:
     words = scenario_of(bench.shop.customs).search
     answer = bench.asking.search(words, model, limit=2)
     if as_json:
-        found = {"folder": str(bench.folder), "made": made, "answer": json_contract.of_answer(answer)}
+        found = {
+            "folder": str(bench.folder),
+            "made": made,
+            "answer": json_contract.of_answer(answer),
+        }
         click.echo(json_contract.to_json(found))
         return
-    say(f"{'made' if made else 'using'} the demo shop {bench.folder}: every job in it is invented")
+    say(
+        f"{'made' if made else 'using'} the demo shop {bench.folder}: every job in it is invented"
+    )
     say(f'\n$ benchlore search "{words}" --model "{model}" --shop {bench.folder}\n')
     say("\n".join(text.answer_lines(answer)))
     say("")

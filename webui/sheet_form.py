@@ -6,7 +6,13 @@ import re
 
 from flask import request
 
-from kb.library.sheet_fields import CauseFields, FixFields, OutcomeFields, SheetFields, TestFields
+from kb.library.sheet_fields import (
+    CauseFields,
+    FixFields,
+    OutcomeFields,
+    SheetFields,
+    TestFields,
+)
 from webui.fields import text_in_form
 
 #: The field that says that a form is one of these; it holds the text that the fields lie over.
@@ -25,8 +31,12 @@ def typed() -> SheetFields | None:
         title=text_in_form("title"),
         area=text_in_form("area"),
         symptoms=text_in_form("symptoms"),
-        causes=tuple(_cause(f"c{number}") for number in range(1, _count("c", rows) + 1)),
-        tests=tuple(_test(f"t{number}", rows) for number in range(1, _count("t", rows) + 1)),
+        causes=tuple(
+            _cause(f"c{number}") for number in range(1, _count("c", rows) + 1)
+        ),
+        tests=tuple(
+            _test(f"t{number}", rows) for number in range(1, _count("t", rows) + 1)
+        ),
         fixes=tuple(_fix(f"f{number}") for number in range(1, _count("f", rows) + 1)),
         safety=text_in_form("safety"),
         wordings=text_in_form("wordings"),
@@ -40,7 +50,11 @@ def _count(kind: str, rows: set[str]) -> int:
     >>> _count("c", {"c1", "c2", "c200", "t1", "t1-o1"}), _count("t1-o", {"t1", "t1-o1"}), _count("f", {"f2"})
     (2, 1, 0)
     """
-    return next(number for number in range(MOST + 1) if number == MOST or f"{kind}{number + 1}" not in rows)
+    return next(
+        number
+        for number in range(MOST + 1)
+        if number == MOST or f"{kind}{number + 1}" not in rows
+    )
 
 
 def _number(name: str) -> int:
@@ -49,12 +63,18 @@ def _number(name: str) -> int:
 
 
 def _numbers(name: str) -> tuple[int, ...]:
-    return tuple(int(one) for one in request.form.getlist(name) if re.fullmatch(r"[1-9][0-9]{0,2}", one))
+    return tuple(
+        int(one)
+        for one in request.form.getlist(name)
+        if re.fullmatch(r"[1-9][0-9]{0,2}", one)
+    )
 
 
 def _cause(row: str) -> CauseFields:
     return CauseFields(
-        text=text_in_form(f"{row}-text"), weight=text_in_form(f"{row}-weight"), was=_number(f"{row}-was")
+        text=text_in_form(f"{row}-text"),
+        weight=text_in_form(f"{row}-weight"),
+        was=_number(f"{row}-was"),
     )
 
 
@@ -74,7 +94,12 @@ def _test(row: str, rows: set[str]) -> TestFields:
 
 def _outcome(row: str) -> OutcomeFields:
     to, against = _numbers(f"{row}-to"), _numbers(f"{row}-not")
-    return OutcomeFields(text=text_in_form(f"{row}-text"), to=to, against=against, was=_number(f"{row}-was"))
+    return OutcomeFields(
+        text=text_in_form(f"{row}-text"),
+        to=to,
+        against=against,
+        was=_number(f"{row}-was"),
+    )
 
 
 def _fix(row: str) -> FixFields:

@@ -386,7 +386,9 @@ ENGLISH: Mapping[str, str] = {
         "A list of more than some 2,000 lines comes in with benchlore import."
     ),
     "past.columns.missing": "Say which column gives the model, which the day, and which the words or the cause.",
-    "past.would": ("{n} job would be saved; nothing is saved yet.|{n} jobs would be saved; nothing is saved yet."),
+    "past.would": (
+        "{n} job would be saved; nothing is saved yet.|{n} jobs would be saved; nothing is saved yet."
+    ),
     "past.saved": "{n} job is saved.|{n} jobs are saved.",
     "past.known": "{n} line is known already.|{n} lines are known already.",
     "past.refused": (

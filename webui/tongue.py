@@ -30,7 +30,9 @@ CATALOGUE = Path("LC_MESSAGES", "benchlore.po")
 
 
 #: Values in sentences that somebody typed, which stay as they are whatever they say.
-TYPED = frozenset(("typed", "words", "model", "near", "tag", "lot", "by", "text", "given"))
+TYPED = frozenset(
+    ("typed", "words", "model", "near", "tag", "lot", "by", "text", "given")
+)
 
 
 class Tongue:
@@ -75,7 +77,11 @@ class Tongue:
 
     def day(self, day: date) -> str:
         """A day, in English as ISO 8601 has it, elsewhere as people write it there."""
-        return day.isoformat() if self.is_source else str(format_date(day, "medium", locale=self._locale))
+        return (
+            day.isoformat()
+            if self.is_source
+            else str(format_date(day, "medium", locale=self._locale))
+        )
 
     def shown(self, name: str, value: object) -> object:
         """A value as it is put into a sentence."""
@@ -95,7 +101,11 @@ class Tongue:
         """The string in this language, in the form for the number where there is one."""
         one, many = forms(given)
         if not many:
-            return self._catalogue.pgettext(key, one) if key else self._catalogue.gettext(one)
+            return (
+                self._catalogue.pgettext(key, one)
+                if key
+                else self._catalogue.gettext(one)
+            )
         if number is None:
             return given
         count = number if isinstance(number, int) else 2
@@ -116,7 +126,10 @@ class Tongue:
 def _pieces(given: str) -> tuple[tuple[str, str], ...]:
     """A string cut before and after each {name}: what stands there, escaped, and the name that follows, if any."""
     cut = Formatter().parse(given)
-    return tuple((str(escape(plain)).replace("&#39;", "'"), name or "") for plain, name, _, _ in cut)
+    return tuple(
+        (str(escape(plain)).replace("&#39;", "'"), name or "")
+        for plain, name, _, _ in cut
+    )
 
 
 def catalogue(path: Path) -> NullTranslations:
@@ -139,7 +152,11 @@ def catalogue_file(language: str) -> Path:
 
 def languages() -> tuple[str, ...]:
     """The languages that the pages can speak, English first."""
-    found = sorted(path.name for path in TRANSLATIONS.iterdir() if catalogue_file(path.name).is_file())
+    found = sorted(
+        path.name
+        for path in TRANSLATIONS.iterdir()
+        if catalogue_file(path.name).is_file()
+    )
     return (SOURCE, *found)
 
 
@@ -172,7 +189,9 @@ def spoken() -> Tongue:
 def speak(tongue: Tongue, sheets: Callable[[], Mapping[str, str]] = dict) -> None:
     """Answer in that tongue from here on, in this thread; `sheets` gives the translated texts of sheets when asked."""
     _spoken.set(tongue)
-    _sheets.set(_as_it_is if tongue.is_source else lambda text: sheets().get(text, text))
+    _sheets.set(
+        _as_it_is if tongue.is_source else lambda text: sheets().get(text, text)
+    )
 
 
 def of_a_sheet(text: str) -> str:

@@ -36,7 +36,9 @@ def stamp(given: datetime) -> str:
     '2026-11-24T10:15:00Z'
     """
     if given.tzinfo is None:
-        raise ValueError("a time without its zone cannot be placed; give an aware datetime")
+        raise ValueError(
+            "a time without its zone cannot be placed; give an aware datetime"
+        )
     return given.astimezone(UTC).replace(microsecond=0, tzinfo=None).isoformat() + "Z"
 
 
@@ -50,7 +52,10 @@ def clock_doubt(now: datetime, last: str, created: str) -> str:
     """
     here = stamp(now)
     if not WRITTEN <= now.year < OUTDATED:
-        return worded("the clock says {here}, which cannot be; set the computer's date and time", here=here)
+        return worded(
+            "the clock says {here}, which cannot be; set the computer's date and time",
+            here=here,
+        )
     known = max((told for told in (last, created) if is_believable(told)), default=here)
     if is_believable(last) and stamp(now + USUAL_DRIFT) < last:
         return worded(

@@ -25,7 +25,11 @@ def disk_of(path: Path) -> str:
     device = os.stat(path).st_dev
     try:
         source = mounted(path.resolve(), MOUNTS.read_text("utf-8", "surrogateescape"))
-        return whole_disk(os.stat(source).st_rdev) if source.startswith("/dev/") else source
+        return (
+            whole_disk(os.stat(source).st_rdev)
+            if source.startswith("/dev/")
+            else source
+        )
     except (OSError, LookupError):
         return f"device {device}"
 
@@ -43,17 +47,24 @@ def mounted(path: Path, mounts: str) -> str:
         place = Path(_unescaped(before.split(" ")[4]))
         kind, source = after.split(" ")[:2]
         if path.is_relative_to(place):
-            found.append((len(place.parts), source if source.startswith("/dev/") else f"{kind} {source}"))
+            found.append(
+                (
+                    len(place.parts),
+                    source if source.startswith("/dev/") else f"{kind} {source}",
+                )
+            )
     if not found:
         raise LookupError(f"{path} lies on nothing that is mounted")
     deepest = max(depth for depth, _ in found)
-    return [source for depth, source in found if depth == deepest][-1]  # the last one covers those before it
+    # the last one covers those before it
+    return [source for depth, source in found if depth == deepest][-1]
 
 
 def whole_disk(device: int, devices: Path = DEVICES) -> str:
     """The disk that a partition or a volume stands on, by its device number; raises OSError if it is not known."""
     found = (devices / f"{os.major(device)}:{os.minor(device)}").resolve(strict=True)
-    while below := sorted((found / "slaves").glob("*")):  # an encrypted or logical volume
+    # an encrypted or logical volume
+    while below := sorted((found / "slaves").glob("*")):
         found = below[0].resolve(strict=True)
     return str(found.parent if (found / "partition").exists() else found)
 

@@ -84,7 +84,8 @@ def place_new(fresh: Path, path: Path) -> None:
         os.link(fresh, path)
     except FileExistsError:
         raise
-    except OSError:  # a file system without hard links: the check and the rename are two steps
+    except OSError:
+        # a file system without hard links: the check and the rename are two steps
         if os.path.lexists(path):
             raise FileExistsError(str(path)) from None
         os.rename(fresh, path)
@@ -120,7 +121,11 @@ def sweep(parent: Path, purpose: str) -> tuple[Path, ...]:
     """Remove the workshops for that purpose that no living process works in, and name them."""
     removed = []
     for found in sorted(parent.glob(_WORKSHOP.format(purpose) + "*")):
-        handle = _locked(found, wait=False) if found.is_dir() and not found.is_symlink() else None
+        handle = (
+            _locked(found, wait=False)
+            if found.is_dir() and not found.is_symlink()
+            else None
+        )
         if handle is not None:
             shutil.rmtree(found, ignore_errors=True)
             os.close(handle)

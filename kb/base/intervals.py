@@ -48,7 +48,9 @@ def wilson(k: int, n: int, level: float = 0.95) -> Interval:
     (0.080658, 0.416017)
     """
     if not 0 <= k <= n:
-        raise ValueError(f"{k} of {n} is not a share; count each machine once, so that the first is at most the second")
+        raise ValueError(
+            f"{k} of {n} is not a share; count each machine once, so that the first is at most the second"
+        )
     import statistics  # a search shows shares and needs none of it
 
     z = statistics.NormalDist().inv_cdf(1.0 - tail(level))
@@ -78,13 +80,17 @@ def poisson(count: int, exposure: float = 1.0, level: float = 0.95) -> Interval:
     if count < 0:
         raise ValueError(f"a count of {count} cannot be; give 0 or more")
     if exposure <= 0:
-        raise ValueError(f"an exposure of {exposure} shows no rate; give the days or machines over which was counted")
+        raise ValueError(
+            f"an exposure of {exposure} shows no rate; give the days or machines over which was counted"
+        )
     outside = tail(level)
     low = gamma_quantile(outside, count) if count else 0.0
     return Interval(low / exposure, gamma_quantile(1.0 - outside, count + 1) / exposure)
 
 
-def demand(count: int, seen_days: float, ahead_days: float, level: float = 0.95) -> Demand:
+def demand(
+    count: int, seen_days: float, ahead_days: float, level: float = 0.95
+) -> Demand:
     """How many pieces the days ahead will ask for, after `count` went out in `seen_days`.
 
     A Poisson count whose daily rate is itself a guess: with Jeffreys' prior the rate is Gamma(count + 1/2, seen), so
@@ -99,7 +105,9 @@ def demand(count: int, seen_days: float, ahead_days: float, level: float = 0.95)
     Demand(expected=1.0833333333333333, low=0, high=4)
     """
     if count < 0 or seen_days <= 0 or ahead_days < 0:
-        raise ValueError("give a count of 0 or more, some days seen and no negative days ahead")
+        raise ValueError(
+            "give a count of 0 or more, some days seen and no negative days ahead"
+        )
     outside = tail(level)
     weight = count + NOTHING_KNOWN
     seen_part = seen_days / (seen_days + ahead_days)
@@ -152,10 +160,14 @@ def mean_interval(values: Sequence[float], level: float = 0.95) -> Interval | No
     mean = statistics.fmean(values)
     deviation = math.dist(values, [mean] * len(values)) / (len(values) - 1) ** 0.5
     spread = mean_spread(mean, deviation, len(values), level)
-    return Interval(max(spread.low, 0.0) if min(values) >= 0 else spread.low, spread.high)
+    return Interval(
+        max(spread.low, 0.0) if min(values) >= 0 else spread.low, spread.high
+    )
 
 
-def mean_spread(mean: float, deviation: float, count: int, level: float = 0.95) -> Interval:
+def mean_spread(
+    mean: float, deviation: float, count: int, level: float = 0.95
+) -> Interval:
     """The same out of the mean, the standard deviation and the count of values, 2 or more.
 
     >>> spread = mean_spread(2, 1, 3)

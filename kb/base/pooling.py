@@ -66,19 +66,36 @@ class Pooling:
 
     def pooled(self, group: Group) -> Pooled:
         """The shares on the model of a group."""
-        return self.over(smoothed(group.own, group.elsewhere, self.prior_jobs), group.here)
+        return self.over(
+            smoothed(group.own, group.elsewhere, self.prior_jobs), group.here
+        )
 
     def over(self, upper: Shares, counts: Shares) -> Pooled:
         """The shares on a model with those counts, over the shares that are known without them."""
-        here = {name: count for name, count in counts.items() if name in upper and count > 0}
+        here = {
+            name: count for name, count in counts.items() if name in upper and count > 0
+        }
         jobs = sum(here.values())
         chances = _chances(self.likely(jobs), _log_chances(here, upper))
         parts = [
-            (chance, jobs + strength, {name: _mean(here, name, share, jobs, strength) for name, share in upper.items()})
+            (
+                chance,
+                jobs + strength,
+                {
+                    name: _mean(here, name, share, jobs, strength)
+                    for name, share in upper.items()
+                },
+            )
             for chance, strength in zip(chances, STRENGTHS, strict=True)
         ]
-        shares = {name: sum(chance * means[name] for chance, _, means in parts) for name in upper}
-        return Pooled(shares, {name: _rests_on(name, share, parts) for name, share in shares.items()})
+        shares = {
+            name: sum(chance * means[name] for chance, _, means in parts)
+            for name in upper
+        }
+        return Pooled(
+            shares,
+            {name: _rests_on(name, share, parts) for name, share in shares.items()},
+        )
 
     def likely(self, jobs: float) -> tuple[float, ...]:
         """How likely each strength is beforehand on a model with so many jobs of a sheet."""
@@ -88,7 +105,10 @@ class Pooling:
         for (low, before), (high, after) in pairwise(known):
             if jobs <= high:
                 way = math.log(jobs / low) / math.log(high / low)
-                return tuple((1 - way) * one + way * other for one, other in zip(before, after, strict=True))
+                return tuple(
+                    (1 - way) * one + way * other
+                    for one, other in zip(before, after, strict=True)
+                )
         return self.weights[-1]
 
     def to_json(self) -> str:
@@ -109,7 +129,10 @@ def smoothed(shares: Shares, counts: Shares, jobs: float) -> dict[str, float]:
     total = sum(counts.get(name, 0.0) for name in shares)
     if not total:
         return dict(shares)
-    return {name: (counts.get(name, 0.0) + jobs * share) / (total + jobs) for name, share in shares.items()}
+    return {
+        name: (counts.get(name, 0.0) + jobs * share) / (total + jobs)
+        for name, share in shares.items()
+    }
 
 
 @lru_cache(maxsize=4096)
@@ -123,7 +146,12 @@ def told(jobs: int) -> float:
     (1.0, 2.0833, 5.1874, 9.7876)
     """
     if jobs > 200:
-        return math.log(jobs) + 0.5772156649015329 + 1 / (2 * jobs) - 1 / (12 * jobs * jobs)
+        return (
+            math.log(jobs)
+            + 0.5772156649015329
+            + 1 / (2 * jobs)
+            - 1 / (12 * jobs * jobs)
+        )
     return sum(1 / number for number in range(1, jobs + 1))
 
 
@@ -159,7 +187,9 @@ def alike(jobs: float, told_by_shops: float) -> float:
     (40.0, 10.0)
     """
     others = told_by_shops + USUAL_PRIOR - jobs
-    return jobs * told_by_shops / others if others > 0.0 and told_by_shops > 0.0 else jobs
+    return (
+        jobs * told_by_shops / others if others > 0.0 and told_by_shops > 0.0 else jobs
+    )
 
 
 def between_shops(sheets: Mapping[str, Sequence[Group]]) -> dict[str, float]:
@@ -178,14 +208,23 @@ def _said_by_shops(groups: Sequence[Group]) -> list[float]:
     telling = [group for group in groups if sum(group.here.values()) >= 2]
     summed = [0.0] * len(STRENGTHS)
     for group in telling[:: math.ceil(len(telling) / MOST_GROUPS) or 1]:
-        logs = _log_chances(group.here, smoothed(group.own, group.elsewhere, len(group.own) / 2))
+        logs = _log_chances(
+            group.here, smoothed(group.own, group.elsewhere, len(group.own) / 2)
+        )
         least = max(logs) - LOUDEST
-        summed = [whole + max(log, least) for whole, log in zip(summed, logs, strict=True)]
+        summed = [
+            whole + max(log, least) for whole, log in zip(summed, logs, strict=True)
+        ]
     return summed
 
 
 def _geometric_mean(chances: Sequence[float]) -> float:
-    return math.exp(sum(chance * math.log(strength) for chance, strength in zip(chances, STRENGTHS, strict=True)))
+    return math.exp(
+        sum(
+            chance * math.log(strength)
+            for chance, strength in zip(chances, STRENGTHS, strict=True)
+        )
+    )
 
 
 def learned(groups: Iterable[Group]) -> Pooling | None:
@@ -221,7 +260,10 @@ def _weights(rows: Sequence[Sequence[float]]) -> tuple[float, ...]:
     for _ in range(ROUNDS):
         counted = [PRIOR_GROUPS * share for share in _BEFOREHAND]
         for row in rows:
-            counted = [count + chance for count, chance in zip(counted, _chances(weights, row), strict=True)]
+            counted = [
+                count + chance
+                for count, chance in zip(counted, _chances(weights, row), strict=True)
+            ]
         whole = sum(counted)
         weights = tuple(count / whole for count in counted)
     return weights
@@ -234,7 +276,10 @@ def _log_chances(here: Shares, upper: Shares) -> list[float]:
     return [
         math.lgamma(strength)
         - math.lgamma(strength + jobs)
-        + sum(math.lgamma(strength * share + count) - math.lgamma(strength * share) for share, count in counts)
+        + sum(
+            math.lgamma(strength * share + count) - math.lgamma(strength * share)
+            for share, count in counts
+        )
         for strength in STRENGTHS
     ]
 
@@ -242,21 +287,30 @@ def _log_chances(here: Shares, upper: Shares) -> list[float]:
 def _chances(weights: Sequence[float], logs: Sequence[float]) -> list[float]:
     """How likely each strength is after counts whose log chances are given."""
     top = max(logs)
-    chances = [weight * math.exp(log - top) for weight, log in zip(weights, logs, strict=True)]
+    chances = [
+        weight * math.exp(log - top) for weight, log in zip(weights, logs, strict=True)
+    ]
     whole = sum(chances)
     return [chance / whole for chance in chances]
 
 
 def _log_of(weights: Sequence[float], logs: Sequence[float]) -> float:
     top = max(logs)
-    return top + math.log(sum(weight * math.exp(log - top) for weight, log in zip(weights, logs, strict=True)))
+    return top + math.log(
+        sum(
+            weight * math.exp(log - top)
+            for weight, log in zip(weights, logs, strict=True)
+        )
+    )
 
 
 def _mean(here: Shares, name: str, share: float, jobs: float, strength: float) -> float:
     return (here.get(name, 0.0) + strength * share) / (jobs + strength)
 
 
-def _rests_on(name: str, share: float, parts: Sequence[tuple[float, float, Shares]]) -> float:
+def _rests_on(
+    name: str, share: float, parts: Sequence[tuple[float, float, Shares]]
+) -> float:
     """On how many jobs a share rests: a beta of that many has the variance of the mixture."""
     spread = 0.0
     for chance, jobs, means in parts:

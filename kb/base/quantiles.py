@@ -23,7 +23,9 @@ def tail(level: float) -> float:
     0.025
     """
     if not 0.0 < level < 1.0:
-        raise ValueError(f"a level of {level} makes no interval; give one between 0 and 1, such as 0.95")
+        raise ValueError(
+            f"a level of {level} makes no interval; give one between 0 and 1, such as 0.95"
+        )
     return (1.0 - level) / 2
 
 
@@ -38,12 +40,15 @@ def beta_quantile(share: float, a: float, b: float) -> float:
     scale = math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b)
 
     def density(x: float) -> float:
-        return math.exp(min(scale + (a - 1) * math.log(x) + (b - 1) * math.log1p(-x), 700.0))
+        return math.exp(
+            min(scale + (a - 1) * math.log(x) + (b - 1) * math.log1p(-x), 700.0)
+        )
 
     return _solved(lambda x: beta_below(x, a, b), density, share, a / (a + b), 1.0)
 
 
-@lru_cache(maxsize=1024)  # of a count of ten thousand it costs a millisecond, and most counts stay what they are
+# of a count of ten thousand it costs a millisecond, and most counts stay what they are
+@lru_cache(maxsize=1024)
 def gamma_quantile(share: float, shape: float) -> float:
     """The x with P(Gamma(shape, 1) <= x) = share: half the chi-square quantile with 2·shape degrees.
 
@@ -57,11 +62,17 @@ def gamma_quantile(share: float, shape: float) -> float:
     def density(x: float) -> float:
         return math.exp(min((shape - 1) * math.log(x) - x - math.lgamma(shape), 700.0))
 
-    return _solved(lambda x: gamma_below(x, shape), density, share, min(shape, top / 2), top)
+    return _solved(
+        lambda x: gamma_below(x, shape), density, share, min(shape, top / 2), top
+    )
 
 
 def _solved(
-    below: Callable[[float], float], density: Callable[[float], float], share: float, start: float, top: float
+    below: Callable[[float], float],
+    density: Callable[[float], float],
+    share: float,
+    start: float,
+    top: float,
 ) -> float:
     """The x in 0..top with below(x) = share: Newton's method, held between the bounds found so far."""
     low, high, x = 0.0, top, start
@@ -106,9 +117,16 @@ def beta_below(x: float, a: float, b: float) -> float:
     """
     if x <= 0.0 or x >= 1.0:
         return 0.0 if x <= 0.0 else 1.0
-    if x > (a + 1) / (a + b + 2) + 1e-9:  # a hair above, so that rounding never turns it round twice
+    # a hair above, so that rounding never turns it round twice
+    if x > (a + 1) / (a + b + 2) + 1e-9:
         return 1.0 - beta_below(1.0 - x, b, a)
-    front = math.exp(math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log1p(-x))
+    front = math.exp(
+        math.lgamma(a + b)
+        - math.lgamma(a)
+        - math.lgamma(b)
+        + a * math.log(x)
+        + b * math.log1p(-x)
+    )
     return front * (_fraction(x, a, b) - 1.0) / a
 
 

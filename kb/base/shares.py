@@ -10,7 +10,20 @@ from pathlib import Path
 
 #: File systems that lie on another computer, by their names in Linux.
 SHARED = frozenset(
-    ("nfs", "nfs4", "cifs", "smb3", "smbfs", "9p", "afs", "ncpfs", "fuse.sshfs", "fuse.rclone", "fuse.davfs", "davfs")
+    (
+        "nfs",
+        "nfs4",
+        "cifs",
+        "smb3",
+        "smbfs",
+        "9p",
+        "afs",
+        "ncpfs",
+        "fuse.sshfs",
+        "fuse.rclone",
+        "fuse.davfs",
+        "davfs",
+    )
 )
 _MOUNTS = Path("/proc/self/mounts")
 
@@ -25,8 +38,10 @@ def share_under(folder: Path, mounts: Path = _MOUNTS) -> str:
     found, kind = "", ""
     for line in lines:
         _, mounted, system, *_ = *line.split(" "), "", ""
-        mounted = mounted.encode("latin-1", "replace").decode("unicode_escape")  # \040 is a blank
+        # \040 is a blank
+        mounted = mounted.encode("latin-1", "replace").decode("unicode_escape")
         inside = place == mounted or place.startswith(mounted.rstrip("/") + "/")
-        if inside and len(mounted) >= len(found):  # of two at one place the later one lies on top
+        # of two at one place the later one lies on top
+        if inside and len(mounted) >= len(found):
             found, kind = mounted, system
     return kind if kind in SHARED else ""

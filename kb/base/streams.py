@@ -65,5 +65,8 @@ def _text(kind: type[io.FileIO], stream: TextIO | None) -> io.TextIOWrapper:
         return io.TextIOWrapper(io.BufferedWriter(kind(closed, "wb")), encoding="utf-8")
     raw = kind(stream.fileno(), "wb", closefd=False)
     return io.TextIOWrapper(
-        io.BufferedWriter(raw), encoding=stream.encoding, errors=stream.errors, line_buffering=raw.isatty()
+        io.BufferedWriter(raw),
+        encoding=stream.encoding,
+        errors=stream.errors,
+        line_buffering=raw.isatty(),
     )

@@ -27,13 +27,17 @@ def with_value(text: str, key: str, value: Value) -> str:
     lines = re.findall(r"[^\n]*\n|[^\n]+", text)
     end_of_line = "\r\n" if lines and lines[0].endswith("\r\n") else "\n"
     first, last = _place(lines, key)
-    said = _with_comments(f"{key} = {_written(value)}", "".join(lines[first:last]), end_of_line)
+    said = _with_comments(
+        f"{key} = {_written(value)}", "".join(lines[first:last]), end_of_line
+    )
     above = "".join(lines[:first])
     gap = end_of_line if above and not above.endswith("\n") else ""
     fresh = above + gap + said + end_of_line + "".join(lines[last:])
     plain = value if isinstance(value, float | int | str) else list(value)
     if tomllib.loads(fresh) != before | {key: plain}:
-        raise ValueError(f"`{key}` stands there in a form that cannot be changed line by line")
+        raise ValueError(
+            f"`{key}` stands there in a form that cannot be changed line by line"
+        )
     return fresh
 
 
@@ -56,7 +60,10 @@ def _place(lines: Sequence[str], key: str) -> tuple[int, int]:
     for first, last in _statements(lines):
         if key in tomllib.loads("".join(lines[:last])):
             return first, last
-        if not lines[first].lstrip().startswith(("#", "\r", "\n")) and lines[first].strip():
+        if (
+            not lines[first].lstrip().startswith(("#", "\r", "\n"))
+            and lines[first].strip()
+        ):
             after = last
     if not any(line.lstrip().startswith("[") for line in lines):
         after = len(lines)
@@ -67,7 +74,11 @@ def _statements(lines: Sequence[str]) -> Iterator[tuple[int, int]]:
     """Where each statement above the first table begins and ends: lines that can be read together and no sooner."""
     first = 0
     while first < len(lines) and not lines[first].lstrip().startswith("["):
-        last = next(n for n in range(first + 1, len(lines) + 1) if _can_be_read("".join(lines[:n])))
+        last = next(
+            n
+            for n in range(first + 1, len(lines) + 1)
+            if _can_be_read("".join(lines[:n]))
+        )
         yield first, last
         first = last
 
@@ -93,4 +104,6 @@ def _written(value: Value) -> str:
         return json.dumps(value, ensure_ascii=False)
     if isinstance(value, Sequence):
         return f"[{', '.join(json.dumps(name, ensure_ascii=False) for name in value)}]"
-    return f"{value:g}" if value == int(value) and abs(value) < 1e6 else repr(float(value))
+    return (
+        f"{value:g}" if value == int(value) and abs(value) < 1e6 else repr(float(value))
+    )

@@ -11,7 +11,9 @@ class Trouble(Exception):
     @property
     def sentence(self) -> str:
         """What is told, with its template where it has one."""
-        return self.args[0] if self.args and isinstance(self.args[0], str) else str(self)
+        return (
+            self.args[0] if self.args and isinstance(self.args[0], str) else str(self)
+        )
 
 
 class Refusal(Trouble):
@@ -30,6 +32,9 @@ def where(error: BaseException) -> str:
     import traceback  # what goes well need not wait for it
 
     frames = reversed(traceback.extract_tb(error.__traceback__)[-12:])
-    places = " < ".join(f"{os.path.basename(frame.filename)}:{frame.lineno} {frame.name}" for frame in frames)
+    places = " < ".join(
+        f"{os.path.basename(frame.filename)}:{frame.lineno} {frame.name}"
+        for frame in frames
+    )
     cause = f"; because of {where(error.__cause__)}" if error.__cause__ else ""
     return f"{type(error).__name__} in {places}{cause}"

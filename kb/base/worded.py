@@ -63,7 +63,12 @@ def listed(parts: Sequence[str], between: str = "; ") -> str:
     *before, last = parts
     if not before:
         return last
-    return worded("{before}{between}{last}", before=listed(before, between), between=between, last=last)
+    return worded(
+        "{before}{between}{last}",
+        before=listed(before, between),
+        between=between,
+        last=last,
+    )
 
 
 @lru_cache(maxsize=1024)
@@ -89,8 +94,14 @@ def kept(text: str) -> str | list[object]:
     """
     if not isinstance(text, Worded):
         return text
-    values = {name: kept(one) if isinstance(one, str) else one for name, one in text.values.items()}
-    return [text.template, {name: one if _is_plain(one) else str(one) for name, one in values.items()}]
+    values = {
+        name: kept(one) if isinstance(one, str) else one
+        for name, one in text.values.items()
+    }
+    return [
+        text.template,
+        {name: one if _is_plain(one) else str(one) for name, one in values.items()},
+    ]
 
 
 def again(given: Any) -> str:
@@ -102,7 +113,13 @@ def again(given: Any) -> str:
     if isinstance(given, str):
         return given
     template, values = given
-    return worded(template, **{name: again(one) if isinstance(one, list) else one for name, one in values.items()})
+    return worded(
+        template,
+        **{
+            name: again(one) if isinstance(one, list) else one
+            for name, one in values.items()
+        },
+    )
 
 
 def _is_plain(value: object) -> bool:

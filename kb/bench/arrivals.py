@@ -43,15 +43,23 @@ class ArrivalDesk(Desk):
         super().__init__(shop)
         self._machines = MachineDesk(shop)
 
-    def read_pallet(self, text: str, lot: str, file: str = "list", new_models: bool = False) -> Pallet:
+    def read_pallet(
+        self, text: str, lot: str, file: str = "list", new_models: bool = False
+    ) -> Pallet:
         """A list of machines (CSV with headings) as it would come in, every problem by line; nothing is written."""
         from kb.machines import arrival
 
         if not lot.strip():
-            raise Refusal(worded("the lot is missing; say in which lot these machines came"))
-        return arrival.judge(arrival.read_table(text, file), lot, self._in_shop(), file, new_models)
+            raise Refusal(
+                worded("the lot is missing; say in which lot these machines came")
+            )
+        return arrival.judge(
+            arrival.read_table(text, file), lot, self._in_shop(), file, new_models
+        )
 
-    def take_in(self, text: str, lot: str, file: str = "list", new_models: bool = False) -> Pallet:
+    def take_in(
+        self, text: str, lot: str, file: str = "list", new_models: bool = False
+    ) -> Pallet:
         """The same, with the good machines written down, all or none; the same list again writes nothing new."""
         history = self.shop.history()
         with history.together():
@@ -73,15 +81,29 @@ class ArrivalDesk(Desk):
             known = self._machines.line(tag)
             if known and known.came_at:
                 raise Refusal(_taken(known))
-            facts = {"model": told.model, "lot": told.lot, "words": told.words, "place": told.place}
-            history.note(kinds.UNIT_IN, "", {"tag": tag, **{k: v for k, v in facts.items() if v.strip()}}, token)
+            facts = {
+                "model": told.model,
+                "lot": told.lot,
+                "words": told.words,
+                "place": told.place,
+            }
+            history.note(
+                kinds.UNIT_IN,
+                "",
+                {"tag": tag, **{k: v for k, v in facts.items() if v.strip()}},
+                token,
+            )
             self._shown(tag, told.looks, told.by, token)
         return " ".join(tag.split())
 
-    def look_at(self, tag: str, looks: Mapping[str, str], by: str = "", token: str = "") -> None:
+    def look_at(
+        self, tag: str, looks: Mapping[str, str], by: str = "", token: str = ""
+    ) -> None:
         """Write down what lines of the check-out list showed on a machine, all or none."""
         if not looks:
-            raise Refusal(worded("nothing was looked at; say of one line at least what it showed"))
+            raise Refusal(
+                worded("nothing was looked at; say of one line at least what it showed")
+            )
         history, known = self.shop.history(), self._machines.unit(tag).tag
         with history.together():
             self._shown(known, looks, by, token)
@@ -89,14 +111,18 @@ class ArrivalDesk(Desk):
     def _shown(self, tag: str, looks: Mapping[str, str], by: str, token: str) -> None:
         for number, (line, shown) in enumerate(looks.items()):
             body = {"tag": tag, "line": line, "shown": shown, "by": by}
-            self.shop.history().note(kinds.FUNCTION, "", body, token_beside(token, str(number)))
+            self.shop.history().note(
+                kinds.FUNCTION, "", body, token_beside(token, str(number))
+            )
 
     def next_tag(self, lot: str) -> str:
         """The next tag of a lot that no machine has."""
         from kb.machines import arrival
 
         with self.files.floor() as (index, _):
-            return next(arrival.free_tags(lot, {line.key for line in index.floor.lines()}))
+            return next(
+                arrival.free_tags(lot, {line.key for line in index.floor.lines()})
+            )
 
     def _in_shop(self) -> InShop:
         from kb.machines.arrival import InShop
@@ -104,8 +130,15 @@ class ArrivalDesk(Desk):
         history = self.shop.history()
         with self.files.floor() as (index, _):
             lines = list(index.floor.lines())
-        models = {model.casefold(): model for model in reversed(AskingDesk(self.shop).models())}
-        models |= {line.model.casefold(): line.model for line in lines if not is_unknown(line.model)}
+        models = {
+            model.casefold(): model
+            for model in reversed(AskingDesk(self.shop).models())
+        }
+        models |= {
+            line.model.casefold(): line.model
+            for line in lines
+            if not is_unknown(line.model)
+        }
         return InShop(
             arrived={line.key: line for line in lines if line.came_at},
             models=tuple(models.values()),
@@ -115,7 +148,9 @@ class ArrivalDesk(Desk):
             used=lambda token: history.written_with(token) is not None,
         )
 
-    def labels(self, lot: str = "", tags: Sequence[str] = (), address: str = "") -> list[Label]:
+    def labels(
+        self, lot: str = "", tags: Sequence[str] = (), address: str = ""
+    ) -> list[Label]:
         """The labels of a lot's machines, or of those tags, by tag; with an address their codes lead to the pages.
 
         A tag that nobody knows yet gets a label too, so that machines can be labelled before they are taken in.
@@ -125,7 +160,10 @@ class ArrivalDesk(Desk):
 
         units = self._machines.lot(lot).units if lot else ()
         lines = [one.line for one in units if one.state is not FloorState.GONE]
-        made = [(line.tag, line.model, line.lot) for line in sorted(lines, key=lambda line: natural(line.tag))]
+        made = [
+            (line.tag, line.model, line.lot)
+            for line in sorted(lines, key=lambda line: natural(line.tag))
+        ]
         for tag in filter(str.strip, tags):
             line = self._machines.line(tag)
             if line:
@@ -134,7 +172,9 @@ class ArrivalDesk(Desk):
                 made.append((" ".join(clean(tag).split())[:60], "", ""))
         found = []
         for tag, model, of in made:
-            code = labels.address_code(tag, address) if address else labels.tag_code(tag)
+            code = (
+                labels.address_code(tag, address) if address else labels.tag_code(tag)
+            )
             found.append(Label(tag, model, of, code))
         return found
 
@@ -146,4 +186,7 @@ def _taken(known: UnitLine) -> str:
             "{tag} left the shop before; if it is back, say so on its page, else give this one another tag",
             tag=known.tag,
         )
-    return worded("a machine with the tag {tag} came in already; give this one another tag", tag=known.tag)
+    return worded(
+        "a machine with the tag {tag} came in already; give this one another tag",
+        tag=known.tag,
+    )

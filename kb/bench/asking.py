@@ -64,14 +64,19 @@ class AskingDesk(Desk):
     def outlines(self, complaints: Iterable[Complaint]) -> list[Outline]:
         """What the answers to complaints believe of causes, and their next steps, at a third of the cost of answers."""
         with self.shop.knowing() as knowledge:
-            asked = (replace(one, model=knowledge.spelt(one.model), at=self._lacking(one.at)) for one in complaints)
+            asked = (
+                replace(one, model=knowledge.spelt(one.model), at=self._lacking(one.at))
+                for one in complaints
+            )
             return [answering.outline(one, knowledge) for one in asked]
 
     @over_a_sound_index
     def rank(self, text: str, model: str = "", *, limit: int = 5) -> answering.Ranking:
         """The order of the entries for a complaint, without causes, reasons or a next step."""
         with self.shop.knowing() as knowledge:
-            return answering.ranking(Complaint(text=text, model=model, limit=limit), knowledge)
+            return answering.ranking(
+                Complaint(text=text, model=model, limit=limit), knowledge
+            )
 
     @over_a_sound_index
     def look(self, text: str, model: str = "", unfinished: bool = False) -> Look:
@@ -80,7 +85,12 @@ class AskingDesk(Desk):
             written = named.model_in(text, knowledge.names_of_models())
             told = knowledge.spelt(written)
             at = self._lacking(UNTOUCHED)
-            complaint = Complaint(text=text, model=told or knowledge.spelt(model), unfinished=unfinished, at=at)
+            complaint = Complaint(
+                text=text,
+                model=told or knowledge.spelt(model),
+                unfinished=unfinished,
+                at=at,
+            )
             answer = answering.answer(complaint, knowledge)
             if complaint.model and not unfinished:
                 # what one model is known for makes no words fit, so that the verdict is the same for all models
@@ -88,7 +98,9 @@ class AskingDesk(Desk):
                 answer = replace(answer, fits=answering.ranking(plain, knowledge).fits)
             slugs = [one.entry for one in answer.entries[:1]]
             slugs += [answer.next_step.entry] if answer.next_step else []
-            entries = {slug: entry for slug in slugs if (entry := knowledge.entry(slug))}
+            entries = {
+                slug: entry for slug in slugs if (entry := knowledge.entry(slug))
+            }
         return Look(answer, told, entries)
 
     @over_a_sound_index
@@ -148,8 +160,8 @@ class AskingDesk(Desk):
                 with self.shop.knowing() as knowledge:
                     if entry := knowledge.entry(slug):
                         knowledge.heard(entry)
-        except (sqlite3.Error, HistoryTrouble, OSError):  # whoever searches is told what is wrong
-            pass
+        except (sqlite3.Error, HistoryTrouble, OSError):
+            pass  # whoever searches is told what is wrong
         finally:
             self.files.close()
 
@@ -160,4 +172,8 @@ class AskingDesk(Desk):
     def _is_new(self, model: str, known: Sequence[str]) -> bool:
         """Whether a model that is named is none of the known ones, however it is written."""
         spelt = self.spelt(model)
-        return bool(spelt) and spelt not in known and not self.shop.same_models().is_settled(spelt)
+        return (
+            bool(spelt)
+            and spelt not in known
+            and not self.shop.same_models().is_settled(spelt)
+        )

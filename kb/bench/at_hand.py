@@ -61,13 +61,19 @@ def came_for(bench: Bench, parts: Sequence[str], tag: str) -> CameForIt:
 
 def _last_donor(unit: Unit, part: str) -> str:
     """The donor of the part that came for a machine last; empty if that one was bought."""
-    ways = [(one.seq, one.donor) for one in unit.taken if one.part == part and one.good != "no"]
+    ways = [
+        (one.seq, one.donor)
+        for one in unit.taken
+        if one.part == part and one.good != "no"
+    ]
     ways += [(one.seq, "") for one in unit.pieces if one.part == part]
     _, donor = max(ways)
     return donor
 
 
-def at_hand(bench: Bench, parts: Sequence[str], model: str, tag: str = "") -> tuple[PartAtHand, ...]:
+def at_hand(
+    bench: Bench, parts: Sequence[str], model: str, tag: str = ""
+) -> tuple[PartAtHand, ...]:
     """What can be had of these parts for a model, or for the machine of that tag; nothing is said of the others.
 
     Costs one look into the index while no donor stands here and nothing was ever bought.
@@ -85,7 +91,11 @@ def told_at_hand(one: PartAtHand, currency: str) -> str:
         return worded("It is here.")
     told = [_offer_told(one.offer)] if one.offer else []
     if one.price is not None:
-        told.append(_price_told(paid_told(one.price, currency), one.days, is_other_way=bool(one.offer)))
+        told.append(
+            _price_told(
+                paid_told(one.price, currency), one.days, is_other_way=bool(one.offer)
+            )
+        )
     if one.waiting:
         told.append(worded("Also wanted by {tags}.", tags=", ".join(one.waiting)))
     return listed(told, " ")
@@ -107,8 +117,16 @@ def _price_told(sums: str, days: int | None, is_other_way: bool) -> str:
     if days is None:
         return worded("To buy: {price}.", price=sums)
     if is_other_way:
-        return worded("Or buy: {price}, about {n} day.|Or buy: {price}, about {n} days.", price=sums, n=days)
-    return worded("To buy: {price}, about {n} day.|To buy: {price}, about {n} days.", price=sums, n=days)
+        return worded(
+            "Or buy: {price}, about {n} day.|Or buy: {price}, about {n} days.",
+            price=sums,
+            n=days,
+        )
+    return worded(
+        "To buy: {price}, about {n} day.|To buy: {price}, about {n} days.",
+        price=sums,
+        n=days,
+    )
 
 
 def _came_for(bench: Bench, tag: str) -> tuple[str, ...]:
@@ -117,13 +135,17 @@ def _came_for(bench: Bench, tag: str) -> tuple[str, ...]:
     return line.to_fit if line else ()
 
 
-def _of_part(bench: Bench, part: str, model: str, tag: str, is_here: bool) -> PartAtHand:
+def _of_part(
+    bench: Bench, part: str, model: str, tag: str, is_here: bool
+) -> PartAtHand:
     if is_here:
         return PartAtHand(part=part, is_here=True)
     sources = bench.parts.who_has(part, model, tag, least=WORTH_NAMING)
     return PartAtHand(
         part=part,
-        offer=next((one for one in sources.offers if one.source.chance >= WORTH_NAMING), None),
+        offer=next(
+            (one for one in sources.offers if one.source.chance >= WORTH_NAMING), None
+        ),
         price=sources.price,
         days=sources.days,
         waiting=sources.waiting,

@@ -41,13 +41,17 @@ class BuyingDesk(Desk):
         super().__init__(shop)
         self._parts = parts
 
-    def read(self, text: str, file: str = "list", as_written: bool = False) -> PurchaseList:
+    def read(
+        self, text: str, file: str = "list", as_written: bool = False
+    ) -> PurchaseList:
         """A list of purchases (CSV with headings) as it would be written down, every problem by line; nothing is."""
         from kb.machines.purchases import read_purchases
 
         return read_purchases(text, file, self._known(as_written))
 
-    def take_in(self, text: str, file: str = "list", as_written: bool = False) -> PurchaseList:
+    def take_in(
+        self, text: str, file: str = "list", as_written: bool = False
+    ) -> PurchaseList:
         """The same, with the good lines written down, all or none; the same list again writes nothing new."""
         history = self.shop.history()
         with history.together():
@@ -95,7 +99,12 @@ class BuyingDesk(Desk):
                 told = {"part": bought.part, "tag": unit.line.tag}
                 self._came(bought.purchase, 1, told, token_beside(token, str(number)))
             if rest:
-                self._came(bought.purchase, rest, {"part": bought.part}, token_beside(token, str(len(units))))
+                self._came(
+                    bought.purchase,
+                    rest,
+                    {"part": bought.part},
+                    token_beside(token, str(len(units))),
+                )
         return PiecesMatched(purchase=bought, units=units, rest=rest)
 
     def _bought(self, purchase: Purchase, token: str) -> Record:
@@ -110,25 +119,42 @@ class BuyingDesk(Desk):
         }
         return self.shop.history().note(kinds.PART_BOUGHT, "", body, token)
 
-    def _came(self, purchase: str, count: int, told: dict[str, str], token: str) -> Record:
-        body = {"purchase": purchase, "count": count} | {name: value for name, value in told.items() if value}
+    def _came(
+        self, purchase: str, count: int, told: dict[str, str], token: str
+    ) -> Record:
+        body = {"purchase": purchase, "count": count} | {
+            name: value for name, value in told.items() if value
+        }
         return self.shop.history().note(kinds.PART_IN, "", body, token)
 
     def _purchase(self, name: str) -> Purchase:
         """The purchase of that name, whatever its case; raises NotThere."""
         wanted = " ".join(name.split()).casefold()
-        found = next((one for one in self._parts.told().purchases if one.purchase.casefold() == wanted), None)
+        found = next(
+            (
+                one
+                for one in self._parts.told().purchases
+                if one.purchase.casefold() == wanted
+            ),
+            None,
+        )
         if found is None:
             named = name.strip()[:40]
-            raise NotThere(f"no purchase {named} is written down; `benchlore parts --coming` lists what is on the way")
+            raise NotThere(
+                f"no purchase {named} is written down; `benchlore parts --coming` lists what is on the way"
+            )
         return found
 
     def _on_the_way(self, bought: Purchase, count: int) -> int:
         left = bought.count - bought.came
         if not left:
-            raise Refusal(f"all pieces of {bought.purchase} came already; nothing of it is on the way")
+            raise Refusal(
+                f"all pieces of {bought.purchase} came already; nothing of it is on the way"
+            )
         if count > left:
-            raise Refusal(f"{count} pieces of {bought.purchase} cannot come; {left} of {bought.count} are on the way")
+            raise Refusal(
+                f"{count} pieces of {bought.purchase} cannot come; {left} of {bought.count} are on the way"
+            )
         return count or left
 
     def _waiting_for(self, bought: Purchase) -> Iterator[FloorUnit]:
@@ -147,7 +173,9 @@ class BuyingDesk(Desk):
         return (unit for _, _, unit in sorted(waits, key=lambda one: one[:2]))
 
     def _names(self) -> frozenset[str]:
-        return frozenset(one.purchase.casefold() for one in self._parts.told().purchases)
+        return frozenset(
+            one.purchase.casefold() for one in self._parts.told().purchases
+        )
 
     def _known(self, as_written: bool) -> PurchasesKnown:
         from kb.machines.purchases import PurchasesKnown
@@ -155,7 +183,11 @@ class BuyingDesk(Desk):
         history = self.shop.history()
         lines = [unit.line for unit in MachineDesk(self.shop).units()]
         models = {one.casefold(): one for one in AskingDesk(self.shop).models()}
-        models |= {line.model.casefold(): line.model for line in lines if not is_unknown(line.model)}
+        models |= {
+            line.model.casefold(): line.model
+            for line in lines
+            if not is_unknown(line.model)
+        }
         return PurchasesKnown(
             parts=sorted(self.shop.customs.trade().parts),
             models=sorted(models.values()),

@@ -22,7 +22,13 @@ from kb.library.checklist import CheckLine, CheckList
 from kb.machines.checkout import handover
 from kb.machines.checkout.handover import Readings
 from kb.machines.checkout.shares import Looks, leaning
-from kb.machines.checkout.standing import Depths, LineStanding, LineState, repairs_on, standings
+from kb.machines.checkout.standing import (
+    Depths,
+    LineStanding,
+    LineState,
+    repairs_on,
+    standings,
+)
 from kb.machines.checkout.way import LineToDo, WayOn, counted_lines, way_on
 
 
@@ -138,7 +144,9 @@ class CheckOutDesk(Desk):
 
     def line(self, name: str) -> CheckLine:
         """The line of the list of that name, however its case is written; raises NoLine with the nearest one."""
-        lines = {line.name.casefold(): line for line in self.shop.customs.check_list().lines}
+        lines = {
+            line.name.casefold(): line for line in self.shop.customs.check_list().lines
+        }
         wanted = name.strip().casefold()
         if wanted not in lines:
             near = nearest(wanted, list(lines))
@@ -146,10 +154,18 @@ class CheckOutDesk(Desk):
             if near:
                 instead = worded("did you mean `{name}`?", name=lines[near].name)
             told = clean(name).strip()[:60]
-            raise NoLine(worded("the check-out list has no line `{name}`; {instead}", name=told, instead=instead))
+            raise NoLine(
+                worded(
+                    "the check-out list has no line `{name}`; {instead}",
+                    name=told,
+                    instead=instead,
+                )
+            )
         return lines[wanted]
 
-    def good(self, tag: str, line: str, value: str = "", by: str = "", token: str = "") -> Record:
+    def good(
+        self, tag: str, line: str, value: str = "", by: str = "", token: str = ""
+    ) -> Record:
         """Write down that a line showed good, or that a step of work is done; `value` is what was read with it.
 
         Raises NoLine, and Refusal for a line that comes after one that is not settled, and for a pinned one of which
@@ -168,11 +184,17 @@ class CheckOutDesk(Desk):
         waits = [name for name in found.after if name in unsettled]
         if waits:
             raise Refusal(
-                worded("{name} comes after {waits}; show that first", name=found.name, waits=" and ".join(waits))
+                worded(
+                    "{name} comes after {waits}; show that first",
+                    name=found.name,
+                    waits=" and ".join(waits),
+                )
             )
         return self._shown(stands.unit, found, "good", token, value=value, by=by)
 
-    def bad(self, tag: str, line: str, words: str = "", by: str = "", token: str = "") -> Failed:
+    def bad(
+        self, tag: str, line: str, words: str = "", by: str = "", token: str = ""
+    ) -> Failed:
         """Write down that a line failed, and open the job in which the fault is looked for, with these words.
 
         Without words it is searched with the first fault picture of the line. A line that failed already and whose
@@ -182,20 +204,37 @@ class CheckOutDesk(Desk):
         found = self.line(line)
         if found.work:
             raise Refusal(
-                worded("{name} is a step of work and cannot fail; show the line that failed as bad", name=found.name)
+                worded(
+                    "{name} is a step of work and cannot fail; show the line that failed as bad",
+                    name=found.name,
+                )
             )
         before = stands.at(found.name)
-        if before and before.state is LineState.FAILED and self._is_open(stands.unit, before):
+        if (
+            before
+            and before.state is LineState.FAILED
+            and self._is_open(stands.unit, before)
+        ):
             job = before.shown.job if before.shown else ""
-            return Failed(found.name, job, next(one.words for one in stands.unit.jobs if one.job == job))
+            return Failed(
+                found.name,
+                job,
+                next(one.words for one in stands.unit.jobs if one.job == job),
+            )
         said = words.strip() or self._picture(found)
         history = self.shop.history()
         with history.together():
-            job = history.open_job(stands.unit.model, stands.unit.tag, said, token_beside(token, "job"))
-            self._shown(stands.unit, found, "bad", token, why=words.strip(), by=by, job=job)
+            job = history.open_job(
+                stands.unit.model, stands.unit.tag, said, token_beside(token, "job")
+            )
+            self._shown(
+                stands.unit, found, "bad", token, why=words.strip(), by=by, job=job
+            )
         return Failed(found.name, job, said)
 
-    def waive(self, tag: str, line: str, why: str, by: str = "", token: str = "") -> Record:
+    def waive(
+        self, tag: str, line: str, why: str, by: str = "", token: str = ""
+    ) -> Record:
         """Let a machine go without a line, for a reason that stands on its sheet.
 
         Raises Refusal without a reason, and for a pinned line: what can hurt or is law is not waived.
@@ -204,15 +243,30 @@ class CheckOutDesk(Desk):
         found = self.line(line)
         if found.first:
             raise Refusal(
-                worded("{name} is never waived: what can hurt, or is law, is shown good or mended", name=found.name)
+                worded(
+                    "{name} is never waived: what can hurt, or is law, is shown good or mended",
+                    name=found.name,
+                )
             )
         if found.work:
-            raise Refusal(worded("{name} is a step of work and is not waived; say when it is done", name=found.name))
+            raise Refusal(
+                worded(
+                    "{name} is a step of work and is not waived; say when it is done",
+                    name=found.name,
+                )
+            )
         if not why.strip():
-            raise Refusal(worded("{name} is waived for a reason alone; say why in a few words", name=found.name))
+            raise Refusal(
+                worded(
+                    "{name} is waived for a reason alone; say why in a few words",
+                    name=found.name,
+                )
+            )
         return self._shown(stands.unit, found, "waived", token, why=why.strip(), by=by)
 
-    def not_there(self, tag: str, line: str, why: str = "", by: str = "", token: str = "") -> Record:
+    def not_there(
+        self, tag: str, line: str, why: str = "", by: str = "", token: str = ""
+    ) -> Record:
         """Write down that a machine has nothing that a line could show: no camera, no card reader.
 
         A pinned line needs a reason, such as that no pack is fitted.
@@ -221,9 +275,14 @@ class CheckOutDesk(Desk):
         found = self.line(line)
         if found.first and not why.strip():
             raise Refusal(
-                worded("{name} is a pinned line; say in a few words why there is nothing to look at", name=found.name)
+                worded(
+                    "{name} is a pinned line; say in a few words why there is nothing to look at",
+                    name=found.name,
+                )
             )
-        return self._shown(stands.unit, found, "not-there", token, why=why.strip(), by=by)
+        return self._shown(
+            stands.unit, found, "not-there", token, why=why.strip(), by=by
+        )
 
     def take_back(self, tag: str, line: str, token: str = "") -> None:
         """Strike what a line showed last; a job that its failure opened is put away if nothing was found on it."""
@@ -231,14 +290,30 @@ class CheckOutDesk(Desk):
         found = self.line(line)
         shown = stands.unit.lines.get(found.name)
         if shown is None:
-            raise Refusal(worded("{name} showed nothing yet; there is nothing to take back", name=found.name))
+            raise Refusal(
+                worded(
+                    "{name} showed nothing yet; there is nothing to take back",
+                    name=found.name,
+                )
+            )
         history = self.shop.history()
         opened = [job for job in stands.unit.open_jobs if job.job == shown.job]
-        untouched = [job for job in opened if not (job.findings or job.failed_fixes or job.notes)]
+        untouched = [
+            job for job in opened if not (job.findings or job.failed_fixes or job.notes)
+        ]
         with history.together():
-            history.note(kinds.STRUCK, "", {"record": shown.record, "why": "taken back at the check-out"}, token)
+            history.note(
+                kinds.STRUCK,
+                "",
+                {"record": shown.record, "why": "taken back at the check-out"},
+                token,
+            )
             for job in untouched:
-                history.retract(job.job, f"{found.name} was taken back", token=token_beside(token, "job"))
+                history.retract(
+                    job.job,
+                    f"{found.name} was taken back",
+                    token=token_beside(token, "job"),
+                )
 
     def sign(self, tag: str, by: str, token: str = "") -> Record:
         """Sign the check-out of a machine; raises NotReady with all that is left, RepairerSigns, Refusal without name.
@@ -259,9 +334,13 @@ class CheckOutDesk(Desk):
             )
         if initials.casefold() in stands.unit.repairers:
             told = worded(
-                "{initials} repaired {tag}, and whoever repaired does not sign", initials=initials, tag=stands.unit.tag
+                "{initials} repaired {tag}, and whoever repaired does not sign",
+                initials=initials,
+                tag=stands.unit.tag,
             )
-            raise RepairerSigns(worded("{told}; have somebody else go through it and sign", told=told))
+            raise RepairerSigns(
+                worded("{told}; have somebody else go through it and sign", told=told)
+            )
         read = stands.readings
         body = {
             "tag": stands.unit.tag,
@@ -280,7 +359,9 @@ class CheckOutDesk(Desk):
             unit = MachineDesk(self.shop).unit(tag)
         except NoMachine:
             return ""
-        return next((shown.line for shown in unit.lines.values() if shown.job == job), "")
+        return next(
+            (shown.line for shown in unit.lines.values() if shown.job == job), ""
+        )
 
     def pictures_of(self, line: CheckLine) -> tuple[str, ...]:
         """The titles of the fault pictures that a line leads to when it fails."""
@@ -310,35 +391,64 @@ class CheckOutDesk(Desk):
         return here, elsewhere
 
     @over_a_sound_index
-    def _reckoned(self, unit: Unit, checklist: CheckList) -> tuple[tuple[LineStanding, ...], WayOn]:
+    def _reckoned(
+        self, unit: Unit, checklist: CheckList
+    ) -> tuple[tuple[LineStanding, ...], WayOn]:
         """How the lines stand, and the way on, by all that the shop knows."""
         lines = checklist.lines
         with self.shop.knowing(unit.model) as knowledge:
-            depths = Depths(unit.model, self.shop.customs.complete_machine(), lines, knowledge.entry)
+            depths = Depths(
+                unit.model, self.shop.customs.complete_machine(), lines, knowledge.entry
+            )
             standing = standings(lines, unit, repairs_on(unit, depths))
             leanings = _leanings(lines, knowledge)
         here, elsewhere = self.looks(unit.model)
-        return standing, way_on(standing, counted_lines(lines, here, elsewhere, leanings))
+        return standing, way_on(
+            standing, counted_lines(lines, here, elsewhere, leanings)
+        )
 
     def _picture(self, line: CheckLine) -> str:
         """The words for a failed line of which nothing was said: its first fault picture, else its name."""
         return next(iter(self.pictures_of(line)), line.name.replace("-", " "))
 
-    def _shown(self, unit: Unit, line: CheckLine, shown: str, token: str, *, job: str = "", **told: str) -> Record:
-        body: Mapping[str, object] = {"tag": unit.tag, "line": line.name, "shown": shown, **told}
+    def _shown(
+        self,
+        unit: Unit,
+        line: CheckLine,
+        shown: str,
+        token: str,
+        *,
+        job: str = "",
+        **told: str,
+    ) -> Record:
+        body: Mapping[str, object] = {
+            "tag": unit.tag,
+            "line": line.name,
+            "shown": shown,
+            **told,
+        }
         return self.shop.history().note(kinds.FUNCTION, job, body, token)
 
     def _is_open(self, unit: Unit, stands: LineStanding) -> bool:
-        return stands.shown is not None and any(job.job == stands.shown.job for job in unit.open_jobs)
+        return stands.shown is not None and any(
+            job.job == stands.shown.job for job in unit.open_jobs
+        )
 
 
-def _leanings(lines: tuple[CheckLine, ...], knowledge: ShopKnowledge) -> dict[str, float]:
+def _leanings(
+    lines: tuple[CheckLine, ...], knowledge: ShopKnowledge
+) -> dict[str, float]:
     """How far complaints about the model lead away from what is expected of each line."""
     told = knowledge.counts.told
-    jobs_here, jobs_elsewhere = round(sum(told.here.values())), round(sum(told.elsewhere.values()))
+    jobs_here, jobs_elsewhere = (
+        round(sum(told.here.values())),
+        round(sum(told.elsewhere.values())),
+    )
     found = {}
     for line in lines:
         here = round(sum(told.here.get(sheet, 0.0) for sheet in line.sheets))
         elsewhere = round(sum(told.elsewhere.get(sheet, 0.0) for sheet in line.sheets))
-        found[line.name] = leaning(Looks(here, jobs_here), Looks(elsewhere, jobs_elsewhere))
+        found[line.name] = leaning(
+            Looks(here, jobs_here), Looks(elsewhere, jobs_elsewhere)
+        )
     return found

@@ -20,7 +20,13 @@ from kb.machines.cost.bids import Bid, SeenMachine, bid
 from kb.machines.cost.books import Books, booked
 from kb.machines.cost.figures import tied_up
 from kb.machines.cost.from_records import ShopRates, moves_told
-from kb.machines.cost.lot_costs import LotCost, MoneyOutcome, lot_costs, outcome_of, seen_machines
+from kb.machines.cost.lot_costs import (
+    LotCost,
+    MoneyOutcome,
+    lot_costs,
+    outcome_of,
+    seen_machines,
+)
 from kb.machines.cost.money import cents_of
 from kb.machines.cost.offers import offer_of
 from kb.machines.cost.shares import Amount
@@ -45,7 +51,9 @@ class Costs:
     def unit(self, tag: str) -> UnitCost:
         """What one machine cost so far, whether it stands on it or was written off."""
         key = tag_key(tag)
-        return self.books.units.get(key, UnitCost()) + self.books.written_off.get(key, UnitCost())
+        return self.books.units.get(key, UnitCost()) + self.books.written_off.get(
+            key, UnitCost()
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,11 +89,19 @@ class CostDesk(Desk):
         units = machines.units()
         history = self.shop.history()
         own = history.own_shops()
-        ours = (record for record in history.records_since() if not is_of_another(record, own))
+        ours = (
+            record
+            for record in history.records_since()
+            if not is_of_another(record, own)
+        )
         told = moves_told(ours, machines.lots_told(), self._rates())
         books = booked(told.moves)
         seen = seen_machines(units, books, told.minutes)
-        waiting = {unit.line.key for unit in units if unit.on_floor and outcome_of(unit) is MoneyOutcome.OPEN}
+        waiting = {
+            unit.line.key
+            for unit in units
+            if unit.on_floor and outcome_of(unit) is MoneyOutcome.OPEN
+        }
         done = [tag for tag in books.units if tag not in waiting]
         return Costs(
             currency=settings.currency,
@@ -102,10 +118,15 @@ class CostDesk(Desk):
     def lot(self, name: str) -> LotCost:
         """What one lot cost; raises NotThere."""
         wanted = lot_key(name)
-        found = next((one for one in self.costs().lots if lot_key(one.lot) == wanted), None)
+        found = next(
+            (one for one in self.costs().lots if lot_key(one.lot) == wanted), None
+        )
         if found is None:
             raise NotThere(
-                worded("no machine came in a lot {name}; name one of the lots of this shop", name=name.strip()[:60])
+                worded(
+                    "no machine came in a lot {name}; name one of the lots of this shop",
+                    name=name.strip()[:60],
+                )
             )
         return found
 
@@ -115,13 +136,18 @@ class CostDesk(Desk):
         Raises NotThere for a lot of which no machine came in, Refusal for a sum that is none and where nothing is said.
         """
         currency = self.shop.settings.currency
-        body: dict[str, object] = {"bought_on": told.bought_on.strip(), "seller": told.seller.strip()}
+        body: dict[str, object] = {
+            "bought_on": told.bought_on.strip(),
+            "seller": told.seller.strip(),
+        }
         body = {name: text for name, text in body.items() if text}
         for name, sum_told in (("cents", told.paid), ("freight_cents", told.freight)):
             if sum_told.strip():
                 body[name] = cents_of(sum_told, currency)
         if not body:
-            raise Refusal(worded("nothing was said of the purchase; write what was paid"))
+            raise Refusal(
+                worded("nothing was said of the purchase; write what was paid")
+            )
         known = MachineDesk(self.shop).lot(lot).name
         return self.shop.history().note(kinds.LOT, "", {"lot": known, **body}, token)
 
@@ -132,10 +158,16 @@ class CostDesk(Desk):
         """
         settings = self.shop.settings
         kept = self.shop.same_models().kept
-        wanted = offer_of(offer, settings.hourly_cents, freight_cents, settings.currency, kept)
+        wanted = offer_of(
+            offer, settings.hourly_cents, freight_cents, settings.currency, kept
+        )
         seen = self.costs().seen
         if not seen:
-            raise Refusal(worded("no machine is done yet, so nothing is known of what one costs; bid once some are"))
+            raise Refusal(
+                worded(
+                    "no machine is done yet, so nothing is known of what one costs; bid once some are"
+                )
+            )
         return bid(wanted, seen, seed)
 
     def _rates(self) -> ShopRates:
@@ -153,7 +185,9 @@ def _weights(whole: CompleteMachine, model: str) -> dict[str, Amount]:
     weights: dict[str, Amount] = {}
     for part in whole.parts(model):
         for number in range(1, part.count + 1):
-            weights[part.name if number == 1 else f"{part.name} {number}"] = part.weight / part.count
+            weights[part.name if number == 1 else f"{part.name} {number}"] = (
+                part.weight / part.count
+            )
     return weights
 
 

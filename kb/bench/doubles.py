@@ -20,7 +20,11 @@ def just_opened(bench: Bench, words: str, model: str) -> tuple[OpenJob, ...]:
     """The open jobs without a tag, of just now, for the same words on the same model."""
     since = stamp(bench.shop.clock() - JUST_NOW)
     lately = (job for job in bench.jobs.open_jobs() if job.opened_at >= since)
-    return tuple(job for job in lately if _told(job) == _folded(words, bench.asking.spelt(model), ""))
+    return tuple(
+        job
+        for job in lately
+        if _told(job) == _folded(words, bench.asking.spelt(model), "")
+    )
 
 
 def just_saved(bench: Bench, given: Confirmation, token: str = "") -> Job | None:
@@ -31,7 +35,11 @@ def just_saved(bench: Bench, given: Confirmation, token: str = "") -> Job | None
     since = stamp(bench.shop.clock() - JUST_NOW)
     given = replace(given, model=bench.asking.spelt(given.model))
     for job in history.last_closed(LATELY):
-        if job.closed_at >= since and job.cause == given.cause and _told(job) == _told(given):
+        if (
+            job.closed_at >= since
+            and job.cause == given.cause
+            and _told(job) == _told(given)
+        ):
             return job
     return None
 

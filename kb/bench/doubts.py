@@ -32,7 +32,9 @@ def in_doubt(bench: Bench, job: OpenJob) -> PartInDoubt | None:
     if line is None:
         return None
     unit, failed = bench.machines.unit(line.tag), job.failed_fixes[-1]
-    tries = [one.seq for one in unit.work if (one.job, one.fix) == (job.job, failed.fix)]
+    tries = [
+        one.seq for one in unit.work if (one.job, one.fix) == (job.job, failed.fix)
+    ]
     tried = max(tries, default=0)
     for moved in reversed(_taken_for(unit)):
         was_fitted = moved.part in parts and moved.seq < tried
@@ -53,7 +55,9 @@ def _taken_for(unit: Unit) -> list[Moved]:
     return [one for one in unit.taken if one.good != "no" and not one.job]
 
 
-def settled(bench: Bench, job: str, shown: TurnedOut, why: str = "", token: str = "") -> None:
+def settled(
+    bench: Bench, job: str, shown: TurnedOut, why: str = "", token: str = ""
+) -> None:
     """Write down what was wrong with the part in doubt of a job.
 
     One that did not fit or was dead leaves the cause open: the fix counts as not tried, and the machine waits for
@@ -66,8 +70,14 @@ def settled(bench: Bench, job: str, shown: TurnedOut, why: str = "", token: str 
             return
         doubt = in_doubt(bench, state)
         if doubt is None:
-            raise Refusal(worded("no part that was fitted on this job is in doubt; say it on the machine's page"))
-        bench.parts.turned_out(doubt.part, state.unit, shown, why, token, source=_source(state.job))
+            raise Refusal(
+                worded(
+                    "no part that was fitted on this job is in doubt; say it on the machine's page"
+                )
+            )
+        bench.parts.turned_out(
+            doubt.part, state.unit, shown, why, token, source=_source(state.job)
+        )
         if shown != "not the cause":
             bench.jobs.take_back(state.job, doubt.failed, token_beside(token, "back"))
 
@@ -78,4 +88,6 @@ def _source(job: str) -> str:
 
 def _is_answered(bench: Bench, part: str, job: str) -> bool:
     """Whether a try of that part tells that it was made on the job."""
-    return any(one.source == _source(job) for one in bench.parts.told().tries.get(part, ()))
+    return any(
+        one.source == _source(job) for one in bench.parts.told().tries.get(part, ())
+    )

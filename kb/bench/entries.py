@@ -19,7 +19,8 @@ from kb.library import shelf
 from kb.library.customs import is_library
 from kb.model import Entry, Fix, Remark, named_fix
 
-if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need not wait for them
+# and where they are asked for: a search at the terminal need not wait for them
+if TYPE_CHECKING:
     from kb.library import album
     from kb.library.tools import Tool
     from kb.review.catalogue import Catalogue
@@ -72,9 +73,13 @@ class EntryDesk(Desk):
             if entry is None or kept is None:
                 return None
             belief = knowledge.of_entry(entry)
-            doubts = cures.doubts(entry, self.shop.customs.trade().parts, knowledge.ways.pallet)
+            doubts = cures.doubts(
+                entry, self.shop.customs.trade().parts, knowledge.ways.pallet
+            )
         read = kept.parsed.remarks
-        return SheetOnFile(entry, belief, kept.own, kept.text, read, unread=kept.unread, doubts=doubts)
+        return SheetOnFile(
+            entry, belief, kept.own, kept.text, read, unread=kept.unread, doubts=doubts
+        )
 
     @over_a_sound_index
     def catalogue(self) -> Catalogue:
@@ -84,7 +89,8 @@ class EntryDesk(Desk):
         with self.shop.knowing() as knowledge:
             confirmed = knowledge.counts.told.elsewhere
             return knowledge.index.remembered.get(
-                Kept.CATALOGUE, lambda: catalogue(knowledge.index, confirmed, self.shop.customs)
+                Kept.CATALOGUE,
+                lambda: catalogue(knowledge.index, confirmed, self.shop.customs),
             )
 
     @over_a_sound_index
@@ -97,10 +103,20 @@ class EntryDesk(Desk):
 
             def read() -> Mapping[str, str]:
                 found = dict(translated.pairs(knowledge.entry))
-                headlines = {headline(text): opening(said) for text, said in found.items() if text}
-                return {text: said for text, said in (headlines | found).items() if text and said}
+                headlines = {
+                    headline(text): opening(said)
+                    for text, said in found.items()
+                    if text
+                }
+                return {
+                    text: said
+                    for text, said in (headlines | found).items()
+                    if text and said
+                }
 
-            return knowledge.index.remembered.get(Kept.TRANSLATED, read, f"{language}\n{translated.stamp()}")
+            return knowledge.index.remembered.get(
+                Kept.TRANSLATED, read, f"{language}\n{translated.stamp()}"
+            )
 
     @over_a_sound_index
     def served(self) -> list[Entry]:
@@ -130,8 +146,14 @@ class EntryDesk(Desk):
 
         seen, kept = self.shop.shelf, self.shop.kept_settings
         if not paths:
-            own = own_files.of_words(self.shop.folder / "words.toml", self.shop.word_files()[:-1])
-            return [*checks.of_shelf(seen), *own, *own_files.of_settings(kept.path, kept.now())]
+            own = own_files.of_words(
+                self.shop.folder / "words.toml", self.shop.word_files()[:-1]
+            )
+            return [
+                *checks.of_shelf(seen),
+                *own,
+                *own_files.of_settings(kept.path, kept.now()),
+            ]
         remarks: list[Remark] = []
         others = []
         for path in paths:
@@ -144,7 +166,9 @@ class EntryDesk(Desk):
             if path.name == "words.toml":
                 remarks += own_files.of_words(path, self.shop.word_files()[:-1])
             elif path.name == "shop.toml":
-                remarks += own_files.of_settings(path, SettingsFile(path.parent, trade=self.shop.customs.trade).now())
+                remarks += own_files.of_settings(
+                    path, SettingsFile(path.parent, trade=self.shop.customs.trade).now()
+                )
         return remarks
 
     def on_file(self, slug: str) -> shelf.Sheet | None:
@@ -165,7 +189,9 @@ class EntryDesk(Desk):
         Raises shelf.EntryChanged if another text than `base` stands there, NotThere if the shop has none of its own,
         shelf.NotSaved if the disk does not do it.
         """
-        return self.shop.shelf.put_away(slug, base, self.shop.clock().date().isoformat())
+        return self.shop.shelf.put_away(
+            slug, base, self.shop.clock().date().isoformat()
+        )
 
     def album(self) -> album.Album:
         """The pictures beside the shop's entries."""

@@ -15,7 +15,8 @@ from kb.bench.looking_back import LookingBackDesk
 from kb.bench.shop import Shop
 from kb.history import History
 
-if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need not wait for the floor's arithmetic
+# and where they are asked for: a search at the terminal need not wait for the floor's arithmetic
+if TYPE_CHECKING:
     from kb.bench.arrivals import ArrivalDesk
     from kb.bench.buying import BuyingDesk
     from kb.bench.checkout import CheckOutDesk
@@ -34,7 +35,9 @@ class Bench:
     Safe to be used from several threads, each with its own connections.
     """
 
-    def __init__(self, folder: Path, stock: Path | None = None, clock: Clock = utc_now) -> None:
+    def __init__(
+        self, folder: Path, stock: Path | None = None, clock: Clock = utc_now
+    ) -> None:
         self.shop = Shop(folder, stock, clock)
         self.asking = AskingDesk(self.shop)
         self.jobs = JobDesk(self.shop)

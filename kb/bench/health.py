@@ -16,7 +16,8 @@ from kb.index.connections import over_a_sound_index
 from kb.index.index import Index
 from kb.model import told_of_unread
 
-if TYPE_CHECKING:  # and where they are asked for: a search at the terminal need not wait for them
+# and where they are asked for: a search at the terminal need not wait for them
+if TYPE_CHECKING:
     from kb.history.copies.register import BackedUp
     from kb.history.dates import Misdated
 
@@ -25,7 +26,8 @@ LOOKS = 3
 
 
 BEING_READ = (
-    "New entries, jobs and machines are being read; until that is done, answers, figures and lists do without them."
+    "New entries, jobs and machines are being read; "
+    "until that is done, answers, figures and lists do without them."
 )
 
 
@@ -50,10 +52,19 @@ class HealthDesk(Desk):
             served, remarks = len(index.slugs()), len(index.sheets.remarks())
             damage, unread = index.damage(), index.sheets.unread()
             miscounted = () if damage else index.miscounted(knowledge.lexicon)
-            problems = [index.about("words trouble"), index.about(elsewhere.TROUBLE), *map(str, unread)]
+            problems = [
+                index.about("words trouble"),
+                index.about(elsewhere.TROUBLE),
+                *map(str, unread),
+            ]
         strayed = self._strayed()
         if damage:
-            problems.append(worded("the index is damaged ({damage}); delete index.db, it is made anew", damage=damage))
+            problems.append(
+                worded(
+                    "the index is damaged ({damage}); delete index.db, it is made anew",
+                    damage=damage,
+                )
+            )
         if strayed:
             problems.append(
                 worded(
@@ -73,7 +84,12 @@ class HealthDesk(Desk):
         problems += [self.shop.settings.problem, self._on_a_share()]
         if not served:
             problems.append(worded("no entry can be served; see `benchlore check`"))
-        return State(served, remarks, strayed == "" and not miscounted, tuple(filter(None, problems)))
+        return State(
+            served,
+            remarks,
+            strayed == "" and not miscounted,
+            tuple(filter(None, problems)),
+        )
 
     def _strayed(self) -> str | None:
         """The first job that the index does not hold as the history does, empty if none; None without a history.
@@ -134,7 +150,9 @@ class HealthDesk(Desk):
         from kb.history.dates import Misdated, misdated
 
         doubted = bool(self.shop.clock_doubt())
-        return self.shop.if_usable(lambda history: misdated(history, self.shop.clock(), doubted), Misdated())
+        return self.shop.if_usable(
+            lambda history: misdated(history, self.shop.clock(), doubted), Misdated()
+        )
 
     def backed_up(self, thorough: bool = False) -> BackedUp:
         """How far the history is in the backups known of; while it cannot be used, which backups there are.
@@ -144,7 +162,9 @@ class HealthDesk(Desk):
         from kb.history.copies.register import backed_up
 
         folder, now = self.shop.folder, self.shop.clock()
-        found = self.shop.if_usable(lambda history: backed_up(history, folder, now, thorough), None)
+        found = self.shop.if_usable(
+            lambda history: backed_up(history, folder, now, thorough), None
+        )
         return found or backed_up(None, folder, now, thorough)
 
     def trouble(self) -> str:
@@ -154,4 +174,8 @@ class HealthDesk(Desk):
 
 def _left_out(index: Index) -> tuple[str, ...]:
     """What is said of own words, own entries and counts of other shops that cannot be read; empty where they can."""
-    return index.about("words trouble"), told_of_unread(index.sheets.unread()), index.about(elsewhere.TROUBLE)
+    return (
+        index.about("words trouble"),
+        told_of_unread(index.sheets.unread()),
+        index.about(elsewhere.TROUBLE),
+    )

@@ -15,7 +15,15 @@ from kb.library.drawing import Mark
 MOST_ON_A_JOB = 20
 
 
-def add_to(job: str, bench: Bench, sent: bytes, caption: str = "", *, by: str = "", token: str = "") -> str:
+def add_to(
+    job: str,
+    bench: Bench,
+    sent: bytes,
+    caption: str = "",
+    *,
+    by: str = "",
+    token: str = "",
+) -> str:
     """Put a picture on a job, open or closed, drawn anew; gives its file. The same again writes nothing.
 
     Raises UnknownJob, PictureRefused for what is no picture or one too many, shelf.NotSaved if the disk does not
@@ -24,16 +32,25 @@ def add_to(job: str, bench: Bench, sent: bytes, caption: str = "", *, by: str = 
     history = bench.shop.history()
     standing = history.job_state(job).pictures
     if len(standing) >= MOST_ON_A_JOB and not history.written_with(token):
-        raise PictureRefused(worded("a job carries {most} pictures at most; take one back first", most=MOST_ON_A_JOB))
+        raise PictureRefused(
+            worded(
+                "a job carries {most} pictures at most; take one back first",
+                most=MOST_ON_A_JOB,
+            )
+        )
     file = bench.entries.album().keep("job", sent)
     with history.together():
         if file not in [one.file for one in history.job_state(job).pictures]:
             caption = editing.plain_caption(caption)
-            history.note(kinds.PICTURE, job, {"file": file, "caption": caption, "by": by}, token)
+            history.note(
+                kinds.PICTURE, job, {"file": file, "caption": caption, "by": by}, token
+            )
     return file
 
 
-def take_back(job: str, bench: Bench, record: str, *, by: str = "", token: str = "") -> None:
+def take_back(
+    job: str, bench: Bench, record: str, *, by: str = "", token: str = ""
+) -> None:
     """Take a picture of a job back, by the id of its record; the file stays in the album.
 
     Raises NotAccepted for one that does not stand on the job.
@@ -42,10 +59,17 @@ def take_back(job: str, bench: Bench, record: str, *, by: str = "", token: str =
     with history.together():
         if history.written_with(token):
             return
-        history.note(kinds.PICTURE_BACK, job, {"record": _standing(job, bench, record).record, "by": by}, token)
+        history.note(
+            kinds.PICTURE_BACK,
+            job,
+            {"record": _standing(job, bench, record).record, "by": by},
+            token,
+        )
 
 
-def mark(job: str, bench: Bench, record: str, mark: Mark, *, by: str = "", token: str = "") -> None:
+def mark(
+    job: str, bench: Bench, record: str, mark: Mark, *, by: str = "", token: str = ""
+) -> None:
     """Show a marked copy of a picture of a job in its place; the original stays in the album.
 
     Raises NotAccepted for a picture that does not stand on the job, and what `add_to` raises.
@@ -53,10 +77,18 @@ def mark(job: str, bench: Bench, record: str, mark: Mark, *, by: str = "", token
     if bench.shop.history().written_with(token):
         return
     one = _standing(job, bench, record)
-    _put_in_place(job, bench, one, {**marked_copy(bench, "job", one.file, one.of, mark), "by": by}, token)
+    _put_in_place(
+        job,
+        bench,
+        one,
+        {**marked_copy(bench, "job", one.file, one.of, mark), "by": by},
+        token,
+    )
 
 
-def unmark(job: str, bench: Bench, record: str, *, by: str = "", token: str = "") -> None:
+def unmark(
+    job: str, bench: Bench, record: str, *, by: str = "", token: str = ""
+) -> None:
     """Show a picture of a job without its marks again; raises NotAccepted if that is not to be had."""
     if bench.shop.history().written_with(token):
         return
@@ -64,18 +96,26 @@ def unmark(job: str, bench: Bench, record: str, *, by: str = "", token: str = ""
     _put_in_place(job, bench, one, {**without_marks(bench, one.of), "by": by}, token)
 
 
-def marked_copy(bench: Bench, shows: str, file: str, of: str, mark: Mark) -> dict[str, str]:
+def marked_copy(
+    bench: Bench, shows: str, file: str, of: str, mark: Mark
+) -> dict[str, str]:
     """What a record says of a marked copy: its file, which begins with what it shows, and what it is drawn on.
 
     `of` is what `file` is drawn on itself, empty if it has no marks yet. Raises what `album.keep_marked` raises.
     """
-    return {"file": bench.entries.album().keep_marked(shows, file, mark), "of": of or file}
+    return {
+        "file": bench.entries.album().keep_marked(shows, file, mark),
+        "of": of or file,
+    }
 
 
 def without_marks(bench: Bench, of: str) -> dict[str, str]:
     """What a record says of the picture that a marked copy is drawn on; raises NotAccepted if that is not here."""
     if not bench.entries.album().path(of):
-        raise NotAccepted(worded("the picture without marks is not here"), worded("take this one back instead"))
+        raise NotAccepted(
+            worded("the picture without marks is not here"),
+            worded("take this one back instead"),
+        )
     return {"file": of}
 
 
@@ -84,15 +124,25 @@ def _standing(job: str, bench: Bench, record: str) -> JobPicture:
     for one in bench.shop.history().job_state(job).pictures:
         if one.record == record:
             return one
-    raise NotAccepted(worded("that picture is not on this job or was taken back before"), worded("load the job again"))
+    raise NotAccepted(
+        worded("that picture is not on this job or was taken back before"),
+        worded("load the job again"),
+    )
 
 
-def _put_in_place(job: str, bench: Bench, old: JobPicture, body: dict[str, str], token: str) -> None:
+def _put_in_place(
+    job: str, bench: Bench, old: JobPicture, body: dict[str, str], token: str
+) -> None:
     """Put another picture on a job in place of one that stands there, with the same words, both or neither."""
     history = bench.shop.history()
     with history.together():
         history.note(kinds.PICTURE, job, {**body, "caption": old.caption}, token)
-        history.note(kinds.PICTURE_BACK, job, {"record": old.record, "by": body["by"]}, token and f"{token}-back")
+        history.note(
+            kinds.PICTURE_BACK,
+            job,
+            {"record": old.record, "by": body["by"]},
+            token and f"{token}-back",
+        )
 
 
 def of_job(job: OpenJob, bench: Bench) -> tuple[tuple[JobPicture, Picture], ...]:

@@ -36,7 +36,11 @@ class Untested(Refusal):
         self.tests = tuple(test.title for test in tests)
         what = " and ".join(f"“{title}”" for title in self.tests)
         super().__init__(
-            worded("nothing is on record of {what}, without which `{cause}` is a guess", what=what, cause=cause)
+            worded(
+                "nothing is on record of {what}, without which `{cause}` is a guess",
+                what=what,
+                cause=cause,
+            )
         )
 
 
@@ -71,7 +75,10 @@ class JobsWanted:
         """Whether a job is one of those, by its machine, its model and its time."""
         if self.unit.strip() and tag_key(self.unit) != tag_key(unit):
             return False
-        if self.model.strip() and self.model.strip().casefold() != model.strip().casefold():
+        if (
+            self.model.strip()
+            and self.model.strip().casefold() != model.strip().casefold()
+        ):
             return False
         return at[: len(self.since)] >= self.since
 
@@ -80,7 +87,11 @@ class JobDesk(Desk):
     """Where jobs are written down and found again."""
 
     def confirm(
-        self, given: Confirmation, token: str = "", untested: bool = False, clock_is_right: bool = False
+        self,
+        given: Confirmation,
+        token: str = "",
+        untested: bool = False,
+        clock_is_right: bool = False,
     ) -> Receipt:
         """Record that on a job it was this cause; the same token again saves nothing new.
 
@@ -90,13 +101,21 @@ class JobDesk(Desk):
         """
         self._check_cause(given.cause)
         given = replace(given, model=AskingDesk(self.shop).spelt(given.model))
-        if not untested and (missing := self.untested(given.cause, given.job, given.outcomes)):
+        if not untested and (
+            missing := self.untested(given.cause, given.job, given.outcomes)
+        ):
             raise Untested(given.cause, missing)
-        if not (clock_is_right or given.closed_at) and (doubt := self.shop.history().clock_warning()):
+        if not (clock_is_right or given.closed_at) and (
+            doubt := self.shop.history().clock_warning()
+        ):
             raise ClockDoubt(worded("{doubt}; nothing was saved", doubt=doubt))
         record = self.shop.history().close_job(given, token)
         is_new = record.kind == kinds.CLOSE.name
-        job = job_of(self.shop.same_models().meant(record)) if is_new else self.job(record.job).closed
+        job = (
+            job_of(self.shop.same_models().meant(record))
+            if is_new
+            else self.job(record.job).closed
+        )
         assert job is not None
         try:
             effect = self._effect(job.cause, job.model)
@@ -104,7 +123,9 @@ class JobDesk(Desk):
             effect = worded("the counts follow once the index can be written")
         return Receipt(record.job, job.cause, job.model, effect)
 
-    def untested(self, cause: str, job: str = "", outcomes: Sequence[Finding] = ()) -> tuple[Test, ...]:
+    def untested(
+        self, cause: str, job: str = "", outcomes: Sequence[Finding] = ()
+    ) -> tuple[Test, ...]:
         """The tests that the fix of a cause comes after and that showed nothing on the job; raises UnknownJob."""
         shown = (*outcomes, *(self.job(job).outcomes if job else ()))
         return self._missing(cause, shown)
@@ -124,21 +145,41 @@ class JobDesk(Desk):
     def receipt(self, job: str) -> Receipt | None:
         """What was saved for a closed job and what that means by now; None for a job still open. Raises UnknownJob."""
         closed = self.job(job).closed
-        return Receipt(job, closed.cause, closed.model, self._effect(closed.cause, closed.model)) if closed else None
+        return (
+            Receipt(
+                job,
+                closed.cause,
+                closed.model,
+                self._effect(closed.cause, closed.model),
+            )
+            if closed
+            else None
+        )
 
-    def begin(self, words: str, model: str = "", unit: str = "", token: str = "") -> str:
+    def begin(
+        self, words: str, model: str = "", unit: str = "", token: str = ""
+    ) -> str:
         """The id of a new open job; the model may stay empty until the job is confirmed."""
-        return self.shop.history().open_job(AskingDesk(self.shop).spelt(model), unit, words, token)
+        return self.shop.history().open_job(
+            AskingDesk(self.shop).spelt(model), unit, words, token
+        )
 
     def found(self, job: str, finding: Finding, token: str = "") -> None:
         """Note on an open job what a test showed."""
-        self.shop.history().note(kinds.FINDING, job, {"test": finding.test, "outcome": finding.outcome}, token)
+        self.shop.history().note(
+            kinds.FINDING,
+            job,
+            {"test": finding.test, "outcome": finding.outcome},
+            token,
+        )
 
     def did_not_help(self, job: str, fix: str, token: str = "") -> None:
         """Note on an open job a fix that changed nothing, by the name of a cause it cures (`entry/cause`)."""
         self.shop.history().note(kinds.FAILED_FIX, job, {"fix": fix}, token)
 
-    def could_not_do(self, job: str, test: str, skip: bool = True, token: str = "") -> None:
+    def could_not_do(
+        self, job: str, test: str, skip: bool = True, token: str = ""
+    ) -> None:
         """Set a test (`entry/test`) aside on this job, or with `skip` false put it back."""
         self.shop.history().note(kinds.SKIP, job, {"test": test, "skip": skip}, token)
 
@@ -149,10 +190,16 @@ class JobDesk(Desk):
         """
         history = self.shop.history()
         with history.together():
-            others = [other for other in history.clocked_jobs() if by in other.run_by and other.job != job]
+            others = [
+                other
+                for other in history.clocked_jobs()
+                if by in other.run_by and other.job != job
+            ]
             for number, other in enumerate(others):
                 body = {"shown": "off", "by": by, "why": FROM_ANOTHER}
-                history.note(kinds.CLOCK, other.job, body, token_beside(token, f"off{number}"))
+                history.note(
+                    kinds.CLOCK, other.job, body, token_beside(token, f"off{number}")
+                )
             if by not in self.job(job).run_by:
                 came = bool(others) or self._just_done(by)
                 body = {"shown": "on", "by": by, "why": FROM_ANOTHER if came else ""}
@@ -164,24 +211,35 @@ class JobDesk(Desk):
         with history.together():
             state = self.job(job)
             if by in state.run_by or not state.turns:
-                history.note(kinds.CLOCK, job, {"shown": "off", "by": by, "why": why}, token)
+                history.note(
+                    kinds.CLOCK, job, {"shown": "off", "by": by, "why": why}, token
+                )
 
     def _just_done(self, by: str) -> bool:
         """Whether they closed a job so lately that a test before the next one ran on its clock."""
         since = stamp(self.shop.clock() - A_TEST)
-        return any(job.by == by and job.closed_at >= since for job in self.shop.history().last_closed(5))
+        return any(
+            job.by == by and job.closed_at >= since
+            for job in self.shop.history().last_closed(5)
+        )
 
     def take_back(self, job: str, record: str, token: str = "") -> None:
         """Undo a finding or a failed fix of an open job, by the id of its record."""
         self.shop.history().take_back(job, record, token)
 
-    def nothing_fits(self, text: str, model: str = "", job: str = "", token: str = "") -> None:
+    def nothing_fits(
+        self, text: str, model: str = "", job: str = "", token: str = ""
+    ) -> None:
         """Write down that nothing here fits these words; the same token again writes nothing."""
-        self.shop.history().note(kinds.NO_FIT, job, {"words": text, "model": model}, token)
+        self.shop.history().note(
+            kinds.NO_FIT, job, {"words": text, "model": model}, token
+        )
 
     def open_jobs(self) -> tuple[OpenJob, ...]:
         """The jobs on the bench, latest first; none while the history cannot be used (its warnings say so)."""
-        return self.shop.if_usable(lambda history: tuple(reversed(history.open_jobs())), ())
+        return self.shop.if_usable(
+            lambda history: tuple(reversed(history.open_jobs())), ()
+        )
 
     def last_saved(self, count: int, first: str = "") -> tuple[Job, ...]:
         """The jobs confirmed last in this shop, latest first, before them the one of the id `first` if it counts.
@@ -201,15 +259,28 @@ class JobDesk(Desk):
     def noon(self, day: str) -> str:
         """The noon of a day (YYYY-MM-DD) in the shop's zone, as the history keeps times; Refusal for one to come."""
         now = self.shop.clock()
-        local = datetime.fromisoformat(day).replace(hour=12, tzinfo=self.shop.settings.zone).astimezone(UTC)
+        local = (
+            datetime.fromisoformat(day)
+            .replace(hour=12, tzinfo=self.shop.settings.zone)
+            .astimezone(UTC)
+        )
         if local.date() > now.astimezone(UTC).date():
-            raise Refusal(worded("{day} is still to come; give the day on which it was found", day=day))
+            raise Refusal(
+                worded(
+                    "{day} is still to come; give the day on which it was found",
+                    day=day,
+                )
+            )
         return stamp(min(local, now))
 
     def open_like(self, wanted: JobsWanted) -> tuple[OpenJob, ...]:
         """The jobs on the bench that are wanted, latest first."""
         wanted = self._by_its_model(wanted)
-        return tuple(job for job in self.open_jobs() if wanted.takes(job.unit, job.model, job.opened_at))
+        return tuple(
+            job
+            for job in self.open_jobs()
+            if wanted.takes(job.unit, job.model, job.opened_at)
+        )
 
     def closed_like(self, wanted: JobsWanted) -> tuple[Job, ...]:
         """The closed jobs that are wanted, latest first (in one second the last saved), without retracted ones.
@@ -220,11 +291,17 @@ class JobDesk(Desk):
 
         def listed(history: History) -> list[Job]:
             own = history.own_shops()
-            return [job for job in history.closed_jobs() if not wanted.unit.strip() or job.shop in own]
+            return [
+                job
+                for job in history.closed_jobs()
+                if not wanted.unit.strip() or job.shop in own
+            ]
 
         none: list[Job] = []
         closed = self.shop.if_usable(listed, none)
-        found = [job for job in closed if wanted.takes(job.unit, job.model, job.closed_at)]
+        found = [
+            job for job in closed if wanted.takes(job.unit, job.model, job.closed_at)
+        ]
         found.sort(key=lambda job: job.closed_at)
         return tuple(reversed(found))
 
@@ -236,8 +313,18 @@ class JobDesk(Desk):
         """A job as it stands, with the answer to its words after all that was found; raises UnknownJob."""
         state = self.job(job)
         asking = AskingDesk(self.shop)
-        answer = asking.search(state.words, state.model, findings=state.outcomes, limit=limit, at=so_far(state))
-        return Standing(state, answer, minutes_on_the_bench(state, self.shop.clock(), self._first_test(state)))
+        answer = asking.search(
+            state.words,
+            state.model,
+            findings=state.outcomes,
+            limit=limit,
+            at=so_far(state),
+        )
+        return Standing(
+            state,
+            answer,
+            minutes_on_the_bench(state, self.shop.clock(), self._first_test(state)),
+        )
 
     def take_up_again(self, job: str, token: str = "") -> str:
         """The id of a new open job with the words, machine and findings of one that was closed or retracted."""
@@ -269,4 +356,6 @@ class JobDesk(Desk):
 
 def so_far(state: OpenJob) -> SoFar:
     """What was done on a job, as the advice takes it."""
-    return SoFar(failed=tuple(failed.fix for failed in state.failed_fixes), skipped=state.skipped)
+    return SoFar(
+        failed=tuple(failed.fix for failed in state.failed_fixes), skipped=state.skipped
+    )

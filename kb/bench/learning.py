@@ -81,8 +81,13 @@ class LearningDesk(Desk):
     @over_a_sound_index
     def _told(self, counts: PooledCounts) -> Learned:
         with self.shop.knowing() as knowledge:
-            library = {entry.slug: {cause.slug for cause in entry.causes} for entry in knowledge.index.entries()}
-        known = {slug: sheet for slug, sheet in counts.sheets.items() if slug in library}
+            library = {
+                entry.slug: {cause.slug for cause in entry.causes}
+                for entry in knowledge.index.entries()
+            }
+        known = {
+            slug: sheet for slug, sheet in counts.sheets.items() if slug in library
+        }
         return Learned(
             made=counts.made,
             shops=counts.shops,
@@ -90,7 +95,10 @@ class LearningDesk(Desk):
             sheets=len(known),
             of_sheets=len(library),
             unknown_sheets=len(counts.sheets) - len(known),
-            unknown_causes=sum(len(sheet.causes.keys() - library[slug]) for slug, sheet in known.items()),
+            unknown_causes=sum(
+                len(sheet.causes.keys() - library[slug])
+                for slug, sheet in known.items()
+            ),
             believed=self.shop.settings.elsewhere,
             left_out=counts.left_out,
         )

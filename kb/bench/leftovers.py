@@ -36,11 +36,15 @@ def parts_left(desk: PartsDesk, donor: Machine) -> tuple[PartLeft, ...]:
         if count > 0:
             good = desk.goodness(held.name, donor.unit, causes)
             waiting = tuple(_waiting(waits, told, held.name, donor.unit.model))
-            left.append(PartLeft(part=held.name, count=count, good=good, waiting=waiting))
+            left.append(
+                PartLeft(part=held.name, count=count, good=good, waiting=waiting)
+            )
     return tuple(sorted(left, key=lambda one: (not one.waiting, -one.good, one.part)))
 
 
-def _waiting(waits: Iterable[FloorUnit], told: PartsTold, part: str, model: str) -> Iterator[str]:
+def _waiting(
+    waits: Iterable[FloorUnit], told: PartsTold, part: str, model: str
+) -> Iterator[str]:
     """The machines that wait for a part which one of this model is likely to fit."""
     for unit in waits:
         if part in unit.line.wanted:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from kb.bench.shop import Desk
 from kb.index.connections import over_a_sound_index
 
-if TYPE_CHECKING:  # and where it is asked for: a search at the terminal need not wait for it
+# and where it is asked for: a search at the terminal need not wait for it
+if TYPE_CHECKING:
     from kb.review.overview import Overview
 
 
@@ -23,7 +24,8 @@ class LookingBackDesk(Desk):
         period = Period(since, until, self.shop.settings.zone)
         now = None if self.shop.clock_doubt() else self.shop.clock()
         with self.files.floor():
-            pass  # what machines turned out to be is brought in step, since jobs are counted by it
+            # what machines turned out to be is brought in step, since jobs are counted by it
+            pass
         with self.shop.knowing(model) as knowledge:
             history = self.files.usable_history()
             return overview(knowledge.index, history, knowledge.model, period, now=now)

@@ -24,7 +24,9 @@ def of_machine(unit: Unit, bench: Bench) -> tuple[tuple[Remarked, Picture], ...]
     return tuple((note, picture) for note in shown for picture in album.of(note.text))
 
 
-def mark(tag: str, bench: Bench, record: str, mark: Mark, *, by: str = "", token: str = "") -> None:
+def mark(
+    tag: str, bench: Bench, record: str, mark: Mark, *, by: str = "", token: str = ""
+) -> None:
     """Show a marked copy of a picture of a machine in its place; the original stays in the album.
 
     Raises NoMachine, NotAccepted for a picture that does not stand on the machine, PictureRefused, or shelf.NotSaved
@@ -36,11 +38,19 @@ def mark(tag: str, bench: Bench, record: str, mark: Mark, *, by: str = "", token
         _put_in_place(tag, bench, (note, picture), {**told, "by": by}, token)
 
 
-def unmark(tag: str, bench: Bench, record: str, *, by: str = "", token: str = "") -> None:
+def unmark(
+    tag: str, bench: Bench, record: str, *, by: str = "", token: str = ""
+) -> None:
     """Show a picture of a machine without its marks again; raises NotAccepted if that is not to be had."""
     if not bench.history().written_with(token):
         note, picture = _standing(tag, bench, record)
-        _put_in_place(tag, bench, (note, picture), {**without_marks(bench, note.of), "by": by}, token)
+        _put_in_place(
+            tag,
+            bench,
+            (note, picture),
+            {**without_marks(bench, note.of), "by": by},
+            token,
+        )
 
 
 def _standing(tag: str, bench: Bench, record: str) -> tuple[Remarked, Picture]:
@@ -49,14 +59,25 @@ def _standing(tag: str, bench: Bench, record: str) -> tuple[Remarked, Picture]:
         if note.record == record:
             return note, picture
     raise NotAccepted(
-        worded("that picture is not on this machine or was struck before"), worded("load the machine again")
+        worded("that picture is not on this machine or was struck before"),
+        worded("load the machine again"),
     )
 
 
-def _put_in_place(tag: str, bench: Bench, old: tuple[Remarked, Picture], told: dict[str, str], token: str) -> None:
+def _put_in_place(
+    tag: str,
+    bench: Bench,
+    old: tuple[Remarked, Picture],
+    told: dict[str, str],
+    token: str,
+) -> None:
     """Put another picture on a machine in place of one that stands there, with the same words, both or neither."""
     note, picture = old
     text = editing.reference(told.pop("file"), picture.caption)
     with bench.history().together():
-        bench.machines.write(kinds.UNIT_NOTE, {"tag": bench.machines.unit(tag).tag, "text": text, **told}, token)
+        bench.machines.write(
+            kinds.UNIT_NOTE,
+            {"tag": bench.machines.unit(tag).tag, "text": text, **told},
+            token,
+        )
         bench.machines.strike(note.record, REPLACED, token_beside(token, "back"))

@@ -61,7 +61,10 @@ class NoMachine(NotThere):
     def __init__(self, tag: str) -> None:
         self.tag = " ".join(clean(tag).split())[:60]
         super().__init__(
-            worded("no record names a machine {tag}; take it in, or look at how its label is read", tag=self.tag)
+            worded(
+                "no record names a machine {tag}; take it in, or look at how its label is read",
+                tag=self.tag,
+            )
         )
 
 
@@ -96,14 +99,18 @@ class MachineDesk(Desk):
 
         Raises NoMachine, StillBeingRead while others are being read, or what the history does.
         """
-        self.shop.history()  # a history that cannot be used is told, and not taken for one without the machine
+        # a history that cannot be used is told, and not taken for one without the machine
+        self.shop.history()
         with self.files.floor() as (index, history):
             return self._unit(index, history or self.shop.history(), tag)
 
     def machine(self, tag: str) -> Machine:
         """The same with its state and its next step."""
         unit = self.unit(tag)
-        return Machine(unit, floor_unit(line_of(unit), self._names_on_arrival(), self._first_look()))
+        return Machine(
+            unit,
+            floor_unit(line_of(unit), self._names_on_arrival(), self._first_look()),
+        )
 
     @over_a_sound_index
     def line(self, tag: str) -> UnitLine | None:
@@ -116,7 +123,10 @@ class MachineDesk(Desk):
         """The machines of a lot, or all that the shop knows, by tag, with state and next step."""
         looks, first_look = self._names_on_arrival(), self._first_look()
         with self.files.floor() as (index, _):
-            return tuple(floor_unit(line, looks, first_look) for line in index.floor.lines(lot.strip()))
+            return tuple(
+                floor_unit(line, looks, first_look)
+                for line in index.floor.lines(lot.strip())
+            )
 
     def lot(self, name: str) -> Lot:
         """The lot of that name with its machines; raises NotThere if neither a purchase nor a machine names it.
@@ -129,7 +139,12 @@ class MachineDesk(Desk):
             with self.files.floor() as (index, history):
                 self._look_again(index, history or self.shop.history())
             wanted = clean(name).strip()[:60]
-            raise NotThere(worded("no machine came in a lot {name}; name one of the lots of this shop", name=wanted))
+            raise NotThere(
+                worded(
+                    "no machine came in a lot {name}; name one of the lots of this shop",
+                    name=wanted,
+                )
+            )
         return _told_or_named(told, units)
 
     def lots(self, units: Sequence[FloorUnit] | None = None) -> tuple[Lot, ...]:
@@ -177,49 +192,79 @@ class MachineDesk(Desk):
         """Put a note on a machine; raises NoMachine."""
         if not text.strip():
             raise Refusal(worded("the note is empty; write down what is worth knowing"))
-        return self.write(kinds.UNIT_NOTE, {"tag": self._known(tag), "text": text.strip(), "by": by}, token)
+        return self.write(
+            kinds.UNIT_NOTE,
+            {"tag": self._known(tag), "text": text.strip(), "by": by},
+            token,
+        )
 
-    def add_picture(self, tag: str, sent: bytes, caption: str = "", by: str = "", token: str = "") -> Record:
+    def add_picture(
+        self, tag: str, sent: bytes, caption: str = "", by: str = "", token: str = ""
+    ) -> Record:
         """Put a picture on a machine, drawn anew; raises album.PictureRefused or shelf.NotSaved."""
         from kb.library.album import Album
 
         known = self._known(tag)
         file = Album(self.shop.shelf).keep("machine", sent)
         words = caption.translate(_NO_MARKS).strip()
-        return self.write(kinds.UNIT_NOTE, {"tag": known, "text": f"![{words}](pictures/{file})", "by": by}, token)
+        return self.write(
+            kinds.UNIT_NOTE,
+            {"tag": known, "text": f"![{words}](pictures/{file})", "by": by},
+            token,
+        )
 
     def move(self, tag: str, place: str, token: str = "") -> Record:
         """Say where a machine stands from now on."""
-        return self.write(kinds.UNIT_MOVED, {"tag": self._known(tag), "place": place}, token)
+        return self.write(
+            kinds.UNIT_MOVED, {"tag": self._known(tag), "place": place}, token
+        )
 
     def hand_over(self, tag: str, to: str, by: str = "", token: str = "") -> Record:
         """Say who has a machine from now on, by initials."""
-        return self.write(kinds.HANDED, {"tag": self._here(tag, token), "to": to, "by": by}, token)
+        return self.write(
+            kinds.HANDED, {"tag": self._here(tag, token), "to": to, "by": by}, token
+        )
 
     def want(self, tag: str, part: str, job: str = "", token: str = "") -> Record:
         """Say that a machine waits for a part, and for which of its jobs."""
-        return self.write(kinds.PART_WANTED, {"tag": self._here(tag, token), "part": part}, token, job)
+        return self.write(
+            kinds.PART_WANTED, {"tag": self._here(tag, token), "part": part}, token, job
+        )
 
     def correct(self, tag: str, told: Mapping[str, str], token: str = "") -> Record:
         """Correct what is known of a machine: model, lot, words, place, look, serial; what is empty stays as it was."""
         given = {name: value for name, value in told.items() if value.strip()}
         if not given:
-            raise Refusal(worded("nothing was given to correct; write what is different"))
+            raise Refusal(
+                worded("nothing was given to correct; write what is different")
+            )
         return self.write(kinds.UNIT_IN, {"tag": self._known(tag), **given}, token)
 
-    def give_up(self, tag: str, why: str, token: str = "", back: bool = False) -> Record:
+    def give_up(
+        self, tag: str, why: str, token: str = "", back: bool = False
+    ) -> Record:
         """Give a machine up for its parts, or with `back` say that it is no donor any more."""
-        return self.write(kinds.UNDONOR if back else kinds.DONOR, {"tag": self._here(tag, token), "why": why}, token)
+        return self.write(
+            kinds.UNDONOR if back else kinds.DONOR,
+            {"tag": self._here(tag, token), "why": why},
+            token,
+        )
 
     def let_go(self, tag: str, how: str, cents: int = 0, token: str = "") -> Record:
         """Say that a machine has left the shop: sold, given, waste or returned, and for how much in whole cents."""
-        return self.write(kinds.GONE, {"tag": self._here(tag, token), "how": how, "cents": cents}, token)
+        return self.write(
+            kinds.GONE,
+            {"tag": self._here(tag, token), "how": how, "cents": cents},
+            token,
+        )
 
     def strike(self, record: str, why: str, token: str = "") -> Record:
         """Say that a record of the floor, named by its id, was wrong; it stays, and counts no more."""
         return self.write(kinds.STRUCK, {"record": record, "why": why}, token)
 
-    def write(self, kind: Kind, body: Mapping[str, object], token: str = "", job: str = "") -> Record:
+    def write(
+        self, kind: Kind, body: Mapping[str, object], token: str = "", job: str = ""
+    ) -> Record:
         """Write one record of the floor; the same token again writes nothing new."""
         return self.shop.history().note(kind, job, body, token)
 
@@ -232,7 +277,10 @@ class MachineDesk(Desk):
         unit = self.unit(tag)
         if unit.gone and not self.shop.history().written_with(token):
             raise Refusal(
-                worded("{tag} has left the shop; if it is here, say first on its page that it is back", tag=unit.tag)
+                worded(
+                    "{tag} has left the shop; if it is here, say first on its page that it is back",
+                    tag=unit.tag,
+                )
             )
         return unit.tag
 

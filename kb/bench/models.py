@@ -37,7 +37,10 @@ class ModelDesk(Desk):
         """Every model of which there is a job or a machine, as it is counted; those with most closed jobs first."""
         closed = AskingDesk(self.shop).models()
         with self.files.floor() as (index, _):
-            others = [*(job.model for job in self._open_jobs()), *index.floor.model_names()]
+            others = [
+                *(job.model for job in self._open_jobs()),
+                *index.floor.model_names(),
+            ]
         held: dict[str, str] = {}
         for name in (*closed, *sorted(others)):
             held.setdefault(folded(name), name)
@@ -50,7 +53,11 @@ class ModelDesk(Desk):
     def others(self, model: str) -> tuple[Merge, ...]:
         """The names that are counted as this model."""
         same = self.shop.same_models()
-        return tuple(merge for merge in same.merges if folded(same.kept(merge.name)) == folded(same.kept(model)))
+        return tuple(
+            merge
+            for merge in same.merges
+            if folded(same.kept(merge.name)) == folded(same.kept(model))
+        )
 
     def alike(self, known: Iterable[str] | None = None) -> tuple[tuple[str, ...], ...]:
         """The models, or those of these, that differ in case, spaces and hyphens alone; each name together."""
@@ -60,7 +67,9 @@ class ModelDesk(Desk):
     def moving(self, name: str, kept: str) -> Moving:
         """What would be counted under the other name; nothing is saved. Raises Refusal where that cannot be."""
         merge = self._checked(name, kept)
-        open_jobs = sum(1 for job in self._open_jobs() if folded(job.model) == folded(merge.name))
+        open_jobs = sum(
+            1 for job in self._open_jobs() if folded(job.model) == folded(merge.name)
+        )
         with self.files.floor() as (index, _):
             machines = len(index.floor.named([folded(merge.name)]))
         with self.shop.knowing() as knowledge:
@@ -72,7 +81,9 @@ class ModelDesk(Desk):
         history = self.shop.history()
         with history.together():
             if written := history.written_with(token):
-                merge = self.shop.same_models().merge_of(name) or Merge(name, kept, written.id)
+                merge = self.shop.same_models().merge_of(name) or Merge(
+                    name, kept, written.id
+                )
                 return Moving(merge=merge, jobs=0, open_jobs=0, machines=0)
             moving = self.moving(name, kept)
             body = {"model": moving.merge.name, "as": moving.merge.kept}
@@ -103,9 +114,17 @@ class ModelDesk(Desk):
         found = spelt.get(folded(self.shop.same_models().kept(merge.kept)))
         if found is None:
             near = nearest(merge.kept, known)
-            instead = worded("did you mean {near}?", near=near) if near else worded("name a model that was here")
+            instead = (
+                worded("did you mean {near}?", near=near)
+                if near
+                else worded("name a model that was here")
+            )
             raise Refusal(
-                worded("no job and no machine is of a {kept}; {instead}", kept=merge.kept[:60], instead=instead)
+                worded(
+                    "no job and no machine is of a {kept}; {instead}",
+                    kept=merge.kept[:60],
+                    instead=instead,
+                )
             )
         return Merge(spelt.get(folded(merge.name), merge.name), found)
 

@@ -54,17 +54,25 @@ def _in_its_job(bench: Bench, machine: Machine) -> Onward:
     if machine.stands.line.to_fit or step is None:
         return Onward(what=todo, command=command, job=job, before=answer.at_once)
     before = (*answer.at_once, *step.cautions)
-    return Onward(what=step.title, minutes=step.minutes, command=command, job=job, before=before)
+    return Onward(
+        what=step.title, minutes=step.minutes, command=command, job=job, before=before
+    )
 
 
 def _to_the_fault(bench: Bench, machine: Machine) -> Onward:
     """The search for what is wrong with it, with its own words, or the lines that failed; first what cannot wait."""
     unit = machine.unit
-    words = complaint_of(machine.stands.line) or ", ".join(machine.stands.line.failed_lines).replace("-", " ")
+    words = complaint_of(machine.stands.line) or ", ".join(
+        machine.stands.line.failed_lines
+    ).replace("-", " ")
     model = () if is_unknown(unit.model) else ("--model", unit.model)
     told = bench.parts.answer(machine.stands)
     before = told.at_once if told else ()
-    return Onward(what=machine.stands.todo, command=("guide", words, *model, "--unit", unit.tag), before=before)
+    return Onward(
+        what=machine.stands.todo,
+        command=("guide", words, *model, "--unit", unit.tag),
+        before=before,
+    )
 
 
 def _on_its_check_out(bench: Bench, machine: Machine) -> Onward | None:
@@ -78,10 +86,18 @@ def _on_its_check_out(bench: Bench, machine: Machine) -> Onward | None:
     todo = check_out.next_line
     if todo is None:
         return Onward(what=machine.stands.todo, command=command)
-    return Onward(what=todo.line.text, minutes=todo.line.minutes, command=command, line=todo.line.name)
+    return Onward(
+        what=todo.line.text,
+        minutes=todo.line.minutes,
+        command=command,
+        line=todo.line.name,
+    )
 
 
 def _for_its_part(machine: Machine) -> Onward:
     """Who has the part that it has waited for longest."""
     wanted = machine.unit.wanted[0]
-    return Onward(what=machine.stands.todo, command=("parts", wanted.part, "--for", machine.unit.tag))
+    return Onward(
+        what=machine.stands.todo,
+        command=("parts", wanted.part, "--for", machine.unit.tag),
+    )

@@ -27,26 +27,55 @@ def of_words(path: Path, under: Sequence[Path]) -> list[Remark]:
     for name, table in given.items():
         line = _line(text, rf"\[\s*{re.escape(name)}\s*\]")
         if name not in TABLES:
-            remarks.append(Remark(path.name, line, f"no table is called [{name[:40]}]", _one_of(name, TABLES)))
+            remarks.append(
+                Remark(
+                    path.name,
+                    line,
+                    f"no table is called [{name[:40]}]",
+                    _one_of(name, TABLES),
+                )
+            )
         elif not isinstance(table, dict):
-            remarks.append(Remark(path.name, _line(text, name), f"`{name}` is no table", f"write [{name}] above it"))
+            remarks.append(
+                Remark(
+                    path.name,
+                    _line(text, name),
+                    f"`{name}` is no table",
+                    f"write [{name}] above it",
+                )
+            )
         else:
             remarks += _of_table(path.name, text, name, table, known.get(name, set()))
     return remarks
 
 
-def _of_table(file: str, text: str, name: str, table: Mapping[str, Any], known: Collection[str]) -> Iterator[Remark]:
+def _of_table(
+    file: str, text: str, name: str, table: Mapping[str, Any], known: Collection[str]
+) -> Iterator[Remark]:
     for key, value in table.items():
         line = _line(text, rf"[\"']?{re.escape(key)}[\"']?\s*=")
         if name in _TEXTS and not isinstance(value, str):
-            yield Remark(file, line, f"`{key[:40]}` is not one text", f'write {key} = "..."')
+            yield Remark(
+                file, line, f"`{key[:40]}` is not one text", f'write {key} = "..."'
+            )
         elif name not in _TEXTS and not tomltext.is_names(value):
-            yield Remark(file, line, f"`{key[:40]}` is not a list", f'write it in brackets: {key} = ["..."]')
+            yield Remark(
+                file,
+                line,
+                f"`{key[:40]}` is not a list",
+                f'write it in brackets: {key} = ["..."]',
+            )
         elif name == "same" and key not in known:
             near = nearest(key, list(known))
             if near:
                 problem = f"the search itself uses no word `{key[:40]}`; the nearest that it uses is `{near}`"
-                yield Remark(file, line, problem, f"write {near} = [...] if that is meant", wish=True)
+                yield Remark(
+                    file,
+                    line,
+                    problem,
+                    f"write {near} = [...] if that is meant",
+                    wish=True,
+                )
 
 
 def of_settings(path: Path, settings: Settings) -> list[Remark]:
@@ -58,7 +87,14 @@ def of_settings(path: Path, settings: Settings) -> list[Remark]:
         remarks.append(Remark(path.name, 1, settings.problem, "see benchlore settings"))
     for key in given.keys() - KNOWN_KEYS:
         line = _line(text, rf"\[?\s*{re.escape(key)}")
-        remarks.append(Remark(path.name, line, f"nothing reads `{key[:40]}`", _one_of(key, sorted(KNOWN_KEYS))))
+        remarks.append(
+            Remark(
+                path.name,
+                line,
+                f"nothing reads `{key[:40]}`",
+                _one_of(key, sorted(KNOWN_KEYS)),
+            )
+        )
     return sorted(remarks, key=lambda remark: remark.line)
 
 
@@ -76,7 +112,11 @@ def _read(path: Path) -> tuple[str, dict[str, Any] | None, list[Remark]]:
         found = re.search(r"line (\d+)", str(error))
         line = int(found[1]) if found else max(1, len(text.splitlines()))
         instead = 'mend that line, as in charger = ["juicer"]; until then nothing in the file counts'
-        return text, None, [Remark(path.name, line, f"this cannot be read ({error})", instead)]
+        return (
+            text,
+            None,
+            [Remark(path.name, line, f"this cannot be read ({error})", instead)],
+        )
 
 
 def _load(text: str) -> dict[str, Any]:

@@ -141,7 +141,9 @@ class PartsDesk(Desk):
                 return told
             since = min(piece.at for piece in told.drawer)
             fitted = index.jobs.fitted({piece.part for piece in told.drawer}, since)
-            givers = index.floor.models_of(tag_key(piece.origin) for piece in told.drawer)
+            givers = index.floor.models_of(
+                tag_key(piece.origin) for piece in told.drawer
+            )
             return told.with_jobs(map(_fitted, fitted), givers)
 
     @over_a_sound_index
@@ -163,7 +165,9 @@ class PartsDesk(Desk):
         with self.files.floor() as (index, _):
             return tuple(floor_unit(line) for line in index.floor.wanting())
 
-    def who_has(self, part: str, model: str, besides: str = "", *, least: float = 0.0) -> PartSources:
+    def who_has(
+        self, part: str, model: str, besides: str = "", *, least: float = 0.0
+    ) -> PartSources:
         """The donors that may give a part to a model, best chance a minute first; `besides` is the one that asks.
 
         Donors whose part fits less likely than `least` are passed over.
@@ -171,17 +175,24 @@ class PartsDesk(Desk):
         name, model = self._spelled(part), self.shop.same_models().kept(model)
         told = self.told()
         wanting = [unit.line for unit in self.wanting()]
-        wanted = {line.tag: line.wanted for line in wanting if _serves_both(told, name, model, line.model)}
+        wanted = {
+            line.tag: line.wanted
+            for line in wanting
+            if _serves_both(told, name, model, line.model)
+        }
         waiting = donors.also_wanted(name, wanted, besides)
         offers = tuple(self._offers(name, model, told, waiting, least))
-        order = donors.in_order([one.source for one in offers])  # without those that cannot serve
+        # without those that cannot serve
+        order = donors.in_order([one.source for one in offers])
         by_source = {id(one.source): one for one in offers}
         return PartSources(
             part=name,
             model=model,
             offers=tuple(by_source[id(source)] for source in order.order),
             tries=order,
-            did_not_fit=tuple(one for one in offers if one.fitting.verdict == "did not fit"),
+            did_not_fit=tuple(
+                one for one in offers if one.fitting.verdict == "did not fit"
+            ),
             price=told.price(name, model),
             days=told.days(name),
             waiting=waiting,
@@ -197,7 +208,9 @@ class PartsDesk(Desk):
         needs = defaultdict[str, dict[str, int]](dict)
         for (part, model), tags in asked.items():
             needs[part][model] = len(tags)
-        coming = {part: told.coming(part, of_models) for part, of_models in needs.items()}
+        coming = {
+            part: told.coming(part, of_models) for part, of_models in needs.items()
+        }
         found = [
             WantedPart(
                 part=part,
@@ -209,7 +222,9 @@ class PartsDesk(Desk):
             )
             for (part, model), tags in asked.items()
         ]
-        return tuple(sorted(found, key=lambda one: (-len(one.tags), one.part, one.model)))
+        return tuple(
+            sorted(found, key=lambda one: (-len(one.tags), one.part, one.model))
+        )
 
     def _likely_givers(self, part: str, model: str, told: PartsTold) -> tuple[str, ...]:
         """The donors and drawers that as likely as not have a part that serves, each as often as it has one."""
@@ -219,7 +234,15 @@ class PartsDesk(Desk):
                 givers += [offer.source.tag] * offer.count
         return tuple(givers)
 
-    def take(self, donor: str, part: str, tag: str = "", *, good: str = "unknown", token: str = "") -> Record:
+    def take(
+        self,
+        donor: str,
+        part: str,
+        tag: str = "",
+        *,
+        good: str = "unknown",
+        token: str = "",
+    ) -> Record:
         """Write down that a part left a donor, for a machine if that is known; a part leaves once.
 
         Refusal if it has left already, also where two take it at the same moment.
@@ -242,7 +265,13 @@ class PartsDesk(Desk):
                 )
             gone = [one for one in giver.given if one.part == name]
             if len(gone) >= self.held(name, giver.model).count:
-                raise Refusal(worded("{name} has left {tag} already; look for another donor", name=name, tag=giver.tag))
+                raise Refusal(
+                    worded(
+                        "{name} has left {tag} already; look for another donor",
+                        name=name,
+                        tag=giver.tag,
+                    )
+                )
             body = {"donor": giver.tag, "part": name, "tag": receiver, "good": good}
             return history.note(kinds.PART_OUT, "", body, token)
 
@@ -256,26 +285,64 @@ class PartsDesk(Desk):
         with history.together():
             if written := history.written_with(token):
                 return written
-            piece = next((one for one in self.told().drawer if one.record == record), None)
+            piece = next(
+                (one for one in self.told().drawer if one.record == record), None
+            )
             if piece is None:
-                raise Refusal(worded("that piece is in the drawer no more; look for another one"))
+                raise Refusal(
+                    worded("that piece is in the drawer no more; look for another one")
+                )
             if piece.is_bought:  # none came, one of those that lay there goes
-                body = {"purchase": piece.origin, "count": 0, "part": piece.part, "tag": receiver}
+                body = {
+                    "purchase": piece.origin,
+                    "count": 0,
+                    "part": piece.part,
+                    "tag": receiver,
+                }
                 return history.note(kinds.PART_IN, "", body, token)
-            machines.strike(record, f"it went to {receiver}", token_beside(token, "struck"))
-            gone = {"donor": piece.origin, "part": piece.part, "tag": receiver, "good": piece.good}
+            machines.strike(
+                record, f"it went to {receiver}", token_beside(token, "struck")
+            )
+            gone = {
+                "donor": piece.origin,
+                "part": piece.part,
+                "tag": receiver,
+                "good": piece.good,
+            }
             return history.note(kinds.PART_OUT, "", gone, token)
 
     def tried(
-        self, part: str, giver: str, receiver: str, *, shown: str, why: str = "", source: str = "", token: str = ""
+        self,
+        part: str,
+        giver: str,
+        receiver: str,
+        *,
+        shown: str,
+        why: str = "",
+        source: str = "",
+        token: str = "",
     ) -> Record:
         """Write down that a part of one model worked, failed for a reason of fit, or is claimed to fit another."""
-        body = {"part": self._spelled(part), "from_model": giver, "to_model": receiver, "shown": shown}
-        body |= {name: value for name, value in (("why", why), ("source", source)) if value}
+        body = {
+            "part": self._spelled(part),
+            "from_model": giver,
+            "to_model": receiver,
+            "shown": shown,
+        }
+        body |= {
+            name: value for name, value in (("why", why), ("source", source)) if value
+        }
         return self.shop.history().note(kinds.FIT, "", body, token)
 
     def turned_out(
-        self, part: str, tag: str, shown: TurnedOut, why: str = "", token: str = "", *, source: str = ""
+        self,
+        part: str,
+        tag: str,
+        shown: TurnedOut,
+        why: str = "",
+        token: str = "",
+        *,
+        source: str = "",
     ) -> Record:
         """Write down why a donor's part did not help a machine: it did not fit, was dead, or was not the cause.
 
@@ -291,17 +358,28 @@ class PartsDesk(Desk):
             unit = machines.unit(tag)
             taken = [one for one in unit.taken if one.part == name and not one.job]
             if not taken:
-                raise Refusal(f"no donor gave a {name} for {unit.tag}; take one with --take first")
+                raise Refusal(
+                    f"no donor gave a {name} for {unit.tag}; take one with --take first"
+                )
             moved = taken[-1]
             giver = machines.unit(moved.donor).model
             if shown == "not the cause":
-                return self.tried(name, giver, unit.model, shown="worked", source=source, token=token)
+                return self.tried(
+                    name, giver, unit.model, shown="worked", source=source, token=token
+                )
             machines.strike(moved.record, f"it {shown}", token_beside(token, "struck"))
             gone = {"donor": moved.donor, "part": name, "tag": unit.tag, "good": "no"}
             if shown == "was dead":
                 return history.note(kinds.PART_OUT, "", gone, token)
-            history.note(kinds.PART_OUT, "", gone | {"tag": "", "good": "unknown"}, token_beside(token, "out"))
-            return self.tried(name, giver, unit.model, shown="failed", why=why, token=token)
+            history.note(
+                kinds.PART_OUT,
+                "",
+                gone | {"tag": "", "good": "unknown"},
+                token_beside(token, "out"),
+            )
+            return self.tried(
+                name, giver, unit.model, shown="failed", why=why, token=token
+            )
 
     def answer(self, line: FloorUnit) -> Outline | None:
         """What is believed of the fault of a machine: by its open job, else by its complaint; None without words."""
@@ -324,22 +402,38 @@ class PartsDesk(Desk):
     def _complaint(self, unit: UnitLine) -> Complaint | None:
         if unit.open_jobs:
             job = JobDesk(self.shop).job(unit.open_jobs[-1])
-            return Complaint(text=job.words, model=job.model, findings=job.outcomes, at=so_far(job), limit=ENTRIES)
+            return Complaint(
+                text=job.words,
+                model=job.model,
+                findings=job.outcomes,
+                at=so_far(job),
+                limit=ENTRIES,
+            )
         words = complaint_of(unit)
         return Complaint(text=words, model=unit.model, limit=ENTRIES) if words else None
 
-    def goodness(self, part: str, unit: Unit, causes: tuple[BelievedCause, ...]) -> float:
+    def goodness(
+        self, part: str, unit: Unit, causes: tuple[BelievedCause, ...]
+    ) -> float:
         """How likely a part of a machine is good: by what is wrong with it, its check-out lines, and its model."""
         return self._good(part, unit.model, causes, self._line_shown(part, unit))
 
-    def goodness_listed(self, part: str, line: UnitLine, causes: tuple[BelievedCause, ...]) -> float:
+    def goodness_listed(
+        self, part: str, line: UnitLine, causes: tuple[BelievedCause, ...]
+    ) -> float:
         """The same of a machine as lists show it, which need not be read record by record."""
         named = self._lines_for(part)
         looked_at = named & {*line.good_lines, *line.failed_lines}
         shown = named.isdisjoint(line.failed_lines) if looked_at else None
         return self._good(part, line.model, causes, shown)
 
-    def _good(self, part: str, model: str, causes: tuple[BelievedCause, ...], shown: bool | None) -> float:
+    def _good(
+        self,
+        part: str,
+        model: str,
+        causes: tuple[BelievedCause, ...],
+        shown: bool | None,
+    ) -> float:
         here, elsewhere = self._looked_at(part, model)
         known = PartOfDonor(
             part=part,
@@ -358,11 +452,18 @@ class PartsDesk(Desk):
             donor = MachineDesk(self.shop).machine(piece.origin)
         except NotThere:
             return 1.0 - UNNOTICED
-        good = self.goodness(piece.part, donor.unit, complaints.believed(self.answer(donor.stands)))
+        good = self.goodness(
+            piece.part, donor.unit, complaints.believed(self.answer(donor.stands))
+        )
         return after_line(good, True) if piece.good == "yes" else good
 
     def _offers(
-        self, part: str, model: str, told: PartsTold, waiting: tuple[str, ...], least: float = 0.0
+        self,
+        part: str,
+        model: str,
+        told: PartsTold,
+        waiting: tuple[str, ...],
+        least: float = 0.0,
     ) -> Iterator[PartOffer]:
         yield from self._loose(part, model, told, waiting, least)
         for line in self.donors():
@@ -383,7 +484,12 @@ class PartsDesk(Desk):
             yield PartOffer(place=line.line.place, fitting=known, source=source)
 
     def _loose(
-        self, part: str, model: str, told: PartsTold, waiting: tuple[str, ...], least: float
+        self,
+        part: str,
+        model: str,
+        told: PartsTold,
+        waiting: tuple[str, ...],
+        least: float,
     ) -> Iterator[PartOffer]:
         """The pieces in the drawer, which nobody has to take out of anything."""
         for piece in told.drawer:
@@ -405,7 +511,10 @@ class PartsDesk(Desk):
         """All that records tell of a donor, and what is believed of it."""
         givers = self._givers  # those of now: another thread may begin new ones
         if line not in givers:
-            givers[line] = MachineDesk(self.shop).unit(line.line.tag), complaints.believed(self.answer(line))
+            givers[line] = (
+                MachineDesk(self.shop).unit(line.line.tag),
+                complaints.believed(self.answer(line)),
+            )
         return givers[line]
 
     def _line_shown(self, part: str, unit: Unit) -> bool | None:
@@ -428,7 +537,11 @@ class PartsDesk(Desk):
 
     def _lines_for(self, part: str) -> frozenset[str]:
         """The names of the check-out lines that a part serves."""
-        return frozenset(line.name for line in self.shop.customs.check_list().lines if part in line.parts)
+        return frozenset(
+            line.name
+            for line in self.shop.customs.check_list().lines
+            if part in line.parts
+        )
 
     def held(self, part: str, model: str) -> MachinePart:
         """A part as a machine of that model holds it; as good as any for one that the shop's list does not name."""
@@ -461,5 +574,10 @@ def _donated(job: JobRow, models: Mapping[str, str]) -> Donated:
     """What a job with a donor tells of the part."""
     donor = tag_key(job.donor)
     return Donated(
-        part=job.part, donor=donor, giver=models.get(donor, ""), receiver=job.model, at=job.closed_at, job=job.job
+        part=job.part,
+        donor=donor,
+        giver=models.get(donor, ""),
+        receiver=job.model,
+        at=job.closed_at,
+        job=job.job,
     )

@@ -42,7 +42,18 @@ _SLUGS = re.compile(r"[a-z0-9-]+/[a-z0-9-]+")
 #: Words of a repair or of a verdict, which name no cause: "keyboard replaced", "new pack".
 _DEEDS = frozenset(
     (
-        *("replaced", "replace", "exchanged", "changed", "swapped", "new", "fitted", "repaired", "fixed", "resoldered"),
+        *(
+            "replaced",
+            "replace",
+            "exchanged",
+            "changed",
+            "swapped",
+            "new",
+            "fitted",
+            "repaired",
+            "fixed",
+            "resoldered",
+        ),
         *("bad", "broken", "defective", "faulty", "dead"),
     )
 )
@@ -140,13 +151,19 @@ class PastDesk(Desk):
         found = []
         for record in self.shop.history().records_since(0, kinds.IMPORTED.name):
             file = str(json.loads(record.body)["file"])
-            found.append(TakenList(record.id, file, record.at, len(self.jobs_of(record))))
+            found.append(
+                TakenList(record.id, file, record.at, len(self.jobs_of(record)))
+            )
         return [one for one in reversed(found) if one.jobs]
 
     def find_import(self, start: str) -> Record | None:
         """The record of the one import whose id begins so, None if there is none."""
         wanted = start.strip().lower()
-        found = [one for one in self.shop.history().records_since(0, kinds.IMPORTED.name) if one.id.startswith(wanted)]
+        found = [
+            one
+            for one in self.shop.history().records_since(0, kinds.IMPORTED.name)
+            if one.id.startswith(wanted)
+        ]
         return found[0] if len(found) == 1 else None
 
     def jobs_of(self, imported: Record) -> tuple[str, ...]:
@@ -168,9 +185,13 @@ class PastDesk(Desk):
                 strike_taught(history, job, why)
         return len(jobs)
 
-    def _of_json(self, data: bytes, file: str) -> tuple[Past, list[JobLine | FloorLine | Remark]]:
+    def _of_json(
+        self, data: bytes, file: str
+    ) -> tuple[Past, list[JobLine | FloorLine | Remark]]:
         text, unclean = [], []
-        for number, line in enumerate(io.TextIOWrapper(io.BytesIO(data), "utf-8", "surrogateescape"), 1):
+        for number, line in enumerate(
+            io.TextIOWrapper(io.BytesIO(data), "utf-8", "surrogateescape"), 1
+        ):
             is_unclean = _BYTES.search(line)
             text.append("" if is_unclean else line)
             if is_unclean:
@@ -190,7 +211,10 @@ class PastDesk(Desk):
     ) -> tuple[Past, list[JobLine | FloorLine | Remark]]:
         sheet = spreadsheet.read(data, asked.columns, file, asked.encoding)
         reader = _RowsOfOldJobs(self, asked, sheet, file)
-        lines: list[JobLine | FloorLine | Remark] = [*sheet.remarks, *map(reader.line, sheet.rows)]
+        lines: list[JobLine | FloorLine | Remark] = [
+            *sheet.remarks,
+            *map(reader.line, sheet.rows),
+        ]
         jobs = [line for line in lines if isinstance(line, JobLine)]
         past = Past(
             report=ImportReport(0, 0, ()),
@@ -205,12 +229,19 @@ class PastDesk(Desk):
 
     def _unknown_causes(self, jobs: Sequence[JobLine]) -> Mapping[str, int]:
         counted = Counter(line.job.cause for line in jobs)
-        return {cause: count for cause, count in sorted(counted.items()) if self.problem_with(cause)}
+        return {
+            cause: count
+            for cause, count in sorted(counted.items())
+            if self.problem_with(cause)
+        }
 
     def _near_models(self, jobs: Sequence[JobLine]) -> Mapping[str, str]:
         """Models that nobody has seen here, each with the one it is probably meant to be."""
         asking = AskingDesk(self.shop)
-        near = {model: asking.near_model(model) for model in sorted({line.job.model for line in jobs})}
+        near = {
+            model: asking.near_model(model)
+            for model in sorted({line.job.model for line in jobs})
+        }
         return {model: one for model, one in near.items() if one}
 
     @over_a_sound_index
@@ -227,13 +258,19 @@ class PastDesk(Desk):
 class _RowsOfOldJobs:
     """Makes jobs of the rows of one spreadsheet; a class because rows are held against those before them."""
 
-    def __init__(self, desk: PastDesk, asked: PastAsked, sheet: Spreadsheet, file: str) -> None:
+    def __init__(
+        self, desk: PastDesk, asked: PastAsked, sheet: Spreadsheet, file: str
+    ) -> None:
         self.desk, self.asked, self.file = desk, asked, file
-        self.order = asked.days or spreadsheet.order_of([row.values.get("day", "") for row in sheet.rows])
+        self.order = asked.days or spreadsheet.order_of(
+            [row.values.get("day", "") for row in sheet.rows]
+        )
         self.zone = desk.shop.settings.zone
         self.asking = AskingDesk(desk.shop)
         self.models = self.asking.models()
-        self._spelt = _most_frequent_spellings(row.values.get("model", "") for row in sheet.rows)
+        self._spelt = _most_frequent_spellings(
+            row.values.get("model", "") for row in sheet.rows
+        )
         self.same = desk.shop.same_models()
         self.proposals: list[Proposal] = []
         self.unknown_causes: Counter[str] = Counter()
@@ -273,13 +310,22 @@ class _RowsOfOldJobs:
         if wrong:
             *before, last = wrong
             with_remedies = [f"{one.problem} ({one.instead})" for one in before]
-            return Remark(self.file, row.line, "; ".join((*with_remedies, last.problem)), last.instead)
+            return Remark(
+                self.file,
+                row.line,
+                "; ".join((*with_remedies, last.problem)),
+                last.instead,
+            )
         return JobLine(row.line, job, "", named=True)
 
-    def _day_and_minutes(self, told: Mapping[str, str], wrong: list[NotAccepted]) -> tuple[str, float | None]:
+    def _day_and_minutes(
+        self, told: Mapping[str, str], wrong: list[NotAccepted]
+    ) -> tuple[str, float | None]:
         closed_at, minutes = "2000-01-01T00:00:00Z", None
         try:
-            closed_at = spreadsheet.moment_of(told.get("day", ""), self.order, self.zone)
+            closed_at = spreadsheet.moment_of(
+                told.get("day", ""), self.order, self.zone
+            )
         except NotAccepted as refusal:
             self.bad_days += 1
             wrong.append(refusal)
@@ -309,7 +355,11 @@ class _RowsOfOldJobs:
         if near:
             self.near_models[model] = near
             problem = f"no job was ever on a {model[:40]}; the nearest is {near}"
-            wrong.append(NotAccepted(problem, f"write {near}, or add --new-models if it is another"))
+            wrong.append(
+                NotAccepted(
+                    problem, f"write {near}, or add --new-models if it is another"
+                )
+            )
         return model
 
     def _near(self, model: str) -> str:
@@ -332,13 +382,26 @@ class _RowsOfOldJobs:
         proposal = self._proposal(row, model)
         if proposal is None:
             told = words or written
-            problem = f"nothing here fits `{told[:60]}`" if told else "neither words nor a cause are written"
-            wrong.append(NotAccepted(problem, "write the cause as entry/cause; benchlore list shows the sheets"))
+            problem = (
+                f"nothing here fits `{told[:60]}`"
+                if told
+                else "neither words nor a cause are written"
+            )
+            wrong.append(
+                NotAccepted(
+                    problem,
+                    "write the cause as entry/cause; benchlore list shows the sheets",
+                )
+            )
             return ""
         self.proposals.append(proposal)
         if proposal.probability < self.asked.sure:
             likely = f"{proposal.cause} at {proposal.probability:.0%}"
-            what = f"the cause `{written[:40]}` is not written as entry/cause" if written else "no cause is written"
+            what = (
+                f"the cause `{written[:40]}` is not written as entry/cause"
+                if written
+                else "no cause is written"
+            )
             instead = "write the cause so, or take proposals from a probability on, such as --propose 80"
             wrong.append(NotAccepted(f"{what}; proposed: {likely}", instead))
         return proposal.cause
@@ -358,9 +421,19 @@ class _RowsOfOldJobs:
             whole = sum(cause.probability for cause in named)
             causes, total = named, whole + NAMED_BY_CHANCE * (1 - whole)
         best = max(
-            causes, key=lambda cause: (cause.probability, _plain(cause.slug) == things, cause.cause), default=None
+            causes,
+            key=lambda cause: (
+                cause.probability,
+                _plain(cause.slug) == things,
+                cause.cause,
+            ),
+            default=None,
         )
-        return Proposal(row.line, best.cause, best.probability / (total or 1.0)) if best else None
+        return (
+            Proposal(row.line, best.cause, best.probability / (total or 1.0))
+            if best
+            else None
+        )
 
     def _answer(self, words: str, model: str) -> Answer:
         if (words, model) not in self._answers:
@@ -394,7 +467,12 @@ def _plain(name: str) -> str:
 
 def _named_like(things: str, causes: Sequence[CauseBelief]) -> list[CauseBelief]:
     """The causes whose names are like what was written down."""
-    likely = set(alike(things, {cause.cause: _plain(f"{cause.slug} {cause.name}") for cause in causes}))
+    likely = set(
+        alike(
+            things,
+            {cause.cause: _plain(f"{cause.slug} {cause.name}") for cause in causes},
+        )
+    )
     return [cause for cause in causes if cause.cause in likely]
 
 
@@ -406,7 +484,10 @@ def _note(told: Mapping[str, str]) -> str:
 
 
 def _taken(
-    history: History, lines: Sequence[JobLine | FloorLine | Remark], file: str, dry: bool
+    history: History,
+    lines: Sequence[JobLine | FloorLine | Remark],
+    file: str,
+    dry: bool,
 ) -> tuple[ImportReport, str]:
     """Take the lines in, with one record more that holds them together; a dry run leaves nothing."""
     report, imported = ImportReport(0, 0, ()), ""
@@ -417,7 +498,11 @@ def _taken(
             if dry:
                 raise _DryRun
             if report.added:
-                body = {"file": Path(file).name[:200], "first": first, "jobs": report.added}
+                body = {
+                    "file": Path(file).name[:200],
+                    "first": first,
+                    "jobs": report.added,
+                }
                 imported = history.note(kinds.IMPORTED, "", body).id
     except _DryRun:
         pass
@@ -425,7 +510,12 @@ def _taken(
 
 
 def _unclean(number: int, file: str) -> Remark:
-    return Remark(file, number, "this line is not UTF-8 and cannot be read cleanly", "write the file anew as UTF-8")
+    return Remark(
+        file,
+        number,
+        "this line is not UTF-8 and cannot be read cleanly",
+        "write the file anew as UTF-8",
+    )
 
 
 def _unknown_keys(text: Sequence[str]) -> Mapping[str, int]:

@@ -49,7 +49,10 @@ def _named(history: History) -> dict[str, bool]:
     """The pictures that records of machines and jobs name, by their files, and whether one of those records stands."""
     gone = set()
     for kind in (kinds.STRUCK, kinds.PICTURE_BACK):
-        gone |= {json.loads(record.body).get("record") for record in history.records_since(0, kind.name)}
+        gone |= {
+            json.loads(record.body).get("record")
+            for record in history.records_since(0, kind.name)
+        }
     named: dict[str, bool] = {}
     for kind in (kinds.UNIT_NOTE, kinds.PICTURE):
         for record in history.records_since(0, kind.name):
@@ -83,7 +86,9 @@ def _foreign(shop: Shop, album: Album, named: Collection[str]) -> Iterator[str]:
     """The files in the folder of pictures, but for hidden ones, that neither a record nor a sheet of the shop names."""
     if not album.folder.is_dir():
         return
-    found = {path.name for path in album.folder.iterdir() if not path.name.startswith(".")} - {*named}
+    found = {
+        path.name for path in album.folder.iterdir() if not path.name.startswith(".")
+    } - {*named}
     if found:
         for path, own in shop.shelf.files().values():
             if own:

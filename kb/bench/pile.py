@@ -21,7 +21,17 @@ from kb.machines.arrival import free_tags
 from kb.machines.complaints import BelievedCause
 from kb.machines.lots import lot_key
 from kb.machines.parts_told import PartsTold, PricePaid
-from kb.machines.pile import LoosePiece, Piece, Pile, Recipe, Waiting, assembled, foretold, outlooks, planned
+from kb.machines.pile import (
+    LoosePiece,
+    Piece,
+    Pile,
+    Recipe,
+    Waiting,
+    assembled,
+    foretold,
+    outlooks,
+    planned,
+)
 from kb.machines.pile.assembly import Addition, Assembly
 from kb.machines.pile.forecast import Forecast
 from kb.machines.pile.outlook import Outlook
@@ -85,7 +95,9 @@ class Pools:
     def of(self, part: str, model: str) -> str:
         """The pool of a part of that model."""
         if (part, model) not in self._names:
-            first = next((one for one in self._models if self._serves(part, one, model)), model)
+            first = next(
+                (one for one in self._models if self._serves(part, one, model)), model
+            )
             name = f"{part}, {first}" if first else part
             self._names[part, model] = name
             self.named[name] = (part, first)
@@ -106,7 +118,12 @@ class PileDesk(Desk):
     def view(self, lot: str = "", hours: float = HOURS, cents: int = 0) -> PileView:
         """The pile of a lot, or of the whole floor, with so many hours and so much money left."""
         told, customs = self._parts.told(), self.shop.customs
-        grounds = self.shop.history().tip(), self._parts.grounds, customs.check_list(), customs.complete_machine()
+        grounds = (
+            self.shop.history().tip(),
+            self._parts.grounds,
+            customs.check_list(),
+            customs.complete_machine(),
+        )
         asked = (*grounds, lot_key(lot), hours, cents)
         kept = self._kept  # that of now: another thread may put its own there
         if kept and kept[0] == asked:
@@ -115,7 +132,9 @@ class PileDesk(Desk):
         self._kept = (asked, view)
         return view
 
-    def _reckoned(self, told: PartsTold, lot: str, hours: float, cents: int) -> PileView:
+    def _reckoned(
+        self, told: PartsTold, lot: str, hours: float, cents: int
+    ) -> PileView:
         units = MachineDesk(self.shop).units()
         pools = Pools(told, (unit.line.model for unit in units))
         open_ones = [unit for unit in units if _is_waiting(unit) and _is_of(lot, unit)]
@@ -129,7 +148,9 @@ class PileDesk(Desk):
         asked = complaints.parts_asked_for(machine for _, machine in waiting)
         donors = [self._donor(giver, asked, told, pools) for giver in givers]
         pile = Pile(
-            waiting=tuple(self._lending(machine, unit, asked, pools) for unit, machine in waiting),
+            waiting=tuple(
+                self._lending(machine, unit, asked, pools) for unit, machine in waiting
+            ),
             donors=(*donors, *self._lying_loose(asked, told, pools)),
             minutes=60.0 * hours,
             cents=cents,
@@ -164,10 +185,15 @@ class PileDesk(Desk):
             kept = history.same_models().kept(model).strip().casefold()
             built = next((one for one in found if one.model.casefold() == kept), None)
             if built is None:
-                raise Refusal(f"no complete {model.strip()[:60]} can be put together out of the donors that are here")
+                raise Refusal(
+                    f"no complete {model.strip()[:60]} can be put together out of the donors that are here"
+                )
             tag = next(free_tags(BUILT, (unit.line.key for unit in units)))
             machines.write(kinds.UNIT_IN, {"tag": tag, "model": built.model}, token)
-            machines.write(kinds.UNIT_NOTE, {"tag": tag, "text": f"built from {', '.join(built.tags)}"})
+            machines.write(
+                kinds.UNIT_NOTE,
+                {"tag": tag, "text": f"built from {', '.join(built.tags)}"},
+            )
             for piece in built.pieces:
                 if piece.piece.record:
                     self._parts.take_piece(piece.piece.record, tag)
@@ -181,7 +207,11 @@ class PileDesk(Desk):
         lines = [unit for unit in units if unit.state is FloorState.DONOR]
         answers = self._parts.answers(lines)
         return [
-            Giver(machines.unit(line.line.tag), line.line.model, complaints.believed(answer))
+            Giver(
+                machines.unit(line.line.tag),
+                line.line.model,
+                complaints.believed(answer),
+            )
             for line, answer in zip(lines, answers, strict=True)
         ]
 
@@ -198,22 +228,37 @@ class PileDesk(Desk):
             return complaints.wanting(line.tag, part, minutes, pool_of, answer)
         if line.to_fit:
             part = line.to_fit[0]
-            return complaints.fitting(line.tag, part, self._parts.held(part, line.model).fit, pool_of, answer)
+            return complaints.fitting(
+                line.tag, part, self._parts.held(part, line.model).fit, pool_of, answer
+            )
         if answer is None:
             return None
-        return complaints.waiting(line.tag, answer, complaints.believed(answer), pool_of)
+        return complaints.waiting(
+            line.tag, answer, complaints.believed(answer), pool_of
+        )
 
-    def _donor(self, giver: Giver, asked: Iterable[str], told: PartsTold, pools: Pools) -> Waiting:
+    def _donor(
+        self, giver: Giver, asked: Iterable[str], told: PartsTold, pools: Pools
+    ) -> Waiting:
         """What a donor still holds of what is asked for, each piece with the chance that it is good and fits."""
         pieces = []
         for pool in asked:
             part, _ = pools.named[pool]
-            left = self._parts.held(part, giver.model).count - told.gone.get((giver.unit.key, part), 0)
+            left = self._parts.held(part, giver.model).count - told.gone.get(
+                (giver.unit.key, part), 0
+            )
             if left > 0 and pools.of(part, giver.model) == pool:
-                pieces.append(Piece(part=pool, sound=self._parts.goodness(part, giver.unit, giver.causes)))
+                pieces.append(
+                    Piece(
+                        part=pool,
+                        sound=self._parts.goodness(part, giver.unit, giver.causes),
+                    )
+                )
         return Waiting(tag=giver.unit.tag, look=0.0, pieces=tuple(pieces))
 
-    def _lying_loose(self, asked: Collection[str], told: PartsTold, pools: Pools) -> Iterator[Waiting]:
+    def _lying_loose(
+        self, asked: Collection[str], told: PartsTold, pools: Pools
+    ) -> Iterator[Waiting]:
         """The pieces in the drawer that are asked for, each as a donor of its own that needs no taking out."""
         for piece in told.drawer:
             pool = pools.of(piece.part, piece.model)
@@ -222,9 +267,13 @@ class PileDesk(Desk):
                 for number in range(1, piece.count + 1):
                     which = f" {number}" if number > 1 else ""
                     tag = f"{piece.name}, {piece.part}{which}"
-                    yield Waiting(tag=tag, look=0.0, pieces=(Piece(part=pool, sound=good),))
+                    yield Waiting(
+                        tag=tag, look=0.0, pieces=(Piece(part=pool, sound=good),)
+                    )
 
-    def _lending(self, machine: Waiting, unit: FloorUnit, asked: Iterable[str], pools: Pools) -> Waiting:
+    def _lending(
+        self, machine: Waiting, unit: FloorUnit, asked: Iterable[str], pools: Pools
+    ) -> Waiting:
         """The machine with the pieces that it could give to others if it were given up, each as good as a donor's."""
         model = unit.line.model
         if is_unknown(model):
@@ -235,38 +284,65 @@ class PileDesk(Desk):
             part, _ = pools.named[pool]
             if pools.of(part, model) == pool:
                 good = self._parts.goodness_listed(part, unit.line, causes)
-                pieces.append(Piece(part=pool, sound=_but_for(machine.suspected(pool), good)))
+                pieces.append(
+                    Piece(part=pool, sound=_but_for(machine.suspected(pool), good))
+                )
         return replace(machine, pieces=tuple(pieces))
 
     def _built(self, givers: list[Giver], told: PartsTold) -> Assembly:
         """The complete machines that the donors can be put together to, and what one bought part would add."""
         whole = self.shop.customs.complete_machine()
-        models = sorted({giver.model for giver in givers if not is_unknown(giver.model)})
-        recipes = [Recipe(model=model, parts=tuple(part.name for part in whole.parts(model))) for model in models]
-        pieces = [piece for giver in givers for piece in self._left_of(giver, told, whole)]
+        models = sorted(
+            {giver.model for giver in givers if not is_unknown(giver.model)}
+        )
+        recipes = [
+            Recipe(model=model, parts=tuple(part.name for part in whole.parts(model)))
+            for model in models
+        ]
+        pieces = [
+            piece for giver in givers for piece in self._left_of(giver, told, whole)
+        ]
         for loose in told.drawer if recipes else ():
             good = self._parts.piece_goodness(loose)
-            one = LoosePiece(tag=loose.name, part=loose.part, model=loose.model, good=good, record=loose.record)
+            one = LoosePiece(
+                tag=loose.name,
+                part=loose.part,
+                model=loose.model,
+                good=good,
+                record=loose.record,
+            )
             pieces += [one] * loose.count
         kinds = {piece.part for piece in pieces}
-        return assembled(recipes, pieces, _fits(kinds, models, told), _prices(kinds, models, told))
+        return assembled(
+            recipes, pieces, _fits(kinds, models, told), _prices(kinds, models, told)
+        )
 
-    def _left_of(self, giver: Giver, told: PartsTold, whole: CompleteMachine) -> Iterator[LoosePiece]:
+    def _left_of(
+        self, giver: Giver, told: PartsTold, whole: CompleteMachine
+    ) -> Iterator[LoosePiece]:
         """The pieces that a donor still has, each with the chance that it is good."""
         for part in whole.parts(giver.model):
             if part.count > told.gone.get((giver.unit.key, part.name), 0):
                 good = self._parts.goodness(part.name, giver.unit, giver.causes)
-                yield LoosePiece(tag=giver.unit.tag, part=part.name, model=giver.model, good=good)
+                yield LoosePiece(
+                    tag=giver.unit.tag, part=part.name, model=giver.model, good=good
+                )
 
     def _is_unseen(self, unit: FloorUnit) -> bool:
         line = unit.line
         return not (line.wanted or line.to_fit or line.open_jobs or complaint_of(line))
 
 
-def _urgent(units: Sequence[FloorUnit], answers: Sequence[Outline | None]) -> dict[str, tuple[str, ...]]:
+def _urgent(
+    units: Sequence[FloorUnit], answers: Sequence[Outline | None]
+) -> dict[str, tuple[str, ...]]:
     """By tag what is to be done at once with the machines that tell of a danger."""
     pairs = zip(units, answers, strict=True)
-    return {unit.line.tag: answer.at_once for unit, answer in pairs if answer and answer.at_once}
+    return {
+        unit.line.tag: answer.at_once
+        for unit, answer in pairs
+        if answer and answer.at_once
+    }
 
 
 def _but_for(suspected: float, good: float) -> float:
@@ -274,7 +350,9 @@ def _but_for(suspected: float, good: float) -> float:
     return min(good / (1 - suspected), 1.0) if suspected < 1 else 1.0
 
 
-def _fits(kinds: Collection[str], models: Sequence[str], told: PartsTold) -> dict[tuple[str, str, str], float]:
+def _fits(
+    kinds: Collection[str], models: Sequence[str], told: PartsTold
+) -> dict[tuple[str, str, str], float]:
     """By kind, giving and taking model the chance that a part of one serves the other, where it is a good one."""
     fits = {}
     for kind, (giving, taking) in product(kinds, permutations(models, 2)):
@@ -284,19 +362,28 @@ def _fits(kinds: Collection[str], models: Sequence[str], told: PartsTold) -> dic
     return fits
 
 
-def _prices(kinds: Collection[str], models: Sequence[str], told: PartsTold) -> dict[tuple[str, str], int]:
+def _prices(
+    kinds: Collection[str], models: Sequence[str], told: PartsTold
+) -> dict[tuple[str, str], int]:
     """By kind and model what a piece cost last, in cents, where one was ever bought."""
-    prices = {(kind, model): told.price(kind, model) for kind, model in product(kinds, models)}
+    prices = {
+        (kind, model): told.price(kind, model) for kind, model in product(kinds, models)
+    }
     return {pair: paid.cents for pair, paid in prices.items() if paid}
 
 
 def _paid_for(built: Assembly, told: PartsTold) -> dict[tuple[str, str], PricePaid]:
     """By kind and model what each piece that would complete a machine cost last."""
-    prices = {(one.part, one.model): told.price(one.part, one.model) for one in built.additions}
+    prices = {
+        (one.part, one.model): told.price(one.part, one.model)
+        for one in built.additions
+    }
     return {pair: paid for pair, paid in prices.items() if paid}
 
 
-def _known_prices(asked: Iterable[str], told: PartsTold, pools: Pools) -> dict[str, int]:
+def _known_prices(
+    asked: Iterable[str], told: PartsTold, pools: Pools
+) -> dict[str, int]:
     """By pool of what is asked for what a piece cost last, in cents, where one was ever bought."""
     prices = {pool: told.price(*pools.named[pool]) for pool in asked}
     return {pool: paid.cents for pool, paid in prices.items() if paid}

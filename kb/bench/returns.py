@@ -25,8 +25,15 @@ def come_back(bench: Bench, tag: str, words: str = "", token: str = "") -> str:
     with history.together():
         if not history.written_with(token_beside(token, "0")):
             if not unit.gone:
-                raise Refusal(worded("{tag} has not left the shop; there is nothing to take back", tag=unit.tag))
-            left = [one for one in _standing(bench, unit) if one.kind == kinds.GONE.name]
+                raise Refusal(
+                    worded(
+                        "{tag} has not left the shop; there is nothing to take back",
+                        tag=unit.tag,
+                    )
+                )
+            left = [
+                one for one in _standing(bench, unit) if one.kind == kinds.GONE.name
+            ]
             _strike(bench, left, BACK, token)
         if not words.strip():
             return ""
@@ -44,7 +51,10 @@ def never_came(bench: Bench, tag: str, token: str = "") -> None:
     unit = bench.machines.unit(tag)
     if unit.jobs or unit.moved or unit.pieces or unit.signature:
         raise Refusal(
-            worded("{tag} has jobs, parts or a signature: it was here; say how it left instead", tag=unit.tag)
+            worded(
+                "{tag} has jobs, parts or a signature: it was here; say how it left instead",
+                tag=unit.tag,
+            )
         )
     with history.together():
         _strike(bench, _standing(bench, unit), NEVER_CAME, token)

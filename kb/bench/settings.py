@@ -24,7 +24,12 @@ from kb.library.trade import Trade
 from kb.machines.cost.money import is_currency
 
 FILE = "shop.toml"
-LACKS, HALF_LIFE, ZONE, MACHINES_FROM = "lacks", "half_life_days", "zone", "machines_from"
+LACKS, HALF_LIFE, ZONE, MACHINES_FROM = (
+    "lacks",
+    "half_life_days",
+    "zone",
+    "machines_from",
+)
 HOURLY, CURRENCY, LANGUAGE = "hourly_cents", "currency", "language"
 #: The folder of the library, where it is not the one that ships.
 LIBRARY = "library"
@@ -38,7 +43,19 @@ SOURCES = (COUNTER, PALLET)
 #: The time zone in the environment; it wins over that of the file.
 ZONE_VARIABLE = "BENCHLORE_ZONE"
 #: What may stand in the file.
-KNOWN_KEYS = frozenset((LACKS, HALF_LIFE, ZONE, MACHINES_FROM, HOURLY, CURRENCY, LANGUAGE, LIBRARY, ELSEWHERE))
+KNOWN_KEYS = frozenset(
+    (
+        LACKS,
+        HALF_LIFE,
+        ZONE,
+        MACHINES_FROM,
+        HOURLY,
+        CURRENCY,
+        LANGUAGE,
+        LIBRARY,
+        ELSEWHERE,
+    )
+)
 #: The shortest and the longest half-life of a job, in days.
 LEAST_DAYS, MOST_DAYS = 1.0, 36_500.0
 #: Days of a unit; months and years are those of a calendar without leap years.
@@ -111,7 +128,9 @@ class SettingsFile:
             text, listed = self._text_and_names()
             trade = self._trade()
             gone = {_known(name, trade, listed) for name in have}
-            kept = {trade.spelled(name) or name for name in listed} | {_known(name, trade) for name in lack}
+            kept = {trade.spelled(name) or name for name in listed} | {
+                _known(name, trade) for name in lack
+            }
             if kept - gone != set(listed):
                 self._write(text, LACKS, sorted(kept - gone))
 
@@ -143,7 +162,10 @@ class SettingsFile:
                 ZoneInfo(name.strip())
             except (OSError, ValueError, LookupError):
                 raise Refusal(
-                    worded("`{name}` is no time zone; write one such as Europe/Oslo", name=name.strip()[:60])
+                    worded(
+                        "`{name}` is no time zone; write one such as Europe/Oslo",
+                        name=name.strip()[:60],
+                    )
                 ) from None
         with self._writing:
             text = self._text()
@@ -175,12 +197,16 @@ class SettingsFile:
         """
         if hourly_cents is not None and not 0 <= hourly_cents <= MOST_HOURLY:
             raise Refusal(
-                worded("an hour costs 0 to {most_hourly} of the smallest unit of money", most_hourly=MOST_HOURLY)
+                worded(
+                    "an hour costs 0 to {most_hourly} of the smallest unit of money",
+                    most_hourly=MOST_HOURLY,
+                )
             )
         if currency and not is_currency(currency):
             raise Refusal(
                 worded(
-                    "`{currency}` is no currency; write its three capital letters, such as EUR", currency=currency[:20]
+                    "`{currency}` is no currency; write its three capital letters, such as EUR",
+                    currency=currency[:20],
                 )
             )
         with self._writing:
@@ -195,7 +221,12 @@ class SettingsFile:
         Raises SettingsTrouble for a file that cannot be read or written.
         """
         if not re.fullmatch("[a-z]{2,3}|", code):
-            raise Refusal(worded("`{code}` is no language; write its code, such as de", code=code[:20]))
+            raise Refusal(
+                worded(
+                    "`{code}` is no language; write its code, such as de",
+                    code=code[:20],
+                )
+            )
         with self._writing:
             text = self._text()
             if code != tomllib.loads(text).get(LANGUAGE, ""):
@@ -207,7 +238,12 @@ class SettingsFile:
         Raises SettingsTrouble for a file that cannot be read or written.
         """
         if not is_library(folder):
-            raise Refusal(worded("{folder} holds no library; benchlore new-library {folder} makes one", folder=folder))
+            raise Refusal(
+                worded(
+                    "{folder} holds no library; benchlore new-library {folder} makes one",
+                    folder=folder,
+                )
+            )
         place, shop = folder.resolve(), self.path.parent.resolve()
         if place.is_relative_to(shop):  # it goes wherever the shop's folder goes
             place = place.relative_to(shop)
@@ -255,7 +291,9 @@ class SettingsFile:
             given = tomllib.loads(self._text())
         except SettingsTrouble as trouble:
             zone, _ = self._zone("")
-            unset = worded("until then no tool counts as lacking and all jobs count alike")
+            unset = worded(
+                "until then no tool counts as lacking and all jobs count alike"
+            )
             return Settings(zone=zone, problem=listed([trouble.sentence, unset]))
         lacks, missed = _lacks(given.get(LACKS, []), self.path, self._trade())
         days, wrong = _half_life(given.get(HALF_LIFE, 0), self.path)
@@ -269,7 +307,20 @@ class SettingsFile:
             half_life_days=days,
             zone=zone,
             problem=listed(
-                [told for told in (missed, wrong, nowhere, strange, odd, foreign, unclear, self._no_library()) if told]
+                [
+                    told
+                    for told in (
+                        missed,
+                        wrong,
+                        nowhere,
+                        strange,
+                        odd,
+                        foreign,
+                        unclear,
+                        self._no_library(),
+                    )
+                    if told
+                ]
             ),
             machines_from=source,
             hourly_cents=hourly,
@@ -307,7 +358,9 @@ class SettingsFile:
         except (OSError, ValueError, RecursionError) as error:
             raise SettingsTrouble(
                 worded(
-                    "{path} cannot be read ({error}); mend that line or remove the file", path=self.path, error=error
+                    "{path} cannot be read ({error}); mend that line or remove the file",
+                    path=self.path,
+                    error=error,
                 )
             ) from error
         return text
@@ -327,7 +380,11 @@ class SettingsFile:
         except (OSError, ValueError) as error:
             told = getattr(error, "strerror", None) or error
             raise SettingsTrouble(
-                worded("{path} cannot be changed ({told}); nothing was saved", path=self.path, told=told)
+                worded(
+                    "{path} cannot be changed ({told}); nothing was saved",
+                    path=self.path,
+                    told=told,
+                )
             ) from error
 
 
@@ -341,7 +398,9 @@ def days_of(text: str) -> float:
     """
     if text.strip().casefold() == "off":
         return 0.0
-    match = re.fullmatch(r"([0-9]{1,6}(?:\.[0-9]{1,6})?)\s*([dwmy]?)", text.strip().casefold(), re.ASCII)
+    match = re.fullmatch(
+        r"([0-9]{1,6}(?:\.[0-9]{1,6})?)\s*([dwmy]?)", text.strip().casefold(), re.ASCII
+    )
     if match and not match[2]:
         raise Refusal(
             worded(
@@ -351,7 +410,12 @@ def days_of(text: str) -> float:
             )
         )
     if match is None:
-        raise Refusal(worded("`{text}` is no length of time; write it as 2y, 18m, 6w, 90d or off", text=text[:60]))
+        raise Refusal(
+            worded(
+                "`{text}` is no length of time; write it as 2y, 18m, 6w, 90d or off",
+                text=text[:60],
+            )
+        )
     return float(match[1]) * _DAYS[match[2]]
 
 
@@ -403,18 +467,31 @@ def _known(name: str, trade: Trade, listed: Iterable[str] = ()) -> str:
 def _lacks(given: Any, path: Path, trade: Trade) -> tuple[frozenset[str], str]:
     """The known names of a list, and what is wrong with the others."""
     if not tomltext.is_names(given):
-        return frozenset(), worded("{problem}; until then nothing counts as lacking", problem=_no_names(path))
+        return frozenset(), worded(
+            "{problem}; until then nothing counts as lacking", problem=_no_names(path)
+        )
     found, wrong = set(), []
     for name in given:
         try:
             found.add(_known(name, trade))
         except UnknownTool as unknown:
-            wrong.append(worded("`{lacks}` in {path}: {problem}", lacks=LACKS, path=path, problem=unknown.sentence))
+            wrong.append(
+                worded(
+                    "`{lacks}` in {path}: {problem}",
+                    lacks=LACKS,
+                    path=path,
+                    problem=unknown.sentence,
+                )
+            )
     return frozenset(found), listed(wrong)
 
 
 def _half_life(given: Any, path: Path) -> tuple[float, str]:
-    if isinstance(given, int | float) and not isinstance(given, bool) and _is_half_life(given):
+    if (
+        isinstance(given, int | float)
+        and not isinstance(given, bool)
+        and _is_half_life(given)
+    ):
         return float(given), ""
     return 0.0, (
         worded(
@@ -466,7 +543,9 @@ def _elsewhere(given: Any, path: Path) -> tuple[bool, str]:
     if isinstance(given, bool):
         return given, ""
     return True, worded(
-        "`{elsewhere}` in {path} must be true or false; until then other shops count", elsewhere=ELSEWHERE, path=path
+        "`{elsewhere}` in {path} must be true or false; until then other shops count",
+        elsewhere=ELSEWHERE,
+        path=path,
     )
 
 
@@ -476,5 +555,7 @@ def _is_half_life(days: float) -> bool:
 
 def _no_names(path: Path) -> str:
     return worded(
-        '`{lacks}` in {path} must be a list of names such as ["multimeter"]; mend that line', lacks=LACKS, path=path
+        '`{lacks}` in {path} must be a list of names such as ["multimeter"]; mend that line',
+        lacks=LACKS,
+        path=path,
     )

@@ -22,4 +22,10 @@ def share(shop: Shop, folder: Path, form: str = "jsonl") -> Sent:
     came_in = models_seen(shop)
     with shop.knowing() as knowledge:
         seen = Seen(entries=knowledge.index.entries(), came_in=came_in)
-    return send(list(shared_lines(history, seen)), history.shop, history.own_shops(), folder, form)
+    return send(
+        list(shared_lines(history, seen)),
+        history.shop,
+        history.own_shops(),
+        folder,
+        form,
+    )

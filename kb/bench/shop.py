@@ -26,10 +26,14 @@ Found = TypeVar("Found")
 class Shop:
     """The one thing under all desks; safe to be used from several threads, each with its own connections."""
 
-    def __init__(self, folder: Path, stock: Path | None = None, clock: Clock = utc_now) -> None:
+    def __init__(
+        self, folder: Path, stock: Path | None = None, clock: Clock = utc_now
+    ) -> None:
         self.folder = folder
         self.clock = clock
-        self.shelf = shelf.Shelf(stock or library_of(folder) or shelf.stock_folder(), folder / "entries")
+        self.shelf = shelf.Shelf(
+            stock or library_of(folder) or shelf.stock_folder(), folder / "entries"
+        )
         self.files = OpenFiles(folder, self.shelf, self.word_files, clock)
         self.kept_settings = SettingsFile(folder, trade=self.customs.trade)
 
@@ -40,7 +44,11 @@ class Shop:
 
     def word_files(self) -> tuple[Path, ...]:
         """The files of words, later ones added to earlier ones: the program's, the library's and the shop's."""
-        return (*words.common_words(), *self.customs.words(), self.folder / "words.toml")
+        return (
+            *words.common_words(),
+            *self.customs.words(),
+            self.folder / "words.toml",
+        )
 
     @property
     def settings(self) -> Settings:
@@ -56,7 +64,12 @@ class Shop:
     @property
     def _ways(self) -> Ways:
         settings = self.settings
-        return Ways(self.ageing, settings.machines_from == PALLET, self.customs, settings.elsewhere)
+        return Ways(
+            self.ageing,
+            settings.machines_from == PALLET,
+            self.customs,
+            settings.elsewhere,
+        )
 
     @contextmanager
     def knowing(self, model: str = "") -> Iterator[ShopKnowledge]:

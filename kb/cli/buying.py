@@ -22,7 +22,9 @@ if TYPE_CHECKING:
 SHOWN = 20
 
 
-def take_in(bench: Bench, file: Path, shape: Shape, dry_run: bool, as_written: bool) -> None:
+def take_in(
+    bench: Bench, file: Path, shape: Shape, dry_run: bool, as_written: bool
+) -> None:
     """Take in the purchases of a CSV file (- for standard input), or only say what would happen."""
     take = bench.buying.read if dry_run else bench.buying.take_in
     listed = take(*typed_list(file), as_written)
@@ -31,7 +33,11 @@ def take_in(bench: Bench, file: Path, shape: Shape, dry_run: bool, as_written: b
     for remark in listed.remarks:
         say(str(remark), err=True)
     of = _of_list(listed, dry_run)
-    shape.tell(of, _list_lines(listed, dry_run, bench.shop.settings.currency), rows=of["purchases"])
+    shape.tell(
+        of,
+        _list_lines(listed, dry_run, bench.shop.settings.currency),
+        rows=of["purchases"],
+    )
     end_with(not listed.remarks)
 
 
@@ -114,7 +120,9 @@ def _list_lines(listed: PurchaseList, dry_run: bool, currency: str) -> Iterator[
         yield f"line {one.line}: {one.purchase}  {one.count} {one.part}{model}  {spoken(one.cents, currency)}"
     if len(listed.buying) > SHOWN:
         yield f"and {len(listed.buying) - SHOWN} more"
-    would = "purchases that would be written down" if dry_run else "purchases written down"
+    would = (
+        "purchases that would be written down" if dry_run else "purchases written down"
+    )
     told = f"{would}: {len(listed.buying)}, {spoken(listed.cents, currency)} in all"
     yield f"{told}; known already: {len(listed.known)}; lines with problems: {len(listed.remarks)}"
     if dry_run:

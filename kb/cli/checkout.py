@@ -21,16 +21,56 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("tag", metavar="TAG", shell_complete=completing.tags)
-@click.option("--good", multiple=True, metavar="LINE", help="This line showed good, or this work is done; repeatable.")
-@click.option("--bad", default="", metavar="LINE", help="This line failed: opens the job in which it is looked for.")
-@click.option("--note", default="", metavar="TEXT", help="With --bad: what it does or does not do, in any words.")
-@click.option("--not-there", "absent", default="", metavar="LINE", help="The machine has nothing this line could show.")
-@click.option("--waive", default="", metavar="LINE", help="Let it go without this line; needs --why.")
-@click.option("--why", default="", metavar="TEXT", help="With --waive or --not-there: the reason.")
-@click.option("--value", default="", metavar="TEXT", help="With one --good: what was read, such as the battery's wear.")
-@click.option("--back", default="", metavar="LINE", help="Take back what this line showed last.")
+@click.option(
+    "--good",
+    multiple=True,
+    metavar="LINE",
+    help="This line showed good, or this work is done; repeatable.",
+)
+@click.option(
+    "--bad",
+    default="",
+    metavar="LINE",
+    help="This line failed: opens the job in which it is looked for.",
+)
+@click.option(
+    "--note",
+    default="",
+    metavar="TEXT",
+    help="With --bad: what it does or does not do, in any words.",
+)
+@click.option(
+    "--not-there",
+    "absent",
+    default="",
+    metavar="LINE",
+    help="The machine has nothing this line could show.",
+)
+@click.option(
+    "--waive",
+    default="",
+    metavar="LINE",
+    help="Let it go without this line; needs --why.",
+)
+@click.option(
+    "--why", default="", metavar="TEXT", help="With --waive or --not-there: the reason."
+)
+@click.option(
+    "--value",
+    default="",
+    metavar="TEXT",
+    help="With one --good: what was read, such as the battery's wear.",
+)
+@click.option(
+    "--back", default="", metavar="LINE", help="Take back what this line showed last."
+)
 @click.option("--by", default="", metavar="INITIALS", help="Who looked.")
-@click.option("--sign", default="", metavar="INITIALS", help="Sign it; not for whoever repaired the machine.")
+@click.option(
+    "--sign",
+    default="",
+    metavar="INITIALS",
+    help="Sign it; not for whoever repaired the machine.",
+)
 @json_option
 @shop_option
 def checkout(bench: Bench, tag: str, as_json: bool, **given: Any) -> None:
@@ -46,7 +86,9 @@ def checkout(bench: Bench, tag: str, as_json: bool, **given: Any) -> None:
         click.echo(json_contract.to_json(of_check_out(stands, opened)))
         return
     if opened:
-        say(f"{opened.line} failed: job {opened.job} is open with the words “{opened.words}”")
+        say(
+            f"{opened.line} failed: job {opened.job} is open with the words “{opened.words}”"
+        )
         say(f"look for it with: benchlore guide --job {opened.job}{shop_told(bench)}\n")
     say("\n".join(check_out_lines(stands)))
 
@@ -62,14 +104,18 @@ def _refuse_what_does_not_belong(given: Mapping[str, Any]) -> None:
     """Raise UsageError for options that do not go together."""
     written = [name for name in _WRITES if given[name]]
     if len(written) > 1:
-        raise click.UsageError("give one of --good, --bad, --not-there, --waive, --back and --sign at a time")
+        raise click.UsageError(
+            "give one of --good, --bad, --not-there, --waive, --back and --sign at a time"
+        )
     for name, with_one_of in _GOES_WITH.items():
         if given[name] and not any(given[other] for other in with_one_of):
             raise click.UsageError(f"--{name} goes with {_OPTIONS_OF[name]}; give both")
     if given["waive"] and not given["why"].strip():
         raise click.UsageError("--waive needs a reason; give it with --why")
     if given["value"] and len(given["good"]) > 1:
-        raise click.UsageError("--value is what was read with one line; give one --good with it")
+        raise click.UsageError(
+            "--value is what was read with one line; give one --good with it"
+        )
 
 
 def _written(bench: Bench, tag: str, given: Mapping[str, Any]) -> Failed | None:
@@ -109,7 +155,11 @@ def check_out_lines(stands: CheckOut) -> Iterator[str]:
         why = one.shown.why if one.shown else ""
         yield f"  failed  {one.line.name}{if_any(': {}', why)}"
     if stands.way.todo:
-        gain = f", {stands.saved:.0f} less than in the list's own order" if stands.saved >= 0.5 else ""
+        gain = (
+            f", {stands.saved:.0f} less than in the list's own order"
+            if stands.saved >= 0.5
+            else ""
+        )
         yield f"About {stands.way.expected_minutes:.0f} min left{gain}."
     for number, todo in enumerate(stands.way.todo, 1):
         yield from _todo_lines(number, todo)
@@ -144,12 +194,17 @@ def of_check_out(stands: CheckOut, opened: Failed | None = None) -> dict[str, An
         "model": stands.unit.model,
         "ready": stands.is_ready,
         "kept_here_by": list(stands.kept_here_by),
-        "signed": {"by": signed.by, "at": signed.at, "list": signed.list} if signed else None,
+        "signed": {"by": signed.by, "at": signed.at, "list": signed.list}
+        if signed
+        else None,
         "next": stands.next_line.line.name if stands.next_line else None,
         "expected_minutes": round(stands.way.expected_minutes, 2),
         "list_minutes": round(stands.way.listed_minutes, 2),
         "order": [_of_todo(todo) for todo in stands.way.todo],
-        "waits": [{"line": held.line.name, "for": list(waits)} for held, waits in stands.way.held],
+        "waits": [
+            {"line": held.line.name, "for": list(waits)}
+            for held, waits in stands.way.held
+        ],
         "lines": [_of_line(one) for one in stands.standing],
         "open_points": list(stands.open_points),
         "job": opened.job if opened else None,
@@ -183,5 +238,11 @@ def _of_shown(shown: LineShown | None) -> dict[str, Any]:
     """What a line showed; every key with null while nobody has looked."""
     if shown is None:
         return dict.fromkeys(("at", "by", "why", "value", "job"))
-    told = {"at": shown.at, "by": shown.by, "why": shown.why, "value": shown.value, "job": shown.job}
+    told = {
+        "at": shown.at,
+        "by": shown.by,
+        "why": shown.why,
+        "value": shown.value,
+        "job": shown.job,
+    }
     return json_contract.nulls(told)

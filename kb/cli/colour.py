@@ -7,7 +7,11 @@ import re
 import click
 
 #: How a line stands out, by what it begins with: what presses, what to heed, what comes next.
-PRESSING, HEEDED, NEXT = ("At once:", "  ! "), ("Before", "Warning: ", "warning: ", "problem: "), ("Next: ",)
+PRESSING, HEEDED, NEXT = (
+    ("At once:", "  ! "),
+    ("Before", "Warning: ", "warning: ", "problem: "),
+    ("Next: ",),
+)
 #: The filled part of a bar: signs of number after a share or a count.
 _BAR = re.compile(r"(?<=[%\d] )#+(?=[. \n]|$)")
 

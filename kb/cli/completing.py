@@ -21,11 +21,16 @@ if TYPE_CHECKING:
     Asked = Callable[[Path, str], Told]
 
 
-def _completer(ask: Asked) -> Callable[[click.Context, click.Parameter, str], list[CompletionItem]]:
+def _completer(
+    ask: Asked,
+) -> Callable[[click.Context, click.Parameter, str], list[CompletionItem]]:
     """What click calls: the question asked of the shop that the line names, or that the commands find by themselves."""
 
-    def complete(ctx: click.Context, _: click.Parameter, begun: str) -> list[CompletionItem]:
-        from click.shell_completion import CompletionItem  # the help of a command need not wait for it
+    def complete(
+        ctx: click.Context, _: click.Parameter, begun: str
+    ) -> list[CompletionItem]:
+        # the help of a command need not wait for it
+        from click.shell_completion import CompletionItem
 
         named = ctx.params.get("bench") or ctx.find_root().params.get("shop")
         try:
@@ -33,7 +38,11 @@ def _completer(ask: Asked) -> Callable[[click.Context, click.Parameter, str], li
         except Exception:  # a shell that completes has no place for a sentence
             return []
         wanted = begun.casefold()
-        return [CompletionItem(name, help=told) for name, told in found.items() if name.casefold().startswith(wanted)]
+        return [
+            CompletionItem(name, help=told)
+            for name, told in found.items()
+            if name.casefold().startswith(wanted)
+        ]
 
     return complete
 
@@ -76,10 +85,15 @@ def _causes(shop: Path, begun: str) -> Told:
     stock = _stock(shop)
     causes = names.causes(shop, stock, sheet)
     if causes is None:
-        from kb.library.shelf import Shelf  # a sheet that was written since the last search
+        # a sheet that was written since the last search
+        from kb.library.shelf import Shelf
 
         read = Shelf(stock, shop / "entries").sheet(sheet)
-        causes = {one.slug: one.text for one in read.entry.causes} if read and read.entry else {}
+        causes = (
+            {one.slug: one.text for one in read.entry.causes}
+            if read and read.entry
+            else {}
+        )
     return {f"{sheet}/{name}": told for name, told in causes.items()}
 
 

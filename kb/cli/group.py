@@ -36,9 +36,13 @@ class OutputTrouble(click.ClickException):
 
     def __init__(self, lost: OutputLost, done: str = "") -> None:
         if done:
-            super().__init__(f"{done}: that stands; only its output could not be written ({lost})")
+            super().__init__(
+                f"{done}: that stands; only its output could not be written ({lost})"
+            )
         else:
-            super().__init__("" if lost.left else f"the output could not be written ({lost})")
+            super().__init__(
+                "" if lost.left else f"the output could not be written ({lost})"
+            )
 
     def show(self, file: IO[Any] | None = None) -> None:  # noqa: ARG002 - it has one place to go
         """Say it on standard error; nothing to a reader who went away."""
@@ -84,14 +88,27 @@ class Commands(click.Group):
     def loaded(self) -> Mapping[str, click.Command]:
         """All commands by their names, each loaded."""
         ctx = click.Context(self)
-        return {name: command for name in self.commands if (command := self.get_command(ctx, name))}
+        return {
+            name: command
+            for name in self.commands
+            if (command := self.get_command(ctx, name))
+        }
 
-    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+    def shell_complete(
+        self, ctx: click.Context, incomplete: str
+    ) -> list[CompletionItem]:
         """The commands and options that begin so; none is loaded for it."""
         from click.shell_completion import CompletionItem
 
-        begun = [self.commands[name] for name in self.list_commands(ctx) if name.startswith(incomplete)]
-        named = [CompletionItem(command.name, help=command.get_short_help_str()) for command in begun]
+        begun = [
+            self.commands[name]
+            for name in self.list_commands(ctx)
+            if name.startswith(incomplete)
+        ]
+        named = [
+            CompletionItem(command.name, help=command.get_short_help_str())
+            for command in begun
+        ]
         return named + click.Command.shell_complete(self, ctx, incomplete)
 
     def main(self, *args: Any, **more: Any) -> Any:
@@ -104,11 +121,15 @@ class Commands(click.Group):
             trouble.show()
             sys.exit(trouble.exit_code)
 
-    def make_context(self, info_name: str | None, args: list[str], *more: Any, **named: Any) -> click.Context:
+    def make_context(
+        self, info_name: str | None, args: list[str], *more: Any, **named: Any
+    ) -> click.Context:
         """Read the options before the command; a wrong one is told in a sentence."""
         as_json = "--json" in args
         try:
-            made = super().make_context(info_name, [_HALVES.sub("\ufffd", arg) for arg in args], *more, **named)
+            made = super().make_context(
+                info_name, [_HALVES.sub("\ufffd", arg) for arg in args], *more, **named
+            )
             made.meta[AS_JSON] = as_json
             return made
         except click.UsageError as error:
@@ -116,15 +137,24 @@ class Commands(click.Group):
 
     def resolve_command(self, ctx: click.Context, args: list[str]) -> Any:
         """Find the command of that name; raises UsageError with the nearest one."""
-        if args and not args[0].startswith("-") and self.get_command(ctx, args[0]) is None:
+        if (
+            args
+            and not args[0].startswith("-")
+            and self.get_command(ctx, args[0]) is None
+        ):
             raise usage.no_command(args[0], self.list_commands(ctx), ctx.command_path)
         return super().resolve_command(ctx, args)
 
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+    def format_commands(
+        self, ctx: click.Context, formatter: click.HelpFormatter
+    ) -> None:
         """List the commands by what they are for, each with its whole sentence."""
         width = max(len(name) for name in self.list_commands(ctx))
         for heading, names in self.headings.items():
-            helps = [(name.ljust(width), self.commands[name].get_short_help_str(1000)) for name in names]
+            helps = [
+                (name.ljust(width), self.commands[name].get_short_help_str(1000))
+                for name in names
+            ]
             with formatter.section(f"Commands {heading}"):
                 formatter.write_dl(helps)
 
@@ -136,7 +166,11 @@ class Commands(click.Group):
             raise
         except click.ClickException as error:
             if ctx.meta.get(AS_JSON):
-                click.echo(json_contract.to_json(json_contract.of_error(error.format_message(), error.exit_code)))
+                click.echo(
+                    json_contract.to_json(
+                        json_contract.of_error(error.format_message(), error.exit_code)
+                    )
+                )
             raise
 
     def _invoked(self, ctx: click.Context) -> Any:
@@ -194,5 +228,7 @@ def _warn(ctx: click.Context) -> None:
     if made is not None and made.exists() and ctx.invoked_subcommand != "restore":
         say(f"new shop made at {made}; if another one is meant, check --shop", err=True)
     if ctx.obj is not None:
-        for told in filter(None, (ctx.obj.health.trouble(), ctx.obj.shop.settings.problem)):
+        for told in filter(
+            None, (ctx.obj.health.trouble(), ctx.obj.shop.settings.problem)
+        ):
             say(f"Warning: {told}", err=True)

@@ -59,15 +59,37 @@ class Left(Exception):
 @click.command()
 @click.argument("words", nargs=-1)
 @click.option(
-    "--model", "-m", default="", metavar="M", shell_complete=completing.models, help="The model on the bench."
+    "--model",
+    "-m",
+    default="",
+    metavar="M",
+    shell_complete=completing.models,
+    help="The model on the bench.",
 )
 @click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
-@click.option("--job", default="", metavar="JOB", help="Go on with an open job; without words, with the last one.")
+@click.option(
+    "--job",
+    default="",
+    metavar="JOB",
+    help="Go on with an open job; without words, with the last one.",
+)
 @clock_option
-@click.option("--json", "as_json", is_flag=True, help="Print the job and its next step as JSON, and ask nothing.")
+@click.option(
+    "--json",
+    "as_json",
+    is_flag=True,
+    help="Print the job and its next step as JSON, and ask nothing.",
+)
 @shop_option
 def guide(
-    bench: Bench, words: tuple[str, ...], *, model: str, unit: str, job: str, clock_is_right: bool, as_json: bool
+    bench: Bench,
+    words: tuple[str, ...],
+    *,
+    model: str,
+    unit: str,
+    job: str,
+    clock_is_right: bool,
+    as_json: bool,
 ) -> None:
     """Ask test by test, the one that saves most minutes first, and end in the confirmation.
 
@@ -80,15 +102,21 @@ def guide(
     name = _job(bench, " ".join(words).strip(), model, unit, job)
     done(f"job {name} stays open (benchlore guide --job {name} goes on with it)")
     if as_json:
-        click.echo(json_contract.to_json(json_contract.of_standing(bench.jobs.standing(name))))
+        click.echo(
+            json_contract.to_json(json_contract.of_standing(bench.jobs.standing(name)))
+        )
         return
     say(f"job {name}; a key alone answers, q leaves")
     warn_of_what_is_left_out(bench)
     try:
         _asked(bench, name, agreed)
     except (Left, KeyboardInterrupt) as left:
-        say(f"\njob {name} stays open; go on with: benchlore guide --job {name}{shop_told(bench)}")
-        raise SystemExit(left.status if isinstance(left, Left) else INTERRUPTED) from None
+        say(
+            f"\njob {name} stays open; go on with: benchlore guide --job {name}{shop_told(bench)}"
+        )
+        raise SystemExit(
+            left.status if isinstance(left, Left) else INTERRUPTED
+        ) from None
 
 
 def _asked(bench: Bench, job: str, clock_is_right: bool) -> None:
@@ -98,7 +126,9 @@ def _asked(bench: Bench, job: str, clock_is_right: bool) -> None:
     asking = True
     while asking:
         standing = bench.jobs.standing(job, limit=3)
-        for line in printing.urgent_lines([deed for deed in standing.answer.at_once if deed not in told]):
+        for line in printing.urgent_lines(
+            [deed for deed in standing.answer.at_once if deed not in told]
+        ):
             say(line)
         told.update(standing.answer.at_once)
         for line in _lines(standing, bench, shown):
@@ -114,7 +144,9 @@ def _job(bench: Bench, words: str, model: str, unit: str, job: str) -> str:
         return bench.jobs.begin(words, model, unit)
     waiting = bench.jobs.open_jobs()
     if not waiting:
-        raise click.UsageError('say what is wrong, for example: benchlore guide "no light when plugged in"')
+        raise click.UsageError(
+            'say what is wrong, for example: benchlore guide "no light when plugged in"'
+        )
     return waiting[0].job
 
 
@@ -138,12 +170,19 @@ def _lines(standing: Standing, bench: Bench, shown: set[str]) -> Iterator[str]:
     yield ""
     yield from printing.procedure_lines(order)
     yield from _step_lines(step, answer.loss)
-    yield from (f"  {line}" for line in hand.step_lines(bench, step, answer.model, standing.job.unit))
+    yield from (
+        f"  {line}"
+        for line in hand.step_lines(bench, step, answer.model, standing.job.unit)
+    )
 
 
 def _notes(step: Step, bench: Bench, shown: Collection[str]) -> tuple[str, ...]:
     """The cautions of a step; all notes of its sheet with them when that comes up for the first time."""
-    entry = bench.entries.entry(step.entry) if step.entry and step.entry not in shown else None
+    entry = (
+        bench.entries.entry(step.entry)
+        if step.entry and step.entry not in shown
+        else None
+    )
     return tuple(dict.fromkeys((*step.cautions, *(entry.safety if entry else ()))))
 
 
@@ -173,7 +212,9 @@ def _beyond(title: str, detail: str) -> str:
 
 def _outcomes(step: Step) -> tuple[str, ...]:
     """What a step may show, in the order of its keys."""
-    return tuple(step.outcomes) if step.kind == "test" else ("it works now", "no change")
+    return (
+        tuple(step.outcomes) if step.kind == "test" else ("it works now", "no change")
+    )
 
 
 def _answered(bench: Bench, job: str, standing: Standing, clock_is_right: bool) -> bool:
@@ -182,7 +223,9 @@ def _answered(bench: Bench, job: str, standing: Standing, clock_is_right: bool) 
 
     step = standing.answer.next_step
     if step is None or step.kind == "else":
-        say("Nothing listed here explains it any more. Find out what it was and write it down as an entry.")
+        say(
+            "Nothing listed here explains it any more. Find out what it was and write it down as an entry."
+        )
         raise SystemExit(1)
     key = _known_key(step)
     if key == "q":
@@ -194,7 +237,9 @@ def _answered(bench: Bench, job: str, standing: Standing, clock_is_right: bool) 
     elif key in ("n", "u"):
         _set_aside(bench, job, step)
     elif step.kind == "test":
-        bench.jobs.found(job, Finding(f"{step.entry}/{step.name}", step.outcomes[int(key) - 1]))
+        bench.jobs.found(
+            job, Finding(f"{step.entry}/{step.name}", step.outcomes[int(key) - 1])
+        )
     elif key == "1":
         return not _confirmed(bench, standing, step, clock_is_right)
     else:
@@ -210,7 +255,9 @@ def _ask_of_part(bench: Bench, job: str) -> None:
     doubt = in_doubt(bench, bench.jobs.job(job))
     if doubt is None:
         return
-    say(f"the {doubt.part} from {doubt.donor} did not help; 1 it did not fit, 2 it was dead, 3 it was not the cause")
+    say(
+        f"the {doubt.part} from {doubt.donor} did not help; 1 it did not fit, 2 it was dead, 3 it was not the cause"
+    )
     choice = _number("what was it (0: not known)", click.IntRange(0, len(REASONS)), 0)
     if choice:
         settled(bench, job, REASONS[choice - 1])
@@ -219,7 +266,9 @@ def _ask_of_part(bench: Bench, job: str) -> None:
 def _set_aside(bench: Bench, job: str, step: Step) -> None:
     """Set a test aside for this job; a step that the shop cannot do rules nothing out and waits for its tool."""
     if step.lacks:
-        say(f"it cannot be done here without: {', '.join(step.lacks)}; q leaves the job open until then")
+        say(
+            f"it cannot be done here without: {', '.join(step.lacks)}; q leaves the job open until then"
+        )
     elif step.kind == "test":
         bench.jobs.could_not_do(job, f"{step.entry}/{step.name}")
         if step.held:
@@ -233,7 +282,10 @@ def _set_aside(bench: Bench, job: str, step: Step) -> None:
 def _take_back(bench: Bench, standing: Standing) -> None:
     """Undo the latest answer of this job, whatever it was."""
     job = standing.job
-    noted = [*(found.record for found in job.findings), *(failed.record for failed in job.failed_fixes)]
+    noted = [
+        *(found.record for found in job.findings),
+        *(failed.record for failed in job.failed_fixes),
+    ]
     if standing.job.skipped:
         bench.jobs.could_not_do(job.job, standing.job.skipped[-1], skip=False)
     elif noted:
@@ -242,18 +294,26 @@ def _take_back(bench: Bench, standing: Standing) -> None:
         say("there is nothing to take back", err=True)
 
 
-def _confirmed(bench: Bench, standing: Standing, step: Step | None, clock_is_right: bool) -> bool:
+def _confirmed(
+    bench: Bench, standing: Standing, step: Step | None, clock_is_right: bool
+) -> bool:
     """Fill the confirmation in, let the person correct it, save it; false if they think again."""
     from kb.bench.jobs import Untested
     from kb.history.intake import MOST_MINUTES
     from kb.model import Confirmation
 
-    causes = [cause for cause in _causes(standing) if step is None or _cured(bench, cause, step)]
+    causes = [
+        cause
+        for cause in _causes(standing)
+        if step is None or _cured(bench, cause, step)
+    ]
     for number, cause in enumerate(causes, 1):
         say(f"  {number}  {cause.cause}: {cause.name}")
     # Enter alone takes the only cause there is; among several it may be left over from the key before.
     usual = 1 if len(causes) == 1 else None
-    choice = _number("which one was it (0: none of these)", click.IntRange(0, len(causes)), usual)
+    choice = _number(
+        "which one was it (0: none of these)", click.IntRange(0, len(causes)), usual
+    )
     if choice == 0:
         return False
     cause = causes[choice - 1]
@@ -264,8 +324,12 @@ def _confirmed(bench: Bench, standing: Standing, step: Step | None, clock_is_rig
     model = standing.job.model or _prompt("model")
     likely = round(standing.minutes or 0) or cause.fix_minutes
     minutes = _number("bench minutes", Figure(0, MOST_MINUTES), likely)
-    part, donor = _part_fitted(bench, bench.entries.parts_for(cause.cause), standing.job.unit)
-    given = Confirmation(cause.cause, model, standing.job.job, minutes=minutes, part=part, donor=donor)
+    part, donor = _part_fitted(
+        bench, bench.entries.parts_for(cause.cause), standing.job.unit
+    )
+    given = Confirmation(
+        cause.cause, model, standing.job.job, minutes=minutes, part=part, donor=donor
+    )
     agreed = clock_agreed(bench, clock_is_right)
     receipt = bench.jobs.confirm(given, untested=bool(missing), clock_is_right=agreed)
     done(f"saved as job {receipt.job}")
@@ -319,7 +383,10 @@ def _known_key(step: Step) -> str:
     """The next key that means something at this step; any other is told, and the step is not shown again."""
     numbers = [str(number) for number, _ in enumerate(_outcomes(step), 1)]
     while (key := _key()) not in (*numbers, *KEYS):
-        say(f"`{key}` is none of the keys; type one of {', '.join((*numbers, *KEYS))}", err=True)
+        say(
+            f"`{key}` is none of the keys; type one of {', '.join((*numbers, *KEYS))}",
+            err=True,
+        )
     return key
 
 

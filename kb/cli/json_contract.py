@@ -60,13 +60,24 @@ def of_help(asked: click.Context) -> dict[str, Any]:
     below: Mapping[str, click.Command] = getattr(command, "commands", {})
     headings: Mapping[str, Sequence[str]] = getattr(command, "headings", {})
     under = {name: heading for heading, names in headings.items() for name in names}
-    told = [one.to_info_dict() for one in command.get_params(asked) if one.param_type_name == "option"]
+    told = [
+        one.to_info_dict()
+        for one in command.get_params(asked)
+        if one.param_type_name == "option"
+    ]
     return {
         "command": command.name if asked.parent else None,
         "sentence": command.get_short_help_str(1000),
-        "options": [{"names": one["opts"] + one["secondary_opts"], "help": one["help"]} for one in told],
+        "options": [
+            {"names": one["opts"] + one["secondary_opts"], "help": one["help"]}
+            for one in told
+        ],
         "commands": [
-            {"command": name, "heading": under.get(name), "sentence": one.get_short_help_str(1000)}
+            {
+                "command": name,
+                "heading": under.get(name),
+                "sentence": one.get_short_help_str(1000),
+            }
             for name, one in below.items()
         ],
     }
@@ -74,11 +85,20 @@ def of_help(asked: click.Context) -> dict[str, Any]:
 
 def of_standing(standing: Standing) -> dict[str, Any]:
     """A job on the bench with what is believed of it and what comes next, as a search tells it."""
-    told = nulls({"model": standing.job.model, "unit": standing.job.unit, "words": standing.job.words})
+    told = nulls(
+        {
+            "model": standing.job.model,
+            "unit": standing.job.unit,
+            "words": standing.job.words,
+        }
+    )
     return {
         "job": standing.job.job,
         **told,
-        "findings": [{"test": one.finding.test, "outcome": one.finding.outcome} for one in standing.job.findings],
+        "findings": [
+            {"test": one.finding.test, "outcome": one.finding.outcome}
+            for one in standing.job.findings
+        ],
         "answer": of_answer(standing.answer),
     }
 
@@ -94,7 +114,9 @@ def of_backup(file: Path, manifest: Manifest, elsewhere: bool | None) -> dict[st
     }
 
 
-def of_restore(folder: Path, report: RestoreReport, new_library: bool) -> dict[str, Any]:
+def of_restore(
+    folder: Path, report: RestoreReport, new_library: bool
+) -> dict[str, Any]:
     """A backup that was put back, and whether the shop works with the library in it from now on."""
     return {
         "shop": str(folder),
@@ -129,9 +151,13 @@ def of_answer(answer: Answer, warnings: Sequence[str] = ()) -> dict[str, Any]:
         "next_step": _of_step(answer.next_step) if answer.next_step else None,
         "something_else": round(answer.something_else, 6),
         "fits": answer.fits,
-        "read_as": [{"typed": typed, "read_as": read} for typed, read in answer.corrections],
+        "read_as": [
+            {"typed": typed, "read_as": read} for typed, read in answer.corrections
+        ],
         "not_told_apart": list(answer.undivided),
-        "loss": {"tool": answer.loss.tool, "minutes": round(answer.loss.minutes, 2)} if answer.loss else None,
+        "loss": {"tool": answer.loss.tool, "minutes": round(answer.loss.minutes, 2)}
+        if answer.loss
+        else None,
         "warnings": list(warnings),
         "at_once": list(answer.at_once),
         "two_things": list(answer.two),
@@ -167,7 +193,15 @@ def of_ranking(ranking: Ranking) -> dict[str, Any]:
 
 def of_tools(found: Sequence[Tool]) -> list[dict[str, Any]]:
     """The JSON of the tools that are needed or lacking."""
-    return [{"name": tool.name, "tests": tool.tests, "fixes": tool.fixes, "lacking": tool.lacking} for tool in found]
+    return [
+        {
+            "name": tool.name,
+            "tests": tool.tests,
+            "fixes": tool.fixes,
+            "lacking": tool.lacking,
+        }
+        for tool in found
+    ]
 
 
 def of_settings(settings: Settings, zone: str, file: Path) -> dict[str, Any]:
@@ -257,7 +291,9 @@ def of_open(job: OpenJob) -> dict[str, Any]:
 
 def of_closed(job: Job) -> dict[str, Any]:
     """The JSON of a closed job."""
-    return _of_listed_job(job, at=job.closed_at) | nulls({"open": False, "cause": job.cause, "by": job.by})
+    return _of_listed_job(job, at=job.closed_at) | nulls(
+        {"open": False, "cause": job.cause, "by": job.by}
+    )
 
 
 def _of_listed_job(job: OpenJob | Job, at: str) -> dict[str, Any]:
@@ -268,7 +304,12 @@ def _of_listed_job(job: OpenJob | Job, at: str) -> dict[str, Any]:
 
 def of_receipt(receipt: Receipt) -> dict[str, Any]:
     """The JSON of a confirmation."""
-    return {"job": receipt.job, "cause": receipt.cause, "model": receipt.model, "effect": receipt.effect}
+    return {
+        "job": receipt.job,
+        "cause": receipt.cause,
+        "model": receipt.model,
+        "effect": receipt.effect,
+    }
 
 
 def of_review(review: Review) -> dict[str, Any]:
@@ -283,7 +324,9 @@ def of_review(review: Review) -> dict[str, Any]:
         "parts": [{"part": part, "count": count} for part, count in review.parts],
         "failures": [_of_failure(failure) for failure in review.failures],
         "until": review.until,
-        "quarters": [{"quarter": quarter, "jobs": jobs} for quarter, jobs in review.quarters],
+        "quarters": [
+            {"quarter": quarter, "jobs": jobs} for quarter, jobs in review.quarters
+        ],
     }
     return nulls(told)
 
@@ -322,7 +365,10 @@ def of_overview(seen: Overview) -> dict[str, Any]:
             }
             for gap in seen.gaps
         ],
-        "never_confirmed": [{"entry": one.slug, "title": one.title, "area": one.area} for one in seen.unconfirmed],
+        "never_confirmed": [
+            {"entry": one.slug, "title": one.title, "area": one.area}
+            for one in seen.unconfirmed
+        ],
     }
 
 
@@ -427,6 +473,8 @@ def _of_failure(failure: Failure) -> dict[str, Any]:
         "parts": [{"part": part, "count": count} for part, count in failure.parts],
         "first_seen": failure.first_seen,
         "last_seen": failure.last_seen,
-        "quarters": [{"quarter": quarter, "jobs": jobs} for quarter, jobs in failure.quarters],
+        "quarters": [
+            {"quarter": quarter, "jobs": jobs} for quarter, jobs in failure.quarters
+        ],
         "total_minutes": failure.total_minutes,
     }

@@ -36,21 +36,56 @@ RECORD = b'{"kind"'
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False, allow_dash=True), default="-")
-@click.option("--with-retracted", is_flag=True, help="Retracted jobs too, marked as such.")
-@click.option("--everything", is_flag=True, help="Machines, lots and prices too: for your own move, not for others.")
-@click.option("--replace", is_flag=True, help="Put it in place of a file that is there.")
-@click.option("--csv", "as_table", is_flag=True, help="A table for a spreadsheet (CSV) in place of JSON Lines.")
-@click.option("--since", default="", metavar="DATE", callback=a_day, help="Only jobs closed from this day on.")
+@click.argument(
+    "file",
+    type=click.Path(path_type=Path, dir_okay=False, allow_dash=True),
+    default="-",
+)
+@click.option(
+    "--with-retracted", is_flag=True, help="Retracted jobs too, marked as such."
+)
+@click.option(
+    "--everything",
+    is_flag=True,
+    help="Machines, lots and prices too: for your own move, not for others.",
+)
+@click.option(
+    "--replace", is_flag=True, help="Put it in place of a file that is there."
+)
+@click.option(
+    "--csv",
+    "as_table",
+    is_flag=True,
+    help="A table for a spreadsheet (CSV) in place of JSON Lines.",
+)
+@click.option(
+    "--since",
+    default="",
+    metavar="DATE",
+    callback=a_day,
+    help="Only jobs closed from this day on.",
+)
 @click.option(
     "--shared",
     type=click.Path(path_type=Path, file_okay=False),
     metavar="FOLDER",
     help="What an office may know, as this shop's file in that folder.",
 )
-@click.option("--parquet", is_flag=True, help="With --shared: a Parquet file in place of JSON Lines.")
+@click.option(
+    "--parquet",
+    is_flag=True,
+    help="With --shared: a Parquet file in place of JSON Lines.",
+)
 @shop_option
-def export(bench: Bench, file: Path, *, replace: bool, shared: Path | None, parquet: bool, **asked: Any) -> None:
+def export(
+    bench: Bench,
+    file: Path,
+    *,
+    replace: bool,
+    shared: Path | None,
+    parquet: bool,
+    **asked: Any,
+) -> None:
     """Write the history as JSON Lines, one closed job a line; a file that is there already is left as it is.
 
     Serials, sellers, prices and places stay at home unless --everything asks for them.
@@ -62,7 +97,12 @@ def export(bench: Bench, file: Path, *, replace: bool, shared: Path | None, parq
     Example: benchlore export jobs.jsonl
     """
     if shared or parquet:
-        _share(bench, shared, parquet, alone=file == Path("-") and not replace and not any(asked.values()))
+        _share(
+            bench,
+            shared,
+            parquet,
+            alone=file == Path("-") and not replace and not any(asked.values()),
+        )
         return
     lines = _exported(bench, **asked)
     if file == Path("-"):
@@ -71,7 +111,10 @@ def export(bench: Bench, file: Path, *, replace: bool, shared: Path | None, parq
         return
     passed = Counter[str]()
     write_whole_file(file, _counting(lines, passed), replace)
-    say(f"{file}: {_told_of(passed, whole=asked['everything'], as_table=asked['as_table'])}", err=True)
+    say(
+        f"{file}: {_told_of(passed, whole=asked['everything'], as_table=asked['as_table'])}",
+        err=True,
+    )
 
 
 def _share(bench: Bench, folder: Path | None, parquet: bool, *, alone: bool) -> None:
@@ -81,14 +124,19 @@ def _share(bench: Bench, folder: Path | None, parquet: bool, *, alone: bool) -> 
     if folder is None:
         raise click.UsageError("--parquet goes with --shared FOLDER")
     if not alone:
-        raise click.UsageError("--shared FOLDER goes alone or with --parquet: it writes one file, whole, each time")
+        raise click.UsageError(
+            "--shared FOLDER goes alone or with --parquet: it writes one file, whole, each time"
+        )
     try:
         sent = share(bench.shop, folder, "parquet" if parquet else "jsonl")
     except OSError as error:
         raise click.ClickException(
             f"{folder}: {error.strerror}; nothing was written there; make room, mend permissions, or give another place"
         ) from error
-    say(f"{sent.file}: {text.counted(sent.jobs, 'job')}, {text.counted(sent.lines, 'line')}", err=True)
+    say(
+        f"{sent.file}: {text.counted(sent.jobs, 'job')}, {text.counted(sent.lines, 'line')}",
+        err=True,
+    )
 
 
 def _told_of(passed: Counter[str], *, whole: bool, as_table: bool) -> str:
@@ -97,7 +145,9 @@ def _told_of(passed: Counter[str], *, whole: bool, as_table: bool) -> str:
         return text.counted(passed["lines"], "record")
     jobs = passed["lines"] - passed["others"] - (HEAD_OF_A_TABLE if as_table else 0)
     others = text.counted(passed["others"], "line")
-    return text.counted(jobs, "job") + (f", {others} on fits and models" if passed["others"] else "")
+    return text.counted(jobs, "job") + (
+        f", {others} on fits and models" if passed["others"] else ""
+    )
 
 
 def _counting(lines: Iterator[bytes], passed: Counter[str]) -> Iterator[bytes]:
@@ -108,23 +158,33 @@ def _counting(lines: Iterator[bytes], passed: Counter[str]) -> Iterator[bytes]:
         yield line
 
 
-def _exported(bench: Bench, *, with_retracted: bool, everything: bool, as_table: bool, since: str) -> Iterator[bytes]:
+def _exported(
+    bench: Bench, *, with_retracted: bool, everything: bool, as_table: bool, since: str
+) -> Iterator[bytes]:
     """The bytes of an export, line by line."""
     from kb.history import exchange
 
     if everything and (as_table or since):
-        raise click.UsageError("--everything is for a move and goes with neither --csv nor --since")
+        raise click.UsageError(
+            "--everything is for a move and goes with neither --csv nor --since"
+        )
     history = bench.history()
     if as_table:
         mark = "\ufeff"  # by which spreadsheets know UTF-8
-        table = exchange.export_table(history, with_retracted, bench.past.day_begins(since))
+        table = exchange.export_table(
+            history, with_retracted, bench.past.day_begins(since)
+        )
         return (text.encode() for text in itertools.chain([mark], table))
     if everything:
         from kb.bench import pictures_kept
 
-        jobs = exchange.export_everything(history, lambda file: pictures_kept.fetch(bench.shop, file))
+        jobs = exchange.export_everything(
+            history, lambda file: pictures_kept.fetch(bench.shop, file)
+        )
     else:
-        jobs = exchange.export_jobs(history, with_retracted, bench.past.day_begins(since))
+        jobs = exchange.export_jobs(
+            history, with_retracted, bench.past.day_begins(since)
+        )
     return (f"{line}\n".encode() for line in jobs)
 
 
@@ -133,7 +193,9 @@ def write_whole_file(file: Path, lines: Iterator[bytes], replace: bool) -> None:
     try:
         durable.write_pieces(file, lines, replace=replace)
     except FileExistsError:
-        raise Refusal(f"{file} exists already; give another name, or add --replace") from None
+        raise Refusal(
+            f"{file} exists already; give another name, or add --replace"
+        ) from None
     except (FileNotFoundError, NotADirectoryError) as error:
         raise click.FileError(str(file), error.strerror) from error
     except OSError as error:
@@ -156,9 +218,9 @@ def backup(bench: Bench, file: Path, as_json: bool) -> None:
     from kb.history.copies.members import in_words
 
     manifest = keeping.backup(bench.folder, file, bench.shop.clock())
-    told = (
-        f"{file}: {text.counted(manifest.records, 'record')} and {text.counted(len(manifest.files), 'file')}, checked"
-    )
+    records = text.counted(manifest.records, "record")
+    files = text.counted(len(manifest.files), "file")
+    told = f"{file}: {records} and {files}, checked"
     done(told)
     if not as_json:
         say(told)
@@ -168,16 +230,25 @@ def backup(bench: Bench, file: Path, as_json: bool) -> None:
     try:
         elsewhere = register.note(bench.folder, file, manifest).elsewhere
     except OSError as error:
-        say(f"the shop keeps no note of this backup, so that verify will not know of it: {error}", err=True)
+        say(
+            f"the shop keeps no note of this backup, so that verify will not know of it: {error}",
+            err=True,
+        )
     if as_json:
-        click.echo(json_contract.to_json(json_contract.of_backup(file, manifest, elsewhere)))
+        click.echo(
+            json_contract.to_json(json_contract.of_backup(file, manifest, elsewhere))
+        )
     elif elsewhere is False:
         say("it is on the same disk as the shop; one on another disk outlives this one")
 
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False, exists=True))
-@click.option("--replace", is_flag=True, help="Put it in place of a history that is there; the old one is kept aside.")
+@click.option(
+    "--replace",
+    is_flag=True,
+    help="Put it in place of a history that is there; the old one is kept aside.",
+)
 @json_option
 @shop_option
 def restore(bench: Bench, file: Path, replace: bool, as_json: bool) -> None:
@@ -188,10 +259,16 @@ def restore(bench: Bench, file: Path, replace: bool, as_json: bool) -> None:
     from kb.history.copies import backup as keeping
 
     report = keeping.restore(file, bench.folder, bench.shop.clock(), replace=replace)
-    told = f"{text.counted(report.manifest.records, 'record')} restored to {bench.folder}"
+    told = (
+        f"{text.counted(report.manifest.records, 'record')} restored to {bench.folder}"
+    )
     done(told + (f", what stood there is kept in {report.kept}" if report.kept else ""))
     taken_up = bench.shop.kept_settings.take_up_library()
-    lines = [told, *_restored_lines(report), *_library_lines(bench.folder, report, taken_up)]
+    lines = [
+        told,
+        *_restored_lines(report),
+        *_library_lines(bench.folder, report, taken_up),
+    ]
     tell(json_contract.of_restore(bench.folder, report, taken_up), lines, as_json)
 
 
@@ -257,7 +334,13 @@ class Health:
         """A sentence for each thing that is to be mended."""
         of_history = self.history.problems() if self.history else ()
         unusable = (self.unusable,) if self.unusable else ()
-        return (*unusable, *of_history, *self.state.problems, *self.pictures.problems, *self.backups.problems())
+        return (
+            *unusable,
+            *of_history,
+            *self.state.problems,
+            *self.pictures.problems,
+            *self.backups.problems(),
+        )
 
     @property
     def clock_doubt(self) -> str:

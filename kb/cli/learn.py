@@ -17,7 +17,9 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("file", required=False, type=click.Path(path_type=Path, exists=True, dir_okay=False))
+@click.argument(
+    "file", required=False, type=click.Path(path_type=Path, exists=True, dir_okay=False)
+)
 @click.option("--forget", is_flag=True, help="Forget what was learned.")
 @json_option
 @shop_option
@@ -46,7 +48,11 @@ def learn(bench: Bench, file: Path | None, forget: bool, as_json: bool) -> None:
 def _forgotten(bench: Bench, as_json: bool) -> None:
     """Forget what was learned, and say so; ends the command."""
     there = bench.learning.forget()
-    said = "what other shops had is forgotten" if there else "nothing was learned from other shops"
+    said = (
+        "what other shops had is forgotten"
+        if there
+        else "nothing was learned from other shops"
+    )
     done(said)
     tell({"forgotten": there}, [said], as_json)
     end_with(there)
@@ -78,7 +84,10 @@ def _lines(found: Learned | None) -> Iterator[str]:
         yield f"left out: {counted(found.left_out, 'job')} that this shop had sent itself"
     unknown = [
         counted(number, what)
-        for number, what in ((found.unknown_sheets, "sheet"), (found.unknown_causes, "cause"))
+        for number, what in (
+            (found.unknown_sheets, "sheet"),
+            (found.unknown_causes, "cause"),
+        )
         if number
     ]
     if unknown:

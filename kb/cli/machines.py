@@ -11,7 +11,16 @@ import click
 
 from kb.cli import completing, json_contract, slips
 from kb.cli.json_contract import nulls
-from kb.cli.options import done, end_with, json_option, say, shop_option, shop_told, tell, typed_list
+from kb.cli.options import (
+    done,
+    end_with,
+    json_option,
+    say,
+    shop_option,
+    shop_told,
+    tell,
+    typed_list,
+)
 from kb.cli.phrases import if_any, if_known
 from kb.cli.text import caution_lines, counted
 from kb.model import WayOut
@@ -33,13 +42,28 @@ FEW_TAGS = 4
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False, exists=True, allow_dash=True))
+@click.argument(
+    "file",
+    type=click.Path(path_type=Path, dir_okay=False, exists=True, allow_dash=True),
+)
 @click.option("--lot", required=True, metavar="LOT", help="The lot they came in.")
 @click.option("--dry-run", is_flag=True, help="Only say what would happen.")
-@click.option("--new-models", is_flag=True, help="Models that no machine here ever was are meant as written.")
+@click.option(
+    "--new-models",
+    is_flag=True,
+    help="Models that no machine here ever was are meant as written.",
+)
 @json_option
 @shop_option
-def intake(bench: Bench, file: Path, *, lot: str, dry_run: bool, new_models: bool, as_json: bool) -> None:
+def intake(
+    bench: Bench,
+    file: Path,
+    *,
+    lot: str,
+    dry_run: bool,
+    new_models: bool,
+    as_json: bool,
+) -> None:
     """Take in a pallet from CSV with headings (tag, model, complaint, place, look, serial); only the model is needed.
 
     Every problem is named by line, and the good lines come in. The same list again changes nothing; - reads
@@ -60,12 +84,28 @@ def intake(bench: Bench, file: Path, *, lot: str, dry_run: bool, new_models: boo
 
 @click.command()
 @click.argument("tag", metavar="TAG", shell_complete=completing.tags)
-@click.option("--place", default="", metavar="PLACE", help="It stands there from now on.")
-@click.option("--to", "hand_to", default="", metavar="INITIALS", help="They have it from now on.")
-@click.option("--give-up", default="", metavar="WHY", help="It is given up for its parts.")
+@click.option(
+    "--place", default="", metavar="PLACE", help="It stands there from now on."
+)
+@click.option(
+    "--to", "hand_to", default="", metavar="INITIALS", help="They have it from now on."
+)
+@click.option(
+    "--give-up", default="", metavar="WHY", help="It is given up for its parts."
+)
 @click.option("--gone", type=click.Choice(get_args(WayOut)), help="It leaves the shop.")
-@click.option("--for", "price", default="", metavar="SUM", help="With --gone: what was got for it, such as 185.00.")
-@click.option("--back", is_flag=True, help="It had left, by mistake or in earnest, and is here again.")
+@click.option(
+    "--for",
+    "price",
+    default="",
+    metavar="SUM",
+    help="With --gone: what was got for it, such as 185.00.",
+)
+@click.option(
+    "--back",
+    is_flag=True,
+    help="It had left, by mistake or in earnest, and is here again.",
+)
 @json_option
 @shop_option
 def unit(bench: Bench, tag: str, *, as_json: bool, **told: Any) -> None:
@@ -85,7 +125,10 @@ def unit(bench: Bench, tag: str, *, as_json: bool, **told: Any) -> None:
     found = bench.machines.machine(tag)
     left, coming = _left(bench, found), onward(bench, found)
     if as_json:
-        further = {"parts_left": [_of_left(one) for one in left], "onward": coming and _of_onward(bench, coming)}
+        further = {
+            "parts_left": [_of_left(one) for one in left],
+            "onward": coming and _of_onward(bench, coming),
+        }
         click.echo(json_contract.to_json(of_machine(found) | further))
         return
     lines = [*_machine_lines(bench, found), *map(_left_line, left)]
@@ -100,7 +143,9 @@ def _written_down(bench: Bench, tag: str, told: Mapping[str, Any]) -> str:
         case ["gone"]:
             return _let_go(bench, tag, told["gone"], told["price"])
         case [_] if told["price"]:
-            raise click.UsageError("--for is what was got for a machine that leaves: give it with --gone")
+            raise click.UsageError(
+                "--for is what was got for a machine that leaves: give it with --gone"
+            )
         case ["place"]:
             bench.machines.move(tag, told["place"])
             return f"{tag} stands at {told['place']}"
@@ -115,7 +160,9 @@ def _written_down(bench: Bench, tag: str, told: Mapping[str, Any]) -> str:
 
             come_back(bench, tag)
             return f"{tag} is here again"
-    raise click.UsageError("give one of --place, --to, --give-up, --gone (with --for) and --back")
+    raise click.UsageError(
+        "give one of --place, --to, --give-up, --gone (with --for) and --back"
+    )
 
 
 def _let_go(bench: Bench, tag: str, how: str, price: str) -> str:
@@ -123,24 +170,57 @@ def _let_go(bench: Bench, tag: str, how: str, price: str) -> str:
     from kb.machines.cost.money import cents_of
 
     is_signed = bench.machines.machine(tag).stands.line.is_signed
-    bench.machines.let_go(tag, how, cents_of(price or "0", bench.shop.settings.currency))
-    warning = "" if is_signed else "; its check-out is not signed: somebody's data may still be in it"
+    bench.machines.let_go(
+        tag, how, cents_of(price or "0", bench.shop.settings.currency)
+    )
+    warning = (
+        ""
+        if is_signed
+        else "; its check-out is not signed: somebody's data may still be in it"
+    )
     return f"{tag} has left the shop ({how}){warning}"
 
 
 @click.command()
 @click.argument("name", metavar="LOT", shell_complete=completing.lots)
-@click.option("--state", default="", metavar="STATE", help="Only machines in that state, such as waiting.")
 @click.option(
-    "--model", "-m", default="", metavar="M", shell_complete=completing.models, help="Only machines of that model."
+    "--state",
+    default="",
+    metavar="STATE",
+    help="Only machines in that state, such as waiting.",
 )
-@click.option("--paid", default="", metavar="SUM", help="Write down what was paid for all of it, such as 864.00.")
-@click.option("--freight", default="", metavar="SUM", help="Write down what bringing it here cost.")
-@click.option("--bought", default="", metavar="DAY", help="Write down when it was bought, such as 2026-11-30.")
+@click.option(
+    "--model",
+    "-m",
+    default="",
+    metavar="M",
+    shell_complete=completing.models,
+    help="Only machines of that model.",
+)
+@click.option(
+    "--paid",
+    default="",
+    metavar="SUM",
+    help="Write down what was paid for all of it, such as 864.00.",
+)
+@click.option(
+    "--freight",
+    default="",
+    metavar="SUM",
+    help="Write down what bringing it here cost.",
+)
+@click.option(
+    "--bought",
+    default="",
+    metavar="DAY",
+    help="Write down when it was bought, such as 2026-11-30.",
+)
 @click.option("--seller", default="", metavar="NAME", help="Write down who sold it.")
 @json_option
 @shop_option
-def lot(bench: Bench, name: str, *, state: str, model: str, as_json: bool, **purchase: str) -> None:
+def lot(
+    bench: Bench, name: str, *, state: str, model: str, as_json: bool, **purchase: str
+) -> None:
     """Show a lot: how many of its machines stand in which state, and each with what comes next.
 
     With what was paid for it, that is written down first; a later sum corrects an earlier one.
@@ -157,7 +237,10 @@ def lot(bench: Bench, name: str, *, state: str, model: str, as_json: bool, **pur
     units = [one for one in found.units if wanting.takes(one)]
     tell(
         of_lot(found) | {"units": [of_line(one) for one in units]},
-        [*_lot_lines(found, bench.shop.settings.currency), *(_unit_line(one) for one in units)],
+        [
+            *_lot_lines(found, bench.shop.settings.currency),
+            *(_unit_line(one) for one in units),
+        ],
         as_json,
     )
     end_with(units)
@@ -167,23 +250,49 @@ def _write_purchase(bench: Bench, lot: str, told: Mapping[str, str]) -> None:
     """Write down what was said of the purchase of a lot."""
     from kb.bench.cost import PaidForLot
 
-    bought = PaidForLot(paid=told["paid"], freight=told["freight"], bought_on=told["bought"], seller=told["seller"])
+    bought = PaidForLot(
+        paid=told["paid"],
+        freight=told["freight"],
+        bought_on=told["bought"],
+        seller=told["seller"],
+    )
     bench.cost.bought(lot, bought)
     done(f"written down: the purchase of lot {lot}")
 
 
 @click.command()
 @click.argument("tags", nargs=-1, metavar="[TAG]...", shell_complete=completing.tags)
-@click.option("--lot", default="", metavar="LOT", help="All machines of that lot that are here.")
-@click.option("--address", default="", metavar="URL", help="Codes that lead a phone to the machine's page there.")
 @click.option(
-    "--out", "-o", type=click.Path(path_type=Path, dir_okay=False), required=True, metavar="FILE", help="The file."
+    "--lot", default="", metavar="LOT", help="All machines of that lot that are here."
 )
-@click.option("--replace", is_flag=True, help="Put it in place of a file that is there.")
+@click.option(
+    "--address",
+    default="",
+    metavar="URL",
+    help="Codes that lead a phone to the machine's page there.",
+)
+@click.option(
+    "--out",
+    "-o",
+    type=click.Path(path_type=Path, dir_okay=False),
+    required=True,
+    metavar="FILE",
+    help="The file.",
+)
+@click.option(
+    "--replace", is_flag=True, help="Put it in place of a file that is there."
+)
 @json_option
 @shop_option
 def labels(
-    bench: Bench, tags: tuple[str, ...], *, lot: str, address: str, out: Path, replace: bool, as_json: bool
+    bench: Bench,
+    tags: tuple[str, ...],
+    *,
+    lot: str,
+    address: str,
+    out: Path,
+    replace: bool,
+    as_json: bool,
 ) -> None:
     """Write labels with codes into one HTML file, to be printed at full size (A4, 48 by 20 mm each).
 
@@ -231,9 +340,15 @@ def of_machine(found: Machine) -> dict[str, Any]:
         "came_at": unit.came_at,
         "last_at": unit.last_at,
         "jobs": [_of_job(job) for job in unit.jobs],
-        "notes": [{"text": note.text, "by": note.by or None, "at": note.at} for note in unit.notes],
+        "notes": [
+            {"text": note.text, "by": note.by or None, "at": note.at}
+            for note in unit.notes
+        ],
         "lines": {name: shown.shown for name, shown in unit.lines.items()},
-        "parts_taken": [{"part": one.part, "for": one.tag or None, "at": one.at} for one in unit.given],
+        "parts_taken": [
+            {"part": one.part, "for": one.tag or None, "at": one.at}
+            for one in unit.given
+        ],
         "signed_by": signed.by if signed else None,
     }
     return of_line(found.stands) | nulls(further)
@@ -272,7 +387,12 @@ def _left(bench: Bench, found: Machine) -> tuple[PartLeft, ...]:
 
 
 def _of_left(one: PartLeft) -> dict[str, Any]:
-    return {"part": one.part, "count": one.count, "good": round(one.good, 4), "wanted_by": list(one.waiting)}
+    return {
+        "part": one.part,
+        "count": one.count,
+        "good": round(one.good, 4),
+        "wanted_by": list(one.waiting),
+    }
 
 
 def _left_line(one: PartLeft) -> str:
@@ -298,7 +418,11 @@ def _of_onward(bench: Bench, coming: Onward) -> dict[str, Any]:
 def _onward_lines(bench: Bench, coming: Onward) -> Iterator[str]:
     """What is said before it, what comes next where that is not told already, and the command that goes on with it."""
     yield from caution_lines(coming.before, "before")
-    told = f"{coming.what.rstrip('.')} ({coming.minutes:g} min): " if coming.minutes is not None else ""
+    told = (
+        f"{coming.what.rstrip('.')} ({coming.minutes:g} min): "
+        if coming.minutes is not None
+        else ""
+    )
     yield f"go on: {told}{_typed(bench, coming)}"
 
 
@@ -343,7 +467,12 @@ def _of_pallet(pallet: Pallet, dry_run: bool) -> dict[str, Any]:
 
 
 def _of_problem(one: Remark) -> dict[str, Any]:
-    return {"file": one.file, "line": one.line, "problem": one.problem, "instead": one.instead}
+    return {
+        "file": one.file,
+        "line": one.line,
+        "problem": one.problem,
+        "instead": one.instead,
+    }
 
 
 def _of_arriving(one: Arriving) -> dict[str, Any]:
@@ -360,11 +489,15 @@ def _pallet_lines(pallet: Pallet, dry_run: bool) -> list[str]:
         lines.append(f"new model: {model} ({count})")
     if pallet.further:
         more = "more would be told of" if dry_run else "more is told of"
-        lines.append(f"{more} machines that were in already: {_tags_told([one.tag for one in pallet.further])}")
+        lines.append(
+            f"{more} machines that were in already: {_tags_told([one.tag for one in pallet.further])}"
+        )
     if pallet.known:
         lines.append(f"taken in before: {len(pallet.known)}")
     if pallet.remarks:
-        lines.append(f"problems: {len(pallet.remarks)}, named above; mend those lines and give the list again")
+        lines.append(
+            f"problems: {len(pallet.remarks)}, named above; mend those lines and give the list again"
+        )
     if dry_run:
         lines.append("nothing was written; leave out --dry-run to take them in")
     return lines
@@ -382,8 +515,12 @@ def _machine_lines(bench: Bench, found: Machine) -> list[str]:
     facts += _told(("lot", unit.lot), ("place", unit.place))
     lines = [f"{unit.tag}  {stands.state}", ", ".join(facts), f"next: {stands.todo}"]
     waits_for = ", ".join(one.part for one in unit.wanted)
-    lines += _told(("complaint:", unit.words), ("with:", unit.with_), ("waits for:", waits_for))
-    causes = bench.entries.cause_texts([job.closed.cause for job in unit.jobs if job.closed])
+    lines += _told(
+        ("complaint:", unit.words), ("with:", unit.with_), ("waits for:", waits_for)
+    )
+    causes = bench.entries.cause_texts(
+        [job.closed.cause for job in unit.jobs if job.closed]
+    )
     lines += [f"  {_job_line(job, causes)}" for job in unit.jobs]
     lines += [f"  {_gave_line(one)}" for one in unit.given]
     lines += [f"  {_note_line(note)}" for note in unit.notes]
@@ -428,8 +565,14 @@ def _lot_lines(found: Lot, currency: str) -> list[str]:
     if bought:
         lines.append(", ".join(bought))
     if told.cents or told.freight_cents:
-        lines.append(f"paid {spoken(told.cents, currency)}, freight {spoken(told.freight_cents, currency)}")
-    lines.append(_states_told({state: number for state, number in found.states.items() if number}))
+        lines.append(
+            f"paid {spoken(told.cents, currency)}, freight {spoken(told.freight_cents, currency)}"
+        )
+    lines.append(
+        _states_told(
+            {state: number for state, number in found.states.items() if number}
+        )
+    )
     lines += [_drop_line(drop) for drop in found.way]
     return lines
 

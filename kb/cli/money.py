@@ -23,18 +23,36 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.option("--lot", default="", metavar="LOT", help="One lot with its machines; all lots without it.")
+@click.option(
+    "--lot",
+    default="",
+    metavar="LOT",
+    help="One lot with its machines; all lots without it.",
+)
 @click.option(
     "--bid",
     type=click.Path(path_type=Path, dir_okay=False, exists=True),
     metavar="FILE",
     help="An offered pallet as CSV with the headings model, count and sale.",
 )
-@click.option("--freight", default="0", metavar="SUM", help="With --bid: what bringing it here costs, such as 64.00.")
+@click.option(
+    "--freight",
+    default="0",
+    metavar="SUM",
+    help="With --bid: what bringing it here costs, such as 64.00.",
+)
 @csv_option
 @json_option
 @shop_option
-def cost(bench: Bench, *, lot: str, bid: Path | None, freight: str, as_json: bool, as_csv: bool) -> None:
+def cost(
+    bench: Bench,
+    *,
+    lot: str,
+    bid: Path | None,
+    freight: str,
+    as_json: bool,
+    as_csv: bool,
+) -> None:
     """Show what lots and machines cost, or what an offered pallet may cost at most.
 
     What an hour of work costs and the currency are set by `benchlore settings --hour 36.00 --currency EUR`.
@@ -54,9 +72,15 @@ def cost(bench: Bench, *, lot: str, bid: Path | None, freight: str, as_json: boo
         slips.refuse_an_unknown_lot(bench, lot)
         one = bench.cost.lot(lot)
         units = of_units(costs, one.lot)
-        shape.tell(of_lot_cost(one) | {"units": units}, lot_lines(costs, one), rows=units)
+        shape.tell(
+            of_lot_cost(one) | {"units": units}, lot_lines(costs, one), rows=units
+        )
     else:
-        shape.tell(of_costs(costs), cost_lines(costs), rows=[of_lot_row(one) for one in costs.lots])
+        shape.tell(
+            of_costs(costs),
+            cost_lines(costs),
+            rows=[of_lot_row(one) for one in costs.lots],
+        )
     end_with(costs.lots)
 
 
@@ -74,7 +98,11 @@ def of_costs(costs: Costs) -> dict[str, Any]:
 
 def of_lot_cost(one: LotCost) -> dict[str, Any]:
     """The JSON of what a lot cost, in whole cents; `working_machine` is null while nothing can be said of one."""
-    each = {"low": one.each.low, "cents": one.each.cents, "high": one.each.high} if one.each else None
+    each = (
+        {"low": one.each.low, "cents": one.each.cents, "high": one.each.high}
+        if one.each
+        else None
+    )
     return {
         "lot": one.lot,
         "works": one.works,
@@ -93,7 +121,9 @@ def of_lot_row(one: LotCost) -> dict[str, Any]:
     """What a lot cost as one row: the limits of a working machine are columns of their own."""
     row = of_lot_cost(one)
     each = row.pop("working_machine") or {}
-    return row | {f"working_machine_{name}": each.get(name) for name in ("low", "cents", "high")}
+    return row | {
+        f"working_machine_{name}": each.get(name) for name in ("low", "cents", "high")
+    }
 
 
 def of_units(costs: Costs, lot: str) -> list[dict[str, Any]]:
@@ -102,7 +132,12 @@ def of_units(costs: Costs, lot: str) -> list[dict[str, Any]]:
 
     units = [unit for unit in costs.units if lot_key(unit.line.lot) == lot_key(lot)]
     return [
-        {"tag": unit.line.tag, "model": unit.line.model or None, "paid": cost.share, "parts": cost.parts}
+        {
+            "tag": unit.line.tag,
+            "model": unit.line.model or None,
+            "paid": cost.share,
+            "parts": cost.parts,
+        }
         | {"work": cost.work, "cents": cost.cents}
         for unit in units
         for cost in (costs.unit(unit.line.tag),)
@@ -111,7 +146,12 @@ def of_units(costs: Costs, lot: str) -> list[dict[str, Any]]:
 
 def of_bid(found: Bid) -> dict[str, Any]:
     """The JSON of a bid, in whole cents."""
-    return {"median": found.median, "holds": found.holds, "low": found.low, "high": found.high}
+    return {
+        "median": found.median,
+        "holds": found.holds,
+        "low": found.low,
+        "high": found.high,
+    }
 
 
 def cost_lines(costs: Costs) -> Iterator[str]:
@@ -139,15 +179,16 @@ def each_told(one: LotCost) -> str:
         return "not to be said yet" if one.is_forecast else "none works"
     if not one.is_forecast:
         return spoken(one.each.cents)
-    return (
-        f"about {spoken(one.each.cents)} (forecast: {spoken(one.each.low)} to {spoken(one.each.high)}, 8 times in 10)"
-    )
+    low, high = spoken(one.each.low), spoken(one.each.high)
+    return f"about {spoken(one.each.cents)} (forecast: {low} to {high}, 8 times in 10)"
 
 
 def lot_lines(costs: Costs, one: LotCost) -> Iterator[str]:
     """A lot with each of its machines."""
     yield f"{one.lot}: {counted(one.machines, 'machine')}, {one.works} work, {one.lost} lost, {one.open} open"
-    paid, parts, work = (spoken(cents) for cents in (one.cost.share, one.cost.parts, one.cost.work))
+    paid, parts, work = (
+        spoken(cents) for cents in (one.cost.share, one.cost.parts, one.cost.work)
+    )
     yield f"cost {spoken(one.cost.cents, costs.currency)}: paid {paid}, parts {parts}, work {work}"
     yield f"a working machine: {each_told(one)}"
     if not one.cost.share:

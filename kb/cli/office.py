@@ -26,7 +26,9 @@ Row = Mapping[str, Any]
 @click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
 @click.option(
     "--question",
-    type=click.Choice(["shops", "causes", "failures", "models", "parts", "fits", "tests", "gaps"]),
+    type=click.Choice(
+        ["shops", "causes", "failures", "models", "parts", "fits", "tests", "gaps"]
+    ),
     help="One of them, with all its lines; all of them without it.",
 )
 @click.option(
@@ -43,7 +45,14 @@ Row = Mapping[str, Any]
     help="Write what all had into that file too, from which each shop learns.",
 )
 @json_option
-def office(folder: Path, *, question: str | None, engine: str, counts: Path | None, as_json: bool) -> None:
+def office(
+    folder: Path,
+    *,
+    question: str | None,
+    engine: str,
+    counts: Path | None,
+    as_json: bool,
+) -> None:
     """Ask what many shops share in a folder: what fails most, models compared, parts, tests, gaps.
 
     Shops write into it with `benchlore export --shared FOLDER`, and learn from what --counts writes. Intervals are
@@ -56,7 +65,9 @@ def office(folder: Path, *, question: str | None, engine: str, counts: Path | No
         from kb.office.engines import opened
     except ModuleNotFoundError as error:
         if error.name == "ibis":
-            raise Refusal(f"the office's questions need libraries that are not here; {INSTALL}") from None
+            raise Refusal(
+                f"the office's questions need libraries that are not here; {INSTALL}"
+            ) from None
         raise
     with opened(engine, folder) as collected:
         found = {one.name: answer(one, collected) for one in asked(question)}
@@ -64,11 +75,18 @@ def office(folder: Path, *, question: str | None, engine: str, counts: Path | No
     for left in collected.unfit:
         say(str(left), err=True)
     if not any(found.values()):
-        say(f"no shop has shared a job in {folder}; each writes its file with: benchlore export --shared", err=True)
+        say(
+            f"no shop has shared a job in {folder}; each writes its file with: benchlore export --shared",
+            err=True,
+        )
         raise SystemExit(1)
     if counts and pooled:
         _write(counts, pooled)
-    tell(_document(collected, found), _lines(found, LINES_SHOWN if question is None else None), as_json)
+    tell(
+        _document(collected, found),
+        _lines(found, LINES_SHOWN if question is None else None),
+        as_json,
+    )
     end_with(not collected.unfit)
 
 
@@ -78,15 +96,22 @@ def _write(file: Path, pooled: PooledCounts) -> None:
         try:
             read(file.read_bytes())
         except CountsTrouble:
-            raise Refusal(f"{file} is there and holds no pooled counts; give another name") from None
+            raise Refusal(
+                f"{file} is there and holds no pooled counts; give another name"
+            ) from None
     write_whole_file(file, iter([pooled.to_json().encode()]), replace=True)
     told = f"{file}: {counted(pooled.jobs, 'job')} of {counted(pooled.shops, 'shop')}, for benchlore learn"
     done(told)
     say(told, err=True)
 
 
-def _document(collected: Collected, found: Mapping[str, Sequence[Row]]) -> dict[str, Any]:
-    unfit = [{"file": one.file, "lines": one.lines, "why": one.why} for one in collected.unfit]
+def _document(
+    collected: Collected, found: Mapping[str, Sequence[Row]]
+) -> dict[str, Any]:
+    unfit = [
+        {"file": one.file, "lines": one.lines, "why": one.why}
+        for one in collected.unfit
+    ]
     return {"answers": dict(found), "unfit": unfit}
 
 
@@ -105,19 +130,27 @@ def _lines(found: Mapping[str, Sequence[Row]], most: int | None) -> Iterator[str
 
 
 def _shop(row: Row) -> str:
-    jobs, machines, models = (counted(row[f"{what}s"], what) for what in ("job", "machine", "model"))
+    jobs, machines, models = (
+        counted(row[f"{what}s"], what) for what in ("job", "machine", "model")
+    )
     return f"{row['jobs']:7d}  {row['shop']}: {jobs} on {machines} of {models}, {row['first']} to {row['last']}"
 
 
 def _cause(row: Row) -> str:
     model = f" on {row['model']}" if "model" in row else ""
-    minutes = "" if row["median_minutes"] is None else f", {row['median_minutes']:.0f} min"
+    minutes = (
+        "" if row["median_minutes"] is None else f", {row['median_minutes']:.0f} min"
+    )
     shops = counted(row["shops"], "shop")
     return f"{row['jobs']:7d}  {row['cause']}{model}: {_share(row, 'rate')} of machines, {shops}{minutes}"
 
 
 def _model(row: Row) -> str:
-    minutes = "" if row["minutes_each"] is None else f", minutes {_figure(row, 'minutes_each')}"
+    minutes = (
+        ""
+        if row["minutes_each"] is None
+        else f", minutes {_figure(row, 'minutes_each')}"
+    )
     jobs, parts = _figure(row, "jobs_each"), _figure(row, "parts_each")
     machines, shops = counted(row["machines"], "machine"), counted(row["shops"], "shop")
     return (
@@ -143,7 +176,9 @@ def _test(row: Row) -> str:
 
 
 def _gap(row: Row) -> str:
-    what = {"no-fit": "nothing fitted", "put-away": "put away without a cause"}.get(row["way"], row["cause"])
+    what = {"no-fit": "nothing fitted", "put-away": "put away without a cause"}.get(
+        row["way"], row["cause"]
+    )
     model, shops = row["model"] or "no model told", counted(row["shops"], "shop")
     return f"{row['times']:7d}  {what} ({model}): {shops}, last {row['last']}"
 
@@ -153,7 +188,11 @@ def _share(row: Row, name: str) -> str:
 
 
 def _figure(row: Row, name: str) -> str:
-    limits = "" if row[f"{name}_low"] is None else f" ({row[f'{name}_low']:.1f} to {row[f'{name}_high']:.1f})"
+    limits = (
+        ""
+        if row[f"{name}_low"] is None
+        else f" ({row[f'{name}_low']:.1f} to {row[f'{name}_high']:.1f})"
+    )
     return f"{row[name]:.1f}{limits}"
 
 

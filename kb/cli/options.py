@@ -21,7 +21,9 @@ if TYPE_CHECKING:
     from kb.bench.front import Bench
     from kb.index.refresh import Due
 
-_STEERING = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+_STEERING = re.compile(
+    r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]"
+)
 
 #: Under what a command notes what it has done.
 DONE = "benchlore.done"
@@ -117,7 +119,11 @@ def warn_of_what_is_left_out(bench: Bench) -> None:
 def shop_told(bench: Bench) -> str:
     """The option that names the bench's shop in a command to be typed, empty where the command finds it by itself."""
     found_anyway = os.environ.get("BENCHLORE_SHOP") or _default_shop()
-    return "" if str(bench.folder) == str(found_anyway) else f" --shop {shlex.quote(str(bench.folder))}"
+    return (
+        ""
+        if str(bench.folder) == str(found_anyway)
+        else f" --shop {shlex.quote(str(bench.folder))}"
+    )
 
 
 def shop_folder(given: str | None) -> Path:
@@ -148,8 +154,11 @@ def shop_option(command: Callable[..., Any]) -> Callable[..., Any]:
     )(command)
 
 
-def _bench(ctx: click.Context, _: click.Parameter, value: str | None) -> Bench | str | None:
-    if ctx.resilient_parsing:  # a shell completes: what needs the shop opens it by itself
+def _bench(
+    ctx: click.Context, _: click.Parameter, value: str | None
+) -> Bench | str | None:
+    # a shell completes: what needs the shop opens it by itself
+    if ctx.resilient_parsing:
         return value
     root = ctx.find_root()
     before = root.params.get("shop") if root is not ctx else None
@@ -195,9 +204,11 @@ def say_what_is_read(due: Due) -> None:
 
 def clock_option(command: Callable[..., Any]) -> Callable[..., Any]:
     """Adds --clock-is-right, for commands whose records carry the day."""
-    return click.option("--clock-is-right", is_flag=True, help="Save though the clock looks wrong; it is right.")(
-        command
-    )
+    return click.option(
+        "--clock-is-right",
+        is_flag=True,
+        help="Save though the clock looks wrong; it is right.",
+    )(command)
 
 
 def clock_agreed(bench: Bench, said: bool) -> bool:
@@ -212,7 +223,9 @@ def clock_agreed(bench: Bench, said: bool) -> bool:
         say(doubt[:1].upper() + doubt[1:] + ".", err=True)
         if click.confirm("Is the clock right, and shall it be saved with that date?"):
             return True
-    raise click.ClickException(f"{doubt}; nothing was saved. If it is right, say so: --clock-is-right")
+    raise click.ClickException(
+        f"{doubt}; nothing was saved. If it is right, say so: --clock-is-right"
+    )
 
 
 def a_day(_: click.Context, __: click.Parameter, value: str) -> str:
@@ -237,7 +250,9 @@ class Whole(click.IntRange):
 class Figure(click.FloatRange):
     """A number in a range, with a decimal point or a decimal comma."""
 
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
         """The number that is meant; fails for what is none, or out of range."""
         written: Any = value.replace(",", ".") if isinstance(value, str) else value
         return float(super().convert(written, param, ctx))
@@ -249,10 +264,13 @@ class Figure(click.FloatRange):
 class Cents(Whole):
     """A sum in cents; what is written with a decimal mark is read as a sum, such as 150.00."""
 
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> int:
         """The cents that are meant; fails for what is no sum."""
         if isinstance(value, str) and ("." in value or "," in value):
-            from kb.machines.cost.money import cents_of  # the help of a command need not wait for it
+            # the help of a command need not wait for it
+            from kb.machines.cost.money import cents_of
 
             value = cents_of(value)
         return int(super().convert(value, param, ctx))
@@ -262,4 +280,6 @@ def _range_told(least: float | None, most: float | None) -> str:
     return f"{least} to {most}" if most is not None else f"{least} or more"
 
 
-json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Print one JSON document."
+)

@@ -11,7 +11,15 @@ import click
 from kb.base.trouble import Refusal
 from kb.cli import buying, completing, slips
 from kb.cli.json_contract import nulls
-from kb.cli.options import Cents, Figure, Whole, done, end_with, json_option, shop_option
+from kb.cli.options import (
+    Cents,
+    Figure,
+    Whole,
+    done,
+    end_with,
+    json_option,
+    shop_option,
+)
 from kb.cli.phrases import if_any, if_known
 from kb.cli.rows import Shape, csv_option
 
@@ -34,21 +42,51 @@ DEEDS = ("part", "wanted", "coming", "bought", "came")
 @click.command()
 @click.argument("part", required=False, default="", metavar="[PART]")
 @click.option(
-    "--model", "-m", default="", metavar="M", shell_complete=completing.models, help="The model that needs it."
+    "--model",
+    "-m",
+    default="",
+    metavar="M",
+    shell_complete=completing.models,
+    help="The model that needs it.",
 )
-@click.option("--for", "asking", default="", metavar="TAG", help="The machine that needs it; its model counts.")
-@click.option("--wanted", is_flag=True, help="What machines wait for, and what to order.")
-@click.option("--take", default="", metavar="TAG", help="Write down that it was taken out of this donor.")
-@click.option("--from-drawer", is_flag=True, help="With --for: the likeliest one in the drawer was taken for it.")
 @click.option(
-    "--good", type=click.Choice(["yes", "no", "unknown"]), default="unknown", help="With --take: was it good?"
+    "--for",
+    "asking",
+    default="",
+    metavar="TAG",
+    help="The machine that needs it; its model counts.",
+)
+@click.option(
+    "--wanted", is_flag=True, help="What machines wait for, and what to order."
+)
+@click.option(
+    "--take",
+    default="",
+    metavar="TAG",
+    help="Write down that it was taken out of this donor.",
+)
+@click.option(
+    "--from-drawer",
+    is_flag=True,
+    help="With --for: the likeliest one in the drawer was taken for it.",
+)
+@click.option(
+    "--good",
+    type=click.Choice(["yes", "no", "unknown"]),
+    default="unknown",
+    help="With --take: was it good?",
 )
 @click.option(
     "--turned-out",
     type=click.Choice(["did not fit", "was dead", "not the cause"]),
     help="With --for: why the donor's part did not help.",
 )
-@click.option("--why", default="", metavar="REASON", help="With --turned-out: what did not fit, such as ribbon.")
+@click.option(
+    "--why",
+    default="",
+    metavar="REASON",
+    help="With --turned-out: what did not fit, such as ribbon.",
+)
 @click.option("--coming", is_flag=True, help="What was bought and has not come yet.")
 @click.option(
     "--bought",
@@ -56,10 +94,23 @@ DEEDS = ("part", "wanted", "coming", "bought", "came")
     metavar="FILE",
     help="Take in purchases from CSV: part, model, count, total or each, for, bought, came, purchase.",
 )
-@click.option("--dry-run", is_flag=True, help="With --bought: only say what would happen.")
-@click.option("--as-written", is_flag=True, help="With --bought: names near known ones are meant as written.")
-@click.option("--came", default="", metavar="PURCHASE", help="Pieces of that purchase came; says for which machines.")
-@click.option("--count", type=Whole(1), metavar="N", help="With --came: how many; all without it.")
+@click.option(
+    "--dry-run", is_flag=True, help="With --bought: only say what would happen."
+)
+@click.option(
+    "--as-written",
+    is_flag=True,
+    help="With --bought: names near known ones are meant as written.",
+)
+@click.option(
+    "--came",
+    default="",
+    metavar="PURCHASE",
+    help="Pieces of that purchase came; says for which machines.",
+)
+@click.option(
+    "--count", type=Whole(1), metavar="N", help="With --came: how many; all without it."
+)
 @csv_option
 @json_option
 @shop_option
@@ -71,7 +122,9 @@ def parts(bench: Bench, as_json: bool, as_csv: bool, **given: Any) -> None:
     asked = [name for name in DEEDS if given[name]]
     if len(asked) != 1:
         told = 'name a part, as in `benchlore parts "panel" --model "Skua 14"`, or say one of '
-        raise click.UsageError(told + "--wanted, --coming, --bought FILE and --came PURCHASE")
+        raise click.UsageError(
+            told + "--wanted, --coming, --bought FILE and --came PURCHASE"
+        )
     shape = Shape(as_json=as_json, as_csv=as_csv)
     match asked[0]:
         case "wanted":
@@ -79,7 +132,9 @@ def parts(bench: Bench, as_json: bool, as_csv: bool, **given: Any) -> None:
         case "coming":
             buying.show_coming(bench, shape)
         case "bought":
-            buying.take_in(bench, given["bought"], shape, given["dry_run"], given["as_written"])
+            buying.take_in(
+                bench, given["bought"], shape, given["dry_run"], given["as_written"]
+            )
         case "came":
             buying.came(bench, given["came"], given["count"] or 0, shape)
         case _ if given["turned_out"]:
@@ -94,7 +149,10 @@ def parts(bench: Bench, as_json: bool, as_csv: bool, **given: Any) -> None:
 
 def _show_wanted(bench: Bench, shape: Shape) -> None:
     found = bench.parts.wanted()
-    shape.tell([of_wanted(one) for one in found], wanted_lines(found, bench.shop.settings.currency))
+    shape.tell(
+        [of_wanted(one) for one in found],
+        wanted_lines(found, bench.shop.settings.currency),
+    )
     end_with(found)
 
 
@@ -112,7 +170,9 @@ def _take_piece(bench: Bench, given: Mapping[str, Any], shape: Shape) -> None:
     offers = bench.parts.who_has(part, bench.machines.unit(tag).model, tag).offers
     piece = next((one.piece for one in offers if one.piece), None)
     if piece is None:
-        raise Refusal(f"no {part} that may fit {tag} is in the drawer; `benchlore parts --wanted` says who has one")
+        raise Refusal(
+            f"no {part} that may fit {tag} is in the drawer; `benchlore parts --wanted` says who has one"
+        )
     record = bench.parts.take_piece(piece.record, tag)
     told = f"{part} from {piece.origin} is taken out of the drawer for {tag}"
     done(told)
@@ -132,24 +192,56 @@ def _turned_out(bench: Bench, given: Mapping[str, Any], shape: Shape) -> None:
 def _show_sources(bench: Bench, part: str, model: str, tag: str, shape: Shape) -> None:
     needs = model or (bench.machines.unit(tag).model if tag else "")
     if not needs:
-        raise click.UsageError("say which model needs it with --model, or which machine with --for")
+        raise click.UsageError(
+            "say which model needs it with --model, or which machine with --for"
+        )
     sources = bench.parts.who_has(part, needs, tag)
     of = of_sources(sources)
     if not sources.offers:
         slips.refuse_a_mistyped_part(part, bench.shop.customs)
-    shape.tell(of, source_lines(sources, bench.shop.settings.currency), rows=of["donors"])
+    shape.tell(
+        of, source_lines(sources, bench.shop.settings.currency), rows=of["donors"]
+    )
     end_with(sources.offers)
 
 
 @click.command()
 @click.option("--lot", default="", metavar="LOT", help="Only the machines of that lot.")
-@click.option("--hours", default=8.0, type=Figure(0, 2000), metavar="N", show_default=True, help="Bench hours left.")
-@click.option("--money", "cents", default=0, type=Cents(0), metavar="CENTS", help="Money left, in cents, or as 150.00.")
-@click.option("--build", default="", metavar="MODEL", help="Write down that one of these was built from several.")
+@click.option(
+    "--hours",
+    default=8.0,
+    type=Figure(0, 2000),
+    metavar="N",
+    show_default=True,
+    help="Bench hours left.",
+)
+@click.option(
+    "--money",
+    "cents",
+    default=0,
+    type=Cents(0),
+    metavar="CENTS",
+    help="Money left, in cents, or as 150.00.",
+)
+@click.option(
+    "--build",
+    default="",
+    metavar="MODEL",
+    help="Write down that one of these was built from several.",
+)
 @csv_option
 @json_option
 @shop_option
-def pile(bench: Bench, *, lot: str, hours: float, cents: int, build: str, as_json: bool, as_csv: bool) -> None:
+def pile(
+    bench: Bench,
+    *,
+    lot: str,
+    hours: float,
+    cents: int,
+    build: str,
+    as_json: bool,
+    as_csv: bool,
+) -> None:
     """Say which machine comes next, with the reason, and how many of them will work in the hours and money left.
 
     Example: benchlore pile --lot P7 --hours 16 --money 15000
@@ -158,7 +250,10 @@ def pile(bench: Bench, *, lot: str, hours: float, cents: int, build: str, as_jso
     if build:
         tag = bench.pile.build(build)
         done(f"{tag} is built")
-        shape.tell({"unit": tag}, [f"{tag} is built; stick that tag on it, and go through its check-out"])
+        shape.tell(
+            {"unit": tag},
+            [f"{tag} is built; stick that tag on it, and go through its check-out"],
+        )
         return
     slips.refuse_an_unknown_lot(bench, lot)
     view = bench.pile.view(lot, hours, cents)
@@ -223,21 +318,35 @@ def of_pile(view: PileView) -> dict[str, Any]:
     """The JSON of a pile: what comes next, each machine, the plan, the forecast and what can be built."""
     working, minutes = view.forecast.working, view.forecast.minutes
     return {
-        "next": next((_of_outlook(one) for one in view.outlooks if one.turn == "next"), None),
+        "next": next(
+            (_of_outlook(one) for one in view.outlooks if one.turn == "next"), None
+        ),
         "machines": [_of_outlook(one) for one in view.outlooks],
         "not_looked_at": list(view.unseen),
-        "urgent": [{"tag": tag, "at_once": list(deeds)} for tag, deeds in view.urgent.items()],
+        "urgent": [
+            {"tag": tag, "at_once": list(deeds)} for tag, deeds in view.urgent.items()
+        ],
         "plan": {
             "taken": list(view.plan.taken),
             "expected": round(view.plan.expected, 3),
             "orders": [_of_order(one, view) for one in view.plan.orders],
         },
         "forecast": {
-            "working": {"expected": round(working.expected, 2), "low": working.low, "high": working.high},
-            "minutes": {"expected": round(minutes.expected), "low": minutes.low, "high": minutes.high},
+            "working": {
+                "expected": round(working.expected, 2),
+                "low": working.low,
+                "high": working.high,
+            },
+            "minutes": {
+                "expected": round(minutes.expected),
+                "low": minutes.low,
+                "high": minutes.high,
+            },
         },
         "can_be_built": [_of_built(one) for one in view.assembly.machines],
-        "one_bought_part_adds": [_of_addition(one, view) for one in view.assembly.additions],
+        "one_bought_part_adds": [
+            _of_addition(one, view) for one in view.assembly.additions
+        ],
     }
 
 
@@ -247,7 +356,9 @@ def _of_order(one: Order, view: PileView) -> dict[str, Any]:
 
 
 def _of_built(one: Built) -> dict[str, Any]:
-    pieces = [{"part": piece.piece.part, "tag": piece.piece.tag} for piece in one.pieces]
+    pieces = [
+        {"part": piece.piece.part, "tag": piece.piece.tag} for piece in one.pieces
+    ]
     return {"model": one.model, "chance": round(one.chance, 4), "pieces": pieces}
 
 
@@ -316,7 +427,9 @@ def wanted_lines(found: tuple[WantedPart, ...], currency: str) -> Iterator[str]:
         if one.on_the_way:
             yield f"    on the way: {one.on_the_way}"
         if one.to_order:
-            price = f" at {paid_told(one.price, currency)}" if one.price is not None else ""
+            price = (
+                f" at {paid_told(one.price, currency)}" if one.price is not None else ""
+            )
             yield f"    order {one.to_order}{price}"
 
 

@@ -22,13 +22,17 @@ if TYPE_CHECKING:
 SHOWN = 10
 
 
-def _columns(_: click.Context, __: click.Parameter, given: tuple[str, ...]) -> dict[str, str]:
+def _columns(
+    _: click.Context, __: click.Parameter, given: tuple[str, ...]
+) -> dict[str, str]:
     """What --columns says; a heading that holds a comma needs a --columns of its own."""
     columns: dict[str, str] = {}
     for pair in _pairs(given):
         name, sign, heading = pair.partition("=")
         if not sign or not heading.strip():
-            raise click.BadParameter(f"write FIELD=HEADING, as in model=Model; the fields are {', '.join(FIELDS)}")
+            raise click.BadParameter(
+                f"write FIELD=HEADING, as in model=Model; the fields are {', '.join(FIELDS)}"
+            )
         columns[name.strip()] = heading.strip()
     return columns
 
@@ -41,7 +45,11 @@ def _pairs(given: tuple[str, ...]) -> Iterator[str]:
 @click.command("import")
 @click.argument("file", type=click.File("rb"))
 @click.option(
-    "--columns", multiple=True, metavar="FIELD=HEADING,...", callback=_columns, help="Which column gives which field."
+    "--columns",
+    multiple=True,
+    metavar="FIELD=HEADING,...",
+    callback=_columns,
+    help="Which column gives which field.",
 )
 @click.option("--dry-run", is_flag=True, help="Only say what would be saved.")
 @click.option(
@@ -51,12 +59,31 @@ def _pairs(given: tuple[str, ...]) -> Iterator[str]:
     metavar="PERCENT",
     help="Save a cause that the search proposes if it is that likely at least.",
 )
-@click.option("--days", type=click.Choice(ORDERS), help="How 3/4/2024 is meant: day first (dmy) or month first (mdy).")
-@click.option("--encoding", default="", metavar="NAME", help="The encoding of the spreadsheet, such as cp1250.")
-@click.option("--new-models", is_flag=True, help="Models near a known one are meant as written.")
+@click.option(
+    "--days",
+    type=click.Choice(ORDERS),
+    help="How 3/4/2024 is meant: day first (dmy) or month first (mdy).",
+)
+@click.option(
+    "--encoding",
+    default="",
+    metavar="NAME",
+    help="The encoding of the spreadsheet, such as cp1250.",
+)
+@click.option(
+    "--new-models", is_flag=True, help="Models near a known one are meant as written."
+)
 @json_option
 @shop_option
-def import_(bench: Bench, file: BinaryIO, *, dry_run: bool, as_json: bool, sure: float | None, **given: Any) -> None:
+def import_(
+    bench: Bench,
+    file: BinaryIO,
+    *,
+    dry_run: bool,
+    as_json: bool,
+    sure: float | None,
+    **given: Any,
+) -> None:
     """Take in closed jobs from a spreadsheet (CSV) or JSON Lines; taking them in twice changes nothing.
 
     A spreadsheet needs headings. Its fields are model and day, which it must have; words (the complaint) or cause, or
@@ -68,8 +95,13 @@ def import_(bench: Bench, file: BinaryIO, *, dry_run: bool, as_json: bool, sure:
 
     if doubt := bench.shop.clock_doubt():
         say(f"Warning: {doubt}; the records carry that date", err=True)
-    asked = PastAsked(sure=sure / 100 if sure else NO_PROPOSALS, **{**given, "days": given["days"] or ""})
-    past = bench.past.read(file.read(), asked, getattr(file, "name", "import"), dry=dry_run)
+    asked = PastAsked(
+        sure=sure / 100 if sure else NO_PROPOSALS,
+        **{**given, "days": given["days"] or ""},
+    )
+    past = bench.past.read(
+        file.read(), asked, getattr(file, "name", "import"), dry=dry_run
+    )
     told = _told(past, dry_run)
     if not dry_run:
         done(told)
@@ -85,7 +117,9 @@ def _told(past: Past, dry_run: bool) -> str:
     report = past.report
     told = f"jobs {'that would be added' if dry_run else 'added'}: {report.added}; known already: {report.known}; "
     told += f"lines refused: {len(report.remarks)}"
-    return told + (f"; records of machines, lots and parts: {report.floor}" if report.floor else "")
+    return told + (
+        f"; records of machines, lots and parts: {report.floor}" if report.floor else ""
+    )
 
 
 def _lines(past: Past, told: str, dry_run: bool) -> Iterator[str]:
@@ -96,7 +130,11 @@ def _lines(past: Past, told: str, dry_run: bool) -> Iterator[str]:
     for line in past.jobs[:SHOWN] if dry_run else ():
         job = line.job
         as_written = f"; {job.note}" if job.note else ""
-        likely = f" (proposed, {proposed[line.number]:.0%}{as_written})" if line.number in proposed else ""
+        likely = (
+            f" (proposed, {proposed[line.number]:.0%}{as_written})"
+            if line.number in proposed
+            else ""
+        )
         yield f"line {line.number}: {job.closed_at[:10]}  {job.model}  {job.cause}{likely}  {job.words}"
     if dry_run and len(past.jobs) > SHOWN:
         yield f"and {len(past.jobs) - SHOWN} more"
@@ -108,7 +146,9 @@ def _lines(past: Past, told: str, dry_run: bool) -> Iterator[str]:
 
 
 def _read_as(sheet: Spreadsheet) -> Iterator[str]:
-    columns = ", ".join(f"{field} = {heading}" for field, heading in sheet.headings.items())
+    columns = ", ".join(
+        f"{field} = {heading}" for field, heading in sheet.headings.items()
+    )
     yield f"read as {sheet.encoding}, columns divided by {sheet.separator}: {columns}"
     if sheet.left_out:
         yield f"left out: {', '.join(sheet.left_out)}"
@@ -116,7 +156,12 @@ def _read_as(sheet: Spreadsheet) -> Iterator[str]:
 
 def _strange(past: Past) -> Iterator[str]:
     """What was taken in all the same and deserves a look, one sentence a kind."""
-    if not (past.report.added or past.report.known or past.report.remarks or past.report.floor):
+    if not (
+        past.report.added
+        or past.report.known
+        or past.report.remarks
+        or past.report.floor
+    ):
         yield "the file is empty; give one that benchlore export has written, or a spreadsheet with headings"
     if past.unknown_causes:
         what = (
@@ -126,7 +171,9 @@ def _strange(past: Past) -> Iterator[str]:
         )
         yield f"causes {what}: {_counted(past.unknown_causes)}"
     if past.near_models:
-        pairs = [f"{model} (nearest: {near})" for model, near in past.near_models.items()]
+        pairs = [
+            f"{model} (nearest: {near})" for model, near in past.near_models.items()
+        ]
         yield f"models that nobody has seen here: {first_of(pairs, SHOWN)}"
     if past.bad_days:
         yield f"lines whose day cannot be read: {past.bad_days}"
@@ -138,7 +185,9 @@ def _strange(past: Past) -> Iterator[str]:
 
 
 def _counted(counts: Any) -> str:
-    return first_of([f"{name} on {counted(count, 'line')}" for name, count in counts.items()], SHOWN)
+    return first_of(
+        [f"{name} on {counted(count, 'line')}" for name, count in counts.items()], SHOWN
+    )
 
 
 def _of_past(past: Past, dry_run: bool) -> dict[str, Any]:
@@ -153,12 +202,20 @@ def _of_past(past: Past, dry_run: bool) -> dict[str, Any]:
         "import": past.imported or None,
         "encoding": past.sheet.encoding if past.sheet else None,
         "columns": dict(past.sheet.headings) if past.sheet else None,
-        "jobs": [_of_line(line.number, line.job) for line in past.jobs] if dry_run else [],
+        "jobs": [_of_line(line.number, line.job) for line in past.jobs]
+        if dry_run
+        else [],
         "proposed": [
-            {"line": one.line, "cause": one.cause, "probability": round(one.probability, 4)}
+            {
+                "line": one.line,
+                "cause": one.cause,
+                "probability": round(one.probability, 4),
+            }
             for one in proposed.values()
         ],
-        "refused_lines": [json_contract.of_remark(remark) for remark in past.report.remarks],
+        "refused_lines": [
+            json_contract.of_remark(remark) for remark in past.report.remarks
+        ],
         "unknown_causes": dict(past.unknown_causes),
         "near_models": dict(past.near_models),
         "bad_days": past.bad_days,

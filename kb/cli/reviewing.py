@@ -18,7 +18,12 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.option(
-    "--model", "-m", default="", metavar="M", shell_complete=completing.models, help="One model; all models without it."
+    "--model",
+    "-m",
+    default="",
+    metavar="M",
+    shell_complete=completing.models,
+    help="One model; all models without it.",
 )
 @click.option(
     "--since",
@@ -42,7 +47,9 @@ def review(bench: Bench, model: str, since: str, until: str, as_json: bool) -> N
     Example: benchlore review --model "Tern 13"
     """
     if since and until and since > until:
-        raise click.UsageError("the day after --since comes later than the one after --until; swap them")
+        raise click.UsageError(
+            "the day after --since comes later than the one after --until; swap them"
+        )
     seen = bench.looking_back.overview(model, since, until)
     found = seen.review
     if as_json:
@@ -75,11 +82,17 @@ def check(bench: Bench, paths: tuple[Path, ...], as_json: bool) -> None:
     """
     for path in paths:
         if path.is_dir() and not any(path.glob("*.md")):
-            raise click.UsageError(f"there is no entry (*.md) in {path}; give a folder with entries, or a file")
+            raise click.UsageError(
+                f"there is no entry (*.md) in {path}; give a folder with entries, or a file"
+            )
     remarks = bench.entries.check(paths)
     wrong = [remark for remark in remarks if not remark.wish]
     if as_json:
-        click.echo(json_contract.to_json([json_contract.of_remark(remark) for remark in remarks]))
+        click.echo(
+            json_contract.to_json(
+                [json_contract.of_remark(remark) for remark in remarks]
+            )
+        )
     else:
         for remark in remarks:
             say(f"wish: {remark}" if remark.wish else str(remark))

@@ -13,7 +13,9 @@ import click
 from kb.base.csvtext import Cell, to_csv
 from kb.cli.options import say, tell
 
-csv_option = click.option("--csv", "as_csv", is_flag=True, help="Print a table for a spreadsheet (CSV).")
+csv_option = click.option(
+    "--csv", "as_csv", is_flag=True, help="Print a table for a spreadsheet (CSV)."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +29,12 @@ class Shape:
         if self.as_json and self.as_csv:
             raise click.UsageError("say --json or --csv, not both")
 
-    def tell(self, content: Any, lines: Iterable[str], rows: Sequence[Mapping[str, Any]] | None = None) -> None:
+    def tell(
+        self,
+        content: Any,
+        lines: Iterable[str],
+        rows: Sequence[Mapping[str, Any]] | None = None,
+    ) -> None:
         """Print the document, or these lines, or these rows (those of the document where it is a list)."""
         if not self.as_csv:
             tell(content, lines, self.as_json)
@@ -53,4 +60,8 @@ def as_csv(rows: Sequence[Mapping[str, Any]]) -> str:
 def _cell(value: Any) -> Cell:
     if value is None or isinstance(value, str | int | float):
         return value
-    return ", ".join(map(str, value)) if isinstance(value, list) else json.dumps(value, ensure_ascii=False)
+    return (
+        ", ".join(map(str, value))
+        if isinstance(value, list)
+        else json.dumps(value, ensure_ascii=False)
+    )

@@ -20,13 +20,29 @@ if TYPE_CHECKING:
 @click.argument("name", default="", metavar="[NAME]", shell_complete=completing.models)
 @click.argument("kept", default="", metavar="[KEPT]", shell_complete=completing.models)
 @click.argument("further", nargs=-1, metavar="")
-@click.option("--dry-run", is_flag=True, help="Only say what would be counted under the other name.")
-@click.option("--two", is_flag=True, help="They are two models after all: take back what was said of NAME.")
+@click.option(
+    "--dry-run",
+    is_flag=True,
+    help="Only say what would be counted under the other name.",
+)
+@click.option(
+    "--two",
+    is_flag=True,
+    help="They are two models after all: take back what was said of NAME.",
+)
 @click.option("--why", default="", metavar="TEXT", help="Why, with --two.")
 @json_option
 @shop_option
 def same(
-    bench: Bench, name: str, kept: str, *, further: tuple[str, ...], dry_run: bool, two: bool, why: str, as_json: bool
+    bench: Bench,
+    name: str,
+    kept: str,
+    *,
+    further: tuple[str, ...],
+    dry_run: bool,
+    two: bool,
+    why: str,
+    as_json: bool,
 ) -> None:
     """Say that NAME means the same model as KEPT, under which all of it is counted from then on.
 
@@ -43,15 +59,21 @@ def same(
         )
     if two:
         if not name.strip() or kept.strip():
-            raise click.UsageError('name the one model that is meant, as in benchlore same "Tern13" --two')
+            raise click.UsageError(
+                'name the one model that is meant, as in benchlore same "Tern13" --two'
+            )
         _apart(bench, name, why, dry_run, as_json)
         return
     if not name.strip():
         _list(bench, as_json)
         return
     if not kept.strip():
-        raise click.UsageError(f'give the name that is kept too, as in benchlore same "{name}" "Tern 13"')
-    moving = bench.models.moving(name, kept) if dry_run else bench.models.merge(name, kept)
+        raise click.UsageError(
+            f'give the name that is kept too, as in benchlore same "{name}" "Tern 13"'
+        )
+    moving = (
+        bench.models.moving(name, kept) if dry_run else bench.models.merge(name, kept)
+    )
     merge = moving.merge
     if not dry_run:
         done(f"{merge.name} is counted as {merge.kept}")
@@ -68,7 +90,10 @@ def same(
 
 def _moving_lines(moving: Moving, dry: bool) -> Iterator[str]:
     merge = moving.merge
-    jobs, open_jobs = counted(moving.jobs, "closed job"), counted(moving.open_jobs, "open job")
+    jobs, open_jobs = (
+        counted(moving.jobs, "closed job"),
+        counted(moving.open_jobs, "open job"),
+    )
     moved = f"{jobs}, {open_jobs} and {counted(moving.machines, 'machine')}"
     if dry:
         yield f"{merge.name} would be counted as {merge.kept}: {moved}; nothing was saved"
@@ -84,7 +109,16 @@ def _apart(bench: Bench, name: str, why: str, dry: bool, as_json: bool) -> None:
     merge = bench.models.part(name, why)
     done(f"{merge.name} counts by itself again")
     told = f"{merge.name} and {merge.kept} are two models again"
-    tell({"name": merge.name, "kept": merge.name, "apart_from": merge.kept, "saved": True}, [told], as_json)
+    tell(
+        {
+            "name": merge.name,
+            "kept": merge.name,
+            "apart_from": merge.kept,
+            "saved": True,
+        },
+        [told],
+        as_json,
+    )
 
 
 def _list(bench: Bench, as_json: bool) -> None:
@@ -97,6 +131,13 @@ def _list(bench: Bench, as_json: bool) -> None:
     lines = [f"{merge.name} is counted as {merge.kept}" for merge in merges]
     for group in groups:
         kept, *others = group
-        lines += [f'written two ways: {kept} and {one}; benchlore same "{one}" "{kept}"' for one in others]
-    tell(content, lines or ["no name is counted as another one, and none is written two ways"], as_json)
+        lines += [
+            f'written two ways: {kept} and {one}; benchlore same "{one}" "{kept}"'
+            for one in others
+        ]
+    tell(
+        content,
+        lines or ["no name is counted as another one, and none is written two ways"],
+        as_json,
+    )
     end_with(lines)

@@ -42,17 +42,45 @@ LEAST_OF_AN_ID = 4
 )
 @click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
 @click.option("--job", default="", metavar="JOB", help="The open job that this ends.")
-@click.option("--words", default="", metavar="TEXT", help="The complaint as it was typed.")
-@click.option("--minutes", type=Figure(0, WORKING_MONTH), metavar="N", help="Bench minutes it took.")
-@click.option("--part", metavar="P", help="The part that was fitted; one that came for --unit without it.")
-@click.option("--donor", default="", metavar="TAG", help="The machine the part came from.")
-@click.option("--note", default="", metavar="TEXT", help="Anything worth knowing next time.")
+@click.option(
+    "--words", default="", metavar="TEXT", help="The complaint as it was typed."
+)
+@click.option(
+    "--minutes",
+    type=Figure(0, WORKING_MONTH),
+    metavar="N",
+    help="Bench minutes it took.",
+)
+@click.option(
+    "--part",
+    metavar="P",
+    help="The part that was fitted; one that came for --unit without it.",
+)
+@click.option(
+    "--donor", default="", metavar="TAG", help="The machine the part came from."
+)
+@click.option(
+    "--note", default="", metavar="TEXT", help="Anything worth knowing next time."
+)
 @click.option("--by", default="", metavar="TEXT", help="Initials of whoever found it.")
 @click.option(
-    "--on", "day", default="", metavar="DAY", callback=a_day, help="The day it was found, YYYY-MM-DD, if not today."
+    "--on",
+    "day",
+    default="",
+    metavar="DAY",
+    callback=a_day,
+    help="The day it was found, YYYY-MM-DD, if not today.",
 )
-@click.option("--untested", is_flag=True, help="Also where a test that the fix comes after is not on record.")
-@click.option("--again", is_flag=True, help="Also where the same was saved of the same machine just now.")
+@click.option(
+    "--untested",
+    is_flag=True,
+    help="Also where a test that the fix comes after is not on record.",
+)
+@click.option(
+    "--again",
+    is_flag=True,
+    help="Also where the same was saved of the same machine just now.",
+)
 @clock_option
 @json_option
 @shop_option
@@ -71,13 +99,18 @@ def confirm(
 
     Example: benchlore confirm battery-not-detected/light-board --model "Tern 13" --minutes 12
     """
-    from kb.bench.jobs import Untested  # the shell that completes a cause need not wait for them
+    # the shell that completes a cause need not wait for them
+    from kb.bench.jobs import Untested
     from kb.model import Confirmation
 
     cause, agreed = cause.casefold(), clock_agreed(bench, clock_is_right)
     if given["job"].strip():
         ended = slips.open_job(bench, given["job"], given["unit"])
-        given |= {"job": ended.job, "unit": given["unit"] or ended.unit, "words": given["words"] or ended.words}
+        given |= {
+            "job": ended.job,
+            "unit": given["unit"] or ended.unit,
+            "words": given["words"] or ended.words,
+        }
         given["model"] = given["model"] or ended.model
     given["model"] = given["model"] or slips.model_of(bench, given["unit"])
     given["model"] = slips.model_meant(bench, given["model"])
@@ -87,23 +120,35 @@ def confirm(
     if not again:
         slips.refuse_a_double(bench, confirmation)
     try:
-        receipt = bench.jobs.confirm(confirmation, untested=untested, clock_is_right=agreed)
+        receipt = bench.jobs.confirm(
+            confirmation, untested=untested, clock_is_right=agreed
+        )
     except Untested as error:
-        raise click.UsageError(f"{error}; do that first, or add --untested if you know the reading") from error
+        raise click.UsageError(
+            f"{error}; do that first, or add --untested if you know the reading"
+        ) from error
     done(f"saved as job {receipt.job}")
     slips.note_unknown_part(given["part"], bench.shop.customs)
     slips.note_open_jobs(bench, given["unit"])
-    tell(json_contract.of_receipt(receipt), [f"saved as job {receipt.job}: {receipt.effect}"], as_json)
+    tell(
+        json_contract.of_receipt(receipt),
+        [f"saved as job {receipt.job}: {receipt.effect}"],
+        as_json,
+    )
 
 
 @click.command()
 @click.argument("job", metavar="JOB")
-@click.option("--why", required=True, metavar="TEXT", help="Why the confirmation was wrong.")
+@click.option(
+    "--why", required=True, metavar="TEXT", help="Why the confirmation was wrong."
+)
 @click.option("--by", default="", metavar="TEXT", help="Initials of whoever says so.")
 @click.option("--yes", is_flag=True, help="Without asking.")
 @json_option
 @shop_option
-def retract(bench: Bench, job: str, *, why: str, by: str, yes: bool, as_json: bool) -> None:
+def retract(
+    bench: Bench, job: str, *, why: str, by: str, yes: bool, as_json: bool
+) -> None:
     """Take a wrong confirmation, or a whole import, out of all numbers; the records of it stay.
 
     At a terminal it asks first. At least four characters of an id are needed.
@@ -116,7 +161,10 @@ def retract(bench: Bench, job: str, *, why: str, by: str, yes: bool, as_json: bo
         )
     imported = bench.past.find_import(job)
     if imported is not None:
-        full, meant = imported.id, f"import {imported.id}: {printing.counted(len(bench.past.jobs_of(imported)), 'job')}"
+        full, meant = (
+            imported.id,
+            f"import {imported.id}: {printing.counted(len(bench.past.jobs_of(imported)), 'job')}",
+        )
     else:
         full = bench.history().full_id(job)
         meant = printing.job_line(bench.jobs.job(full))

@@ -9,7 +9,14 @@ import click
 
 from kb.cli import completing, hand, json_contract, slips
 from kb.cli import text as printing
-from kb.cli.options import Whole, end_with, json_option, say, shop_option, warn_of_what_is_left_out
+from kb.cli.options import (
+    Whole,
+    end_with,
+    json_option,
+    say,
+    shop_option,
+    warn_of_what_is_left_out,
+)
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -18,15 +25,44 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("words", nargs=-1)
 @click.option(
-    "--model", "-m", default="", metavar="M", shell_complete=completing.models, help="The model on the bench."
+    "--model",
+    "-m",
+    default="",
+    metavar="M",
+    shell_complete=completing.models,
+    help="The model on the bench.",
 )
-@click.option("--limit", "-n", default=5, type=Whole(1, 50), metavar="N", show_default=True, help="Entries to show.")
-@click.option("--stdin", "from_stdin", is_flag=True, help="Read one query a line, print one JSON line each.")
-@click.option("--rank-only", is_flag=True, help="With --stdin: the order of the entries alone, in a third of the time.")
+@click.option(
+    "--limit",
+    "-n",
+    default=5,
+    type=Whole(1, 50),
+    metavar="N",
+    show_default=True,
+    help="Entries to show.",
+)
+@click.option(
+    "--stdin",
+    "from_stdin",
+    is_flag=True,
+    help="Read one query a line, print one JSON line each.",
+)
+@click.option(
+    "--rank-only",
+    is_flag=True,
+    help="With --stdin: the order of the entries alone, in a third of the time.",
+)
 @json_option
 @shop_option
 def search(
-    bench: Bench, words: tuple[str, ...], *, model: str, limit: int, from_stdin: bool, rank_only: bool, as_json: bool
+    bench: Bench,
+    words: tuple[str, ...],
+    *,
+    model: str,
+    limit: int,
+    from_stdin: bool,
+    rank_only: bool,
+    as_json: bool,
 ) -> None:
     """Rank the fault pictures that fit a symptom.
 
@@ -34,23 +70,41 @@ def search(
     """
     if from_stdin:
         if words:
-            raise click.UsageError("give either words or --stdin, which reads one query a line")
+            raise click.UsageError(
+                "give either words or --stdin, which reads one query a line"
+            )
         _search_each_line(bench, model, limit=limit, rank_only=rank_only)
         return
     if rank_only:
-        raise click.UsageError("--rank-only goes with --stdin, which reads one query a line")
+        raise click.UsageError(
+            "--rank-only goes with --stdin, which reads one query a line"
+        )
     text = " ".join(words).strip()
     if not text:
-        raise click.UsageError('say what is wrong, for example: benchlore search "no light when plugged in"')
+        raise click.UsageError(
+            'say what is wrong, for example: benchlore search "no light when plugged in"'
+        )
     slips.note_new_model(bench, model)
     if meant := slips.forgotten_quotes(bench, words, model):
         say(slips.quotes_told(model, meant), err=True)
     answer = bench.asking.search(text, model, limit=limit)
     if as_json:
-        click.echo(json_contract.to_json(json_contract.of_answer(answer, bench.health.left_out())))
+        click.echo(
+            json_contract.to_json(
+                json_contract.of_answer(answer, bench.health.left_out())
+            )
+        )
     else:
-        at_hand = hand.step_lines(bench, answer.next_step, answer.model) if answer.next_step and answer.fits else ()
-        say("\n".join([*printing.answer_lines(answer), *(f"      {line}" for line in at_hand)]))
+        at_hand = (
+            hand.step_lines(bench, answer.next_step, answer.model)
+            if answer.next_step and answer.fits
+            else ()
+        )
+        say(
+            "\n".join(
+                [*printing.answer_lines(answer), *(f"      {line}" for line in at_hand)]
+            )
+        )
     warn_of_what_is_left_out(bench)
     end_with(answer.fits)
 
@@ -59,12 +113,20 @@ def _search_each_line(bench: Bench, model: str, *, limit: int, rank_only: bool) 
     """Answer each line of standard input with a line of JSON."""
     for line in sys.stdin.buffer:
         text = line.decode("utf-8", "replace").rstrip("\r\n")
-        click.echo(json_contract.to_json(_told(bench, text, model, limit=limit, rank_only=rank_only)))
+        click.echo(
+            json_contract.to_json(
+                _told(bench, text, model, limit=limit, rank_only=rank_only)
+            )
+        )
     warn_of_what_is_left_out(bench)
 
 
-def _told(bench: Bench, text: str, model: str, *, limit: int, rank_only: bool) -> dict[str, Any]:
+def _told(
+    bench: Bench, text: str, model: str, *, limit: int, rank_only: bool
+) -> dict[str, Any]:
     """What one line of standard input is answered with."""
     if rank_only:
         return json_contract.of_ranking(bench.asking.rank(text, model, limit=limit))
-    return json_contract.of_answer(bench.asking.search(text, model, limit=limit), bench.health.left_out())
+    return json_contract.of_answer(
+        bench.asking.search(text, model, limit=limit), bench.health.left_out()
+    )

@@ -17,12 +17,36 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.option("--zone", metavar="ZONE", help="Whose midnight begins a day: Europe/Oslo, or off.")
-@click.option("--half-life", metavar="TIME", help="How old a job is when it counts half: 2y, 18m, 6w, 90d or off.")
-@click.option("--hour", default="", metavar="SUM", help="What an hour of work costs, such as 36.00.")
-@click.option("--currency", default="", metavar="CODE", help="The currency of all sums, such as EUR.")
-@click.option("--machines-from", type=click.Choice(SOURCES), help="Where the shop's machines come from.")
-@click.option("--elsewhere", type=click.Choice(("on", "off")), help="Whether other shops are believed.")
+@click.option(
+    "--zone", metavar="ZONE", help="Whose midnight begins a day: Europe/Oslo, or off."
+)
+@click.option(
+    "--half-life",
+    metavar="TIME",
+    help="How old a job is when it counts half: 2y, 18m, 6w, 90d or off.",
+)
+@click.option(
+    "--hour",
+    default="",
+    metavar="SUM",
+    help="What an hour of work costs, such as 36.00.",
+)
+@click.option(
+    "--currency",
+    default="",
+    metavar="CODE",
+    help="The currency of all sums, such as EUR.",
+)
+@click.option(
+    "--machines-from",
+    type=click.Choice(SOURCES),
+    help="Where the shop's machines come from.",
+)
+@click.option(
+    "--elsewhere",
+    type=click.Choice(("on", "off")),
+    help="Whether other shops are believed.",
+)
 @click.option(
     "--library",
     type=click.Path(path_type=Path, file_okay=False),
@@ -51,7 +75,9 @@ def settings(
     Example: benchlore settings --machines-from pallet
     """
     if zone is not None:
-        bench.shop.kept_settings.set_zone("" if zone.strip().casefold() == "off" else zone)
+        bench.shop.kept_settings.set_zone(
+            "" if zone.strip().casefold() == "off" else zone
+        )
         done(f"zone is set in {bench.shop.kept_settings.path}")
     if machines_from is not None:
         bench.shop.kept_settings.set_source(machines_from)

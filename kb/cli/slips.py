@@ -31,7 +31,11 @@ def model_meant(bench: Bench, model: str) -> str:
     Elsewhere it is only said on standard error that no job was on it yet.
     """
     near = bench.asking.near_model(model) if sys.stdin.isatty() else ""
-    if near and click.confirm(f"no job was on {plain(model)} yet; is it {plain(near)}?", default=True, err=True):
+    if near and click.confirm(
+        f"no job was on {plain(model)} yet; is it {plain(near)}?",
+        default=True,
+        err=True,
+    ):
         return near
     if not near:
         note_new_model(bench, model)
@@ -62,9 +66,13 @@ def open_job(bench: Bench, job: str, unit: str) -> OpenJob:
     full = bench.history().full_id(job)
     state = bench.jobs.job(full)
     if state.closed:
-        raise click.UsageError(f"job {full} is closed already; leave out --job to save another one")
+        raise click.UsageError(
+            f"job {full} is closed already; leave out --job to save another one"
+        )
     if unit.strip() and state.unit.strip() and tag_key(unit) != tag_key(state.unit):
-        raise click.UsageError(f"job {full} is of {state.unit} and not of {unit.strip()}; give the tag that is meant")
+        raise click.UsageError(
+            f"job {full} is of {state.unit} and not of {unit.strip()}; give the tag that is meant"
+        )
     return state
 
 
@@ -83,12 +91,16 @@ def part_fitted(bench: Bench, cause: str, given: Mapping[str, Any]) -> dict[str,
     part, donor = given["part"], given["donor"]
     if part is not None or not given["unit"]:
         return {"part": part or "", "donor": donor}
-    from kb.bench.at_hand import came_for  # what a confirmation without a machine need not load
+    # what a confirmation without a machine need not load
+    from kb.bench.at_hand import came_for
 
     came = came_for(bench, bench.entries.parts_for(cause), given["unit"])
     if came.part:
         source = if_any(" from {}", came.donor)
-        say(f'the {came.part}{source} that came for {given["unit"]} counts as fitted; --part "" if not', err=True)
+        say(
+            f'the {came.part}{source} that came for {given["unit"]} counts as fitted; --part "" if not',
+            err=True,
+        )
     return {"part": came.part, "donor": donor or came.donor}
 
 
@@ -122,7 +134,9 @@ def refuse_a_mistyped_part(part: str, customs: Customs) -> None:
 
     trade = customs.trade()
     if not trade.spelled(part) and (near := nearest(part, trade.parts)):
-        raise NotThere(f"there is no part `{part.strip()[:60]}`; did you mean `{near}`?")
+        raise NotThere(
+            f"there is no part `{part.strip()[:60]}`; did you mean `{near}`?"
+        )
 
 
 def refuse_an_unknown_lot(bench: Bench, lot: str) -> None:
@@ -131,7 +145,11 @@ def refuse_an_unknown_lot(bench: Bench, lot: str) -> None:
 
     here = [one.name for one in bench.machines.lots()] if lot.strip() else []
     if lot.strip() and lot_key(lot) not in map(lot_key, here):
-        known = f"lots here: {', '.join(here[:8])}" if here else "none came yet; benchlore intake takes one in"
+        known = (
+            f"lots here: {', '.join(here[:8])}"
+            if here
+            else "none came yet; benchlore intake takes one in"
+        )
         raise NotThere(f"no machine came in a lot {lot.strip()[:60]}; {known}")
 
 

@@ -10,7 +10,14 @@ from kb.cli.phrases import first_of, if_any, if_known
 
 if TYPE_CHECKING:
     from kb.bench.settings import Settings
-    from kb.diagnosis.answer import Answer, CauseBelief, EntryBelief, Loss, Parting, Step
+    from kb.diagnosis.answer import (
+        Answer,
+        CauseBelief,
+        EntryBelief,
+        Loss,
+        Parting,
+        Step,
+    )
     from kb.history.copies.register import BackedUp
     from kb.history.dates import Misdated
     from kb.history.jobs import OpenJob
@@ -145,7 +152,11 @@ def caution_lines(cautions: Sequence[str], heading: str) -> Iterator[str]:
 def _where_else(answer: Answer) -> str:
     """In which picture something else is believed, where it is mostly one of those shown."""
     entry = max(answer.entries, key=lambda one: one.unlisted, default=None)
-    if entry and 2 * entry.unlisted > answer.something_else and entry.unlisted >= LEAST_UNLISTED:
+    if (
+        entry
+        and 2 * entry.unlisted > answer.something_else
+        and entry.unlisted >= LEAST_UNLISTED
+    ):
         return f", mostly something that is not listed under “{entry.title}”"
     return ""
 
@@ -167,11 +178,14 @@ def urgent_lines(deeds: Sequence[str]) -> Iterator[str]:
 
 def procedure_lines(steps: Sequence[str]) -> Iterator[str]:
     """What to do in each step of a procedure, in order, under its heading; nothing if there is none."""
-    from kb.library.procedures import short  # the help of a command need not wait for it
+    # the help of a command need not wait for it
+    from kb.library.procedures import short
 
     if steps:
         yield "In this order:"
-        yield from (f"  {number:2}. {short(step)}" for number, step in enumerate(steps, 1))
+        yield from (
+            f"  {number:2}. {short(step)}" for number, step in enumerate(steps, 1)
+        )
 
 
 def held_lines(step: Step) -> Iterator[str]:
@@ -229,17 +243,24 @@ def backup_lines(found: BackedUp, now: datetime) -> Iterator[str]:
         yield f"another disk  {found.elsewhere.file}, {ago(found.elsewhere.made, now)}"
     if found.waiting:
         yield f"              {counted(found.waiting, 'record')} saved since"
-    without = [" ".join(name.split()) for name in found.last.left_out]  # one line, whatever a name holds
+    # one line, whatever a name holds
+    without = [" ".join(name.split()) for name in found.last.left_out]
     if without:
         yield f"              without {first_of(without, LEFT_OUT_SHOWN)}"
 
 
 def date_lines(found: Misdated) -> Iterator[str]:
     """How many records have a date that cannot be right, and which ones first; nothing if there are none."""
-    kinds = {"before 2000": found.before, "in the future": found.future, "out of order": found.out_of_order}
+    kinds = {
+        "before 2000": found.before,
+        "in the future": found.future,
+        "out of order": found.out_of_order,
+    }
     told = [f"{len(records)} {what}" for what, records in kinds.items() if records]
     if told:
-        first = sorted([*found.before, *found.future, *found.out_of_order])[:MISDATED_SHOWN]
+        first = sorted([*found.before, *found.future, *found.out_of_order])[
+            :MISDATED_SHOWN
+        ]
         named = ", ".join(map(str, first))
         record = "record" if found.count == 1 else "records"
         more = ", ..." if found.count > len(first) else ""
@@ -271,7 +292,9 @@ def ago(moment: str, now: datetime) -> str:
 def job_line(state: OpenJob) -> str:
     """One line that says which job this is: what was found, on which machine, when, and its words."""
     closed = state.closed
-    found = f"{closed.cause}, closed {closed.closed_at[:10]}" if closed else "still open"
+    found = (
+        f"{closed.cause}, closed {closed.closed_at[:10]}" if closed else "still open"
+    )
     tag = if_any(" ({})", state.unit)
     words = if_any(", “{}”", " ".join(state.words.split())[:60])
     return f"job {state.job}: {state.model or 'no model'}{tag}, {found}{words}"
@@ -316,7 +339,10 @@ def overview_lines(seen: Overview) -> Iterator[str]:
     )
     yield from _listed(
         "Words that led nowhere:",
-        [f"{one.times:7d}  {one.words or '(no words)'} (last {seen.period.day(one.last)})" for one in seen.gaps],
+        [
+            f"{one.times:7d}  {one.words or '(no words)'} (last {seen.period.day(one.last)})"
+            for one in seen.gaps
+        ],
     )
     if seen.unconfirmed:
         yield ""
@@ -340,14 +366,21 @@ def _model_line(line: ModelLine) -> str:
     """A model with its minutes, jobs and parts a machine, and on how many of its machines the cause was found."""
     minutes, told = "      ?", ""
     if line.minutes:
-        minutes, told = f"{line.minutes.value:7.0f}", f", minutes {_figure(line.minutes)}"
+        minutes, told = (
+            f"{line.minutes.value:7.0f}",
+            f", minutes {_figure(line.minutes)}",
+        )
     machines = counted(line.machines, "machine")
     each = f"{_figure(line.jobs)} jobs and {_figure(line.parts)} parts a machine{told}"
     return f"{minutes}  {line.model}: {machines}, {each}; cause found on {line.good.value:.0%}"
 
 
 def _figure(given: Measured) -> str:
-    limits = f" ({given.interval.low:.1f} to {given.interval.high:.1f})" if given.interval else ""
+    limits = (
+        f" ({given.interval.low:.1f} to {given.interval.high:.1f})"
+        if given.interval
+        else ""
+    )
     return f"{given.value:.1f}{limits}"
 
 
@@ -370,10 +403,20 @@ def _entry_lines(number: int, entry: EntryBelief, is_short: bool) -> Iterator[st
 def counts_in_words(cause: CauseBelief, entry: EntryBelief) -> str:
     """What a belief rests on: counts, and the 95 % interval of the cause's share of such jobs before any test."""
     likely = f"likely {cause.low:.0%} to {cause.high:.0%} of such jobs"
-    beyond = f"; {in_other_shops(entry)}, {share(cause.in_other_shops).strip()}" if entry.other_shops else ""
-    mended = f"fix {cause.fix_minutes:g} min" if cause.fix_minutes else "its fix is not written down"
+    beyond = (
+        f"; {in_other_shops(entry)}, {share(cause.in_other_shops).strip()}"
+        if entry.other_shops
+        else ""
+    )
+    mended = (
+        f"fix {cause.fix_minutes:g} min"
+        if cause.fix_minutes
+        else "its fix is not written down"
+    )
     if not entry.jobs_here and not entry.jobs_elsewhere:
-        return f"not confirmed yet; listed as {cause.weight}{beyond}: {likely}; {mended}"
+        return (
+            f"not confirmed yet; listed as {cause.weight}{beyond}: {likely}; {mended}"
+        )
     elsewhere = f"{cause.confirmed_elsewhere} of {entry.jobs_elsewhere}"
     counts = f"{elsewhere} on all models"
     if entry.jobs_here:

@@ -30,7 +30,9 @@ if TYPE_CHECKING:
 )
 @json_option
 @shop_option
-def tools(bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: bool) -> None:
+def tools(
+    bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: bool
+) -> None:
     """List the tools that tests and fixes need, most tests first, and say which of them are not here.
 
     A test that needs a lacking tool is not proposed any more.
@@ -48,4 +50,6 @@ def tools(bench: Bench, lack: tuple[str, ...], have: tuple[str, ...], as_json: b
 
 def _each(given: tuple[str, ...]) -> tuple[str, ...]:
     """The names given, with those that stand in one pair of quotes taken apart at their commas."""
-    return tuple(name.strip() for one in given for name in one.split(",") if name.strip())
+    return tuple(
+        name.strip() for one in given for name in one.split(",") if name.strip()
+    )

@@ -41,7 +41,9 @@ def plainly(error: click.UsageError) -> click.UsageError:
     """The same error as one sentence, without the lines about usage; what says so already keeps its words."""
     ctx = error.ctx
     if isinstance(error, click.BadOptionUsage):
-        return click.UsageError(f"{error.option_name} needs a value after it, in quotes if there are spaces in it")
+        return click.UsageError(
+            f"{error.option_name} needs a value after it, in quotes if there are spaces in it"
+        )
     if ctx is None or isinstance(error, click.exceptions.NoArgsIsHelpError):
         return error
     return click.UsageError(_sentence(error, ctx))
@@ -76,7 +78,11 @@ def _nearest(name: str, known: Sequence[str]) -> str:
 
 def _instead(name: str, known: Sequence[str], program: str) -> str:
     near = _nearest(name, known)
-    return f"did you mean `{near}`?" if near else f"`{program} --help` lists those there are"
+    return (
+        f"did you mean `{near}`?"
+        if near
+        else f"`{program} --help` lists those there are"
+    )
 
 
 def _sentence(error: click.UsageError, ctx: click.Context) -> str:
@@ -88,7 +94,9 @@ def _sentence(error: click.UsageError, ctx: click.Context) -> str:
         case click.BadParameter():
             return f"{_name(error, ctx)}: {_value(error)}"
     told = error.format_message().rstrip(".")
-    return told if told[:1].islower() else f"{told[:1].lower()}{told[1:]}; {_example(ctx)}"
+    return (
+        told if told[:1].islower() else f"{told[:1].lower()}{told[1:]}; {_example(ctx)}"
+    )
 
 
 def _no_option(name: str, ctx: click.Context) -> str:
@@ -100,7 +108,11 @@ def _no_option(name: str, ctx: click.Context) -> str:
     if meant in known:
         return f"there is no option {name}; did you mean `{meant}`?"
     words = any(param.nargs == -1 for param in ctx.command.params)
-    dash = f"; words that begin with a dash stand after --, as in `{ctx.command_path} -- {name}`" if words else ""
+    dash = (
+        f"; words that begin with a dash stand after --, as in `{ctx.command_path} -- {name}`"
+        if words
+        else ""
+    )
     return f"there is no option {name}; {_instead(name, known, ctx.command_path)}{dash}"
 
 
@@ -120,18 +132,26 @@ def _name(error: click.BadParameter, ctx: click.Context) -> str:
     param = error.param
     if param is None:
         return str(error.param_hint or "a value")
-    return param.opts[0] if isinstance(param, click.Option) else param.make_metavar(ctx).strip("[].")
+    return (
+        param.opts[0]
+        if isinstance(param, click.Option)
+        else param.make_metavar(ctx).strip("[].")
+    )
 
 
 def _value(error: click.BadParameter) -> str:
     """What is wrong with a value, and what to write in its place."""
     told, kind = error.message.rstrip("."), error.param.type if error.param else None
     if isinstance(kind, _NUMBERS):
-        sort = "whole number" if isinstance(kind, click.types.IntParamType) else "number"
+        sort = (
+            "whole number" if isinstance(kind, click.types.IntParamType) else "number"
+        )
         least, most = getattr(kind, "min", None), getattr(kind, "max", None)
         if most is not None:
             return f"give a {sort} from {least} to {most}"
-        return f"give a {sort}" if least is None else f"give a {sort} of {least} or more"
+        return (
+            f"give a {sort}" if least is None else f"give a {sort} of {least} or more"
+        )
     if isinstance(kind, click.Path | click.File):
         what = "a folder" if _folder(kind) else "a file"
         return f"{told[:1].lower()}{told[1:]}; give the path of {what}"
@@ -145,4 +165,8 @@ def _folder(kind: click.Path | click.File) -> bool:
 def _example(ctx: click.Context) -> str:
     """The example of the command's help, else where its help stands."""
     _, found, example = (ctx.command.help or "").partition("Example: ")
-    return f"for example: {' '.join(example.split())}" if found else f"see `{ctx.command_path} --help`"
+    return (
+        f"for example: {' '.join(example.split())}"
+        if found
+        else f"see `{ctx.command_path} --help`"
+    )

@@ -10,7 +10,9 @@ MARK = "INVENTED.txt"
 
 def mark_invented(folder: Path) -> None:
     """Say in the folder of a shop that all its jobs and machines are invented."""
-    (folder / MARK).write_text("Every job and machine in this shop is invented, by `benchlore demo`.\n")
+    (folder / MARK).write_text(
+        "Every job and machine in this shop is invented, by `benchlore demo`.\n"
+    )
 
 
 def is_invented(folder: Path) -> bool:

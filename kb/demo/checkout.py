@@ -43,7 +43,10 @@ class InventedCheckOuts:
         The list's word, by luck of the model (lognormal with a mean of 1, so that over many models the words are right
         on the whole), and more where a habit of the model lies behind the line: its owners complain of it too.
         """
-        return {line.name: 0.0 if line.work else self._true_share(model, line) for line in self.lines}
+        return {
+            line.name: 0.0 if line.work else self._true_share(model, line)
+            for line in self.lines
+        }
 
     def looks(self, tag: str, model: str) -> Iterator[InventedLook]:
         """A whole check-out of a machine, line by line; what failed is mended on the spot and shown good."""
@@ -52,10 +55,14 @@ class InventedCheckOuts:
         for line in self.lines:
             if chance.random() < shares[line.name]:
                 yield InventedLook(line=line, shown="bad")
-            yield InventedLook(line=line, shown="good", value=self.scenario.reading(line.reads, chance))
+            yield InventedLook(
+                line=line, shown="good", value=self.scenario.reading(line.reads, chance)
+            )
 
     def _true_share(self, model: str, line: CheckLine) -> float:
-        luck = Random(f"check-out {self.seed} {model} {line.name}").lognormvariate(-(SPREAD**2) / 2, SPREAD)
+        luck = Random(f"check-out {self.seed} {model} {line.name}").lognormvariate(
+            -(SPREAD**2) / 2, SPREAD
+        )
         habits = [habit for habit in self.scenario.habits if habit.model == model]
         prone = sum(habit.share for habit in habits if habit.entry in line.sheets)
         return min(WORD_SHARES[line.weight] * luck * (1 + PRONE * prone), MOST)

@@ -12,12 +12,25 @@ from kb.model import Entry
 GENERAL_SHARE, SLIPPED_SHARE, WRAPPED_SHARE = 0.04, 0.35, 0.15
 
 #: Complaints that fit every fault.
-GENERAL = ("does not work", "broken", "defect", "please check", "customer says it does not work", "not ok", "kaput")
+GENERAL = (
+    "does not work",
+    "broken",
+    "defect",
+    "please check",
+    "customer says it does not work",
+    "not ok",
+    "kaput",
+)
 
 _ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
 
 
-def complaint(entry: Entry, rng: Random, scenario: Scenario | None = None, general: float = GENERAL_SHARE) -> str:
+def complaint(
+    entry: Entry,
+    rng: Random,
+    scenario: Scenario | None = None,
+    general: float = GENERAL_SHARE,
+) -> str:
     """A ticket's text for a machine with a fault of that entry; `general` is the share that tells nothing."""
     if rng.random() < general:
         return rng.choice(GENERAL)

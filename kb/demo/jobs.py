@@ -37,7 +37,10 @@ _INITIALS = ("AW", "JT", "MK", "RS")
 
 
 def invented_jobs(
-    entries: Sequence[Entry], seed: int = SEED, count: int = JOBS, scenario: Scenario | None = None
+    entries: Sequence[Entry],
+    seed: int = SEED,
+    count: int = JOBS,
+    scenario: Scenario | None = None,
 ) -> tuple[Job, ...]:
     """The closed jobs of the invented shop, oldest first; the same entries and seed give the same jobs.
 
@@ -49,7 +52,9 @@ def invented_jobs(
     faults = Faults(entries, seed, scenario)
     if not faults.entries:
         return ()
-    drawn = [faults.of_entry(slug, rng) for slug in faults.entries for _ in range(LEAST_JOBS)][:count]
+    drawn = [
+        faults.of_entry(slug, rng) for slug in faults.entries for _ in range(LEAST_JOBS)
+    ][:count]
     drawn += [faults.draw(rng) for _ in range(count - len(drawn))]
     rng.shuffle(drawn)
     times = sorted(_closing_time(rng) for _ in drawn)
@@ -59,7 +64,9 @@ def invented_jobs(
     for number, (fault, closed_at) in enumerate(zip(drawn, times, strict=True)):
         own = Random(f"job {seed} {number}")
         unit = _unit(fault.model, seen, rng)
-        job = _job(derived_id(f"{scenario.shop} {seed} {number}"), fault, closed_at, unit, own)
+        job = _job(
+            derived_id(f"{scenario.shop} {seed} {number}"), fault, closed_at, unit, own
+        )
         jobs.append(replace(job, donor=donors.of(fault.model, job.part, own)))
     return tuple(jobs)
 
@@ -104,7 +111,9 @@ def _tests_done(tests: Sequence[Test], rng: Random) -> list[Test]:
 
 def _finding(fault: Fault, test: Test, rng: Random) -> Finding:
     chances = outcome_probabilities(test, fault.cause)
-    return Finding(f"{fault.entry.slug}/{test.slug}", rng.choices(test.outcomes, chances)[0].text)
+    return Finding(
+        f"{fault.entry.slug}/{test.slug}", rng.choices(test.outcomes, chances)[0].text
+    )
 
 
 def _minutes(fix: Fix | None, tests: Sequence[Test], rng: Random) -> float:
@@ -136,12 +145,19 @@ class _Donors:
         """The tag of the donor of a part for a model, or empty for a part from the drawer."""
         if not part or part in self._scenario.consumables or rng.random() >= FROM_DONOR:
             return ""
-        fitting = [other for other in self._scenario.models if self._scenario.fits_across(part, other, model)]
+        fitting = [
+            other
+            for other in self._scenario.models
+            if self._scenario.fits_across(part, other, model)
+        ]
         others = sorted(other for other in fitting if other != model)
         if others and rng.random() >= SAME_MODEL:
             model = rng.choice(others)
         kept = self._given.setdefault(model, [])
-        number = next((number for number, given in enumerate(kept) if part not in given), len(kept))
+        number = next(
+            (number for number, given in enumerate(kept) if part not in given),
+            len(kept),
+        )
         if number == len(kept):
             kept.append(set())
         kept[number].add(part)

@@ -48,14 +48,78 @@ class InventedLot:
 
 
 LOTS = (
-    InventedLot(name="P1", month=1, day=12, machines=18, models=3, cents=21000, freight_cents=4000),
-    InventedLot(name="P2", month=2, day=16, machines=24, models=4, cents=43000, freight_cents=5000),
-    InventedLot(name="P3", month=3, day=23, machines=30, models=6, cents=61500, freight_cents=6000),
-    InventedLot(name="P4", month=5, day=4, machines=12, models=3, cents=26000, freight_cents=3500),
-    InventedLot(name="P5", month=6, day=15, machines=40, models=8, cents=98000, freight_cents=9000),
-    InventedLot(name="P6", month=8, day=10, machines=28, models=5, cents=57000, freight_cents=6000),
-    InventedLot(name="P7", month=10, day=5, machines=36, models=6, cents=86400, freight_cents=7500),
-    InventedLot(name="P8", month=10, day=29, machines=32, models=7, cents=71000, freight_cents=7000),
+    InventedLot(
+        name="P1",
+        month=1,
+        day=12,
+        machines=18,
+        models=3,
+        cents=21000,
+        freight_cents=4000,
+    ),
+    InventedLot(
+        name="P2",
+        month=2,
+        day=16,
+        machines=24,
+        models=4,
+        cents=43000,
+        freight_cents=5000,
+    ),
+    InventedLot(
+        name="P3",
+        month=3,
+        day=23,
+        machines=30,
+        models=6,
+        cents=61500,
+        freight_cents=6000,
+    ),
+    InventedLot(
+        name="P4",
+        month=5,
+        day=4,
+        machines=12,
+        models=3,
+        cents=26000,
+        freight_cents=3500,
+    ),
+    InventedLot(
+        name="P5",
+        month=6,
+        day=15,
+        machines=40,
+        models=8,
+        cents=98000,
+        freight_cents=9000,
+    ),
+    InventedLot(
+        name="P6",
+        month=8,
+        day=10,
+        machines=28,
+        models=5,
+        cents=57000,
+        freight_cents=6000,
+    ),
+    InventedLot(
+        name="P7",
+        month=10,
+        day=5,
+        machines=36,
+        models=6,
+        cents=86400,
+        freight_cents=7500,
+    ),
+    InventedLot(
+        name="P8",
+        month=10,
+        day=29,
+        machines=32,
+        models=7,
+        cents=71000,
+        freight_cents=7000,
+    ),
 )
 #: How far the machines of the running lot have come, and of one that is done with, in parts of 24.
 IN_THE_MIDDLE = {
@@ -102,7 +166,9 @@ class Story:
         """A fault that a line of the check-out finds, on the model of the other one."""
         for entry in filter(None, map(self.entries.get, line.sheets)):
             if entry.causes:
-                return Fault(otherwise.model, entry, entry.causes[0].slug, self.scenario)
+                return Fault(
+                    otherwise.model, entry, entry.causes[0].slug, self.scenario
+                )
         return otherwise
 
     def tell(self, at: datetime, act: Act) -> None:
@@ -114,10 +180,25 @@ class Story:
         self.tell(at, lambda history: _noted(history, kind, body))
 
     def shown(
-        self, at: datetime, machine: InventedMachine, line: CheckLine, shown: str, by: str, *, value: str = ""
+        self,
+        at: datetime,
+        machine: InventedMachine,
+        line: CheckLine,
+        shown: str,
+        by: str,
+        *,
+        value: str = "",
     ) -> None:
         """A line of the check-out showed something, and `value` was read with it."""
-        self.note(at, kinds.FUNCTION, tag=machine.tag, line=line.name, shown=shown, by=by, value=value)
+        self.note(
+            at,
+            kinds.FUNCTION,
+            tag=machine.tag,
+            line=line.name,
+            shown=shown,
+            by=by,
+            value=value,
+        )
 
 
 def _noted(history: History, kind: Kind, body: dict[str, object]) -> None:
@@ -130,7 +211,8 @@ def fill(path: Path, story: Story, jobs: Sequence[Job]) -> int:
     with History.open(path, clock=lambda: told[0]) as history, history.together():
         if history.tip().count:
             return 0
-        history.note(kinds.MOVED_IN, "", {"shop": story.scenario.shop})  # its jobs are on the machines here
+        # its jobs are on the machines here
+        history.note(kinds.MOVED_IN, "", {"shop": story.scenario.shop})
         for at, _, act in sorted(story.acts, key=lambda one: one[:2]):
             told[0] = at
             act(history)
@@ -141,7 +223,10 @@ def fill(path: Path, story: Story, jobs: Sequence[Job]) -> int:
 
 
 def invented(
-    entries: Sequence[Entry], check_list: CheckList, seed: int = SEED, scenario: Scenario | None = None
+    entries: Sequence[Entry],
+    check_list: CheckList,
+    seed: int = SEED,
+    scenario: Scenario | None = None,
 ) -> Story:
     """The story of the eight lots; the same entries, list and seed give the same one."""
     scenario = scenario or shipped_scenario()
@@ -164,20 +249,26 @@ def invented(
             note=NOTE,
         )
         machines = list(_machines(lot, faults, came, rng))
-        story.donors = [machine for machine in machines if machine.end.startswith("donor")]
+        story.donors = [
+            machine for machine in machines if machine.end.startswith("donor")
+        ]
         for machine in machines:
             _live(story, lot, machine)
     return story
 
 
-def _machines(lot: InventedLot, faults: Faults, came: datetime, rng: Random) -> Iterator[InventedMachine]:
+def _machines(
+    lot: InventedLot, faults: Faults, came: datetime, rng: Random
+) -> Iterator[InventedMachine]:
     """The machines of a lot, each with its fault and the end of its story."""
     listed = list(faults.scenario.models)
     models = rng.sample(listed, min(lot.models, len(listed)))
     for number, end in enumerate(_ends(lot, rng), 1):
         own = Random(f"machine {lot.name} {number}")
         at = came + timedelta(minutes=4 * number)
-        yield InventedMachine(f"{lot.name}-{number:03d}", _fault_among(models, faults, own), end, at, own)
+        yield InventedMachine(
+            f"{lot.name}-{number:03d}", _fault_among(models, faults, own), end, at, own
+        )
 
 
 def _fault_among(models: Sequence[str], faults: Faults, rng: Random) -> Fault:
@@ -228,7 +319,9 @@ def _came_in(story: Story, lot: InventedLot, machine: InventedMachine) -> None:
     rng = machine.rng
     shelf = "DE" if lot.name == "P8" else "ABC"
     place = f"{rng.choice(shelf)}{int(machine.tag[-3:])}"
-    silent = machine.end == "unseen" or (machine.end in ("sold", "ready", "arrived") and rng.random() < WORDLESS)
+    silent = machine.end == "unseen" or (
+        machine.end in ("sold", "ready", "arrived") and rng.random() < WORDLESS
+    )
     words = "" if silent else complaint(machine.fault.entry, rng, story.scenario)
     story.note(
         machine.came,
@@ -258,7 +351,9 @@ def _given_up(story: Story, machine: InventedMachine, at: datetime) -> None:
     """A donor, which goes away once its parts are taken if its story ends so."""
     story.note(at, kinds.DONOR, tag=machine.tag, why="worth more in parts")
     if machine.end == "donor-gone":
-        story.note(at + timedelta(days=20), kinds.GONE, tag=machine.tag, how="waste", cents=0)
+        story.note(
+            at + timedelta(days=20), kinds.GONE, tag=machine.tag, how="waste", cents=0
+        )
 
 
 def _on_the_bench(story: Story, machine: InventedMachine, at: datetime) -> None:
@@ -274,7 +369,9 @@ def _on_the_bench(story: Story, machine: InventedMachine, at: datetime) -> None:
     story.tell(at, act)
 
 
-def _repaired(story: Story, machine: InventedMachine, fault: Fault, at: datetime) -> str:
+def _repaired(
+    story: Story, machine: InventedMachine, fault: Fault, at: datetime
+) -> str:
     """The fault was found and mended; gives who did it."""
     rng = machine.rng
     part = rng.choice(fault.parts) if fault.parts else ""
@@ -352,8 +449,18 @@ def _finished(story: Story, machine: InventedMachine, at: datetime) -> None:
         story.shown(at, machine, look.line, look.shown, by, value=look.value)
     at += timedelta(minutes=30)
     signer = next((one for one in PEOPLE if one not in hands), "XX")
-    read = {look.line.reads: look.value for look in looks if look.line.reads in ("look", "wear", "wipe")}
+    read = {
+        look.line.reads: look.value
+        for look in looks
+        if look.line.reads in ("look", "wear", "wipe")
+    }
     story.note(at, kinds.SIGNED, tag=machine.tag, by=signer, open="", **read)
     if machine.end == "sold":
         at += timedelta(days=rng.randrange(1, 9))
-        story.note(min(at, NOW), kinds.GONE, tag=machine.tag, how="sold", cents=100 * rng.randrange(90, 260))
+        story.note(
+            min(at, NOW),
+            kinds.GONE,
+            tag=machine.tag,
+            how="sold",
+            cents=100 * rng.randrange(90, 260),
+        )

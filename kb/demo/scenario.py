@@ -62,7 +62,10 @@ class Scenario:
         >>> fits("fan", "Tern 13", "Godwit 13"), fits("battery", "Tern 13", "Godwit 13")
         (True, False)
         """
-        return any(model in family and other in family for family in self.families.get(part, ()))
+        return any(
+            model in family and other in family
+            for family in self.families.get(part, ())
+        )
 
     def reading(self, reads: str, chance: Random) -> str:
         """What is written down with a line that reads this, empty for one of which nothing is invented."""
@@ -86,18 +89,32 @@ def scenario_of(customs: Customs) -> Scenario:
     """The scenario of a library; NotThere for one without, Refusal for one that cannot be read."""
     text = customs.demo()
     if not text:
-        raise NotThere(f"this library has no {customs.path(DEMO)}, so there is nothing to invent; write one first")
+        raise NotThere(
+            f"this library has no {customs.path(DEMO)}, so there is nothing to invent; write one first"
+        )
     try:
         return _scenario(tomllib.loads(text))
-    except (tomllib.TOMLDecodeError, KeyError, TypeError, ValueError, AttributeError) as error:
-        raise Refusal(f"{customs.path(DEMO)} is not in its form ({error}); mend it") from error
+    except (
+        tomllib.TOMLDecodeError,
+        KeyError,
+        TypeError,
+        ValueError,
+        AttributeError,
+    ) as error:
+        raise Refusal(
+            f"{customs.path(DEMO)} is not in its form ({error}); mend it"
+        ) from error
 
 
 def _scenario(given: Mapping[str, Any]) -> Scenario:
     models = {str(model): float(odds) for model, odds in given["models"].items()}
     if not models:
         raise ValueError("[models] names none")
-    lists = {name: tuple(given[name]) for name in ("before", "after", "misfits", "first_looks") if given.get(name)}
+    lists = {
+        name: tuple(given[name])
+        for name in ("before", "after", "misfits", "first_looks")
+        if given.get(name)
+    }
     habits = []
     for model, causes in given.get("habits", {}).items():
         habits += [Habit(model, cause, float(share)) for cause, share in causes.items()]
@@ -108,7 +125,10 @@ def _scenario(given: Mapping[str, Any]) -> Scenario:
         models=models,
         habits=tuple(habits),
         common=frozenset(given.get("common", ())),
-        families={part: _families(shared, models) for part, shared in given.get("families", {}).items()},
+        families={
+            part: _families(shared, models)
+            for part, shared in given.get("families", {}).items()
+        },
         consumables=frozenset(given.get("consumables", ())),
         readings=given.get("readings", {}),
         locks=given.get("locks", ""),

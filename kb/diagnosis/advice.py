@@ -53,7 +53,10 @@ BEYOND, NEIGHBOURS_NAMED = 0, 3
 FIRST = worded("it comes before everything else here")
 ASIDE = worded("it was set aside, but cannot be left out")
 #: Why a test is done that clears nothing more, and the most minutes at the bench that one may take.
-LEADS_ON, LONGEST_LOOK = worded("what is listed is cleared, and it may lead to another picture"), 10.0
+LEADS_ON, LONGEST_LOOK = (
+    worded("what is listed is cleared, and it may lead to another picture"),
+    10.0,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +72,9 @@ class Advice:
     loss: Loss | None = None
 
 
-def advise(diagnosis: Diagnosis, knowledge: Knowledge, at: SoFar, hasty: bool = False) -> Advice:
+def advise(
+    diagnosis: Diagnosis, knowledge: Knowledge, at: SoFar, hasty: bool = False
+) -> Advice:
     """What to do next, given the belief after the findings so far; a `hasty` answer weighs fewer causes, less far.
 
     The guide chooses among what the entries' gates leave open: a test that comes first stands before everything, and
@@ -79,8 +84,14 @@ def advise(diagnosis: Diagnosis, knowledge: Knowledge, at: SoFar, hasty: bool = 
     likely = likely_causes(diagnosis, FEW_CANDIDATES if hasty else MOST_CANDIDATES)
     if not likely and not diagnosis.unlisted_picture:
         return Advice()
-    at = replace(at, opened=at.opened or cover_is_off(at, knowledge), lacks=at.lacks or frozenset())
-    question = AdviceQuestion(diagnosis, likely, knowledge, at=at, effort=HASTE if hasty else 1.0)
+    at = replace(
+        at,
+        opened=at.opened or cover_is_off(at, knowledge),
+        lacks=at.lacks or frozenset(),
+    )
+    question = AdviceQuestion(
+        diagnosis, likely, knowledge, at=at, effort=HASTE if hasty else 1.0
+    )
     if held := _comes_first(question):
         return _held_advice(question, held)
     case = case_of(question)
@@ -89,20 +100,37 @@ def advise(diagnosis: Diagnosis, knowledge: Knowledge, at: SoFar, hasty: bool = 
     if held := _waited_for(case, best) or _leading_on(case, best, question):
         return _held_advice(question, held)
     loss = None if hasty else _loss(question, best.expected_minutes)
-    return Advice(_step_of(case, best, options, question), _next_test(case, options), case.undivided, loss)
+    return Advice(
+        _step_of(case, best, options, question),
+        _next_test(case, options),
+        case.undivided,
+        loss,
+    )
 
 
 def _options(case: Case, question: AdviceQuestion) -> list[guide.Option]:
     """What the guide weighed, best first, as far as the machine takes it."""
-    weighed = guide.weigh(case.problem, {}, case.failed, question.at.opened, question.effort)
+    weighed = guide.weigh(
+        case.problem, {}, case.failed, question.at.opened, question.effort
+    )
     options = _possible(case, weighed, question)
-    if question.alarmed and options[0].kind == "fix":  # what was found to be dangerous is dealt with first
+    # what was found to be dangerous is dealt with first
+    if question.alarmed and options[0].kind == "fix":
         return options
     return _in_order(case, options, question.at.opened)
 
 
-def _step_of(case: Case, best: guide.Option, options: Sequence[guide.Option], question: AdviceQuestion) -> Step:
-    return _test_step(case, best, options) if best.kind == "test" else _fix_step(case, best, question)
+def _step_of(
+    case: Case,
+    best: guide.Option,
+    options: Sequence[guide.Option],
+    question: AdviceQuestion,
+) -> Step:
+    return (
+        _test_step(case, best, options)
+        if best.kind == "test"
+        else _fix_step(case, best, question)
+    )
 
 
 def _next_test(case: Case, options: Sequence[guide.Option]) -> Step | None:
@@ -113,13 +141,21 @@ def _next_test(case: Case, options: Sequence[guide.Option]) -> Step | None:
     return None
 
 
-def _possible(case: Case, options: Sequence[guide.Option], question: AdviceQuestion) -> list[guide.Option]:
+def _possible(
+    case: Case, options: Sequence[guide.Option], question: AdviceQuestion
+) -> list[guide.Option]:
     """The options without a fix that needs of the machine what it does not do; if none is left, to look further."""
-    possible = [option for option in options if question.can_be_done(case.chosen(option).whole)]
-    return possible or [guide.Option("fix", BEYOND, SEARCH_MINUTES, options[0].expected_minutes)]
+    possible = [
+        option for option in options if question.can_be_done(case.chosen(option).whole)
+    ]
+    return possible or [
+        guide.Option("fix", BEYOND, SEARCH_MINUTES, options[0].expected_minutes)
+    ]
 
 
-def _in_order(case: Case, options: Sequence[guide.Option], opened: bool) -> list[guide.Option]:
+def _in_order(
+    case: Case, options: Sequence[guide.Option], opened: bool
+) -> list[guide.Option]:
     """The options, and first of those that are nearly as good as the best the closed one, then one that only looks."""
     least = options[0].expected_minutes
     nearly = min(NEARLY * least, NEARLY_MINUTES)
@@ -136,7 +172,11 @@ def _trouble(case: Case, option: guide.Option, opened: bool) -> tuple[bool, bool
 
 def _comes_first(question: AdviceQuestion) -> Held | None:
     """The test that nothing may come before: the first unanswered one of the likeliest entry that has any."""
-    shares = {slug: share for slug, share in question.diagnosis.by_entry.items() if share >= LEAST_SHARE}
+    shares = {
+        slug: share
+        for slug, share in question.diagnosis.by_entry.items()
+        if share >= LEAST_SHARE
+    }
     for slug in most_first(shares):
         entry = question.knowledge.entry(slug)
         test = gates.next_first(entry, question.answered(slug)) if entry else None
@@ -150,20 +190,32 @@ def _waited_for(case: Case, best: guide.Option) -> Held | None:
     step = case.chosen(best)
     if not step.waits:
         return None
-    return Held(Trial(step.entry, step.waits[0]), worded("{what} waits for it", what=step.called))
+    return Held(
+        Trial(step.entry, step.waits[0]),
+        worded("{what} waits for it", what=step.called),
+    )
 
 
-def _leading_on(case: Case, best: guide.Option, question: AdviceQuestion) -> Held | None:
+def _leading_on(
+    case: Case, best: guide.Option, question: AdviceQuestion
+) -> Held | None:
     """The least troublesome test left that may lead to another sheet, where the guide would look beyond all sheets.
 
     To the arithmetic such a test is worth nothing once its own sheet is cleared: no cause is left that it would part.
     """
     if best.kind == "test" or case.repairs[best.index].fix is not None:
         return None
-    looks = [one for one in case.tests if one.minutes <= LONGEST_LOOK and _leads_elsewhere(one, question)]
+    looks = [
+        one
+        for one in case.tests
+        if one.minutes <= LONGEST_LOOK and _leads_elsewhere(one, question)
+    ]
     if not looks:
         return None
-    chosen = min(looks, key=lambda one: (one.inside and not question.at.opened, one.minutes, one.name))
+    chosen = min(
+        looks,
+        key=lambda one: (one.inside and not question.at.opened, one.minutes, one.name),
+    )
     return Held(Trial(chosen.entry, chosen.whole[0]), LEADS_ON)
 
 
@@ -177,7 +229,9 @@ def _leads_elsewhere(one: Trial, question: AdviceQuestion) -> bool:
 def _held_advice(question: AdviceQuestion, held: Held) -> Advice:
     """The advice to do the held test, with what the guide expects of beginning with it."""
     case = case_of(replace(question, held=held))
-    minutes = guide.minutes_testing_first(case.problem, 0, case.failed, question.at.opened, question.effort)
+    minutes = guide.minutes_testing_first(
+        case.problem, 0, case.failed, question.at.opened, question.effort
+    )
     option = guide.Option("test", 0, bench_minutes(held.one.test), minutes)
     told = [held.why, ASIDE] if held.one.name in question.at.skipped else [held.why]
     lacks = question.missing(held.one.test.needs)
@@ -223,7 +277,10 @@ def _fix_step(case: Case, option: guide.Option, question: AdviceQuestion) -> Ste
         cause=repair.cures,
         minutes=fix.minutes,
         expected_minutes=option.expected_minutes,
-        why=worded("{minutes:g} min to fix: no test left would save more than it costs", minutes=fix.minutes),
+        why=worded(
+            "{minutes:g} min to fix: no test left would save more than it costs",
+            minutes=fix.minutes,
+        ),
         needs=needs,
         wait=fix.wait,
         cover_off=fix.cover_off,
@@ -235,12 +292,18 @@ def _fix_step(case: Case, option: guide.Option, question: AdviceQuestion) -> Ste
 def _beyond(case: Case, option: guide.Option, question: AdviceQuestion) -> Step:
     """The step that looks beyond what is listed: where to, if the picture is clear and only its causes are."""
     prior = case.problem.prior
-    share = sum(compress(prior, [fix == option.index for fix in case.problem.fix_of])) / sum(prior)
+    share = sum(
+        compress(prior, [fix == option.index for fix in case.problem.fix_of])
+    ) / sum(prior)
     picture = question.knowledge.entry(question.diagnosis.unlisted_picture)
     where, how = worded("here"), ""
     if picture:
         near = _like_it(picture, question)
-        others = worded("look at {near}, where the machine does the same; ", near=near) if near else ""
+        others = (
+            worded("look at {near}, where the machine does the same; ", near=near)
+            if near
+            else ""
+        )
         where = worded("under “{title}”", title=picture.title)
         how = worded(
             "The tests have cleared what is listed {where}. Measure what comes before it; {others}then write it down.",
@@ -264,13 +327,17 @@ def _beyond(case: Case, option: guide.Option, question: AdviceQuestion) -> Step:
 def _like_it(picture: Entry, question: AdviceQuestion) -> str:
     """The titles of the neighbours of an entry whose machine does the same, as far as is known."""
     states = question.states or picture.machine
-    found = filter(None, [question.knowledge.entry(near.slug) for near in picture.neighbours])
+    found = filter(
+        None, [question.knowledge.entry(near.slug) for near in picture.neighbours]
+    )
     titles = [f"“{entry.title}”" for entry in found if not contradicts(entry, states)]
     *before, last = titles[:NEIGHBOURS_NAMED] or [""]
     return f"{', '.join(before)} and {last}" if before else last
 
 
-def _test_step(case: Case, option: guide.Option, options: Sequence[guide.Option]) -> Step:
+def _test_step(
+    case: Case, option: guide.Option, options: Sequence[guide.Option]
+) -> Step:
     one = case.tests[option.index]
     test = one.test
     return Step(
@@ -294,11 +361,18 @@ def _why(case: Case, option: guide.Option, options: Sequence[guide.Option]) -> s
     minutes = case.tests[option.index].test.minutes
     cleared = _most_cleared(case, option.index)
     if cleared.share < LEAST_CLEARED:
-        return worded("{minutes:g} min; whatever it shows rules out little of what it may be", minutes=minutes)
+        return worded(
+            "{minutes:g} min; whatever it shows rules out little of what it may be",
+            minutes=minutes,
+        )
     what = worded(
         "{minutes:g} min; {likely} would rule out {share:.0%} of what it may be",
         minutes=minutes,
-        likely=worded("`{outcome}` ({chance:.0%} likely)", outcome=cleared.outcome, chance=cleared.chance),
+        likely=worded(
+            "`{outcome}` ({chance:.0%} likely)",
+            outcome=cleared.outcome,
+            chance=cleared.chance,
+        ),
         share=cleared.share,
     )
     rival = _cheaper_way(case, minutes, options)
@@ -307,7 +381,9 @@ def _why(case: Case, option: guide.Option, options: Sequence[guide.Option]) -> s
         return what
     more = worded("{minutes:.0f} min more on the whole", minutes=saved)
     if rival.kind == "fix":
-        return worded("{what}; fixing on a guess would take {more}", what=what, more=more)
+        return worded(
+            "{what}; fixing on a guess would take {more}", what=what, more=more
+        )
     return worded(
         "{what}; beginning with the {minutes:g}-min test would take {more}",
         what=what,
@@ -316,7 +392,9 @@ def _why(case: Case, option: guide.Option, options: Sequence[guide.Option]) -> s
     )
 
 
-def _cheaper_way(case: Case, minutes: float, options: Sequence[guide.Option]) -> guide.Option | None:
+def _cheaper_way(
+    case: Case, minutes: float, options: Sequence[guide.Option]
+) -> guide.Option | None:
     """The best of the tests that take less than so many minutes, or of the fixes if no test does; None for neither."""
     tests, fixes = [], []
     for option in options:
@@ -342,7 +420,9 @@ def _most_cleared(case: Case, t: int) -> _Cleared:
     prior, table = case.problem.prior, case.problem.likelihood[t]
     whole = sum(prior)
     found = []
-    for outcome, chances in zip(case.tests[t].test.outcomes, zip(*table, strict=True), strict=True):
+    for outcome, chances in zip(
+        case.tests[t].test.outcomes, zip(*table, strict=True), strict=True
+    ):
         unlikely = 0.5 / len(table[0])
         share = sum(compress(prior, [chance < unlikely for chance in chances])) / whole
         chance = sum(map(mul, prior, chances)) / whole

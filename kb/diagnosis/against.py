@@ -37,7 +37,9 @@ def statement(text: str, lexicon: Lexicon) -> Statement:
     return Statement(text, _holds(tokens(text, lexicon), lexicon))
 
 
-def clauses_of(found: Iterable[Token], lexicon: Lexicon) -> Mapping[int, Mapping[str, bool]]:
+def clauses_of(
+    found: Iterable[Token], lexicon: Lexicon
+) -> Mapping[int, Mapping[str, bool]]:
     """What each clause of a complaint states of its things, by the clause's number."""
     by_clause: dict[int, list[Token]] = {}
     for token in found:
@@ -45,7 +47,9 @@ def clauses_of(found: Iterable[Token], lexicon: Lexicon) -> Mapping[int, Mapping
     return {number: _holds(held, lexicon) for number, held in by_clause.items()}
 
 
-def spoken_against(clause: Mapping[str, bool], statements: Iterable[Statement]) -> tuple[str, ...]:
+def spoken_against(
+    clause: Mapping[str, bool], statements: Iterable[Statement]
+) -> tuple[str, ...]:
     """Those statements that a clause makes too.
 
     >>> turns = Statement("the fan turns", {"FAN": True, "SPIN": True})
@@ -62,7 +66,9 @@ def _makes(clause: Mapping[str, bool], stated: Mapping[str, bool]) -> bool:
     shared = clause.keys() & stated.keys()
     if any(clause[thing] != stated[thing] for thing in shared):
         return False
-    enough = len(shared) >= SHARE_OF_STATEMENT * len(stated) and len(shared) >= SHARE_OF_CLAUSE * len(clause)
+    enough = len(shared) >= SHARE_OF_STATEMENT * len(stated) and len(
+        shared
+    ) >= SHARE_OF_CLAUSE * len(clause)
     return enough and len(shared) >= LEAST_SHARED
 
 

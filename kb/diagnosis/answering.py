@@ -9,7 +9,14 @@ from heapq import nsmallest
 
 from kb.base.ranked import most_first
 from kb.diagnosis import advice, causes, fit, parting, urgent, wordings
-from kb.diagnosis.answer import Answer, EntryBelief, Outline, OutlinedCause, Parting, Step
+from kb.diagnosis.answer import (
+    Answer,
+    EntryBelief,
+    Outline,
+    OutlinedCause,
+    Parting,
+    Step,
+)
 from kb.diagnosis.case import UNTOUCHED, SoFar
 from kb.diagnosis.causes import Diagnosis
 from kb.diagnosis.doing import headline
@@ -61,16 +68,28 @@ def answer(complaint: Complaint, shop: ShopKnowledge) -> Answer:
         model=knowledge.model,
         entries=_entries(complaint, fitted, believed, knowledge),
         something_else=believed.something_else,
-        corrections=tuple((one.typed, one.read_as) for one in fitted.reading.corrections),
+        corrections=tuple(
+            (one.typed, one.read_as) for one in fitted.reading.corrections
+        ),
         fits=believed.anything_fits,
         two=_two(fitted, believed, knowledge),
     )
     is_a_guess = complaint.unfinished and not answered.fits
-    answered = replace(answered, at_once=_at_once({} if is_a_guess else believed.by_entry, fitted, knowledge))
+    answered = replace(
+        answered,
+        at_once=_at_once({} if is_a_guess else believed.by_entry, fitted, knowledge),
+    )
     if not is_a_guess:
         answered = _advised(answered, complaint, believed, knowledge)
-    if answered.fits and not answered.two and not complaint.findings and not complaint.unfinished:
-        answered = replace(answered, parting=_parting(answered, complaint, believed, knowledge))
+    if (
+        answered.fits
+        and not answered.two
+        and not complaint.findings
+        and not complaint.unfinished
+    ):
+        answered = replace(
+            answered, parting=_parting(answered, complaint, believed, knowledge)
+        )
     return replace(answered, took_ms=(time.perf_counter() - started) * 1000.0)
 
 
@@ -95,7 +114,10 @@ def ranking(complaint: Complaint, shop: ShopKnowledge) -> Ranking:
     return Ranking(
         query=query,
         model=knowledge.model,
-        entries=tuple((slug, share, believed.fits.get(slug, 0.0)) for share, slug in _likeliest(complaint, believed)),
+        entries=tuple(
+            (slug, share, believed.fits.get(slug, 0.0))
+            for share, slug in _likeliest(complaint, believed)
+        ),
         something_else=believed.something_else,
         fits=believed.anything_fits,
         two=_two(fitted, believed, knowledge),
@@ -113,9 +135,15 @@ def outline(complaint: Complaint, shop: ShopKnowledge) -> Outline:
         entry = knowledge.entry(slug)
         outlined += _outlined(entry, believed) if entry else ()
     at = replace(complaint.at, findings=tuple(complaint.findings))
-    mostly = {slug: share for slug, share in believed.by_entry.items() if share >= MOSTLY}
+    mostly = {
+        slug: share for slug, share in believed.by_entry.items() if share >= MOSTLY
+    }
     at_once = _at_once(mostly, fitted, knowledge)
-    return Outline(causes=tuple(outlined), next_step=advice.advise(believed, knowledge, at).step, at_once=at_once)
+    return Outline(
+        causes=tuple(outlined),
+        next_step=advice.advise(believed, knowledge, at).step,
+        at_once=at_once,
+    )
 
 
 def _outlined(entry: Entry, believed: Diagnosis) -> Iterator[OutlinedCause]:
@@ -127,7 +155,9 @@ def _outlined(entry: Entry, believed: Diagnosis) -> Iterator[OutlinedCause]:
 
 def _on_its_model(complaint: Complaint, shop: ShopKnowledge) -> ShopKnowledge:
     """What the shop knows on the complaint's model: the one that is given, or else the one that its words name."""
-    return shop.on(complaint.model or named.model_in(complaint.text, shop.names_of_models()))
+    return shop.on(
+        complaint.model or named.model_in(complaint.text, shop.names_of_models())
+    )
 
 
 def _without_the_model(complaint: Complaint, knowledge: ShopKnowledge) -> Complaint:
@@ -140,7 +170,10 @@ def _without_the_model(complaint: Complaint, knowledge: ShopKnowledge) -> Compla
 
 def _likeliest(complaint: Complaint, believed: Diagnosis) -> list[tuple[float, str]]:
     """The likeliest entries with the belief in each, as many as are asked for."""
-    found = nsmallest(max(complaint.limit, 1), ((-share, slug) for slug, share in believed.by_entry.items()))
+    found = nsmallest(
+        max(complaint.limit, 1),
+        ((-share, slug) for slug, share in believed.by_entry.items()),
+    )
     return [(-share, slug) for share, slug in found]
 
 
@@ -148,7 +181,14 @@ def _fitted(complaint: Complaint, knowledge: ShopKnowledge) -> Fit:
     """How the words fit the entries; those to be kept are looked at anyway."""
     index, kept = knowledge.index, _kept(complaint, knowledge)
     also = [number for number, slug in index.slugs().items() if slug in kept]
-    return fit.fit(complaint.text, knowledge.lexicon, index, complaint.unfinished, also, stated=knowledge.stated)
+    return fit.fit(
+        complaint.text,
+        knowledge.lexicon,
+        index,
+        complaint.unfinished,
+        also,
+        stated=knowledge.stated,
+    )
 
 
 def _by_name(complaint: Complaint, knowledge: ShopKnowledge) -> str:
@@ -160,13 +200,19 @@ def _by_name(complaint: Complaint, knowledge: ShopKnowledge) -> str:
 
 def _kept(complaint: Complaint, knowledge: ShopKnowledge) -> frozenset[str]:
     """The entries to look at whatever the words say: those whose tests were done, and those their outcomes point to."""
-    return complaint.tested | sheets_seen(all_shown(complaint.findings, knowledge.entry))
+    return complaint.tested | sheets_seen(
+        all_shown(complaint.findings, knowledge.entry)
+    )
 
 
 def _believed(complaint: Complaint, fitted: Fit, knowledge: ShopKnowledge) -> Diagnosis:
     """The belief in every cause, by words, history and what was shown and tried."""
     slugs = knowledge.index.slugs()
-    scores = {slugs[number]: score for number, score in fitted.scores.items() if number in slugs}
+    scores = {
+        slugs[number]: score
+        for number, score in fitted.scores.items()
+        if number in slugs
+    }
     by_name = _by_name(complaint, knowledge)
     return causes.diagnose(
         scores if fitted.known_words or by_name else {},
@@ -193,10 +239,18 @@ def _entries(
     complaint: Complaint, fitted: Fit, believed: Diagnosis, knowledge: ShopKnowledge
 ) -> tuple[EntryBelief, ...]:
     """The likeliest entries with their causes, counts and the wordings that speak for them."""
-    said = wordings.said_by(fitted.reading.corrected, fitted.reading.tokens, knowledge.lexicon)
-    telling = wordings.weights(said, knowledge.index.postings(wordings.signed_terms(said)))
+    said = wordings.said_by(
+        fitted.reading.corrected, fitted.reading.tokens, knowledge.lexicon
+    )
+    telling = wordings.weights(
+        said, knowledge.index.postings(wordings.signed_terms(said))
+    )
     slugs = knowledge.index.slugs()
-    against = {slugs[number]: texts for number, texts in fitted.against.items() if number in slugs}
+    against = {
+        slugs[number]: texts
+        for number, texts in fitted.against.items()
+        if number in slugs
+    }
     entries = []
     for _, slug in _likeliest(complaint, believed):
         entry = knowledge.entry(slug)
@@ -206,28 +260,63 @@ def _entries(
         belief = knowledge.belief_in(entry, believed)
         texts = tuple(one.text for one in matched)
         denied = against.get(slug, ())
-        entries.append(replace(belief, matched=texts, marked=wordings.marked(said, matched), against=denied))
+        entries.append(
+            replace(
+                belief,
+                matched=texts,
+                marked=wordings.marked(said, matched),
+                against=denied,
+            )
+        )
     return tuple(entries)
 
 
-def _at_once(shares: Mapping[str, float], fitted: Fit, knowledge: ShopKnowledge) -> tuple[str, ...]:
+def _at_once(
+    shares: Mapping[str, float], fitted: Fit, knowledge: ShopKnowledge
+) -> tuple[str, ...]:
     """What to do before any test, by what is likely and by the danger that the words name."""
-    return urgent.deeds(shares, urgent.named(fitted.reading.tokens, knowledge.dangers()), knowledge.entry)
+    return urgent.deeds(
+        shares,
+        urgent.named(fitted.reading.tokens, knowledge.dangers()),
+        knowledge.entry,
+    )
 
 
-def _parting(answered: Answer, complaint: Complaint, believed: Diagnosis, knowledge: ShopKnowledge) -> Parting | None:
+def _parting(
+    answered: Answer,
+    complaint: Complaint,
+    believed: Diagnosis,
+    knowledge: ShopKnowledge,
+) -> Parting | None:
     """The question between the first entry and its neighbour; no test is named where another has to come first."""
     is_held = answered.next_step is not None and bool(answered.next_step.held)
-    return parting.parting(believed.by_entry, knowledge, complaint.at.lacks or (), with_test=not is_held)
+    return parting.parting(
+        believed.by_entry, knowledge, complaint.at.lacks or (), with_test=not is_held
+    )
 
 
-def _advised(answered: Answer, complaint: Complaint, believed: Diagnosis, knowledge: ShopKnowledge) -> Answer:
+def _advised(
+    answered: Answer,
+    complaint: Complaint,
+    believed: Diagnosis,
+    knowledge: ShopKnowledge,
+) -> Answer:
     """The answer with what to do next."""
     at = replace(complaint.at, findings=tuple(complaint.findings))
     advised = advice.advise(believed, knowledge, at, complaint.unfinished)
     step = _as_the_house_says(advised.step, knowledge)
-    test = step if advised.test == advised.step else _as_the_house_says(advised.test, knowledge)
-    return replace(answered, next_step=step, next_test=test, undivided=advised.undivided, loss=advised.loss)
+    test = (
+        step
+        if advised.test == advised.step
+        else _as_the_house_says(advised.test, knowledge)
+    )
+    return replace(
+        answered,
+        next_step=step,
+        next_test=test,
+        undivided=advised.undivided,
+        loss=advised.loss,
+    )
 
 
 def _as_the_house_says(step: Step | None, knowledge: ShopKnowledge) -> Step | None:
@@ -240,4 +329,8 @@ def _as_the_house_says(step: Step | None, knowledge: ShopKnowledge) -> Step | No
         step = replace(step, title=headline(done.text, knowledge.verbs()))
     if done is None:
         return step
-    return replace(step, cautions=knowledge.cautions_of(entry, done), procedure=knowledge.procedure_of(done))
+    return replace(
+        step,
+        cautions=knowledge.cautions_of(entry, done),
+        procedure=knowledge.procedure_of(done),
+    )

@@ -46,10 +46,14 @@ def two_levels(
     >>> [round(p, 6) for p in share.values()]
     [0.425641, 0.441026, 0.071795, 0.061538]
     """
-    return pooling.smoothed(upper(weights, elsewhere, beyond, prior_jobs, model_jobs), here, model_jobs)
+    return pooling.smoothed(
+        upper(weights, elsewhere, beyond, prior_jobs, model_jobs), here, model_jobs
+    )
 
 
-def with_findings(prior: Mapping[str, float], likelihoods: Iterable[Mapping[str, float]]) -> dict[str, float]:
+def with_findings(
+    prior: Mapping[str, float], likelihoods: Iterable[Mapping[str, float]]
+) -> dict[str, float]:
     """The belief after test outcomes: P(c) · Π P(outcome | c), made to sum to one (Bayes' rule).
 
     A candidate that a likelihood does not name is left as it is. If nothing is possible any more, the
@@ -62,17 +66,25 @@ def with_findings(prior: Mapping[str, float], likelihoods: Iterable[Mapping[str,
     """
     weights = dict(prior)
     for likelihood in likelihoods:
-        weights = {name: weight * likelihood.get(name, 1.0) for name, weight in weights.items()}
+        weights = {
+            name: weight * likelihood.get(name, 1.0) for name, weight in weights.items()
+        }
         top = max(weights.values(), default=0.0)
         if top > 0:
             weights = {name: weight / top for name, weight in weights.items()}
     total = sum(weights.values())
     if total <= 0:
         weights, total = dict(prior), sum(prior.values())
-    return {name: weight / total for name, weight in weights.items()} if total > 0 else weights
+    return (
+        {name: weight / total for name, weight in weights.items()}
+        if total > 0
+        else weights
+    )
 
 
-def learned(claim: float, right: float, wrong: float, claim_jobs: float = 20.0) -> float:
+def learned(
+    claim: float, right: float, wrong: float, claim_jobs: float = 20.0
+) -> float:
     """A test's reliability after outcomes on jobs with a confirmed cause: the mean of a Beta posterior.
 
     The entry's claim counts as `claim_jobs` past uses (19 right in 20 is such a claim).
@@ -93,4 +105,7 @@ def interval(successes: float, failures: float) -> Interval:
     """
     if successes <= 0 or failures <= 0:
         return Interval(0.0 if successes <= 0 else 1.0, 1.0 if failures <= 0 else 0.0)
-    return Interval(beta_quantile(0.025, successes, failures), beta_quantile(0.975, successes, failures))
+    return Interval(
+        beta_quantile(0.025, successes, failures),
+        beta_quantile(0.975, successes, failures),
+    )

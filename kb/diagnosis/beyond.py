@@ -40,7 +40,9 @@ class Beyond:
         on_it = sum(self.here.values())
         return (self.here.get(name, 0.0) + USUAL * of_all) / (on_it + USUAL)
 
-    def weights(self, names: Collection[str], others: float, each: float) -> dict[str, float]:
+    def weights(
+        self, names: Collection[str], others: float, each: float
+    ) -> dict[str, float]:
         """What is written and they had of those names and, under "", of all others: each name weighs so much by itself.
 
         >>> Beyond(everywhere={"a": 5.0, "b": 1.0, "c": 3.0}).weights(["a", "b"], others=2, each=30.0)
@@ -64,7 +66,9 @@ def of_causes(found: Elsewhere) -> Beyond:
     )
 
 
-def of_sheets(found: Mapping[str, Elsewhere], library: Collection[str]) -> Beyond | None:
+def of_sheets(
+    found: Mapping[str, Elsewhere], library: Collection[str]
+) -> Beyond | None:
     """How often they had each sheet that the library has, None for no shops."""
     if not found:
         return None
@@ -93,7 +97,9 @@ def upper(
     {'plug': 0.36, 'pack': 0.64}
     """
     whole = sum(written.values())
-    shares: Shares = {name: weight / whole for name, weight in written.items()} if whole else {}
+    shares: Shares = (
+        {name: weight / whole for name, weight in written.items()} if whole else {}
+    )
     if beyond is None:
         return smoothed(shares, own_elsewhere, prior_jobs)
     everywhere = smoothed(shares, beyond.everywhere, prior_jobs)

@@ -29,7 +29,9 @@ NOT_YET = 60.0
 #: What stands for the fix of a cause whose sheet lists none, as one that a shop has only begun: it is known what it is,
 #: not how it was mended; the minutes are an assumption.
 UNWRITTEN_MINUTES = 20.0
-UNWRITTEN = worded("mend it as you know it: its fix is not written down yet; write it into the sheet afterwards")
+UNWRITTEN = worded(
+    "mend it as you know it: its fix is not written down yet; write it into the sheet afterwards"
+)
 #: The candidates that hold this share of belief are weighed; what is left counts as something else.
 CONSIDERED = 0.99
 MOST_CANDIDATES = 24
@@ -172,7 +174,9 @@ class AdviceQuestion:
         if self.held:
             names.append(self.held.one.name)
         of_entry = f"{slug}/"
-        return frozenset(name.removeprefix(of_entry) for name in names if name.startswith(of_entry))
+        return frozenset(
+            name.removeprefix(of_entry) for name in names if name.startswith(of_entry)
+        )
 
     @cached_property
     def shown(self) -> list[Shown]:
@@ -212,8 +216,14 @@ class AdviceQuestion:
 
     def can_try(self, one: Trial) -> bool:
         """Whether bench and machine have what a test and those before it need, and none of them was set aside."""
-        is_set_aside = any(f"{one.entry}/{test.slug}" in self.at.skipped for test in one.whole)
-        return not is_set_aside and not self.missing_for(one) and self.can_be_done(one.whole)
+        is_set_aside = any(
+            f"{one.entry}/{test.slug}" in self.at.skipped for test in one.whole
+        )
+        return (
+            not is_set_aside
+            and not self.missing_for(one)
+            and self.can_be_done(one.whole)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,13 +238,21 @@ class Case:
 
     def chosen(self, option: guide.Option) -> Trial | CaseRepair:
         """The test or repair that an option of the guide stands for."""
-        return self.tests[option.index] if option.kind == "test" else self.repairs[option.index]
+        return (
+            self.tests[option.index]
+            if option.kind == "test"
+            else self.repairs[option.index]
+        )
 
     @property
     def undivided(self) -> tuple[str, ...]:
         """The likeliest causes that no test parts any more, if they are several."""
         group = guide.ambiguity_group(self.problem, {}, self.failed)
-        names = tuple(self.candidates[i].name for i in group if self.candidates[i].cause != SOMETHING_ELSE)
+        names = tuple(
+            self.candidates[i].name
+            for i in group
+            if self.candidates[i].cause != SOMETHING_ELSE
+        )
         return names if len(names) > 1 else ()
 
 
@@ -260,13 +278,19 @@ def case_of(question: AdviceQuestion) -> Case:
         fix_inside=[place for place, repair in enumerate(repairs) if repair.inside],
         test_inside=[place for place, one in enumerate(tests) if one.inside],
     )
-    failed = tuple(place for place, repair in enumerate(repairs) if _has_failed(repair, question))
+    failed = tuple(
+        place for place, repair in enumerate(repairs) if _has_failed(repair, question)
+    )
     return Case(problem, candidates, tests, tuple(repairs), failed)
 
 
 def _minutes_of(repair: CaseRepair, question: AdviceQuestion) -> float:
     """The minutes of a repair as the guide is told: more where the machine does not do what it needs."""
-    return repair.minutes if question.can_be_done(repair.whole) else repair.minutes + NOT_YET
+    return (
+        repair.minutes
+        if question.can_be_done(repair.whole)
+        else repair.minutes + NOT_YET
+    )
 
 
 def _has_failed(repair: CaseRepair, question: AdviceQuestion) -> bool:
@@ -280,14 +304,18 @@ def _repair(question: AdviceQuestion, candidate: Candidate) -> CaseRepair:
     entry = question.knowledge.entry(candidate.entry)
     if entry is None:
         return CaseRepair(candidate.entry, None)
-    fix = entry.fix_for(candidate.cause) or Fix((candidate.cause,), UNWRITTEN_MINUTES, UNWRITTEN)
+    fix = entry.fix_for(candidate.cause) or Fix(
+        (candidate.cause,), UNWRITTEN_MINUTES, UNWRITTEN
+    )
     waits = gates.waits_for(entry, fix, question.answered(entry.slug))
     return CaseRepair(candidate.entry, fix, _cured(entry, fix), waits)
 
 
 def _cured(entry: Entry, fix: Fix) -> str:
     """What a fix cures, in the words of its causes."""
-    return "; or ".join(cause.text for cause in entry.causes if cause.slug in fix.causes)
+    return "; or ".join(
+        cause.text for cause in entry.causes if cause.slug in fix.causes
+    )
 
 
 def likely_causes(diagnosis: Diagnosis, most: int) -> list[Candidate]:
@@ -312,7 +340,9 @@ def likely_entries(likely: Sequence[Candidate], diagnosis: Diagnosis) -> list[st
     """The entries that hold enough belief for their tests to be offered, in the order of their likeliest cause."""
     held: dict[str, float] = {}
     for candidate in likely:
-        held[candidate.entry] = held.get(candidate.entry, 0.0) + diagnosis.posterior[candidate.name]
+        held[candidate.entry] = (
+            held.get(candidate.entry, 0.0) + diagnosis.posterior[candidate.name]
+        )
     least = LEAST_SHARE * sum(held.values())
     return [slug for slug, share in held.items() if share >= least]
 
@@ -325,7 +355,9 @@ def _tests(question: AdviceQuestion) -> tuple[Trial, ...]:
     """
     found = [question.held.one] if question.held else []
     found += filter(question.can_try, open_tests(question))
-    return tuple(replace(one, test=_trusted(question, one)) for one in found[:MOST_TESTS])
+    return tuple(
+        replace(one, test=_trusted(question, one)) for one in found[:MOST_TESTS]
+    )
 
 
 def _trusted(question: AdviceQuestion, one: Trial) -> Test:
@@ -342,7 +374,9 @@ def open_tests(question: AdviceQuestion) -> Iterator[Trial]:
             continue
         answered = question.answered(slug)
         for test in entry.tests:
-            is_dealt_with = test.slug in answered or f"{slug}/{test.slug}" in question.at.skipped
+            is_dealt_with = (
+                test.slug in answered or f"{slug}/{test.slug}" in question.at.skipped
+            )
             if not is_dealt_with and len(test.outcomes) > 1:
                 yield Trial(slug, test, gates.waits_for(entry, test, answered))
 

@@ -129,27 +129,39 @@ class Diagnosis:
     @cached_property
     def something_else(self) -> float:
         """The belief that it is none of the listed causes."""
-        return sum(self.posterior[c.name] for c in self.candidates if c.cause == SOMETHING_ELSE)
+        return sum(
+            self.posterior[c.name] for c in self.candidates if c.cause == SOMETHING_ELSE
+        )
 
     @cached_property
     def unlisted(self) -> Mapping[str, float]:
         """The belief in something else in the picture of each entry, which its own causes do not list."""
-        unlisted = [one for one in self.candidates if one.cause == SOMETHING_ELSE and one.entry]
+        unlisted = [
+            one for one in self.candidates if one.cause == SOMETHING_ELSE and one.entry
+        ]
         return {one.entry: self.posterior[one.name] for one in unlisted}
 
     @property
     def unlisted_picture(self) -> str:
         """The entry in whose picture something else is mostly believed, empty if there is no such one."""
         likeliest = next(iter(most_first(self.unlisted)), "")
-        return likeliest if 2 * self.unlisted.get(likeliest, 0.0) > self.something_else else ""
+        return (
+            likeliest
+            if 2 * self.unlisted.get(likeliest, 0.0) > self.something_else
+            else ""
+        )
 
     @property
     def anything_fits(self) -> bool:
         """Whether the library has something to say: few entries together are believed clearly more than none."""
-        return sum(nlargest(FEW, self.by_entry.values())) >= CLEARLY * self.something_else
+        return (
+            sum(nlargest(FEW, self.by_entry.values())) >= CLEARLY * self.something_else
+        )
 
 
-def of_entries(scores: Mapping[str, float], counts: Counts, others: int = 0) -> dict[str, float]:
+def of_entries(
+    scores: Mapping[str, float], counts: Counts, others: int = 0
+) -> dict[str, float]:
     """P(entry | words, model) over the given entries and "" for none of them.
 
     P ∝ P(entry | model) · exp(WORDS_TRUST · score), a score being how much better than by chance the words fit.
@@ -163,7 +175,10 @@ def of_entries(scores: Mapping[str, float], counts: Counts, others: int = 0) -> 
         belief.ENTRY_PRIOR_JOBS * whole,
         belief.ENTRY_MODEL_JOBS * whole,
     )
-    logs = {slug: math.log(prior[slug] * whole) + WORDS_TRUST * score for slug, score in scores.items()}
+    logs = {
+        slug: math.log(prior[slug] * whole) + WORDS_TRUST * score
+        for slug, score in scores.items()
+    }
     logs[""] = 0.0
     top = max(logs.values())
     weights = {slug: math.exp(log - top) for slug, log in logs.items()}
@@ -171,7 +186,9 @@ def of_entries(scores: Mapping[str, float], counts: Counts, others: int = 0) -> 
     return {slug: weight / total for slug, weight in weights.items()}
 
 
-def _beside_each_other(fits: Mapping[str, float], two: Collection[str]) -> dict[str, float]:
+def _beside_each_other(
+    fits: Mapping[str, float], two: Collection[str]
+) -> dict[str, float]:
     """The fits, those of two faults told at once each as if the other were not there, as far as they are two.
 
     >>> _beside_each_other({"fan-noisy": 0.5, "odour": 0.3, "": 0.2}, ("fan-noisy", "odour"))
@@ -179,22 +196,30 @@ def _beside_each_other(fits: Mapping[str, float], two: Collection[str]) -> dict[
     """
     beside = dict(fits)
     for slug in two:
-        left = sum(share for other, share in fits.items() if other == slug or other not in two)
+        left = sum(
+            share for other, share in fits.items() if other == slug or other not in two
+        )
         if left > 0.0:
             beside[slug] = max(fits[slug], TRULY_TWO * fits[slug] / left)
     return beside
 
 
-def _often(scores: Mapping[str, float], beyond: Beyond | None, others: int) -> dict[str, float]:
+def _often(
+    scores: Mapping[str, float], beyond: Beyond | None, others: int
+) -> dict[str, float]:
     """How often each of those entries is before the shop's own jobs, and the others under "": alike or as elsewhere."""
     if beyond is not None:
         return beyond.weights(scores, others, belief.ENTRY_PRIOR_JOBS)
     return dict.fromkeys(scores, 1.0) | ({"": float(others)} if others else {})
 
 
-def _with_others(counts: Mapping[str, float], scores: Mapping[str, float]) -> Mapping[str, float]:
+def _with_others(
+    counts: Mapping[str, float], scores: Mapping[str, float]
+) -> Mapping[str, float]:
     """The counts of the scored entries, and those of all others together under ""."""
-    return dict(counts) | {"": sum(count for slug, count in counts.items() if slug not in scores)}
+    return dict(counts) | {
+        "": sum(count for slug, count in counts.items() if slug not in scores)
+    }
 
 
 def diagnose(
@@ -216,7 +241,9 @@ def diagnose(
     the model.
     """
     found = all_shown(findings, knowledge.entry)
-    told = recall.leaning(of_entries(scores, knowledge.counts, others), same.entries, recall.ENTRY_JOBS)
+    told = recall.leaning(
+        of_entries(scores, knowledge.counts, others), same.entries, recall.ENTRY_JOBS
+    )
     shares = _with_neighbours(told, found)
     fits = _beside_each_other(of_entries(scores, Counts(), others), two)
     candidates = _candidates(shares, also, knowledge, same)
@@ -227,17 +254,25 @@ def diagnose(
     return Diagnosis(tuple(candidates), belief.with_findings(prior, likelihoods), fits)
 
 
-def _with_neighbours(shares: Mapping[str, float], found: Sequence[Shown]) -> Mapping[str, float]:
+def _with_neighbours(
+    shares: Mapping[str, float], found: Sequence[Shown]
+) -> Mapping[str, float]:
     """The shares of the entries, those to which an outcome points as likely as a complaint in a neighbour's words."""
     raised = dict(shares)
     for one in found:
         for slug in one.outcome.sheets_seen:
-            raised[slug] = max(raised.get(slug, 0.0), TOLD_AS_NEIGHBOUR * shares.get(one.entry.slug, 0.0))
+            raised[slug] = max(
+                raised.get(slug, 0.0),
+                TOLD_AS_NEIGHBOUR * shares.get(one.entry.slug, 0.0),
+            )
     return raised
 
 
 def _candidates(
-    shares: Mapping[str, float], also: Collection[str], knowledge: Knowledge, same: Recalled
+    shares: Mapping[str, float],
+    also: Collection[str],
+    knowledge: Knowledge,
+    same: Recalled,
 ) -> list[Candidate]:
     """The causes of the entries that are not negligible beside the best one, and none of them."""
     of_entries = {slug: share for slug, share in shares.items() if slug}
@@ -247,44 +282,72 @@ def _candidates(
         is_looked_at = shares[slug] >= least or slug in also
         entry = knowledge.entry(slug) if is_looked_at else None
         if entry is not None:
-            within = recall.leaning(knowledge.shares(entry), same.causes.get(slug, {}), recall.CAUSE_JOBS)
-            candidates += [Candidate(slug, cause, shares[slug] * share) for cause, share in within.items()]
+            within = recall.leaning(
+                knowledge.shares(entry), same.causes.get(slug, {}), recall.CAUSE_JOBS
+            )
+            candidates += [
+                Candidate(slug, cause, shares[slug] * share)
+                for cause, share in within.items()
+            ]
     return candidates
 
 
-def cause_shares(entry: Entry, counts: Counts, pallet: bool = False) -> dict[str, float]:
+def cause_shares(
+    entry: Entry, counts: Counts, pallet: bool = False
+) -> dict[str, float]:
     """The share of every cause of an entry, and of something it does not list.
 
     `pallet` says that the shop's machines come from pallets, where some causes have a weight of their own.
     """
-    return _with_unlisted(belief.two_levels(entry.odds(pallet), counts.elsewhere, counts.here, beyond=counts.beyond))
+    return _with_unlisted(
+        belief.two_levels(
+            entry.odds(pallet), counts.elsewhere, counts.here, beyond=counts.beyond
+        )
+    )
 
 
 def weighed_as_taught(
-    entry: Entry, counts: Counts, told: Mapping[str, float], pooling: Pooling, pallet: bool
+    entry: Entry,
+    counts: Counts,
+    told: Mapping[str, float],
+    pooling: Pooling,
+    pallet: bool,
 ) -> Weighed:
     """The shares of an entry's causes where the history has taught how much its models have in common.
 
     `told` is what the jobs on other models tell, by cause (`kb.base.pooling.told`).
     """
     prior_jobs = belief.CAUSE_PRIOR_JOBS if counts.beyond else pooling.prior_jobs
-    above = upper(entry.odds(pallet), told, counts.beyond, prior_jobs, belief.CAUSE_MODEL_JOBS)
+    above = upper(
+        entry.odds(pallet), told, counts.beyond, prior_jobs, belief.CAUSE_MODEL_JOBS
+    )
     found = pooling.over(above, counts.here)
     return Weighed(_with_unlisted(found.shares), counts, pallet, found.jobs)
 
 
 def _with_unlisted(listed: Mapping[str, float]) -> dict[str, float]:
-    shares = {cause: share * (1.0 - belief.UNLISTED_SHARE) for cause, share in listed.items()}
+    shares = {
+        cause: share * (1.0 - belief.UNLISTED_SHARE) for cause, share in listed.items()
+    }
     return {**shares, SOMETHING_ELSE: belief.UNLISTED_SHARE}
 
 
-def _likelihood(found: Shown, candidates: Sequence[Candidate], knowledge: Knowledge) -> dict[str, float]:
+def _likelihood(
+    found: Shown, candidates: Sequence[Candidate], knowledge: Knowledge
+) -> dict[str, float]:
     """P(finding | cause) for every candidate."""
-    rows = likelihoods_of(knowledge.trusted(found.entry, found.test), found.entry.slug, candidates)
-    return {candidate.name: row[found.place] for candidate, row in zip(candidates, rows, strict=True)}
+    rows = likelihoods_of(
+        knowledge.trusted(found.entry, found.test), found.entry.slug, candidates
+    )
+    return {
+        candidate.name: row[found.place]
+        for candidate, row in zip(candidates, rows, strict=True)
+    }
 
 
-def _by_state(found: Sequence[Shown], candidates: Sequence[Candidate], knowledge: Knowledge) -> dict[str, float]:
+def _by_state(
+    found: Sequence[Shown], candidates: Sequence[Candidate], knowledge: Knowledge
+) -> dict[str, float]:
     """What the last finding that says what the machine does leaves of the entries whose machine would do otherwise.
 
     The causes to which that finding points are left as they are: "it starts" after the cure of a dead machine.
@@ -293,7 +356,11 @@ def _by_state(found: Sequence[Shown], candidates: Sequence[Candidate], knowledge
     if last is None:
         return {}
     entries = map(knowledge.entry, {candidate.entry for candidate in candidates})
-    out = {entry.slug for entry in entries if entry and contradicts(entry, last.outcome.machine)}
+    out = {
+        entry.slug
+        for entry in entries
+        if entry and contradicts(entry, last.outcome.machine)
+    }
     doubted = {candidate.name for candidate in candidates if candidate.entry in out}
     kept = {f"{last.entry.slug}/{cause}" for cause in last.outcome.points_to}
     return dict.fromkeys(doubted - kept, WRONG_STATE)
@@ -306,7 +373,9 @@ def _ruled_out(failed: str, knowledge: Knowledge) -> dict[str, float]:
     return {f"{slug}/{cause}": 0.0 for cause in (fix.causes if fix else (name,))}
 
 
-def likelihoods_of(test: Test, entry: str, candidates: Sequence[Candidate]) -> tuple[tuple[float, ...], ...]:
+def likelihoods_of(
+    test: Test, entry: str, candidates: Sequence[Candidate]
+) -> tuple[tuple[float, ...], ...]:
     """P(outcome | candidate) of a test of that entry: a row for every candidate, every outcome in it.
 
     Something else in the picture of that entry shows what clears its causes, as surely as the test is right.
@@ -316,16 +385,24 @@ def likelihoods_of(test: Test, entry: str, candidates: Sequence[Candidate]) -> t
 
     def row(one: Candidate) -> tuple[float, ...]:
         if one.entry == entry:
-            return outcome_probabilities(test, "" if one.cause == SOMETHING_ELSE else one.cause)
-        return (pointing_probabilities(test, one.entry, one.cause) if points else ()) or foreign
+            return outcome_probabilities(
+                test, "" if one.cause == SOMETHING_ELSE else one.cause
+            )
+        return (
+            pointing_probabilities(test, one.entry, one.cause) if points else ()
+        ) or foreign
 
     return tuple(map(row, candidates))
 
 
-def entry_belief(diagnosis: Diagnosis, entry: Entry, weighed: Weighed, entry_counts: Counts) -> EntryBelief:
+def entry_belief(
+    diagnosis: Diagnosis, entry: Entry, weighed: Weighed, entry_counts: Counts
+) -> EntryBelief:
     """What is believed of an entry and its causes, with the counts it rests on, likeliest cause first."""
     whole = diagnosis.by_entry.get(entry.slug, 0.0)
-    causes = [_cause_belief(diagnosis, entry, cause, whole, weighed) for cause in entry.causes]
+    causes = [
+        _cause_belief(diagnosis, entry, cause, whole, weighed) for cause in entry.causes
+    ]
     jobs, beyond = entry_counts.told, weighed.counts.beyond
     return EntryBelief(
         entry=entry.slug,
@@ -334,7 +411,9 @@ def entry_belief(diagnosis: Diagnosis, entry: Entry, weighed: Weighed, entry_cou
         probability=whole,
         unlisted=diagnosis.unlisted.get(entry.slug, 0.0),
         fit=diagnosis.fits.get(entry.slug, 0.0),
-        causes=tuple(sorted(causes, key=lambda cause: (-cause.probability, cause.cause))),
+        causes=tuple(
+            sorted(causes, key=lambda cause: (-cause.probability, cause.cause))
+        ),
         jobs_here=int(jobs.here.get(entry.slug, 0)),
         jobs_elsewhere=int(jobs.elsewhere.get(entry.slug, 0)),
         other_shops=beyond.shops if beyond else 0,
@@ -342,7 +421,9 @@ def entry_belief(diagnosis: Diagnosis, entry: Entry, weighed: Weighed, entry_cou
     )
 
 
-def _cause_belief(diagnosis: Diagnosis, entry: Entry, cause: Cause, whole: float, weighed: Weighed) -> CauseBelief:
+def _cause_belief(
+    diagnosis: Diagnosis, entry: Entry, cause: Cause, whole: float, weighed: Weighed
+) -> CauseBelief:
     """What is believed of one cause of an entry that is believed `whole`."""
     counts, share = weighed.counts, weighed.shares[cause.slug]
     probability = diagnosis.posterior[f"{entry.slug}/{cause.slug}"]

@@ -20,8 +20,16 @@ def check_cause(cause: str, knowledge: ShopKnowledge) -> None:
     entry = knowledge.entry(slug)
     if entry is None:
         near = nearest(slug, list(knowledge.index.slugs().values()))
-        instead = worded("did you mean `{near}`?", near=near) if near else worded("see `benchlore search`")
-        raise NotThere(worded("there is no entry `{slug}`; {instead}", slug=slug[:60], instead=instead))
+        instead = (
+            worded("did you mean `{near}`?", near=near)
+            if near
+            else worded("see `benchlore search`")
+        )
+        raise NotThere(
+            worded(
+                "there is no entry `{slug}`; {instead}", slug=slug[:60], instead=instead
+            )
+        )
     if entry.cause(name) is None:
         listed = ", ".join(f"{slug}/{one.slug}" for one in entry.causes)
         raise NotThere(
@@ -34,7 +42,9 @@ def check_cause(cause: str, knowledge: ShopKnowledge) -> None:
         )
 
 
-def missing_tests(cause: str, shown: Sequence[Finding], knowledge: ShopKnowledge) -> tuple[Test, ...]:
+def missing_tests(
+    cause: str, shown: Sequence[Finding], knowledge: ShopKnowledge
+) -> tuple[Test, ...]:
     """The tests that the fix of a cause comes after and that are not among those that showed something."""
     slug, _, own = cause.partition("/")
     entry = knowledge.entry(slug)
@@ -49,13 +59,20 @@ def effect(cause: str, knowledge: ShopKnowledge) -> str:
     """In one sentence what a confirmation on the model at hand changed."""
     slug, _, name = cause.partition("/")
     entry = knowledge.entry(slug)
-    if entry is None or entry.cause(name) is None:  # renamed or removed since, or taken in from another shop
-        return worded("no entry here lists {cause}; the job counts under that name", cause=cause)
+    # renamed or removed since, or taken in from another shop
+    if entry is None or entry.cause(name) is None:
+        return worded(
+            "no entry here lists {cause}; the job counts under that name", cause=cause
+        )
     shares = knowledge.shares(entry)
     order = most_first({one.slug: shares[one.slug] for one in entry.causes})
     place = order.index(name) + 1
     here = knowledge.counts_of(slug).told.here
-    where = worded("first") if place == 1 else worded("number {place} of {order}", place=place, order=len(order))
+    where = (
+        worded("first")
+        if place == 1
+        else worded("number {place} of {order}", place=place, order=len(order))
+    )
     return worded(
         "this cause is now {where} on {model}: {k} of {whole} here",
         where=where,

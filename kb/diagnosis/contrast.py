@@ -36,7 +36,9 @@ def asked(things: Collection[str]) -> list[str]:
     return [term for thing in things for term in signed(thing[2:-1])]
 
 
-def gains(things: Collection[str], postings: Mapping[str, Posting], entries: Iterable[int]) -> Mapping[int, float]:
+def gains(
+    things: Collection[str], postings: Mapping[str, Posting], entries: Iterable[int]
+) -> Mapping[int, float]:
     """What the signs of a text's things tell of each entry, where the text holds both signs; else nothing.
 
     Σ log P(sign | thing, entry) / P(sign | thing), the entry's share smoothed with the library's. A thing that
@@ -48,11 +50,15 @@ def gains(things: Collection[str], postings: Mapping[str, Posting], entries: Ite
     told = dict.fromkeys(entries, 0.0)
     for thing in sorted(set(things)):
         same = postings.get(thing, NOWHERE)
-        other = next(postings.get(term, NOWHERE) for term in signed(thing[2:-1]) if term != thing)
+        other = next(
+            postings.get(term, NOWHERE) for term in signed(thing[2:-1]) if term != thing
+        )
         usual = (same.total + RARE) / (same.total + other.total + 2.0 * RARE)
         with_it, against = same.counts_of(told), other.counts_of(told)
         for entry in with_it.keys() | against.keys():
-            told[entry] += SIGNS_TRUST * sign_evidence(with_it.get(entry, 0), against.get(entry, 0), usual)
+            told[entry] += SIGNS_TRUST * sign_evidence(
+                with_it.get(entry, 0), against.get(entry, 0), usual
+            )
     return told
 
 
@@ -84,7 +90,9 @@ def gains_by_the_well(
         here = sound.counts_of(told)
         for entry, times in named.items():
             well_here = here.get(entry, 0)
-            told[entry] += WELL_TRUST * sign_evidence(well_here, max(times - well_here, 0), usual)
+            told[entry] += WELL_TRUST * sign_evidence(
+                well_here, max(times - well_here, 0), usual
+            )
     return told
 
 

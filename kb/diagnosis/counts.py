@@ -37,7 +37,13 @@ class Ageing:
         """
         if self.half_life_days <= 0 or not day:
             return 1.0
-        return float(0.5 ** (max((self.today - date.fromisoformat(day)).days, 0) / self.half_life_days))
+        return float(
+            0.5
+            ** (
+                max((self.today - date.fromisoformat(day)).days, 0)
+                / self.half_life_days
+            )
+        )
 
 
 #: No job ages.
@@ -60,7 +66,12 @@ class Confirmed:
             return self
         here = Counter(self.entries.here)
         here.update(beyond.here)
-        return replace(self, entries=replace(self.entries, here=dict(here), whole=self.entries.told, beyond=beyond))
+        return replace(
+            self,
+            entries=replace(
+                self.entries, here=dict(here), whole=self.entries.told, beyond=beyond
+            ),
+        )
 
 
 def confirmed(alike: Iterable[JobsAlike], ageing: Ageing = ALIKE) -> Confirmed:
@@ -71,7 +82,9 @@ def confirmed(alike: Iterable[JobsAlike], ageing: Ageing = ALIKE) -> Confirmed:
         weight = ageing.weight(jobs.day)
         entries.add(jobs.entry, jobs, jobs.telling * weight)
         causes[jobs.entry].add(jobs.cause, jobs, jobs.number * weight)
-    return Confirmed(entries.counts, {entry: tally.counts for entry, tally in causes.items()})
+    return Confirmed(
+        entries.counts, {entry: tally.counts for entry, tally in causes.items()}
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +95,9 @@ class TestRecord:
     wrong: int
 
 
-def of_tests(shown_on: Iterable[tuple[str, list[list[str]], int]], entry: Entry) -> dict[str, TestRecord]:
+def of_tests(
+    shown_on: Iterable[tuple[str, list[list[str]], int]], entry: Entry
+) -> dict[str, TestRecord]:
     """By test how it did on the jobs of its entry whose cause was confirmed; tests never used are left out.
 
     `shown_on` holds for such jobs, those alike together, their cause, the outcomes of their tests and their number.
@@ -95,7 +110,10 @@ def of_tests(shown_on: Iterable[tuple[str, list[list[str]], int]], entry: Entry)
             told = _told(entry, cause, name, shown) if slug == entry.slug else None
             if told is not None:
                 (right if told else wrong)[name] += jobs
-    return {name: TestRecord(right[name], wrong[name]) for name in right.keys() | wrong.keys()}
+    return {
+        name: TestRecord(right[name], wrong[name])
+        for name in right.keys() | wrong.keys()
+    }
 
 
 def _told(entry: Entry, cause: str, name: str, shown: str) -> bool | None:

@@ -14,17 +14,23 @@ from kb.model import Entry, Finding, Outcome, Test
 CURED = 0.85
 
 
-def swapped(entry: Entry, test: Test, outcome: Outcome, parts: Collection[str]) -> frozenset[str]:
+def swapped(
+    entry: Entry, test: Test, outcome: Outcome, parts: Collection[str]
+) -> frozenset[str]:
     """The causes that an outcome points to and that are mended by a part which its test asks for.
 
     `parts` are those of the trade: what else a test asks for is a tool.
     """
     asked = set(parts).intersection(test.needs)
     fixes = ((cause, entry.fix_for(cause)) for cause in outcome.points_to)
-    return frozenset(cause for cause, fix in fixes if fix and asked.intersection(fix.parts))
+    return frozenset(
+        cause for cause, fix in fixes if fix and asked.intersection(fix.parts)
+    )
 
 
-def doubts(entry: Entry, parts: Collection[str], pallet: bool = False) -> Mapping[tuple[str, str], Worded]:
+def doubts(
+    entry: Entry, parts: Collection[str], pallet: bool = False
+) -> Mapping[tuple[str, str], Worded]:
     """A sentence for each cure of a sheet after which its part is still in doubt, by test and outcome.
 
     Reckoned with the sheet alone, as its weights say for a shop with machines of that source.
@@ -50,6 +56,10 @@ def doubts(entry: Entry, parts: Collection[str], pallet: bool = False) -> Mappin
     return told
 
 
-def _belief(entry: Entry, test: Test, outcome: Outcome, shares: Mapping[str, float]) -> Mapping[str, float]:
+def _belief(
+    entry: Entry, test: Test, outcome: Outcome, shares: Mapping[str, float]
+) -> Mapping[str, float]:
     finding = Finding(f"{entry.slug}/{test.slug}", outcome.text)
-    return causes.diagnose({entry.slug: CERTAIN}, OneEntry(entry, shares), findings=[finding]).posterior
+    return causes.diagnose(
+        {entry.slug: CERTAIN}, OneEntry(entry, shares), findings=[finding]
+    ).posterior

@@ -34,7 +34,9 @@ def headline(text: str, verbs: Collection[str] = ()) -> str:
     """
     sentences = _sentences(text)
     first = sentences[0] if sentences else ""
-    doing = next((one for one in sentences if _begins_with_verb(one, verbs)), f"Do this: {first}")
+    doing = next(
+        (one for one in sentences if _begins_with_verb(one, verbs)), f"Do this: {first}"
+    )
     return doing[:1].upper() + _shortened(doing[1:])
 
 
@@ -70,5 +72,7 @@ def _shortened(text: str) -> str:
     if len(text) <= LONGEST:
         return text
     kept = text[:LONGEST]
-    at = max(kept.rfind(","), kept.rfind(" ") if "," not in kept[LONGEST // 2 :] else -1)
+    at = max(
+        kept.rfind(","), kept.rfind(" ") if "," not in kept[LONGEST // 2 :] else -1
+    )
     return f"{kept[:at].rstrip(' ,')} ..."

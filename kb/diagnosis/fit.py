@@ -204,18 +204,26 @@ def fit(
     scores = _by_words(asked, also)
     for entry, gain in contrast.gains(asked.things, asked.postings, scores).items():
         scores[entry] += gain
-    for entry, gain in contrast.gains_by_the_well(asked.well, asked.postings, scores).items():
+    for entry, gain in contrast.gains_by_the_well(
+        asked.well, asked.postings, scores
+    ).items():
         scores[entry] += gain
     known = {ways: _known(ways, asked.postings) for ways in reading.words}
     typed = text.casefold().split()
     is_one_word_again = len(set(typed)) == 1 < len(typed)
-    leaning = _leaning(scores, asked.named_things, MEANT if reading.meant or is_one_word_again else 1.0)
-    chance = by_chance(len(known), len(known) - sum(known.values()), _elsewhere(reading, lexicon))
+    leaning = _leaning(
+        scores, asked.named_things, MEANT if reading.meant or is_one_word_again else 1.0
+    )
+    chance = by_chance(
+        len(known), len(known) - sum(known.values()), _elsewhere(reading, lexicon)
+    )
     chance -= standing_out(leaning.values())
     above = {entry: score - chance for entry, score in leaning.items()}
     likely = nlargest(LIKELY, sorted(scores), key=scores.__getitem__)
     denials = _denials(likely, reading, lexicon, stated)
-    clauses = _clauses(asked, reading, likely) if denials or _may_be_two(reading) else {}
+    clauses = (
+        _clauses(asked, reading, likely) if denials or _may_be_two(reading) else {}
+    )
     denied = _against(denials, clauses)
     for entry, told in denied.items():
         above[entry] -= told.worth
@@ -238,7 +246,9 @@ _Clauses = Mapping[int, dict[int, float]]
 
 def _clauses(asked: _Asked, reading: Reading, likely: Sequence[int]) -> _Clauses:
     """What each clause tells of each of the likeliest entries."""
-    by_clause: dict[int, list[_Evidence]] = {token.clause: [] for token in reading.tokens}
+    by_clause: dict[int, list[_Evidence]] = {
+        token.clause: [] for token in reading.tokens
+    }
     for one in asked.evidence:
         by_clause[one.clause].append(one)
     clauses = {}
@@ -254,7 +264,11 @@ def _clauses(asked: _Asked, reading: Reading, likely: Sequence[int]) -> _Clauses
 def _may_be_two(reading: Reading) -> bool:
     """Whether a text is long enough to tell of two faults, in clauses that do not say that all is well."""
     failing = {token.clause for token in reading.tokens if not token.well}
-    return len(reading.tokens) >= LEAST_WORDS_OF_TWO and len(failing) > 1 and not reading.meant
+    return (
+        len(reading.tokens) >= LEAST_WORDS_OF_TWO
+        and len(failing) > 1
+        and not reading.meant
+    )
 
 
 def _two(clauses: _Clauses, reading: Reading) -> tuple[int, ...]:
@@ -262,7 +276,9 @@ def _two(clauses: _Clauses, reading: Reading) -> tuple[int, ...]:
     if not _may_be_two(reading):
         return ()
     well = {token.clause for token in reading.tokens if token.well}
-    found = twofold([clauses[number] for number in sorted(clauses) if number not in well])
+    found = twofold(
+        [clauses[number] for number in sorted(clauses) if number not in well]
+    )
     return (found.first, found.second) if found else ()
 
 
@@ -278,7 +294,9 @@ class _Against:
 _Denials = Mapping[int, Mapping[int, tuple[str, ...]]]
 
 
-def _denials(likely: Sequence[int], reading: Reading, lexicon: Lexicon, stated: Stated) -> _Denials:
+def _denials(
+    likely: Sequence[int], reading: Reading, lexicon: Lexicon, stated: Stated
+) -> _Denials:
     """Which clauses speak against which of the likeliest entries."""
     found: dict[int, dict[int, tuple[str, ...]]] = {}
     holding = against.clauses_of(reading.tokens, lexicon)
@@ -308,7 +326,9 @@ def _elsewhere(reading: Reading, lexicon: Lexicon) -> int:
     typed = [token.typed for token in reading.tokens]
     named = set()
     for at, word in enumerate(typed):
-        if word in lexicon.elsewhere and LIKE.isdisjoint(typed[max(0, at - LIKE_REACH) : at]):
+        if word in lexicon.elsewhere and LIKE.isdisjoint(
+            typed[max(0, at - LIKE_REACH) : at]
+        ):
             named.add(word)
     if (first := _first_thing(reading, lexicon)) in lexicon.beside:
         named.add(first)
@@ -317,29 +337,44 @@ def _elsewhere(reading: Reading, lexicon: Lexicon) -> int:
 
 def _asks_for_a_service(reading: Reading, lexicon: Lexicon) -> bool:
     """Whether a text begins or ends like a request, and nothing in it is said to fail or to be amiss."""
-    if any(token.typed in lexicon.negative or token.typed in lexicon.symptoms for token in reading.tokens):
+    if any(
+        token.typed in lexicon.negative or token.typed in lexicon.symptoms
+        for token in reading.tokens
+    ):
         return False
     said = reading.corrected.strip(" .!?")
-    return said.endswith(" please") or any(said.startswith(f"{begun} ") for begun in lexicon.asking)
+    return said.endswith(" please") or any(
+        said.startswith(f"{begun} ") for begun in lexicon.asking
+    )
 
 
 def _first_thing(reading: Reading, lexicon: Lexicon) -> str:
     """The first word of a text that tells of anything: what it is about; empty if none does."""
-    return next((token.typed for token in reading.tokens if terms.thing_of(token, lexicon)), "")
+    return next(
+        (token.typed for token in reading.tokens if terms.thing_of(token, lexicon)), ""
+    )
 
 
 def _asked(reading: Reading, library: Library, lexicon: Lexicon) -> _Asked:
     """What the library holds of the terms of a reading."""
     likeliest = _terms(ways[:1] for ways in reading.words)
     things = [term for term in likeliest if term[0] == "s"]
-    well = [term[2:] for term in likeliest if term[0] == "h" and term != terms.well(lexicon.machine)]
+    well = [
+        term[2:]
+        for term in likeliest
+        if term[0] == "h" and term != terms.well(lexicon.machine)
+    ]
     wanted = _terms(reading.words)
-    postings = library.postings(wanted + contrast.asked(things) + contrast.asked_of_the_well(well))
+    postings = library.postings(
+        wanted + contrast.asked(things) + contrast.asked_of_the_well(well)
+    )
     views = [_view(name, library.masses(name)) for name in VIEWS]
     shares = _shares(reading.words)
     evidence = []
     for view in views:
-        for token, ways, share in zip(reading.tokens, reading.words, shares, strict=True):
+        for token, ways, share in zip(
+            reading.tokens, reading.words, shares, strict=True
+        ):
             if one := _evidence(ways, view, postings, share, token.clause):
                 evidence.append(one)
     return _Asked(things, well, postings, views, evidence)
@@ -364,7 +399,9 @@ def _by_words(asked: _Asked, also: Collection[int]) -> dict[int, float]:
     return scores
 
 
-def _looked_at(entries: Collection[int], gained: Mapping[int, float], also: Collection[int]) -> Collection[int]:
+def _looked_at(
+    entries: Collection[int], gained: Mapping[int, float], also: Collection[int]
+) -> Collection[int]:
     """The entries to look at in full: all of a small library, the best so far of a large one."""
     if len(entries) <= LOOKED_AT:
         return entries
@@ -372,7 +409,9 @@ def _looked_at(entries: Collection[int], gained: Mapping[int, float], also: Coll
     return {*best, *(entry for entry in also if entry in entries)}
 
 
-def _leaning(scores: Mapping[int, float], things: int, said: float = 1.0) -> dict[int, float]:
+def _leaning(
+    scores: Mapping[int, float], things: int, said: float = 1.0
+) -> dict[int, float]:
     """The scores of a text that names so many things, its evidence between entries counted for what it is worth.
 
     `said` is the part of it that counts because somebody said it.
@@ -385,7 +424,8 @@ def _leaning(scores: Mapping[int, float], things: int, said: float = 1.0) -> dic
     return {entry: best + worth * (score - best) for entry, score in scores.items()}
 
 
-@lru_cache(maxsize=2 * len(VIEWS))  # of two libraries, or of one before and after a save
+# of two libraries, or of one before and after a save
+@lru_cache(maxsize=2 * len(VIEWS))
 def _view(name: str, masses: Masses) -> _View:
     fullest = nlargest(FULLEST, masses.of.values())
     mu = SMOOTHING * sum(fullest) / max(len(fullest), 1)
@@ -417,21 +457,33 @@ def _shares(words: Sequence[Sequence[Alternative]]) -> list[float]:
 
 
 def _evidence(
-    ways: Sequence[Alternative], view: _View, postings: Mapping[str, Posting], share: float, clause: int
+    ways: Sequence[Alternative],
+    view: _View,
+    postings: Mapping[str, Posting],
+    share: float,
+    clause: int,
 ) -> _Evidence | None:
     """What one word with its readings tells in one view, `share` of which counts; None if the library knows none."""
     known = 0.0
     found = []
     for way in ways:
-        held = [postings[term] for term in way.terms if term[0] == view.name and term in postings]
+        held = [
+            postings[term]
+            for term in way.terms
+            if term[0] == view.name and term in postings
+        ]
         known += way.share if held else 0.0
         for posting in held:
             usual = view.mu * (posting.total / view.total + RAREST)
             found.append((posting, way.share / len(held) / usual))
     if not found:
         return None
-    weight = view.weight * (PLAIN_THING if view.name == "s" and _is_plain(ways) else 1.0)
-    return _Evidence(view, clause, weight * share, min(round(known, 6), 1.0), tuple(found))
+    weight = view.weight * (
+        PLAIN_THING if view.name == "s" and _is_plain(ways) else 1.0
+    )
+    return _Evidence(
+        view, clause, weight * share, min(round(known, 6), 1.0), tuple(found)
+    )
 
 
 def _known(ways: Sequence[Alternative], postings: Mapping[str, Posting]) -> float:
@@ -441,10 +493,16 @@ def _known(ways: Sequence[Alternative], postings: Mapping[str, Posting]) -> floa
 
 def _is_plain(ways: Sequence[Alternative]) -> bool:
     """Whether a word, as it is most likely read, names a thing for which the trade has no word of its own."""
-    return any(term[0] == "s" and not is_trade_word(term) for way in ways[:1] for term in way.terms)
+    return any(
+        term[0] == "s" and not is_trade_word(term)
+        for way in ways[:1]
+        for term in way.terms
+    )
 
 
-def _parted(evidence: Sequence[_Evidence], entries: int) -> tuple[list[_Evidence], list[_Evidence]]:
+def _parted(
+    evidence: Sequence[_Evidence], entries: int
+) -> tuple[list[_Evidence], list[_Evidence]]:
     """The rarer words, to be gone through, and the common ones, to be looked up; a small library is gone through."""
     if entries <= LOOKED_AT:
         return list(evidence), []
@@ -457,7 +515,9 @@ def _parted(evidence: Sequence[_Evidence], entries: int) -> tuple[list[_Evidence
     return ordered, []
 
 
-def _add(gained: dict[int, float], one: _Evidence, gains: Iterable[tuple[int, float]]) -> None:
+def _add(
+    gained: dict[int, float], one: _Evidence, gains: Iterable[tuple[int, float]]
+) -> None:
     """Add what one word tells of the entries that hold it, over what it tells of all others."""
     weight, known = one.weight, one.known
     if known == 1.0:  # the smoothing's share cancels
@@ -466,7 +526,9 @@ def _add(gained: dict[int, float], one: _Evidence, gains: Iterable[tuple[int, fl
         return
     for entry, gain in gains:
         share = one.view.shares[entry]
-        gained[entry] += weight * math.log1p(share * gain / (1.0 - known + share * known))
+        gained[entry] += weight * math.log1p(
+            share * gain / (1.0 - known + share * known)
+        )
 
 
 def _add_floors(scores: dict[int, float], evidence: Iterable[_Evidence]) -> None:
@@ -485,4 +547,6 @@ def _add_floors(scores: dict[int, float], evidence: Iterable[_Evidence]) -> None
     for one in unsure:
         shares = one.view.shares
         for entry in scores:
-            scores[entry] += one.weight * math.log(1.0 - one.known + shares[entry] * one.known)
+            scores[entry] += one.weight * math.log(
+                1.0 - one.known + shares[entry] * one.known
+            )

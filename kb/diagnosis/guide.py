@@ -42,7 +42,10 @@ class Problem:
             "fix_of": tuple(map(int, self.fix_of)),
             "fix_minutes": tuple(map(float, self.fix_minutes)),
             "test_minutes": tuple(map(float, self.test_minutes)),
-            "likelihood": tuple(tuple(tuple(map(float, row)) for row in test) for test in self.likelihood),
+            "likelihood": tuple(
+                tuple(tuple(map(float, row)) for row in test)
+                for test in self.likelihood
+            ),
             "opening_minutes": float(self.opening_minutes),
             "fix_inside": _indexes(self.fix_inside, len(self.fix_minutes)),
             "test_inside": _indexes(self.test_inside, len(self.test_minutes)),
@@ -72,7 +75,10 @@ class Option:
 
 
 def next_action(
-    problem: Problem, outcomes: Mapping[int, int] | None = None, failed: Iterable[int] = (), opened: bool = False
+    problem: Problem,
+    outcomes: Mapping[int, int] | None = None,
+    failed: Iterable[int] = (),
+    opened: bool = False,
 ) -> Action:
     """The test or fix to take now.
 
@@ -108,9 +114,16 @@ def weigh(
     tests = [test for test in range(len(problem.test_minutes)) if test not in outcomes]
     repairs = _repairs(problem, live, fixes, opened)
     checks = [_check_of(problem, test, live) for test in tests]
-    prospects = Lookahead([belief[cause] for cause in live], repairs, checks, effort).prospects()
+    prospects = Lookahead(
+        [belief[cause] for cause in live], repairs, checks, effort
+    ).prospects()
     numbers = {"test": tests, "fix": fixes}
-    return tuple(Option(one.kind, numbers[one.kind][one.index], one.minutes, one.expected_minutes) for one in prospects)
+    return tuple(
+        Option(
+            one.kind, numbers[one.kind][one.index], one.minutes, one.expected_minutes
+        )
+        for one in prospects
+    )
 
 
 def _live(belief: Sequence[float]) -> list[int]:
@@ -118,7 +131,9 @@ def _live(belief: Sequence[float]) -> list[int]:
     return [cause for cause, share in enumerate(belief) if share > NEGLIGIBLE]
 
 
-def _repairs(problem: Problem, live: Sequence[int], fixes: Sequence[int], opened: bool) -> Repairs:
+def _repairs(
+    problem: Problem, live: Sequence[int], fixes: Sequence[int], opened: bool
+) -> Repairs:
     """The fixes of the causes still believed in, by their place in `fixes`."""
     place = {fix: at for at, fix in enumerate(fixes)}
     return Repairs(
@@ -137,7 +152,11 @@ def _check_of(problem: Problem, test: int, live: Sequence[int]) -> Check:
 
 
 def minutes_testing_first(
-    problem: Problem, test: int, failed: Iterable[int] = (), opened: bool = False, effort: float = 1.0
+    problem: Problem,
+    test: int,
+    failed: Iterable[int] = (),
+    opened: bool = False,
+    effort: float = 1.0,
 ) -> float:
     """The expected minutes until the machine works if that test is done now, whatever would be better.
 
@@ -150,19 +169,25 @@ def minutes_testing_first(
     """
     failed = set(failed)
     inside = test in problem.test_inside
-    spent = problem.test_minutes[test] + problem.opening_minutes * (inside and not opened)
+    spent = problem.test_minutes[test] + problem.opening_minutes * (
+        inside and not opened
+    )
     belief = posterior(problem, {}, failed)
     table = problem.likelihood[test]
     for shown in range(len(table[0])):
         chance = math.fsum(map(mul, belief, [row[shown] for row in table]))
         if chance > NEGLIGIBLE:
-            left = weigh(problem, {test: shown}, failed, opened or inside, effort / len(table[0]))
+            left = weigh(
+                problem, {test: shown}, failed, opened or inside, effort / len(table[0])
+            )
             spent += chance * left[0].expected_minutes
     return spent
 
 
 def posterior(
-    problem: Problem, outcomes: Mapping[int, int] | None = None, failed: Iterable[int] = ()
+    problem: Problem,
+    outcomes: Mapping[int, int] | None = None,
+    failed: Iterable[int] = (),
 ) -> tuple[float, ...]:
     """P(cause | outcomes, failed fixes), summing to one, or all zero when every cause is ruled out.
 
@@ -173,7 +198,10 @@ def posterior(
     """
     shares = _without_failed(problem, set(failed))
     for test, shown in (outcomes or {}).items():
-        after = [share * problem.likelihood[test][cause][shown] for cause, share in enumerate(shares)]
+        after = [
+            share * problem.likelihood[test][cause][shown]
+            for cause, share in enumerate(shares)
+        ]
         top = max(after, default=0.0)
         if top > 0.0:
             shares = [share / top for share in after]
@@ -189,7 +217,10 @@ def _without_failed(problem: Problem, failed: set[int]) -> list[float]:
 
 
 def ambiguity_group(
-    problem: Problem, outcomes: Mapping[int, int] | None = None, failed: Iterable[int] = (), alike: float = 0.05
+    problem: Problem,
+    outcomes: Mapping[int, int] | None = None,
+    failed: Iterable[int] = (),
+    alike: float = 0.05,
 ) -> tuple[int, ...]:
     """The causes that no test left tells from the likeliest one, itself among them (IEEE 1522).
 
@@ -204,11 +235,17 @@ def ambiguity_group(
     if not live:
         return ()
     top = max(live, key=lambda cause: (belief[cause], -cause))
-    left = [table for test, table in enumerate(problem.likelihood) if test not in outcomes]
+    left = [
+        table for test, table in enumerate(problem.likelihood) if test not in outcomes
+    ]
 
     def is_like_the_top(cause: int) -> bool:
         pairs = ((table[top], table[cause]) for table in left)
-        return all(abs(a - b) <= alike for one, other in pairs for a, b in zip(one, other, strict=True))
+        return all(
+            abs(a - b) <= alike
+            for one, other in pairs
+            for a, b in zip(one, other, strict=True)
+        )
 
     return tuple(cause for cause in live if is_like_the_top(cause))
 
@@ -216,13 +253,16 @@ def ambiguity_group(
 def _indexes(given: Sequence[int], count: int) -> tuple[int, ...]:
     """Indexes from indexes, or from one flag for each."""
     listed = list(given)
-    flags = [flag for flag in listed if type(flag).__name__ in ("bool", "bool_")]  # the second is numpy's
+    # the second is numpy's
+    flags = [flag for flag in listed if type(flag).__name__ in ("bool", "bool_")]
     if listed and len(flags) == len(listed) == count:
         return tuple(at for at, flag in enumerate(listed) if flag)
     return tuple(sorted({int(at) for at in listed}))
 
 
-def _check_told(problem: Problem, outcomes: Mapping[int, int], failed: set[int]) -> None:
+def _check_told(
+    problem: Problem, outcomes: Mapping[int, int], failed: set[int]
+) -> None:
     for test, shown in outcomes.items():
         if not 0 <= test < len(problem.test_minutes):
             raise ValueError(f"there is no test {test}; number them from 0")
@@ -235,16 +275,27 @@ def _check_told(problem: Problem, outcomes: Mapping[int, int], failed: set[int])
 
 def _check(problem: Problem) -> None:
     """Raise ValueError with one sentence when the shapes do not fit."""
-    causes, fixes, tests = len(problem.prior), len(problem.fix_minutes), len(problem.test_minutes)
+    causes, fixes, tests = (
+        len(problem.prior),
+        len(problem.fix_minutes),
+        len(problem.test_minutes),
+    )
     if not causes:
         raise ValueError("a problem needs at least one cause")
     if len(problem.fix_of) != causes or not _within(problem.fix_of, fixes):
-        raise ValueError("fix_of must name, for each cause, one of the fixes in fix_minutes")
+        raise ValueError(
+            "fix_of must name, for each cause, one of the fixes in fix_minutes"
+        )
     if len(problem.likelihood) != tests:
         raise ValueError("likelihood must hold, for each test, one row for each cause")
     for table in problem.likelihood:
         _check_table(table, causes)
-    numbers = [*problem.prior, *problem.fix_minutes, *problem.test_minutes, problem.opening_minutes]
+    numbers = [
+        *problem.prior,
+        *problem.fix_minutes,
+        *problem.test_minutes,
+        problem.opening_minutes,
+    ]
     if not all(map(_is_amount, numbers)):
         raise ValueError("probabilities and minutes must be finite and not below zero")
     if not _within(problem.fix_inside, fixes):

@@ -77,10 +77,14 @@ class ShopKnowledge:
     which names mean one model, as of when jobs were taken in.
     """
 
-    def __init__(self, index: Index, lexicon: Lexicon, model: str = "", ways: Ways = USUAL) -> None:
+    def __init__(
+        self, index: Index, lexicon: Lexicon, model: str = "", ways: Ways = USUAL
+    ) -> None:
         self.index = index
         self.lexicon = lexicon
-        self.same = index.remembered.get(Kept.SAME, lambda: SameModels.from_json(index.about(JOBS_SAME)))
+        self.same = index.remembered.get(
+            Kept.SAME, lambda: SameModels.from_json(index.about(JOBS_SAME))
+        )
         self.model = self.same.kept(model)
         self.ways = ways
 
@@ -95,8 +99,13 @@ class ShopKnowledge:
 
     def counts_of(self, slug: str) -> Counts:
         """Confirmed jobs of an entry by cause, on the model and on all others."""
-        own, other_shops = self._confirmed.causes.get(slug, NO_JOBS), self._elsewhere.get(slug)
-        return replace(own, beyond=beyond.of_causes(other_shops)) if other_shops else own
+        own, other_shops = (
+            self._confirmed.causes.get(slug, NO_JOBS),
+            self._elsewhere.get(slug),
+        )
+        return (
+            replace(own, beyond=beyond.of_causes(other_shops)) if other_shops else own
+        )
 
     def entry(self, slug: str) -> Entry | None:
         """The entry of that slug, or None."""
@@ -110,17 +119,39 @@ class ShopKnowledge:
         def load() -> Weighed:
             jobs, pooling = self.counts_of(entry.slug), self.index.taught.pooling
             if pooling is None or not entry.causes:
-                return Weighed(causes.cause_shares(entry, jobs, self.ways.pallet), jobs, self.ways.pallet)
-            return causes.weighed_as_taught(entry, jobs, self._told_elsewhere(entry, jobs), pooling, self.ways.pallet)
+                return Weighed(
+                    causes.cause_shares(entry, jobs, self.ways.pallet),
+                    jobs,
+                    self.ways.pallet,
+                )
+            return causes.weighed_as_taught(
+                entry,
+                jobs,
+                self._told_elsewhere(entry, jobs),
+                pooling,
+                self.ways.pallet,
+            )
 
-        key = (entry.slug, self.model.casefold(), self.ways.ageing, self.ways.pallet, self.ways.elsewhere)
+        key = (
+            entry.slug,
+            self.model.casefold(),
+            self.ways.ageing,
+            self.ways.pallet,
+            self.ways.elsewhere,
+        )
         return self.index.remembered.get(Kept.SHARES, load, *key)
 
     def _told_elsewhere(self, entry: Entry, jobs: Counts) -> dict[str, float]:
         """What the jobs on other models tell of an entry's causes; where old ones fade, as much less."""
-        told = told_elsewhere(self.index.taught.by_model(entry.slug), folded(self.model))
+        told = told_elsewhere(
+            self.index.taught.by_model(entry.slug), folded(self.model)
+        )
         whole, weighed = jobs.told.elsewhere, jobs.elsewhere
-        return {cause: number * weighed[cause] / whole[cause] for cause, number in told.items() if cause in whole}
+        return {
+            cause: number * weighed[cause] / whole[cause]
+            for cause, number in told.items()
+            if cause in whole
+        }
 
     def trusted(self, entry: Entry, test: Test) -> Test:
         """The test with the reliability that its past outcomes taught."""
@@ -131,11 +162,15 @@ class ShopKnowledge:
         record = self.index.remembered.get(Kept.TESTS, load, entry.slug).get(test.slug)
         if record is None:
             return test
-        return replace(test, reliability=learned(test.reliability, record.right, record.wrong))
+        return replace(
+            test, reliability=learned(test.reliability, record.right, record.wrong)
+        )
 
     def of_entry(self, entry: Entry) -> EntryBelief:
         """What is believed of an entry that is the right one for certain, by history alone."""
-        alone = causes.diagnose({entry.slug: CERTAIN}, OneEntry(entry, self.shares(entry)))
+        alone = causes.diagnose(
+            {entry.slug: CERTAIN}, OneEntry(entry, self.shares(entry))
+        )
         return self.belief_in(entry, alone)
 
     def belief_in(self, entry: Entry, diagnosis: Diagnosis) -> EntryBelief:
@@ -149,7 +184,9 @@ class ShopKnowledge:
 
     def procedure_of(self, step: Test | Fix) -> tuple[str, ...]:
         """The steps of the house procedure to which a test or fix refers; none if there is none."""
-        return self.ways.customs.procedures().steps_of(step) if self.ways.customs else ()
+        return (
+            self.ways.customs.procedures().steps_of(step) if self.ways.customs else ()
+        )
 
     def verbs(self) -> frozenset[str]:
         """The verbs with which fixes of this trade begin, beside those of any workshop."""
@@ -179,25 +216,42 @@ class ShopKnowledge:
 
         def load() -> dict[str, urgent.Phrases]:
             said = self.index.sheets.dangers()
-            return {slug: urgent.phrases(words, self.lexicon) for slug, words in said.items()}
+            return {
+                slug: urgent.phrases(words, self.lexicon)
+                for slug, words in said.items()
+            }
 
         return self.index.remembered.get(Kept.DANGERS, load)
 
-    def heard(self, entry: Entry, complaint: wordings.Said | None = None) -> list[wordings.Said]:
+    def heard(
+        self, entry: Entry, complaint: wordings.Said | None = None
+    ) -> list[wordings.Said]:
         """What an entry's own texts tell of, and the complaints it was confirmed under that are most like this one."""
 
         def own() -> list[wordings.Said]:
-            return [wordings.said(text, self.lexicon) for text in (*entry.wordings, *entry.symptoms, entry.title)]
+            return [
+                wordings.said(text, self.lexicon)
+                for text in (*entry.wordings, *entry.symptoms, entry.title)
+            ]
 
         heard = self.index.remembered.get(Kept.HEARD, own, entry.slug)
         if complaint is None:
             return heard
         stems = sorted({stem(typed) for typed, _, _ in complaint.words})[:MOST_STEMS]
-        return [*heard, *map(self._said, self.index.spoken.most_like(entry.slug, stems, MOST_HEARD))]
+        return [
+            *heard,
+            *map(
+                self._said, self.index.spoken.most_like(entry.slug, stems, MOST_HEARD)
+            ),
+        ]
 
     def recalled(self, read_words: str) -> Recalled:
         """What came of these very words, as they are read, on the model; nothing if no model is told."""
-        return recalled(self.index.jobs.under(read_words, self.model)) if self.model else NOTHING
+        return (
+            recalled(self.index.jobs.under(read_words, self.model))
+            if self.model
+            else NOTHING
+        )
 
     def stated(self, number: int) -> tuple[against.Statement, ...]:
         """What the entry of that number states that speaks against it."""
@@ -210,7 +264,9 @@ class ShopKnowledge:
         return self.index.remembered.get(Kept.STATED, load, number)
 
     def _said(self, text: str) -> wordings.Said:
-        return self.index.remembered.get(Kept.SAID, lambda: wordings.said(text, self.lexicon), text)
+        return self.index.remembered.get(
+            Kept.SAID, lambda: wordings.said(text, self.lexicon), text
+        )
 
     @property
     def _confirmed(self) -> Confirmed:
@@ -219,7 +275,9 @@ class ShopKnowledge:
         def load() -> Confirmed:
             alike = self.index.jobs.alike(self.model, by_day=ageing.half_life_days > 0)
             library = set(self.index.slugs().values())
-            return counts.confirmed(alike, ageing).beside(beyond.of_sheets(self._elsewhere, library))
+            return counts.confirmed(alike, ageing).beside(
+                beyond.of_sheets(self._elsewhere, library)
+            )
 
         key = (self.model.casefold(), ageing, self.ways.elsewhere)
         return self.index.remembered.get(Kept.CONFIRMED, load, *key)

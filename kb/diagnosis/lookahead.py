@@ -56,7 +56,14 @@ class _State:
     __slots__ = ("floor", "key", "mass", "opened", "repair", "tests", "weights")
 
     def __init__(
-        self, weights: list[float], repair: float, floor: float, tests: list[int], *, key: int, opened: bool
+        self,
+        weights: list[float],
+        repair: float,
+        floor: float,
+        tests: list[int],
+        *,
+        key: int,
+        opened: bool,
     ) -> None:
         self.weights = weights
         self.mass = sum(weights)
@@ -73,7 +80,12 @@ class _Branch:
     __slots__ = ("floor", "one_step", "opened", "outcomes", "states", "step", "test")
 
     def __init__(
-        self, test: int, step: float, floor: float, opened: bool, outcomes: list[tuple[list[float], float]]
+        self,
+        test: int,
+        step: float,
+        floor: float,
+        opened: bool,
+        outcomes: list[tuple[list[float], float]],
     ) -> None:
         self.test = test
         self.step = step
@@ -93,12 +105,20 @@ class Lookahead:
     the same answer; `effort` is the part of it to spend.
     """
 
-    def __init__(self, belief: Sequence[float], repairs: Repairs, checks: Sequence[Check], effort: float = 1.0) -> None:
+    def __init__(
+        self,
+        belief: Sequence[float],
+        repairs: Repairs,
+        checks: Sequence[Check],
+        effort: float = 1.0,
+    ) -> None:
         self._belief = list(belief)
         self._budget, self._finish = BUDGET * effort, FINISH * effort
         self._repairs = repairs
         self._checks = checks
-        self._squares = [[[x * x for x in row] for row in check.rows] for check in checks]
+        self._squares = [
+            [[x * x for x in row] for row in check.rows] for check in checks
+        ]
         self._unit = len(self._belief) + 6
         self._test_keys: list[int] = []
         key = 1
@@ -124,14 +144,32 @@ class Lookahead:
             values["test", branch.test] = branch.one_step
         if branches:
             self._deepen(root, fix, values)
-        found = [Prospect(kind, index, self._own(root, kind, index), value) for (kind, index), value in values.items()]
-        return sorted(found, key=lambda step: (step.expected_minutes, step.kind, step.minutes, step.index))
+        found = [
+            Prospect(kind, index, self._own(root, kind, index), value)
+            for (kind, index), value in values.items()
+        ]
+        return sorted(
+            found,
+            key=lambda step: (
+                step.expected_minutes,
+                step.kind,
+                step.minutes,
+                step.index,
+            ),
+        )
 
     def _start(self) -> _State:
         opened = self._repairs.opening == 0.0
         repair = self._repairs.expected(self._belief, opened)
         floor = self._repairs.least(self._belief, opened)
-        return _State(self._belief, repair, floor, list(range(len(self._checks))), key=0, opened=opened)
+        return _State(
+            self._belief,
+            repair,
+            floor,
+            list(range(len(self._checks))),
+            key=0,
+            opened=opened,
+        )
 
     def _own(self, root: _State, kind: Kind, index: int) -> float:
         if kind == "test":
@@ -140,7 +178,9 @@ class Lookahead:
             minutes, inside = self._repairs.minutes[index], self._repairs.inside[index]
         return minutes + (self._repairs.opening if inside and not root.opened else 0.0)
 
-    def _deepen(self, root: _State, fix: int, values: dict[tuple[Kind, int], float]) -> None:
+    def _deepen(
+        self, root: _State, fix: int, values: dict[tuple[Kind, int], float]
+    ) -> None:
         """Look two steps ahead, three, and so on while the budget lasts, then finish the best plans."""
         self._crumb = 1e-12 * root.mass
         for depth in range(2, DEEPEST + 1):
@@ -159,7 +199,11 @@ class Lookahead:
             self._look(root, best[:PLANS], FINISH_DEEP, values)
 
     def _look(
-        self, root: _State, steps: list[tuple[Kind, int]], depth: int, values: dict[tuple[Kind, int], float]
+        self,
+        root: _State,
+        steps: list[tuple[Kind, int]],
+        depth: int,
+        values: dict[tuple[Kind, int], float],
     ) -> None:
         """Value these first steps so many steps deep; a value only ever falls."""
         self._memo = {}
@@ -168,14 +212,20 @@ class Lookahead:
         by_test = {branch.test: branch for branch in branches}
         for kind, index in steps:
             if kind == "test":
-                value = self._after_test(root, by_test[index], ranked, depth, float("inf"))
+                value = self._after_test(
+                    root, by_test[index], ranked, depth, float("inf")
+                )
             else:
                 value = self._after_fix(root, index, ranked, depth, float("inf"))
             values[kind, index] = min(value, values[kind, index])
 
     def _value(self, state: _State, depth: int) -> float:
         """Minutes, times the probability of getting here, of the best plan found so many steps deep."""
-        if depth == 0 or state.repair - state.floor <= self._crumb or self._work > self._limit:
+        if (
+            depth == 0
+            or state.repair - state.floor <= self._crumb
+            or self._work > self._limit
+        ):
             return state.repair
         known = self._memo.get((state.key, depth))
         if known is not None:
@@ -195,7 +245,9 @@ class Lookahead:
         fix = self._repairs.first(state.weights, state.opened)
         return min(best, self._after_fix(state, fix, ranked, depth, best))
 
-    def _after_test(self, state: _State, branch: _Branch, ranked: list[int], depth: int, best: float) -> float:
+    def _after_test(
+        self, state: _State, branch: _Branch, ranked: list[int], depth: int, best: float
+    ) -> float:
         """Minutes of this test and the best that follows; as soon as it cannot beat `best`, infinity."""
         if branch.step + branch.floor >= best:
             return float("inf")
@@ -209,17 +261,23 @@ class Lookahead:
                 return float("inf")
         return value
 
-    def _states(self, state: _State, branch: _Branch, ranked: list[int]) -> list[_State]:
+    def _states(
+        self, state: _State, branch: _Branch, ranked: list[int]
+    ) -> list[_State]:
         """What each outcome leaves, the one with the most left to gain first."""
         tests = [test for test in ranked if test != branch.test]
         key, stride, states = state.key, self._test_keys[branch.test], []
         for weights, repair in branch.outcomes:
             key += stride
             floor = self._repairs.least(weights, branch.opened)
-            states.append(_State(weights, repair, floor, tests, key=key, opened=branch.opened))
+            states.append(
+                _State(weights, repair, floor, tests, key=key, opened=branch.opened)
+            )
         return sorted(states, key=lambda after: after.floor - after.repair)
 
-    def _after_fix(self, state: _State, fix: int, ranked: list[int], depth: int, best: float) -> float:
+    def _after_fix(
+        self, state: _State, fix: int, ranked: list[int], depth: int, best: float
+    ) -> float:
         """Minutes of this fix and, if it does not cure, the best that follows; infinity if it cannot beat `best`."""
         repairs = self._repairs
         step, opened = repairs.minutes[fix] * state.mass, state.opened
@@ -232,11 +290,17 @@ class Lookahead:
         self._work += self._unit
         repair = repairs.expected(weights, opened)
         key = state.key + self._fix_keys[fix]
-        return step + self._value(_State(weights, repair, floor, ranked, key=key, opened=opened), depth - 1)
+        return step + self._value(
+            _State(weights, repair, floor, ranked, key=key, opened=opened), depth - 1
+        )
 
     def _best_test(self, state: _State) -> float:
         """One step ahead: the best of repairing now and of one test before."""
-        best, expected, least = state.repair, self._repairs.expected, self._repairs.least
+        best, expected, least = (
+            state.repair,
+            self._repairs.expected,
+            self._repairs.least,
+        )
         for test, step, floor, opened in self._payable(state, NARROW):
             value, rest = step, floor
             if step + floor >= best:
@@ -273,7 +337,9 @@ class Lookahead:
         self._known[state.key] = ranked, branches
         return ranked, branches
 
-    def _payable(self, state: _State, width: int) -> list[tuple[int, float, float, bool]]:
+    def _payable(
+        self, state: _State, width: int
+    ) -> list[tuple[int, float, float, bool]]:
         """The tests that would pay if they told everything: number, minutes, floor after it, cover off after it."""
         repairs, mass = self._repairs, state.mass
         floor_inside = state.floor if state.opened else repairs.least(state.weights)
@@ -281,7 +347,11 @@ class Lookahead:
         for test in state.tests:
             check = self._checks[test]
             if check.inside and not state.opened:
-                step, floor, opened = (check.minutes + repairs.opening) * mass, floor_inside, True
+                step, floor, opened = (
+                    (check.minutes + repairs.opening) * mass,
+                    floor_inside,
+                    True,
+                )
             else:
                 step, floor, opened = check.minutes * mass, state.floor, state.opened
             if step + floor < state.repair:
@@ -300,7 +370,9 @@ class Lookahead:
             test, step, floor, _ = item
             share = self._share(state, test)
             self._work += self._unit // 3
-            scored.append((step - (state.repair - floor) * share / state.mass, test, item))
+            scored.append(
+                (step - (state.repair - floor) * share / state.mass, test, item)
+            )
         return [item for _, _, item in sorted(scored)[:width]]
 
     def _share(self, state: _State, test: int) -> float:

@@ -37,7 +37,10 @@ def by_chance(words: int, unknown: float = 0.0, elsewhere: int = 0) -> float:
             break
     first = min(unknown, FIRST_UNKNOWN)
     return (
-        level + UNKNOWN_WORD * first + FURTHER_UNKNOWN * (unknown - first) + ELSEWHERE * min(elsewhere, MOST_ELSEWHERE)
+        level
+        + UNKNOWN_WORD * first
+        + FURTHER_UNKNOWN * (unknown - first)
+        + ELSEWHERE * min(elsewhere, MOST_ELSEWHERE)
     )
 
 

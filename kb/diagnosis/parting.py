@@ -23,7 +23,10 @@ _THERE = "there "
 
 
 def parting(
-    shares: Mapping[str, float], knowledge: Knowledge, lacks: Collection[str] = (), with_test: bool = True
+    shares: Mapping[str, float],
+    knowledge: Knowledge,
+    lacks: Collection[str] = (),
+    with_test: bool = True,
 ) -> Parting | None:
     """What parts the likeliest entry from its closest neighbour; None where no neighbour is close.
 
@@ -36,7 +39,12 @@ def parting(
         return None
     for second in filter(None, others):
         if seen := _seen(first, second):
-            parted = Parting(first=first.slug, second=second.slug, titles=(first.title, second.title), seen=seen)
+            parted = Parting(
+                first=first.slug,
+                second=second.slug,
+                titles=(first.title, second.title),
+                seen=seen,
+            )
             best = _best_test(first, second, knowledge, lacks) if with_test else None
             return _with_test(parted, *best) if best else parted
     return None
@@ -44,7 +52,9 @@ def parting(
 
 def _with_test(parted: Parting, entry: Entry, test: Test) -> Parting:
     """The parting with the test of an entry that tells most."""
-    return replace(parted, test=f"{entry.slug}/{test.slug}", what=test.title, minutes=test.minutes)
+    return replace(
+        parted, test=f"{entry.slug}/{test.slug}", what=test.title, minutes=test.minutes
+    )
 
 
 def _seen(first: Entry, second: Entry) -> tuple[str, str] | None:
@@ -56,18 +66,30 @@ def _seen(first: Entry, second: Entry) -> tuple[str, str] | None:
 
 def _observation(here: Entry, other: Entry) -> str:
     """What is seen of the other entry, as this one's "See also" says it; empty if it does not name it."""
-    said = next((near.observation for near in here.neighbours if near.slug == other.slug), "")
+    said = next(
+        (near.observation for near in here.neighbours if near.slug == other.slug), ""
+    )
     return said.removeprefix(_THERE)
 
 
-def _best_test(first: Entry, second: Entry, knowledge: Knowledge, lacks: Collection[str]) -> tuple[Entry, Test] | None:
+def _best_test(
+    first: Entry, second: Entry, knowledge: Knowledge, lacks: Collection[str]
+) -> tuple[Entry, Test] | None:
     """The test of either entry that tells most about which of the two it is, the shorter one of equals."""
     both = (first, second)
-    candidates = [[Candidate(one.slug, cause, share) for cause, share in knowledge.shares(one).items()] for one in both]
+    candidates = [
+        [
+            Candidate(one.slug, cause, share)
+            for cause, share in knowledge.shares(one).items()
+        ]
+        for one in both
+    ]
     found = []
     for entry, test in _tests(both, lacks):
         trusted = knowledge.trusted(entry, test)
-        bits = information(*(_outcomes(trusted, entry.slug, held) for held in candidates))
+        bits = information(
+            *(_outcomes(trusted, entry.slug, held) for held in candidates)
+        )
         if bits >= LEAST_BITS:
             worth = round(bits, 2) - test.minutes / 1000
             found.append((worth, entry, test))
@@ -75,19 +97,30 @@ def _best_test(first: Entry, second: Entry, knowledge: Knowledge, lacks: Collect
     return best[1:] if best else None
 
 
-def _tests(entries: Sequence[Entry], lacks: Collection[str]) -> Iterator[tuple[Entry, Test]]:
+def _tests(
+    entries: Sequence[Entry], lacks: Collection[str]
+) -> Iterator[tuple[Entry, Test]]:
     """The tests that can be done at once: cover on, nothing to wait for, with what the bench has."""
     for entry in entries:
         for test in entry.tests:
-            has_what_it_needs = set(test.needs).isdisjoint(lacks) and states.can_be_done(test, entry.machine)
-            if has_what_it_needs and not test.cover_off and not gates.waits_for(entry, test, ()):
+            has_what_it_needs = set(test.needs).isdisjoint(
+                lacks
+            ) and states.can_be_done(test, entry.machine)
+            if (
+                has_what_it_needs
+                and not test.cover_off
+                and not gates.waits_for(entry, test, ())
+            ):
                 yield entry, test
 
 
 def _outcomes(test: Test, of: str, candidates: Sequence[Candidate]) -> list[float]:
     """P(outcome) of a test under one entry, its causes as likely as they are there."""
     rows = likelihoods_of(test, of, candidates)
-    return [sum(c.prior * row[place] for c, row in zip(candidates, rows, strict=True)) for place in range(len(rows[0]))]
+    return [
+        sum(c.prior * row[place] for c, row in zip(candidates, rows, strict=True))
+        for place in range(len(rows[0]))
+    ]
 
 
 def information(first: Sequence[float], second: Sequence[float]) -> float:
@@ -101,5 +134,9 @@ def information(first: Sequence[float], second: Sequence[float]) -> float:
     told = 0.0
     for one, other in zip(first, second, strict=True):
         mean = (one + other) / 2.0
-        told += sum(share * math.log2(share / mean) / 2.0 for share in (one, other) if share > 0.0)
+        told += sum(
+            share * math.log2(share / mean) / 2.0
+            for share in (one, other)
+            if share > 0.0
+        )
     return told

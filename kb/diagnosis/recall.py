@@ -24,7 +24,11 @@ class Recalled:
 
     def naming(self, slug: str) -> Recalled:
         """The same where the words are the name of that sheet, which counts as long as nothing came of them here."""
-        return replace(self, entries={slug: NAMED_JOBS}) if slug and not self.entries else self
+        return (
+            replace(self, entries={slug: NAMED_JOBS})
+            if slug and not self.entries
+            else self
+        )
 
 
 NOTHING = Recalled()
@@ -65,7 +69,9 @@ def recalled(rows: Iterable[tuple[str, str, int]]) -> Recalled:
     return Recalled(entries, causes)
 
 
-def leaning(shares: Mapping[str, float], counted: Mapping[str, float], known_as: float) -> Mapping[str, float]:
+def leaning(
+    shares: Mapping[str, float], counted: Mapping[str, float], known_as: float
+) -> Mapping[str, float]:
     """The shares that sum to 1 with jobs counted beside them, the shares themselves counting as `known_as` jobs.
 
     That is the mean of a Dirichlet distribution (Gelman et al., Bayesian Data Analysis, 3rd edition, section 3.4). What
@@ -78,4 +84,7 @@ def leaning(shares: Mapping[str, float], counted: Mapping[str, float], known_as:
     if not known:
         return shares
     whole = known_as + sum(known.values())
-    return {name: (known_as * share + known.get(name, 0.0)) / whole for name, share in shares.items()}
+    return {
+        name: (known_as * share + known.get(name, 0.0)) / whole
+        for name, share in shares.items()
+    }

@@ -22,17 +22,27 @@ class Repairs:
     """
 
     def __init__(
-        self, minutes: Sequence[float], cured_by: Sequence[int], inside: Sequence[bool] = (), opening: float = 0.0
+        self,
+        minutes: Sequence[float],
+        cured_by: Sequence[int],
+        inside: Sequence[bool] = (),
+        opening: float = 0.0,
     ) -> None:
         self.minutes = list(minutes)
         self.inside = list(inside) or [False] * len(self.minutes)
         self.opening = opening
         self._numbers = range(len(self.minutes))
         self._cured_by = list(cured_by)
-        self._cures = [[cause for cause, fix in enumerate(cured_by) if fix == number] for number in self._numbers]
+        self._cures = [
+            [cause for cause, fix in enumerate(cured_by) if fix == number]
+            for number in self._numbers
+        ]
         self._one_each = self._cured_by == list(self._numbers)
         self._per_minute = [1.0 / max(spent, _NO_TIME) for spent in self.minutes]
-        closed = [self.minutes[fix] + (opening if self.inside[fix] else 0.0) for fix in cured_by]
+        closed = [
+            self.minutes[fix] + (opening if self.inside[fix] else 0.0)
+            for fix in cured_by
+        ]
         self._own = (closed, [self.minutes[fix] for fix in cured_by])
 
     def expected(self, weights: list[float], opened: bool = True) -> float:

@@ -49,7 +49,9 @@ def twofold(clauses: Sequence[Mapping[int, float]]) -> Twofold | None:
     return best
 
 
-def _parted(before: Mapping[int, float], after: Mapping[int, float], alone: float) -> Twofold | None:
+def _parted(
+    before: Mapping[int, float], after: Mapping[int, float], alone: float
+) -> Twofold | None:
     """The best entry of either part, if both are demanded; `alone` is what the best one explains of the whole."""
     first = max(before, key=before.__getitem__)
     second = max(after, key=after.__getitem__)

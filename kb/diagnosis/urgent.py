@@ -13,7 +13,23 @@ LEAST_SHARE, MOST_SHEETS = 0.1, 3
 #: Words that say of what follows that it is not so, and those that may stand between: "no sign of any smoke".
 _DENIALS = frozenset(("no", "not", "never", "nothing", "nor", "neither", "without"))
 _BETWEEN = frozenset(
-    ("a", "an", "any", "the", "more", "longer", "sign", "signs", "trace", "hint", "of", "visible", "or", "is", "was")
+    (
+        "a",
+        "an",
+        "any",
+        "the",
+        "more",
+        "longer",
+        "sign",
+        "signs",
+        "trace",
+        "hint",
+        "of",
+        "visible",
+        "or",
+        "is",
+        "was",
+    )
 )
 
 #: The stems of each word or phrase that names a danger.
@@ -22,7 +38,9 @@ Phrases = tuple[frozenset[str], ...]
 
 def phrases(words: Iterable[str], lexicon: Lexicon) -> Phrases:
     """The stems of words that name a danger."""
-    return tuple(frozenset(token.stem for token in tokens(word, lexicon)) for word in words)
+    return tuple(
+        frozenset(token.stem for token in tokens(word, lexicon)) for word in words
+    )
 
 
 def named(found: Sequence[Token], dangers: Mapping[str, Phrases]) -> frozenset[str]:
@@ -37,7 +55,9 @@ def named(found: Sequence[Token], dangers: Mapping[str, Phrases]) -> frozenset[s
     >>> [bool(named(tokens(text, lexicon), dangers)) for text in said]
     [True, True, False]
     """
-    single = [phrase for held in dangers.values() for phrase in held if len(phrase) == 1]
+    single = [
+        phrase for held in dangers.values() for phrase in held if len(phrase) == 1
+    ]
     between = frozenset[str]().union(*single)
     clauses: dict[int, dict[str, int]] = {}
     for at, token in enumerate(found):
@@ -53,7 +73,9 @@ def _speaks_of(told: Iterable[Set[str]], dangers: Phrases) -> bool:
     return any(phrase <= stems for stems in told for phrase in named_ones)
 
 
-def deeds(shares: Mapping[str, float], speaks_of: Collection[str], entry_of: EntryOf) -> tuple[str, ...]:
+def deeds(
+    shares: Mapping[str, float], speaks_of: Collection[str], entry_of: EntryOf
+) -> tuple[str, ...]:
     """What to do at once, each deed once: first of the sheets whose danger the words name, then of the likeliest.
 
     `shares` is the belief in each entry, `speaks_of` the entries whose danger the words name: where sparks are told of,
@@ -69,7 +91,9 @@ def deeds(shares: Mapping[str, float], speaks_of: Collection[str], entry_of: Ent
 
 def _denied(found: Sequence[Token], at: int, between: Collection[str]) -> bool:
     """Whether a word is said not to be so: only words of danger and small ones stand between it and the denial."""
-    for token, after in zip(reversed(found[:at]), reversed(found[: at + 1]), strict=False):
+    for token, after in zip(
+        reversed(found[:at]), reversed(found[: at + 1]), strict=False
+    ):
         if token.clause != after.clause and after.typed not in ("or", "nor"):
             return False
         if token.typed in _DENIALS:

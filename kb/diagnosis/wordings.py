@@ -68,14 +68,20 @@ def weights(complaint: Said, postings: Mapping[str, Posting]) -> dict[str, float
     1 - log(count of the thing / count of the commonest thing of the complaint).
     """
     totals = {
-        thing: sum(postings[term].total for term in terms.signed(thing) if term in postings)
+        thing: sum(
+            postings[term].total for term in terms.signed(thing) if term in postings
+        )
         for thing in complaint.things
     }
     most = max(totals.values(), default=0)
-    return {thing: 1.0 + math.log(most / total) for thing, total in totals.items() if total}
+    return {
+        thing: 1.0 + math.log(most / total) for thing, total in totals.items() if total
+    }
 
 
-def closest(complaint: Said, telling: Mapping[str, float], wordings: Iterable[Said]) -> tuple[Said, ...]:
+def closest(
+    complaint: Said, telling: Mapping[str, float], wordings: Iterable[Said]
+) -> tuple[Said, ...]:
     """The wordings that share most of what the complaint tells, best first; a little less for what they tell beside.
 
     Of wordings that differ in capitals alone the first is shown.
@@ -84,7 +90,9 @@ def closest(complaint: Said, telling: Mapping[str, float], wordings: Iterable[Sa
     found: dict[str, tuple[float, Said]] = {}
     for one in wordings:
         told, shared = _shared(complaint, telling, one)
-        if shared and told >= (least := whole * (LEAST_OF_A_STORY if shared > 1 else LEAST_SHARED)):
+        if shared and told >= (
+            least := whole * (LEAST_OF_A_STORY if shared > 1 else LEAST_SHARED)
+        ):
             beside = len(one.things.keys() - complaint.things.keys())
             likeness = told / (1.0 + BESIDE_THE_POINT * beside / len(telling))
             if likeness >= least:
@@ -95,15 +103,24 @@ def closest(complaint: Said, telling: Mapping[str, float], wordings: Iterable[Sa
 
 def marked(complaint: Said, wordings: Iterable[Said]) -> tuple[str, ...]:
     """The folded words of those wordings that tell of the same things as the complaint."""
-    shared = {typed for wording in wordings for typed, thing, _ in wording.words if thing in complaint.things}
+    shared = {
+        typed
+        for wording in wordings
+        for typed, thing, _ in wording.words
+        if thing in complaint.things
+    }
     return tuple(sorted(shared))
 
 
-def _shared(complaint: Said, telling: Mapping[str, float], wording: Said) -> tuple[float, int]:
+def _shared(
+    complaint: Said, telling: Mapping[str, float], wording: Said
+) -> tuple[float, int]:
     """What the wording tells of what the complaint tells, and in how many things."""
     told, shared = 0.0, 0
     for thing, weight in telling.items():
         if signs := wording.things.get(thing):
-            told += weight * (OTHER_SIGN if signs.isdisjoint(complaint.things[thing]) else 1.0)
+            told += weight * (
+                OTHER_SIGN if signs.isdisjoint(complaint.things[thing]) else 1.0
+            )
             shared += 1
     return told, shared

@@ -15,13 +15,17 @@ def newest_backup(path: Path) -> Path | None:
 
     None if there is none.
     """
-    return max((path.parent / BACKUPS).glob("benchlore-*.zip"), key=_worth, default=None)
+    return max(
+        (path.parent / BACKUPS).glob("benchlore-*.zip"), key=_worth, default=None
+    )
 
 
 def _worth(backup: Path) -> tuple[int, str]:
     """How many records a backup says it holds, -1 if it cannot be read; then its name."""
     try:
         with zipfile.ZipFile(backup) as archive:
-            return int(json.loads(archive.read("manifest.json"))["records"]), backup.name
+            return int(
+                json.loads(archive.read("manifest.json"))["records"]
+            ), backup.name
     except Exception:  # whatever is wrong with it, another backup is better
         return -1, backup.name

@@ -13,7 +13,9 @@ LONGEST_MINUTES = 480
 FROM_ANOTHER = "from another job"
 
 
-def minutes_on_the_bench(job: OpenJob, now: datetime, first: Test | None) -> float | None:
+def minutes_on_the_bench(
+    job: OpenJob, now: datetime, first: Test | None
+) -> float | None:
     """Whole minutes in which somebody worked on the job, and those of the first test, which was done before.
 
     A job of which nobody said that it was taken up or left has been worked on since it was opened. Somebody who came

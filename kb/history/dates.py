@@ -41,14 +41,19 @@ def misdated(history: History, now: datetime, doubted: bool = False) -> Misdated
     untimely: list[int] = []
     timed: list[tuple[int, str]] = []
     latest = f"{OUTDATED}" if doubted else stamp(now + A_DAY)
-    for record, closed_at in _dated(history.records_since(), history.retracted_jobs().keys()):
+    for record, closed_at in _dated(
+        history.records_since(), history.retracted_jobs().keys()
+    ):
         times = (record.at, closed_at or record.at)
         if min(times) < FIRST_DAY:
             before.append(record.seq)
         elif max(times) > latest:
             future.append(record.seq)
-        elif not is_believable(record.at) or (closed_at and date_doubt(closed_at, _time(record.at))):
-            untimely.append(record.seq)  # from before there were records, or closed after it was written down
+        elif not is_believable(record.at) or (
+            closed_at and date_doubt(closed_at, _time(record.at))
+        ):
+            # from before there were records, or closed after it was written down
+            untimely.append(record.seq)
         else:
             timed.append((record.seq, record.at))
     untimely += (timed[place][0] for place in out_of_order([at for _, at in timed]))
@@ -69,14 +74,18 @@ def out_of_order(times: Sequence[str]) -> Iterator[int]:
     for left, right in zip([-1, *run], [*run, len(times)], strict=True):
         for place in range(left + 1, right):  # none where the run goes on at once
             after = left < 0 or _time(times[place]) >= _time(times[left]) - A_DAY
-            before = right == len(times) or _time(times[place]) <= _time(times[right]) + A_DAY
+            before = (
+                right == len(times)
+                or _time(times[place]) <= _time(times[right]) + A_DAY
+            )
             if not (after and before):
                 yield place
 
 
 def _longest_run(times: Sequence[str]) -> list[int]:
     """The places of a longest run of times that never goes back."""
-    ends: list[str] = []  # the earliest time in which a run of each length ends, and where
+    # the earliest time in which a run of each length ends, and where
+    ends: list[str] = []
     places: list[int] = []
     before: list[int] = []
     for place, time in enumerate(times):
@@ -96,8 +105,13 @@ def _time(text: str) -> datetime:
     return datetime.fromisoformat(text)
 
 
-def _dated(records: Iterable[Record], retracted: Collection[str]) -> Iterator[tuple[Record, str]]:
+def _dated(
+    records: Iterable[Record], retracted: Collection[str]
+) -> Iterator[tuple[Record, str]]:
     """Each record with the time at which it closed a job, empty for other records and for retracted jobs."""
     for record in records:
         closes = record.kind == "close" and record.job not in retracted
-        yield record, str(json.loads(record.body).get("closed_at", "")) if closes else ""
+        yield (
+            record,
+            str(json.loads(record.body).get("closed_at", "")) if closes else "",
+        )

@@ -78,14 +78,18 @@ class JobLine:
 
 def to_line(job: Job, retracted: str = "") -> str:
     """The job as one line of JSON without its line end; `retracted` is the reason if it was."""
-    content = fields.to_json(job, fields.SHARED) | ({"retracted": retracted} if retracted else {})
+    content = fields.to_json(job, fields.SHARED) | (
+        {"retracted": retracted} if retracted else {}
+    )
     line = json.dumps(content, ensure_ascii=False, allow_nan=False)
     for sign in "\x85\u2028\u2029":  # some readers take these for line ends
         line = line.replace(sign, f"\\u{ord(sign):04x}")
     return line
 
 
-def take_in(history: History, read: Sequence[JobLine | FloorLine | Remark], file: str) -> ImportReport:
+def take_in(
+    history: History, read: Sequence[JobLine | FloorLine | Remark], file: str
+) -> ImportReport:
     """Take in the jobs of lines that were read, all in one transaction; what is known already changes nothing.
 
     Lines that are wrong, that tell a day on which no job can have been closed, or that say something else of a
@@ -104,7 +108,14 @@ def take_in(history: History, read: Sequence[JobLine | FloorLine | Remark], file
         for line in good:
             intake.take(line)
     remarks = sorted(intake.remarks, key=lambda remark: remark.line)
-    return ImportReport(intake.added, intake.known, tuple(remarks), intake.retracted, intake.floor, _repeats(good))
+    return ImportReport(
+        intake.added,
+        intake.known,
+        tuple(remarks),
+        intake.retracted,
+        intake.floor,
+        _repeats(good),
+    )
 
 
 class _Intake:
@@ -134,9 +145,15 @@ class _Intake:
             return
         if line.origin:
             self.origins[line.record] = line.origin
-        refusal = refused_merge(self._history, line, self.own_models) if _is_merge(line) else None
+        refusal = (
+            refused_merge(self._history, line, self.own_models)
+            if _is_merge(line)
+            else None
+        )
         if refusal:
-            self.remarks.append(Remark(self._file, line.number, refusal.problem, refusal.instead))
+            self.remarks.append(
+                Remark(self._file, line.number, refusal.problem, refusal.instead)
+            )
             return
         self.floor += take_floor(self._history, line, self.origins)
 
@@ -164,7 +181,9 @@ class _Intake:
             strike_taught(self._history, line.job.job, line.retracted)
 
 
-def export_jobs(history: History, with_retracted: bool = False, since: str = "") -> Iterator[str]:
+def export_jobs(
+    history: History, with_retracted: bool = False, since: str = ""
+) -> Iterator[str]:
     """A line for each closed job, in the order of the history; retracted ones only if asked for.
 
     `since` is a time (UTC) before which no job was closed that is wanted. Models have the names they were written
@@ -178,7 +197,9 @@ def export_jobs(history: History, with_retracted: bool = False, since: str = "")
     yield from map(floor_line, taught_fits(history))
 
 
-def export_table(history: History, with_retracted: bool = False, since: str = "") -> Iterator[str]:
+def export_table(
+    history: History, with_retracted: bool = False, since: str = ""
+) -> Iterator[str]:
     """The closed jobs as CSV text, a line each under a line of headings; the last column says why one was retracted."""
     names = [field.name for field in fields.SHARED]
     yield to_csv([[*names, "retracted"]])
@@ -189,10 +210,16 @@ def export_table(history: History, with_retracted: bool = False, since: str = ""
 def _cell(job: Job, name: str) -> Cell:
     if name == "outcomes":
         return "; ".join(f"{shown.test}: {shown.outcome}" for shown in job.outcomes)
-    return fields.plain_number(job.minutes) if name == "minutes" else str(getattr(job, name))
+    return (
+        fields.plain_number(job.minutes)
+        if name == "minutes"
+        else str(getattr(job, name))
+    )
 
 
-def _closed_since(history: Recall, with_retracted: bool, since: str) -> Iterator[tuple[Job, str]]:
+def _closed_since(
+    history: Recall, with_retracted: bool, since: str
+) -> Iterator[tuple[Job, str]]:
     reasons = history.retracted_jobs() if with_retracted else {}
     for job in history.closed_jobs(include_retracted=with_retracted):
         if job.closed_at >= since:
@@ -217,14 +244,18 @@ def export_everything(history: History, fetch: Fetch = lambda _: None) -> Iterat
     yield from jobs_pictures(written, fetch)
 
 
-def read_lines(lines: Iterable[str], file: str) -> Iterator[JobLine | FloorLine | Remark]:
+def read_lines(
+    lines: Iterable[str], file: str
+) -> Iterator[JobLine | FloorLine | Remark]:
     """Every line but the blank ones, whatever marks of byte order they begin with."""
     for number, text in enumerate(lines, 1):
         if text.strip("\ufeff \t\r\n"):
             yield read_line(text.removeprefix("\ufeff"), number, file)
 
 
-def read_line(text: str, number: int, file: str = "import") -> JobLine | FloorLine | Remark:
+def read_line(
+    text: str, number: int, file: str = "import"
+) -> JobLine | FloorLine | Remark:
     """One line, or a remark with everything that is wrong with it.
 
     Only model, cause and closed_at are required; without `job` the id is derived from the content.
@@ -241,16 +272,25 @@ def read_line(text: str, number: int, file: str = "import") -> JobLine | FloorLi
     except NotAccepted as refusal:
         wrong.append(refusal)
     if wrong:
-        return Remark(file, number, "; ".join(one.problem for one in wrong), "; ".join(one.instead for one in wrong))
+        return Remark(
+            file,
+            number,
+            "; ".join(one.problem for one in wrong),
+            "; ".join(one.instead for one in wrong),
+        )
     if named:
         return JobLine(number, accepted, reason, named=True)
-    return JobLine(number, replace(accepted, job=content_id(accepted)), reason, named=False)
+    return JobLine(
+        number, replace(accepted, job=content_id(accepted)), reason, named=False
+    )
 
 
 def _object(text: str) -> dict[str, object]:
     limit = PICTURE_LIMIT if text.startswith('{"kind": "') else LINE_LIMIT
     if len(text) > limit:
-        raise NotAccepted(f"the line has {len(text)} characters", f"keep a job under {limit}")
+        raise NotAccepted(
+            f"the line has {len(text)} characters", f"keep a job under {limit}"
+        )
     try:
         content = json.loads(text, parse_constant=_no_constant)
     except (ValueError, RecursionError):
@@ -263,7 +303,9 @@ def _object(text: str) -> dict[str, object]:
 def _job(content: dict[str, object], wrong: list[NotAccepted]) -> Job:
     told: dict[str, Any] = {key: _text(content, key, wrong) for key in fields.TEXTS}
     told["job"] = told["job"].strip() or _UNNAMED
-    return Job(minutes=_minutes(content, wrong), outcomes=_outcomes(content, wrong), **told)
+    return Job(
+        minutes=_minutes(content, wrong), outcomes=_outcomes(content, wrong), **told
+    )
 
 
 def _text(content: dict[str, object], key: str, wrong: list[NotAccepted]) -> str:
@@ -272,24 +314,38 @@ def _text(content: dict[str, object], key: str, wrong: list[NotAccepted]) -> str
         return ""
     if isinstance(given, str):
         return given
-    wrong.append(NotAccepted(f"{key} is not a text", f'write it in quotes, as in "{key}": "..."'))
+    wrong.append(
+        NotAccepted(f"{key} is not a text", f'write it in quotes, as in "{key}": "..."')
+    )
     return _STAND_INS.get(key, "")
 
 
 def _minutes(content: dict[str, object], wrong: list[NotAccepted]) -> float | None:
     given = content.get("minutes")
-    if given is None or (isinstance(given, (int, float)) and not isinstance(given, bool)):
+    if given is None or (
+        isinstance(given, (int, float)) and not isinstance(given, bool)
+    ):
         return given
-    wrong.append(NotAccepted("minutes is not a number", 'write it without quotes, as in "minutes": 12'))
+    wrong.append(
+        NotAccepted(
+            "minutes is not a number", 'write it without quotes, as in "minutes": 12'
+        )
+    )
     return None
 
 
-def _outcomes(content: dict[str, object], wrong: list[NotAccepted]) -> tuple[Finding, ...]:
+def _outcomes(
+    content: dict[str, object], wrong: list[NotAccepted]
+) -> tuple[Finding, ...]:
     given = content.get("outcomes")
     if given is None:
         return ()
     try:
-        return tuple(_finding(one) for one in given) if isinstance(given, list) else (_finding(None),)
+        return (
+            tuple(_finding(one) for one in given)
+            if isinstance(given, list)
+            else (_finding(None),)
+        )
     except NotAccepted as refusal:
         wrong.append(refusal)
         return ()
@@ -334,7 +390,9 @@ def _others(one: Job, other: Job) -> list[str]:
     return [name for name in compared if getattr(one, name) != getattr(other, name)]
 
 
-def _refusal(line: JobLine, known: Job | None, now: datetime, file: str) -> Remark | None:
+def _refusal(
+    line: JobLine, known: Job | None, now: datetime, file: str
+) -> Remark | None:
     """Why a line is not taken in, None if it is: it contradicts a known job, or its day cannot be."""
     if known:
         return _contradiction(known, line, file)
@@ -364,7 +422,9 @@ def _moved_shops(lines: Sequence[JobLine | FloorLine]) -> list[str]:
     named = [str(line.body["shop"]) for line in floor if line.kind is kinds.MOVED_IN]
     if named or all(line.kind in kinds.FOR_OTHERS for line in floor):
         return named
-    return sorted({line.job.shop for line in lines if isinstance(line, JobLine) and line.job.shop})
+    return sorted(
+        {line.job.shop for line in lines if isinstance(line, JobLine) and line.job.shop}
+    )
 
 
 def _is_merge(line: JobLine | FloorLine) -> bool:

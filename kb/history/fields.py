@@ -29,23 +29,27 @@ class JobField:
     stays: bool = False
 
 
+def _name(what: str) -> Callable[[str], str]:
+    return partial(intake.name, what=what)
+
+
 #: The two that a record keeps in columns of its own.
 JOB = JobField("job", "text", partial(intake.required, what="job id"))
-SHOP = JobField("shop", "text", partial(intake.name, what="shop"))
+SHOP = JobField("shop", "text", _name("shop"))
 #: What the body of a close record holds.
 BODY = (
     JobField("model", "text", partial(intake.required, what="model")),
-    JobField("unit", "text", partial(intake.name, what="unit")),
+    JobField("unit", "text", _name("unit")),
     JobField("words", "text", intake.words),
     JobField("cause", "text", intake.cause),
     JobField("minutes", "number", intake.minutes),
-    JobField("part", "text", partial(intake.name, what="part")),
-    JobField("donor", "text", partial(intake.name, what="donor")),
+    JobField("part", "text", _name("part")),
+    JobField("donor", "text", _name("donor")),
     JobField("outcomes", "findings", intake.findings),
     JobField("closed_at", "text", intake.moment),
     JobField("note", "text", intake.note),
-    JobField("by", "text", partial(intake.name, what="name")),
-    JobField("place", "text", partial(intake.name, what="place"), later=True, stays=True),
+    JobField("by", "text", _name("name")),
+    JobField("place", "text", _name("place"), later=True, stays=True),
 )
 ALL = (JOB, SHOP, *BODY)
 #: What a line for other shops holds.
@@ -64,7 +68,10 @@ def accepted(job: Job) -> Job:
         except NotAccepted as refusal:
             wrong.append(refusal)
     if wrong:
-        raise NotAccepted("; ".join(one.problem for one in wrong), "; ".join(one.instead for one in wrong))
+        raise NotAccepted(
+            "; ".join(one.problem for one in wrong),
+            "; ".join(one.instead for one in wrong),
+        )
     return Job(**kept)
 
 
@@ -115,7 +122,11 @@ def _read_findings(given: object) -> tuple[Finding, ...]:
     return tuple(Finding(str(one["test"]), str(one["outcome"])) for one in given)
 
 
-_SPELT: Mapping[Sort, Callable[[Any], object]] = {"text": str, "number": plain_number, "findings": _spelt_findings}
+_SPELT: Mapping[Sort, Callable[[Any], object]] = {
+    "text": str,
+    "number": plain_number,
+    "findings": _spelt_findings,
+}
 _READ: Mapping[Sort, Callable[[object], Any]] = {
     "text": _read_text,
     "number": _read_number,

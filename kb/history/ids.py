@@ -26,7 +26,9 @@ def derived_id(content: str) -> str:
     >>> derived_id("abc")
     'q9w1dfwf077y'
     """
-    return _spelled(int.from_bytes(hashlib.sha256(content.encode("utf-8")).digest()[:8], "big") >> 4)
+    return _spelled(
+        int.from_bytes(hashlib.sha256(content.encode("utf-8")).digest()[:8], "big") >> 4
+    )
 
 
 def token_beside(token: str, what: str) -> str:
@@ -39,4 +41,6 @@ def token_beside(token: str, what: str) -> str:
 
 
 def _spelled(number: int) -> str:
-    return "".join([ALPHABET[number >> shift & 31] for shift in range(5 * (LENGTH - 1), -1, -5)])
+    return "".join(
+        [ALPHABET[number >> shift & 31] for shift in range(5 * (LENGTH - 1), -1, -5)]
+    )

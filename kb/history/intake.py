@@ -53,7 +53,9 @@ def required(text: str, what: str) -> str:
     """A name that may not be empty."""
     given = name(text, what)
     if not given:
-        raise NotAccepted(worded("{what} is missing", what=what), worded("give the {what}", what=what))
+        raise NotAccepted(
+            worded("{what} is missing", what=what), worded("give the {what}", what=what)
+        )
     return given
 
 
@@ -71,7 +73,9 @@ def reason(text: str) -> str:
     """A note that may not be empty: why something was retracted."""
     given = note(text, "reason").strip()
     if not given:
-        raise NotAccepted(worded("the reason is missing"), worded("say why in a few words"))
+        raise NotAccepted(
+            worded("the reason is missing"), worded("say why in a few words")
+        )
     return given
 
 
@@ -85,7 +89,9 @@ def cause(text: str) -> str:
     if not _CAUSE.fullmatch(given):
         raise NotAccepted(
             worded("cause `{given}` is not written entry/cause", given=given[:60]),
-            worded("write it as in no-light/dc-jack: lower-case letters, digits, hyphens, one slash"),
+            worded(
+                "write it as in no-light/dc-jack: lower-case letters, digits, hyphens, one slash"
+            ),
         )
     return given
 
@@ -101,7 +107,10 @@ def minutes(value: float | None) -> float | None:
     if isinstance(value, bool) or not 0 <= given <= MOST_MINUTES:
         raise NotAccepted(
             worded("minutes cannot be {value}", value=str(value)[:20]),
-            worded("write a number of 0 or more, {most_minutes} at most", most_minutes=MOST_MINUTES),
+            worded(
+                "write a number of 0 or more, {most_minutes} at most",
+                most_minutes=MOST_MINUTES,
+            ),
         )
     return given + 0.0
 
@@ -113,7 +122,11 @@ def count(value: object, what: str = "count", most: int = 1_000_000) -> int:
     (12, 3)
     """
     text = str(value).strip()
-    if isinstance(value, bool) or not re.fullmatch(r"\d{1,15}", text) or int(text) > most:
+    if (
+        isinstance(value, bool)
+        or not re.fullmatch(r"\d{1,15}", text)
+        or int(text) > most
+    ):
         raise NotAccepted(
             worded("{what} cannot be {text}", what=what, text=clean(text)[:20]),
             worded("write a whole number from 0 to {most}", most=most),
@@ -164,7 +177,8 @@ def day(text: str, what: str = "day") -> str:
         return date.fromisoformat(given).isoformat()
     except ValueError:
         raise NotAccepted(
-            worded("{what} `{given}` is no day", what=what, given=given[:20]), worded("write it as YYYY-MM-DD")
+            worded("{what} `{given}` is no day", what=what, given=given[:20]),
+            worded("write it as YYYY-MM-DD"),
         ) from None
 
 
@@ -174,7 +188,11 @@ def one_of(*choices: str) -> Callable[[str], str]:
     def chosen(text: str) -> str:
         if text not in choices:
             raise NotAccepted(
-                worded("`{text}` is none of {choices}", text=clean(str(text))[:40], choices=", ".join(choices)),
+                worded(
+                    "`{text}` is none of {choices}",
+                    text=clean(str(text))[:40],
+                    choices=", ".join(choices),
+                ),
                 worded("write one of these"),
             )
         return text
@@ -191,7 +209,8 @@ def moment(text: str) -> str:
     '2026-11-24T09:15:30Z'
     """
     wrong = NotAccepted(
-        worded("`{text}` is not a time in UTC", text=clean(text)[:40]), worded("write it as in 2026-11-24T10:15:00Z")
+        worded("`{text}` is not a time in UTC", text=clean(text)[:40]),
+        worded("write it as in 2026-11-24T10:15:00Z"),
     )
     if len(text) > 40 or "T" not in text.upper().replace(" ", "T"):
         raise wrong
@@ -209,9 +228,14 @@ def findings(given: tuple[Finding, ...]) -> tuple[Finding, ...]:
     if len(given) > OUTCOMES_LIMIT:
         raise NotAccepted(
             worded("{given} outcomes are too many", given=len(given)),
-            worded("keep the {outcomes_limit} that matter", outcomes_limit=OUTCOMES_LIMIT),
+            worded(
+                "keep the {outcomes_limit} that matter", outcomes_limit=OUTCOMES_LIMIT
+            ),
         )
-    return tuple(Finding(required(shown.test, "test"), words(shown.outcome, "outcome")) for shown in given)
+    return tuple(
+        Finding(required(shown.test, "test"), words(shown.outcome, "outcome"))
+        for shown in given
+    )
 
 
 def _within(text: str, what: str, limit: int) -> str:

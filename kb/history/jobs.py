@@ -93,7 +93,10 @@ class OpenJob:
     @property
     def note_ids(self) -> frozenset[str]:
         """The ids of the records that can be taken back."""
-        return frozenset([noted.record for noted in self.findings] + [failed.record for failed in self.failed_fixes])
+        return frozenset(
+            [noted.record for noted in self.findings]
+            + [failed.record for failed in self.failed_fixes]
+        )
 
 
 @dataclass(slots=True)
@@ -114,7 +117,10 @@ class _JobTold:
         """Take one record in; one of a kind that this program does not know is passed over."""
         match record.kind:
             case "open":
-                self.opened = {**_texts(record, "model", "unit", "words"), "opened_at": record.at} | self.opened
+                self.opened = {
+                    **_texts(record, "model", "unit", "words"),
+                    "opened_at": record.at,
+                } | self.opened
             case "finding":
                 self.findings[record.id] = Finding(**_texts(record, "test", "outcome"))
             case "fixtried":
@@ -128,7 +134,9 @@ class _JobTold:
                 self._take_remark(record)
             case "clock":
                 told = _texts(record, "shown", "by", "why")
-                self.turns.append(ClockTurn(record.at, told["shown"] == "on", told["by"], told["why"]))
+                self.turns.append(
+                    ClockTurn(record.at, told["shown"] == "on", told["by"], told["why"])
+                )
             case "close":
                 self.closed = self.closed or job_of(record)
             case "retract":
@@ -143,7 +151,9 @@ class _JobTold:
         if record.kind == "note":
             self.notes.append(_texts(record, "text")["text"])
         else:
-            self.pictures[record.id] = JobPicture(record.id, **_texts(record, "file", "caption", "of"))
+            self.pictures[record.id] = JobPicture(
+                record.id, **_texts(record, "file", "caption", "of")
+            )
 
 
 def state_of(job: str, records: Iterable[Record]) -> OpenJob:

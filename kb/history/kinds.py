@@ -34,7 +34,9 @@ class Kind:
         """
         unknown = given.keys() - self.body.keys()
         if unknown:
-            raise TypeError(f"a record of kind {self.name} has no {', '.join(sorted(unknown))}")
+            raise TypeError(
+                f"a record of kind {self.name} has no {', '.join(sorted(unknown))}"
+            )
         return {key: self.body[key](value) for key, value in given.items()}
 
 
@@ -45,17 +47,30 @@ def _truth(given: object) -> bool:
 OPEN = Kind(
     "open",
     "new job",
-    {"model": partial(intake.name, what="model"), "unit": partial(intake.name, what="unit"), "words": intake.words},
+    {
+        "model": partial(intake.name, what="model"),
+        "unit": partial(intake.name, what="unit"),
+        "words": intake.words,
+    },
 )
 FINDING = Kind(
     "finding",
     "open job",
-    {"test": partial(intake.required, what="test"), "outcome": partial(intake.words, what="outcome")},
+    {
+        "test": partial(intake.required, what="test"),
+        "outcome": partial(intake.words, what="outcome"),
+    },
 )
 FAILED_FIX = Kind("fixtried", "open job", {"fix": partial(intake.required, what="fix")})
-SKIP = Kind("skip", "open job", {"test": partial(intake.required, what="test"), "skip": _truth})
-TAKE_BACK = Kind("takeback", "open job", {"record": partial(intake.required, what="record")})
-NOTE = Kind("note", "job", {"text": intake.note, "by": partial(intake.name, what="name")})
+SKIP = Kind(
+    "skip", "open job", {"test": partial(intake.required, what="test"), "skip": _truth}
+)
+TAKE_BACK = Kind(
+    "takeback", "open job", {"record": partial(intake.required, what="record")}
+)
+NOTE = Kind(
+    "note", "job", {"text": intake.note, "by": partial(intake.name, what="name")}
+)
 #: How a machine on the bench looked; the file is in the album. It may be taken back, whatever became of the job.
 PICTURE = Kind(
     "picture",
@@ -70,10 +85,15 @@ PICTURE = Kind(
 PICTURE_BACK = Kind(
     "picture-back",
     "job",
-    {"record": partial(intake.required, what="record"), "by": partial(intake.name, what="name")},
+    {
+        "record": partial(intake.required, what="record"),
+        "by": partial(intake.name, what="name"),
+    },
 )
 CLOSE = Kind("close", "job", {field.name: field.take for field in BODY})
-RETRACT = Kind("retract", "job", {"why": intake.reason, "by": partial(intake.name, what="name")})
+RETRACT = Kind(
+    "retract", "job", {"why": intake.reason, "by": partial(intake.name, what="name")}
+)
 #: The jobs among the records from that number up to this one came in together, out of one file.
 IMPORTED = Kind(
     "imported",
@@ -84,7 +104,11 @@ IMPORTED = Kind(
         "jobs": intake.count,
     },
 )
-NO_FIT = Kind("no-fit", "anything", {"words": intake.words, "model": partial(intake.name, what="model")})
+NO_FIT = Kind(
+    "no-fit",
+    "anything",
+    {"words": intake.words, "model": partial(intake.name, what="model")},
+)
 
 
 def _name(what: str) -> Reader:
@@ -125,12 +149,20 @@ UNIT_IN = Kind(
         "serial": _name("serial"),
     },
 )
-UNIT_MOVED = Kind("unit-moved", "anything", {"tag": intake.tag, "place": _name("place")})
+UNIT_MOVED = Kind(
+    "unit-moved", "anything", {"tag": intake.tag, "place": _name("place")}
+)
 #: A note, or a picture with its words as a text names it; `of` is what the marks on that picture are drawn on.
 UNIT_NOTE = Kind(
-    "unit-note", "anything", {"tag": intake.tag, "text": intake.note, "of": intake.picture, "by": _name("name")}
+    "unit-note",
+    "anything",
+    {"tag": intake.tag, "text": intake.note, "of": intake.picture, "by": _name("name")},
 )
-HANDED = Kind("handed", "anything", {"tag": intake.tag, "to": _needed("initials"), "by": _name("name")})
+HANDED = Kind(
+    "handed",
+    "anything",
+    {"tag": intake.tag, "to": _needed("initials"), "by": _name("name")},
+)
 #: What one line of the check-out list showed, on arrival or later.
 FUNCTION = Kind(
     "function",
@@ -144,7 +176,9 @@ FUNCTION = Kind(
         "by": _name("name"),
     },
 )
-PART_WANTED = Kind("part-wanted", "anything", {"tag": intake.tag, "part": _needed("part")})
+PART_WANTED = Kind(
+    "part-wanted", "anything", {"tag": intake.tag, "part": _needed("part")}
+)
 PART_BOUGHT = Kind(
     "part-bought",
     "anything",
@@ -194,7 +228,9 @@ FIT = Kind(
     },
 )
 #: A model's name means the model of another name; struck, it means its own again.
-SAME_MODEL = Kind("same-model", "anything", {"model": _needed("model"), "as": _needed("model")})
+SAME_MODEL = Kind(
+    "same-model", "anything", {"model": _needed("model"), "as": _needed("model")}
+)
 DONOR = Kind("donor", "anything", {"tag": intake.tag, "why": intake.note})
 UNDONOR = Kind("undonor", "anything", {"tag": intake.tag, "why": intake.note})
 SIGNED = Kind(

@@ -80,7 +80,9 @@ class Ledger(Rows):
                 return False
         except OSError:
             return False
-        newer = "SELECT 1 FROM about WHERE key = 'schema' AND CAST(value AS INTEGER) > ?"
+        newer = (
+            "SELECT 1 FROM about WHERE key = 'schema' AND CAST(value AS INTEGER) > ?"
+        )
         return not self._all(newer, (schema.SCHEMA,))
 
     def close(self) -> None:
@@ -91,7 +93,10 @@ class Ledger(Rows):
         return self
 
     def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
     ) -> None:
         self.close()
 
@@ -121,7 +126,14 @@ class Ledger(Rows):
             with suppress(OSError):
                 write_tip(self.path, after)
 
-    def append(self, kind: str, job: str, body: Mapping[str, object], token: str = "", shop: str = "") -> Record:
+    def append(
+        self,
+        kind: str,
+        job: str,
+        body: Mapping[str, object],
+        token: str = "",
+        shop: str = "",
+    ) -> Record:
         """The new last record; the same token again appends nothing and gives the first record."""
         with self.transaction():
             if earlier := self.by_token(token):
@@ -141,7 +153,10 @@ class Ledger(Rows):
             record = replace(record, chain=chain_of(last.chain, record))
             values = [getattr(record, column) for column in schema.COLUMNS]
             if self._connection.execute(schema.INSERT, values).rowcount != 1:
-                raise lost(self.path, "the file takes no records, something foreign in it keeps them out")
+                raise lost(
+                    self.path,
+                    "the file takes no records, something foreign in it keeps them out",
+                )
             self._tail = Tip(record.seq, record.chain)
             return record
 
@@ -149,7 +164,9 @@ class Ledger(Rows):
         """The number of records and the last chain value."""
         if self._tail is not None:
             return self._tail
-        found = self._all("SELECT seq, chain FROM records ORDER BY seq DESC LIMIT 1", ())
+        found = self._all(
+            "SELECT seq, chain FROM records ORDER BY seq DESC LIMIT 1", ()
+        )
         return Tip(*found[0]) if found else Tip(0, first_link(self.shop, self.created))
 
     def link(self, seq: int) -> str:
@@ -165,7 +182,8 @@ class Ledger(Rows):
         One record may tell a wrong time; of many not all do.
         """
         found = self._all(
-            "SELECT min(at) FROM (SELECT at FROM records WHERE seq > ? ORDER BY seq LIMIT ?)", (seq, BATCH)
+            "SELECT min(at) FROM (SELECT at FROM records WHERE seq > ? ORDER BY seq LIMIT ?)",
+            (seq, BATCH),
         )
         return str(found[0][0] or "")
 
@@ -173,9 +191,13 @@ class Ledger(Rows):
         """An id that neither a record nor a job of this history has; HistoryTrouble if a hundred tries find none."""
         for _ in range(100):
             given = self._new_id()
-            if not self._all("SELECT 1 FROM records WHERE id = ? OR job = ? LIMIT 1", (given, given)):
+            if not self._all(
+                "SELECT 1 FROM records WHERE id = ? OR job = ? LIMIT 1", (given, given)
+            ):
                 return given
-        raise HistoryTrouble(f"{self.path}: no free id was found, nothing saved; try again")
+        raise HistoryTrouble(
+            f"{self.path}: no free id was found, nothing saved; try again"
+        )
 
     def now(self) -> datetime:
         """The time by the clock this history was given."""
@@ -184,7 +206,9 @@ class Ledger(Rows):
     def clock_warning(self) -> str:
         """In words why the clock looks wrong, empty if it does not."""
         believable = f"at >= '{WRITTEN}' AND at < '{OUTDATED}'"
-        last = self._all(f"SELECT at FROM records WHERE {believable} ORDER BY seq DESC LIMIT 1", ())
+        last = self._all(
+            f"SELECT at FROM records WHERE {believable} ORDER BY seq DESC LIMIT 1", ()
+        )
         return clock_doubt(self.now(), last[0][0] if last else "", self.created)
 
     def copy_to(self, target: Path) -> None:
@@ -208,24 +232,39 @@ class Ledger(Rows):
             self._connection.execute(f"PRAGMA busy_timeout = {int(left * 1000)}")
             self._connection.execute("COMMIT")
         finally:
-            self._connection.execute(f"PRAGMA busy_timeout = {int(self._patience * 1000)}")
+            self._connection.execute(
+                f"PRAGMA busy_timeout = {int(self._patience * 1000)}"
+            )
 
 
-def _present_or_made(path: Path, marker: Marker | None, clock: Clock, new_id: Callable[[], str], create: bool) -> None:
+def _present_or_made(
+    path: Path,
+    marker: Marker | None,
+    clock: Clock,
+    new_id: Callable[[], str],
+    create: bool,
+) -> None:
     """Return if a file with content stands there or was just made; raise otherwise."""
-    known = marker is not None or read_tip(path) is not None or newest_backup(path) is not None
+    known = (
+        marker is not None
+        or read_tip(path) is not None
+        or newest_backup(path) is not None
+    )
     on_purpose = "(to start a new history on purpose, first move away history.id, history.tip and backups)"
     if path.is_dir():
         raise lost(path, "a folder stands where the history should be; move it away")
     if path.exists():
         if path.stat().st_size == 0:
             raise lost(
-                path, "the history file is empty, its records are gone (if there never were any, remove the empty file)"
+                path,
+                "the history file is empty, its records are gone (if there never were any, remove the empty file)",
             )
     elif known:
         raise lost(path, f"the history file is missing {on_purpose}")
     elif not create:
-        raise NoHistory(f"{path}: there is no history yet; save something first, or check the shop folder")
+        raise NoHistory(
+            f"{path}: there is no history yet; save something first, or check the shop folder"
+        )
     else:
         _make(path, clock, new_id)
 
@@ -238,7 +277,8 @@ def _make(path: Path, clock: Clock, new_id: Callable[[], str]) -> None:
     try:
         connection = schema.connect(fresh, "rwc")
         try:
-            connection.execute("PRAGMA synchronous = OFF")  # flushed as a whole when it is placed
+            # flushed as a whole when it is placed
+            connection.execute("PRAGMA synchronous = OFF")
             schema.build(connection, new_id(), stamp(clock()))
         finally:
             connection.close()
@@ -248,7 +288,9 @@ def _make(path: Path, clock: Clock, new_id: Callable[[], str]) -> None:
         fresh.unlink(missing_ok=True)
 
 
-def _opened(path: Path, marker: Marker | None, patience: float) -> tuple[sqlite3.Connection, schema.About]:
+def _opened(
+    path: Path, marker: Marker | None, patience: float
+) -> tuple[sqlite3.Connection, schema.About]:
     """The open file and what it says of itself, if it is this shop's and of a schema this program knows."""
     try:
         connection = schema.connect(path, patience=patience)
@@ -258,15 +300,24 @@ def _opened(path: Path, marker: Marker | None, patience: float) -> tuple[sqlite3
             connection.close()
             raise
     except sqlite3.DatabaseError as error:
-        if getattr(error, "sqlite_errorcode", 0) == sqlite3.SQLITE_NOTADB and marker is None:
-            raise foreign(path, "this file is not a history", "move the file away") from error
+        if (
+            getattr(error, "sqlite_errorcode", 0) == sqlite3.SQLITE_NOTADB
+            and marker is None
+        ):
+            raise foreign(
+                path, "this file is not a history", "move the file away"
+            ) from error
         raise
 
 
-def _checked(connection: sqlite3.Connection, path: Path, marker: Marker | None) -> schema.About:
+def _checked(
+    connection: sqlite3.Connection, path: Path, marker: Marker | None
+) -> schema.About:
     about = schema.read_about(connection)
     if about is None or not about.shop:
-        raise foreign(path, "this database is not a history of this program", "move the file away")
+        raise foreign(
+            path, "this database is not a history of this program", "move the file away"
+        )
     if about.schema > schema.SCHEMA:
         raise foreign(
             path,

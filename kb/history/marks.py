@@ -38,24 +38,34 @@ def tip_path(history: Path) -> Path:
 def read_marker(history: Path) -> Marker | None:
     """The id file's content, empty texts if it is garbled, None if there is none."""
     found = _read(marker_path(history))
-    return None if found is None else Marker(str(found.get("shop", "")), str(found.get("created", "")))
+    return (
+        None
+        if found is None
+        else Marker(str(found.get("shop", "")), str(found.get("created", "")))
+    )
 
 
 def write_marker(history: Path, marker: Marker) -> None:
     """Write the id file, flushed; raises OSError."""
-    durable.write_whole(marker_path(history), _line({"created": marker.created, "shop": marker.shop}))
+    durable.write_whole(
+        marker_path(history), _line({"created": marker.created, "shop": marker.shop})
+    )
 
 
 def read_tip(history: Path) -> Tip | None:
     """The tip file's content, None if there is none or it is garbled."""
     found = _read(tip_path(history)) or {}
     count, chain = found.get("count"), found.get("chain")
-    return Tip(count, chain) if isinstance(count, int) and isinstance(chain, str) else None
+    return (
+        Tip(count, chain) if isinstance(count, int) and isinstance(chain, str) else None
+    )
 
 
 def write_tip(history: Path, tip: Tip) -> None:
     """Write the tip file, whole but not flushed, as it may lag behind; raises OSError."""
-    durable.write_whole(tip_path(history), _line({"chain": tip.chain, "count": tip.count}), flush=False)
+    durable.write_whole(
+        tip_path(history), _line({"chain": tip.chain, "count": tip.count}), flush=False
+    )
 
 
 def _read(path: Path) -> dict[str, object] | None:

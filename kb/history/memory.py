@@ -63,7 +63,10 @@ class History(Recall):
         return self
 
     def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
     ) -> None:
         self.close()
 
@@ -74,7 +77,10 @@ class History(Recall):
         """
         last = self._ledger.last_of(kinds.MOVED_IN.name)
         if last != self._own[0]:
-            moved = {json.loads(one.body)["shop"] for one in self._ledger.since(0, kinds.MOVED_IN.name)}
+            moved = {
+                json.loads(one.body)["shop"]
+                for one in self._ledger.since(0, kinds.MOVED_IN.name)
+            }
             unnamed = self._ledger.shops_before(kinds.MOVED_IN.name, kinds.MOVED_ALONE)
             self._own = last, frozenset({self.shop, *moved, *unnamed})
         return self._own[1]
@@ -83,11 +89,15 @@ class History(Recall):
         """A block in which everything written is kept, or nothing."""
         return self._ledger.transaction()
 
-    def open_job(self, model: str, unit: str = "", words: str = "", token: str = "") -> str:
+    def open_job(
+        self, model: str, unit: str = "", words: str = "", token: str = ""
+    ) -> str:
         """The id of a new job: a machine on the bench for one complaint; its model may be given when it is closed."""
         body = kinds.OPEN.kept({"model": model, "unit": unit, "words": words})
         with self.together():
-            return self._ledger.append(kinds.OPEN.name, self._ledger.fresh_id(), body, _token(token)).job
+            return self._ledger.append(
+                kinds.OPEN.name, self._ledger.fresh_id(), body, _token(token)
+            ).job
 
     def open_again(self, job: str, token: str = "") -> str:
         """The id of a new open job with the words, machine and findings of one that was closed or retracted.
@@ -98,19 +108,25 @@ class History(Recall):
         findings = old.closed.outcomes if old.closed else old.outcomes
         with self.together():
             is_ours = old.closed is None or old.closed.shop in self.own_shops()
-            new = self.open_job(old.model, old.unit if is_ours else "", old.words, token)
+            new = self.open_job(
+                old.model, old.unit if is_ours else "", old.words, token
+            )
             for number, finding in enumerate(findings):
                 body = {"test": finding.test, "outcome": finding.outcome}
                 self.note(kinds.FINDING, new, body, token and f"{token}-{number}")
         return new
 
-    def note(self, kind: Kind, job: str, body: Mapping[str, object], token: str = "") -> Record:
+    def note(
+        self, kind: Kind, job: str, body: Mapping[str, object], token: str = ""
+    ) -> Record:
         """Append a record of that kind; one about an open job, or a job at all, is refused where there is none."""
         kept = kind.kept(body)
         with self.together():
             if earlier := self._ledger.by_token(_token(token)):
                 return earlier
-            return self._ledger.append(kind.name, self._subject(kind, job), kept, _token(token))
+            return self._ledger.append(
+                kind.name, self._subject(kind, job), kept, _token(token)
+            )
 
     def take_back(self, job: str, record: str, token: str = "") -> Record:
         """Undo a finding or a failed fix of an open job, named by the id of its record."""
@@ -120,9 +136,12 @@ class History(Recall):
             state = self._open_state(job)
             if record not in state.note_ids:
                 raise NotAccepted(
-                    worded("that note is not on this job or was taken back before"), worded("load the job again")
+                    worded("that note is not on this job or was taken back before"),
+                    worded("load the job again"),
                 )
-            return self._ledger.append(kinds.TAKE_BACK.name, state.job, {"record": record}, _token(token))
+            return self._ledger.append(
+                kinds.TAKE_BACK.name, state.job, {"record": record}, _token(token)
+            )
 
     def close_job(self, confirmation: Confirmation, token: str = "") -> Record:
         """Close a job with its confirmed cause; a job that was never opened is made on the way."""
@@ -130,8 +149,12 @@ class History(Recall):
             if earlier := self._ledger.by_token(_token(token)):
                 return earlier
             opened = self._open_state(confirmation.job) if confirmation.job else None
-            job = self._confirmed(confirmation, opened or OpenJob(job=self._ledger.fresh_id()))
-            return self._ledger.append(kinds.CLOSE.name, job.job, fields.to_json(job), _token(token))
+            job = self._confirmed(
+                confirmation, opened or OpenJob(job=self._ledger.fresh_id())
+            )
+            return self._ledger.append(
+                kinds.CLOSE.name, job.job, fields.to_json(job), _token(token)
+            )
 
     def adopt(self, job: Job, token: str = "") -> Record:
         """Take in a job that was closed elsewhere, with its own id, shop and time."""
@@ -141,9 +164,16 @@ class History(Recall):
                 return earlier
             state = self.find_job(accepted.job)
             if state and state.closed:
-                raise JobClosed(worded("job {job} is closed already; give the other job another id", job=accepted.job))
+                raise JobClosed(
+                    worded(
+                        "job {job} is closed already; give the other job another id",
+                        job=accepted.job,
+                    )
+                )
             body = fields.to_json(accepted)
-            return self._ledger.append(kinds.CLOSE.name, accepted.job, body, _token(token), accepted.shop)
+            return self._ledger.append(
+                kinds.CLOSE.name, accepted.job, body, _token(token), accepted.shop
+            )
 
     def retract(self, job: str, why: str, by: str = "", token: str = "") -> Record:
         """Declare a job wrong, for good; it is named by its id or by the first characters of it."""
@@ -155,10 +185,14 @@ class History(Recall):
             if state.retracted:
                 raise JobRetracted(
                     worded(
-                        "job {job} is retracted already: {retracted}", job=state.job, retracted=state.retracted[:200]
+                        "job {job} is retracted already: {retracted}",
+                        job=state.job,
+                        retracted=state.retracted[:200],
                     )
                 )
-            return self._ledger.append(kinds.RETRACT.name, state.job, body, _token(token))
+            return self._ledger.append(
+                kinds.RETRACT.name, state.job, body, _token(token)
+            )
 
     def _subject(self, kind: Kind, job: str) -> str:
         """The job that a record of this kind is about, where it is one."""
@@ -191,13 +225,17 @@ class History(Recall):
 
     def _confirmed(self, given: Confirmation, opened: OpenJob) -> Job:
         """The job that a confirmation closes: what it leaves empty is as the open job has it."""
-        told = {field.name: getattr(given, field.name) for field in dataclasses.fields(Told)}
+        told = {
+            field.name: getattr(given, field.name) for field in dataclasses.fields(Told)
+        }
         told["unit"] = given.unit.strip() or opened.unit
         told["words"] = given.words or opened.words
         told["outcomes"] = given.outcomes or opened.outcomes
         model = given.model.strip() or opened.model
         closed_at = given.closed_at or stamp(self._ledger.now())
-        return fields.accepted(Job(opened.job, model, given.cause, closed_at, self.shop, **told))
+        return fields.accepted(
+            Job(opened.job, model, given.cause, closed_at, self.shop, **told)
+        )
 
 
 def _token(token: str) -> str:

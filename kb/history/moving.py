@@ -61,13 +61,27 @@ class FloorLine:
         return tuple(filter(None, (self.origin, self.record)))
 
 
-def floor_line(record: Record, without: Collection[str] = (), picture: bytes | None = None) -> str:
+def floor_line(
+    record: Record, without: Collection[str] = (), picture: bytes | None = None
+) -> str:
     """A record of the floor, or a picture of a job, as one line of JSON without its line end."""
-    body = {key: value for key, value in json.loads(record.body).items() if key not in without}
-    content = {"kind": record.kind, "record": record.id, "job": record.job, "at": record.at, "body": body}
+    body = {
+        key: value
+        for key, value in json.loads(record.body).items()
+        if key not in without
+    }
+    content = {
+        "kind": record.kind,
+        "record": record.id,
+        "job": record.job,
+        "at": record.at,
+        "body": body,
+    }
     content["origin"] = record.origin
     content["picture"] = base64.b64encode(picture or b"").decode()
-    return json.dumps({key: value for key, value in content.items() if value}, ensure_ascii=True)
+    return json.dumps(
+        {key: value for key, value in content.items() if value}, ensure_ascii=True
+    )
 
 
 def picture_named(record: Record) -> str:
@@ -82,7 +96,11 @@ def jobs_pictures(history: Recall, fetch: Fetch) -> Iterator[str]:
     put = list(history.records_since(0, kinds.PICTURE.name))
     back = list(history.records_since(0, kinds.PICTURE_BACK.name))
     gone = {json.loads(record.body)["record"] for record in back}
-    closed = {job.job for job in history.closed_jobs(include_retracted=True)} if put else set()
+    closed = (
+        {job.job for job in history.closed_jobs(include_retracted=True)}
+        if put
+        else set()
+    )
     for record in (*put, *back):
         if record.job in closed:
             named = "" if record.id in gone else picture_named(record)
@@ -91,7 +109,9 @@ def jobs_pictures(history: Recall, fetch: Fetch) -> Iterator[str]:
 
 def own_shop_line(shop: str) -> str:
     """The line by which it is told whose history is moved, so that its jobs are those of the machines that move."""
-    return json.dumps({"kind": kinds.MOVED_IN.name, "body": {"shop": shop}}, ensure_ascii=True)
+    return json.dumps(
+        {"kind": kinds.MOVED_IN.name, "body": {"shop": shop}}, ensure_ascii=True
+    )
 
 
 def told_to_others(history: Recall) -> Iterator[str]:
@@ -99,7 +119,10 @@ def told_to_others(history: Recall) -> Iterator[str]:
 
     Those that jobs teach are in `taught_fits`.
     """
-    struck = {json.loads(record.body).get("record") for record in history.records_since(0, kinds.STRUCK.name)}
+    struck = {
+        json.loads(record.body).get("record")
+        for record in history.records_since(0, kinds.STRUCK.name)
+    }
     for kind in (kinds.SAME_MODEL, kinds.FIT):
         for record in history.records_since(0, kind.name):
             if record.id not in struck:
@@ -116,19 +139,40 @@ def read_floor(content: Mapping[str, object], number: int) -> FloorLine:
     kind = _MOVED.get(str(content.get("kind")))
     body = content.get("body")
     if kind is None:
-        raise NotAccepted(f"nothing is known of records of the kind {str(content.get('kind'))[:40]}", "leave it out")
+        raise NotAccepted(
+            f"nothing is known of records of the kind {str(content.get('kind'))[:40]}",
+            "leave it out",
+        )
     if not isinstance(body, dict):
-        raise NotAccepted("the body is not a JSON object", "write what benchlore export --everything writes")
+        raise NotAccepted(
+            "the body is not a JSON object",
+            "write what benchlore export --everything writes",
+        )
     try:
         kept = kind.kept(dict.fromkeys(_ASKED_FOR.get(kind.name, ()), "") | body)
     except TypeError as error:
         raise NotAccepted(str(error), "leave that out") from error
     try:
         picture = base64.b64decode(str(content.get("picture", "")), validate=True)
-    except ValueError as error:  # what is not in base64, and what is not even in its letters
-        raise NotAccepted("the picture is not in base64", "write what benchlore export --everything writes") from error
-    job, record, origin = (intake.clean(str(content.get(name, ""))) for name in ("job", "record", "origin"))
-    return FloorLine(number=number, kind=kind, job=job, body=kept, record=record, origin=origin, picture=picture)
+    except (
+        ValueError
+    ) as error:  # what is not in base64, and what is not even in its letters
+        raise NotAccepted(
+            "the picture is not in base64",
+            "write what benchlore export --everything writes",
+        ) from error
+    job, record, origin = (
+        intake.clean(str(content.get(name, ""))) for name in ("job", "record", "origin")
+    )
+    return FloorLine(
+        number=number,
+        kind=kind,
+        job=job,
+        body=kept,
+        record=record,
+        origin=origin,
+        picture=picture,
+    )
 
 
 def with_pictures(
@@ -142,11 +186,26 @@ def with_pictures(
     kept: list[FloorLine | Other | Remark] = []
     for line in lines:
         try:
-            wanted = isinstance(line, FloorLine) and line.picture and not _is_here(history, line)
-            kept.append(_with_picture(line, keep) if isinstance(line, FloorLine) and wanted else line)
+            wanted = (
+                isinstance(line, FloorLine)
+                and line.picture
+                and not _is_here(history, line)
+            )
+            kept.append(
+                _with_picture(line, keep)
+                if isinstance(line, FloorLine) and wanted
+                else line
+            )
         except Refusal as refusal:
             told = "draw that picture anew, or leave it out"
-            kept.append(Remark(file, line.number if isinstance(line, FloorLine) else 0, str(refusal), told))
+            kept.append(
+                Remark(
+                    file,
+                    line.number if isinstance(line, FloorLine) else 0,
+                    str(refusal),
+                    told,
+                )
+            )
     return kept
 
 
@@ -157,7 +216,13 @@ def _with_picture(line: FloorLine, keep: Keep) -> FloorLine:
     named = _NAMED.search(told)
     if named is None:
         return line
-    return replace(line, body={**line.body, key: told.replace(named[0], keep(named["shows"], line.picture))})
+    return replace(
+        line,
+        body={
+            **line.body,
+            key: told.replace(named[0], keep(named["shows"], line.picture)),
+        },
+    )
 
 
 def own_models(history: History) -> frozenset[str]:
@@ -170,7 +235,9 @@ def own_models(history: History) -> frozenset[str]:
     return frozenset(named)
 
 
-def refused_merge(history: History, line: FloorLine, own: Collection[str]) -> NotAccepted | None:
+def refused_merge(
+    history: History, line: FloorLine, own: Collection[str]
+) -> NotAccepted | None:
     """Why a merge of models that comes from elsewhere is not taken in; None for one that is, or is known.
 
     One is never taken that would merge what this shop has told apart: a name of which it has jobs or machines, which
@@ -182,8 +249,16 @@ def refused_merge(history: History, line: FloorLine, own: Collection[str]) -> No
         return None
     if folded(name) in own:
         return NotAccepted(
-            worded("elsewhere {name} is the same as {kept}, but here it has jobs or machines", name=name, kept=kept),
-            worded('if it is the same here, say so: benchlore same "{name}" "{kept}"', name=name, kept=kept),
+            worded(
+                "elsewhere {name} is the same as {kept}, but here it has jobs or machines",
+                name=name,
+                kept=kept,
+            ),
+            worded(
+                'if it is the same here, say so: benchlore same "{name}" "{kept}"',
+                name=name,
+                kept=kept,
+            ),
         )
     try:
         same.checked(name, kept)
@@ -198,12 +273,16 @@ def take_floor(history: History, line: FloorLine, origins: Mapping[str, str]) ->
     What strikes another one, or takes it back, does so here too: `origins` tells what the ids of its file had been
     first, where that was elsewhere.
     """
-    if _is_here(history, line) or (line.kind.about == "job" and history.find_job(line.job) is None):
+    if _is_here(history, line) or (
+        line.kind.about == "job" and history.find_job(line.job) is None
+    ):
         return False
     body = dict(line.body)
     if line.kind in (kinds.STRUCK, kinds.PICTURE_BACK):
         struck = str(body["record"])
-        moved = history.written_with(_token(origins.get(struck, struck))) or history.written_with(_token(struck))
+        moved = history.written_with(
+            _token(origins.get(struck, struck))
+        ) or history.written_with(_token(struck))
         body["record"] = moved.id if moved else body["record"]
     history.note(line.kind, line.job, body, _token(line.ids[0]) if line.ids else "")
     return True
@@ -211,7 +290,10 @@ def take_floor(history: History, line: FloorLine, origins: Mapping[str, str]) ->
 
 def take_shop(history: History, shop: str) -> bool:
     """Note that the jobs of a shop are this shop's own, since its folder was moved here; false if it is known."""
-    known = {json.loads(one.body)["shop"] for one in history.records_since(0, kinds.MOVED_IN.name)}
+    known = {
+        json.loads(one.body)["shop"]
+        for one in history.records_since(0, kinds.MOVED_IN.name)
+    }
     if shop in known | {history.shop}:
         return False
     history.note(kinds.MOVED_IN, "", {"shop": shop})
@@ -220,7 +302,10 @@ def take_shop(history: History, shop: str) -> bool:
 
 def _is_here(history: History, line: FloorLine) -> bool:
     """Whether the record of a line is in the history already."""
-    return any(history.written_with(_token(known)) or history.holds(known) for known in line.ids)
+    return any(
+        history.written_with(_token(known)) or history.holds(known)
+        for known in line.ids
+    )
 
 
 def _token(record: str) -> str:

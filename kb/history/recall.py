@@ -36,12 +36,18 @@ class Recall:
 
     def same_models(self) -> SameModels:
         """Which names mean the same model by now."""
-        last = "" if self._is_as_written else self._ledger.last_of(kinds.SAME_MODEL.name)
+        last = (
+            "" if self._is_as_written else self._ledger.last_of(kinds.SAME_MODEL.name)
+        )
         if not last:
             return ALL_APART
         state = last, self._ledger.last_of(kinds.STRUCK.name)
         if state != self._same[0]:
-            told = [one for kind in (kinds.SAME_MODEL, kinds.STRUCK) for one in self._ledger.since(0, kind.name)]
+            told = [
+                one
+                for kind in (kinds.SAME_MODEL, kinds.STRUCK)
+                for one in self._ledger.since(0, kind.name)
+            ]
             with in_plain_words(self.path):
                 self._same = state, same_told(told)
         return self._same[1]
@@ -79,20 +85,34 @@ class Recall:
     def last_closed(self, count: int) -> tuple[Job, ...]:
         """The jobs that this shop closed last, latest first, without those that were retracted or came from others."""
         with in_plain_words(self.path):
-            return tuple(map(job_of, self._meant(self._ledger.latest("close", ("retract",), count))))
+            return tuple(
+                map(
+                    job_of,
+                    self._meant(self._ledger.latest("close", ("retract",), count)),
+                )
+            )
 
     def retracted_jobs(self) -> Mapping[str, str]:
         """The ids of the retracted jobs with the reasons."""
         with in_plain_words(self.path):
-            return {record.job: state_of(record.job, [record]).retracted for record in self._ledger.since(0, "retract")}
+            return {
+                record.job: state_of(record.job, [record]).retracted
+                for record in self._ledger.since(0, "retract")
+            }
 
     def open_jobs(self) -> tuple[OpenJob, ...]:
         """The jobs on the bench, in the order in which they were opened."""
-        return tuple(self.job_state(job) for job in self._ledger.jobs_with("open", ("close", "retract")))
+        return tuple(
+            self.job_state(job)
+            for job in self._ledger.jobs_with("open", ("close", "retract"))
+        )
 
     def clocked_jobs(self) -> tuple[OpenJob, ...]:
         """The jobs on the bench of which somebody said that they were taken up or left."""
-        return tuple(self.job_state(job) for job in self._ledger.jobs_with("clock", ("close", "retract")))
+        return tuple(
+            self.job_state(job)
+            for job in self._ledger.jobs_with("clock", ("close", "retract"))
+        )
 
     def job_state(self, job: str) -> OpenJob:
         """The job of that id as it stands; raises UnknownJob."""

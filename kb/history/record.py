@@ -9,7 +9,9 @@ from dataclasses import dataclass
 #: How the token begins of a record that was taken in from elsewhere; the id that it had there comes after it.
 TAKEN_IN = "from "
 
-_ENCODER = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+_ENCODER = json.JSONEncoder(
+    sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,11 @@ class Record:
     @property
     def origin(self) -> str:
         """The id that it had where it was taken in from, empty if it was written here."""
-        return self.token.removeprefix(TAKEN_IN) if self.token and self.token.startswith(TAKEN_IN) else ""
+        return (
+            self.token.removeprefix(TAKEN_IN)
+            if self.token and self.token.startswith(TAKEN_IN)
+            else ""
+        )
 
 
 def canonical(content: object) -> str:
@@ -49,10 +55,23 @@ def chain_of(previous: str, record: Record) -> str:
     >>> chain_of("p", record) == hashlib.sha256(text.encode()).hexdigest()
     True
     """
-    row = [record.seq, record.id, record.job, record.shop, record.at, record.kind, record.body, record.token]
-    return hashlib.sha256((previous + canonical(row)).encode("utf-8", "surrogateescape")).hexdigest()
+    row = [
+        record.seq,
+        record.id,
+        record.job,
+        record.shop,
+        record.at,
+        record.kind,
+        record.body,
+        record.token,
+    ]
+    return hashlib.sha256(
+        (previous + canonical(row)).encode("utf-8", "surrogateescape")
+    ).hexdigest()
 
 
 def first_link(shop: str, created: str) -> str:
     """The chain value before the first record; it ties the records to their shop."""
-    return hashlib.sha256(canonical(["benchlore history", shop, created]).encode("utf-8")).hexdigest()
+    return hashlib.sha256(
+        canonical(["benchlore history", shop, created]).encode("utf-8")
+    ).hexdigest()

@@ -35,7 +35,9 @@ class Rows:
 
     def has_record(self, identity: str) -> bool:
         """Whether there is a record of that id."""
-        return bool(self._all("SELECT 1 FROM records WHERE id = ? LIMIT 1", (identity,)))
+        return bool(
+            self._all("SELECT 1 FROM records WHERE id = ? LIMIT 1", (identity,))
+        )
 
     def of_job(self, job: str) -> tuple[Record, ...]:
         """Every record of a job, in order."""
@@ -43,7 +45,11 @@ class Rows:
 
     def records(self, seqs: Sequence[int]) -> tuple[Record, ...]:
         """The records of those sequence numbers, in order."""
-        return tuple(self._records("seq IN (SELECT value FROM json_each(?))", (json.dumps(list(seqs)),)))
+        return tuple(
+            self._records(
+                "seq IN (SELECT value FROM json_each(?))", (json.dumps(list(seqs)),)
+            )
+        )
 
     def since(self, seq: int, kind: str = "") -> Iterator[Record]:
         """The records after `seq`, in order, of one kind or of all; no lock is held between batches."""
@@ -60,10 +66,14 @@ class Rows:
 
     def last_of(self, kind: str) -> str:
         """The id of the last record of a kind, empty if there is none."""
-        found = self._all("SELECT id FROM records WHERE kind = ? ORDER BY seq DESC LIMIT 1", (kind,))
+        found = self._all(
+            "SELECT id FROM records WHERE kind = ? ORDER BY seq DESC LIMIT 1", (kind,)
+        )
         return str(found[0][0]) if found else ""
 
-    def jobs_with(self, kind: str, but_none_of: tuple[str, ...] = ()) -> tuple[str, ...]:
+    def jobs_with(
+        self, kind: str, but_none_of: tuple[str, ...] = ()
+    ) -> tuple[str, ...]:
         """The jobs that have a record of this kind and none of the others, in order of their records."""
         rows = self._all(
             f"SELECT job FROM records WHERE kind = ? {_without(but_none_of)} GROUP BY job ORDER BY min(seq)",
@@ -71,7 +81,9 @@ class Rows:
         )
         return tuple(job for (job,) in rows)
 
-    def latest(self, kind: str, but_none_of: tuple[str, ...], limit: int) -> tuple[Record, ...]:
+    def latest(
+        self, kind: str, but_none_of: tuple[str, ...], limit: int
+    ) -> tuple[Record, ...]:
         """The last records of a kind that came up in this shop, latest first, whose jobs have none of the others.
 
         Those that stand before the last `LATE` records are old news: a history that came in from others may be long.
@@ -83,7 +95,9 @@ class Rows:
         )
         return tuple(Record(*row) for row in rows)
 
-    def jobs_like(self, prefix: str, kinds: tuple[str, ...], limit: int) -> tuple[str, ...]:
+    def jobs_like(
+        self, prefix: str, kinds: tuple[str, ...], limit: int
+    ) -> tuple[str, ...]:
         """The first jobs whose id begins with these characters and that have a record of one of the kinds, by name."""
         rows = self._all(
             f"SELECT DISTINCT job FROM records WHERE job >= ? AND substr(job, 1, ?) = ? "
@@ -92,7 +106,9 @@ class Rows:
         )
         return tuple(job for (job,) in rows)
 
-    def shops_before(self, naming: str, of_the_floor: Collection[str]) -> tuple[str, ...]:
+    def shops_before(
+        self, naming: str, of_the_floor: Collection[str]
+    ) -> tuple[str, ...]:
         """The shops whose jobs came in with records of these kinds, or before them, while nothing said whose these are.
 
         That is said by records of the kind `naming`, which programs of old did not write.
@@ -100,7 +116,12 @@ class Rows:
         last = self._all(
             "SELECT max(seq) FROM records WHERE token >= ? AND token < ? AND kind IN (SELECT value FROM json_each(?)) "
             "AND NOT EXISTS (SELECT 1 FROM records AS named WHERE named.kind = ? AND named.seq < records.seq)",
-            (TAKEN_IN, f"{TAKEN_IN}\U0010ffff", json.dumps(sorted(of_the_floor)), naming),
+            (
+                TAKEN_IN,
+                f"{TAKEN_IN}\U0010ffff",
+                json.dumps(sorted(of_the_floor)),
+                naming,
+            ),
         )[0][0]
         if last is None:
             return ()
@@ -111,8 +132,13 @@ class Rows:
         )
         return tuple(shop for (shop,) in rows)
 
-    def _records(self, where: str, values: tuple[object, ...], limit: int = -1) -> Iterator[Record]:
-        rows = self._all(f"SELECT {_ROW} FROM records WHERE {where} ORDER BY seq LIMIT {limit}", values)
+    def _records(
+        self, where: str, values: tuple[object, ...], limit: int = -1
+    ) -> Iterator[Record]:
+        rows = self._all(
+            f"SELECT {_ROW} FROM records WHERE {where} ORDER BY seq LIMIT {limit}",
+            values,
+        )
         return (Record(*row) for row in rows)
 
     def _all(self, sql: str, values: tuple[object, ...]) -> list[tuple[Any, ...]]:

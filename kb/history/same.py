@@ -18,7 +18,9 @@ from kb.history.units import is_unknown
 _FIELDS = ("model", "from_model", "to_model")
 #: The kinds of record that name models, each with those of its fields.
 _NAMING: Mapping[str, tuple[str, ...]] = {
-    name: named for name, kind in kinds.KINDS.items() if (named := tuple(one for one in _FIELDS if one in kind.body))
+    name: named
+    for name, kind in kinds.KINDS.items()
+    if (named := tuple(one for one in _FIELDS if one in kind.body))
 } | {kinds.SAME_MODEL.name: ()}
 
 
@@ -44,7 +46,9 @@ class SameModels:
     def __init__(self, merges: Iterable[Merge] = ()) -> None:
         self._next: dict[str, Merge] = {}
         for merge in merges:
-            if folded(merge.name) not in self._next and folded(self.kept(merge.kept)) != folded(merge.name):
+            if folded(merge.name) not in self._next and folded(
+                self.kept(merge.kept)
+            ) != folded(merge.name):
                 self._next[folded(merge.name)] = merge
         self.merges = tuple(self._next.values())
 
@@ -65,11 +69,17 @@ class SameModels:
 
     def is_settled(self, model: str) -> bool:
         """Whether somebody said what a name means, or that another one means it."""
-        return folded(model) in self._next or any(folded(merge.kept) == folded(model) for merge in self.merges)
+        return folded(model) in self._next or any(
+            folded(merge.kept) == folded(model) for merge in self.merges
+        )
 
     def others(self, model: str) -> tuple[str, ...]:
         """The names that are counted as this one."""
-        return tuple(merge.name for merge in self.merges if folded(self.kept(merge.name)) == folded(model))
+        return tuple(
+            merge.name
+            for merge in self.merges
+            if folded(self.kept(merge.name)) == folded(model)
+        )
 
     def merge_of(self, name: str) -> Merge | None:
         """What says that a name is counted as another one, None for one that stands for itself."""
@@ -87,14 +97,20 @@ class SameModels:
             body = body_of(record)
         except UnreadableRecord:
             return record
-        kept = {field: self.kept(str(body[field])) for field in fields if body.get(field)}
+        kept = {
+            field: self.kept(str(body[field])) for field in fields if body.get(field)
+        }
         turned = {field: name for field, name in kept.items() if name != body[field]}
         return replace(record, body=canonical(body | turned)) if turned else record
 
     def turned(self, now: SameModels) -> frozenset[str]:
         """The names, folded, under which something is counted by these merges and no more by those that stand now."""
         names = [merge.name for merge in (*self.merges, *now.merges)]
-        return frozenset(folded(self.kept(name)) for name in names if self.kept(name) != now.kept(name))
+        return frozenset(
+            folded(self.kept(name))
+            for name in names
+            if self.kept(name) != now.kept(name)
+        )
 
     def checked(self, name: str, kept: str) -> Merge:
         """The merge of a name into another one; NotAccepted, with what to do, where it says nothing or contradicts."""
@@ -102,7 +118,8 @@ class SameModels:
         for one in (name, kept):
             if is_unknown(one):
                 raise NotAccepted(
-                    worded("`{name}` names no model", name=one), worded("name the model that the machines are of")
+                    worded("`{name}` names no model", name=one),
+                    worded("name the model that the machines are of"),
                 )
         if folded(name) == folded(kept):
             raise NotAccepted(
@@ -111,18 +128,29 @@ class SameModels:
             )
         if folded(self.kept(name)) == folded(self.kept(kept)):
             raise NotAccepted(
-                worded("{name} is already the same as {kept}", name=name, kept=kept), worded("nothing is to be done")
+                worded("{name} is already the same as {kept}", name=name, kept=kept),
+                worded("nothing is to be done"),
             )
         if earlier := self.merge_of(name):
             raise NotAccepted(
-                worded("{name} is the same as {kept} already", name=earlier.name, kept=earlier.kept),
+                worded(
+                    "{name} is the same as {kept} already",
+                    name=earlier.name,
+                    kept=earlier.kept,
+                ),
                 worded("take that back first, or merge {kept}", kept=self.kept(name)),
             )
         return Merge(name, kept)
 
     def to_json(self) -> str:
         """The merges as text, for an index that was made with them; empty for none."""
-        return json.dumps([(merge.name, merge.kept, merge.record) for merge in self.merges]) if self._next else ""
+        return (
+            json.dumps(
+                [(merge.name, merge.kept, merge.record) for merge in self.merges]
+            )
+            if self._next
+            else ""
+        )
 
     @classmethod
     def from_json(cls, text: str) -> SameModels:

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 from kb.base import durable
 
-if TYPE_CHECKING:  # costs a quarter of a second to import, and only making and migrating need it
+# costs a quarter of a second to import, and only making and migrating need it
+if TYPE_CHECKING:
     from sqlite_utils import Database, Migrations
 
 #: The schema this program writes: the number of the last migration.
@@ -70,17 +71,25 @@ def migrations() -> Migrations:
     def records_and_about(db: Database) -> None:
         text = dict.fromkeys(COLUMNS[1:], str)
         db.table("records").create(
-            {"seq": int, **text}, pk="seq", strict=True, not_null=[column for column in COLUMNS if column != "token"]
+            {"seq": int, **text},
+            pk="seq",
+            strict=True,
+            not_null=[column for column in COLUMNS if column != "token"],
         )
         db.table("records").create_index(["id"], "records_id", unique=True)
         db.table("records").create_index(["token"], "records_token", unique=True)
         db.table("records").create_index(["job"], "records_job")
         db.table("records").create_index(["kind"], "records_kind")
         db.table("about").create(
-            {"key": str, "value": str}, pk=("key", "value"), strict=True, not_null=["key", "value"]
+            {"key": str, "value": str},
+            pk=("key", "value"),
+            strict=True,
+            not_null=["key", "value"],
         )
         for statement in _statements(
-            _APPEND_ONLY.format(table="records"), _APPEND_ONLY.format(table="about"), _NO_REPLACE
+            _APPEND_ONLY.format(table="records"),
+            _APPEND_ONLY.format(table="about"),
+            _NO_REPLACE,
         ):
             db.execute(statement)
         db.table("about").insert({"key": "schema", "value": "1"})
@@ -88,7 +97,9 @@ def migrations() -> Migrations:
     return steps
 
 
-def connect(path: Path, mode: str = "rw", patience: float = PATIENCE, journal: str = "DELETE") -> sqlite3.Connection:
+def connect(
+    path: Path, mode: str = "rw", patience: float = PATIENCE, journal: str = "DELETE"
+) -> sqlite3.Connection:
     """A connection of this thread with the history's settings; a missing file is not made in mode rw.
 
     In mode ro the file keeps the journal it has.
@@ -97,7 +108,10 @@ def connect(path: Path, mode: str = "rw", patience: float = PATIENCE, journal: s
     that two connections write at once (a known defect of SQLite before 3.51.3).
     """
     connection = sqlite3.connect(
-        f"{path.absolute().as_uri()}?mode={mode}", uri=True, timeout=patience, isolation_level=None
+        f"{path.absolute().as_uri()}?mode={mode}",
+        uri=True,
+        timeout=patience,
+        isolation_level=None,
     )
     try:
         for setting in (
@@ -118,11 +132,16 @@ def build(connection: sqlite3.Connection, shop: str, created: str) -> None:
     """Make the tables of a new history and write whose it is."""
     upgrade(connection, migrations())
     connection.execute("BEGIN IMMEDIATE")
-    connection.executemany("INSERT INTO about (key, value) VALUES (?, ?)", [("created", created), ("shop", shop)])
+    connection.executemany(
+        "INSERT INTO about (key, value) VALUES (?, ?)",
+        [("created", created), ("shop", shop)],
+    )
     connection.execute("COMMIT")
 
 
-def upgrade(connection: sqlite3.Connection, steps: Migrations, path: Path | None = None) -> None:
+def upgrade(
+    connection: sqlite3.Connection, steps: Migrations, path: Path | None = None
+) -> None:
     """Apply the steps still pending, all or none; the file at `path` is first copied aside.
 
     The copy is `history.before-NAME.db`, NAME the first pending step.
@@ -165,9 +184,13 @@ def read_about(connection: sqlite3.Connection) -> About | None:
     if tables[0] != 2:
         return None
     facts = connection.execute("SELECT key, value FROM about").fetchall()
-    numbers = [value for key, value in facts if key == "schema" and str(value).isdecimal()]
+    numbers = [
+        value for key, value in facts if key == "schema" and str(value).isdecimal()
+    ]
     told = {str(key): str(value) for key, value in facts}
-    return About(told.get("shop", ""), told.get("created", ""), max(map(int, numbers), default=0))
+    return About(
+        told.get("shop", ""), told.get("created", ""), max(map(int, numbers), default=0)
+    )
 
 
 def differences(connection: sqlite3.Connection, number: int) -> str:
@@ -186,19 +209,34 @@ def differences(connection: sqlite3.Connection, number: int) -> str:
     finally:
         wanted.close()
     missing = {str(name) for _, name, _, _ in due - found}
-    foreign = {str(name) for _, name, table, _ in found - due if not str(table).startswith(HARMLESS)} - missing
+    foreign = {
+        str(name)
+        for _, name, table, _ in found - due
+        if not str(table).startswith(HARMLESS)
+    } - missing
     told = []
     if missing:
-        told.append(f"tables or triggers are missing or changed: {', '.join(sorted(missing))}")
+        told.append(
+            f"tables or triggers are missing or changed: {', '.join(sorted(missing))}"
+        )
     if foreign:
-        told.append(f"tables or triggers are in it that do not belong there: {', '.join(sorted(foreign))}")
+        told.append(
+            f"tables or triggers are in it that do not belong there: {', '.join(sorted(foreign))}"
+        )
     return "; ".join(told)
 
 
 def _objects(connection: sqlite3.Connection) -> set[tuple[object, ...]]:
-    return set(connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_master"))
+    return set(
+        connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_master")
+    )
 
 
 def _statements(*scripts: str) -> list[str]:
     """Single statements out of trigger scripts, each of which ends in `END;`."""
-    return [f"{part.strip()} END" for script in scripts for part in script.split("END;") if part.strip()]
+    return [
+        f"{part.strip()} END"
+        for script in scripts
+        for part in script.split("END;")
+        if part.strip()
+    ]

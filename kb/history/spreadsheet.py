@@ -33,8 +33,13 @@ NEEDED = ("model", "day")
 #: In which order a day such as 3/4/2024 is written.
 ORDERS = ("dmy", "mdy")
 _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
-_DAY = re.compile(r"(\d{1,4})([-./])(\d{1,2})\2(\d{1,4})\.?(?:[ T]+\d{1,2}:\d{2}(?::\d{2})?)?")
-_MINUTES = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:(h|hrs?|hours?|std)|m|min|mins|minutes?)?\.?", re.IGNORECASE)
+_DAY = re.compile(
+    r"(\d{1,4})([-./])(\d{1,2})\2(\d{1,4})\.?(?:[ T]+\d{1,2}:\d{2}(?::\d{2})?)?"
+)
+_MINUTES = re.compile(
+    r"(\d+(?:[.,]\d+)?)\s*(?:(h|hrs?|hours?|std)|m|min|mins|minutes?)?\.?",
+    re.IGNORECASE,
+)
 #: A year of two digits from here on is of the century before.
 _LAST_CENTURY = 70
 _STEERING = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
@@ -83,7 +88,9 @@ def decoded(data: bytes, encoding: str = "") -> tuple[str, str]:
         try:
             text = data.decode(name)
         except LookupError:
-            raise Refusal(f"there is no encoding `{name[:40]}`; give one such as utf-8, cp1252 or cp1250") from None
+            raise Refusal(
+                f"there is no encoding `{name[:40]}`; give one such as utf-8, cp1252 or cp1250"
+            ) from None
         except UnicodeError:
             continue
         if not _STEERING.search(text) and "\ufffd" not in text:
@@ -122,7 +129,9 @@ def _likely(data: bytes) -> list[str]:
     return ["utf-8-sig", "cp1252"]
 
 
-def read(data: bytes, columns: Mapping[str, str], file: str, encoding: str = "") -> Spreadsheet:
+def read(
+    data: bytes, columns: Mapping[str, str], file: str, encoding: str = ""
+) -> Spreadsheet:
     """The rows of a CSV file with headings; `columns` says which heading gives which field, where they do not say so.
 
     Raises Refusal for a file that cannot be read cleanly, and where a needed column is not there.
@@ -130,7 +139,9 @@ def read(data: bytes, columns: Mapping[str, str], file: str, encoding: str = "")
     text, named = decoded(data, encoding)
     head = _head(text)
     if not head:
-        raise Refusal("there is nothing in it; give a CSV file with headings, or what benchlore export has written")
+        raise Refusal(
+            "there is nothing in it; give a CSV file with headings, or what benchlore export has written"
+        )
     separator = _separator(head)
     records = _records(text, separator, file)
     headings = [" ".join(value.split()) for value in next(records)[1]]
@@ -174,25 +185,40 @@ def _records(text: str, separator: str, file: str) -> Iterator[tuple[int, list[s
             return
         except csv.Error:
             problem = "a quote is not closed as it was opened, so that the lines after it cannot be told apart"
-            raise Refusal(f'{file}, line {line}: {problem}; write "" for a quote inside a field') from None
+            raise Refusal(
+                f'{file}, line {line}: {problem}; write "" for a quote inside a field'
+            ) from None
         if any(value.strip() for value in values):
             yield line, values
 
 
-def _row(line: int, values: Sequence[str], fields: Sequence[str], file: str) -> OldRow | Remark:
+def _row(
+    line: int, values: Sequence[str], fields: Sequence[str], file: str
+) -> OldRow | Remark:
     if any(value.strip() for value in values[len(fields) :]):
         problem = f"there are {len(values)} fields under {len(fields)} headings"
-        return Remark(file, line, problem, "put a field that holds the separator in quotes")
+        return Remark(
+            file, line, problem, "put a field that holds the separator in quotes"
+        )
     pairs = zip(fields, values, strict=False)
-    return OldRow(line, {field: " ".join(value.split()) for field, value in pairs if field})
+    return OldRow(
+        line, {field: " ".join(value.split()) for field, value in pairs if field}
+    )
 
 
 def _fields(headings: Sequence[str], columns: Mapping[str, str]) -> list[str]:
     """Which field each column gives, empty for none; raises Refusal where a heading or a needed field is missing."""
     fields = _as_was_said(headings, columns)
     for number, heading in enumerate(headings):
-        field = _OF_HEADING.get(" ".join(heading.casefold().replace("_", " ").split()), "")
-        if field and not fields[number] and field not in fields and field not in columns:
+        field = _OF_HEADING.get(
+            " ".join(heading.casefold().replace("_", " ").split()), ""
+        )
+        if (
+            field
+            and not fields[number]
+            and field not in fields
+            and field not in columns
+        ):
             fields[number] = field
     _refuse_where_one_is_missing(fields, headings)
     return fields
@@ -204,14 +230,20 @@ def _as_was_said(headings: Sequence[str], columns: Mapping[str, str]) -> list[st
     fields = [""] * len(headings)
     for field, heading in columns.items():
         if field not in FIELDS:
-            raise Refusal(f"there is no field `{field[:40]}`; the fields are {', '.join(FIELDS)}")
+            raise Refusal(
+                f"there is no field `{field[:40]}`; the fields are {', '.join(FIELDS)}"
+            )
         if heading.casefold() not in folded:
-            raise Refusal(f"no column is headed `{heading[:40]}`; the headings are {', '.join(headings)[:300]}")
+            raise Refusal(
+                f"no column is headed `{heading[:40]}`; the headings are {', '.join(headings)[:300]}"
+            )
         fields[folded.index(heading.casefold())] = field
     return fields
 
 
-def _refuse_where_one_is_missing(fields: Sequence[str], headings: Sequence[str]) -> None:
+def _refuse_where_one_is_missing(
+    fields: Sequence[str], headings: Sequence[str]
+) -> None:
     missing = [field for field in NEEDED if field not in fields]
     if missing:
         wanted = " or the ".join(missing)
@@ -221,7 +253,9 @@ def _refuse_where_one_is_missing(fields: Sequence[str], headings: Sequence[str])
             f"no column gives the {wanted}; the headings are {listed}. Say which, as in --columns {columns}"
         )
     if "words" not in fields and "cause" not in fields:
-        raise ColumnsMissing("no column gives the words or the cause; say which, as in --columns words=HEADING")
+        raise ColumnsMissing(
+            "no column gives the words or the cause; say which, as in --columns words=HEADING"
+        )
 
 
 def order_of(days: Collection[str]) -> str:
@@ -259,7 +293,9 @@ def moment_of(given: str, order: str, zone: tzinfo | None) -> str:
     found = _DAY.fullmatch(given.strip().removesuffix("Z"))
     wrong = NotAccepted(f"`{given[:40]}` is no day", "write it as in 2024-11-24")
     if not given.strip():
-        raise NotAccepted("the day is missing", "write it as in 2024-11-24; a rough one will do")
+        raise NotAccepted(
+            "the day is missing", "write it as in 2024-11-24; a rough one will do"
+        )
     if not found:
         raise wrong
     first, second, third = int(found[1]), int(found[3]), int(found[4])
@@ -269,10 +305,15 @@ def moment_of(given: str, order: str, zone: tzinfo | None) -> str:
         raise wrong
     elif not order:
         raise NotAccepted(
-            f"`{given[:40]}` may be two days", "say whether the day comes first: --days dmy, or --days mdy"
+            f"`{given[:40]}` may be two days",
+            "say whether the day comes first: --days dmy, or --days mdy",
         )
     else:
-        year = third if third >= 100 else third + (1900 if third >= _LAST_CENTURY else 2000)
+        year = (
+            third
+            if third >= 100
+            else third + (1900 if third >= _LAST_CENTURY else 2000)
+        )
         day, month = (first, second) if order == "dmy" else (second, first)
     try:
         noon = datetime.combine(datetime(year, month, day), time(12), zone)
@@ -296,5 +337,7 @@ def minutes_of(given: str) -> float | None:
         return None
     found = _MINUTES.fullmatch(given.strip())
     if not found:
-        raise NotAccepted(f"minutes cannot be {given[:20]}", "write a number, such as 12 or 12.5")
+        raise NotAccepted(
+            f"minutes cannot be {given[:20]}", "write a number, such as 12 or 12.5"
+        )
     return float(found[1].replace(",", ".")) * (60 if found[2] else 1)

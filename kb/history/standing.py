@@ -28,10 +28,14 @@ def struck_by(records: Iterable[Record]) -> frozenset[str]:
 def models_told(records: Iterable[Record]) -> Mapping[str, str]:
     """The model of each machine by the key of its tag, as told last; what arrivals say wins over jobs."""
     told = list(records)
-    return _models_in(told, kinds.CLOSE, "unit") | _models_in(told, kinds.UNIT_IN, "tag")
+    return _models_in(told, kinds.CLOSE, "unit") | _models_in(
+        told, kinds.UNIT_IN, "tag"
+    )
 
 
-def _models_in(records: Iterable[Record], kind: kinds.Kind, tagged: str) -> dict[str, str]:
+def _models_in(
+    records: Iterable[Record], kind: kinds.Kind, tagged: str
+) -> dict[str, str]:
     """The models that records of a kind name, by the tag that stands under that name beside them."""
     models = {}
     for body in [body_of(record) for record in records if record.kind == kind.name]:

@@ -29,7 +29,11 @@ def taught_fits(history: History) -> Iterator[Record]:
     Models are as they were written; of a donor whose model nobody has told, nothing is taught. No tag is in it.
     """
     own = history.own_shops()
-    told = standing(one for one in history.as_written().records_since() if not is_of_another(one, own))
+    told = standing(
+        one
+        for one in history.as_written().records_since()
+        if not is_of_another(one, own)
+    )
     closed = [job_of(one) for one in told if one.kind == kinds.CLOSE.name]
     jobs = [job for job in closed if job.donor and job.part]
     models = models_told(told) if jobs else {}
@@ -40,18 +44,40 @@ def taught_fits(history: History) -> Iterator[Record]:
 
 
 def _taught(job: Job, giver: str) -> Record:
-    body = {"part": job.part, "from_model": giver, "to_model": job.model, "shown": "worked"}
-    return Record(0, fit_id(job.job), "", job.shop, job.closed_at, kinds.FIT.name, canonical(body), None, "")
+    body = {
+        "part": job.part,
+        "from_model": giver,
+        "to_model": job.model,
+        "shown": "worked",
+    }
+    return Record(
+        0,
+        fit_id(job.job),
+        "",
+        job.shop,
+        job.closed_at,
+        kinds.FIT.name,
+        canonical(body),
+        None,
+        "",
+    )
 
 
 def strike_taught(history: History, job: str, why: str) -> None:
     """Strike the fit that a job of another shop taught here, since that job is retracted; nothing if none came in."""
     if taught := history.written_with(f"{TAKEN_IN}{fit_id(job)}"):
-        history.note(kinds.STRUCK, "", {"record": taught.id, "why": why}, f"untaught {fit_id(job)}")
+        history.note(
+            kinds.STRUCK,
+            "",
+            {"record": taught.id, "why": why},
+            f"untaught {fit_id(job)}",
+        )
 
 
 def known_by_jobs(history: History) -> frozenset[str]:
     """The ids of all fits that jobs of this shop teach or taught: none of them comes in from elsewhere."""
     own = history.own_shops()
-    closed = (one for one in history.records_since(0, kinds.CLOSE.name) if one.shop in own)
+    closed = (
+        one for one in history.records_since(0, kinds.CLOSE.name) if one.shop in own
+    )
     return frozenset(fit_id(one.job) for one in closed if body_of(one).get("donor"))

@@ -122,7 +122,10 @@ def in_plain_words(path: Path) -> Iterator[None]:
         raise
     except UnreadableRecord as error:
         raise lost(path, worded("record {error} is damaged", error=error)) from error
-    except (sqlite3.Error, UnicodeDecodeError) as error:  # the latter from a message that quotes damaged text
+    except (
+        sqlite3.Error,
+        UnicodeDecodeError,
+    ) as error:  # the latter from a message that quotes damaged text
         raise _translated(error, path) from error
     except OSError as error:
         raise DiskTrouble(
@@ -139,13 +142,23 @@ def _translated(error: Exception, path: Path) -> HistoryTrouble:
     name = getattr(error, "sqlite_errorname", worded("unreadable text"))
     if code == sqlite3.SQLITE_READONLY_DBMOVED:
         return DiskTrouble(
-            worded("{path}: the history was moved or replaced meanwhile; nothing saved; try again", path=path)
+            worded(
+                "{path}: the history was moved or replaced meanwhile; nothing saved; try again",
+                path=path,
+            )
         )
     match code & 0xFF:
         case sqlite3.SQLITE_BUSY | sqlite3.SQLITE_LOCKED:
-            return HistoryBusy(worded("{path}: history busy, nothing saved; try again", path=path))
+            return HistoryBusy(
+                worded("{path}: history busy, nothing saved; try again", path=path)
+            )
         case sqlite3.SQLITE_FULL:
-            return DiskTrouble(worded("{path}: the disk is full, nothing saved; make room and try again", path=path))
+            return DiskTrouble(
+                worded(
+                    "{path}: the disk is full, nothing saved; make room and try again",
+                    path=path,
+                )
+            )
         case sqlite3.SQLITE_IOERR:
             return DiskTrouble(
                 worded(
@@ -164,9 +177,21 @@ def _translated(error: Exception, path: Path) -> HistoryTrouble:
             )
         case sqlite3.SQLITE_CANTOPEN | sqlite3.SQLITE_PERM | sqlite3.SQLITE_AUTH:
             return DiskTrouble(
-                worded("{path}: the history cannot be opened; allow reading the file and its folder", path=path)
+                worded(
+                    "{path}: the history cannot be opened; allow reading the file and its folder",
+                    path=path,
+                )
             )
         case sqlite3.SQLITE_NOMEM | sqlite3.SQLITE_INTERRUPT | sqlite3.SQLITE_TOOBIG:
-            return HistoryTrouble(worded("{path}: {error}, nothing saved; try again", path=path, error=error))
+            return HistoryTrouble(
+                worded(
+                    "{path}: {error}, nothing saved; try again", path=path, error=error
+                )
+            )
         case _:
-            return lost(path, worded("the history is damaged ({name}: {error})", name=name, error=error))
+            return lost(
+                path,
+                worded(
+                    "the history is damaged ({name}: {error})", name=name, error=error
+                ),
+            )

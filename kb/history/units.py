@@ -159,7 +159,9 @@ class Unit:
         came = _came_for(self.key, self.moved, self.pieces)
         worked = max((one.seq for one in self.work), default=0)
         waits = {one.part for one in self.wanted}
-        unused = [part for seq, part in sorted(came) if seq > worked and part not in waits]
+        unused = [
+            part for seq, part in sorted(came) if seq > worked and part not in waits
+        ]
         return tuple(dict.fromkeys(unused))
 
     @property
@@ -175,7 +177,9 @@ class Unit:
     @property
     def open_jobs(self) -> tuple[OpenJob, ...]:
         """Its jobs that are on the bench."""
-        return tuple(job for job in self.jobs if job.closed is None and not job.retracted)
+        return tuple(
+            job for job in self.jobs if job.closed is None and not job.retracted
+        )
 
     def is_mended(self, line: LineShown) -> bool:
         """Whether the job that a failed line opened was closed with its cause."""
@@ -203,7 +207,9 @@ class Unit:
 def tags_named(record: Record) -> tuple[str, ...]:
     """The keys of the tags that a record's own body names: one for most kinds, two where a part moves."""
     body = body_of(record)
-    keys = [tag_key(str(body.get(name, ""))) for name in _TAG_FIELDS.get(record.kind, ())]
+    keys = [
+        tag_key(str(body.get(name, ""))) for name in _TAG_FIELDS.get(record.kind, ())
+    ]
     return tuple(dict.fromkeys(filter(None, keys)))
 
 
@@ -226,7 +232,11 @@ _TAG_FIELDS: Mapping[str, tuple[str, ...]] = {
     kinds.CLOSE.name: ("unit", "donor"),
     kinds.PART_OUT.name: ("donor", "tag"),
     kinds.PART_BOUGHT.name: ("for",),
-} | {kind.name: ("tag",) for kind in kinds.OF_THE_FLOOR if "tag" in kind.body and kind is not kinds.PART_OUT}
+} | {
+    kind.name: ("tag",)
+    for kind in kinds.OF_THE_FLOOR
+    if "tag" in kind.body and kind is not kinds.PART_OUT
+}
 
 
 def is_unknown(model: str) -> bool:
@@ -298,7 +308,9 @@ class _Fold:
             donor=donor or "",
             gone=how,
             gone_cents=cents,
-            last_at=self._last_at({job.job for job in own} | {one.job for one in moved}),
+            last_at=self._last_at(
+                {job.job for job in own} | {one.job for one in moved}
+            ),
             **self._facts(own),
         )
 
@@ -333,7 +345,11 @@ class _Fold:
         facts: dict[str, str] = {}
         for one in self._told(kinds.UNIT_IN):
             facts.setdefault("came_at", one.record.at)
-            facts |= {name: value for name, value in one.texts(kinds.UNIT_IN.body).items() if value}
+            facts |= {
+                name: value
+                for name, value in one.texts(kinds.UNIT_IN.body).items()
+                if value
+            }
         return facts
 
     def _tag_as_written(self) -> str:
@@ -346,7 +362,10 @@ class _Fold:
 
     def _place(self, jobs: Iterable[OpenJob]) -> str:
         """Where it was last said to stand, empty if that was never said."""
-        told = [(one.seq, one.text("place")) for one in self._told(kinds.UNIT_IN, kinds.UNIT_MOVED)]
+        told = [
+            (one.seq, one.text("place"))
+            for one in self._told(kinds.UNIT_IN, kinds.UNIT_MOVED)
+        ]
         for closed, records in self._confirmed(jobs):
             told.append((records[-1].seq, closed.place))
         last = ""
@@ -358,7 +377,14 @@ class _Fold:
         """What was confirmed on those of the jobs that stand, each with the records that say so, in their order."""
         for job in jobs:
             if job.closed and not job.retracted:
-                yield job.closed, [record for record in self.of_jobs[job.job] if record.kind == kinds.CLOSE.name]
+                yield (
+                    job.closed,
+                    [
+                        record
+                        for record in self.of_jobs[job.job]
+                        if record.kind == kinds.CLOSE.name
+                    ],
+                )
 
     def _lines(self) -> dict[str, LineShown]:
         return {
@@ -376,19 +402,33 @@ class _Fold:
 
     def _once_bad(self) -> frozenset[str]:
         told = self._told(kinds.FUNCTION)
-        return frozenset(str(one.body["line"]) for one in told if _shown(one.body.get("shown")) == "bad")
+        return frozenset(
+            str(one.body["line"])
+            for one in told
+            if _shown(one.body.get("shown")) == "bad"
+        )
 
     def _wanted(self, jobs: Sequence[OpenJob]) -> tuple[Wanted, ...]:
         """The open needs: a close, or a part that came for this machine, ends those for its part."""
         met = _came_for(self.key, self._moved(), self._pieces())
-        met += [(records[0].seq, closed.part) for closed, records in self._confirmed(jobs)]
+        met += [
+            (records[0].seq, closed.part) for closed, records in self._confirmed(jobs)
+        ]
         last_met = {part: seq for seq, part in sorted(met)}
         gone = {job.job for job in jobs if job.retracted}
         wanted = []
         for one in self._told(kinds.PART_WANTED):
             part, job = one.text("part"), one.record.job
             if job not in gone and last_met.get(part, 0) <= one.seq:
-                wanted.append(Wanted(part=part, record=one.record.id, at=one.record.at, seq=one.seq, job=job))
+                wanted.append(
+                    Wanted(
+                        part=part,
+                        record=one.record.id,
+                        at=one.record.at,
+                        seq=one.seq,
+                        job=job,
+                    )
+                )
         return tuple(wanted)
 
     def _moved(self) -> list[Moved]:
@@ -424,13 +464,24 @@ class _Fold:
 
     def _pieces(self) -> tuple[PieceCame, ...]:
         return tuple(
-            PieceCame(record=one.record.id, at=one.record.at, seq=one.seq, **one.texts(("part", "purchase")))
+            PieceCame(
+                record=one.record.id,
+                at=one.record.at,
+                seq=one.seq,
+                **one.texts(("part", "purchase")),
+            )
             for one in self._told(kinds.PART_IN)
         )
 
     def _notes(self) -> tuple[Remarked, ...]:
         return tuple(
-            Remarked(one.text("text"), one.text("by"), one.record.at, one.record.id, one.text("of"))
+            Remarked(
+                one.text("text"),
+                one.text("by"),
+                one.record.at,
+                one.record.id,
+                one.text("of"),
+            )
             for one in self._told(kinds.UNIT_NOTE)
         )
 
@@ -463,9 +514,15 @@ class _Fold:
 _FLOOR_NAMES = frozenset(kind.name for kind in kinds.OF_THE_FLOOR)
 
 
-def _came_for(key: str, moved: Iterable[Moved], pieces: Iterable[PieceCame]) -> list[tuple[int, str]]:
+def _came_for(
+    key: str, moved: Iterable[Moved], pieces: Iterable[PieceCame]
+) -> list[tuple[int, str]]:
     """The parts that came for the machine of that tag, with the numbers of their records; no dead ones."""
-    taken = [(one.seq, one.part) for one in moved if tag_key(one.tag) == key and one.good != "no"]
+    taken = [
+        (one.seq, one.part)
+        for one in moved
+        if tag_key(one.tag) == key and one.good != "no"
+    ]
     return taken + [(one.seq, one.part) for one in pieces]
 
 
@@ -479,15 +536,26 @@ def _told_by(jobs: Iterable[OpenJob]) -> dict[str, str]:
     return facts
 
 
-def _work_on(jobs: Iterable[OpenJob], of_jobs: Mapping[str, list[Record]]) -> Iterator[RepairDone]:
+def _work_on(
+    jobs: Iterable[OpenJob], of_jobs: Mapping[str, list[Record]]
+) -> Iterator[RepairDone]:
     """The fixes tried and the causes confirmed on these jobs; a retracted confirmation was work all the same."""
     for job in jobs:
         failed = {one.record: one.fix for one in job.failed_fixes}
         for record in of_jobs[job.job]:
             if record.id in failed:
-                yield RepairDone(record.seq, record.at, job.job, "", failed[record.id], "")
+                yield RepairDone(
+                    record.seq, record.at, job.job, "", failed[record.id], ""
+                )
             elif record.kind == kinds.CLOSE.name and job.closed:
-                yield RepairDone(record.seq, record.at, job.job, job.closed.by, job.closed.cause, job.closed.part)
+                yield RepairDone(
+                    record.seq,
+                    record.at,
+                    job.job,
+                    job.closed.by,
+                    job.closed.cause,
+                    job.closed.part,
+                )
 
 
 def _each_once(moved: Iterable[Moved]) -> Iterator[Moved]:

@@ -51,7 +51,9 @@ class Verification:
         """One sentence for each thing that is wrong; `todo` says what to do."""
         found = [f"the file is damaged ({self.structure})"] if self.structure else []
         if self.first_bad_seq is not None:
-            found.append(f"record {self.first_bad_seq} is not as it was written or is missing")
+            found.append(
+                f"record {self.first_bad_seq} is not as it was written or is missing"
+            )
         if self.tip == "ahead":
             found.append("records at the end are missing")
         elif self.tip == "differs":
@@ -73,7 +75,13 @@ def verify(path: Path, clock: Clock = utc_now) -> Verification:
     return examine(path, clock, read_tip(path))
 
 
-def examine(path: Path, clock: Clock = utc_now, tip: Tip | None = None, *, read_only: bool = False) -> Verification:
+def examine(
+    path: Path,
+    clock: Clock = utc_now,
+    tip: Tip | None = None,
+    *,
+    read_only: bool = False,
+) -> Verification:
     """Look through any file that should be a history, such as a copy; `tip` is the end it should reach.
 
     With `read_only` not even its journal mode is set to that of a history.
@@ -114,7 +122,9 @@ class _ChainWalk:
 
     def step(self, record: Record) -> None:
         """Go on to the next record, and keep the number of the first that does not fit."""
-        sound = record.seq == self.last.count + 1 and record.chain == chain_of(self.last.chain, record)
+        sound = record.seq == self.last.count + 1 and record.chain == chain_of(
+            self.last.chain, record
+        )
         if not sound and self.first_bad is None:
             self.first_bad = self.last.count + 1
         self.last = Tip(record.seq, str(record.chain))
@@ -123,12 +133,16 @@ class _ChainWalk:
             self.last_at = str(record.at)
 
 
-def _walk(connection: sqlite3.Connection, about: schema.About, tip: Tip | None) -> _ChainWalk:
+def _walk(
+    connection: sqlite3.Connection, about: schema.About, tip: Tip | None
+) -> _ChainWalk:
     walk = _ChainWalk(Tip(0, first_link(about.shop, about.created)))
     if tip is not None:
         walk.tip = "in step" if tip == walk.last else "ahead"
     try:
-        for row in connection.execute(f"SELECT {', '.join(schema.COLUMNS)} FROM records ORDER BY seq"):
+        for row in connection.execute(
+            f"SELECT {', '.join(schema.COLUMNS)} FROM records ORDER BY seq"
+        ):
             walk.step(Record(*row))
             if tip is not None and tip.count == walk.last.count:
                 walk.tip = "in step" if tip == walk.last else "differs"

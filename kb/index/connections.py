@@ -52,7 +52,12 @@ def over_a_sound_index(
     def asked(asker: Asker, /, *given: Given.args, **named: Given.kwargs) -> Found:
         try:
             return ask(asker, *given, **named)
-        except (sqlite3.DatabaseError, UnicodeDecodeError, json.JSONDecodeError, zlib.error) as error:
+        except (
+            sqlite3.DatabaseError,
+            UnicodeDecodeError,
+            json.JSONDecodeError,
+            zlib.error,
+        ) as error:
             if not is_damage(error):
                 raise
             asker.files.discard_index()
@@ -64,7 +69,13 @@ def over_a_sound_index(
 class OpenFiles:
     """The history and the index of a shop, opened for each thread when it first needs them."""
 
-    def __init__(self, shop: Path, shelf: Shelf, word_files: Callable[[], tuple[Path, ...]], clock: Clock) -> None:
+    def __init__(
+        self,
+        shop: Path,
+        shelf: Shelf,
+        word_files: Callable[[], tuple[Path, ...]],
+        clock: Clock,
+    ) -> None:
         self.shop = shop
         self.clock = clock
         self._shelf = shelf
@@ -118,7 +129,9 @@ class OpenFiles:
             held.close()
             del self._held.history
         if not hasattr(self._held, "history"):
-            self._held.history = History.open(self.shop / "history.db", clock=self.clock)
+            self._held.history = History.open(
+                self.shop / "history.db", clock=self.clock
+            )
         return self._held.history  # type: ignore[no-any-return]
 
     def usable_history(self) -> History | None:
@@ -196,7 +209,10 @@ class OpenFiles:
     def _hold_in_memory(self) -> None:
         """Go on with an index in memory: there is no room for it on the disk, or it is held for very long."""
         self._close_index()
-        self._held.index, self._held.file_again = Index(None), time.monotonic() + LEAVE_DISK
+        self._held.index, self._held.file_again = (
+            Index(None),
+            time.monotonic() + LEAVE_DISK,
+        )
 
     def _refreshed(self) -> Lexicon:
         history = self.usable_history()
@@ -222,14 +238,25 @@ class OpenFiles:
         return refresh.as_it_stands(self.index(), self._word_files())
 
     def _in_step(self, history: History | None, patience: float = inf) -> Lexicon:
-        lexicon = refresh.refresh(self.index(), self._shelf, history, self._word_files(), patience, tell=self._tell)
+        lexicon = refresh.refresh(
+            self.index(),
+            self._shelf,
+            history,
+            self._word_files(),
+            patience,
+            tell=self._tell,
+        )
         refresh.refresh_elsewhere(self.index(), self.shop / elsewhere.FILE)
         return lexicon
 
     def index(self) -> Index:
         """This thread's index; opened again if its file was removed, or from time to time if it is in memory."""
         held: Index | None = getattr(self._held, "index", None)
-        if held is not None and held.path is None and time.monotonic() > getattr(self._held, "file_again", 0.0):
+        if (
+            held is not None
+            and held.path is None
+            and time.monotonic() > getattr(self._held, "file_again", 0.0)
+        ):
             self._held.file_again = time.monotonic() + LEAVE_DISK
             fresh = Index(self.shop / "index.db")
             if fresh.path is not None:

@@ -116,8 +116,14 @@ def read(raw: bytes) -> PooledCounts:
         made=made,
         shops=_whole(head.get("shops"), "shops", least=0),
         jobs=_whole(head.get("jobs"), "jobs", least=0),
-        sheets={slug: _sheet(given, f"entries, {slug[:60]}") for slug, given in entries.items()},
-        sent={shop: _whole(jobs, f"sent, {shop[:60]}") for shop, jobs in _table(head.get("sent", {}), "sent").items()},
+        sheets={
+            slug: _sheet(given, f"entries, {slug[:60]}")
+            for slug, given in entries.items()
+        },
+        sent={
+            shop: _whole(jobs, f"sent, {shop[:60]}")
+            for shop, jobs in _table(head.get("sent", {}), "sent").items()
+        },
         left_out=_whole(head.get("left_out", 0), "left_out", least=0),
     )
 
@@ -128,8 +134,12 @@ def _sheet(given: Any, where: str) -> SheetElsewhere:
     return SheetElsewhere(
         shops=shops,
         jobs=_whole(told.get("jobs"), f"{where}, jobs"),
-        often=_number(told.get("often"), f"{where}, often", most=shops * (OFTEN_ALIKE + 1.0)),
-        strength=_number(told.get("strength"), f"{where}, strength", least=PRIORS[0], most=PRIORS[-1]),
+        often=_number(
+            told.get("often"), f"{where}, often", most=shops * (OFTEN_ALIKE + 1.0)
+        ),
+        strength=_number(
+            told.get("strength"), f"{where}, strength", least=PRIORS[0], most=PRIORS[-1]
+        ),
         causes=_causes(told.get("causes"), f"{where}, causes", shops),
         models={
             folded(model): _model(one, f"{where}, models, {model[:60]}", shops)
@@ -150,7 +160,10 @@ def _model(given: Any, where: str, shops: int) -> ModelElsewhere:
 def _causes(given: Any, where: str, shops: int) -> dict[str, float]:
     """The weights of causes, no more in all than so many shops may have."""
     most = shops * (CAUSES_ALIKE + 1.0)
-    found = {cause: _number(one, f"{where}, {cause[:60]}", most=most) for cause, one in _table(given, where).items()}
+    found = {
+        cause: _number(one, f"{where}, {cause[:60]}", most=most)
+        for cause, one in _table(given, where).items()
+    }
     if sum(found.values()) > most + _ROUNDED:
         raise _unfit(where, f"this is more than {shops} shops may tell")
     return found
@@ -163,20 +176,34 @@ def _table(given: Any, where: str) -> Mapping[str, Any]:
 
 
 def _whole(given: Any, where: str, least: int = 1) -> int:
-    if isinstance(given, bool) or not isinstance(given, int) or not least <= given < 1 << 53:
+    if (
+        isinstance(given, bool)
+        or not isinstance(given, int)
+        or not least <= given < 1 << 53
+    ):
         raise _unfit(where, f"this is no whole number from {least} on")
     return given
 
 
 def _number(given: Any, where: str, *, most: float, least: float = 0.0) -> float:
-    is_number = isinstance(given, int | float) and not isinstance(given, bool) and abs(given) < 1 << 53
-    if not is_number or not math.isfinite(given) or not least - _ROUNDED <= given <= most + _ROUNDED:
+    is_number = (
+        isinstance(given, int | float)
+        and not isinstance(given, bool)
+        and abs(given) < 1 << 53
+    )
+    if (
+        not is_number
+        or not math.isfinite(given)
+        or not least - _ROUNDED <= given <= most + _ROUNDED
+    ):
         raise _unfit(where, f"this is no number from {least:g} to {most:g}")
     return float(given)
 
 
 def _unfit(where: str, what: str) -> CountsTrouble:
-    plainly = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in where)
+    plainly = "".join(
+        sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in where
+    )
     told = f"this is no file of pooled counts: {plainly}: {what}"
     return CountsTrouble(f"{told}; take one that `benchlore office --counts` wrote")
 
@@ -195,7 +222,12 @@ NOWHERE = ModelElsewhere(often=0.0, causes={})
 class ElsewhereTable:
     """The counts of other shops in an open index; `about` gives what is noted in it under a key."""
 
-    def __init__(self, connection: sqlite3.Connection, about: Callable[[str], str], remembered: Remembered) -> None:
+    def __init__(
+        self,
+        connection: sqlite3.Connection,
+        about: Callable[[str], str],
+        remembered: Remembered,
+    ) -> None:
         self._connection = connection
         self._about = about
         self._remembered = remembered
@@ -204,22 +236,31 @@ class ElsewhereTable:
         """Hold these counts and no others; to be called while changing."""
         self._connection.execute("DELETE FROM elsewhere")
         if counts:
-            self._connection.executemany("INSERT INTO elsewhere VALUES (?, ?, ?)", _rows(counts))
+            self._connection.executemany(
+                "INSERT INTO elsewhere VALUES (?, ?, ?)", _rows(counts)
+            )
 
     def on(self, model: str) -> Mapping[str, Elsewhere]:
         """What other shops had, by entry, with what they had on a model; remembered."""
         key = folded(model)
-        return self._remembered.get(Kept.ELSEWHERE, lambda: self._read(key), key, self._about(STAMP))
+        return self._remembered.get(
+            Kept.ELSEWHERE, lambda: self._read(key), key, self._about(STAMP)
+        )
 
     def _read(self, model: str) -> dict[str, Elsewhere]:
-        rows = self._connection.execute("SELECT model, entry, told FROM elsewhere WHERE model IN ('', ?)", (model,))
+        rows = self._connection.execute(
+            "SELECT model, entry, told FROM elsewhere WHERE model IN ('', ?)", (model,)
+        )
         of_all, of_model = {}, {}
         for name, entry, told in rows:
             if name:
                 of_model[entry] = ModelElsewhere(**json.loads(told))
             else:
                 of_all[entry] = SheetElsewhere(**json.loads(told))
-        return {entry: Elsewhere(sheet, of_model.get(entry, NOWHERE)) for entry, sheet in of_all.items()}
+        return {
+            entry: Elsewhere(sheet, of_model.get(entry, NOWHERE))
+            for entry, sheet in of_all.items()
+        }
 
 
 def _rows(counts: PooledCounts) -> list[tuple[str, str, str]]:
@@ -229,5 +270,7 @@ def _rows(counts: PooledCounts) -> list[tuple[str, str, str]]:
         told = asdict(sheet)
         models = told.pop("models")
         found.append(("", entry, json.dumps(told)))
-        found += [(model, entry, json.dumps(one)) for model, one in models.items() if model]
+        found += [
+            (model, entry, json.dumps(one)) for model, one in models.items() if model
+        ]
     return found

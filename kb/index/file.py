@@ -55,10 +55,13 @@ def remove(path: Path) -> None:
 
 def opened(path: Path | str) -> sqlite3.Connection:
     """The index at that path, laid out; `:memory:` for one that lives as long as it is open."""
-    connection = sqlite3.connect(path, timeout=10, isolation_level=None, check_same_thread=False)
+    connection = sqlite3.connect(
+        path, timeout=10, isolation_level=None, check_same_thread=False
+    )
     try:
         connection.execute("PRAGMA synchronous = NORMAL")
-        connection.execute("PRAGMA cache_spill = OFF")  # readers are kept out while a change is written, not before
+        # readers are kept out while a change is written, not before
+        connection.execute("PRAGMA cache_spill = OFF")
         if _version(connection) != VERSION:
             _lay_out(connection)
     except BaseException:
@@ -86,7 +89,9 @@ def _lay_out(connection: sqlite3.Connection) -> None:
 
 def _version(connection: sqlite3.Connection) -> str:
     """The version of the index in a file, empty if it holds none."""
-    if not connection.execute("SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'about'").fetchone():
+    if not connection.execute(
+        "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'about'"
+    ).fetchone():
         return ""
     row = connection.execute("SELECT value FROM about WHERE key = 'version'").fetchone()
     return str(row[0]) if row else ""

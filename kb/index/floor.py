@@ -35,7 +35,9 @@ CREATE INDEX shown_by_tag ON shown (tag);
 """
 
 #: The kinds by which purchases, fits and parts that left donors are told.
-OF_PARTS = frozenset({kinds.PART_BOUGHT.name, kinds.PART_IN.name, kinds.PART_OUT.name, kinds.FIT.name})
+OF_PARTS = frozenset(
+    {kinds.PART_BOUGHT.name, kinds.PART_IN.name, kinds.PART_OUT.name, kinds.FIT.name}
+)
 #: The kinds that tell of more than one machine: those, lots, and what is struck.
 LOOSE = OF_PARTS | {kinds.LOT.name, kinds.STRUCK.name}
 
@@ -89,9 +91,13 @@ def line_of(unit: Unit) -> UnitLine:
         wanted=tuple(one.part for one in unit.wanted),
         to_fit=unit.to_fit,
         repaired=bool(unit.work),
-        good_lines=tuple(name for name, line in unit.lines.items() if line.shown == "good"),
+        good_lines=tuple(
+            name for name, line in unit.lines.items() if line.shown == "good"
+        ),
         failed_lines=tuple(
-            name for name, line in unit.lines.items() if line.shown == "bad" and not unit.is_mended(line)
+            name
+            for name, line in unit.lines.items()
+            if line.shown == "bad" and not unit.is_mended(line)
         ),
         is_signed=unit.is_signed,
         is_donor=unit.is_donor,
@@ -114,35 +120,48 @@ class FloorTable:
         """Note which machines a record concerns, and give their tag keys; jobs of other shops concern none by tag."""
         tags = self._concerned(record, own_shops)
         rows = [(tag, record.seq, record.id, record.job) for tag in tags]
-        self._connection.executemany("INSERT OR IGNORE INTO floor VALUES (?, ?, ?, ?)", rows)
+        self._connection.executemany(
+            "INSERT OR IGNORE INTO floor VALUES (?, ?, ?, ?)", rows
+        )
         if record.kind in LOOSE:
             self._connection.execute(
-                "INSERT OR IGNORE INTO loose VALUES (?, ?, ?)", (record.seq, record.id, record.kind)
+                "INSERT OR IGNORE INTO loose VALUES (?, ?, ?)",
+                (record.seq, record.id, record.kind),
             )
         return tags
 
     def _concerned(self, record: Record, own_shops: Collection[str]) -> tuple[str, ...]:
         """The machines that a record names, or whose job or record it is about."""
-        found = dict.fromkeys(() if is_of_another(record, own_shops) else tags_named(record))
+        found = dict.fromkeys(
+            () if is_of_another(record, own_shops) else tags_named(record)
+        )
         if record.job:
-            rows = self._connection.execute("SELECT DISTINCT tag FROM floor WHERE job = ? AND job <> ''", (record.job,))
+            rows = self._connection.execute(
+                "SELECT DISTINCT tag FROM floor WHERE job = ? AND job <> ''",
+                (record.job,),
+            )
             found |= dict.fromkeys(tag for (tag,) in rows)
         if record.kind == kinds.STRUCK.name:
             about = str(body_of(record).get("record", ""))
-            rows = self._connection.execute("SELECT tag FROM floor WHERE id = ?", (about,))
+            rows = self._connection.execute(
+                "SELECT tag FROM floor WHERE id = ?", (about,)
+            )
             found |= dict.fromkeys(tag for (tag,) in rows)
         return tuple(found)
 
     def records_of(self, key: str) -> list[int]:
         """The numbers of the records that concern a machine, in order."""
-        rows = self._connection.execute("SELECT seq FROM floor WHERE tag = ? ORDER BY seq", (key,))
+        rows = self._connection.execute(
+            "SELECT seq FROM floor WHERE tag = ? ORDER BY seq", (key,)
+        )
         return [seq for (seq,) in rows]
 
     def loose_records(self, of: Collection[str]) -> list[int]:
         """The numbers of the records of these kinds, and of all that is struck, in order."""
         wanted = json.dumps([*of, kinds.STRUCK.name])
         rows = self._connection.execute(
-            "SELECT seq FROM loose WHERE kind IN (SELECT value FROM json_each(?)) ORDER BY seq", (wanted,)
+            "SELECT seq FROM loose WHERE kind IN (SELECT value FROM json_each(?)) ORDER BY seq",
+            (wanted,),
         )
         return [seq for (seq,) in rows]
 
@@ -161,13 +180,18 @@ class FloorTable:
             self._connection.execute("DELETE FROM unit WHERE key = ?", (unit.key,))
             return
         told = json.dumps(asdict(line_of(unit)), ensure_ascii=False)
-        gives, wants = unit.is_donor and not unit.gone, bool(unit.wanted) and not (unit.is_donor or unit.gone)
+        gives, wants = (
+            unit.is_donor and not unit.gone,
+            bool(unit.wanted) and not (unit.is_donor or unit.gone),
+        )
         self._connection.execute(
             "INSERT OR REPLACE INTO unit VALUES (?, ?, ?, ?, ?, ?, ?)",
             (unit.key, unit.lot, unit.model, bool(unit.came_at), gives, wants, told),
         )
         self._connection.execute("DELETE FROM shown WHERE tag = ?", (unit.key,))
-        self._connection.executemany("INSERT INTO shown VALUES (?, ?, ?, ?)", _looked_at(unit))
+        self._connection.executemany(
+            "INSERT INTO shown VALUES (?, ?, ?, ?)", _looked_at(unit)
+        )
 
     def shown(self, model: str) -> Iterator[tuple[str, bool, int, int]]:
         """For every line, on that model and on all others: the line, whether it is that model, bad on, looked at on."""
@@ -179,24 +203,31 @@ class FloorTable:
 
     def line(self, key: str) -> UnitLine | None:
         """The machine of that tag key, or None."""
-        row = self._connection.execute("SELECT told FROM unit WHERE key = ?", (key,)).fetchone()
+        row = self._connection.execute(
+            "SELECT told FROM unit WHERE key = ?", (key,)
+        ).fetchone()
         return _unit_line(row[0]) if row else None
 
     def lines(self, lot: str = "") -> Iterator[UnitLine]:
         """The machines of a lot, or all, by tag key."""
         rows = self._connection.execute(
-            "SELECT told FROM unit WHERE ? = '' OR lot = ? COLLATE NOCASE ORDER BY key", (lot, lot)
+            "SELECT told FROM unit WHERE ? = '' OR lot = ? COLLATE NOCASE ORDER BY key",
+            (lot, lot),
         )
         return (_unit_line(told) for (told,) in rows)
 
     def donors(self) -> Iterator[UnitLine]:
         """The machines that were given up for their parts and are here, by tag key."""
-        rows = self._connection.execute("SELECT told FROM unit INDEXED BY unit_giving WHERE gives ORDER BY key")
+        rows = self._connection.execute(
+            "SELECT told FROM unit INDEXED BY unit_giving WHERE gives ORDER BY key"
+        )
         return (_unit_line(told) for (told,) in rows)
 
     def wanting(self) -> Iterator[UnitLine]:
         """The machines that wait for a part, by tag key."""
-        rows = self._connection.execute("SELECT told FROM unit INDEXED BY unit_wanting WHERE wants ORDER BY key")
+        rows = self._connection.execute(
+            "SELECT told FROM unit INDEXED BY unit_wanting WHERE wants ORDER BY key"
+        )
         return (_unit_line(told) for (told,) in rows)
 
     def named(self, names: Collection[str]) -> list[str]:
@@ -214,17 +245,25 @@ class FloorTable:
 
     def model_names(self) -> list[str]:
         """Every model of which a machine is told of, as it is written, in no order; empty where it is not known."""
-        return [name for (name,) in self._connection.execute("SELECT DISTINCT model FROM unit")]
+        return [
+            name
+            for (name,) in self._connection.execute("SELECT DISTINCT model FROM unit")
+        ]
 
     def models(self) -> Mapping[str, str]:
         """The model of each machine that came in and of which it is known, by tag key."""
-        rows = self._connection.execute("SELECT key, model FROM unit WHERE came_in AND model <> ''")
+        rows = self._connection.execute(
+            "SELECT key, model FROM unit WHERE came_in AND model <> ''"
+        )
         return {key: model for key, model in rows if not is_unknown(model)}
 
     def keys(self, among: Iterable[str]) -> frozenset[str]:
         """Those of these tag keys that name a machine."""
         wanted = json.dumps(list(among))
-        rows = self._connection.execute("SELECT key FROM unit WHERE key IN (SELECT value FROM json_each(?))", (wanted,))
+        rows = self._connection.execute(
+            "SELECT key FROM unit WHERE key IN (SELECT value FROM json_each(?))",
+            (wanted,),
+        )
         return frozenset(key for (key,) in rows)
 
 
@@ -232,10 +271,16 @@ def _looked_at(unit: Unit) -> list[tuple[str, str, str, int]]:
     """The lines that a machine was looked at on, with whether it was ever bad: a machine counts once for each."""
     model = unit.model.strip().casefold()
     good = {name for name, line in unit.lines.items() if line.shown == "good"}
-    return [(model, name, unit.key, int(name in unit.once_bad)) for name in sorted(good | unit.once_bad)]
+    return [
+        (model, name, unit.key, int(name in unit.once_bad))
+        for name in sorted(good | unit.once_bad)
+    ]
 
 
 def _unit_line(told: str) -> UnitLine:
     facts = json.loads(told)
-    lists = {name: tuple(facts[name]) for name in ("open_jobs", "wanted", "to_fit", "good_lines", "failed_lines")}
+    lists = {
+        name: tuple(facts[name])
+        for name in ("open_jobs", "wanted", "to_fit", "good_lines", "failed_lines")
+    }
     return UnitLine(**(facts | lists))

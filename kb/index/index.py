@@ -40,7 +40,9 @@ class Index:
     def __init__(self, path: Path | None) -> None:
         self.path = path
         try:
-            self._connection = file.opened_or_anew(path) if path else file.opened(":memory:")
+            self._connection = (
+                file.opened_or_anew(path) if path else file.opened(":memory:")
+            )
             self._inode = path.stat().st_ino if path else 0
         except (sqlite3.DatabaseError, OSError):
             self.path = None
@@ -73,8 +75,13 @@ class Index:
     def miscounted(self, lexicon: Lexicon) -> tuple[str, ...]:
         """The sums, by table or name, that are not what the jobs add up to; to be called while reading."""
         source = self.about(taught.LEARNED_FROM)
-        as_learned = not source or self.about(taught.POOLING) == self.taught.learned(source, self.sheets.odds)
-        return (*recount.miscounted(self._connection, lexicon), *(() if as_learned else (taught.POOLING,)))
+        as_learned = not source or self.about(taught.POOLING) == self.taught.learned(
+            source, self.sheets.odds
+        )
+        return (
+            *recount.miscounted(self._connection, lexicon),
+            *(() if as_learned else (taught.POOLING,)),
+        )
 
     def discard(self) -> None:
         """Close the index and remove its file, since something in it is wrong."""
@@ -114,19 +121,26 @@ class Index:
         self._connection.execute("BEGIN")
         try:
             generation = self.about("generation")
-            self.remembered.turn_to(self.about("sheets"), f"{self.about('counted')} {generation}" if generation else "")
+            self.remembered.turn_to(
+                self.about("sheets"),
+                f"{self.about('counted')} {generation}" if generation else "",
+            )
             yield
         finally:
             self._connection.rollback()
 
     def about(self, key: str) -> str:
         """What is noted under a key, empty if nothing is."""
-        row = self._connection.execute("SELECT value FROM about WHERE key = ?", (key,)).fetchone()
+        row = self._connection.execute(
+            "SELECT value FROM about WHERE key = ?", (key,)
+        ).fetchone()
         return str(row[0]) if row else ""
 
     def note(self, key: str, value: str) -> None:
         """Note something under a key; to be called while changing."""
-        self._connection.execute("INSERT OR REPLACE INTO about VALUES (?, ?)", (key, value))
+        self._connection.execute(
+            "INSERT OR REPLACE INTO about VALUES (?, ?)", (key, value)
+        )
 
     def empty(self) -> None:
         """Forget every entry and job, so that all are taken in again."""
@@ -149,7 +163,9 @@ class Index:
     def _fingerprint(self) -> str:
         """What tells the entries and words in this index from all others."""
         found = hashlib.sha256(f"{file.VERSION} {self.about('words')}".encode())
-        for row in self._connection.execute("SELECT number, slug, stamp FROM sheet ORDER BY number"):
+        for row in self._connection.execute(
+            "SELECT number, slug, stamp FROM sheet ORDER BY number"
+        ):
             found.update(repr(row).encode("utf-8", "replace"))
         return found.hexdigest()
 
@@ -177,7 +193,11 @@ class Index:
         read = dict.fromkeys(wanted - known.keys()) | self._read(wanted - known.keys())
         if len(held) + len(read) <= MOST_TERMS:
             held.update(read)
-        return {term: posting for term, posting in (known | read).items() if posting is not None}
+        return {
+            term: posting
+            for term, posting in (known | read).items()
+            if posting is not None
+        }
 
     def _read(self, wanted: Collection[str]) -> dict[str, Posting]:
         """The postings of those terms out of the file, with what complaints add to them."""
@@ -213,7 +233,11 @@ class Index:
         """By view and entry, as far as they can be served, the summed units of its complaints."""
         numbers = self._numbers()
         return {
-            view: {numbers[entry]: units for entry, units in said.items() if entry in numbers}
+            view: {
+                numbers[entry]: units
+                for entry, units in said.items()
+                if entry in numbers
+            }
             for view, said in self.spoken.masses().items()
         }
 
@@ -242,6 +266,8 @@ class Index:
         """Whether some word of the library has this stem."""
         return self.words.knows(stem)
 
-    def guesses(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Guess, ...]:
+    def guesses(
+        self, typed: str, unfinished: bool, noise: Collection[str]
+    ) -> tuple[spelling.Guess, ...]:
         """What a word that the library does not know may stand for; remembered."""
         return self.words.guesses(typed, unfinished, noise)

@@ -20,7 +20,9 @@ from kb.model import Job
 COLUMNS = ("job", "shop", "entry", *(told.name for told in fields.BODY))
 _NUMBERS = frozenset(told.name for told in fields.BODY if told.sort == "number")
 _TOLD = ", ".join(COLUMNS)
-_TYPES = ", ".join(f"{name} REAL" if name in _NUMBERS else f"{name} TEXT NOT NULL" for name in COLUMNS)
+_TYPES = ", ".join(
+    f"{name} REAL" if name in _NUMBERS else f"{name} TEXT NOT NULL" for name in COLUMNS
+)
 
 SCHEMA = f"""
 CREATE TABLE job (
@@ -94,7 +96,9 @@ class Works:
 
     def only(self, kept: Sequence[bool]) -> Works:
         """Those of the jobs that are kept."""
-        columns = {name: list(compress(getattr(self, name), kept)) for name in self.__slots__}
+        columns = {
+            name: list(compress(getattr(self, name), kept)) for name in self.__slots__
+        }
         return Works(**columns)
 
 
@@ -139,7 +143,13 @@ def told_of(job: Job) -> tuple[object, ...]:
 
 def _row_of(seq: int, job: Job, read_words: str, retracted: str) -> tuple[object, ...]:
     """A job as a row of its table."""
-    return seq, read_words, machine_key(job.model, job.unit, job.job), retracted, *told_of(job)
+    return (
+        seq,
+        read_words,
+        machine_key(job.model, job.unit, job.job),
+        retracted,
+        *told_of(job),
+    )
 
 
 def _told(job: Job, name: str) -> object:
@@ -169,7 +179,9 @@ class JobTable:
         self._insert([_row_of(one.seq, one.job, one.read_words, "") for one in closed])
         first = closed[0].seq
         self._spoken.count_since(first)
-        self._connection.execute(f"{_TALLIED} AND seq >= ? GROUP BY 1, 2, 3 {_ADDED}", (first,))
+        self._connection.execute(
+            f"{_TALLIED} AND seq >= ? GROUP BY 1, 2, 3 {_ADDED}", (first,)
+        )
 
     def retract(self, seq: int, job: str) -> str:
         """Take a job out of every count; gives the words to settle, empty if none.
@@ -177,44 +189,66 @@ class JobTable:
         One put away before it was closed stays out if it comes in closed later.
         """
         found = self._connection.execute(
-            "SELECT entry, cause, model, read_words FROM job WHERE job = ? AND retracted = ''", (job,)
+            "SELECT entry, cause, model, read_words FROM job WHERE job = ? AND retracted = ''",
+            (job,),
         ).fetchone()
         if found is None:
-            self._insert([_row_of(seq, Job(job, model="", cause="", closed_at=""), "", "retracted")])
+            self._insert(
+                [
+                    _row_of(
+                        seq, Job(job, model="", cause="", closed_at=""), "", "retracted"
+                    )
+                ]
+            )
             return ""
         entry, cause, model, words = found
         units = self._spoken.count(words, entry, -1)
         self._connection.execute(_TALLY, (entry, cause, model, -1, -units))
         self._connection.execute(
-            "DELETE FROM tally WHERE entry = ? AND cause = ? AND model = ? AND jobs = 0", (entry, cause, model)
+            "DELETE FROM tally WHERE entry = ? AND cause = ? AND model = ? AND jobs = 0",
+            (entry, cause, model),
         )
-        self._connection.execute("UPDATE job SET retracted = 'retracted' WHERE job = ?", (job,))
+        self._connection.execute(
+            "UPDATE job SET retracted = 'retracted' WHERE job = ?", (job,)
+        )
         return str(words)
 
     def named(self, names: Collection[str]) -> list[int]:
         """The numbers of the jobs, retracted ones too, whose model has one of these names (folded)."""
-        return self._all_of("SELECT seq FROM job WHERE model IN (SELECT value FROM json_each(?))", self._spelt(names))
+        return self._all_of(
+            "SELECT seq FROM job WHERE model IN (SELECT value FROM json_each(?))",
+            self._spelt(names),
+        )
 
     def rename(self, named: Mapping[int, Job]) -> None:
         """Give the jobs of those numbers the models that they have here, and count those models anew."""
         before = self._all_of(
-            "SELECT DISTINCT model FROM job WHERE seq IN (SELECT value FROM json_each(?))", sorted(named)
+            "SELECT DISTINCT model FROM job WHERE seq IN (SELECT value FROM json_each(?))",
+            sorted(named),
         )
         self._connection.executemany(
             "UPDATE job SET model = ?, machine = ? WHERE seq = ?",
-            [(job.model, machine_key(job.model, job.unit, job.job), seq) for seq, job in named.items()],
+            [
+                (job.model, machine_key(job.model, job.unit, job.job), seq)
+                for seq, job in named.items()
+            ],
         )
         models = json.dumps(sorted({*before, *(job.model for job in named.values())}))
-        self._connection.execute("DELETE FROM tally WHERE model IN (SELECT value FROM json_each(?))", (models,))
         self._connection.execute(
-            f"{_TALLIED} AND model IN (SELECT value FROM json_each(?)) GROUP BY 1, 2, 3", (models,)
+            "DELETE FROM tally WHERE model IN (SELECT value FROM json_each(?))",
+            (models,),
+        )
+        self._connection.execute(
+            f"{_TALLIED} AND model IN (SELECT value FROM json_each(?)) GROUP BY 1, 2, 3",
+            (models,),
         )
 
     def on_model(self, model: str) -> int:
         """How many jobs that count are on a model, whatever its case."""
         spelt = json.dumps(self._spelt([folded(model)]))
         rows = self._connection.execute(
-            "SELECT coalesce(sum(jobs), 0) FROM tally WHERE model IN (SELECT value FROM json_each(?))", (spelt,)
+            "SELECT coalesce(sum(jobs), 0) FROM tally WHERE model IN (SELECT value FROM json_each(?))",
+            (spelt,),
         )
         return int(rows.fetchone()[0])
 
@@ -224,7 +258,9 @@ class JobTable:
         return [model for (model,) in held if folded(model) in names]
 
     def _all_of(self, sql: str, given: Sequence[object]) -> list[Any]:
-        return [found for (found,) in self._connection.execute(sql, (json.dumps(given),))]
+        return [
+            found for (found,) in self._connection.execute(sql, (json.dumps(given),))
+        ]
 
     def _insert(self, rows: Sequence[tuple[object, ...]]) -> None:
         """Take in those jobs that are not known yet."""
@@ -242,7 +278,11 @@ class JobTable:
         ).fetchall()
         self._connection.executemany(
             _TALLY,
-            [(entry, cause, model, 0, jobs * moved[entry]) for entry, cause, model, jobs in alike if entry in moved],
+            [
+                (entry, cause, model, 0, jobs * moved[entry])
+                for entry, cause, model, jobs in alike
+                if entry in moved
+            ],
         )
         return shifts
 
@@ -254,7 +294,9 @@ class JobTable:
 
     def held(self) -> Iterator[tuple[object, ...]]:
         """What is held of every job that counts, each as `told_of` gives it, in the order of the history."""
-        return self._connection.execute(f"SELECT {_TOLD} FROM job WHERE retracted = '' ORDER BY seq")
+        return self._connection.execute(
+            f"SELECT {_TOLD} FROM job WHERE retracted = '' ORDER BY seq"
+        )
 
     def models(self) -> list[str]:
         """The models that were worked on, most frequent first, each as it is written most often."""
@@ -273,7 +315,9 @@ class JobTable:
             f"count(*), sum(coalesce(said.units, {UNITS})) FROM job LEFT JOIN said ON said.text = job.read_words "
             "AND said.entry = job.entry WHERE retracted = '' GROUP BY 1, 2, 3, 4"
         )
-        for row in self._connection.execute(daily if by_day else tallied, {"model": model.strip()}):
+        for row in self._connection.execute(
+            daily if by_day else tallied, {"model": model.strip()}
+        ):
             entry, cause, on_it, day, jobs, units = row
             yield JobsAlike(entry, cause, on_it, day, jobs, units / UNITS)
 
@@ -282,7 +326,9 @@ class JobTable:
 
         None of them for words under which so many were confirmed that they say nothing ("broken").
         """
-        said = self._connection.execute("SELECT sum(jobs) FROM said WHERE text = ?", (read_words,)).fetchone()[0]
+        said = self._connection.execute(
+            "SELECT sum(jobs) FROM said WHERE text = ?", (read_words,)
+        ).fetchone()[0]
         if not read_words or not said or said > MOST_UNDER:
             return []
         return self._connection.execute(
@@ -309,7 +355,8 @@ class JobTable:
             (begin, end),
         )
         works = Works()
-        once = dict[str, str]().setdefault  # equal names are one object: what counts them later is three times as quick
+        # equal names are one object: what counts them later is three times as quick
+        once = dict[str, str]().setdefault
         for model, machine, cause, minutes, part, donor, at in rows:
             works.models.append(once(model, model))
             works.machines.append(machine)

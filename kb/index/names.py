@@ -16,7 +16,14 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
-from kb.library.stock import HOUSE, OWN_TRADE, TRADE, may_be_entry, stamp_of, stock_folder
+from kb.library.stock import (
+    HOUSE,
+    OWN_TRADE,
+    TRADE,
+    may_be_entry,
+    stamp_of,
+    stock_folder,
+)
 
 #: The models that were worked on, most frequent first, each as it is written most often.
 MODELS = (
@@ -38,16 +45,25 @@ def models(shop: Path) -> list[str]:
 
 def tags(shop: Path) -> dict[str, str]:
     """The tags of machines in their order, each with its model as far as that is told."""
-    told = _rows(shop / "index.db", "SELECT json_extract(told, '$.tag'), model FROM unit ORDER BY key")
+    told = _rows(
+        shop / "index.db",
+        "SELECT json_extract(told, '$.tag'), model FROM unit ORDER BY key",
+    )
     found = {str(tag): str(model) for tag, model in told}
     further = "SELECT json_extract(body, '$.tag') FROM records WHERE seq > ? AND kind = 'unit-in'"
     held = {tag.casefold() for tag in found}
-    return found | {tag: "" for tag in _texts(shop, further, OF_MACHINES) if tag.casefold() not in held}
+    return found | {
+        tag: ""
+        for tag in _texts(shop, further, OF_MACHINES)
+        if tag.casefold() not in held
+    }
 
 
 def lots(shop: Path) -> list[str]:
     """The lots that were bought or came in, by name."""
-    came = [str(lot) for (lot,) in _rows(shop / "index.db", "SELECT DISTINCT lot FROM unit")]
+    came = [
+        str(lot) for (lot,) in _rows(shop / "index.db", "SELECT DISTINCT lot FROM unit")
+    ]
     bought = "SELECT json_extract(body, '$.lot') FROM records WHERE kind = 'lot' OR (seq > ? AND kind = 'unit-in')"
     return sorted(_once([*came, *_texts(shop, bought, OF_MACHINES)]))
 
@@ -62,8 +78,12 @@ def sheets(shop: Path, stock: Path) -> dict[str, str]:
 def causes(shop: Path, stock: Path, sheet: str) -> dict[str, str] | None:
     """The causes of a sheet, each with what it says; None where its file is another than the one that was read."""
     own, file = str(shop / "entries" / f"{sheet}.md"), str(stock / f"{sheet}.md")
-    standing = "".join(stamp_of(path, os.lstat(path)) for path in (file, own) if os.path.lexists(path))
-    for stamp, packed in _rows(shop / "index.db", "SELECT stamp, entry FROM sheet WHERE slug = ?", sheet):
+    standing = "".join(
+        stamp_of(path, os.lstat(path)) for path in (file, own) if os.path.lexists(path)
+    )
+    for stamp, packed in _rows(
+        shop / "index.db", "SELECT stamp, entry FROM sheet WHERE slug = ?", sheet
+    ):
         if stamp.startswith(standing) and (own in stamp) == (own in standing):
             told = json.loads(zlib.decompress(packed).decode("utf-8", "surrogatepass"))
             return {str(one["slug"]): str(one["text"]) for one in told["causes"]}
@@ -79,7 +99,11 @@ def tools(shop: Path, stock: Path) -> list[str]:
     house = stock / HOUSE if (stock / HOUSE).is_dir() else stock_folder() / HOUSE
     trade = own / TRADE if (own / TRADE).is_file() else house / TRADE
     files = [_lists(trade), _lists(own / OWN_TRADE)]
-    return [name for kind in ("tools", "parts") for name in sorted({one for file in files for one in file(kind)})]
+    return [
+        name
+        for kind in ("tools", "parts")
+        for name in sorted({one for file in files for one in file(kind)})
+    ]
 
 
 def _lists(file: Path) -> Callable[[str], list[str]]:
@@ -113,8 +137,12 @@ def _texts(shop: Path, sql: str, noted: str) -> list[str]:
     marks = _rows(shop / "index.db", "SELECT value FROM about WHERE key = ?", noted)
     seq, _, chain = str(marks[0][0] if marks else "0").partition(" ")
     history = shop / "history.db"
-    same = _rows(history, "SELECT 1 FROM records WHERE seq = ? AND chain = ?", int(seq), chain)
-    return [str(text) for (text,) in _rows(history, sql, int(seq) if same else 0) if text]
+    same = _rows(
+        history, "SELECT 1 FROM records WHERE seq = ? AND chain = ?", int(seq), chain
+    )
+    return [
+        str(text) for (text,) in _rows(history, sql, int(seq) if same else 0) if text
+    ]
 
 
 def _rows(file: Path, sql: str, *given: object) -> list[tuple[Any, ...]]:

@@ -24,7 +24,9 @@ def _fields(record: Any) -> dict[str, Any]:
 
 def unpacked(raw: bytes) -> Entry:
     """The entry that `packed` made bytes of; raises zlib.error for others."""
-    given: dict[str, Any] = json.loads(zlib.decompress(raw).decode("utf-8", "surrogatepass"))
+    given: dict[str, Any] = json.loads(
+        zlib.decompress(raw).decode("utf-8", "surrogatepass")
+    )
     return Entry(
         slug=given["slug"],
         title=given["title"],
@@ -36,7 +38,9 @@ def unpacked(raw: bytes) -> Entry:
         tests=tuple(_test(one) for one in given["tests"]),
         fixes=tuple(_fix(one) for one in given["fixes"]),
         neighbours=tuple(Neighbour(**one) for one in given["neighbours"]),
-        undivided=tuple(Undivided(**_tuples(one, "causes")) for one in given["undivided"]),
+        undivided=tuple(
+            Undivided(**_tuples(one, "causes")) for one in given["undivided"]
+        ),
         at_once=tuple(Urgent(**_tuples(one, "said")) for one in given["at_once"]),
         machine=tuple(given["machine"]),
         not_this_if=tuple(given["not_this_if"]),
@@ -45,13 +49,20 @@ def unpacked(raw: bytes) -> Entry:
 
 
 def _test(given: dict[str, Any]) -> Test:
-    outcomes = tuple(Outcome(**_tuples(one, "points_to", "clears", "see", "machine")) for one in given["outcomes"])
+    outcomes = tuple(
+        Outcome(**_tuples(one, "points_to", "clears", "see", "machine"))
+        for one in given["outcomes"]
+    )
     listed = _tuples(given, "needs", "after", "does", "machine", "untold", "states")
     return Test(**{**listed, "outcomes": outcomes})
 
 
 def _fix(given: dict[str, Any]) -> Fix:
-    return Fix(**_tuples(given, "causes", "parts", "needs", "after", "does", "machine", "states"))
+    return Fix(
+        **_tuples(
+            given, "causes", "parts", "needs", "after", "does", "machine", "states"
+        )
+    )
 
 
 def _tuples(given: dict[str, Any], *names: str) -> dict[str, Any]:

@@ -36,7 +36,11 @@ class Posting:
     def count(self, entry: int) -> int:
         """The count of one entry, 0 where the term does not stand in it."""
         at = bisect_left(self.entries, entry)
-        return self.counts[at] if at < len(self.entries) and self.entries[at] == entry else 0
+        return (
+            self.counts[at]
+            if at < len(self.entries) and self.entries[at] == entry
+            else 0
+        )
 
     def counts_of(self, entries: Collection[int]) -> dict[int, int]:
         """The counts of those entries in which the term stands; looked up one by one in a posting of many others.
@@ -46,7 +50,11 @@ class Posting:
         """
         if len(self.entries) > GONE_THROUGH * len(entries):
             return {entry: count for entry in entries if (count := self.count(entry))}
-        return {entry: count for entry, count in zip(self.entries, self.counts, strict=True) if entry in entries}
+        return {
+            entry: count
+            for entry, count in zip(self.entries, self.counts, strict=True)
+            if entry in entries
+        }
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,7 +92,9 @@ class Changes:
         self._pairs: dict[str, array[int]] = {}
         self._gathered = 0
 
-    def move(self, entry: int, before: Mapping[str, int], after: Mapping[str, int]) -> None:
+    def move(
+        self, entry: int, before: Mapping[str, int], after: Mapping[str, int]
+    ) -> None:
         """Move the counts of one entry from `before` to `after`."""
         for term, count in after.items():
             if before.get(term) != count:
@@ -119,7 +129,9 @@ class Changes:
                 rows.append((term, *_packed(posting.entries, posting.counts)))
             else:
                 gone.append((term,))
-        self._connection.executemany("INSERT OR REPLACE INTO term VALUES (?, ?, ?)", rows)
+        self._connection.executemany(
+            "INSERT OR REPLACE INTO term VALUES (?, ?, ?)", rows
+        )
         self._connection.executemany("DELETE FROM term WHERE term = ?", gone)
 
 
@@ -149,14 +161,24 @@ def _put(posting: Posting, entry: int, count: int) -> None:
 
 
 def change_words(
-    connection: sqlite3.Connection, stem: Callable[[str], str], written: Mapping[str, int], said: Mapping[str, int]
+    connection: sqlite3.Connection,
+    stem: Callable[[str], str],
+    written: Mapping[str, int],
+    said: Mapping[str, int],
 ) -> None:
     """Add to how often words are written in entries and said in jobs, and forget those that stand nowhere any more."""
-    differences = ((word, written.get(word, 0), said.get(word, 0)) for word in sorted(written.keys() | said.keys()))
+    differences = (
+        (word, written.get(word, 0), said.get(word, 0))
+        for word in sorted(written.keys() | said.keys())
+    )
     connection.executemany(
         "INSERT INTO word VALUES (?, ?, ?, ?) ON CONFLICT (word) DO UPDATE SET "
         "written = written + excluded.written, said = said + excluded.said",
-        ((word, stem(word), wrote, told) for word, wrote, told in differences if wrote or told),
+        (
+            (word, stem(word), wrote, told)
+            for word, wrote, told in differences
+            if wrote or told
+        ),
     )
     connection.execute("DELETE FROM word WHERE written <= 0 AND said <= 0")
 

@@ -25,23 +25,44 @@ def miscounted(connection: sqlite3.Connection, lexicon: Lexicon) -> tuple[str, .
 
     Every complaint is read anew for it: about a tenth of what making the index takes.
     """
-    wrong = [table for table, recounted in _SUMS.items() if _differs(connection, table, recounted.format(units=UNITS))]
+    wrong = [
+        table
+        for table, recounted in _SUMS.items()
+        if _differs(connection, table, recounted.format(units=UNITS))
+    ]
     units, words = _told_anew(connection, lexicon)
-    held = {(term, entry): number for term, entry, number in connection.execute("SELECT * FROM spoken_term")}
+    held = {
+        (term, entry): number
+        for term, entry, number in connection.execute("SELECT * FROM spoken_term")
+    }
     said = dict(connection.execute("SELECT word, said FROM word WHERE said <> 0"))
-    return (*wrong, *(["spoken_term"] if held != units else []), *(["word"] if said != words else []))
+    return (
+        *wrong,
+        *(["spoken_term"] if held != units else []),
+        *(["word"] if said != words else []),
+    )
 
 
 def _differs(connection: sqlite3.Connection, table: str, recounted: str) -> bool:
     """Whether a table holds a row that the recount does not have, or lacks one."""
-    ways = (f"SELECT * FROM {table} EXCEPT {recounted}", f"{recounted} EXCEPT SELECT * FROM {table}")
-    return any(connection.execute(f"SELECT 1 FROM ({way}) LIMIT 1").fetchone() for way in ways)
+    ways = (
+        f"SELECT * FROM {table} EXCEPT {recounted}",
+        f"{recounted} EXCEPT SELECT * FROM {table}",
+    )
+    return any(
+        connection.execute(f"SELECT 1 FROM ({way}) LIMIT 1").fetchone() for way in ways
+    )
 
 
-def _told_anew(connection: sqlite3.Connection, lexicon: Lexicon) -> tuple[dict[tuple[str, str], int], dict[str, int]]:
+def _told_anew(
+    connection: sqlite3.Connection, lexicon: Lexicon
+) -> tuple[dict[tuple[str, str], int], dict[str, int]]:
     """The summed units by term and entry, and how often each word was said of entries that can be served."""
     units, words = Counter[tuple[str, str]](), Counter[str]()
-    served = {slug for (slug,) in connection.execute("SELECT slug FROM sheet WHERE entry <> x''")}
+    served = {
+        slug
+        for (slug,) in connection.execute("SELECT slug FROM sheet WHERE entry <> x''")
+    }
     for text, entry, share in connection.execute("SELECT text, entry, units FROM said"):
         held = terms.count([(text, 1)], lexicon)
         for term, times in held.terms.items():

@@ -118,7 +118,9 @@ class _Taking:
 
     def portion(self, reweighed: bool = False) -> None:
         """Take in the next portion of jobs; to be called while changing."""
-        self._is_all = self._history is None or _refresh_jobs(self._index, self._history, self._lexicon, self._reader)
+        self._is_all = self._history is None or _refresh_jobs(
+            self._index, self._history, self._lexicon, self._reader
+        )
         if self._is_all:
             _learn(self._index, anew=reweighed)
         else:
@@ -161,13 +163,17 @@ class Due:
         return self.sheets * SHEET_COSTS + self.records * JOB_COSTS
 
 
-def _due(index: Index, stamps: dict[str, str], history: History | None, anew: bool) -> Due:
+def _due(
+    index: Index, stamps: dict[str, str], history: History | None, anew: bool
+) -> Due:
     """The sheets and records that are not in the index yet; with `anew` none is in it as it should be.
 
     Raises what reading the history raises.
     """
     first = not index.about("lexicon")
-    sheets = len(stamps) if anew else len(stamps.items() ^ index.sheets.stamps().items())
+    sheets = (
+        len(stamps) if anew else len(stamps.items() ^ index.sheets.stamps().items())
+    )
     if history is None:
         return Due(sheets, 0, first)
     mark = NOTHING_TAKEN if anew else index.about("mark") or NOTHING_TAKEN
@@ -194,7 +200,9 @@ def refresh_floor(index: Index, history: History, patience: float = inf) -> None
     if patience < inf and _floor_due(index, mark, history) * FLOOR_COSTS > patience:
         raise TakesLong
     try:
-        while not _bring_floor_up(index, history, LONG_WAIT if patience == inf else SHORT_WAIT):
+        while not _bring_floor_up(
+            index, history, LONG_WAIT if patience == inf else SHORT_WAIT
+        ):
             pass
     except sqlite3.OperationalError as error:
         if patience < inf and error.sqlite_errorcode == sqlite3.SQLITE_BUSY:
@@ -210,7 +218,9 @@ def floor_read(index: Index) -> int:
 def _floor_due(index: Index, mark: str, history: History) -> int:
     """How many records are to be read for the machines: all, where the history is another or more shops are ours."""
     count = history.tip().count
-    anew = _beyond(mark, history) is None or index.about(FLOOR_SHOPS) != _own_shops(history)
+    anew = _beyond(mark, history) is None or index.about(FLOOR_SHOPS) != _own_shops(
+        history
+    )
     return count if anew else count - floor_read(index)
 
 
@@ -222,14 +232,19 @@ def _bring_floor_up(index: Index, history: History, wait: float) -> bool:
     with index.changing(wait, counts=False):
         turned = _turned(index, FLOOR_SAME, history)
         moved = _moved_in(index, FLOOR_SHOPS, history)
-        further = _beyond(index.about("floor mark") or NOTHING_TAKEN, history)  # another process may have been quicker
+        # another process may have been quicker
+        further = _beyond(index.about("floor mark") or NOTHING_TAKEN, history)
         if further is None or moved:
             index.floor.forget()
             further = history.records_since()
-        return _take_floor(index, history, further, index.floor.named(turned) if turned else ())
+        return _take_floor(
+            index, history, further, index.floor.named(turned) if turned else ()
+        )
 
 
-def _take_floor(index: Index, history: History, further: Iterator[Record], also: Iterable[str]) -> bool:
+def _take_floor(
+    index: Index, history: History, further: Iterator[Record], also: Iterable[str]
+) -> bool:
     """Take in a portion of these records, and anew every machine that they concern and those of the keys in `also`.
 
     Whether that is all of them.
@@ -295,7 +310,9 @@ def strayed(index: Index, history: History) -> str:
 
     To be called while reading. Raises what reading the history raises.
     """
-    for held, kept in zip_longest(index.jobs.held(), map(told_of, history.closed_jobs())):
+    for held, kept in zip_longest(
+        index.jobs.held(), map(told_of, history.closed_jobs())
+    ):
         if held != kept:
             job, *_ = kept or held or ("",)
             return str(job)
@@ -312,7 +329,11 @@ def words_trouble(word_files: tuple[Path, ...]) -> str:
     try:
         words.read_lexicon(*word_files)
     except (Trouble, ValueError, AttributeError, TypeError, OSError) as error:
-        told = error.sentence if isinstance(error, Trouble) else f"{word_files[-1]} is not in the form of a word list"
+        told = (
+            error.sentence
+            if isinstance(error, Trouble)
+            else f"{word_files[-1]} is not in the form of a word list"
+        )
         return f"{told}; until then the words that ship with the program are used alone"
     return ""
 
@@ -338,7 +359,9 @@ def own_content(entry: Entry, lexicon: Lexicon) -> Content:
     return terms.count(terms.texts_of(entry), lexicon)
 
 
-def _refresh_sheets(index: Index, shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> bool:
+def _refresh_sheets(
+    index: Index, shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon
+) -> bool:
     """Take in what is new in the sheets; whether the weights of any causes are others by that."""
     held = index.sheets.stamps()
     if held == stamps:
@@ -346,7 +369,9 @@ def _refresh_sheets(index: Index, shelf: Shelf, stamps: dict[str, str], lexicon:
     index.other_sheets()
     before = set(index.sheets.slugs().values())
     gone = sorted(held.keys() - stamps.keys())
-    changed = {slug: stamp for slug, stamp in sorted(stamps.items()) if held.get(slug) != stamp}
+    changed = {
+        slug: stamp for slug, stamp in sorted(stamps.items()) if held.get(slug) != stamp
+    }
     odds_before = index.sheets.odds([*gone, *changed])
     index.sheets.drop(gone)
     index.sheets.put(_sheets(shelf, changed, lexicon))
@@ -355,17 +380,23 @@ def _refresh_sheets(index: Index, shelf: Shelf, stamps: dict[str, str], lexicon:
     return index.sheets.odds(changed) != odds_before
 
 
-def _count_words_said(index: Index, came: Iterable[str], went: Iterable[str], lexicon: Lexicon) -> None:
+def _count_words_said(
+    index: Index, came: Iterable[str], went: Iterable[str], lexicon: Lexicon
+) -> None:
     """Count the words of the complaints of entries that came, and no more those of entries that went."""
     said = Counter[str]()
     for sign, slugs in ((1, came), (-1, went)):
         for slug in slugs:
-            held = terms.count(((text, 1) for text in index.spoken.texts(slug)), lexicon)
+            held = terms.count(
+                ((text, 1) for text in index.spoken.texts(slug)), lexicon
+            )
             said.update({word: sign * times for word, times in held.words.items()})
     index.words.add_said(said)
 
 
-def _sheets(shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon) -> Iterator[TakenSheet]:
+def _sheets(
+    shelf: Shelf, stamps: dict[str, str], lexicon: Lexicon
+) -> Iterator[TakenSheet]:
     """The sheets of those slugs, each read when it is asked for: a large library never stands in memory."""
     files = shelf.files()
     for slug, stamp in stamps.items():
@@ -406,7 +437,9 @@ def _uncounted(index: Index, history: History) -> list[Record] | None:
         return None
     passed = []
     for record in further:
-        if record.kind in NOTICED or (record.kind in TURNING and _means_otherwise(index, history)):
+        if record.kind in NOTICED or (
+            record.kind in TURNING and _means_otherwise(index, history)
+        ):
             return None
         passed.append(record)
     return passed
@@ -414,7 +447,9 @@ def _uncounted(index: Index, history: History) -> list[Record] | None:
 
 def _means_otherwise(index: Index, history: History) -> bool:
     """Whether a name of a model means another one than when jobs were last taken in."""
-    return bool(SameModels.from_json(index.about(JOBS_SAME)).turned(history.same_models()))
+    return bool(
+        SameModels.from_json(index.about(JOBS_SAME)).turned(history.same_models())
+    )
 
 
 def _turned(index: Index, noted: str, history: History) -> frozenset[str]:
@@ -451,7 +486,9 @@ def _rename_jobs(index: Index, history: History, turned: frozenset[str]) -> None
             index.jobs.rename({record.seq: job_of(record) for record in records})
 
 
-def _refresh_jobs(index: Index, history: History, lexicon: Lexicon, reader: Proofreader) -> bool:
+def _refresh_jobs(
+    index: Index, history: History, lexicon: Lexicon, reader: Proofreader
+) -> bool:
     """Take in a portion of the records since the last time; whether these are all.
 
     A history that is not the one known is taken in from its start.
@@ -506,7 +543,9 @@ def _take_in(index: Index, records: Iterable[Record], reader: Proofreader) -> se
             index.jobs.put(closed)
             touched.update(one.read_words for one in closed)
         else:
-            touched.update(index.jobs.retract(record.seq, record.job) for record in alike)
+            touched.update(
+                index.jobs.retract(record.seq, record.job) for record in alike
+            )
     return touched
 
 

@@ -77,7 +77,9 @@ class SheetTable:
                 held = self._held(slug)
                 if held:
                     recounted(held, _Held(held.number, NOTHING))
-        self._connection.executemany("DELETE FROM sheet WHERE slug = ?", [(slug,) for slug in slugs])
+        self._connection.executemany(
+            "DELETE FROM sheet WHERE slug = ?", [(slug,) for slug in slugs]
+        )
 
     @contextmanager
     def _recounting(self) -> Iterator[Callable[[_Held, _Held], None]]:
@@ -109,7 +111,12 @@ class SheetTable:
                 entry.title if entry else "",
                 entry.area if entry else "",
                 packing.packed(entry) if entry else b"",
-                json.dumps([[r.file, r.line, kept(r.problem), kept(r.instead)] for r in sheet.remarks]),
+                json.dumps(
+                    [
+                        [r.file, r.line, kept(r.problem), kept(r.instead)]
+                        for r in sheet.remarks
+                    ]
+                ),
                 sheet.content.packed(),
                 json.dumps(entry.dangers if entry else []),
                 int(sheet.unread),
@@ -121,35 +128,55 @@ class SheetTable:
         masses: Counter[str] = Counter()
         for term, count in held.content.terms.items():
             masses[term[0]] += count
-        self._connection.execute("UPDATE sheet SET masses = ? WHERE number = ?", (json.dumps(masses), held.number))
+        self._connection.execute(
+            "UPDATE sheet SET masses = ? WHERE number = ?",
+            (json.dumps(masses), held.number),
+        )
 
     def _held(self, slug: str) -> _Held | None:
         """How a sheet is counted, None if there is no such sheet."""
-        row = self._connection.execute("SELECT number, content FROM sheet WHERE slug = ?", (slug,)).fetchone()
+        row = self._connection.execute(
+            "SELECT number, content FROM sheet WHERE slug = ?", (slug,)
+        ).fetchone()
         return _Held(row[0], Content.unpacked(row[1])) if row else None
 
     def _next_number(self) -> int:
-        return int(self._connection.execute("SELECT coalesce(max(number), -1) + 1 FROM sheet").fetchone()[0])
+        return int(
+            self._connection.execute(
+                "SELECT coalesce(max(number), -1) + 1 FROM sheet"
+            ).fetchone()[0]
+        )
 
     def slugs(self) -> dict[int, str]:
         """Entry number to slug, of the entries that can be served."""
-        return dict(self._connection.execute("SELECT number, slug FROM sheet WHERE entry <> x'' ORDER BY slug"))
+        return dict(
+            self._connection.execute(
+                "SELECT number, slug FROM sheet WHERE entry <> x'' ORDER BY slug"
+            )
+        )
 
     def entry(self, slug: str) -> Entry | None:
         """The entry of that slug, or None."""
-        row = self._connection.execute("SELECT entry FROM sheet WHERE slug = ? AND entry <> x''", (slug,)).fetchone()
+        row = self._connection.execute(
+            "SELECT entry FROM sheet WHERE slug = ? AND entry <> x''", (slug,)
+        ).fetchone()
         return packing.unpacked(row[0]) if row else None
 
     def files(self) -> list[tuple[str, bool]]:
         """Every slug with whether its text is the shop's own, those that cannot be served among them."""
         return [
-            (slug, bool(own)) for slug, own in self._connection.execute("SELECT slug, own FROM sheet ORDER BY slug")
+            (slug, bool(own))
+            for slug, own in self._connection.execute(
+                "SELECT slug, own FROM sheet ORDER BY slug"
+            )
         ]
 
     def masses(self) -> dict[str, dict[int, int]]:
         """By view and entry the summed counts of its own texts."""
         by_view: dict[str, dict[int, int]] = {}
-        rows = self._connection.execute("SELECT number, masses FROM sheet WHERE entry <> x'' ORDER BY slug")
+        rows = self._connection.execute(
+            "SELECT number, masses FROM sheet WHERE entry <> x'' ORDER BY slug"
+        )
         for number, masses in rows:
             for name, mass in json.loads(masses).items():
                 by_view.setdefault(name, {})[number] = mass
@@ -157,20 +184,31 @@ class SheetTable:
 
     def odds(self, slugs: Iterable[str] | None = None) -> dict[str, dict[str, float]]:
         """By slug the odds of an entry's causes, of the entries that can be served; of all, or of these alone."""
-        only, given = ("", ()) if slugs is None else (" AND slug IN (SELECT value FROM json_each(?))", (list(slugs),))
+        only, given = (
+            ("", ())
+            if slugs is None
+            else (" AND slug IN (SELECT value FROM json_each(?))", (list(slugs),))
+        )
         rows = self._connection.execute(
-            f"SELECT slug, odds FROM sheet WHERE odds <> '{{}}'{only}", [*map(json.dumps, given)]
+            f"SELECT slug, odds FROM sheet WHERE odds <> '{{}}'{only}",
+            [*map(json.dumps, given)],
         )
         return {slug: json.loads(odds) for slug, odds in rows}
 
     def dangers(self) -> dict[str, list[str]]:
         """The words that name the danger of an entry, of the entries that say any."""
-        rows = self._connection.execute("SELECT slug, said FROM sheet WHERE said <> '[]' ORDER BY slug")
+        rows = self._connection.execute(
+            "SELECT slug, said FROM sheet WHERE said <> '[]' ORDER BY slug"
+        )
         return {slug: json.loads(said) for slug, said in rows}
 
     def titles(self) -> dict[str, str]:
         """The title of each sheet that can be read, by its slug."""
-        return dict(self._connection.execute("SELECT slug, title FROM sheet WHERE title <> '' ORDER BY slug"))
+        return dict(
+            self._connection.execute(
+                "SELECT slug, title FROM sheet WHERE title <> '' ORDER BY slug"
+            )
+        )
 
     def remarks(self) -> list[Remark]:
         """What reading the files gave to remark on, by file and line."""
@@ -180,7 +218,9 @@ class SheetTable:
     def unread(self) -> tuple[Unread, ...]:
         """The shop's own files of which nothing can be served; a sheet just begun is none of them."""
         found = []
-        rows = self._connection.execute("SELECT remarks, entry <> x'' FROM sheet WHERE unread ORDER BY slug")
+        rows = self._connection.execute(
+            "SELECT remarks, entry <> x'' FROM sheet WHERE unread ORDER BY slug"
+        )
         for remarks, stands_in in rows:
             first = _remark(json.loads(remarks)[0])
             if is_draft(first) and not stands_in:

@@ -71,7 +71,9 @@ class Retold:
             self.terms[term, shift.entry] += times * shift.units
             self.masses[shift.entry, term[0]] += times * shift.units
         if is_served and shift.times:
-            self.words.update({word: shift.times * times for word, times in content.words.items()})
+            self.words.update(
+                {word: shift.times * times for word, times in content.words.items()}
+            )
 
 
 class SpokenTable:
@@ -104,7 +106,8 @@ class SpokenTable:
     def count_since(self, seq: int) -> None:
         """Count the complaints of the jobs that were taken in from that number on."""
         self._connection.execute(
-            "INSERT INTO said SELECT read_words, entry, count(*), 0 FROM job NOT INDEXED "  # by their numbers alone
+            # by their numbers alone
+            "INSERT INTO said SELECT read_words, entry, count(*), 0 FROM job NOT INDEXED "
             "WHERE seq >= ? AND retracted = '' AND read_words <> '' GROUP BY 1, 2 "
             "ON CONFLICT (text, entry) DO UPDATE SET jobs = jobs + excluded.jobs",
             (seq,),
@@ -116,18 +119,26 @@ class SpokenTable:
             "SELECT entry, jobs, units FROM said WHERE text = ? ORDER BY entry", (text,)
         ).fetchall()
         everywhere = sum(jobs for _, jobs, _ in rows)
-        shifts = [Shift(entry, units, max(jobs * UNITS // everywhere, 1) if jobs else 0) for entry, jobs, units in rows]
+        shifts = [
+            Shift(entry, units, max(jobs * UNITS // everywhere, 1) if jobs else 0)
+            for entry, jobs, units in rows
+        ]
         changed = [shift for shift in shifts if shift.before != shift.after]
         self._connection.executemany(
             "UPDATE said SET units = ? WHERE text = ? AND entry = ?",
             [(shift.after, text, shift.entry) for shift in changed],
         )
-        self._connection.execute("DELETE FROM said WHERE text = ? AND jobs = 0", (text,))
+        self._connection.execute(
+            "DELETE FROM said WHERE text = ? AND jobs = 0", (text,)
+        )
         return changed
 
     def texts(self, entry: str) -> list[str]:
         """The complaints under which an entry was confirmed, each once."""
-        rows = self._connection.execute("SELECT text FROM said WHERE entry = ? AND units > 0 ORDER BY text", (entry,))
+        rows = self._connection.execute(
+            "SELECT text FROM said WHERE entry = ? AND units > 0 ORDER BY text",
+            (entry,),
+        )
         return [text for (text,) in rows]
 
     def most_like(self, entry: str, stems: Sequence[str], most: int) -> list[str]:
@@ -163,7 +174,9 @@ class SpokenTable:
     def masses(self) -> dict[str, dict[str, int]]:
         """By view and entry the summed units of its complaints."""
         by_view: dict[str, dict[str, int]] = {}
-        for entry, view, units in self._connection.execute("SELECT entry, view, units FROM spoken_mass"):
+        for entry, view, units in self._connection.execute(
+            "SELECT entry, view, units FROM spoken_mass"
+        ):
             by_view.setdefault(view, {})[entry] = units
         return by_view
 
@@ -171,7 +184,9 @@ class SpokenTable:
         """For each of these terms that was said the entries under which it was, with its units."""
         found: dict[str, list[tuple[str, int]]] = {}
         for term in wanted:
-            rows = self._connection.execute("SELECT entry, units FROM spoken_term WHERE term = ?", (term,)).fetchall()
+            rows = self._connection.execute(
+                "SELECT entry, units FROM spoken_term WHERE term = ?", (term,)
+            ).fetchall()
             if rows:
                 found[term] = rows
         return found
@@ -185,7 +200,10 @@ def scales(own: Mapping[int, int], said: Mapping[int, int]) -> dict[int, float]:
     >>> scales({1: 400, 2: 400}, {1: 10 * UNITS, 2: 80 * UNITS}) == {1: SPOKEN / UNITS, 2: 200 / (80 * UNITS)}
     True
     """
-    return {entry: min(SPOKEN / UNITS, MOST_SPOKEN * own.get(entry, 0) / units) for entry, units in said.items()}
+    return {
+        entry: min(SPOKEN / UNITS, MOST_SPOKEN * own.get(entry, 0) / units)
+        for entry, units in said.items()
+    }
 
 
 def with_said(own: Posting | None, said: Mapping[int, int]) -> Posting:
@@ -199,4 +217,8 @@ def with_said(own: Posting | None, said: Mapping[int, int]) -> Posting:
     for entry, tenths in said.items():
         counts[entry] = counts.get(entry, 0) + tenths
     entries = sorted(counts)
-    return Posting(sum(counts.values()), array("I", entries), array("I", map(counts.__getitem__, entries)))
+    return Posting(
+        sum(counts.values()),
+        array("I", entries),
+        array("I", map(counts.__getitem__, entries)),
+    )

@@ -40,7 +40,12 @@ class TaughtTable:
     It hangs on what the history holds and not on the way it came in: the same jobs give the same.
     """
 
-    def __init__(self, connection: sqlite3.Connection, about: Callable[[str], str], remembered: Remembered) -> None:
+    def __init__(
+        self,
+        connection: sqlite3.Connection,
+        about: Callable[[str], str],
+        remembered: Remembered,
+    ) -> None:
         self._connection = connection
         self._about = about
         self._remembered = remembered
@@ -48,17 +53,26 @@ class TaughtTable:
     @property
     def pooling(self) -> Pooling | None:
         """How much models have in common, None while the history has taught nothing; remembered."""
-        return self._remembered.get(Kept.POOLING, lambda: pooling.from_json(self._about(POOLING)))
+        return self._remembered.get(
+            Kept.POOLING, lambda: pooling.from_json(self._about(POOLING))
+        )
 
     def by_model(self, entry: str) -> dict[str, dict[str, int]]:
         """How many jobs of an entry there are of each cause, by model (folded)."""
-        rows = self._connection.execute("SELECT model, cause, jobs FROM tally WHERE entry = ?", (entry,))
-        return _by_model((model, cause.removeprefix(f"{entry}/"), jobs) for model, cause, jobs in rows)
+        rows = self._connection.execute(
+            "SELECT model, cause, jobs FROM tally WHERE entry = ?", (entry,)
+        )
+        return _by_model(
+            (model, cause.removeprefix(f"{entry}/"), jobs)
+            for model, cause, jobs in rows
+        )
 
     def source(self, same: str) -> str:
         """From which jobs it is to be learned by now, where `same` tells which names of models mean the same."""
         last = step_before(int(self._number("SELECT max(seq) FROM job")))
-        put_away = self._number("SELECT count(*) FROM job WHERE retracted <> '' AND seq <= ?", last)
+        put_away = self._number(
+            "SELECT count(*) FROM job WHERE retracted <> '' AND seq <= ?", last
+        )
         return f"{last} {put_away} {hashlib.sha256(same.encode()).hexdigest()}"
 
     def learned(self, source: str, odds: Callable[[], Odds]) -> str:
@@ -75,13 +89,17 @@ class TaughtTable:
             (last,),
         )
         for entry, of_entry in groupby(rows, itemgetter(0)):
-            yield from groups_of(_by_model(row[1:] for row in of_entry), odds.get(entry, {}))
+            yield from groups_of(
+                _by_model(row[1:] for row in of_entry), odds.get(entry, {})
+            )
 
     def _number(self, sql: str, *given: int) -> int:
         return self._connection.execute(sql, given).fetchone()[0] or 0
 
 
-def told_elsewhere(models: Mapping[str, Mapping[str, int]], model: str) -> dict[str, float]:
+def told_elsewhere(
+    models: Mapping[str, Mapping[str, int]], model: str
+) -> dict[str, float]:
     """What the jobs on all models but one (folded) tell of each cause that they had; of all models without one."""
     told = Counter[str]()
     for other, by_cause in models.items():
@@ -90,14 +108,21 @@ def told_elsewhere(models: Mapping[str, Mapping[str, int]], model: str) -> dict[
     return dict(told)
 
 
-def groups_of(models: Mapping[str, Mapping[str, int]], odds: Mapping[str, float]) -> Iterator[Group]:
+def groups_of(
+    models: Mapping[str, Mapping[str, int]], odds: Mapping[str, float]
+) -> Iterator[Group]:
     """A group for each model that had an entry's causes of those odds."""
     whole = sum(odds.values())
     own = {cause: weight / whole for cause, weight in odds.items()}
     told = told_elsewhere(models, "")
     for model in sorted(models):
-        here = {cause: float(jobs) for cause, jobs in models[model].items() if cause in own}
-        of_others = {cause: max(told[cause] - pooling.told(int(jobs)), 0.0) for cause, jobs in here.items()}
+        here = {
+            cause: float(jobs) for cause, jobs in models[model].items() if cause in own
+        }
+        of_others = {
+            cause: max(told[cause] - pooling.told(int(jobs)), 0.0)
+            for cause, jobs in here.items()
+        }
         yield Group(here=here, elsewhere=told | of_others, own=own)
 
 

@@ -20,7 +20,12 @@ class WordList:
     Read by the written words, a job's complaint is read alike whenever it is taken in and whatever jobs came or went.
     """
 
-    def __init__(self, connection: sqlite3.Connection, remembered: Remembered, written_only: bool = False) -> None:
+    def __init__(
+        self,
+        connection: sqlite3.Connection,
+        remembered: Remembered,
+        written_only: bool = False,
+    ) -> None:
         self._connection = connection
         self._remembered = remembered
         self._count = "written" if written_only else "written + said"
@@ -51,7 +56,9 @@ class WordList:
                 asked[stem] = found
         return found
 
-    def guesses(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Guess, ...]:
+    def guesses(
+        self, typed: str, unfinished: bool, noise: Collection[str]
+    ) -> tuple[spelling.Guess, ...]:
         """What a word that is not in the list may stand for; remembered, since every key typed asks again."""
 
         def load() -> tuple[spelling.Guess, ...]:

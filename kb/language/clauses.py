@@ -24,28 +24,45 @@ _IDIOMS = (
         r"((?:turn|switch|power|shut)(?:s|ed|ing)?) (it|this|that|them|(?:the|my|its) \w+) (on|off|down)",
         r"\1 \3 \2",
     ),
-    (r"(?:no|without any|without) (?:problems?|issues?|faults?|trouble|complaints|difficulty)", "fine"),
+    (
+        r"(?:no|without any|without) (?:problems?|issues?|faults?|trouble|complaints|difficulty)",
+        "fine",
+    ),
     (r"nothing (?:is )?wrong with", "fine"),
     (r"not bad", "fine"),
     (r"all right", "fine"),
     (rf"(?<=[a-z] )(?<!{_SIDED} )right(?=\s*(?:[,.;:]|$))", "correct"),
     (r"whole(?=\s*(?:[,.;:]|$))", "intact"),
-    (r"(stay|stays|stayed|staying|remains?|remained) (?:connected|joined|online|listed)", r"\1 connected fine"),
-    (r"(st[ao]nds?|standing|lies?|lying|sits?|holds?|held|keeps?|kept|lay|sat|stood) still", r"\1 motionless"),
+    (
+        r"(stay|stays|stayed|staying|remains?|remained) (?:connected|joined|online|listed)",
+        r"\1 connected fine",
+    ),
+    (
+        r"(st[ao]nds?|standing|lies?|lying|sits?|holds?|held|keeps?|kept|lay|sat|stood) still",
+        r"\1 motionless",
+    ),
     (r"(?<=[a-z] )still(?=\s*(?:[,.;:]|$))", "motionless"),
     (
         r"neither (?:the )?(?:one|left|first)(?: (\w+))? nor (?:the )?(?:other|right|second)(?: (\w+))?",
         r"no \1 \2",
     ),
-    (r"(?:when|while|if|though|although) (?:it is )?not (?:being )?(touched|pressed|used)", r"un\1"),
+    (
+        r"(?:when|while|if|though|although) (?:it is )?not (?:being )?(touched|pressed|used)",
+        r"un\1",
+    ),
     (r"packed (?:in|up)(?! (?:a|an|the|my|its|with)\b)", "failed"),
     (r"as well", "too"),
     (r"for good", "always"),
     (r"(?:i have |have |got )?no (?:idea|clue|doubt)(?: why| how| what)?", ""),
     (r"(?:i am |i'm |im )?not sure(?: why| how| what| if)?", ""),
-    (r"(?:do not|don't|dont|did not|didn't) (?:know|understand|mind|remember)(?: why| how| what| if)?", ""),
+    (
+        r"(?:do not|don't|dont|did not|didn't) (?:know|understand|mind|remember)(?: why| how| what| if)?",
+        "",
+    ),
 )
-_READ_OTHERWISE = tuple((re.compile(rf"\b(?:{pattern})\b"), instead) for pattern, instead in _IDIOMS)
+_READ_OTHERWISE = tuple(
+    (re.compile(rf"\b(?:{pattern})\b"), instead) for pattern, instead in _IDIOMS
+)
 #: Stands in every text that holds one of them: most hold none, and are asked once instead of two dozen times.
 _ANY_IDIOM = re.compile(rf"\b(?:{'|'.join(pattern for pattern, _ in _IDIOMS)})\b")
 
@@ -59,7 +76,19 @@ def _words(text: str) -> frozenset[str]:
 
 
 _NEGATORS = frozenset(
-    ["not", "no", "never", "nothing", "none", "neither", "nor", "without", "nobody", "hardly", "barely"]
+    [
+        "not",
+        "no",
+        "never",
+        "nothing",
+        "none",
+        "neither",
+        "nor",
+        "without",
+        "nobody",
+        "hardly",
+        "barely",
+    ]
 )
 #: Negations that reach to the end of their clause: "neither key works" says of no key that it is well.
 _FAR_REACHING = frozenset(["neither", "nor", "none"])
@@ -69,9 +98,15 @@ _PREPOSITIONS = _words(
     "on in with by at from under for through over via after without when while during outside inside off"
 )
 #: What may stand before a negation that denies a name, and what a name begins with; the longest such clause.
-_POINTING, _NAMING, LONGEST_NAME = _words("it is it's its that this and but so"), _words("the a an my its his her"), 6
+_POINTING, _NAMING, LONGEST_NAME = (
+    _words("it is it's its that this and but so"),
+    _words("the a an my its his her"),
+    6,
+)
 #: What is not there in the least is not there at all: no name is denied.
-_SLIGHTEST = _words("slightest faintest least single sound peep flicker word lamp light thing")
+_SLIGHTEST = _words(
+    "slightest faintest least single sound peep flicker word lamp light thing"
+)
 _JOINING = frozenset(["but", "and", "or", "yet", "while", "though", "although"])
 #: Words that may stand between a negation and what it denies.
 _BETWEEN = _words(
@@ -135,12 +170,18 @@ def denies_a_name(clause: Sequence[str], marks: Marks, verbs: Collection[str]) -
     at = 0
     while at < len(clause) and clause[at] in _POINTING:
         at += 1
-    if len(clause) - at > LONGEST_NAME or clause[at : at + 1] not in (["not"], ["never"]):
+    if len(clause) - at > LONGEST_NAME or clause[at : at + 1] not in (
+        ["not"],
+        ["never"],
+    ):
         return False
     told = clause[at + 1 :]
     if not told or told[0] not in _NAMING or not _SLIGHTEST.isdisjoint(told):
         return False
-    return not any(word in marks.positive or word in marks.negative or _is_verb(word, verbs) for word in told)
+    return not any(
+        word in marks.positive or word in marks.negative or _is_verb(word, verbs)
+        for word in told
+    )
 
 
 def _is_verb(word: str, verbs: Collection[str]) -> bool:
@@ -178,7 +219,9 @@ def marked(clause: Sequence[str], marks: Marks) -> Iterator[tuple[int, str]]:
             yield at, mark
         elif word in marks.negative:
             yield at, FAILS
-        elif word in marks.positive and not (all_denied or (denied and _is_manner(word)) or _is_of_none(clause, at)):
+        elif word in marks.positive and not (
+            all_denied or (denied and _is_manner(word)) or _is_of_none(clause, at)
+        ):
             yield at, WELL
 
 
@@ -207,7 +250,9 @@ def borrows(clause: Sequence[str]) -> bool:
     [True, True, False, False]
     """
     told = [word for word in clause if word not in _JOINING]
-    return len(told) > 1 and (told[-1] == "not" or (told[0] == "not" and told[1] in _PREPOSITIONS))
+    return len(told) > 1 and (
+        told[-1] == "not" or (told[0] == "not" and told[1] in _PREPOSITIONS)
+    )
 
 
 def _denied(clause: Sequence[str], at: int, marks: Marks) -> tuple[int, str]:

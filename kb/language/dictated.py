@@ -14,7 +14,9 @@ from kb.language.words import Lexicon, stem
 MOST_WORDS, MOST_JOINED, LIKE = 4, 2, 80
 
 
-def put_back(text: str, lexicon: Lexicon, literal: Collection[str]) -> tuple[str, list[tuple[str, str]]]:
+def put_back(
+    text: str, lexicon: Lexicon, literal: Collection[str]
+) -> tuple[str, list[tuple[str, str]]]:
     """A folded text with words put back that were heard as others, and which those were; `literal` words stay.
 
     Listed phrases are put back wherever they stand. Other words are put together where they sound as one of the trade
@@ -24,7 +26,9 @@ def put_back(text: str, lexicon: Lexicon, literal: Collection[str]) -> tuple[str
     found = []
     at = 0
     while at < len(pieces):
-        length, meant = _heard_at(pieces[at : at + 2 * MOST_WORDS - 1], lexicon, literal)
+        length, meant = _heard_at(
+            pieces[at : at + 2 * MOST_WORDS - 1], lexicon, literal
+        )
         if meant:
             run = slice(at, at + 2 * length - 1)
             found.append(("".join(pieces[run]), meant))
@@ -33,7 +37,9 @@ def put_back(text: str, lexicon: Lexicon, literal: Collection[str]) -> tuple[str
     return "".join(pieces), found
 
 
-def _heard_at(pieces: Sequence[str], lexicon: Lexicon, literal: Collection[str]) -> tuple[int, str]:
+def _heard_at(
+    pieces: Sequence[str], lexicon: Lexicon, literal: Collection[str]
+) -> tuple[int, str]:
     """How many of these words, which every other piece parts, were heard for others, and for which; (0, "") if none."""
     begins_phrase = pieces[0] in lexicon.heard_first
     longest = min((len(pieces) + 1) // 2, MOST_WORDS if begins_phrase else MOST_JOINED)
@@ -57,9 +63,16 @@ def _sounds_as(words: Sequence[str], lexicon: Lexicon) -> str:
         return ""
     stems = tuple(map(stem, words))
     named = [lexicon.same.get((one,), "").lower() for one in stems]
-    is_odd = any(not name and word not in lexicon.everyday for word, name in zip(words, named, strict=True))
+    is_odd = any(
+        not name and word not in lexicon.everyday
+        for word, name in zip(words, named, strict=True)
+    )
     if not is_odd or not any(named) or stems in lexicon.same:
         return ""
     whole = "".join(words)
     spelt, meant = lexicon.sounds.get(sound(whole), ("", ""))
-    return meant if spelt and meant not in named and fuzz.ratio(whole, spelt) >= LIKE else ""
+    return (
+        meant
+        if spelt and meant not in named and fuzz.ratio(whole, spelt) >= LIKE
+        else ""
+    )

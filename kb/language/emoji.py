@@ -10,14 +10,18 @@ from collections.abc import Iterator, Mapping, Sequence
 AGAIN = "again and again"
 
 #: Blanks of no width, joiners, variation selectors, skin tones and the frame around a digit: nothing by themselves.
-_DRESS = re.compile("[\u200b-\u200d\u2060\ufeff\u20e3\ufe0e\ufe0f\U0001f3fb-\U0001f3ff]")
+_DRESS = re.compile(
+    "[\u200b-\u200d\u2060\ufeff\u20e3\ufe0e\ufe0f\U0001f3fb-\U0001f3ff]"
+)
 #: Words of Unicode names that tell how an emoji is drawn, not what it shows.
 _DRAWN = re.compile(
     r"\b(?:and|black|button|circled?|emoji|heavy|index|large|mark|medium|negative|of|pointing|sign|small|squared?"
     r"|symbol|three|waves|white|with)\b"
 )
 #: Words of the names of emoji that show a mood or a person.
-_MOODS = re.compile(r"\b(?:backhand|cat|face|gesture|hands?|heart|kiss|man|monkey|person|shrug|sweat|tears|woman)\b")
+_MOODS = re.compile(
+    r"\b(?:backhand|cat|face|gesture|hands?|heart|kiss|man|monkey|person|shrug|sweat|tears|woman)\b"
+)
 #: Signs and emoji begin here; before come degrees, fractions and the signs of law.
 _FIRST = "\u203c"
 
@@ -54,7 +58,11 @@ def in_words(text: str, by_hand: Mapping[str, str]) -> str:
 
 def _is_emoji(letter: str) -> bool:
     """Whether a character is a picture or a sign of its own, not another way to write letters."""
-    return letter >= _FIRST and unicodedata.category(letter) == "So" and not unicodedata.decomposition(letter)
+    return (
+        letter >= _FIRST
+        and unicodedata.category(letter) == "So"
+        and not unicodedata.decomposition(letter)
+    )
 
 
 def _units(text: str, by_hand: Mapping[str, str]) -> Iterator[str]:
@@ -71,7 +79,9 @@ def _row_in_words(row: Sequence[str], by_hand: Mapping[str, str]) -> str:
     """What emoji in a row say, each once, with blanks around; nothing of an empty row."""
     if not row:
         return ""
-    meant = (by_hand[unit] if unit in by_hand else _name(unit) for unit in dict.fromkeys(row))
+    meant = (
+        by_hand[unit] if unit in by_hand else _name(unit) for unit in dict.fromkeys(row)
+    )
     said = [words for words in meant if words]
     if said and _comes_back(row):
         said.append(AGAIN)
@@ -80,7 +90,10 @@ def _row_in_words(row: Sequence[str], by_hand: Mapping[str, str]) -> str:
 
 def _comes_back(row: Sequence[str]) -> bool:
     """Whether some emoji of a row stands in it again, after another one."""
-    return any(row[at + 1] != unit and unit in row[at + 2 :] for at, unit in enumerate(row[:-2]))
+    return any(
+        row[at + 1] != unit and unit in row[at + 2 :]
+        for at, unit in enumerate(row[:-2])
+    )
 
 
 def _name(unit: str) -> str:

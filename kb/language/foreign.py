@@ -21,7 +21,9 @@ COMPOUNDING = frozenset({"german"})
 
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*")
 _ELIDED = re.compile(r"(?:[cdjlmnst]|qu)'(?=..)")
-_BREAKS = frozenset(("and", "but", "or", "if", "when", "because", "while", "since", "then"))
+_BREAKS = frozenset(
+    ("and", "but", "or", "if", "when", "because", "while", "since", "then")
+)
 
 
 @dataclass(frozen=True)
@@ -52,7 +54,11 @@ class Language:
         ('charge light', 'picture', '')
         """
         plain = _plain(word)
-        return self.words.get(plain) or self._compound(plain) or self._begun(plain, LONGEST_ENDING)
+        return (
+            self.words.get(plain)
+            or self._compound(plain)
+            or self._begun(plain, LONGEST_ENDING)
+        )
 
     def holds(self, word: str) -> bool:
         """Whether this very word is listed."""
@@ -61,7 +67,11 @@ class Language:
     def is_sure_of(self, word: str) -> bool:
         """Whether a word is listed as it stands or made of two listed ones: an English slip may well begin like one."""
         plain = _plain(word)
-        return plain in self.words or f"{plain}*" in self.words or bool(self._compound(plain))
+        return (
+            plain in self.words
+            or f"{plain}*" in self.words
+            or bool(self._compound(plain))
+        )
 
     def _begun(self, word: str, letters: int) -> str:
         """The English of the longest listed beginning, after which so many letters at most may follow."""
@@ -77,7 +87,9 @@ class Language:
         for cut in range(len(word) - SHORTEST_PART, SHORTEST_PART - 1, -1):
             first = self.words.get(word[:cut]) or self._begun(word[:cut], LONGEST_JOINT)
             if first:
-                second = self.words.get(word[cut:]) or self._begun(word[cut:], LONGEST_JOINT)
+                second = self.words.get(word[cut:]) or self._begun(
+                    word[cut:], LONGEST_JOINT
+                )
                 if second:
                     return f"{first} {second}"
         return ""
@@ -102,7 +114,10 @@ class Stretch:
 
 
 def said_in_english(
-    text: str, languages: Sequence[Language], known: Known, literal: Collection[str] = ()
+    text: str,
+    languages: Sequence[Language],
+    known: Known,
+    literal: Collection[str] = (),
 ) -> list[Stretch]:
     """The stretches of a text that are in another language, with their English.
 
@@ -115,7 +130,10 @@ def said_in_english(
     """
     found = list(_WORD.finditer(text))
     words = [fold(match[0]) for match in found]
-    strangers = [word.isalpha() and word not in known and word not in literal for word in map(_plain, words)]
+    strangers = [
+        word.isalpha() and word not in known and word not in literal
+        for word in map(_plain, words)
+    ]
     if not any(strangers):
         return []
     heard = [_heard(words, strangers, language) for language in languages]
@@ -147,27 +165,38 @@ class _Heard:
     @property
     def spoken(self) -> Collection[str]:
         """The different words that belong to that language alone."""
-        return {word for word, is_foreign in zip(self.words, self.foreign, strict=True) if is_foreign}
+        return {
+            word
+            for word, is_foreign in zip(self.words, self.foreign, strict=True)
+            if is_foreign
+        }
 
     @property
     def tells(self) -> bool:
         """Whether that language is spoken here: two of its words, a long one beyond doubt, or no word of another."""
         spoken = self.spoken
-        is_sure = any(len(word) >= TELLING and self.language.is_sure_of(word) for word in spoken)
+        is_sure = any(
+            len(word) >= TELLING and self.language.is_sure_of(word) for word in spoken
+        )
         return len(spoken) > 1 or is_sure or (bool(spoken) and self.is_all_foreign)
 
     @property
     def is_all_foreign(self) -> bool:
         """Whether the text has several words, each of which may be of that language."""
         said = zip(self.words, self.foreign, strict=True)
-        return len(self.words) > 1 and all(is_foreign or self.language.holds(word) for word, is_foreign in said)
+        return len(self.words) > 1 and all(
+            is_foreign or self.language.holds(word) for word, is_foreign in said
+        )
 
     def is_among_foreign(self, at: int) -> bool:
         """Whether the nearest words that belong to one language alone are foreign; if as near as English ones, most."""
         if self.foreign[at]:
             return True
         for away in range(1, len(self.words)):
-            foreign, english = _as_near(self.foreign, at, away), _as_near(self.english, at, away)
+            foreign, english = (
+                _as_near(self.foreign, at, away),
+                _as_near(self.english, at, away),
+            )
             if foreign and english:
                 break
             if foreign or english:
@@ -181,7 +210,9 @@ def _as_near(holds: Sequence[bool], at: int, away: int) -> bool:
     return (before >= 0 and holds[before]) or (after < len(holds) and holds[after])
 
 
-def _heard(words: Sequence[str], strangers: Sequence[bool], language: Language) -> _Heard:
+def _heard(
+    words: Sequence[str], strangers: Sequence[bool], language: Language
+) -> _Heard:
     foreign, english = [], []
     for word, stranger in zip(words, strangers, strict=True):
         is_word = word.isalpha() and len(word) > 1
@@ -190,7 +221,9 @@ def _heard(words: Sequence[str], strangers: Sequence[bool], language: Language) 
     return _Heard(language, words, strangers, foreign, english)
 
 
-def _pieces(text: str, found: Sequence[re.Match[str]], heard: _Heard) -> Iterator[tuple[int, int, str]]:
+def _pieces(
+    text: str, found: Sequence[re.Match[str]], heard: _Heard
+) -> Iterator[tuple[int, int, str]]:
     """The foreign words and phrases by the numbers of their first and last word, with their English.
 
     A word that neither language knows and that stands among foreign ones has none.
@@ -207,16 +240,26 @@ def _pieces(text: str, found: Sequence[re.Match[str]], heard: _Heard) -> Iterato
         at += length
 
 
-def _phrase_at(text: str, found: Sequence[re.Match[str]], heard: _Heard, at: int) -> tuple[int, str]:
+def _phrase_at(
+    text: str, found: Sequence[re.Match[str]], heard: _Heard, at: int
+) -> tuple[int, str]:
     """How many words the longest listed phrase holds that begins here, and its English; (1, "") if none is listed."""
     language, words = heard.language, heard.words
-    for length in range(min(language.longest.get(words[at], 1), len(words) - at), 0, -1):
+    for length in range(
+        min(language.longest.get(words[at], 1), len(words) - at), 0, -1
+    ):
         last = at + length - 1
         if any(_gap(text, found, place).strip(" -/") for place in range(at, last)):
             continue
         phrase = " ".join(words[at : at + length])
-        at_the_end = language.words.get(f"{phrase}.") if _ends_clause(text, found, heard, last) else None
-        english = at_the_end or (language.english(phrase) if length == 1 else language.words.get(phrase))
+        at_the_end = (
+            language.words.get(f"{phrase}.")
+            if _ends_clause(text, found, heard, last)
+            else None
+        )
+        english = at_the_end or (
+            language.english(phrase) if length == 1 else language.words.get(phrase)
+        )
         if english:
             return length, english
     return 1, ""
@@ -227,7 +270,9 @@ def _gap(text: str, found: Sequence[re.Match[str]], at: int) -> str:
     return text[found[at].end() : found[at + 1].start()]
 
 
-def _ends_clause(text: str, found: Sequence[re.Match[str]], heard: _Heard, at: int) -> bool:
+def _ends_clause(
+    text: str, found: Sequence[re.Match[str]], heard: _Heard, at: int
+) -> bool:
     """Whether a clause ends with that word: with the text, a sign, or the next word."""
     if at + 1 == len(found) or _gap(text, found, at).strip(" -"):
         return True
@@ -235,14 +280,18 @@ def _ends_clause(text: str, found: Sequence[re.Match[str]], heard: _Heard, at: i
     return (heard.language.words.get(following) or following) in _BREAKS
 
 
-def _joined(text: str, found: Sequence[re.Match[str]], pieces: Sequence[tuple[int, int, str]]) -> list[Stretch]:
+def _joined(
+    text: str, found: Sequence[re.Match[str]], pieces: Sequence[tuple[int, int, str]]
+) -> list[Stretch]:
     """The pieces with those put together that only blanks part."""
     stretches: list[Stretch] = []
     for first, last, english in pieces:
         start, end = found[first].start(), found[last].end()
         before = stretches[-1] if stretches else None
         if before and not text[before.end : start].strip():
-            stretches[-1] = Stretch(before.start, end, f"{before.english} {english}".strip())
+            stretches[-1] = Stretch(
+                before.start, end, f"{before.english} {english}".strip()
+            )
         else:
             stretches.append(Stretch(start, end, english))
     return stretches

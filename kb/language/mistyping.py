@@ -17,7 +17,24 @@ FIRST_LETTER = 0.5
 LETTERS_PER_ERROR, MOST_ERRORS, SPARE_ERROR = 4.0, 2.5, 0.25
 
 _ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
-_ALIKE = ("ck", "cs", "sz", "iy", "ei", "ai", "ou", "fp", "dt", "gj", "kq", "ae", "vw", "bp", "uw", "eo")
+_ALIKE = (
+    "ck",
+    "cs",
+    "sz",
+    "iy",
+    "ei",
+    "ai",
+    "ou",
+    "fp",
+    "dt",
+    "gj",
+    "kq",
+    "ae",
+    "vw",
+    "bp",
+    "uw",
+    "eo",
+)
 
 
 def allowed_errors(typed: str) -> float:
@@ -37,7 +54,9 @@ def plausible_errors(typed: str) -> float:
     >>> [plausible_errors("x" * n) for n in (2, 4, 16)]
     [0.25, 1.25, 4.25]
     """
-    return (len(typed) / LETTERS_PER_ERROR if allowed_errors(typed) else 0.0) + SPARE_ERROR
+    return (
+        len(typed) / LETTERS_PER_ERROR if allowed_errors(typed) else 0.0
+    ) + SPARE_ERROR
 
 
 def typing_errors(typed: str, word: str) -> float:
@@ -50,7 +69,10 @@ def typing_errors(typed: str, word: str) -> float:
     >>> typing_errors("teh", "the"), typing_errors("batery", "battery"), typing_errors("cat", "dog")
     (0.7, 0.6, 2.7)
     """
-    typed_extra, word_extra = _extra_costs(typed, 1.0), _extra_costs(word, DROPPED_LETTER)
+    typed_extra, word_extra = (
+        _extra_costs(typed, 1.0),
+        _extra_costs(word, DROPPED_LETTER),
+    )
     before: list[float] = []
     last = [0.0, *accumulate(word_extra)]
     for i, (a, extra) in enumerate(zip(typed, typed_extra, strict=True)):
@@ -69,7 +91,10 @@ def typing_errors(typed: str, word: str) -> float:
 @lru_cache(maxsize=20_000)
 def _extra_costs(word: str, cost: float) -> tuple[float, ...]:
     """What each letter costs that the other word lacks: less where it doubles the one before."""
-    return tuple(EASY_ERROR if at and letter == word[at - 1] else cost for at, letter in enumerate(word))
+    return tuple(
+        EASY_ERROR if at and letter == word[at - 1] else cost
+        for at, letter in enumerate(word)
+    )
 
 
 def _easy_swaps() -> dict[tuple[str, str], float]:

@@ -15,7 +15,11 @@ def model_in(text: str, models: Sequence[str]) -> str:
     'Tern 13'
     """
     folded = fold(text)
-    named = [model for model in models if re.search(rf"(?<!\w){re.escape(fold(model))}(?!\w)", folded)]
+    named = [
+        model
+        for model in models
+        if re.search(rf"(?<!\w){re.escape(fold(model))}(?!\w)", folded)
+    ]
     return max(named, key=len, default="")
 
 
@@ -35,7 +39,11 @@ def spelt(model: str, known: Iterable[str]) -> str:
     ('Tern 13', 'Skua 14', 'Tern 14')
     """
     key = _key(model)
-    return next((one for one in known if _key(one) == key), model.strip()) if key else model.strip()
+    return (
+        next((one for one in known if _key(one) == key), model.strip())
+        if key
+        else model.strip()
+    )
 
 
 def alike(names: Iterable[str]) -> list[tuple[str, ...]]:
@@ -52,4 +60,6 @@ def alike(names: Iterable[str]) -> list[tuple[str, ...]]:
 
 def _key(model: str) -> str:
     """What is left of a model's name without case, spaces and hyphens."""
-    return "".join(sign for sign in model.casefold() if sign not in " -_\u00a0\u2010\u2011\u2013")
+    return "".join(
+        sign for sign in model.casefold() if sign not in " -_\u00a0\u2010\u2011\u2013"
+    )

@@ -13,7 +13,9 @@ def nearest(name: str, names: Collection[str]) -> str:
     >>> nearest("Multimetre", ["multimeter", "scale"]), nearest("zzz", ["multimeter", "scale"])
     ('multimeter', '')
     """
-    found = process.extractOne(name, names, scorer=fuzz.ratio, processor=str.casefold, score_cutoff=70)
+    found = process.extractOne(
+        name, names, scorer=fuzz.ratio, processor=str.casefold, score_cutoff=70
+    )
     return str(found[0]) if found else ""
 
 
@@ -24,6 +26,11 @@ def alike(words: str, texts: Mapping[str, str]) -> list[str]:
     ['a']
     """
     found = process.extract(
-        words, texts, scorer=fuzz.token_set_ratio, processor=str.casefold, score_cutoff=70, limit=None
+        words,
+        texts,
+        scorer=fuzz.token_set_ratio,
+        processor=str.casefold,
+        score_cutoff=70,
+        limit=None,
     )
     return [str(key) for _, _, key in found]

@@ -27,7 +27,9 @@ from kb.language.words import (
 class SpellingVocabulary(Vocabulary, Protocol):
     """The words that the library knows, and what others may stand for."""
 
-    def guesses(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Guess, ...]:
+    def guesses(
+        self, typed: str, unfinished: bool, noise: Collection[str]
+    ) -> tuple[spelling.Guess, ...]:
         """What a word that it does not know may stand for (`spelling.guesses` over all words of the library)."""
 
 
@@ -78,7 +80,12 @@ _WORD_BEGINS, _IN_WORD = re.compile(r"(?<![a-z0-9])(?=[a-z'])"), re.compile(r"[a
 Guesses = Mapping[str, Sequence[spelling.Guess]]
 
 
-def read(text: str, lexicon: Lexicon, vocabulary: SpellingVocabulary, unfinished: bool = False) -> Reading:
+def read(
+    text: str,
+    lexicon: Lexicon,
+    vocabulary: SpellingVocabulary,
+    unfinished: bool = False,
+) -> Reading:
     """The words of a text with their likely readings.
 
     A word in "double quotes" is taken literally. With `unfinished` the last word is still being typed,
@@ -120,7 +127,10 @@ class Proofreader:
         """The text with unknown words replaced where one reading is likelier than all others together."""
         spaced, _ = _spaced(text, self._lexicon, self._known)
         found = tokens_of_folded(spaced, self._lexicon)
-        return _replaced(spaced, _likely(_guesses(spaced, found, self._lexicon, self._vocabulary, False)))
+        return _replaced(
+            spaced,
+            _likely(_guesses(spaced, found, self._lexicon, self._vocabulary, False)),
+        )
 
 
 class _AskedOnce:
@@ -131,7 +141,9 @@ class _AskedOnce:
         self._vocabulary = vocabulary
         self._held: dict[tuple[str, bool], tuple[spelling.Guess, ...]] = {}
 
-    def guesses(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Guess, ...]:
+    def guesses(
+        self, typed: str, unfinished: bool, noise: Collection[str]
+    ) -> tuple[spelling.Guess, ...]:
         found = self._held.get((typed, unfinished))
         if found is None:
             found = self._vocabulary.guesses(typed, unfinished, noise)
@@ -150,20 +162,32 @@ def quoted_words(text: str) -> list[str]:
     return [fold(word) for piece in text.split('"')[1::2] for word in piece.split()]
 
 
-def _spaced(text: str, lexicon: Lexicon, known: KnownWords) -> tuple[str, list[Correction]]:
+def _spaced(
+    text: str, lexicon: Lexicon, known: KnownWords
+) -> tuple[str, list[Correction]]:
     """The text, folded, with its spaces where they belong, and the words that were put together for it."""
     literal = quoted_words(text)
-    english, translated = _in_english(in_words(text[:MAX_CHARACTERS], lexicon.emoji), lexicon, known, literal)
+    english, translated = _in_english(
+        in_words(text[:MAX_CHARACTERS], lexicon.emoji), lexicon, known, literal
+    )
     heard, dictated = put_back(fold(english), lexicon, literal)
     whole, found = joined(numbers_apart(heard, known), known, literal)
-    return whole, [*translated, *(Correction(typed, word) for typed, word in dict.fromkeys([*dictated, *found]))]
+    return whole, [
+        *translated,
+        *(
+            Correction(typed, word)
+            for typed, word in dict.fromkeys([*dictated, *found])
+        ),
+    ]
 
 
 def _in_english(
     text: str, lexicon: Lexicon, known: KnownWords, literal: Collection[str]
 ) -> tuple[str, list[Correction]]:
     """A text with what is said in another language said in English, and which words those were."""
-    languages = [foreign.Language(name, words) for name, words in lexicon.foreign.items()]
+    languages = [
+        foreign.Language(name, words) for name, words in lexicon.foreign.items()
+    ]
     corrections = []
     for said in reversed(foreign.said_in_english(text, languages, known, literal)):
         corrections.append(Correction(text[said.start : said.end], said.english))
@@ -179,7 +203,11 @@ def _meant(found: Sequence[Token], lexicon: Lexicon, literal: Collection[str]) -
 
 
 def _guesses(
-    spaced: str, found: Sequence[Token], lexicon: Lexicon, vocabulary: SpellingVocabulary, unfinished: bool
+    spaced: str,
+    found: Sequence[Token],
+    lexicon: Lexicon,
+    vocabulary: SpellingVocabulary,
+    unfinished: bool,
 ) -> Guesses:
     """What every word that neither library nor lexicon knows may have been meant to be.
 
@@ -190,16 +218,30 @@ def _guesses(
     guesses = {}
     for token in found:
         open_end = ends_open and token is found[-1]
-        known = token.concept or vocabulary.knows(token.stem) or token.typed in lexicon.elsewhere
-        if token.typed in literal or not spelling.is_plain_word(token.typed) or (known and not open_end):
+        known = (
+            token.concept
+            or vocabulary.knows(token.stem)
+            or token.typed in lexicon.elsewhere
+        )
+        if (
+            token.typed in literal
+            or not spelling.is_plain_word(token.typed)
+            or (known and not open_end)
+        ):
             continue
         slips = vocabulary.guesses(token.typed, open_end, lexicon.noise)
-        meaning = "" if known else foreign.meaning(token.typed, lexicon.foreign.values())
-        guesses[token.typed] = _beside(meaning if len(found) == 1 else "", slips) if meaning else slips
+        meaning = (
+            "" if known else foreign.meaning(token.typed, lexicon.foreign.values())
+        )
+        guesses[token.typed] = (
+            _beside(meaning if len(found) == 1 else "", slips) if meaning else slips
+        )
     return guesses
 
 
-def _beside(meaning: str, slips: tuple[spelling.Guess, ...]) -> tuple[spelling.Guess, ...]:
+def _beside(
+    meaning: str, slips: tuple[spelling.Guess, ...]
+) -> tuple[spelling.Guess, ...]:
     """A word that another language has, and beside it what it would be as a slip: as likely all together.
 
     So it is never written over with an English word, and one whose slip it is still finds what was meant. What it means
@@ -212,13 +254,17 @@ def _beside(meaning: str, slips: tuple[spelling.Guess, ...]) -> tuple[spelling.G
 def _likely(guesses: Guesses) -> dict[str, str]:
     """The words that have one reading likelier than all others together, each with that reading."""
     firsts = ((typed, held[0]) for typed, held in guesses.items())
-    return {typed: first.word for typed, first in firsts if first.word and first.share > 0.5}
+    return {
+        typed: first.word for typed, first in firsts if first.word and first.share > 0.5
+    }
 
 
 def _corrections(guesses: Guesses) -> list[Correction]:
     """The words that are read as another one first of all."""
     firsts = ((typed, held[0].word) for typed, held in guesses.items())
-    return [Correction(typed, word) for typed, word in firsts if word not in ("", typed)]
+    return [
+        Correction(typed, word) for typed, word in firsts if word not in ("", typed)
+    ]
 
 
 def _replaced(folded: str, likely: Mapping[str, str]) -> str:
@@ -242,22 +288,35 @@ def _stands_at(at: int, word: str, text: str) -> bool:
 
 
 def _alternatives(
-    found: Sequence[Token], guesses: Guesses, likely: Mapping[str, str], lexicon: Lexicon
+    found: Sequence[Token],
+    guesses: Guesses,
+    likely: Mapping[str, str],
+    lexicon: Lexicon,
 ) -> tuple[tuple[Alternative, ...], ...]:
     """For every token of the corrected text the ways to read it, as it stands there first."""
-    origin = {piece: typed for typed, word in likely.items() for piece in fold(word).split()[:1]}
+    origin = {
+        piece: typed
+        for typed, word in likely.items()
+        for piece in fold(word).split()[:1]
+    }
     words = []
     for token, own in zip(found, terms.by_token(found, lexicon), strict=True):
         typed = origin.get(token.typed, token.typed)
         guessed = guesses.get(typed, ())
         share = _share_as_it_stands(typed, guessed, likely)
         as_it_stands = [Alternative(share, tuple(own))] if share else []
-        others = [guess for guess in guessed if guess.word and guess.word != likely.get(typed)]
-        words.append((*as_it_stands, *(_alternative(guess, token, lexicon) for guess in others)))
+        others = [
+            guess for guess in guessed if guess.word and guess.word != likely.get(typed)
+        ]
+        words.append(
+            (*as_it_stands, *(_alternative(guess, token, lexicon) for guess in others))
+        )
     return tuple(words)
 
 
-def _share_as_it_stands(typed: str, guessed: Sequence[spelling.Guess], likely: Mapping[str, str]) -> float:
+def _share_as_it_stands(
+    typed: str, guessed: Sequence[spelling.Guess], likely: Mapping[str, str]
+) -> float:
     """How likely the word that stands in the corrected text is what was meant."""
     if typed in likely:
         return guessed[0].share

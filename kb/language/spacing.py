@@ -27,7 +27,9 @@ _NUMBER_AND_WORD = re.compile(
 )
 
 
-def parted(typed: str, vocabulary: Mapping[str, float], noise: Collection[str], total: float) -> tuple[str, float]:
+def parted(
+    typed: str, vocabulary: Mapping[str, float], noise: Collection[str], total: float
+) -> tuple[str, float]:
     """The likeliest way to part a run-together word, with its weight; ("", 0) if there is none.
 
     Words that have nothing to do with each other follow upon one another as often as their shares in the
@@ -42,7 +44,9 @@ def parted(typed: str, vocabulary: Mapping[str, float], noise: Collection[str], 
     if len(typed) > LONGEST_RUN:
         return "", 0.0
     further = FURTHER_SPACE * ERROR_COST
-    best: dict[int, tuple[float, tuple[str, ...]]] = {0: (0.5 * math.log(total or 1.0) + further - ERROR_COST, ())}
+    best: dict[int, tuple[float, tuple[str, ...]]] = {
+        0: (0.5 * math.log(total or 1.0) + further - ERROR_COST, ())
+    }
     for end in range(2, len(typed) + 1):
         ways = []
         for start, (before, words) in best.items():
@@ -50,7 +54,9 @@ def parted(typed: str, vocabulary: Mapping[str, float], noise: Collection[str], 
             count = vocabulary.get(part, 0.0) if len(part) > 1 else 0.0
             if count > 0:
                 space = further if words else 0.0
-                ways.append((before + 0.5 * math.log(count / total) - space, (*words, part)))
+                ways.append(
+                    (before + 0.5 * math.log(count / total) - space, (*words, part))
+                )
         if ways:
             best[end] = max(ways)
     weight, words = best.get(len(typed), (0.0, ()))
@@ -72,18 +78,27 @@ def parted_with_a_slip(
     found: dict[str, float] = {}
     for cut in range(SHORTEST_KNOWN, len(typed) - SHORTEST_KNOWN + 1):
         left, right = typed[:cut], typed[cut:]
-        for known, rest, pattern in ((left, right, "{0} {1}"), (right, left, "{1} {0}")):
+        for known, rest, pattern in (
+            (left, right, "{0} {1}"),
+            (right, left, "{1} {0}"),
+        ):
             if known not in vocabulary or len(rest) < SHORTEST_MISTYPED:
                 continue
             allowed = allowed_errors(rest)
             near = process.extract(
-                rest, vocabulary.keys(), scorer=OSA.distance, score_cutoff=int(allowed), limit=NEAREST
+                rest,
+                vocabulary.keys(),
+                scorer=OSA.distance,
+                score_cutoff=int(allowed),
+                limit=NEAREST,
             )
             for word, _, _ in near:
                 errors = typing_errors(rest, word)
                 if errors <= allowed and not (known in noise and word in noise):
                     expected = vocabulary[known] * vocabulary[word] / total
-                    weight = math.sqrt(expected) * math.exp(-ERROR_COST * (1.0 + errors))
+                    weight = math.sqrt(expected) * math.exp(
+                        -ERROR_COST * (1.0 + errors)
+                    )
                     both = pattern.format(known, word)
                     found[both] = max(found.get(both, 0.0), weight)
     return found
@@ -95,7 +110,9 @@ class Known(Protocol):
     def __contains__(self, word: str, /) -> bool: ...
 
 
-def joined(text: str, known: Known, literal: Collection[str]) -> tuple[str, list[tuple[str, str]]]:
+def joined(
+    text: str, known: Known, literal: Collection[str]
+) -> tuple[str, list[tuple[str, str]]]:
     """A folded text with words put together that a slip of the thumb parted, and what was put together.
 
     One half is a word that nobody knows, the whole is one that somebody does; `literal` words stay as they are.
@@ -110,9 +127,19 @@ def joined(text: str, known: Known, literal: Collection[str]) -> tuple[str, list
     while at + 2 < len(pieces):
         left, between, right = pieces[at : at + 3]
         whole = left + right
-        may_be_one = between == " " and left and right and literal_words.isdisjoint((left, right))
+        may_be_one = (
+            between == " "
+            and left
+            and right
+            and literal_words.isdisjoint((left, right))
+        )
         both_known = left in known and right in known
-        if may_be_one and len(whole) >= SHORTEST_WHOLE and not both_known and whole in known:
+        if (
+            may_be_one
+            and len(whole) >= SHORTEST_WHOLE
+            and not both_known
+            and whole in known
+        ):
             found.append((f"{left} {right}", whole))
             pieces[at : at + 3] = [whole]
         at += 2
@@ -127,7 +154,11 @@ def numbers_apart(text: str, known: Known) -> str:
     """
 
     def parts(found: re.Match[str]) -> str:
-        both = (found["number"], found["after"]) if found["number"] else (found["word"], found["figures"])
+        both = (
+            (found["number"], found["after"])
+            if found["number"]
+            else (found["word"], found["figures"])
+        )
         word = found["after"] or found["word"]
         return " ".join(both) if word in known and found[0] not in known else found[0]
 

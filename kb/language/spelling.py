@@ -85,7 +85,10 @@ class CountedWords(dict[str, float]):
 
 
 def guesses(
-    typed: str, vocabulary: Mapping[str, float], unfinished: bool = False, noise: Collection[str] = ()
+    typed: str,
+    vocabulary: Mapping[str, float],
+    unfinished: bool = False,
+    noise: Collection[str] = (),
 ) -> tuple[Guess, ...]:
     """The likely readings of a word that the library does not know, shares summing to one.
 
@@ -98,16 +101,23 @@ def guesses(
     >>> found[0].word, found[0].share > 0.8
     ('battery', True)
     """
-    vocabulary = vocabulary if isinstance(vocabulary, CountedWords) else CountedWords(vocabulary)
+    vocabulary = (
+        vocabulary if isinstance(vocabulary, CountedWords) else CountedWords(vocabulary)
+    )
     errors = _errors_of(typed, vocabulary, unfinished, noise)
-    weights = {word: math.sqrt(vocabulary[word]) * math.exp(-ERROR_COST * many) for word, many in errors.items()}
+    weights = {
+        word: math.sqrt(vocabulary[word]) * math.exp(-ERROR_COST * many)
+        for word, many in errors.items()
+    }
     weights[""] = math.exp(-ERROR_COST * plausible_errors(typed))
     together, weight = parted(typed, vocabulary, noise, vocabulary.total)
     if together:
         weights[together] = weight
     if weights[""] == max(weights.values()):
         weights |= parted_with_a_slip(typed, vocabulary, noise, vocabulary.total)
-    best = sorted(_forms_as_one(weights, typed).items(), key=lambda item: (-item[1], item[0]))[:MOST_READINGS]
+    best = sorted(
+        _forms_as_one(weights, typed).items(), key=lambda item: (-item[1], item[0])
+    )[:MOST_READINGS]
     total = sum(weight for _, weight in best)
     return tuple(Guess(word, weight / total) for word, weight in best)
 
@@ -123,13 +133,22 @@ def _forms_as_one(weights: Mapping[str, float], typed: str) -> dict[str, float]:
     forms: dict[str, list[tuple[float, str]]] = defaultdict(list)
     for word, weight in weights.items():
         forms[stem(word) if word.startswith(typed) else word].append((weight, word))
-    return {max(held)[1]: math.hypot(*(weight for weight, _ in held)) for held in forms.values()}
+    return {
+        max(held)[1]: math.hypot(*(weight for weight, _ in held))
+        for held in forms.values()
+    }
 
 
-def _errors_of(typed: str, vocabulary: CountedWords, unfinished: bool, noise: Collection[str]) -> dict[str, float]:
+def _errors_of(
+    typed: str, vocabulary: CountedWords, unfinished: bool, noise: Collection[str]
+) -> dict[str, float]:
     """The words that may have been meant, each with the fewest errors that make it what was typed."""
     misspelt = _misspelt(typed, vocabulary)
-    errors = {word: many for word, many in misspelt.items() if word not in noise or _is_slip(typed, word, many)}
+    errors = {
+        word: many
+        for word, many in misspelt.items()
+        if word not in noise or _is_slip(typed, word, many)
+    }
     for word in _written_out(typed, vocabulary):
         errors[word] = min(errors.get(word, EASY_ERROR), EASY_ERROR)
     letters = FEWEST_WHILE_TYPED if unfinished else FEWEST_LETTERS
@@ -149,7 +168,9 @@ def _misspelt(typed: str, vocabulary: CountedWords) -> dict[str, float]:
     most = allowed + SPARE_ERROR
     away = math.floor(most / EASY_ERROR)
     choices = vocabulary.of_length(len(typed), away)
-    near = process.extract(typed, choices, scorer=OSA.distance, score_cutoff=away, limit=LOOKED_AT)
+    near = process.extract(
+        typed, choices, scorer=OSA.distance, score_cutoff=away, limit=LOOKED_AT
+    )
     errors = {word: typing_errors(typed, word) for word, _, _ in near if len(word) > 1}
     return {word: many for word, many in errors.items() if many <= most}
 
@@ -162,7 +183,9 @@ def _is_slip(typed: str, word: str, errors: float) -> bool:
     >>> _is_slip("teh", "the", 0.7), _is_slip("von", "on", 1.0), _is_slip("wich", "which", 0.7)
     (True, False, True)
     """
-    return sorted(typed) == sorted(word) or (len(typed) > SHORT_WORD and errors <= SWAPPED_LETTERS)
+    return sorted(typed) == sorted(word) or (
+        len(typed) > SHORT_WORD and errors <= SWAPPED_LETTERS
+    )
 
 
 def _begun_by(typed: str, vocabulary: CountedWords) -> list[str]:
@@ -172,7 +195,9 @@ def _begun_by(typed: str, vocabulary: CountedWords) -> list[str]:
     ['cha', 'chain', 'changes', 'charm', 'chat']
     """
     ordered = vocabulary.ordered
-    return ordered[bisect_left(ordered, typed) : bisect_left(ordered, typed + _AFTER_ALL)]
+    return ordered[
+        bisect_left(ordered, typed) : bisect_left(ordered, typed + _AFTER_ALL)
+    ]
 
 
 def _written_out(typed: str, vocabulary: CountedWords) -> list[str]:
@@ -185,7 +210,9 @@ def _written_out(typed: str, vocabulary: CountedWords) -> list[str]:
     bones = _bones(typed)
     if len(bones) < 3 or typed[1:] != typed[1:].translate(_VOWELS):
         return []
-    return [word for word in vocabulary.by_bones.get(bones, ()) if len(word) > len(typed)]
+    return [
+        word for word in vocabulary.by_bones.get(bones, ()) if len(word) > len(typed)
+    ]
 
 
 def _bones(word: str) -> str:
@@ -195,7 +222,9 @@ def _bones(word: str) -> str:
     ('kybrd', 'scrn', 'crkd', 'btry')
     """
     kept = (word[:1] + word[1:].translate(_VOWELS)).replace("ck", "kk")
-    return "".join(letter for at, letter in enumerate(kept) if letter != kept[at - 1 : at])
+    return "".join(
+        letter for at, letter in enumerate(kept) if letter != kept[at - 1 : at]
+    )
 
 
 def is_plain_word(typed: str) -> bool:

@@ -34,7 +34,9 @@ class Content:
 
     def packed(self) -> bytes:
         """The content in few bytes, the same ones for the same content."""
-        return zlib.compress(json.dumps([self.terms, self.words], sort_keys=True).encode(), level=1)
+        return zlib.compress(
+            json.dumps([self.terms, self.words], sort_keys=True).encode(), level=1
+        )
 
     @staticmethod
     def unpacked(packed: bytes) -> Content:
@@ -93,8 +95,16 @@ def by_token(found: Sequence[Token], lexicon: Lexicon) -> list[list[str]]:
         terms = ["w:" + token.stem]
         thing = thing_of(token, lexicon)
         if thing:
-            terms += [f"s:{thing}{sign_of(token)}"] if token.typed not in lexicon.negative else []
-            terms += [well(thing)] if token.well and token.typed not in lexicon.positive else []
+            terms += (
+                [f"s:{thing}{sign_of(token)}"]
+                if token.typed not in lexicon.negative
+                else []
+            )
+            terms += (
+                [well(thing)]
+                if token.well and token.typed not in lexicon.positive
+                else []
+            )
             terms += [f"b:{before} {thing}"] if before else []
             before = thing
         result.append(terms)

@@ -108,12 +108,21 @@ class Lexicon:
         for phrase, concept in self.same.items():
             if phrase:
                 found.setdefault(phrase[0], []).append((phrase, concept))
-        return {first: tuple(sorted(held, key=lambda one: -len(one[0]))) for first, held in found.items()}
+        return {
+            first: tuple(sorted(held, key=lambda one: -len(one[0])))
+            for first, held in found.items()
+        }
 
     @cached_property
     def everyday(self) -> frozenset[str]:
         """The words that every complaint may hold, whatever it is about."""
-        return self.noise | self.negative | self.positive | self.breaks | frozenset(self.short)
+        return (
+            self.noise
+            | self.negative
+            | self.positive
+            | self.breaks
+            | frozenset(self.short)
+        )
 
     @cached_property
     def heard_first(self) -> frozenset[str]:
@@ -139,7 +148,11 @@ def fold(text: str) -> str:
     """
     if text.isascii():
         return text.lower().replace("`", "'")
-    lower = unicodedata.normalize("NFKD", text.translate(_UNFOLDED)).casefold().translate(_UNFOLDED)
+    lower = (
+        unicodedata.normalize("NFKD", text.translate(_UNFOLDED))
+        .casefold()
+        .translate(_UNFOLDED)
+    )
     folded = unicodedata.normalize("NFKD", lower)
     return "".join(c for c in folded if not unicodedata.combining(c))
 
@@ -161,7 +174,19 @@ _ONE_AT_A_TIME = threading.Lock()
 
 
 #: The tables that a file of words may have.
-TABLES = ("same", "short", "clause", "noise", "alone", "apart", "emoji", "heard", "elsewhere", "machine", *LANGUAGES)
+TABLES = (
+    "same",
+    "short",
+    "clause",
+    "noise",
+    "alone",
+    "apart",
+    "emoji",
+    "heard",
+    "elsewhere",
+    "machine",
+    *LANGUAGES,
+)
 
 
 def read_lexicon(*paths: Path) -> Lexicon:
@@ -169,7 +194,9 @@ def read_lexicon(*paths: Path) -> Lexicon:
 
     Raises Trouble naming the file when one cannot be read.
     """
-    return _of_contents(tuple((path, path.read_bytes()) for path in paths if path.exists()))
+    return _of_contents(
+        tuple((path, path.read_bytes()) for path in paths if path.exists())
+    )
 
 
 @lru_cache(maxsize=2)
@@ -186,7 +213,11 @@ def _of_contents(contents: tuple[tuple[Path, bytes], ...]) -> Lexicon:
         for name, table in tables.items():
             for key, value in given.get(name, {}).items():
                 earlier = table.get(key)
-                table[key] = [*earlier, *value] if isinstance(earlier, list) and isinstance(value, list) else value
+                table[key] = (
+                    [*earlier, *value]
+                    if isinstance(earlier, list) and isinstance(value, list)
+                    else value
+                )
     return _lexicon(tables)
 
 
@@ -194,7 +225,9 @@ def to_json(lexicon: Lexicon) -> str:
     """The lexicon as JSON, so that a start need not stem it anew."""
     return json.dumps(
         {
-            "same": [[list(phrase), concept] for phrase, concept in lexicon.same.items()],
+            "same": [
+                [list(phrase), concept] for phrase, concept in lexicon.same.items()
+            ],
             "short": dict(lexicon.short),
             "breaks": sorted(lexicon.breaks),
             "negative": sorted(lexicon.negative),
@@ -299,7 +332,11 @@ def _lexicon(tables: Mapping[str, Mapping[str, list[str] | str]]) -> Lexicon:
         exact=_exact(tables),
         foreign={name: _foreign(tables[name]) for name in LANGUAGES},
         emoji={undressed(shown): str(said) for shown, said in tables["emoji"].items()},
-        heard={fold(written): fold(said) for said, ways in tables["heard"].items() for written in ways},
+        heard={
+            fold(written): fold(said)
+            for said, ways in tables["heard"].items()
+            for written in ways
+        },
         sounds=sounds(same),
         symptoms=listed("clause", "symptoms"),
         elsewhere=listed("elsewhere", "words"),
@@ -333,7 +370,9 @@ def _exact(tables: Mapping[str, Mapping[str, list[str] | str]]) -> dict[str, str
     return exact | dict.fromkeys(map(fold, tables["apart"].get("words", ())), "")
 
 
-def _alone(table: Mapping[str, list[str] | str], lexicon: Lexicon) -> dict[tuple[str, ...], str]:
+def _alone(
+    table: Mapping[str, list[str] | str], lexicon: Lexicon
+) -> dict[tuple[str, ...], str]:
     """What the few words of that table mean when nothing else is said."""
     found = {}
     for meant, short_ways in table.items():
@@ -343,7 +382,9 @@ def _alone(table: Mapping[str, list[str] | str], lexicon: Lexicon) -> dict[tuple
 
 
 def _phrase(text: str) -> tuple[str, ...]:
-    return tuple(stem(word) for word in _TOKEN.findall(fold(text)) if word not in _BREAK_SIGNS)
+    return tuple(
+        stem(word) for word in _TOKEN.findall(fold(text)) if word not in _BREAK_SIGNS
+    )
 
 
 def split(folded: str, lexicon: Lexicon) -> list[list[str]]:
@@ -361,7 +402,12 @@ def split(folded: str, lexicon: Lexicon) -> list[list[str]]:
             if piece in lexicon.breaks and found[-1]:
                 found.append([])
             found[-1].append(piece)
-    return [part for clause in found if clause for part in clauses.parted(clause, lexicon.marks)]
+    return [
+        part
+        for clause in found
+        if clause
+        for part in clauses.parted(clause, lexicon.marks)
+    ]
 
 
 def things_named(found: Iterable[Token], lexicon: Lexicon) -> tuple[str, ...]:
@@ -372,7 +418,9 @@ def things_named(found: Iterable[Token], lexicon: Lexicon) -> tuple[str, ...]:
     ('BUTTON', 'bad')
     """
     told = (token for token in found if token.typed not in lexicon.noise)
-    return tuple(sorted({token.concept or token.stem for token in told} - {lexicon.machine}))
+    return tuple(
+        sorted({token.concept or token.stem for token in told} - {lexicon.machine})
+    )
 
 
 def is_negative(clause: Iterable[str], lexicon: Lexicon) -> bool:
@@ -396,7 +444,9 @@ def tokens_of_folded(folded: str, lexicon: Lexicon) -> list[Token]:
             own = [token._replace(well=False) for token in own]
         if clauses.borrows(clause):
             own += _borrowed(before, number, lexicon)
-        if len(parts) > 1 and clauses.denies_a_name(clause, lexicon.marks, lexicon.verbs):
+        if len(parts) > 1 and clauses.denies_a_name(
+            clause, lexicon.marks, lexicon.verbs
+        ):
             own = [token._replace(well=True) for token in own]
         found += own
         before = own
@@ -413,14 +463,27 @@ def _of_clause(clause: Sequence[str], number: int, lexicon: Lexicon) -> list[Tok
     position = 0
     while position < len(stems):
         may_begin = stems[position] in lexicon.by_first
-        length, concept = _longest_phrase(stems, position, lexicon) if may_begin else (1, "")
+        length, concept = (
+            _longest_phrase(stems, position, lexicon) if may_begin else (1, "")
+        )
         if length == 1:
             concept = lexicon.exact.get(clause[position], concept)
         for offset in range(length):
             at = position + offset
-            found.append(Token(clause[at], stems[at], concept if offset == 0 else "", negative, number, well))
+            found.append(
+                Token(
+                    clause[at],
+                    stems[at],
+                    concept if offset == 0 else "",
+                    negative,
+                    number,
+                    well,
+                )
+            )
         position += length
-    return found[:told] + [token._replace(negative=False, well=True) for token in found[told:]]
+    return found[:told] + [
+        token._replace(negative=False, well=True) for token in found[told:]
+    ]
 
 
 def _borrowed(before: Iterable[Token], number: int, lexicon: Lexicon) -> list[Token]:
@@ -432,11 +495,19 @@ def _borrowed(before: Iterable[Token], number: int, lexicon: Lexicon) -> list[To
     >>> [(token.concept, token.negative) for token in found if token.concept]
     [('START', False), ('BUTTON', False), ('CLOCK', True), ('START', True)]
     """
-    done = [token for token in before if token.concept.casefold() in lexicon.verbs or token.stem in lexicon.verbs]
-    return [token._replace(negative=True, well=False, clause=number) for token in done[-1:]]
+    done = [
+        token
+        for token in before
+        if token.concept.casefold() in lexicon.verbs or token.stem in lexicon.verbs
+    ]
+    return [
+        token._replace(negative=True, well=False, clause=number) for token in done[-1:]
+    ]
 
 
-def _longest_phrase(stems: list[str], position: int, lexicon: Lexicon) -> tuple[int, str]:
+def _longest_phrase(
+    stems: list[str], position: int, lexicon: Lexicon
+) -> tuple[int, str]:
     for phrase, concept in lexicon.by_first[stems[position]]:
         length = len(phrase)
         if length == 1 or tuple(stems[position : position + length]) == phrase:

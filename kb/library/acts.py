@@ -12,7 +12,8 @@ from kb.model import USUAL_RELIABILITY, Remark
 
 #: An act as it is written.
 LIKE = (
-    "- **drain the standby power** (2 min; wait 10 min; 18 in 25): pack and charger out ... Common practice, no source."
+    "- **drain the standby power** (2 min; wait 10 min; 18 in 25): "
+    "pack and charger out ... Common practice, no source."
 )
 
 
@@ -38,7 +39,9 @@ class Acts:
     def alike(self, title: str) -> Act | None:
         """The act that a test's title names before its first stop, whatever the small words; None if there is none."""
         said = _words(re.split(r"[:;,.(]", title)[0])
-        return next((act for act in self.by_name.values() if _words(act.name) == said), None)
+        return next(
+            (act for act in self.by_name.values() if _words(act.name) == said), None
+        )
 
 
 def parse(text: str, file: str = "house/acts.md") -> Acts:
@@ -57,7 +60,12 @@ def parse(text: str, file: str = "house/acts.md") -> Acts:
             remarks.append(act)
         elif act.name in acts:
             remarks.append(
-                Remark(file, item.line, worded("`{name}` stands twice", name=act.name), worded("keep one of the two"))
+                Remark(
+                    file,
+                    item.line,
+                    worded("`{name}` stands twice", name=act.name),
+                    worded("keep one of the two"),
+                )
             )
         else:
             acts[act.name] = act
@@ -66,7 +74,9 @@ def parse(text: str, file: str = "house/acts.md") -> Acts:
 
 def _act(item: Item, file: str) -> Act | Remark:
     """The act of an item, or what is wrong with it."""
-    act = Act(name=" ".join(item.name.split()), minutes=-1.0, text=item.text, line=item.line)
+    act = Act(
+        name=" ".join(item.name.split()), minutes=-1.0, text=item.text, line=item.line
+    )
     for piece in item.pieces:
         read = _with_piece(act, piece)
         if read is None:
@@ -83,14 +93,20 @@ def _act(item: Item, file: str) -> Act | Remark:
             if act.minutes < 0
             else worded("`{name}` does not say what to do", name=act.name)
         )
-        return Remark(file, item.line, missing, worded("write it as in `{like}`", like=LIKE))
+        return Remark(
+            file, item.line, missing, worded("write it as in `{like}`", like=LIKE)
+        )
     return act
 
 
 def _with_piece(act: Act, piece: str) -> Act | None:
     """The act with one more piece of its bracket, None if that is not understood."""
     minutes, trust = number_of(piece, "min"), share_of(piece)
-    wait = number_of(piece.removeprefix("wait "), "min") if piece.startswith("wait ") else None
+    wait = (
+        number_of(piece.removeprefix("wait "), "min")
+        if piece.startswith("wait ")
+        else None
+    )
     if minutes is not None:
         return replace(act, minutes=minutes)
     if wait is not None:
@@ -100,4 +116,6 @@ def _with_piece(act: Act, piece: str) -> Act | None:
 
 def _words(text: str) -> frozenset[str]:
     """The words of a name by which a title is compared with it: of four letters or more, in the singular."""
-    return frozenset(word.rstrip("s") for word in re.findall(r"[a-z]{4,}", text.lower()))
+    return frozenset(
+        word.rstrip("s") for word in re.findall(r"[a-z]{4,}", text.lower())
+    )

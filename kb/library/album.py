@@ -32,8 +32,14 @@ SMALL_SIDE = 320
 MOST_PICTURES = 8
 QUALITY = 82
 #: What is opened: no other reader of the library ever sees what was sent.
-KINDS = (JpegImagePlugin.JpegImageFile.format, PngImagePlugin.PngImageFile.format, WebPImagePlugin.WebPImageFile.format)
-_NAME = re.compile(r"(?P<slug>[a-z0-9]+(?:-[a-z0-9]+)*)-(?P<number>[1-9][0-9]{0,5})\.jpg")
+KINDS = (
+    JpegImagePlugin.JpegImageFile.format,
+    PngImagePlugin.PngImageFile.format,
+    WebPImagePlugin.WebPImageFile.format,
+)
+_NAME = re.compile(
+    r"(?P<slug>[a-z0-9]+(?:-[a-z0-9]+)*)-(?P<number>[1-9][0-9]{0,5})\.jpg"
+)
 #: What the name of a marked copy adds to that of the picture it is drawn on.
 _MARKED = re.compile(r"-mark-[1-9][0-9]{0,5}(?=\.jpg$)")
 #: The most scans of one picture: a camera writes 1, a careful encoder 10 to 20, and each is decoded over all points.
@@ -69,10 +75,15 @@ def redrawn(sent: bytes) -> bytes:
     Raises PictureRefused for what is no picture, or one too large.
     """
     if len(sent) > LARGEST_FILE:
-        raise PictureRefused(worded("the picture is larger than 12 MB; send a smaller one"))
+        raise PictureRefused(
+            worded("the picture is larger than 12 MB; send a smaller one")
+        )
     if scans(sent) > MOST_SCANS:
         raise PictureRefused(
-            worded("the picture has more than {most_scans} scans; save it anew and send that", most_scans=MOST_SCANS)
+            worded(
+                "the picture has more than {most_scans} scans; save it anew and send that",
+                most_scans=MOST_SCANS,
+            )
         )
     with _turn():
         return _as_jpeg(sent)
@@ -82,14 +93,27 @@ def redrawn(sent: bytes) -> bytes:
 def _turn() -> Iterator[None]:
     """Draw in turn with others; raises PictureRefused for what cannot be read, or where too many wait already."""
     if not _places.acquire(blocking=False):
-        raise PictureRefused(worded("several pictures are being taken in just now; send this one again in a moment"))
+        raise PictureRefused(
+            worded(
+                "several pictures are being taken in just now; send this one again in a moment"
+            )
+        )
     try:
         with _drawing:
             yield
     except PictureRefused:
         raise
-    except (OSError, SyntaxError, ValueError, EOFError, struct.error, Image.DecompressionBombError) as error:
-        told = worded("this is not a picture that can be read; send it as JPEG, PNG or WebP")
+    except (
+        OSError,
+        SyntaxError,
+        ValueError,
+        EOFError,
+        struct.error,
+        Image.DecompressionBombError,
+    ) as error:
+        told = worded(
+            "this is not a picture that can be read; send it as JPEG, PNG or WebP"
+        )
         raise PictureRefused(told) from error
     finally:
         _places.release()
@@ -121,7 +145,11 @@ def scans(sent: bytes) -> int:
 def _as_jpeg(sent: bytes) -> bytes:
     with Image.open(BytesIO(sent), formats=KINDS) as opened:
         if opened.width * opened.height > MOST_POINTS:
-            raise PictureRefused(worded("the picture has more than 64 million points; send a smaller one"))
+            raise PictureRefused(
+                worded(
+                    "the picture has more than 64 million points; send a smaller one"
+                )
+            )
         opened.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
         image = ImageOps.exif_transpose(opened)
         image.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
@@ -146,7 +174,9 @@ class Album:
 
     def __init__(self, held: shelf.Shelf) -> None:
         if held.own is None:
-            raise PictureRefused(worded("no shop folder is given; start with --shop DIR"))
+            raise PictureRefused(
+                worded("no shop folder is given; start with --shop DIR")
+            )
         self._shelf = held
         self.folder = held.own / "pictures"
 
@@ -168,7 +198,14 @@ class Album:
             try:
                 if path is not None:
                     with Image.open(path, formats=("JPEG",)) as image:
-                        found.append(Picture(named.file, named.caption, *image.size, place=named.place))
+                        found.append(
+                            Picture(
+                                named.file,
+                                named.caption,
+                                *image.size,
+                                place=named.place,
+                            )
+                        )
             except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
                 continue
         return tuple(found[:MOST_PICTURES])
@@ -176,7 +213,9 @@ class Album:
     def at(self, entry: Entry, place: str) -> tuple[Picture, ...]:
         """The pictures of an entry that belong to one place of it, as `editing.place_in` names it."""
         shown = self.of("\n".join(text for _, text in entry.extra))
-        return tuple(one for one in shown if editing.place_in(entry, one.place) == place)
+        return tuple(
+            one for one in shown if editing.place_in(entry, one.place) == place
+        )
 
     def small(self, file: str) -> bytes | None:
         """A picture as a JPEG of at most 320 points a side, to stand beside a step; None where there is none."""
@@ -206,7 +245,8 @@ class Album:
         if len(editing.pictures_in(text)) >= MOST_PICTURES:
             raise PictureRefused(
                 worded(
-                    "an entry carries {most_pictures} pictures at most; remove one first", most_pictures=MOST_PICTURES
+                    "an entry carries {most_pictures} pictures at most; remove one first",
+                    most_pictures=MOST_PICTURES,
                 )
             )
         drawn = redrawn(sent)
@@ -230,7 +270,9 @@ class Album:
 
         Raises NotThere for one that the entry does not name, PictureRefused for a place that it does not have.
         """
-        if named.file not in [one.file for one in editing.pictures_in(self._text(slug))]:
+        if named.file not in [
+            one.file for one in editing.pictures_in(self._text(slug))
+        ]:
             raise _not_there(named.file, slug)
         meant = replace(named, place=self._place(slug, named.place))
         self._change(slug, lambda text: editing.with_other_words(text, meant))
@@ -263,7 +305,10 @@ class Album:
         A picture that is marked already by the same tap again stays as it is. Raises NotThere, PictureRefused,
         shelf.NotSaved if the disk does not take it.
         """
-        shown = {original_of(one.file): one.file for one in editing.pictures_in(self._text(slug))}
+        shown = {
+            original_of(one.file): one.file
+            for one in editing.pictures_in(self._text(slug))
+        }
         if shown.get(original_of(file), file) != file:
             return shown[original_of(file)]
         if file not in shown.values():
@@ -273,7 +318,9 @@ class Album:
             path = self._claimed(f"{original_of(file).removesuffix('.jpg')}-mark")
             try:
                 durable.write_whole(path, drawn)
-                self._change(slug, lambda text: editing.with_other_file(text, file, path.name))
+                self._change(
+                    slug, lambda text: editing.with_other_file(text, file, path.name)
+                )
             except BaseException:
                 path.unlink(missing_ok=True)
                 raise
@@ -282,7 +329,9 @@ class Album:
     def unmark(self, slug: str, file: str) -> None:
         """Show a picture of an entry without its marks again; the marked copies are moved to `.kept`."""
         original = original_of(file)
-        if file not in [one.file for one in editing.pictures_in(self._text(slug))] or not self.path(original):
+        if file not in [
+            one.file for one in editing.pictures_in(self._text(slug))
+        ] or not self.path(original):
             raise _not_there(file, slug)
         self._change(slug, lambda text: editing.with_other_file(text, file, original))
         self._put_aside(copy for copy in self._copies(original) if copy != original)
@@ -292,7 +341,11 @@ class Album:
         match = _NAME.fullmatch(original_of(file))
         path = self.path(file)
         named = [one.file for one in editing.pictures_in(self._text(slug))]
-        if match is None or match["slug"] != slug or (path is None and file not in named):
+        if (
+            match is None
+            or match["slug"] != slug
+            or (path is None and file not in named)
+        ):
             raise _not_there(file, slug)
         self._change(slug, lambda text: editing.without_picture(text, file))
         self._put_aside(self._copies(original_of(file)))
@@ -300,7 +353,11 @@ class Album:
     def _copies(self, original: str) -> list[str]:
         """The picture of that name, if it is there, and its marked copies."""
         beside = self.folder.glob(f"{original.removesuffix('.jpg')}*.jpg")
-        return [path.name for path in beside if original_of(path.name) == original and self.path(path.name)]
+        return [
+            path.name
+            for path in beside
+            if original_of(path.name) == original and self.path(path.name)
+        ]
 
     def _put_aside(self, files: Iterable[str]) -> None:
         with _told():
@@ -315,13 +372,22 @@ class Album:
             raise _not_there(file, where)
         with _turn(), Image.open(path, formats=("JPEG",)) as image:
             if image.width * image.height > MOST_POINTS:
-                raise PictureRefused(worded("the picture has more than 64 million points; send a smaller one"))
+                raise PictureRefused(
+                    worded(
+                        "the picture has more than 64 million points; send a smaller one"
+                    )
+                )
             return _saved(drawing.drawn(image.convert("RGB"), mark))
 
     def _text(self, slug: str) -> str:
         sheet = self._shelf.sheet(slug)
         if sheet is None or not sheet.text:
-            raise NotThere(worded("there is no entry {slug}; look for it in the library", slug=slug[:60]))
+            raise NotThere(
+                worded(
+                    "there is no entry {slug}; look for it in the library",
+                    slug=slug[:60],
+                )
+            )
         return sheet.text
 
     def _place(self, slug: str, said: str) -> str:
@@ -331,7 +397,10 @@ class Album:
         place = editing.place_in(entry, said) if entry else ""
         if said and not place:
             raise PictureRefused(
-                worded("the sheet has no “{place}” by now; choose again where the picture belongs", place=said[:80])
+                worded(
+                    "the sheet has no “{place}” by now; choose again where the picture belongs",
+                    place=said[:80],
+                )
             )
         return place
 
@@ -369,7 +438,11 @@ class Album:
 
 
 def _not_there(file: str, slug: str) -> NotThere:
-    told = worded("there is no picture {file} in {slug}; it may be removed already", file=file[:80], slug=slug[:60])
+    told = worded(
+        "there is no picture {file} in {slug}; it may be removed already",
+        file=file[:80],
+        slug=slug[:60],
+    )
     return NotThere(told)
 
 

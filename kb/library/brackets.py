@@ -9,7 +9,9 @@ from kb.library.acts import Act
 from kb.model import USUAL_RELIABILITY
 
 #: What may stand in the brackets, told where something else does; what a machine may be asked follows from the trade.
-ANY_STEP = "N min; wait 30 min; act NAME; cover off; needs tool; after 2; does deed; machine "
+ANY_STEP = (
+    "N min; wait 30 min; act NAME; cover off; needs tool; after 2; does deed; machine "
+)
 OF_TESTS, OF_FIXES = "; first; says nothing of cause; 9 in 10", "; part name"
 #: The words that begin a list of names, and the field that each fills; `part` is for fixes, the last for tests.
 _LISTS = {
@@ -51,7 +53,11 @@ class Attributes:
             return replace(self, first=True)
         if match := re.fullmatch(r"(wait )?(\d+(?:\.\d+)?) min", piece):
             minutes = float(match[2])
-            return replace(self, wait=minutes) if match[1] else replace(self, minutes=minutes)
+            return (
+                replace(self, wait=minutes)
+                if match[1]
+                else replace(self, minutes=minutes)
+            )
         if match := re.fullmatch(r"act (.+)", piece):
             return replace(self, act=" ".join(match[1].split()))
         if match := re.fullmatch(r"after (\d{1,3}(?: ?, ?\d{1,3})*)", piece):
@@ -72,7 +78,9 @@ class Attributes:
 
     def filled_in(self, act: Act | None) -> Attributes:
         """These attributes with what the standard act says where the bracket does not, else what is usual."""
-        usual = act or Act(name="", minutes=-1.0, wait=0.0, trust=USUAL_RELIABILITY, text="")
+        usual = act or Act(
+            name="", minutes=-1.0, wait=0.0, trust=USUAL_RELIABILITY, text=""
+        )
         return replace(
             self,
             minutes=_given(self.minutes, usual.minutes),

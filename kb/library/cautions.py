@@ -87,9 +87,23 @@ def parse(text: str, file: str = "house/cautions.md") -> HouseCautions:
         elif line.startswith("- ") and begun:
             begun[-1].take(line[2:].strip())
         elif line.startswith("- "):
-            remarks.append(Remark(file, number, "this line stands under no deed", "put a heading `## deed` above it"))
+            remarks.append(
+                Remark(
+                    file,
+                    number,
+                    "this line stands under no deed",
+                    "put a heading `## deed` above it",
+                )
+            )
         elif line.strip() and begun:
-            remarks.append(Remark(file, number, "this is not part of a list", f"write it as in `{LIKE}`"))
+            remarks.append(
+                Remark(
+                    file,
+                    number,
+                    "this is not part of a list",
+                    f"write it as in `{LIKE}`",
+                )
+            )
     remarks += _mistakes(begun, file)
     unique = {deed.name: deed for deed in reversed(begun)}
     deeds = tuple(deed.done() for deed in begun if unique[deed.name] is deed)
@@ -101,7 +115,12 @@ class _Begun:
 
     def __init__(self, name: str, line: int) -> None:
         self.name, self.line = name, line
-        self.lists: dict[str, list[str]] = {"implied by": [], "said": [], "source": [], "": []}
+        self.lists: dict[str, list[str]] = {
+            "implied by": [],
+            "said": [],
+            "source": [],
+            "": [],
+        }
 
     def take(self, item: str) -> None:
         """Take in one item of the list: a caution, or what a mark at its beginning says."""
@@ -129,7 +148,12 @@ def _mistakes(begun: Sequence[_Begun], file: str) -> Iterable[Remark]:
         if deed.name in known:
             yield Remark(file, deed.line, f"`{deed.name}` stands twice", "join the two")
         elif not deed.lists[""]:
-            yield Remark(file, deed.line, f"`{deed.name}` has no caution", f"write one as in `{LIKE}`")
+            yield Remark(
+                file,
+                deed.line,
+                f"`{deed.name}` has no caution",
+                f"write one as in `{LIKE}`",
+            )
         known.add(deed.name)
 
 
@@ -137,12 +161,16 @@ def _attributes(step: Test | Fix) -> frozenset[str]:
     """The attributes of a step as `implied by` names them."""
     found = {"cover off"} if step.cover_off else set()
     found.update(f"needs {need}" for need in step.needs)
-    found.update(f"part {part}" for part in (step.parts if isinstance(step, Fix) else ()))
+    found.update(
+        f"part {part}" for part in (step.parts if isinstance(step, Fix) else ())
+    )
     return frozenset(map(_folded, found))
 
 
 def _text(step: Test | Fix) -> str:
-    return _folded(f"{step.title} {step.detail}" if isinstance(step, Test) else step.text)
+    return _folded(
+        f"{step.title} {step.detail}" if isinstance(step, Test) else step.text
+    )
 
 
 def _spoken_of(deeds: Sequence[Deed]) -> frozenset[str]:

@@ -101,7 +101,9 @@ def parse(text: str, file: str = "checkout.md") -> CheckList:
     kept = [_after_known(line, lines) for line in lines]
     remarks += _misplaced(kept, file)
     kept = _placed(kept)
-    return CheckList(tuple(kept), tuple(sorted(remarks, key=lambda remark: remark.line)))
+    return CheckList(
+        tuple(kept), tuple(sorted(remarks, key=lambda remark: remark.line))
+    )
 
 
 def _after_known(line: CheckLine, lines: Iterable[CheckLine]) -> CheckLine:
@@ -112,15 +114,21 @@ def _after_known(line: CheckLine, lines: Iterable[CheckLine]) -> CheckLine:
 
 def _line(item: Item, file: str) -> CheckLine | Remark:
     """The line of an item, or what is wrong with it."""
-    line = CheckLine(name=item.name, text=item.text, heading=item.heading, line=item.line)
+    line = CheckLine(
+        name=item.name, text=item.text, heading=item.heading, line=item.line
+    )
     if not item.text:
         told = worded("`{name}` does not say what to do", name=item.name)
-        return Remark(file, item.line, told, worded("write it as in `{like}`", like=LIKE))
+        return Remark(
+            file, item.line, told, worded("write it as in `{like}`", like=LIKE)
+        )
     for piece in item.pieces:
         read = _with_piece(line, piece)
         if read is None:
             told = worded("`{piece}` is not understood", piece=piece)
-            return Remark(file, item.line, told, worded("write it as in `{like}`", like=LIKE))
+            return Remark(
+                file, item.line, told, worded("write it as in `{like}`", like=LIKE)
+            )
         line = read
     return _with_nested(line, item.nested)
 
@@ -186,7 +194,13 @@ _MARKS = ("first", "work", "arrival", "stays")
 #: How deep the part behind a line may sit.
 DEPTHS = {"0": 0, "1": 1, "2": 2, "3": 3}
 #: The words of a bracket that begin a list of names, and the field each fills.
-_LISTS = {"part": "parts", "parts": "parts", "needs": "needs", "after": "after", "undoes": "undoes"}
+_LISTS = {
+    "part": "parts",
+    "parts": "parts",
+    "needs": "needs",
+    "after": "after",
+    "undoes": "undoes",
+}
 
 
 def _strangers(lines: Iterable[CheckLine], file: str) -> Iterator[Remark]:
@@ -195,7 +209,9 @@ def _strangers(lines: Iterable[CheckLine], file: str) -> Iterator[Remark]:
     for line in lines:
         if line.name in known:
             told = worded("`{name}` stands twice", name=line.name)
-            yield Remark(file, line.line, told, worded("give one of the two another name"))
+            yield Remark(
+                file, line.line, told, worded("give one of the two another name")
+            )
         known.add(line.name)
     for line in lines:
         for name in (*line.after, *line.undoes):
@@ -220,9 +236,15 @@ def _misplaced(lines: Iterable[CheckLine], file: str) -> Iterator[Remark]:
     for line in named.values():
         if _is_misplaced(line, named):
             told = worded(
-                "`{name}` would come after itself, or before all others and after one of them", name=line.name
+                "`{name}` would come after itself, or before all others and after one of them",
+                name=line.name,
             )
-            yield Remark(file, line.line, told, worded("take out one of its `after` or its `first`"))
+            yield Remark(
+                file,
+                line.line,
+                told,
+                worded("take out one of its `after` or its `first`"),
+            )
 
 
 def _is_misplaced(line: CheckLine, named: Mapping[str, CheckLine]) -> bool:

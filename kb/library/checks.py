@@ -17,7 +17,12 @@ from kb.library.procedures import Procedures
 from kb.library.shelf import Sheet, Shelf, read_sheet
 from kb.library.stock import GUIDE
 from kb.library.trade import Trade
-from kb.library.translations import mismatches, original_of, translation_remarks, unreadable
+from kb.library.translations import (
+    mismatches,
+    original_of,
+    translation_remarks,
+    unreadable,
+)
 from kb.model import Entry, Fix, Remark, Test
 
 #: Groups of causes up to this size may stay undivided without a word.
@@ -25,7 +30,9 @@ LARGEST_SILENT_GROUP = 2
 #: What is done at once is read in a moment or not at all.
 MOST_DEEDS, LONGEST_DEED = 3, 120
 #: A deed begins with what to do, with "do not", or with the condition under which to do it.
-_NO_DEED = re.compile(r"[^A-Z]|(?:The|A|An|It|Its|This|That|These|There|They|You|We)\b|[A-Z][a-z]+ing\b")
+_NO_DEED = re.compile(
+    r"[^A-Z]|(?:The|A|An|It|Its|This|That|These|There|They|You|We)\b|[A-Z][a-z]+ing\b"
+)
 #: What a `first` test had better not ask for, in a sentence that does not forbid it.
 _HARMFUL = re.compile(
     r"\b(?:press|push|squeeze|charge|charging)\b|\bmeasure\b.*\b(?:live|running|under load|on the charger|powered)\b",
@@ -43,8 +50,18 @@ def inspect(entry: Entry, customs: Customs | None = None) -> list[Remark]:
     """Wishes for one entry: stray spellings, thin sections, groups of causes that no test parts."""
     file = f"{entry.slug}.md"
     named = (customs or shipped_customs()).trade()
-    found = [*_thin(entry, file), *_stray_spellings(entry, named, file), *_undivided(entry, file), *_order(entry, file)]
-    found += [*_deeds(entry, file), *_first_tests(entry, file), *_silent(entry, file), *_healthy(entry, file)]
+    found = [
+        *_thin(entry, file),
+        *_stray_spellings(entry, named, file),
+        *_undivided(entry, file),
+        *_order(entry, file),
+    ]
+    found += [
+        *_deeds(entry, file),
+        *_first_tests(entry, file),
+        *_silent(entry, file),
+        *_healthy(entry, file),
+    ]
     return [replace(remark, wish=True) for remark in found]
 
 
@@ -57,7 +74,9 @@ def inspect_customs(entry: Entry, customs: Customs) -> list[Remark]:
     for step in steps:
         for deed in step.does:
             if deed not in known:
-                told = worded("there is no deed `{deed}` among the house cautions", deed=deed)
+                told = worded(
+                    "there is no deed `{deed}` among the house cautions", deed=deed
+                )
                 remarks.append(Remark(file, step.line, told, _one_of(deed, known)))
     for test in entry.tests:
         remarks += _unlike_act(test, file, customs.acts())
@@ -75,12 +94,26 @@ def inspect_library(entries: Iterable[Entry]) -> list[Remark]:
         for wording in (*entry.wordings, *entry.symptoms):
             key = " ".join(wording.casefold().split())
             if owner.setdefault(key, entry.slug) != entry.slug:
-                told = worded("`{wording}` stands in {owner} too", wording=wording[:60], owner=owner[key])
-                remarks.append(Remark(file, 1, told, worded("say in it what tells the two apart"), wish=True))
+                told = worded(
+                    "`{wording}` stands in {owner} too",
+                    wording=wording[:60],
+                    owner=owner[key],
+                )
+                remarks.append(
+                    Remark(
+                        file,
+                        1,
+                        told,
+                        worded("say in it what tells the two apart"),
+                        wish=True,
+                    )
+                )
         for near in entry.neighbours:
             if near.slug not in slugs:
                 told = worded("there is no entry `{slug}`", slug=near.slug)
-                remarks.append(Remark(file, near.line, told, worded("name an existing entry")))
+                remarks.append(
+                    Remark(file, near.line, told, worded("name an existing entry"))
+                )
     return [*remarks, *_strangers(entries)]
 
 
@@ -96,16 +129,24 @@ def _strangers(entries: Sequence[Entry]) -> Iterator[Remark]:
                         yield Remark(f"{entry.slug}.md", outcome.line, *told)
 
 
-def _strange(name: str, entry: Entry, causes: Mapping[str, Collection[str]]) -> tuple[str, str] | None:
+def _strange(
+    name: str, entry: Entry, causes: Mapping[str, Collection[str]]
+) -> tuple[str, str] | None:
     """What is wrong with a name that an outcome of an entry gives, and what to write instead; None if it is right."""
     slug, _, cause = name.partition("/")
     if slug not in causes:
-        return worded("there is no entry `{slug}`", slug=slug), worded("name an existing entry")
+        return worded("there is no entry `{slug}`", slug=slug), worded(
+            "name an existing entry"
+        )
     if cause and cause not in causes[slug]:
         instead = worded("use one of {names}", names=", ".join(sorted(causes[slug])))
-        return worded("`{slug}` has no cause `{cause}`", slug=slug, cause=cause), instead
+        return worded(
+            "`{slug}` has no cause `{cause}`", slug=slug, cause=cause
+        ), instead
     if slug == entry.slug:
-        return worded("`see {name}` is this sheet", name=name), worded("name the causes without `see`")
+        return worded("`see {name}` is this sheet", name=name), worded(
+            "name the causes without `see`"
+        )
     return None
 
 
@@ -120,7 +161,11 @@ def of_files(paths: Sequence[Path], customs: Customs) -> list[Remark]:
     sheets = [read_sheet(file, own=True, customs=customs) for file in files]
     for sheet in sheets:
         original = original_of(sheet.path)
-        remarks += _of_translation(sheet, read_sheet(original, own=True)) if original else _of_sheets([sheet], customs)
+        remarks += (
+            _of_translation(sheet, read_sheet(original, own=True))
+            if original
+            else _of_sheets([sheet], customs)
+        )
     return _by_line(remarks)
 
 
@@ -135,7 +180,10 @@ def _of_translation(sheet: Sheet, original: Sheet) -> list[Remark]:
     """What is wrong in a translation: what cannot be read, and where it is not built as its original."""
     if sheet.entry is None or original.entry is None:
         return list(sheet.parsed.remarks)
-    return [*unreadable(sheet), *mismatches(original.entry, sheet.entry, sheet.path.name)]
+    return [
+        *unreadable(sheet),
+        *mismatches(original.entry, sheet.entry, sheet.path.name),
+    ]
 
 
 def of_shelf(shelf: Shelf) -> list[Remark]:
@@ -144,7 +192,14 @@ def of_shelf(shelf: Shelf) -> list[Remark]:
     served = [sheet.entry for sheet in sheets if sheet.entry]
     translated = translation_remarks(shelf, {entry.slug: entry for entry in served})
     house = shelf.customs.remarks()
-    return _by_line([*house, *_of_sheets(sheets, shelf.customs), *inspect_library(served), *translated])
+    return _by_line(
+        [
+            *house,
+            *_of_sheets(sheets, shelf.customs),
+            *inspect_library(served),
+            *translated,
+        ]
+    )
 
 
 def _of_sheets(sheets: Iterable[Sheet], customs: Customs) -> list[Remark]:
@@ -152,12 +207,17 @@ def _of_sheets(sheets: Iterable[Sheet], customs: Customs) -> list[Remark]:
     for sheet in sheets:
         remarks += sheet.parsed.remarks
         if sheet.parsed.entry:
-            remarks += [*inspect(sheet.parsed.entry, customs), *inspect_customs(sheet.parsed.entry, customs)]
+            remarks += [
+                *inspect(sheet.parsed.entry, customs),
+                *inspect_customs(sheet.parsed.entry, customs),
+            ]
     return remarks
 
 
 def _by_line(remarks: Iterable[Remark]) -> list[Remark]:
-    return sorted(remarks, key=lambda remark: (remark.file, remark.line, remark.problem))
+    return sorted(
+        remarks, key=lambda remark: (remark.file, remark.line, remark.problem)
+    )
 
 
 def ambiguity_groups(entry: Entry) -> list[tuple[str, ...]]:
@@ -183,13 +243,20 @@ def _thin(entry: Entry, file: str) -> Iterator[Remark]:
     for heading, count, least in counted:
         if count < least:
             told = worded("`{heading}` has {count}", heading=heading, count=count)
-            instead = worded("write {least} or more{why}", least=least, why=_why(heading))
+            instead = worded(
+                "write {least} or more{why}", least=least, why=_why(heading)
+            )
             yield Remark(file, _line_of(entry, heading), told, instead)
     before: set[str] = set()
     for wording in entry.wordings:
         if wording in before:
             told = worded("`{wording}` stands twice", wording=wording[:60])
-            yield Remark(file, _line_of(entry, "Also heard as"), told, worded("keep one of the two"))
+            yield Remark(
+                file,
+                _line_of(entry, "Also heard as"),
+                told,
+                worded("keep one of the two"),
+            )
         before.add(wording)
 
 
@@ -197,20 +264,35 @@ def _why(heading: str) -> str:
     """Why so many wordings: measured on 24 stock sheets that were cut down (tests/benchmarks/FIGURES.md)."""
     if heading != "Also heard as":
         return ""
-    return worded(": with 3, other people's words find a sheet in 33 of 100 searches, with 12 in 52, with 24 in 60")
+    return worded(
+        ": with 3, other people's words find a sheet in 33 of 100 searches, with 12 in 52, with 24 in 60"
+    )
 
 
 def _stray_spellings(entry: Entry, named_here: Trade, file: str) -> list[Remark]:
     parts, tools = named_here.parts, named_here.tools
     named = [(part, fix.line, parts) for fix in entry.fixes for part in fix.parts]
     named += [(need, fix.line, tools) for fix in entry.fixes for need in fix.needs]
-    named += [(need, test.line, parts | tools) for test in entry.tests for need in test.needs]
+    named += [
+        (need, test.line, parts | tools) for test in entry.tests for need in test.needs
+    ]
     remarks = []
     for name, line, known in named:
         if name not in known:
             near = difflib.get_close_matches(name, sorted(known), 1)
-            instead = worded("write `{near}`", near=near[0]) if near else worded("use a name from house/trade.toml")
-            remarks.append(Remark(file, line, worded("`{name}` is not a known part or tool", name=name), instead))
+            instead = (
+                worded("write `{near}`", near=near[0])
+                if near
+                else worded("use a name from house/trade.toml")
+            )
+            remarks.append(
+                Remark(
+                    file,
+                    line,
+                    worded("`{name}` is not a known part or tool", name=name),
+                    instead,
+                )
+            )
     return remarks
 
 
@@ -221,17 +303,23 @@ def _undivided(entry: Entry, file: str) -> Iterator[Remark]:
         is_excused = any(excuse.issuperset(group) for excuse in excused)
         if len(group) > LARGEST_SILENT_GROUP and not is_excused:
             told = worded("no test tells {group} apart", group=", ".join(group))
-            instead = worded("add an outcome that does, or say why under `Not told apart`")
+            instead = worded(
+                "add an outcome that does, or say why under `Not told apart`"
+            )
             yield Remark(file, _line_of(entry, "Cheapest test first"), told, instead)
 
 
 def _order(entry: Entry, file: str) -> Iterator[Remark]:
     """Tests that are cheaper than the one before them and could stand before it."""
     for earlier, later in pairwise(entry.tests):
-        is_cheaper = later.minutes < earlier.minutes and later.cover_off <= earlier.cover_off
+        is_cheaper = (
+            later.minutes < earlier.minutes and later.cover_off <= earlier.cover_off
+        )
         is_held = earlier.first or earlier.slug in later.after
         if is_cheaper and not is_held:
-            told = worded("`{title}` is cheaper than the test before it", title=later.title[:50])
+            told = worded(
+                "`{title}` is cheaper than the test before it", title=later.title[:50]
+            )
             yield Remark(file, later.line, told, worded("put the cheaper test first"))
 
 
@@ -240,17 +328,34 @@ def _deeds(entry: Entry, file: str) -> Iterator[Remark]:
     heading, count = _line_of(entry, "At once"), len(entry.deeds)
     if entry.at_once and not count:
         told = worded("`At once` says nothing to do")
-        yield Remark(file, heading, told, worded("write one to three short imperatives"))
+        yield Remark(
+            file, heading, told, worded("write one to three short imperatives")
+        )
     if count > MOST_DEEDS:
         told = worded("`At once` has {count} deeds", count=count)
-        yield Remark(file, heading, told, worded("keep the {most_deeds} that matter most", most_deeds=MOST_DEEDS))
+        yield Remark(
+            file,
+            heading,
+            told,
+            worded("keep the {most_deeds} that matter most", most_deeds=MOST_DEEDS),
+        )
     for one in entry.at_once:
         if len(one.deed) > LONGEST_DEED:
             told = worded("a deed has {deed} characters", deed=len(one.deed))
-            yield Remark(file, one.line, told, worded("say it in {longest_deed}", longest_deed=LONGEST_DEED))
+            yield Remark(
+                file,
+                one.line,
+                told,
+                worded("say it in {longest_deed}", longest_deed=LONGEST_DEED),
+            )
         if one.deed and _NO_DEED.match(one.deed):
             told = worded("`{deed}` does not say what to do", deed=one.deed[:60])
-            yield Remark(file, one.line, told, worded("begin with the deed, such as `Pull the charger.`"))
+            yield Remark(
+                file,
+                one.line,
+                told,
+                worded("begin with the deed, such as `Pull the charger.`"),
+            )
 
 
 def _first_tests(entry: Entry, file: str) -> Iterator[Remark]:
@@ -259,7 +364,9 @@ def _first_tests(entry: Entry, file: str) -> Iterator[Remark]:
         harm = _harm(test) if test.first else ""
         if harm:
             told = worded("a `first` test {harm}", harm=harm)
-            yield Remark(file, test.line, told, worded("let a look or a question come first"))
+            yield Remark(
+                file, test.line, told, worded("let a look or a question come first")
+            )
 
 
 def _harm(test: Test) -> str:
@@ -280,7 +387,11 @@ def _silent(entry: Entry, file: str) -> list[Remark]:
         causes = [cause.slug for cause in entry.causes if is_silent(test, cause.slug)]
         if causes and len(test.outcomes) > 1:
             listed = ", ".join(causes)
-            told = worded("`{title}` does not say what it shows with {listed}", title=test.title[:50], listed=listed)
+            told = worded(
+                "`{title}` does not say what it shows with {listed}",
+                title=test.title[:50],
+                listed=listed,
+            )
             instead = worded(
                 "name each after an outcome, clear it with `not`, or put `says nothing of {listed}` in brackets",
                 listed=listed,
@@ -295,7 +406,9 @@ def _healthy(entry: Entry, file: str) -> Iterator[Remark]:
     if count and not LEAST_HEALTHY <= count <= MOST_HEALTHY:
         told = worded("`Not this if` has {count}", count=count)
         instead = worded(
-            "write {least_healthy} to {most_healthy}", least_healthy=LEAST_HEALTHY, most_healthy=MOST_HEALTHY
+            "write {least_healthy} to {most_healthy}",
+            least_healthy=LEAST_HEALTHY,
+            most_healthy=MOST_HEALTHY,
         )
         yield Remark(file, _line_of(entry, "Not this if"), told, instead)
 
@@ -318,16 +431,31 @@ def _unlike_act(test: Test, file: str, acts: Acts) -> Iterator[Remark]:
         usual=act.minutes,
         trust=act.trust,
     )
-    yield Remark(file, test.line, told, worded("write `act {name}` in the brackets", name=act.name), wish=True)
+    yield Remark(
+        file,
+        test.line,
+        told,
+        worded("write `act {name}` in the brackets", name=act.name),
+        wish=True,
+    )
 
 
-def _without_procedure(entry: Entry, file: str, procedures: Procedures) -> Iterator[Remark]:
+def _without_procedure(
+    entry: Entry, file: str, procedures: Procedures
+) -> Iterator[Remark]:
     """Fixes that fit a part for which the house has a procedure, and do not refer to it."""
     for fix in entry.fixes:
         causes = ", ".join(fix.causes)
         for name in procedures.left_out(fix):
-            told = worded("`{causes}` does not refer to the procedure `{name}`", causes=causes, name=name)
-            instead = worded("write `act {name}` in the brackets; minutes of its own may stand beside it", name=name)
+            told = worded(
+                "`{causes}` does not refer to the procedure `{name}`",
+                causes=causes,
+                name=name,
+            )
+            instead = worded(
+                "write `act {name}` in the brackets; minutes of its own may stand beside it",
+                name=name,
+            )
             yield Remark(file, fix.line, told, instead, wish=True)
 
 
@@ -337,4 +465,6 @@ def _one_of(name: str, known: Iterable[str]) -> str:
 
 
 def _line_of(entry: Entry, heading: str) -> int:
-    return next((section.line for section in entry.sections if section.heading == heading), 1)
+    return next(
+        (section.line for section in entry.sections if section.heading == heading), 1
+    )

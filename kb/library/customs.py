@@ -63,7 +63,9 @@ class Customs:
         library = stock / FOLDER if stock is not None else None
         shipped = library is None or not library.is_dir()
         self._own_house = own / FOLDER if own is not None else None
-        self._library = stock_folder() / FOLDER if library is None or shipped else library
+        self._library = (
+            stock_folder() / FOLDER if library is None or shipped else library
+        )
         self._read: dict[str, tuple[str, Any]] = {}
         self._joined = Trade(), Trade(), Trade()
 
@@ -73,12 +75,21 @@ class Customs:
         if not own.names:
             return base
         if self._joined[0] is not base or self._joined[1] is not own:
-            self._joined = base, own, replace(base, parts=base.parts | own.parts, tools=base.tools | own.tools)
+            self._joined = (
+                base,
+                own,
+                replace(
+                    base, parts=base.parts | own.parts, tools=base.tools | own.tools
+                ),
+            )
         return self._joined[2]
 
     def own_names(self) -> Trade:
         """The parts and tools of the shop's own, as its file names them now; none without one."""
-        return self._now(trade.OWN, lambda text: trade.own_names(text, self._now(trade.FILE, trade.parse)))
+        return self._now(
+            trade.OWN,
+            lambda text: trade.own_names(text, self._now(trade.FILE, trade.parse)),
+        )
 
     def acts(self) -> Acts:
         """The table of standard acts."""
@@ -90,11 +101,15 @@ class Customs:
 
     def check_list(self) -> CheckList:
         """The check-out list in force. Raises OSError if the disk does not give it."""
-        return self._now(CHECKOUT, lambda text: checklist.parse(text, CHECKOUT), strict=True)
+        return self._now(
+            CHECKOUT, lambda text: checklist.parse(text, CHECKOUT), strict=True
+        )
 
     def complete_machine(self) -> CompleteMachine:
         """The parts that a complete machine consists of. Raises OSError if the disk does not give them."""
-        return self._now(MACHINE, lambda text: machine.parse(text, MACHINE), strict=True)
+        return self._now(
+            MACHINE, lambda text: machine.parse(text, MACHINE), strict=True
+        )
 
     def procedures(self) -> Procedures:
         """What several fixes do in the same way, step by step."""
@@ -150,7 +165,9 @@ class Customs:
         own = self._own_house / name if self._own_house is not None else None
         return own if own is not None and own.is_file() else self._library / name
 
-    def _now(self, name: str, parsed: Callable[[str], HouseFile], strict: bool = False) -> HouseFile:
+    def _now(
+        self, name: str, parsed: Callable[[str], HouseFile], strict: bool = False
+    ) -> HouseFile:
         """What a house file holds now; of one that is not there, what an empty one would."""
         stamp = self.stamp(name)
         seen, held = self._read.get(name, ("", None))

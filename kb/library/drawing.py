@@ -36,7 +36,10 @@ def drawn(image: Image.Image, mark: Mark) -> Image.Image:
     """
     side = max(image.size) * _FINE
     width = max(side * _WIDTH, 3 * _FINE)
-    at = (min(max(mark.x, 0.0), 1.0) * image.width * _FINE, min(max(mark.y, 0.0), 1.0) * image.height * _FINE)
+    at = (
+        min(max(mark.x, 0.0), 1.0) * image.width * _FINE,
+        min(max(mark.y, 0.0), 1.0) * image.height * _FINE,
+    )
     done = image.copy()
     for colour, more in ((_EDGE, 0.8 * width), (_LINE, 0.0)):
         mask = Image.new("L", (image.width * _FINE, image.height * _FINE))
@@ -48,23 +51,37 @@ def drawn(image: Image.Image, mark: Mark) -> Image.Image:
     return done
 
 
-def _ring(draw: ImageDraw.ImageDraw, at: tuple[float, float], radius: float, width: float) -> None:
+def _ring(
+    draw: ImageDraw.ImageDraw, at: tuple[float, float], radius: float, width: float
+) -> None:
     (x, y), out = at, radius + width / 2
     draw.ellipse((x - out, y - out, x + out, y + out), outline=255, width=round(width))
 
 
-def _arrow(draw: ImageDraw.ImageDraw, at: tuple[float, float], side: float, width: float) -> None:
+def _arrow(
+    draw: ImageDraw.ImageDraw, at: tuple[float, float], side: float, width: float
+) -> None:
     """An arrow whose tip is at that place; it comes from the middle of the picture, where there is room."""
     middle = draw.im.size[0] / 2, draw.im.size[1] / 2
     (x, y), (to_x, to_y) = at, (middle[0] - at[0], middle[1] - at[1])
     far = math.hypot(to_x, to_y)
-    along = (to_x / far, to_y / far) if far > side * _LENGTH / 2 else (-math.sqrt(0.5), math.sqrt(0.5))
+    along = (
+        (to_x / far, to_y / far)
+        if far > side * _LENGTH / 2
+        else (-math.sqrt(0.5), math.sqrt(0.5))
+    )
     across = (-along[1], along[0])
     more = width - side * _WIDTH  # of the edge around the line
     head, half = side * _HEAD * 2 + more, side * _HEAD + more
     neck = (x + along[0] * head, y + along[1] * head)
-    tail = (x + along[0] * (side * _LENGTH + more / 2), y + along[1] * (side * _LENGTH + more / 2))
+    tail = (
+        x + along[0] * (side * _LENGTH + more / 2),
+        y + along[1] * (side * _LENGTH + more / 2),
+    )
     tip = (x - along[0] * more / 2, y - along[1] * more / 2)
     draw.line((neck, tail), fill=255, width=round(width))
-    wings = [(neck[0] + sign * across[0] * half, neck[1] + sign * across[1] * half) for sign in (1, -1)]
+    wings = [
+        (neck[0] + sign * across[0] * half, neck[1] + sign * across[1] * half)
+        for sign in (1, -1)
+    ]
     draw.polygon((tip, *wings), fill=255)

@@ -19,7 +19,9 @@ AROUND = 3
 _HEADING = re.compile(r"^## Pictures[ \t]*$", re.MULTILINE)
 #: Behind the file of a picture may stand where it belongs, as the title that Markdown has for it.
 _PLACE = r'(?:[ \t]+"(?P<place>[^"\n]*)")?'
-_PICTURE = re.compile(rf"!\[(?P<caption>[^\]\n]*)\]\(pictures/(?P<file>[a-z0-9-]+-[1-9][0-9]*\.jpg){_PLACE}\)")
+_PICTURE = re.compile(
+    rf"!\[(?P<caption>[^\]\n]*)\]\(pictures/(?P<file>[a-z0-9-]+-[1-9][0-9]*\.jpg){_PLACE}\)"
+)
 _ONE_PICTURE = rf"!\[[^\]\n]*\]\(pictures/{{file}}{_PLACE}\)"
 #: The place of a picture that shows what is noticed; the others are `test` and `fix` with the name of one.
 SYMPTOM = "symptom"
@@ -79,7 +81,10 @@ def check(text: str, slug: str, customs: Customs | None = None) -> Checked:
     def told(remarks: Sequence[Remark]) -> tuple[RemarkAtLine, ...]:
         ordered = sorted(remarks, key=lambda remark: (remark.line, remark.problem))
         return tuple(
-            RemarkAtLine(one, lines[one.line - 1].strip() if one.line <= len(lines) else "") for one in ordered
+            RemarkAtLine(
+                one, lines[one.line - 1].strip() if one.line <= len(lines) else ""
+            )
+            for one in ordered
         )
 
     left = unwritten.remarks(parsed.entry, customs) if parsed.entry else []
@@ -94,15 +99,17 @@ def differences(old: str, new: str) -> tuple[ChangedPlace, ...]:
     """
     before, after = old.splitlines(), new.splitlines()
     places = []
-    for group in SequenceMatcher(None, before, after, autojunk=len(before) + len(after) > 4000).get_grouped_opcodes(
-        AROUND
-    ):
+    for group in SequenceMatcher(
+        None, before, after, autojunk=len(before) + len(after) > 4000
+    ).get_grouped_opcodes(AROUND):
         lines: list[Line] = []
         for kind, i, j, k, m in group:
             if kind == "equal":
                 lines += [Line("kept", line) for line in before[i:j]]
             else:
-                lines += [Line("old", line) for line in before[i:j]] + [Line("new", line) for line in after[k:m]]
+                lines += [Line("old", line) for line in before[i:j]] + [
+                    Line("new", line) for line in after[k:m]
+                ]
         places.append(ChangedPlace(group[0][3] + 1, tuple(lines)))
     return tuple(places)
 
@@ -182,12 +189,20 @@ def without_picture(text: str, file: str) -> str:
     picture = _ONE_PICTURE.format(file=re.escape(file))
     plain = re.sub(rf"^[ \t]*{picture}[ \t]*(?:\n|\Z)", "", plain, flags=re.MULTILINE)
     plain = re.sub(picture, "", plain)
-    plain = re.sub(r"\n*^## Pictures[ \t]*\n\s*(?=^## |\Z)", "\n\n", plain, flags=re.MULTILINE)
+    plain = re.sub(
+        r"\n*^## Pictures[ \t]*\n\s*(?=^## |\Z)", "\n\n", plain, flags=re.MULTILINE
+    )
     plain = plain.rstrip("\n") + "\n"
     return plain.replace("\n", end)
 
 
-def first_sheet(sample: str, words: str, area: str, seen: Sequence[tuple[Finding, Test | None]], where: str) -> str:
+def first_sheet(
+    sample: str,
+    words: str,
+    area: str,
+    seen: Sequence[tuple[Finding, Test | None]],
+    where: str,
+) -> str:
     """The text of a new entry: a sample sheet with the words, the area and what the tests on the bench have shown.
 
     `where` heads a section that lists what was seen; empty for none. A finding whose test is known becomes a test.
@@ -199,21 +214,36 @@ def first_sheet(sample: str, words: str, area: str, seen: Sequence[tuple[Finding
     words = " ".join(words.split())
     given = replace(entry, area=area or entry.area)
     if words:
-        given = replace(given, title=words, symptoms=(words, *entry.symptoms[1:]), wordings=(words,))
-    tests = [_as_it_showed(test, finding, entry.causes[0].slug) for finding, test in seen if test is not None]
+        given = replace(
+            given, title=words, symptoms=(words, *entry.symptoms[1:]), wordings=(words,)
+        )
+    tests = [
+        _as_it_showed(test, finding, entry.causes[0].slug)
+        for finding, test in seen
+        if test is not None
+    ]
     if tests:
         tests.sort(key=lambda test: (not test.first, test.cover_off, test.minutes))
         given = replace(given, tests=tuple(tests))
     if where:
-        told = "\n".join(f"- {test.title if test else finding.test}: {finding.outcome}" for finding, test in seen)
+        told = "\n".join(
+            f"- {test.title if test else finding.test}: {finding.outcome}"
+            for finding, test in seen
+        )
         given = replace(given, extra=(*given.extra, (where, told or f"- {words}")))
     return writing.write(given)
 
 
 def _as_it_showed(test: Test, finding: Finding, cause: str) -> Test:
     """A test of another sheet of which the outcome that was found points to the cause, and every other clears it."""
-    others = [Outcome(shown.text, (), (cause,)) for shown in test.outcomes if shown.text != finding.outcome]
-    return replace(test, after=(), outcomes=(Outcome(finding.outcome, (cause,)), *others))
+    others = [
+        Outcome(shown.text, (), (cause,))
+        for shown in test.outcomes
+        if shown.text != finding.outcome
+    ]
+    return replace(
+        test, after=(), outcomes=(Outcome(finding.outcome, (cause,)), *others)
+    )
 
 
 def plain_caption(caption: str) -> str:

@@ -15,10 +15,17 @@ def found_library(folder: Path) -> tuple[Path, ...]:
     """Make a library in a folder and give its files; Refusal for one that holds anything already, or cannot be made."""
     try:
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-            raise Refusal(f"{folder} holds something already; name a folder that is new or empty")
-        return tuple(_copied(file, folder / file.relative_to(SKELETON)) for file in sorted(SKELETON.rglob("*.*")))
+            raise Refusal(
+                f"{folder} holds something already; name a folder that is new or empty"
+            )
+        return tuple(
+            _copied(file, folder / file.relative_to(SKELETON))
+            for file in sorted(SKELETON.rglob("*.*"))
+        )
     except OSError as error:
-        raise Refusal(f"{folder} could not be made ({error.strerror or error}); name another folder") from error
+        raise Refusal(
+            f"{folder} could not be made ({error.strerror or error}); name another folder"
+        ) from error
 
 
 def _copied(file: Path, target: Path) -> Path:

@@ -32,14 +32,24 @@ def split(lines: list[str], file: str) -> tuple[FrontMatter, list[Remark]]:
     ({'title': '1.10'}, 3, [])
     """
     if not lines or lines[0].rstrip() != FENCE:
-        instead = worded("begin with a line `{fence}`, then title and area", fence=FENCE)
-        return FrontMatter({}, {}, 0), [Remark(file, 1, worded("the file does not start with front matter"), instead)]
+        instead = worded(
+            "begin with a line `{fence}`, then title and area", fence=FENCE
+        )
+        return FrontMatter({}, {}, 0), [
+            Remark(
+                file, 1, worded("the file does not start with front matter"), instead
+            )
+        ]
     remarks: list[Remark] = []
     end = _first(lines, lambda line: line.rstrip() == FENCE)
     if end == len(lines):
         end = _first(lines, lambda line: not _PAIR.match(line.strip()))
-        instead = worded("put a line `{fence}` after the last `key: value`", fence=FENCE)
-        remarks.append(Remark(file, 1, worded("the front matter is never closed"), instead))
+        instead = worded(
+            "put a line `{fence}` after the last `key: value`", fence=FENCE
+        )
+        remarks.append(
+            Remark(file, 1, worded("the front matter is never closed"), instead)
+        )
     pairs: dict[str, str] = {}
     at: dict[str, int] = {}
     for number in range(1, end):
@@ -49,7 +59,12 @@ def split(lines: list[str], file: str) -> tuple[FrontMatter, list[Remark]]:
         match = _PAIR.match(line)
         if match is None:
             remarks.append(
-                Remark(file, number + 1, worded("`{line}` is not a pair", line=line[:60]), worded("write `key: value`"))
+                Remark(
+                    file,
+                    number + 1,
+                    worded("`{line}` is not a pair", line=line[:60]),
+                    worded("write `key: value`"),
+                )
             )
         elif match[1] in pairs:
             remarks.append(

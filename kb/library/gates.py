@@ -9,7 +9,9 @@ from kb.base.worded import worded
 from kb.model import Entry, Fix, Remark, Test
 
 
-def waits_for(entry: Entry, step: Test | Fix, answered: Collection[str]) -> tuple[Test, ...]:
+def waits_for(
+    entry: Entry, step: Test | Fix, answered: Collection[str]
+) -> tuple[Test, ...]:
     """The tests whose answers a step of the entry still waits for, in the order in which they are to be done.
 
     `answered` are the slugs of the entry's tests that showed something. Every step waits for the entry's `first`
@@ -33,17 +35,23 @@ def waits_for(entry: Entry, step: Test | Fix, answered: Collection[str]) -> tupl
 
 def next_first(entry: Entry, answered: Collection[str]) -> Test | None:
     """The test of the entry that comes before everything else, None once all its `first` tests are answered."""
-    return next((test for test in _first_tests(entry) if test.slug not in answered), None)
+    return next(
+        (test for test in _first_tests(entry) if test.slug not in answered), None
+    )
 
 
 def untested(entry: Entry, cause: str, answered: Collection[str]) -> tuple[Test, ...]:
     """The tests that the fix of a cause asks for by name and that showed nothing yet."""
     fix = entry.fix_for(cause)
     named = fix.after if fix else ()
-    return tuple(test for test in entry.tests if test.slug in named and test.slug not in answered)
+    return tuple(
+        test for test in entry.tests if test.slug in named and test.slug not in answered
+    )
 
 
-def mistakes(tests: Sequence[Test], fixes: Sequence[Fix], written: Mapping[str, str], file: str) -> Iterator[Remark]:
+def mistakes(
+    tests: Sequence[Test], fixes: Sequence[Fix], written: Mapping[str, str], file: str
+) -> Iterator[Remark]:
     """A remark on every mark `after` that cannot be obeyed; `written` maps the numbers in the file to slugs of tests.
 
     A number without a test, a `first` test that waits, a test that waits for itself, directly or through others.
@@ -52,15 +60,24 @@ def mistakes(tests: Sequence[Test], fixes: Sequence[Fix], written: Mapping[str, 
     for step in steps:
         for number in step.after:
             if number not in written:
-                instead = worded("name one of 1 to {written}, or none", written=len(written))
-                yield Remark(file, step.line, worded("there is no test {number} to come after", number=number), instead)
+                instead = worded(
+                    "name one of 1 to {written}, or none", written=len(written)
+                )
+                yield Remark(
+                    file,
+                    step.line,
+                    worded("there is no test {number} to come after", number=number),
+                    instead,
+                )
     numbers = {slug: number for number, slug in written.items()}
     circle = _in_circles(tests, written)
     for test in tests:
         number = numbers[test.slug]
         if test.first and test.after:
             instead = worded("take its `after` out; `first` tests keep their order")
-            yield Remark(file, test.line, worded("a `first` test comes after no other"), instead)
+            yield Remark(
+                file, test.line, worded("a `first` test comes after no other"), instead
+            )
         elif number in test.after:
             yield Remark(
                 file,
@@ -69,8 +86,12 @@ def mistakes(tests: Sequence[Test], fixes: Sequence[Fix], written: Mapping[str, 
                 worded("take {number} out of its `after`", number=number),
             )
         elif test.slug in circle:
-            problem = worded("test {number} comes after one that comes after it", number=number)
-            yield Remark(file, test.line, problem, worded("take one of the two `after` out"))
+            problem = worded(
+                "test {number} comes after one that comes after it", number=number
+            )
+            yield Remark(
+                file, test.line, problem, worded("take one of the two `after` out")
+            )
 
 
 def by_name(
@@ -82,7 +103,9 @@ def by_name(
     for test in tests:
         after = () if test.slug in barred else tuple(sorted(_named(test, written)))
         free.append(replace(test, after=after))
-    return tuple(free), tuple(replace(fix, after=tuple(sorted(_named(fix, written)))) for fix in fixes)
+    return tuple(free), tuple(
+        replace(fix, after=tuple(sorted(_named(fix, written)))) for fix in fixes
+    )
 
 
 def _named(step: Test | Fix, written: Mapping[str, str]) -> frozenset[str]:

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from kb.base.worded import worded
 from kb.model import Remark
 
-_ITEM = re.compile(r"- \*\*(?P<name>[^*]+)\*\*\s*(?:\((?P<inside>[^()]*)\))?\s*(?::\s*(?P<text>.+))?")
+_ITEM = re.compile(
+    r"- \*\*(?P<name>[^*]+)\*\*\s*(?:\((?P<inside>[^()]*)\))?\s*(?::\s*(?P<text>.+))?"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +62,9 @@ def read_items(text: str, file: str, like: str) -> Items:
                 )
         elif found and raw.startswith(" ") and raw.strip().startswith("- "):
             found[-1][1].append(raw.strip().removeprefix("- ").strip())
-    items = [_item(match, nested, under, number) for match, nested, under, number in found]
+    items = [
+        _item(match, nested, under, number) for match, nested, under, number in found
+    ]
     return Items(tuple(items), tuple(remarks))
 
 
@@ -81,11 +85,17 @@ def share_of(piece: str) -> float | None:
     (0.8, None)
     """
     match = re.fullmatch(r"(\d+) in (\d+)", piece)
-    return int(match[1]) / int(match[2]) if match and 0 <= int(match[1]) <= int(match[2]) != 0 else None
+    return (
+        int(match[1]) / int(match[2])
+        if match and 0 <= int(match[1]) <= int(match[2]) != 0
+        else None
+    )
 
 
 def _item(match: re.Match[str], nested: list[str], heading: str, number: int) -> Item:
-    pieces = tuple(piece.strip() for piece in (match["inside"] or "").split(";") if piece.strip())
+    pieces = tuple(
+        piece.strip() for piece in (match["inside"] or "").split(";") if piece.strip()
+    )
     return Item(
         name=match["name"].strip(),
         pieces=pieces,

@@ -59,7 +59,14 @@ def parse(text: str, file: str = "machine.md") -> CompleteMachine:
     remarks = list(read.remarks)
     general: list[MachinePart] = []
     own: dict[str, list[MachinePart]] = {}
-    title = next((line.lstrip("# ").strip() for line in text.splitlines() if line.startswith("# ")), "")
+    title = next(
+        (
+            line.lstrip("# ").strip()
+            for line in text.splitlines()
+            if line.startswith("# ")
+        ),
+        "",
+    )
     for item in read.items:
         part = _part(item, file)
         if isinstance(part, Remark):
@@ -68,7 +75,11 @@ def parse(text: str, file: str = "machine.md") -> CompleteMachine:
             general.append(part)
         else:
             own.setdefault(item.heading.casefold(), []).append(part)
-    return CompleteMachine(tuple(general), {model: tuple(parts) for model, parts in own.items()}, tuple(remarks))
+    return CompleteMachine(
+        tuple(general),
+        {model: tuple(parts) for model, parts in own.items()},
+        tuple(remarks),
+    )
 
 
 def _part(item: Item, file: str) -> MachinePart | Remark:
@@ -92,7 +103,9 @@ def _with_piece(part: MachinePart, piece: str) -> MachinePart | None:
     word, _, rest = piece.partition(" ")
     minutes = number_of(rest, "min")
     if word in ("out", "in") and minutes is not None:
-        return replace(part, out=minutes) if word == "out" else replace(part, fit=minutes)
+        return (
+            replace(part, out=minutes) if word == "out" else replace(part, fit=minutes)
+        )
     if not rest.replace(".", "", 1).isdigit():
         return None
     match word:

@@ -28,7 +28,8 @@ from kb.model import (
     Weight,
 )
 
-if TYPE_CHECKING:  # Markdown's parser is loaded by the first sheet or page that needs it: a search needs none
+# Markdown's parser is loaded by the first sheet or page that needs it: a search needs none
+if TYPE_CHECKING:
     from markdown_it import MarkdownIt
     from markdown_it.tree import SyntaxTreeNode
 
@@ -54,13 +55,18 @@ MAX_BYTES = 64 * 1024
 
 _SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _BRACKET = re.compile(r"^(?P<title>.*?)\s*\((?P<inside>[^()]*)\)\s*$", re.DOTALL)
-_NAMED = re.compile(r"^\*\*(?P<names>[^*]+)\*\*\s*(?:\((?P<inside>[^()]*)\))?\s*:?\s*(?P<text>.*)$", re.DOTALL)
+_NAMED = re.compile(
+    r"^\*\*(?P<names>[^*]+)\*\*\s*(?:\((?P<inside>[^()]*)\))?\s*:?\s*(?P<text>.*)$",
+    re.DOTALL,
+)
 #: A mark at the beginning of a line under "At once": a deed begins with a capital letter.
 _MARK = re.compile(r"^(?P<mark>[a-z][a-z ]*):\s*(?P<words>.*)$", re.DOTALL)
 #: The sections that are lists of plain texts.
 _PLAIN_SECTIONS = frozenset(("symptoms", "not_this_if", "safety", "wordings"))
 #: A list item on one line that is nothing but plain text to Markdown.
-_PLAIN_ITEM = re.compile(r"- (?!\d{1,9}[.)](?:\s|$))(?!.*<!--)(?:[^\W_]|[\"'(%€&/])[^\t\0]*")
+_PLAIN_ITEM = re.compile(
+    r"- (?!\d{1,9}[.)](?:\s|$))(?!.*<!--)(?:[^\W_]|[\"'(%€&/])[^\t\0]*"
+)
 #: A line that may swallow those below it: a code fence, raw HTML, a quote, a link definition.
 _MAY_SWALLOW = re.compile(r"[ \t]*(?:```|~~~|<|>|\[)")
 
@@ -73,15 +79,21 @@ class Parsed:
     remarks: tuple[Remark, ...]
 
 
-def parse(text: str, slug: str, file: str = "", customs: Customs | None = None) -> Parsed:
+def parse(
+    text: str, slug: str, file: str = "", customs: Customs | None = None
+) -> Parsed:
     """The entry that `text` holds, and all its problems at once, by these customs of a house, else those that ship.
 
     The entry is None only when there is nothing to serve: no title, no symptom or no cause.
     """
-    return _Reader(text, slug, file or f"{slug}.md", customs or shipped_customs()).read()
+    return _Reader(
+        text, slug, file or f"{slug}.md", customs or shipped_customs()
+    ).read()
 
 
-def read_through(text: str, slug: str, customs: Customs) -> tuple[Entry, tuple[Remark, ...]]:
+def read_through(
+    text: str, slug: str, customs: Customs
+) -> tuple[Entry, tuple[Remark, ...]]:
     """All that a text holds, even if that is too little to be served: for whoever is still writing it."""
     reader = _Reader(text, slug, f"{slug}.md", customs)
     return reader.read_through(), tuple(reader.remarks)
@@ -125,7 +137,12 @@ class _Reader:
         self.slug = slug
         self.file = file
         self.acts, self.trade = customs.acts(), customs.trade()
-        self.lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
+        self.lines = (
+            text.removeprefix("\ufeff")
+            .replace("\r\n", "\n")
+            .replace("\r", "\n")
+            .split("\n")
+        )
         self.remarks: list[Remark] = []
         self.numbered: dict[str, str] = {}
 
@@ -142,22 +159,36 @@ class _Reader:
         sections = list(self._sections(matter.body_starts, plain))
         fields = self._fields(sections, plain)
         title, area = self._matter(matter)
-        machine = self._states(matter.pairs.get("machine", ""), matter.lines.get("machine", 1))
+        machine = self._states(
+            matter.pairs.get("machine", ""), matter.lines.get("machine", 1)
+        )
         stand = tuple(section for section, _ in sections)
         self._missing(fields, {section.heading: section.line for section in stand})
         extra = _unknown_sections(stand)
-        entry = Entry(self.slug, title, area, machine=machine, extra=extra, sections=stand, **fields)
+        entry = Entry(
+            self.slug,
+            title,
+            area,
+            machine=machine,
+            extra=extra,
+            sections=stand,
+            **fields,
+        )
         return self._with_gates(self._known_causes_only(entry))
 
     def _fields(
-        self, sections: Iterable[tuple[Section, list[SyntaxTreeNode]]], plain: Mapping[int, tuple[str, ...]]
+        self,
+        sections: Iterable[tuple[Section, list[SyntaxTreeNode]]],
+        plain: Mapping[int, tuple[str, ...]],
     ) -> dict[str, Any]:
         """What the sections hold, by the name of the field that each fills; empty for one that is not there."""
         fields: dict[str, Any] = dict.fromkeys(SECTIONS.values(), ())
         for section, nodes in sections:
             name = SECTIONS.get(section.heading, "")
             if name and fields[name]:
-                told = worded("section `{heading}` stands twice", heading=section.heading)
+                told = worded(
+                    "section `{heading}` stands twice", heading=section.heading
+                )
                 self.remark(section.line, told, worded("join the two"))
             elif name:
                 fields[name] = plain.get(section.line) or self._items(name, nodes)
@@ -175,16 +206,26 @@ class _Reader:
             )
         for key, value in matter.pairs.items():
             if key not in KEYS:
-                instead = worded("keep title, area and machine, or move it to a section")
-                self.remark(matter.lines[key], worded("`{key}` is not known here", key=key), instead)
+                instead = worded(
+                    "keep title, area and machine, or move it to a section"
+                )
+                self.remark(
+                    matter.lines[key],
+                    worded("`{key}` is not known here", key=key),
+                    instead,
+                )
             elif not value:
                 self.remark(
-                    matter.lines[key], worded("`{key}` is empty", key=key), worded("write `{key}: ...`", key=key)
+                    matter.lines[key],
+                    worded("`{key}` is empty", key=key),
+                    worded("write `{key}: ...`", key=key),
                 )
         for key in ("title", "area"):
             if key not in matter.pairs and matter.body_starts:
                 self.remark(
-                    1, worded("the front matter has no {key}", key=key), worded("add a line `{key}: ...`", key=key)
+                    1,
+                    worded("the front matter has no {key}", key=key),
+                    worded("add a line `{key}: ...`", key=key),
                 )
         title, area = matter.pairs.get("title", ""), matter.pairs.get("area", "")
         areas = self.trade.areas
@@ -219,14 +260,18 @@ class _Reader:
             stop = _next_heading(self.lines, line)
             body[line:stop] = [""] * (stop - line)
         tree = SyntaxTreeNode(_blocks().parse("\n".join(body)))
-        groups: list[tuple[str, int, int, list[SyntaxTreeNode]]] = [("", start, start, [])]
+        groups: list[tuple[str, int, int, list[SyntaxTreeNode]]] = [
+            ("", start, start, [])
+        ]
         for node in tree.children:
             first, last = node.map or (start, start)
             if node.type == "heading" and node.tag == "h2":
                 groups.append((node.children[0].content.strip(), first, last, []))
             else:
                 groups[-1][3].append(node)
-        for (heading, first, last, nodes), following in zip(groups, [*groups[1:], None], strict=True):
+        for (heading, first, last, nodes), following in zip(
+            groups, [*groups[1:], None], strict=True
+        ):
             stop = following[1] if following else len(self.lines)
             yield Section(heading, "\n".join(self.lines[last:stop]), first + 1), nodes
 
@@ -236,7 +281,10 @@ class _Reader:
                 self.remark(
                     1,
                     worded("section `{heading}` is missing", heading=heading),
-                    worded("add a heading `## {heading}` with a list under it", heading=heading),
+                    worded(
+                        "add a heading `## {heading}` with a list under it",
+                        heading=heading,
+                    ),
                 )
             elif not fields[SECTIONS[heading]]:
                 self.remark(
@@ -258,7 +306,9 @@ class _Reader:
             elif node.type != "html_block":
                 line = (node.map or (0, 0))[0] + 1
                 self.remark(
-                    line, worded("this is not part of a list"), worded("begin the line with `- `, or `1. ` for a test")
+                    line,
+                    worded("this is not part of a list"),
+                    worded("begin the line with `- `, or `1. ` for a test"),
                 )
         if name == "tests":
             return self._tests(found)
@@ -266,15 +316,25 @@ class _Reader:
 
     def _tests(self, found: Sequence[Test | None]) -> tuple[Test, ...]:
         """The tests that can be read, each with a name of its own, and their numbers in the list noted."""
-        numbered = {str(number): test for number, test in enumerate(found, 1) if test is not None}
+        numbered = {
+            str(number): test
+            for number, test in enumerate(found, 1)
+            if test is not None
+        }
         tests = _unique_tests(tuple(numbered.values()))
-        self.numbered = {number: test.slug for number, test in zip(numbered, tests, strict=True)}
+        self.numbered = {
+            number: test.slug for number, test in zip(numbered, tests, strict=True)
+        }
         return tests
 
     def _plain(self, item: SyntaxTreeNode) -> str | None:
         text = " ".join(self._paragraphs(item)).replace("\n", " ").strip()
         if not text:
-            self.remark(_line(item), worded("an empty item"), worded("write something or delete the line"))
+            self.remark(
+                _line(item),
+                worded("an empty item"),
+                worded("write something or delete the line"),
+            )
         return text or None
 
     def _urgent(self, item: SyntaxTreeNode) -> Urgent | None:
@@ -284,14 +344,18 @@ class _Reader:
         match = _MARK.match(text)
         if match is None:
             return Urgent(text, line=_line(item))
-        words = [" ".join(word.split()) for word in match["words"].rstrip(".").split(",")]
+        words = [
+            " ".join(word.split()) for word in match["words"].rstrip(".").split(",")
+        ]
         said = tuple(filter(None, words))
         if match["mark"] == "said" and said:
             return Urgent(said=said, line=_line(item))
         problem = worded("`said` names no words")
         if match["mark"] != "said":
             problem = worded("`{match}` is not known here", match=match["mark"][:60])
-        instead = worded("begin a deed with a capital letter, or write `- said: smoke, it hisses`")
+        instead = worded(
+            "begin a deed with a capital letter, or write `- said: smoke, it hisses`"
+        )
         self.remark(_line(item), problem, instead)
         return None
 
@@ -299,7 +363,9 @@ class _Reader:
         match = _NAMED.match("\n\n".join(self._paragraphs(item)))
         if match is None or not match["text"]:
             self.remark(
-                _line(item), worded("a cause is not in its form"), worded("write `- **slug** (often): what is wrong`")
+                _line(item),
+                worded("a cause is not in its form"),
+                worded("write `- **slug** (often): what is wrong`"),
             )
             return None
         slug = match["names"].strip()
@@ -312,7 +378,13 @@ class _Reader:
             )
             return None
         first = self._weight(weight.strip(), item) or "sometimes"
-        return Cause(slug, first, match["text"].replace("\n", " "), self._on_pallets(rest.strip(), item), _line(item))
+        return Cause(
+            slug,
+            first,
+            match["text"].replace("\n", " "),
+            self._on_pallets(rest.strip(), item),
+            _line(item),
+        )
 
     def _weight(self, word: str, item: SyntaxTreeNode) -> Weight | None:
         found: dict[str, Weight] = {weight: weight for weight in get_args(Weight)}
@@ -343,7 +415,11 @@ class _Reader:
         head, detail = _split_head(paragraphs[0] if paragraphs else "")
         match = _BRACKET.match(head)
         if match is None or not match["title"]:
-            self.remark(_line(item), worded("a test has no minutes"), worded("write `1. What to do (3 min)`"))
+            self.remark(
+                _line(item),
+                worded("a test has no minutes"),
+                worded("write `1. What to do (3 min)`"),
+            )
             return None
         given = self._attributes(match["inside"], _line(item), of_fix=False)
         outcomes = self._outcomes(item)
@@ -384,7 +460,9 @@ class _Reader:
         return tuple(filter(None, map(self._outcome, items)))
 
     def _outcome(self, item: SyntaxTreeNode) -> Outcome | None:
-        text, colon, told = " ".join(self._paragraphs(item)).replace("\n", " ").rpartition(":")
+        text, colon, told = (
+            " ".join(self._paragraphs(item)).replace("\n", " ").rpartition(":")
+        )
         if not colon:
             self.remark(
                 _line(item),
@@ -403,7 +481,9 @@ class _Reader:
         if piece in ("", "nothing"):
             return outcome
         if word == "machine":
-            return replace(outcome, machine=outcome.machine + self._states(rest, _line(item)))
+            return replace(
+                outcome, machine=outcome.machine + self._states(rest, _line(item))
+            )
         if word == "see":
             return replace(outcome, see=outcome.see + self._sheets(rest, item))
         if word == "not":
@@ -415,7 +495,11 @@ class _Reader:
         for name in given:
             if not is_slug(name):
                 instead = worded("after the last colon write cause slugs, or `nothing`")
-                self.remark(_line(item), worded("`{name}` cannot name a cause", name=name), instead)
+                self.remark(
+                    _line(item),
+                    worded("`{name}` cannot name a cause", name=name),
+                    instead,
+                )
         return tuple(filter(is_slug, given))
 
     def _sheets(self, text: str, item: SyntaxTreeNode) -> tuple[str, ...]:
@@ -458,7 +542,9 @@ class _Reader:
         )
 
     def _undivided(self, item: SyntaxTreeNode) -> Undivided | None:
-        names, colon, why = " ".join(self._paragraphs(item)).replace("\n", " ").partition(":")
+        names, colon, why = (
+            " ".join(self._paragraphs(item)).replace("\n", " ").partition(":")
+        )
         if not colon:
             self.remark(
                 _line(item),
@@ -466,7 +552,11 @@ class _Reader:
                 worded("write `- cause, cause: why no test tells them apart`"),
             )
             return None
-        return Undivided(tuple(name.strip(" *") for name in names.split(",")), why.strip(), _line(item))
+        return Undivided(
+            tuple(name.strip(" *") for name in names.split(",")),
+            why.strip(),
+            _line(item),
+        )
 
     def _neighbour(self, item: SyntaxTreeNode) -> Neighbour | None:
         match = _NAMED.match(" ".join(self._paragraphs(item)).replace("\n", " "))
@@ -487,15 +577,25 @@ class _Reader:
             if changed is not None and self.trade.asks.keys() >= set(changed.machine):
                 given = changed
                 continue
-            known = ANY_STEP + "|".join(self.trade.asks) + (OF_FIXES if of_fix else OF_TESTS)
+            known = (
+                ANY_STEP
+                + "|".join(self.trade.asks)
+                + (OF_FIXES if of_fix else OF_TESTS)
+            )
             told = worded("`{piece}` is not understood", piece=piece)
-            self.remark(line, told, worded("in the brackets write `{known}`", known=known))
+            self.remark(
+                line, told, worded("in the brackets write `{known}`", known=known)
+            )
         act = self.acts.by_name.get(given.act)
         if given.act and act is None:
             self._remark_on_act(given.act, line)
         given = given.filled_in(act)
         if given.minutes < 0:
-            self.remark(line, worded("no minutes are given"), worded("start the brackets with `N min`"))
+            self.remark(
+                line,
+                worded("no minutes are given"),
+                worded("start the brackets with `N min`"),
+            )
         return replace(given, minutes=max(given.minutes, 0.0) or 5.0)
 
     def _remark_on_act(self, act: str, line: int) -> None:
@@ -503,7 +603,10 @@ class _Reader:
         from difflib import get_close_matches  # a search need not wait for it
 
         near = ", ".join(get_close_matches(act, list(self.acts.by_name), 3, 0.4))
-        instead = worded("in entries/house/acts.md stands: {near}", near=near or worded("one of its names"))
+        instead = worded(
+            "in entries/house/acts.md stands: {near}",
+            near=near or worded("one of its names"),
+        )
         self.remark(line, worded("there is no standard act `{act}`", act=act), instead)
 
     def _known_causes_only(self, entry: Entry) -> Entry:
@@ -515,22 +618,36 @@ class _Reader:
             for name in names:
                 if name not in slugs:
                     told = worded("`{name}` is not among the likely causes", name=name)
-                    self.remark(line, told, worded("use one of {names}", names=", ".join(slugs)))
+                    self.remark(
+                        line, told, worded("use one of {names}", names=", ".join(slugs))
+                    )
             return tuple(name for name in names if name in slugs)
 
         def outcome_with_known(one: Outcome) -> Outcome:
-            return replace(one, points_to=known(one.points_to, one.line), clears=known(one.clears, one.line))
+            return replace(
+                one,
+                points_to=known(one.points_to, one.line),
+                clears=known(one.clears, one.line),
+            )
 
         def test_with_known(test: Test) -> Test:
             outcomes = tuple(map(outcome_with_known, test.outcomes))
-            return replace(test, untold=known(test.untold, test.line), outcomes=outcomes)
+            return replace(
+                test, untold=known(test.untold, test.line), outcomes=outcomes
+            )
 
         tests = tuple(map(test_with_known, entry.tests))
-        fixes = tuple(replace(fix, causes=known(fix.causes, fix.line)) for fix in entry.fixes)
-        undivided = tuple(replace(group, causes=known(group.causes, group.line)) for group in entry.undivided)
+        fixes = tuple(
+            replace(fix, causes=known(fix.causes, fix.line)) for fix in entry.fixes
+        )
+        undivided = tuple(
+            replace(group, causes=known(group.causes, group.line))
+            for group in entry.undivided
+        )
         if entry.fixes:
             self._remark_on_fixes_of(entry.causes, fixes)
-        causes = {cause.slug: cause for cause in reversed(entry.causes)}  # of two the first is kept
+        # of two the first is kept
+        causes = {cause.slug: cause for cause in reversed(entry.causes)}
         return replace(
             entry,
             causes=tuple(causes[slug] for slug in dict.fromkeys(slugs)),
@@ -550,13 +667,19 @@ class _Reader:
                     worded("give each cause its own name"),
                 )
 
-    def _remark_on_fixes_of(self, causes: Iterable[Cause], fixes: Iterable[Fix]) -> None:
+    def _remark_on_fixes_of(
+        self, causes: Iterable[Cause], fixes: Iterable[Fix]
+    ) -> None:
         """Remark on each cause that has no fix, or several."""
         listed = Counter(slug for fix in fixes for slug in set(fix.causes))
         for cause in causes:
             count = listed[cause.slug]
             if count != 1:
-                what = worded("has no fix") if count == 0 else worded("has {count} fixes", count=count)
+                what = (
+                    worded("has no fix")
+                    if count == 0
+                    else worded("has {count} fixes", count=count)
+                )
                 self.remark(
                     cause.line,
                     worded("cause `{slug}` {what}", slug=cause.slug, what=what),
@@ -565,20 +688,28 @@ class _Reader:
 
     def _with_gates(self, entry: Entry) -> Entry:
         """The entry with the tests that others come after by name; a mark that cannot be obeyed is remarked on."""
-        self.remarks += gates.mistakes(entry.tests, entry.fixes, self.numbered, self.file)
+        self.remarks += gates.mistakes(
+            entry.tests, entry.fixes, self.numbered, self.file
+        )
         tests, fixes = gates.by_name(entry.tests, entry.fixes, self.numbered)
         return replace(entry, tests=tests, fixes=fixes)
 
     def _paragraphs(self, item: SyntaxTreeNode) -> list[str]:
         """The texts of its own paragraphs, without comments."""
         own = [child for child in item.children if child.type == "paragraph"]
-        texts = [without_comments(paragraph.children[0].content).strip() for paragraph in own]
+        texts = [
+            without_comments(paragraph.children[0].content).strip() for paragraph in own
+        ]
         return list(filter(None, texts))
 
 
 def _unknown_sections(sections: Iterable[Section]) -> tuple[tuple[str, str], ...]:
     """The headings that the program does not read, each with its text; what stands before them all if there is any."""
-    texts = [(one.heading, one.text.strip("\n")) for one in sections if one.heading not in SECTIONS]
+    texts = [
+        (one.heading, one.text.strip("\n"))
+        for one in sections
+        if one.heading not in SECTIONS
+    ]
     return tuple(pair for pair in texts if pair != ("", ""))
 
 
@@ -602,7 +733,9 @@ def _plain_lists(lines: Sequence[str], start: int) -> dict[int, tuple[str, ...]]
 
 
 def _next_heading(lines: Sequence[str], start: int) -> int:
-    return next((i for i in range(start, len(lines)) if lines[i].startswith("## ")), len(lines))
+    return next(
+        (i for i in range(start, len(lines)) if lines[i].startswith("## ")), len(lines)
+    )
 
 
 def _split_head(paragraph: str) -> tuple[str, str]:
@@ -621,7 +754,9 @@ def _unique_tests(tests: tuple[Test, ...]) -> tuple[Test, ...]:
     for test in tests:
         seen[test.slug] = seen.get(test.slug, 0) + 1
         number = seen[test.slug]
-        result.append(test if number == 1 else replace(test, slug=f"{test.slug}-{number}"))
+        result.append(
+            test if number == 1 else replace(test, slug=f"{test.slug}-{number}")
+        )
     return tuple(result)
 
 

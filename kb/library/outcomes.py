@@ -36,10 +36,14 @@ def is_silent(test: Test, cause: str) -> bool:
     >>> is_silent(swap, "ribbon"), is_silent(swap, "pack")
     (True, False)
     """
-    return cause not in test.untold and len(expected_outcomes(test, cause)) == len(test.outcomes)
+    return cause not in test.untold and len(expected_outcomes(test, cause)) == len(
+        test.outcomes
+    )
 
 
-def outcome_probabilities(test: Test, cause: str, listed: bool = True) -> tuple[float, ...]:
+def outcome_probabilities(
+    test: Test, cause: str, listed: bool = True
+) -> tuple[float, ...]:
     """P(outcome | cause) for every outcome of the test, summing to one.
 
     The expected outcomes share the test's reliability, the others the rest. `listed` says whether the cause belongs to
@@ -75,7 +79,9 @@ def pointing_probabilities(test: Test, entry: str, cause: str) -> tuple[float, .
     ([0.95, 0.05], ())
     """
     names = {entry, f"{entry}/{cause}"}
-    expected = frozenset(i for i, outcome in enumerate(test.outcomes) if names.intersection(outcome.see))
+    expected = frozenset(
+        i for i, outcome in enumerate(test.outcomes) if names.intersection(outcome.see)
+    )
     return _shared(test, expected, test.reliability) if expected else ()
 
 
@@ -86,7 +92,10 @@ def _as_most_causes_show(test: Test, right: float) -> tuple[float, ...]:
     """
     named = [len(outcome.points_to) for outcome in test.outcomes]
     wrong = (1.0 - right) / len(named)
-    return tuple(wrong + right * (count / sum(named) if any(named) else 1.0 / len(named)) for count in named)
+    return tuple(
+        wrong + right * (count / sum(named) if any(named) else 1.0 / len(named))
+        for count in named
+    )
 
 
 def _shared(test: Test, expected: frozenset[int], right: float) -> tuple[float, ...]:
@@ -95,5 +104,8 @@ def _shared(test: Test, expected: frozenset[int], right: float) -> tuple[float, 
     if len(expected) in (0, count):
         return (1.0 / count,) * count
     return tuple(
-        right / len(expected) if i in expected else (1.0 - right) / (count - len(expected)) for i in range(count)
+        right / len(expected)
+        if i in expected
+        else (1.0 - right) / (count - len(expected))
+        for i in range(count)
     )

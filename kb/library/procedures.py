@@ -70,8 +70,12 @@ def parse(text: str, file: str = "house/procedures.md") -> Procedures:
     for item in read.items:
         remarks += _mistakes(item, file)
         if item.nested:
-            parts = frozenset(piece.removeprefix("part ").strip() for piece in item.pieces)
-            by_name.setdefault(item.name, Procedure(name=item.name, parts=parts, steps=item.nested))
+            parts = frozenset(
+                piece.removeprefix("part ").strip() for piece in item.pieces
+            )
+            by_name.setdefault(
+                item.name, Procedure(name=item.name, parts=parts, steps=item.nested)
+            )
     return Procedures(by_name, tuple(remarks))
 
 

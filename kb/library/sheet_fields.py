@@ -98,7 +98,13 @@ class SheetFields:
         if kind == "cause":
             return replace(self, causes=(*self.causes, CauseFields()))
         if kind == "test":
-            return replace(self, tests=(*self.tests, TestFields(outcomes=(OutcomeFields(), OutcomeFields()))))
+            return replace(
+                self,
+                tests=(
+                    *self.tests,
+                    TestFields(outcomes=(OutcomeFields(), OutcomeFields())),
+                ),
+            )
         if kind == "fix":
             return replace(self, fixes=(*self.fixes, FixFields()))
         tests = list(self.tests)
@@ -124,7 +130,9 @@ class _Laid:
 def fields_of(text: str, slug: str, customs: Customs) -> SheetFields | None:
     """The fields of a text; None for one of which they would lose something, or tell it otherwise."""
     entry, remarks = markdown.read_through(text, slug, customs)
-    again, told = markdown.read_through(writing.write(replace(entry, sections=())), slug, customs)
+    again, told = markdown.read_through(
+        writing.write(replace(entry, sections=())), slug, customs
+    )
     if again != entry or _problems(remarks) != _problems(told):
         return None
     numbers = {cause.slug: number for number, cause in enumerate(entry.causes, 1)}
@@ -133,8 +141,12 @@ def fields_of(text: str, slug: str, customs: Customs) -> SheetFields | None:
         title="" if entry.title == _DOTS else entry.title,
         area=entry.area,
         symptoms=_lines(entry.symptoms),
-        causes=tuple(rows.cause(number, cause) for number, cause in enumerate(entry.causes, 1)),
-        tests=tuple(rows.test(number, test) for number, test in enumerate(entry.tests, 1)),
+        causes=tuple(
+            rows.cause(number, cause) for number, cause in enumerate(entry.causes, 1)
+        ),
+        tests=tuple(
+            rows.test(number, test) for number, test in enumerate(entry.tests, 1)
+        ),
         fixes=tuple(rows.fix(number, fix) for number, fix in enumerate(entry.fixes, 1)),
         safety=_lines(entry.safety),
         wordings=_lines(entry.wordings),
@@ -142,7 +154,9 @@ def fields_of(text: str, slug: str, customs: Customs) -> SheetFields | None:
     )
 
 
-def text_of(fields: SheetFields, slug: str, customs: Customs, to_look_at: bool = False) -> str:
+def text_of(
+    fields: SheetFields, slug: str, customs: Customs, to_look_at: bool = False
+) -> str:
     """The Markdown of the fields over the text that they began with; a section that says the same stays as it stood.
 
     `to_look_at` keeps what an empty sheet says where nothing was written over it. Raises SheetUnfinished.
@@ -168,7 +182,11 @@ def text_of(fields: SheetFields, slug: str, customs: Customs, to_look_at: bool =
         return text
     read_again, _ = markdown.read_through(text, slug, customs)
     if _said(read_again) != _said(meant):
-        raise SheetUnfinished(worded("something in these fields would be read as Markdown; look at it as text"))
+        raise SheetUnfinished(
+            worded(
+                "something in these fields would be read as Markdown; look at it as text"
+            )
+        )
     return text
 
 
@@ -194,7 +212,11 @@ class _ToFields:
 
     def cause(self, number: int, cause: Cause) -> CauseFields:
         """The cause of that number."""
-        return CauseFields(text="" if cause.text in self.begun else cause.text, weight=cause.weight, was=number)
+        return CauseFields(
+            text="" if cause.text in self.begun else cause.text,
+            weight=cause.weight,
+            was=number,
+        )
 
     def test(self, number: int, test: Test) -> TestFields:
         """The test of that number."""
@@ -206,9 +228,14 @@ class _ToFields:
             detail=test.detail,
             needs=", ".join(test.needs),
             cover_off=test.cover_off,
-            outcomes=tuple(self._outcome(place, outcome) for place, outcome in enumerate(test.outcomes, 1)),
+            outcomes=tuple(
+                self._outcome(place, outcome)
+                for place, outcome in enumerate(test.outcomes, 1)
+            ),
             was=number,
-            marks="; ".join(writing.marks_of(replace(test, needs=(), cover_off=False), self.entry)),
+            marks="; ".join(
+                writing.marks_of(replace(test, needs=(), cover_off=False), self.entry)
+            ),
         )
 
     def _outcome(self, place: int, outcome: Outcome) -> OutcomeFields:
@@ -228,7 +255,11 @@ class _ToFields:
             needs=", ".join(fix.needs),
             cover_off=fix.cover_off,
             was=number,
-            marks="; ".join(writing.marks_of(replace(fix, parts=(), needs=(), cover_off=False), self.entry)),
+            marks="; ".join(
+                writing.marks_of(
+                    replace(fix, parts=(), needs=(), cover_off=False), self.entry
+                )
+            ),
         )
 
     def _numbers(self, causes: Iterable[str]) -> tuple[int, ...]:
@@ -280,18 +311,24 @@ def _fresh(text: str, taken: set[str]) -> str:
     return slug
 
 
-def _tests(rows: Sequence[TestFields], laid: _Laid, slugs: Mapping[int, str]) -> tuple[Test, ...]:
+def _tests(
+    rows: Sequence[TestFields], laid: _Laid, slugs: Mapping[int, str]
+) -> tuple[Test, ...]:
     found = []
     for number, row in enumerate(rows, 1):
         old = _of_number(row.was, laid.entry.tests)
         title = _in_one_line(row.title)
-        outcomes = tuple(_outcomes(row.outcomes, old, slugs, worded("test {number}", number=number)))
+        outcomes = tuple(
+            _outcomes(row.outcomes, old, slugs, worded("test {number}", number=number))
+        )
         if title:
             found.append(_test(replace(row, title=title), old, outcomes, number))
         elif old and laid.keeps(old.title):
             found.append(_with_known(old, slugs))
         elif row.was == 0 and (outcomes or row.detail.strip()):
-            raise SheetUnfinished(worded("test {number} has no name: say what is done", number=number))
+            raise SheetUnfinished(
+                worded("test {number} has no name: say what is done", number=number)
+            )
     return tuple(found)
 
 
@@ -306,12 +343,16 @@ def _with_known(test: Test, slugs: Mapping[int, str]) -> Test:
     return replace(test, outcomes=tuple(outcomes))
 
 
-def _test(row: TestFields, old: Test | None, outcomes: tuple[Outcome, ...], number: int) -> Test:
+def _test(
+    row: TestFields, old: Test | None, outcomes: tuple[Outcome, ...], number: int
+) -> Test:
     given = old or Test(slug=f"new-{number}", title=row.title, minutes=5.0, outcomes=())
     return replace(
         given,
         title=row.title,
-        minutes=_minutes(row.minutes, given.minutes, worded("test {number}", number=number)),
+        minutes=_minutes(
+            row.minutes, given.minutes, worded("test {number}", number=number)
+        ),
         detail=row.detail.strip(),
         needs=names(row.needs),
         cover_off=row.cover_off,
@@ -320,29 +361,45 @@ def _test(row: TestFields, old: Test | None, outcomes: tuple[Outcome, ...], numb
 
 
 def _outcomes(
-    rows: Sequence[OutcomeFields], old: Test | None, slugs: Mapping[int, str], where: Worded
+    rows: Sequence[OutcomeFields],
+    old: Test | None,
+    slugs: Mapping[int, str],
+    where: Worded,
 ) -> Iterator[Outcome]:
     before = old.outcomes if old else ()
     for row in rows:
         text = _in_one_line(row.text)
         if not text:
             if row.was == 0 and (row.to or row.against):
-                raise SheetUnfinished(worded("an outcome of {where} does not say what is seen", where=where))
+                raise SheetUnfinished(
+                    worded(
+                        "an outcome of {where} does not say what is seen", where=where
+                    )
+                )
         else:
             kept = _of_number(row.was, before) or Outcome(text)
             to = _chosen(row.to, slugs, kept.points_to)
             against = _chosen(row.against, slugs, kept.clears)
-            yield replace(kept, text=text, points_to=to, clears=tuple(one for one in against if one not in to))
+            yield replace(
+                kept,
+                text=text,
+                points_to=to,
+                clears=tuple(one for one in against if one not in to),
+            )
 
 
-def _chosen(numbers: Sequence[int], slugs: Mapping[int, str], before: Sequence[str]) -> tuple[str, ...]:
+def _chosen(
+    numbers: Sequence[int], slugs: Mapping[int, str], before: Sequence[str]
+) -> tuple[str, ...]:
     """The causes of those numbers that are there; a list to choose from has an order of its own, so theirs stays."""
     chosen = [slugs[number] for number in numbers if number in slugs]
     still = [slug for slug in before if slug in chosen]
     return tuple(dict.fromkeys([*still, *chosen]))
 
 
-def _fixes(rows: Sequence[FixFields], laid: _Laid, slugs: Mapping[int, str]) -> tuple[Fix, ...]:
+def _fixes(
+    rows: Sequence[FixFields], laid: _Laid, slugs: Mapping[int, str]
+) -> tuple[Fix, ...]:
     before, found = laid.entry.fixes, []
     for number, row in enumerate(rows, 1):
         old = _of_number(row.was, before)
@@ -356,13 +413,18 @@ def _fixes(rows: Sequence[FixFields], laid: _Laid, slugs: Mapping[int, str]) -> 
 
 def _fix(row: FixFields, old: Fix | None, causes: tuple[str, ...], number: int) -> Fix:
     if not causes:
-        told = worded("fix {number} cures nothing: choose what it cures, or empty it", number=number)
+        told = worded(
+            "fix {number} cures nothing: choose what it cures, or empty it",
+            number=number,
+        )
         raise SheetUnfinished(told)
     given = old or Fix(causes, 5.0, "")
     return replace(
         given,
         causes=causes,
-        minutes=_minutes(row.minutes, given.minutes, worded("fix {number}", number=number)),
+        minutes=_minutes(
+            row.minutes, given.minutes, worded("fix {number}", number=number)
+        ),
         text=row.text.strip(),
         parts=names(row.parts),
         needs=names(row.needs),
@@ -374,7 +436,12 @@ def _minutes(typed: str, before: float, where: Worded) -> float:
     """The minutes as typed, a comma may stand for the point; what stood there before if nothing was typed."""
     given = typed.strip().replace(",", ".")
     if given and not _MINUTES.fullmatch(given):
-        raise SheetUnfinished(worded("the minutes of {where} are no number: write it as in 3 or 2.5", where=where))
+        raise SheetUnfinished(
+            worded(
+                "the minutes of {where} are no number: write it as in 3 or 2.5",
+                where=where,
+            )
+        )
     return float(given) if given else before
 
 
@@ -384,8 +451,21 @@ def _said(entry: Entry) -> tuple[object, ...]:
         entry.title,
         entry.symptoms,
         entry.causes,
-        [(test.title, test.minutes, test.detail, test.needs, test.cover_off, test.outcomes) for test in entry.tests],
-        [(fix.causes, fix.minutes, fix.text, fix.parts, fix.needs, fix.cover_off) for fix in entry.fixes],
+        [
+            (
+                test.title,
+                test.minutes,
+                test.detail,
+                test.needs,
+                test.cover_off,
+                test.outcomes,
+            )
+            for test in entry.tests
+        ],
+        [
+            (fix.causes, fix.minutes, fix.text, fix.parts, fix.needs, fix.cover_off)
+            for fix in entry.fixes
+        ],
         entry.safety,
         entry.wordings,
     )

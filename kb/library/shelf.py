@@ -29,7 +29,9 @@ class EntryChanged(Trouble):
 
     def __init__(self, current: str) -> None:
         super().__init__(
-            worded("someone else has saved this entry since you opened it; compare the two texts and save again")
+            worded(
+                "someone else has saved this entry since you opened it; compare the two texts and save again"
+            )
         )
         self.current = current
 
@@ -91,7 +93,9 @@ class Shelf:
                     status = item.stat(follow_symlinks=False)
                 except OSError:
                     continue
-                stamps[item.name[:-3]] = stamps.get(item.name[:-3], "") + stamp_of(item.path, status)
+                stamps[item.name[:-3]] = stamps.get(item.name[:-3], "") + stamp_of(
+                    item.path, status
+                )
         house = self.customs.stamp(ACTS) + self.customs.stamp(trade.FILE)
         return {slug: stamp + house for slug, stamp in stamps.items()}
 
@@ -113,12 +117,20 @@ class Shelf:
         entry = sheet.parsed.entry if own else None
         left = unwritten.remarks(entry, self.customs) if entry else []
         if left:
-            sheet = replace(sheet, parsed=markdown.Parsed(None, (*sheet.parsed.remarks, *left)))
+            sheet = replace(
+                sheet, parsed=markdown.Parsed(None, (*sheet.parsed.remarks, *left))
+            )
         if not sheet.unread:
             return sheet
-        stock = read_sheet(self.stock / path.name, own=False, customs=self.customs).entry if self.stock else None
+        stock = (
+            read_sheet(self.stock / path.name, own=False, customs=self.customs).entry
+            if self.stock
+            else None
+        )
         what = (
-            worded("the stock entry of that name is used instead") if stock else worded("it is left out of the library")
+            worded("the stock entry of that name is used instead")
+            if stock
+            else worded("it is left out of the library")
         )
         told = Remark(
             path.name,
@@ -126,7 +138,11 @@ class Shelf:
             worded("nothing in this file can be served, {what}", what=what),
             worded("mend it, or move it away"),
         )
-        return replace(sheet, parsed=markdown.Parsed(None, (*sheet.parsed.remarks, told)), stock=stock)
+        return replace(
+            sheet,
+            parsed=markdown.Parsed(None, (*sheet.parsed.remarks, told)),
+            stock=stock,
+        )
 
     def sheets(self) -> Iterator[Sheet]:
         """Every sheet by slug; unreadable files come as sheets without an entry but with remarks."""
@@ -149,10 +165,17 @@ class Shelf:
             raise Refusal(worded("no shop folder is given; start with --shop DIR"))
         if not markdown.is_slug(slug):
             raise Refusal(
-                worded("`{slug}` cannot name an entry; use lower-case words joined by hyphens", slug=slug[:60])
+                worded(
+                    "`{slug}` cannot name an entry; use lower-case words joined by hyphens",
+                    slug=slug[:60],
+                )
             )
         if len(text.encode("utf-8", "replace")) > markdown.MAX_BYTES:
-            raise Refusal(worded("the entry is larger than 64 KiB; move part of it to another entry"))
+            raise Refusal(
+                worded(
+                    "the entry is larger than 64 KiB; move part of it to another entry"
+                )
+            )
         try:
             durable.make_folder(self.own)
             with _locked(self.own / ".lock"):
@@ -180,7 +203,9 @@ class Shelf:
         """
         sheet = self.sheet(slug)
         if self.own is None or sheet is None or not sheet.own:
-            raise NotThere(worded("this shop has no text of its own for {slug}", slug=slug[:60]))
+            raise NotThere(
+                worded("this shop has no text of its own for {slug}", slug=slug[:60])
+            )
         kept = self.own / ".kept"
         try:
             with _locked(self.own / ".lock"):
@@ -188,7 +213,10 @@ class Shelf:
                 if digest(current) != base:
                     raise EntryChanged(current)
                 durable.make_folder(kept)
-                names = [f"{slug}-{day}.md", *(f"{slug}-{day}-{number}.md" for number in range(2, 1000))]
+                names = [
+                    f"{slug}-{day}.md",
+                    *(f"{slug}-{day}-{number}.md" for number in range(2, 1000)),
+                ]
                 free = next(kept / name for name in names if not (kept / name).exists())
                 os.replace(sheet.path, free)
                 durable.sync_folder(kept)
@@ -205,7 +233,9 @@ class Shelf:
 
     def kept_away(self, slug: str, name: str) -> Path | None:
         """The file in `.kept` to which a text of that entry was moved; None if there is none of that name."""
-        if self.own is None or not re.fullmatch(rf"{re.escape(slug)}-\d{{4}}-\d\d-\d\d(-\d{{1,3}})?\.md", name):
+        if self.own is None or not re.fullmatch(
+            rf"{re.escape(slug)}-\d{{4}}-\d\d-\d\d(-\d{{1,3}})?\.md", name
+        ):
             return None
         path = self.own / ".kept" / name
         return path if path.is_file() else None
@@ -248,7 +278,9 @@ def read_sheet(path: Path, own: bool, customs: Customs | None = None) -> Sheet:
     text, remark = _read(path)
     if remark is not None:
         return Sheet(path.stem, path, own, text, markdown.Parsed(None, (remark,)))
-    return Sheet(path.stem, path, own, text, markdown.parse(text, path.stem, path.name, customs))
+    return Sheet(
+        path.stem, path, own, text, markdown.parse(text, path.stem, path.name, customs)
+    )
 
 
 class _locked:
@@ -294,11 +326,13 @@ def _read(path: Path) -> tuple[str, Remark | None]:
         status = path.lstat()
         if not stat.S_ISREG(status.st_mode):
             return refuse(
-                worded("this is not a plain file"), worded("put the entry itself here, not a link, pipe or folder")
+                worded("this is not a plain file"),
+                worded("put the entry itself here, not a link, pipe or folder"),
             )
         if status.st_size > markdown.MAX_BYTES:
             return refuse(
-                worded("the file has {st_size} bytes", st_size=status.st_size), worded("keep an entry under 64 KiB")
+                worded("the file has {st_size} bytes", st_size=status.st_size),
+                worded("keep an entry under 64 KiB"),
             )
         raw = path.read_bytes()
     except OSError as error:
@@ -310,7 +344,9 @@ def _read(path: Path) -> tuple[str, Remark | None]:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         return refuse(
-            worded("the file is not UTF-8 text"), worded("save it as UTF-8"), raw.count(b"\n", 0, error.start) + 1
+            worded("the file is not UTF-8 text"),
+            worded("save it as UTF-8"),
+            raw.count(b"\n", 0, error.start) + 1,
         )
     if "\x00" in text:
         return refuse(

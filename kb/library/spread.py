@@ -43,5 +43,7 @@ def parse(text: str, known: Collection[str], file: str = "house/spread.md") -> S
         for part in item.pieces:
             if part not in known:
                 instead = "use a name that the trade of this library has"
-                remarks.append(Remark(file, item.line, f"no part is called `{part[:40]}`", instead))
+                remarks.append(
+                    Remark(file, item.line, f"no part is called `{part[:40]}`", instead)
+                )
     return Spread(near, tuple(remarks))

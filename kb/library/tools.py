@@ -20,7 +20,9 @@ class Tool:
     lacking: bool
 
 
-def tools(entries: Iterable[Entry], lacks: Collection[str], trade: Trade) -> tuple[Tool, ...]:
+def tools(
+    entries: Iterable[Entry], lacks: Collection[str], trade: Trade
+) -> tuple[Tool, ...]:
     """What is needed or lacking, most tests first; a name without its one spelling is left to `benchlore check`."""
     tests: Counter[str] = Counter()
     fixes: Counter[str] = Counter()

@@ -69,7 +69,9 @@ class Trade:
         known = [name for name in self.reads if name in told]
         return known + [name for name in told if name not in self.reads]
 
-    def states_for(self, asked: Collection[str], tools: Collection[str]) -> tuple[str, ...]:
+    def states_for(
+        self, asked: Collection[str], tools: Collection[str]
+    ) -> tuple[str, ...]:
         """The states in which a machine gives what is asked of it and what these tools ask of it; empty for any.
 
         >>> trade = Trade(states={"dead": "", "runs": ""}, asks={"runs": frozenset({"runs"})}, implied={"app": "runs"})
@@ -100,7 +102,11 @@ def parse(text: str, file: str = f"house/{FILE}") -> Trade:
     except tomllib.TOMLDecodeError as error:
         found = re.search(r"line (\d+)", str(error))
         line = int(found[1]) if found else 1
-        return Trade(remarks=(Remark(file, line, f"this cannot be read ({error})", "mend that line"),))
+        return Trade(
+            remarks=(
+                Remark(file, line, f"this cannot be read ({error})", "mend that line"),
+            )
+        )
     read = _TradeReader(given, text, file)
     return Trade(
         areas=read.names("areas"),
@@ -115,7 +121,9 @@ def parse(text: str, file: str = f"house/{FILE}") -> Trade:
         implied=read.table("implied", str, _is_text),
         reads=read.table("reads", tuple, _is_pair),
         says=read.table("says", str, _is_text),
-        remarks=tuple(sorted((*read.remarks, *read.strangers()), key=lambda remark: remark.line)),
+        remarks=tuple(
+            sorted((*read.remarks, *read.strangers()), key=lambda remark: remark.line)
+        ),
     )
 
 
@@ -134,7 +142,10 @@ def own_names(text: str, trade: Trade) -> Trade:
     remarks = list(read.remarks)
     others = Trade.__dataclass_fields__.keys() - {"parts", "tools", "remarks"}
     extra = sorted(one for one in others if getattr(read, one))
-    remarks += [lines.at(key, f"nothing reads `{key}` here", "name parts and tools") for key in extra]
+    remarks += [
+        lines.at(key, f"nothing reads `{key}` here", "name parts and tools")
+        for key in extra
+    ]
     for name in sorted(read.names):
         told = _known_already(name, trade)
         if told:
@@ -150,7 +161,10 @@ def _known_already(name: str, trade: Trade) -> tuple[str, str] | None:
         return f"`{name[:40]}` is known anyway, as `{known}`", "take it out of the list"
     near = difflib.get_close_matches(name, sorted(trade.names), 1, 0.7)
     if near:
-        return f"`{name[:40]}` is nearly `{near[0]}`, which any sheet may name", f"write {near[0]} if that is meant"
+        return (
+            f"`{name[:40]}` is nearly `{near[0]}`, which any sheet may name",
+            f"write {near[0]} if that is meant",
+        )
     return None
 
 
@@ -169,7 +183,9 @@ class _TradeReader:
         self._remark(key, f"`{key}` is no list of names", f'write {key} = ["..."]')
         return ()
 
-    def table(self, key: str, made: Callable[[Any], Any], fits: Callable[[Any], bool]) -> dict[str, Any]:
+    def table(
+        self, key: str, made: Callable[[Any], Any], fits: Callable[[Any], bool]
+    ) -> dict[str, Any]:
         """A table, without the lines whose values do not fit."""
         value = self._given.get(key, {})
         if not isinstance(value, dict):
@@ -180,7 +196,11 @@ class _TradeReader:
             if fits(held):
                 table[name] = made(held)
             else:
-                self._remark(name, f"`{name}` under [{key}] is not in its form", "see the file that ships for its form")
+                self._remark(
+                    name,
+                    f"`{name}` under [{key}] is not in its form",
+                    "see the file that ships for its form",
+                )
         return table
 
     def strangers(self) -> list[Remark]:
@@ -188,14 +208,26 @@ class _TradeReader:
         states, asks = self._given.get("states", {}), self._given.get("asks", {})
         known = Trade.__dataclass_fields__.keys() - {"remarks"}
         unknown = [name for name in self._given if name not in known]
-        found = [self.at(name, f"nothing reads `{name[:40]}`", "take it out") for name in unknown]
+        found = [
+            self.at(name, f"nothing reads `{name[:40]}`", "take it out")
+            for name in unknown
+        ]
         for name, held in _pairs(asks):
             named = held if is_names(held) else []
             missing = [state for state in named if state not in states]
-            found += [self.at(name, f"there is no state `{one}`", "name one of [states]") for one in missing]
+            found += [
+                self.at(name, f"there is no state `{one}`", "name one of [states]")
+                for one in missing
+            ]
         for name, held in _pairs(self._given.get("implied", {})):
             if held not in asks:
-                found.append(self.at(name, f"nothing is called `{held}` under [asks]", "name one of those"))
+                found.append(
+                    self.at(
+                        name,
+                        f"nothing is called `{held}` under [asks]",
+                        "name one of those",
+                    )
+                )
         return found
 
     def _remark(self, key: str, problem: str, instead: str) -> None:
@@ -203,7 +235,11 @@ class _TradeReader:
 
     def at(self, key: str, problem: str, instead: str) -> Remark:
         """What is wrong with a name, by the line that begins with it."""
-        begun = (number for number, line in enumerate(self._lines, 1) if line.lstrip(' ["').startswith(key))
+        begun = (
+            number
+            for number, line in enumerate(self._lines, 1)
+            if line.lstrip(' ["').startswith(key)
+        )
         return Remark(self._file, next(begun, 1), problem, instead)
 
 

@@ -54,7 +54,12 @@ class TranslatedLists:
         for name, steps in self._steps():
             if len(steps) != len(originals[name].steps):
                 told = worded("`{name}` has other steps than the original", name=name)
-                yield Remark(self._file(PROCEDURES), 1, told, worded("translate it line by line, in its order"))
+                yield Remark(
+                    self._file(PROCEDURES),
+                    1,
+                    told,
+                    worded("translate it line by line, in its order"),
+                )
 
     def _lines(self) -> Iterator[tuple[CheckLine, Item]]:
         """The lines of the check-out with their translation."""
@@ -66,7 +71,11 @@ class TranslatedLists:
     def _steps(self) -> Iterator[tuple[str, tuple[str, ...]]]:
         """The procedures that are translated, by the name of the original, with their steps."""
         originals = self.customs.procedures().by_name
-        return ((item.name, item.nested) for item in self._items(PROCEDURES) if item.name in originals)
+        return (
+            (item.name, item.nested)
+            for item in self._items(PROCEDURES)
+            if item.name in originals
+        )
 
     def _strangers(self, name: str, known: set[str], like: str) -> Iterator[Remark]:
         """What is not understood in a file, or names what its original does not have."""
@@ -86,7 +95,11 @@ class TranslatedLists:
 
     def _path(self, name: str) -> Path:
         """The shop's own translation of a list, else the one in the library of the list that is in force."""
-        own = self.customs.own / self.language / FOLDER / name if self.customs.own is not None else None
+        own = (
+            self.customs.own / self.language / FOLDER / name
+            if self.customs.own is not None
+            else None
+        )
         if own is not None and own.is_file():
             return own
         return self.customs.path(name).parent.parent / self.language / FOLDER / name

@@ -37,7 +37,10 @@ class TranslatedShelf:
 
     def files(self) -> dict[str, tuple[Path, bool]]:
         """Slug to (path, whether it is the shop's own), sorted by slug; nothing is opened."""
-        return Shelf(_below(self.shelf.stock, self.language), _below(self.shelf.own, self.language)).files()
+        return Shelf(
+            _below(self.shelf.stock, self.language),
+            _below(self.shelf.own, self.language),
+        ).files()
 
     def stamp(self) -> str:
         """What changes whenever one of the files does."""
@@ -59,7 +62,11 @@ class TranslatedShelf:
         """Every text of an original with its translation; of a sheet that does not match its original, none."""
         for sheet in self.sheets():
             entry = original(sheet.slug)
-            if entry and sheet.entry and not mismatches(entry, sheet.entry, sheet.path.name):
+            if (
+                entry
+                and sheet.entry
+                and not mismatches(entry, sheet.entry, sheet.path.name)
+            ):
                 yield from pairs_of(entry, sheet.entry)
         yield from self._cautions()
         yield from self.lists().pairs()
@@ -71,7 +78,9 @@ class TranslatedShelf:
         for deed, other in self._deeds():
             differs = _counts_differ(deed.name, deed.cautions, other.cautions)
             if differs:
-                yield Remark(f"{self.language}/{FOLDER}/{CAUTIONS}", other.line, *differs)
+                yield Remark(
+                    f"{self.language}/{FOLDER}/{CAUTIONS}", other.line, *differs
+                )
         yield from self.lists().remarks()
 
     def _of_sheet(self, sheet: Sheet, original: Entry | None) -> Iterator[Remark]:
@@ -80,7 +89,9 @@ class TranslatedShelf:
         for one in unreadable(sheet):
             yield Remark(file, one.line, one.problem, one.instead)
         if original is None:
-            told = worded("there is no entry `{slug}` that this translates", slug=sheet.slug)
+            told = worded(
+                "there is no entry `{slug}` that this translates", slug=sheet.slug
+            )
             yield Remark(file, 1, told, worded("name the file as its original"))
         elif sheet.entry:
             yield from mismatches(original, sheet.entry, file)
@@ -104,7 +115,10 @@ class TranslatedShelf:
 
     def _house_cautions(self) -> list[Path]:
         """Where translated cautions may lie, those of the shop last, so that they win."""
-        return [folder / self.language / FOLDER / CAUTIONS for folder in _folders(self.shelf)]
+        return [
+            folder / self.language / FOLDER / CAUTIONS
+            for folder in _folders(self.shelf)
+        ]
 
 
 def languages_of(shelf: Shelf) -> list[str]:
@@ -141,8 +155,14 @@ def original_of(path: Path) -> Path | None:
 def mismatches(original: Entry, translated: Entry, file: str) -> list[Remark]:
     """Where a translation is not built as its original, so that its texts cannot take the place of those."""
     kept = _names(translated)
-    found = [_names_differ(heading, names, kept[heading]) for heading, names in _names(original).items()]
-    found += [_counts_differ(heading, one, other) for heading, one, other in _lists(original, translated)]
+    found = [
+        _names_differ(heading, names, kept[heading])
+        for heading, names in _names(original).items()
+    ]
+    found += [
+        _counts_differ(heading, one, other)
+        for heading, one, other in _lists(original, translated)
+    ]
     remarks = [Remark(file, 1, *told) for told in found if told]
     if len(original.tests) == len(translated.tests):
         for number, test in enumerate(translated.tests, 1):
@@ -159,7 +179,9 @@ def pairs_of(original: Entry, translated: Entry) -> Iterator[Pair]:
             yield from zip(one, other, strict=True)
     yield from _texts(zip(original.causes, translated.causes, strict=True), "text")
     yield from _texts(zip(original.fixes, translated.fixes, strict=True), "text")
-    yield from _texts(zip(original.neighbours, translated.neighbours, strict=True), "observation")
+    yield from _texts(
+        zip(original.neighbours, translated.neighbours, strict=True), "observation"
+    )
     yield from _texts(zip(original.undivided, translated.undivided, strict=True), "why")
     for own, test in zip(original.tests, translated.tests, strict=True):
         yield from ((own.title, test.title), (own.detail, test.detail))
@@ -170,7 +192,9 @@ def _texts(both: Iterable[tuple[object, object]], name: str) -> Iterator[Pair]:
     return ((getattr(one, name), getattr(other, name)) for one, other in both)
 
 
-def _lists(original: Entry, translated: Entry) -> tuple[tuple[str, tuple[object, ...], tuple[object, ...]], ...]:
+def _lists(
+    original: Entry, translated: Entry
+) -> tuple[tuple[str, tuple[object, ...], tuple[object, ...]], ...]:
     """The lists of both whose items stand for each other, by the heading they stand under."""
     return (
         ("Symptom", original.symptoms, translated.symptoms),
@@ -193,28 +217,48 @@ def _names(entry: Entry) -> dict[str, list[str]]:
 
 def _shape(test: Test) -> tuple[object, ...]:
     """What the outcomes of a test say of causes, other sheets and the machine."""
-    return tuple((one.points_to, one.clears, one.see, one.machine) for one in test.outcomes)
+    return tuple(
+        (one.points_to, one.clears, one.see, one.machine) for one in test.outcomes
+    )
 
 
-def _names_differ(heading: str, original: list[str], translated: list[str]) -> tuple[str, str] | None:
+def _names_differ(
+    heading: str, original: list[str], translated: list[str]
+) -> tuple[str, str] | None:
     if original == translated:
         return None
-    told = worded("`{heading}` names other things than the original, or in another order", heading=heading)
+    told = worded(
+        "`{heading}` names other things than the original, or in another order",
+        heading=heading,
+    )
     return told, worded("keep to {names}", names="; ".join(original))
 
 
-def _counts_differ(heading: str, one: tuple[object, ...], other: tuple[object, ...]) -> tuple[str, str] | None:
+def _counts_differ(
+    heading: str, one: tuple[object, ...], other: tuple[object, ...]
+) -> tuple[str, str] | None:
     if len(one) == len(other):
         return None
     told = worded(
-        "`{heading}` has {count} lines, the original has {whole}", heading=heading, count=len(other), whole=len(one)
+        "`{heading}` has {count} lines, the original has {whole}",
+        heading=heading,
+        count=len(other),
+        whole=len(one),
     )
     return told, worded("translate it line by line, in its order")
 
 
 def _shows_else(number: int, test: Test, file: str) -> Remark:
-    told = worded("what test {number} shows names other causes than in the original", number=number)
-    return Remark(file, test.line, told, worded("give its outcomes the same causes in the same order"))
+    told = worded(
+        "what test {number} shows names other causes than in the original",
+        number=number,
+    )
+    return Remark(
+        file,
+        test.line,
+        told,
+        worded("give its outcomes the same causes in the same order"),
+    )
 
 
 def _below(folder: Path | None, name: str) -> Path | None:

@@ -9,7 +9,18 @@ from typing import Any
 
 from kb.library.comments import comments_in
 from kb.library.markdown import SECTIONS, parse
-from kb.model import USUAL_RELIABILITY, Cause, Entry, Fix, Neighbour, Outcome, Section, Test, Undivided, Urgent
+from kb.model import (
+    USUAL_RELIABILITY,
+    Cause,
+    Entry,
+    Fix,
+    Neighbour,
+    Outcome,
+    Section,
+    Test,
+    Undivided,
+    Urgent,
+)
 
 #: What Markdown takes for a list, rule, heading, quote, HTML or code fence at the start of a line.
 _MARKER = re.compile(r"[-+*](?:\s|$)|(?:[-*_=]\s*){2,}$|#{1,6}(?:\s|$)|>|<|~{3}|`{3}")
@@ -23,7 +34,9 @@ def write(entry: Entry) -> str:
     always do. A changed section is written anew and its comments are put behind it.
     """
     head = _head(entry)
-    before = parse(head + "".join(_raw(section) for section in entry.sections), entry.slug).entry
+    before = parse(
+        head + "".join(_raw(section) for section in entry.sections), entry.slug
+    ).entry
     kept = {section.heading: section.text for section in entry.sections}
     extra = dict(entry.extra)
     pieces = [head + kept.get("", "").strip("\n")]
@@ -31,7 +44,11 @@ def write(entry: Entry) -> str:
         name = SECTIONS.get(heading)
         if name is None:
             pieces.append(f"## {heading}\n\n" + extra.get(heading, "").strip("\n"))
-        elif heading in kept and before is not None and _says_the_same(before, entry, name):
+        elif (
+            heading in kept
+            and before is not None
+            and _says_the_same(before, entry, name)
+        ):
             pieces.append(f"## {heading}\n" + kept[heading])
         elif getattr(entry, name):
             pieces.append(_anew(entry, heading, kept.get(heading, "")))
@@ -63,7 +80,9 @@ def _order(entry: Entry) -> list[str]:
 
 def _says_the_same(before: Entry, entry: Entry, name: str) -> bool:
     """Whether a section need not be written anew; a fix names tests by their numbers, which may have changed."""
-    return getattr(before, name) == getattr(entry, name) and _body(before, name) == _body(entry, name)
+    return getattr(before, name) == getattr(entry, name) and _body(
+        before, name
+    ) == _body(entry, name)
 
 
 def _raw(section: Section) -> str:
@@ -74,7 +93,11 @@ def _raw(section: Section) -> str:
 def _body(entry: Entry, name: str) -> list[str]:
     """The lines of a section by the name of the field that it fills."""
     if name == "tests":
-        return [line for number, test in enumerate(entry.tests, 1) for line in _test(number, test, entry)]
+        return [
+            line
+            for number, test in enumerate(entry.tests, 1)
+            for line in _test(number, test, entry)
+        ]
     if name == "fixes":
         return [_fix(fix, entry) for fix in entry.fixes]
     line_of = _LINES.get(name, _bullet)
@@ -125,7 +148,11 @@ def _wait(step: Test | Fix) -> list[str]:
 
 def _listed(**named: tuple[str, ...]) -> list[str]:
     """A piece for each list of names that holds any, begun with its word."""
-    return [f"{word.replace('_', ' ')} {', '.join(given)}" for word, given in named.items() if given]
+    return [
+        f"{word.replace('_', ' ')} {', '.join(given)}"
+        for word, given in named.items()
+        if given
+    ]
 
 
 def marks_of(step: Test | Fix, entry: Entry) -> list[str]:
@@ -141,7 +168,9 @@ def marks_of(step: Test | Fix, entry: Entry) -> list[str]:
         return pieces + _listed(part=step.parts, needs=step.needs)
     pieces += _listed(needs=step.needs, says_nothing_of=step.untold)
     if step.reliability != USUAL_RELIABILITY or step.act:
-        right, times = Fraction(step.reliability).limit_denominator(1000).as_integer_ratio()
+        right, times = (
+            Fraction(step.reliability).limit_denominator(1000).as_integer_ratio()
+        )
         pieces.append(f"{right} in {times}")
     return pieces
 

@@ -21,9 +21,31 @@ from kb.model import Remark
 
 #: What a column may be called, folded; the first is the name that is told.
 HEADINGS: Mapping[str, tuple[str, ...]] = {
-    "tag": ("tag", "label", "unit", "asset", "asset tag", "asset no", "asset number", "machine no", "no", "id"),
+    "tag": (
+        "tag",
+        "label",
+        "unit",
+        "asset",
+        "asset tag",
+        "asset no",
+        "asset number",
+        "machine no",
+        "no",
+        "id",
+    ),
     "model": ("model", "machine", "product", "type", "designation", "description"),
-    "words": ("words", "complaint", "fault", "faults", "symptom", "problem", "defect", "issue", "remark", "remarks"),
+    "words": (
+        "words",
+        "complaint",
+        "fault",
+        "faults",
+        "symptom",
+        "problem",
+        "defect",
+        "issue",
+        "remark",
+        "remarks",
+    ),
     "place": ("place", "shelf", "location", "position"),
     "look": ("look", "grade", "condition", "cosmetics"),
     "serial": ("serial", "serial number", "serial no", "s/n", "sn"),
@@ -53,8 +75,16 @@ class Arriving:
 
     def body(self, lot: str) -> Mapping[str, object]:
         """What the history keeps of it; what is empty is left out."""
-        told = {"model": self.model, "words": self.words, "place": self.place, "look": self.look, "serial": self.serial}
-        return {"tag": self.tag, "lot": lot} | {name: value for name, value in told.items() if value}
+        told = {
+            "model": self.model,
+            "words": self.words,
+            "place": self.place,
+            "look": self.look,
+            "serial": self.serial,
+        }
+        return {"tag": self.tag, "lot": lot} | {
+            name: value for name, value in told.items() if value
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +123,9 @@ def read_table(text: str, file: str) -> Table:
     return typed_lists.read_table(text, file, FORM)
 
 
-def judge(table: Table, lot: str, shop: InShop, file: str, new_models: bool = False) -> Pallet:
+def judge(
+    table: Table, lot: str, shop: InShop, file: str, new_models: bool = False
+) -> Pallet:
     """The machines of a list that can be taken in, and every problem of the others.
 
     `new_models` says that models which nobody has seen here are meant as they are written. A machine without a tag
@@ -106,7 +138,10 @@ def judge(table: Table, lot: str, shop: InShop, file: str, new_models: bool = Fa
     if len(table.rows) > MOST:
         judged.remarks.append(
             Remark(
-                file, table.rows[MOST].line, worded("more than {most} machines", most=MOST), worded("split the list")
+                file,
+                table.rows[MOST].line,
+                worded("more than {most} machines", most=MOST),
+                worded("split the list"),
             )
         )
     remarks = sorted((*table.remarks, *judged.remarks), key=lambda remark: remark.line)
@@ -130,7 +165,9 @@ class _Judge:
         self.further: list[Arriving] = []
         self.remarks: list[Remark] = []
         self.unseen: Counter[str] = Counter()
-        self._spelt = {model.casefold(): model for model in (*shop.models, *shop.same.values())} | dict(shop.same)
+        self._spelt = {
+            model.casefold(): model for model in (*shop.models, *shop.same.values())
+        } | dict(shop.same)
         self._tags: dict[str, int] = {}
         self._serials: dict[str, int] = {}
         self._alike: Counter[str] = Counter()
@@ -138,7 +175,9 @@ class _Judge:
 
     def learn_spellings(self, models: Iterable[str]) -> None:
         """Of new names in the list that differ in case, spaces and hyphens alone, the most frequent one is meant."""
-        counted = Counter(model for model in models if self._known(model) not in self._spelt.values())
+        counted = Counter(
+            model for model in models if self._known(model) not in self._spelt.values()
+        )
         for names in named.alike(counted):
             most = max(names, key=lambda name: counted[name])
             self._here |= dict.fromkeys(names, most)
@@ -149,8 +188,14 @@ class _Judge:
         problems = list(self._problems(machine, row))
         if not problems:
             problems = self._sorted_in(machine)
-        self.remarks += [Remark(self.file, row.line, problem, instead) for problem, instead in problems]
-        for seen, value in ((self._tags, tag_key(machine.tag)), (self._serials, machine.serial.casefold())):
+        self.remarks += [
+            Remark(self.file, row.line, problem, instead)
+            for problem, instead in problems
+        ]
+        for seen, value in (
+            (self._tags, tag_key(machine.tag)),
+            (self._serials, machine.serial.casefold()),
+        ):
             if value:
                 seen.setdefault(value, row.line)
 
@@ -162,16 +207,23 @@ class _Judge:
             yield machine if machine.tag else replace(machine, tag=next(free))
 
     def _machine(self, row: Row) -> Arriving:
-        told = {name: row.values.get(name, "") for name in ("tag", "model", "words", "place", "look", "serial")}
+        told = {
+            name: row.values.get(name, "")
+            for name in ("tag", "model", "words", "place", "look", "serial")
+        }
         said = "\x1f".join((self.lot.casefold(), *told.values()))
         self._alike[said] += 1
-        token = hashlib.sha256(f"{said}\x1f{self._alike[said]}".encode("utf-8", "replace")).hexdigest()[:32]
+        token = hashlib.sha256(
+            f"{said}\x1f{self._alike[said]}".encode("utf-8", "replace")
+        ).hexdigest()[:32]
         told["model"] = self._known(told["model"])
         return Arriving(line=row.line, token=token, **told)
 
     def _known(self, model: str) -> str:
         """The model as the shop writes it, whatever its case, spaces and hyphens; one that is new as it is given."""
-        known = self._spelt.get(model.casefold()) or named.spelt(model, self.shop.models)
+        known = self._spelt.get(model.casefold()) or named.spelt(
+            model, self.shop.models
+        )
         return self._here.get(known, known)
 
     def _problems(self, machine: Arriving, row: Row) -> Iterator[tuple[str, str]]:
@@ -180,25 +232,43 @@ class _Judge:
             limit = _LIMITS.get(column, NAME_LIMIT)
             if len(value) > limit:
                 yield (
-                    worded("the {headings} has {value} characters", headings=HEADINGS[column][0], value=len(value)),
+                    worded(
+                        "the {headings} has {value} characters",
+                        headings=HEADINGS[column][0],
+                        value=len(value),
+                    ),
                     worded("shorten it to {limit}", limit=limit),
                 )
             elif _STEERING.search(value):
                 yield (
-                    worded("the {headings} holds a sign that cannot be read", headings=HEADINGS[column][0]),
+                    worded(
+                        "the {headings} holds a sign that cannot be read",
+                        headings=HEADINGS[column][0],
+                    ),
                     worded("write it anew"),
                 )
         lot = row.values.get("lot", "")
         if lot and lot.casefold() != self.lot.casefold():
             yield (
-                worded("the line says lot {lot}, the list is of {lot2}", lot=lot[:40], lot2=self.lot),
+                worded(
+                    "the line says lot {lot}, the list is of {lot2}",
+                    lot=lot[:40],
+                    lot2=self.lot,
+                ),
                 worded("take it in with its own lot"),
             )
         if not machine.model:
-            yield worded("the model is missing"), worded("write it, or `unknown` until somebody has looked")
+            yield (
+                worded("the model is missing"),
+                worded("write it, or `unknown` until somebody has looked"),
+            )
         elif near := self._nearest_seen(machine.model):
             yield (
-                worded("no machine was ever a {model}; the nearest is {near}", model=machine.model[:40], near=near),
+                worded(
+                    "no machine was ever a {model}; the nearest is {near}",
+                    model=machine.model[:40],
+                    near=near,
+                ),
                 worded("write {near}, or say that new models are meant", near=near),
             )
         yield from _wrong_tag(machine.tag)
@@ -215,8 +285,14 @@ class _Judge:
             self.known.append(machine)
             return []
         there = self.shop.arrived.get(tag_key(machine.tag))
-        if there and tag_key(machine.tag) not in self._tags and self._is_same(machine, there):
-            (self.further if _tells_more(machine, there) else self.known).append(machine)
+        if (
+            there
+            and tag_key(machine.tag) not in self._tags
+            and self._is_same(machine, there)
+        ):
+            (self.further if _tells_more(machine, there) else self.known).append(
+                machine
+            )
             return []
         clash = self._clash(machine)
         if clash is None:
@@ -228,7 +304,11 @@ class _Judge:
         if there.gone or lot_key(there.lot) != lot_key(self.lot):
             return False
         pairs = [(machine.model, self._known(there.model))]
-        pairs += [(told, known) for told, known in _told_and_known(machine, there) if told and known]
+        pairs += [
+            (told, known)
+            for told, known in _told_and_known(machine, there)
+            if told and known
+        ]
         return all(told.casefold() == known.casefold() for told, known in pairs)
 
     def _clash(self, machine: Arriving) -> tuple[str, str] | None:
@@ -236,7 +316,9 @@ class _Judge:
         key, serial = tag_key(machine.tag), machine.serial.casefold()
         if key in self._tags:
             return worded(
-                "the tag {tag} stands on line {tags} too", tag=machine.tag[:40], tags=self._tags[key]
+                "the tag {tag} stands on line {tags} too",
+                tag=machine.tag[:40],
+                tags=self._tags[key],
             ), worded("give one of them another tag")
         if key in self.shop.arrived:
             return _in_already(machine.tag, self.shop.arrived[key])
@@ -248,35 +330,48 @@ class _Judge:
             ), worded("read it again")
         if serial and serial in self.shop.serials:
             return worded(
-                "a machine with the serial {serial} is in the shop already", serial=machine.serial[:40]
+                "a machine with the serial {serial} is in the shop already",
+                serial=machine.serial[:40],
             ), worded("read it again")
         return None
 
     def _keep(self, machine: Arriving) -> None:
         self.good.append(machine)
-        if not is_unknown(machine.model) and machine.model.casefold() not in self._spelt:
+        if (
+            not is_unknown(machine.model)
+            and machine.model.casefold() not in self._spelt
+        ):
             self.unseen[machine.model] += 1
 
 
 def _tells_more(machine: Arriving, there: UnitLine) -> bool:
     """Whether a line says something of a machine that the shop does not know of it; the look is not in its lists."""
-    return bool(machine.look) or any(told and not known for told, known in _told_and_known(machine, there))
+    return bool(machine.look) or any(
+        told and not known for told, known in _told_and_known(machine, there)
+    )
 
 
 def _told_and_known(machine: Arriving, there: UnitLine) -> tuple[tuple[str, str], ...]:
     """What a line tells of a machine, each beside what is known of it."""
-    return (machine.words, there.words), (machine.place, there.place), (machine.serial, there.serial)
+    return (
+        (machine.words, there.words),
+        (machine.place, there.place),
+        (machine.serial, there.serial),
+    )
 
 
 def _in_already(tag: str, there: UnitLine) -> tuple[str, str]:
     """That another machine has a tag, and what is to be done if it is the same one after all."""
     if there.gone:
-        return worded("a machine with the tag {tag} left the shop before", tag=tag[:40]), worded(
+        return worded(
+            "a machine with the tag {tag} left the shop before", tag=tag[:40]
+        ), worded(
             "if it is back, say so on its page or with `benchlore unit {tag} --back`; else give this one another tag",
             tag=tag[:40],
         )
     return worded(
-        "a machine with the tag {tag} is in the shop already, and other things are told of it", tag=tag[:40]
+        "a machine with the tag {tag} is in the shop already, and other things are told of it",
+        tag=tag[:40],
     ), worded(
         "if it is the same one, leave the line out and correct it on its page; else give this one another tag; "
         "`benchlore unit {tag}` shows the other",
@@ -290,7 +385,10 @@ def _wrong_tag(tag: str) -> Iterator[tuple[str, str]]:
         return
     if _FIGURE.fullmatch(tag):
         yield (
-            worded("the tag {tag} looks like a number that a spreadsheet has rewritten", tag=tag[:40]),
+            worded(
+                "the tag {tag} looks like a number that a spreadsheet has rewritten",
+                tag=tag[:40],
+            ),
             worded("keep that column as text"),
         )
     elif not re.search(r"\w", tag):
@@ -300,7 +398,10 @@ def _wrong_tag(tag: str) -> Iterator[tuple[str, str]]:
         )
     elif "/" in tag or "\\" in tag:
         yield (
-            worded("the tag {tag} holds a stroke, which no address of a page takes", tag=tag[:40]),
+            worded(
+                "the tag {tag} holds a stroke, which no address of a page takes",
+                tag=tag[:40],
+            ),
             worded("write it with a hyphen"),
         )
 

@@ -33,7 +33,11 @@ class BelievedCause:
         """What its repair takes, the cover and the fetching of a part included."""
         if self.fix is None:
             return 0.0
-        return self.fix.minutes + PART_MINUTES * bool(self.fix.parts) + OPENING_MINUTES * self.fix.cover_off
+        return (
+            self.fix.minutes
+            + PART_MINUTES * bool(self.fix.parts)
+            + OPENING_MINUTES * self.fix.cover_off
+        )
 
     def asks_for(self, part: str) -> bool:
         """Whether its repair may ask for that part."""
@@ -49,7 +53,9 @@ def believed(answer: Outline | None) -> tuple[BelievedCause, ...]:
     return tuple(BelievedCause(one.name, one.belief, one.fix) for one in ranked)
 
 
-def suspicions(causes: Iterable[BelievedCause], spread: Spread) -> tuple[Suspicion, ...]:
+def suspicions(
+    causes: Iterable[BelievedCause], spread: Spread
+) -> tuple[Suspicion, ...]:
     """What a donor's causes make doubtful: all parts that their fixes may ask for, and those near where it spreads."""
     found = []
     for one in causes:
@@ -65,10 +71,18 @@ def remedies(causes: Iterable[BelievedCause], pool_of: PoolOf) -> Iterator[Remed
         if one.fix is not None:
             pools = tuple(map(pool_of, one.fix.parts))
             first = pools[0] if pools else ""
-            yield Remedy(cause=one.name, belief=one.belief, minutes=one.minutes, part=first, suspects=pools[1:])
+            yield Remedy(
+                cause=one.name,
+                belief=one.belief,
+                minutes=one.minutes,
+                part=first,
+                suspects=pools[1:],
+            )
 
 
-def waiting(tag: str, answer: Outline, causes: Iterable[BelievedCause], pool_of: PoolOf) -> Waiting:
+def waiting(
+    tag: str, answer: Outline, causes: Iterable[BelievedCause], pool_of: PoolOf
+) -> Waiting:
     """A machine whose cause is looked for: the minutes until it is known are those until it works, less the repair."""
     found = tuple(remedies(causes, pool_of))
     repair = sum(one.belief * one.minutes for one in found)
@@ -77,19 +91,27 @@ def waiting(tag: str, answer: Outline, causes: Iterable[BelievedCause], pool_of:
     return Waiting(tag=tag, look=max(look, 1.0), remedies=found)
 
 
-def wanting(tag: str, part: str, minutes: float, pool_of: PoolOf, answer: Outline | None = None) -> Waiting:
+def wanting(
+    tag: str, part: str, minutes: float, pool_of: PoolOf, answer: Outline | None = None
+) -> Waiting:
     """A machine that wants a part, and how likely that mends it."""
-    remedy = Remedy(cause=f"wants {part}", belief=1.0, minutes=minutes, part=pool_of(part))
+    remedy = Remedy(
+        cause=f"wants {part}", belief=1.0, minutes=minutes, part=pool_of(part)
+    )
     return _first_of_all(tag, remedy, part, pool_of, answer)
 
 
-def fitting(tag: str, part: str, minutes: float, pool_of: PoolOf, answer: Outline | None = None) -> Waiting:
+def fitting(
+    tag: str, part: str, minutes: float, pool_of: PoolOf, answer: Outline | None = None
+) -> Waiting:
     """A machine for which the part that it waited for lies ready."""
     remedy = Remedy(cause=f"fit {part}", belief=1.0, minutes=minutes)
     return _first_of_all(tag, remedy, part, pool_of, answer)
 
 
-def _first_of_all(tag: str, remedy: Remedy, part: str, pool_of: PoolOf, answer: Outline | None) -> Waiting:
+def _first_of_all(
+    tag: str, remedy: Remedy, part: str, pool_of: PoolOf, answer: Outline | None
+) -> Waiting:
     """A machine with one remedy that is made first, and the causes that are left if it does not help.
 
     It is as sure as the causes that ask for the part where the answer proposes that repair, and sure where it does not:
@@ -106,7 +128,12 @@ def _first_of_all(tag: str, remedy: Remedy, part: str, pool_of: PoolOf, answer: 
     look = 0.0
     if mends < 1:
         look = max((step.expected_minutes - repairs) / (1 - mends), FIRST_LOOK)
-    return Waiting(tag=tag, look=look, remedies=(replace(remedy, belief=mends), *others), ready=True)
+    return Waiting(
+        tag=tag,
+        look=look,
+        remedies=(replace(remedy, belief=mends), *others),
+        ready=True,
+    )
 
 
 def parts_asked_for(machines: Iterable[Waiting]) -> Mapping[str, tuple[str, ...]]:

@@ -58,7 +58,9 @@ def unnoticed(on_model: Looks, on_others: Looks) -> float:
     >>> round(unnoticed(Looks(), Looks()), 9), round(unnoticed(Looks(3, 8), Looks(4, 80)), 3)
     (0.05, 0.18)
     """
-    elsewhere = (on_others.bad + ALL_MACHINES * UNNOTICED) / (on_others.seen + ALL_MACHINES)
+    elsewhere = (on_others.bad + ALL_MACHINES * UNNOTICED) / (
+        on_others.seen + ALL_MACHINES
+    )
     return (on_model.bad + OWN_MACHINES * elsewhere) / (on_model.seen + OWN_MACHINES)
 
 
@@ -109,7 +111,9 @@ def after_line(chance: float, line: bool | None) -> float:
     """
     if line is None:
         return chance
-    if_good, if_bad = (PASSES_GOOD, PASSES_BAD) if line else (1 - PASSES_GOOD, 1 - PASSES_BAD)
+    if_good, if_bad = (
+        (PASSES_GOOD, PASSES_BAD) if line else (1 - PASSES_GOOD, 1 - PASSES_BAD)
+    )
     return chance * if_good / (chance * if_good + (1 - chance) * if_bad)
 
 
@@ -152,7 +156,9 @@ def in_order(sources: Iterable[Source]) -> Tries:
     """
     listed = [one for one in sources if one.chance > 0]
     if any(one.minutes < 0 for one in listed):
-        raise ValueError("a donor's minutes cannot be negative; give the minutes to take out, fit and try the part")
+        raise ValueError(
+            "a donor's minutes cannot be negative; give the minutes to take out, fit and try the part"
+        )
     order = sorted(listed, key=lambda one: (-_a_minute(one), one.minutes, one.tag))
     none_served, minutes = 1.0, 0.0
     for one in order:
@@ -165,10 +171,14 @@ def _a_minute(source: Source) -> float:
     return source.chance / source.minutes if source.minutes else float("inf")
 
 
-def also_wanted(part: str, wanted: Mapping[str, Sequence[str]], besides: str = "") -> tuple[str, ...]:
+def also_wanted(
+    part: str, wanted: Mapping[str, Sequence[str]], besides: str = ""
+) -> tuple[str, ...]:
     """The tags of the machines that want a part, but for the one that asks: `wanted` has each machine's wanted parts.
 
     >>> also_wanted("panel", {"P7-03": ["panel"], "P7-18": ["pad", "panel"], "P7-04": ["pad"]}, besides="P7-03")
     ('P7-18',)
     """
-    return tuple(tag for tag, parts in sorted(wanted.items()) if part in parts and tag != besides)
+    return tuple(
+        tag for tag, parts in sorted(wanted.items()) if part in parts and tag != besides
+    )

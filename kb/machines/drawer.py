@@ -55,7 +55,9 @@ class PieceFetched:
 
 
 def left_in_drawer(
-    laid_in: Iterable[DrawerPiece], fitted: Iterable[PieceFitted], fetched: Iterable[PieceFetched]
+    laid_in: Iterable[DrawerPiece],
+    fitted: Iterable[PieceFitted],
+    fetched: Iterable[PieceFetched],
 ) -> tuple[DrawerPiece, ...]:
     """What is left of the pieces laid in, once jobs have used some: of the job's own model first, oldest first.
 
@@ -81,15 +83,21 @@ def left_in_drawer(
 def _use(pieces: list[DrawerPiece], job: PieceFitted) -> None:
     """Take one piece out for a job: of its own model first, oldest first; none if none lay there then."""
     places = [place for place, one in enumerate(pieces) if one.serves(job)]
-    place = min(places, key=lambda place: pieces[place].model != job.model, default=None)
+    place = min(
+        places, key=lambda place: pieces[place].model != job.model, default=None
+    )
     if place is not None:
         pieces[place] = replace(pieces[place], count=pieces[place].count - 1)
 
 
-def of_models(pieces: Iterable[DrawerPiece], models: Mapping[str, str]) -> tuple[DrawerPiece, ...]:
+def of_models(
+    pieces: Iterable[DrawerPiece], models: Mapping[str, str]
+) -> tuple[DrawerPiece, ...]:
     """The pieces with the model of the donor that each came from, by the key of its tag, where that is known."""
     named = []
     for one in pieces:
-        model = one.model if one.is_bought else models.get(tag_key(one.origin), one.model)
+        model = (
+            one.model if one.is_bought else models.get(tag_key(one.origin), one.model)
+        )
         named.append(replace(one, model=model))
     return tuple(named)

@@ -60,7 +60,9 @@ def _code(text: str) -> LabelCode:
     for version in range(1, LARGEST + 1):
         for level in LEVELS:
             try:
-                made = segno.make_qr(text, error=level, version=version, boost_error=False)
+                made = segno.make_qr(
+                    text, error=level, version=version, boost_error=False
+                )
             except DataOverflowError:
                 continue
             rows = [bytes(row) for row in made.matrix]
@@ -113,9 +115,13 @@ class LabelSheet:
     def checked(self) -> LabelSheet:
         """The same; raises Refusal if no label of that size fits the paper, or its code does not fit the label."""
         if self.across < 1 or self.down < 1:
-            raise Refusal("no label of that size fits the paper; make it smaller, or the margins")
+            raise Refusal(
+                "no label of that size fits the paper; make it smaller, or the margins"
+            )
         if min(self.width, self.height) < 15:
-            raise Refusal("the code of a tag needs 15 mm; make the labels at least so wide and high")
+            raise Refusal(
+                "the code of a tag needs 15 mm; make the labels at least so wide and high"
+            )
         return self
 
 

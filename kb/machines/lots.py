@@ -73,7 +73,12 @@ class Drop:
 def lot_of(name: str, told: LotTold, units: Sequence[FloorUnit]) -> Lot:
     """A lot with its machines counted."""
     counted = Counter(unit.state for unit in units)
-    return Lot(name=name, told=told, units=tuple(units), states={state: counted[state] for state in FloorState})
+    return Lot(
+        name=name,
+        told=told,
+        units=tuple(units),
+        states={state: counted[state] for state in FloorState},
+    )
 
 
 def lots_told(records: Iterable[Record]) -> dict[str, LotTold]:
@@ -83,7 +88,9 @@ def lots_told(records: Iterable[Record]) -> dict[str, LotTold]:
         if record.kind == kinds.LOT.name:
             body = body_of(record)
             known = told.setdefault(lot_key(str(body.get("lot", ""))), {})
-            known |= {key: value for key, value in body.items() if value not in ("", None)}
+            known |= {
+                key: value for key, value in body.items() if value not in ("", None)
+            }
     return {key: _told(body) for key, body in told.items()}
 
 
@@ -93,8 +100,13 @@ def lot_key(name: str) -> str:
 
 
 def _told(body: Mapping[str, object]) -> LotTold:
-    numbers = {name: int(str(body.get(name) or 0)) for name in ("cents", "freight_cents", "claimed")}
-    texts = {name: str(body.get(name, "")) for name in ("lot", "bought_on", "seller", "note")}
+    numbers = {
+        name: int(str(body.get(name) or 0))
+        for name in ("cents", "freight_cents", "claimed")
+    }
+    texts = {
+        name: str(body.get(name, "")) for name in ("lot", "bought_on", "seller", "note")
+    }
     return LotTold(
         lot=texts["lot"],
         bought_on=texts["bought_on"],
@@ -139,8 +151,15 @@ class Wanting:
     def takes(self, unit: FloorUnit) -> bool:
         """Whether a machine is one of those."""
         line = unit.line
-        asked = ((self.state, unit.state), (self.step, unit.step), (self.model, line.model), (self.who, line.with_))
-        if any(wanted and wanted.casefold() != str(has).casefold() for wanted, has in asked):
+        asked = (
+            (self.state, unit.state),
+            (self.step, unit.step),
+            (self.model, line.model),
+            (self.who, line.with_),
+        )
+        if any(
+            wanted and wanted.casefold() != str(has).casefold() for wanted, has in asked
+        ):
             return False
         told = f"{line.tag} {line.words} {line.place}".casefold()
         return self.text.casefold().strip() in told
@@ -164,7 +183,9 @@ def rack(units: Iterable[FloorUnit]) -> tuple[RackShelf, ...]:
         if unit.state is not FloorState.GONE:
             shelves.setdefault(shelf_of(unit.line.place), []).append(unit)
     ordered = sorted(shelves, key=lambda name: (not name, natural(name)))
-    return tuple(RackShelf(name, tuple(sorted(shelves[name], key=_by_place))) for name in ordered)
+    return tuple(
+        RackShelf(name, tuple(sorted(shelves[name], key=_by_place))) for name in ordered
+    )
 
 
 def shelf_of(place: str) -> str:
@@ -185,7 +206,10 @@ def natural(text: str) -> tuple[tuple[int, int, str], ...]:
     ['a1', 'A9', 'A10']
     """
     pieces = re.findall(r"[0-9]+|[^0-9]+", text.casefold())
-    return tuple((0, int(piece), "") if piece[0] in "0123456789" else (1, 0, piece) for piece in pieces)
+    return tuple(
+        (0, int(piece), "") if piece[0] in "0123456789" else (1, 0, piece)
+        for piece in pieces
+    )
 
 
 def _by_place(unit: FloorUnit) -> tuple[object, ...]:

@@ -15,7 +15,13 @@ from kb.history.jobs import body_of
 from kb.history.record import Record
 from kb.history.standing import standing
 from kb.history.taught_fits import fit_id
-from kb.machines.drawer import DrawerPiece, PieceFetched, PieceFitted, left_in_drawer, of_models
+from kb.machines.drawer import (
+    DrawerPiece,
+    PieceFetched,
+    PieceFitted,
+    left_in_drawer,
+    of_models,
+)
 from kb.machines.fits import Fitting, PartTry, Strength, chance, fitting, strengths
 from kb.machines.fits.families import Shown
 from kb.machines.fits.fitting import counted_once
@@ -80,7 +86,9 @@ class PartsTold:
     def fitting(self, part: str, giver: str, receiver: str) -> Fitting:
         """What is known of a part of one model in another: the evidence, and how likely it fits."""
         strength = self._strength(part)
-        return fitting(self.tries.get(part, ()), giver, receiver, strength.alpha, strength.claim)
+        return fitting(
+            self.tries.get(part, ()), giver, receiver, strength.alpha, strength.claim
+        )
 
     def chance(self, part: str, giver: str, receiver: str) -> float:
         """The chance that a part of one model fits another; nothing is reckoned with where nothing was tried."""
@@ -91,9 +99,14 @@ class PartsTold:
         shown = ((one.giver, one.receiver, one.shown) for one in tries)
         return chance(shown, giver, receiver, strength.alpha, strength.claim)
 
-    def with_jobs(self, fitted: Iterable[PieceFitted], models: Mapping[str, str]) -> PartsTold:
+    def with_jobs(
+        self, fitted: Iterable[PieceFitted], models: Mapping[str, str]
+    ) -> PartsTold:
         """The same with the drawer as jobs left it; `models` are those of donors, by the key of their tag."""
-        return replace(self, drawer=left_in_drawer(of_models(self.drawer, models), fitted, self.fetched))
+        return replace(
+            self,
+            drawer=left_in_drawer(of_models(self.drawer, models), fitted, self.fetched),
+        )
 
     def _strength(self, part: str) -> Strength:
         return self.strengths.get(part, Strength())
@@ -109,7 +122,10 @@ class PartsTold:
         if plain:
             return PricePaid(plain.each)
         misfits = self._misfits(part, model)
-        other = next((one for one in reversed(bought) if one.model.casefold() not in misfits), None)
+        other = next(
+            (one for one in reversed(bought) if one.model.casefold() not in misfits),
+            None,
+        )
         return PricePaid(other.each, other.model) if other else None
 
     def _misfits(self, part: str, model: str) -> set[str]:
@@ -125,7 +141,11 @@ class PartsTold:
         """After how many days a bought piece came, as often as not later as earlier; None if that is not known."""
         came = [one for one in self.purchases if one.came_at]
         alike = [one for one in came if one.part == part] or came
-        return round(statistics.median(one.days_waited for one in alike)) if alike else None
+        return (
+            round(statistics.median(one.days_waited for one in alike))
+            if alike
+            else None
+        )
 
     @property
     def on_the_way(self) -> tuple[Purchase, ...]:
@@ -196,7 +216,9 @@ def parts_told(records: Iterable[Record], donated: Iterable[Donated] = ()) -> Pa
 
 
 def _taught_by(tries: Mapping[str, Sequence[PartTry]]) -> dict[str, Strength]:
-    in_time = {part: sorted(done, key=lambda one: one.at) for part, done in tries.items()}
+    in_time = {
+        part: sorted(done, key=lambda one: one.at) for part, done in tries.items()
+    }
     return strengths({part: counted_once(done) for part, done in in_time.items()})
 
 
@@ -215,13 +237,19 @@ class _PartsFold:
         """A part left its donor, and fitted where its model is known."""
         self.gone[one.donor, one.part] += 1
         if one.giver:
-            worked = PartTry(giver=one.giver, receiver=one.receiver, shown="worked", at=one.at)
+            worked = PartTry(
+                giver=one.giver, receiver=one.receiver, shown="worked", at=one.at
+            )
             self.tries[one.part].append(worked)
             self.known_fits.add(fit_id(one.job))
 
     def take(self, record: Record) -> None:
         """What a record says; most kinds say nothing of parts."""
-        body = {name: str(value) for name, value in body_of(record).items() if value is not None}
+        body = {
+            name: str(value)
+            for name, value in body_of(record).items()
+            if value is not None
+        }
         match record.kind:
             case kinds.PART_OUT.name:
                 self.gone[tag_key(body.get("donor", "")), body.get("part", "")] += 1
@@ -243,12 +271,21 @@ class _PartsFold:
         known, count = self.purchases[body["purchase"]], int(body.get("count") or 0)
         at = body.get("came_on") or record.at
         if count:
-            self.purchases[known.purchase] = replace(known, came=known.came + count, came_at=at)
+            self.purchases[known.purchase] = replace(
+                known, came=known.came + count, came_at=at
+            )
         key = tag_key(body.get("tag", ""))
         if key:
             self._fetched_for(key, known, is_out_of_drawer=not count)
         elif count and not body.get("came_on"):
-            self._lay_in(record, known.part, known.purchase, model=known.model, count=count, is_bought=True)
+            self._lay_in(
+                record,
+                known.part,
+                known.purchase,
+                model=known.model,
+                count=count,
+                is_bought=True,
+            )
 
     def _fetched_for(self, key: str, bought: Purchase, is_out_of_drawer: bool) -> None:
         """A piece of a purchase is for a machine, whose own purchase was told as such when it was bought."""
@@ -269,7 +306,9 @@ class _PartsFold:
             self._lay_in(record, part, body.get("donor", ""), good=good)
 
     def _lay_in(self, record: Record, part: str, origin: str, **more: Any) -> None:
-        self.drawer[record.id] = DrawerPiece(record=record.id, part=part, origin=origin, at=record.at, **more)
+        self.drawer[record.id] = DrawerPiece(
+            record=record.id, part=part, origin=origin, at=record.at, **more
+        )
 
     def _out_of_drawer(self, bought: Purchase) -> None:
         for record, piece in self.drawer.items():

@@ -101,7 +101,14 @@ def read_purchases(text: str, file: str, shop: PurchasesKnown) -> PurchaseList:
     for row in table.rows[:MOST]:
         judge.take(row)
     if len(table.rows) > MOST:
-        judge.remarks.append(Remark(file, table.rows[MOST].line, f"more than {MOST} purchases", "split the list"))
+        judge.remarks.append(
+            Remark(
+                file,
+                table.rows[MOST].line,
+                f"more than {MOST} purchases",
+                "split the list",
+            )
+        )
     remarks = sorted((*table.remarks, *judge.remarks), key=lambda remark: remark.line)
     return PurchaseList(tuple(judge.good), tuple(judge.known), tuple(remarks))
 
@@ -117,7 +124,11 @@ class _PurchaseJudge:
         self._names = set(shop.purchases)
         self._alike: Counter[str] = Counter()
         self._of_order: Counter[str] = Counter()
-        days = [row.values.get(name, "") for row in table.rows for name in ("bought", "came")]
+        days = [
+            row.values.get(name, "")
+            for row in table.rows
+            for name in ("bought", "came")
+        ]
         self._order = order_of([day for day in days if day])
 
     def take(self, row: Row) -> None:
@@ -126,8 +137,13 @@ class _PurchaseJudge:
         reading.problems += _unreadable(row)
         buying = self._buying(row.values, reading)
         if buying:
-            reading.of(self._keep, replace(buying, line=row.line, token=self._token(row)), None)
-        self.remarks += [Remark(self._file, row.line, one.problem, one.instead) for one in reading.problems]
+            reading.of(
+                self._keep, replace(buying, line=row.line, token=self._token(row)), None
+            )
+        self.remarks += [
+            Remark(self._file, row.line, one.problem, one.instead)
+            for one in reading.problems
+        ]
 
     def _keep(self, buying: Buying) -> None:
         """Keep a purchase among the known or the good ones; raises NotAccepted for the name of another one."""
@@ -148,13 +164,19 @@ class _PurchaseJudge:
         part = reading.of(self._part, told.get("part", ""), "")
         model = reading.of(self._model, told.get("model", ""), "")
         count = reading.of(_count, told.get("count", ""), 1)
-        prices = _Prices(told.get("total", ""), told.get("each", ""), count, self._shop.currency)
+        prices = _Prices(
+            told.get("total", ""), told.get("each", ""), count, self._shop.currency
+        )
         cents = reading.of(_cents, prices, 0)
         tag = reading.of(self._tag, told.get("for", ""), "")
         bought_on = reading.of(self._day, told.get("bought", ""), "")
         came_on = reading.of(self._day, told.get("came", ""), "")
         if came_on and came_on < bought_on:
-            reading.problems.append(NotAccepted(f"it came on {came_on}, before it was bought", "write the days anew"))
+            reading.problems.append(
+                NotAccepted(
+                    f"it came on {came_on}, before it was bought", "write the days anew"
+                )
+            )
         if reading.problems:
             return None
         return Buying(
@@ -170,12 +192,18 @@ class _PurchaseJudge:
 
     def _part(self, given: str) -> str:
         if not given:
-            raise NotAccepted("the part is missing", "write what was bought, such as panel")
+            raise NotAccepted(
+                "the part is missing", "write what was bought, such as panel"
+            )
         return self._named(given, "part", self._shop.parts)
 
     def _model(self, given: str) -> str:
         same = self._shop.same
-        return self._named(same.get(given.casefold(), given), "model", [*self._shop.models, *same.values()])
+        return self._named(
+            same.get(given.casefold(), given),
+            "model",
+            [*self._shop.models, *same.values()],
+        )
 
     def _named(self, given: str, what: str, names: Sequence[str]) -> str:
         """The name as the shop spells it; one that is near a known one is probably a slip."""
@@ -184,12 +212,17 @@ class _PurchaseJudge:
         near = None if known else nearest(given, names)
         if near:
             told = f"no {what} here is called {given[:40]}; the nearest is {near}"
-            raise NotAccepted(told, f"write {near}, or say that names are meant as written")
+            raise NotAccepted(
+                told, f"write {near}, or say that names are meant as written"
+            )
         return spelt.get(given.casefold(), given)
 
     def _tag(self, given: str) -> str:
         if given and tag_key(given) not in self._shop.tags:
-            raise NotAccepted(f"no machine here has the tag {given[:40]}", "read its label again, or leave it empty")
+            raise NotAccepted(
+                f"no machine here has the tag {given[:40]}",
+                "read its label again, or leave it empty",
+            )
         return self._shop.tags.get(tag_key(given), "")
 
     def _day(self, given: str) -> str:
@@ -197,7 +230,10 @@ class _PurchaseJudge:
             return ""
         day = moment_of(given, self._order, UTC)[:10]
         if day > self._shop.today.isoformat():
-            raise NotAccepted(f"the day {day} has not come yet", "write the year anew, or leave it empty")
+            raise NotAccepted(
+                f"the day {day} has not come yet",
+                "write the year anew, or leave it empty",
+            )
         return day
 
     def _purchase(self, given: str) -> str:
@@ -211,7 +247,9 @@ class _PurchaseJudge:
     def _token(self, row: Row) -> str:
         said = "\x1f".join(row.values.get(name, "") for name in HEADINGS)
         self._alike[said] += 1
-        return hashlib.sha256(f"bought\x1f{said}\x1f{self._alike[said]}".encode("utf-8", "replace")).hexdigest()[:32]
+        return hashlib.sha256(
+            f"bought\x1f{said}\x1f{self._alike[said]}".encode("utf-8", "replace")
+        ).hexdigest()[:32]
 
 
 class _Reading:
@@ -220,7 +258,9 @@ class _Reading:
     def __init__(self) -> None:
         self.problems: list[NotAccepted] = []
 
-    def of(self, reader: Callable[[Given], Found], given: Given, otherwise: Found) -> Found:
+    def of(
+        self, reader: Callable[[Given], Found], given: Given, otherwise: Found
+    ) -> Found:
         """What a reader makes of a value; `otherwise` where it refuses."""
         try:
             return reader(given)
@@ -250,7 +290,10 @@ def _cents(prices: _Prices) -> int:
     if prices.each:
         sums.append(prices.count * cents_of(prices.each, prices.currency))
     if not sums:
-        raise NotAccepted("the price is missing", "write what all pieces cost under total, or one under each")
+        raise NotAccepted(
+            "the price is missing",
+            "write what all pieces cost under total, or one under each",
+        )
     if min(sums) < 0:
         raise NotAccepted("a price is below 0", "leave out what was given back")
     if sums[0] != sums[-1]:
@@ -262,9 +305,14 @@ def _cents(prices: _Prices) -> int:
 def _unreadable(row: Row) -> Iterator[NotAccepted]:
     for column, value in row.values.items():
         if len(value) > NAME_LIMIT:
-            yield NotAccepted(f"the {column} has {len(value)} characters", f"shorten it to {NAME_LIMIT}")
+            yield NotAccepted(
+                f"the {column} has {len(value)} characters",
+                f"shorten it to {NAME_LIMIT}",
+            )
         elif _STEERING.search(value):
-            yield NotAccepted(f"the {column} holds a sign that cannot be read", "write it anew")
+            yield NotAccepted(
+                f"the {column} holds a sign that cannot be read", "write it anew"
+            )
 
 
 def _count(given: str) -> int:
@@ -272,7 +320,10 @@ def _count(given: str) -> int:
         return 1
     number = int(given) if given.isascii() and given.isdigit() else 0
     if not 1 <= number <= MOST_PIECES:
-        raise NotAccepted(f"`{given[:20]}` is no number of pieces", f"write one from 1 to {MOST_PIECES}")
+        raise NotAccepted(
+            f"`{given[:20]}` is no number of pieces",
+            f"write one from 1 to {MOST_PIECES}",
+        )
     return number
 
 

@@ -27,7 +27,11 @@ def fit_told(known: Fitting, fits: float) -> str:
         case "fits":
             return worded("fits") if known.worked else worded("fits: the same model")
         case "may fit":
-            return worded("may fit, {fits} (by {chain})", fits=in_ten(fits), chain=" - ".join(known.chain))
+            return worded(
+                "may fit, {fits} (by {chain})",
+                fits=in_ten(fits),
+                chain=" - ".join(known.chain),
+            )
         case "claimed":
             sources = {claim.source for claim in known.claimed if claim.source}
             return worded(
@@ -36,7 +40,11 @@ def fit_told(known: Fitting, fits: float) -> str:
                 fits=in_ten(fits),
             )
         case "did not fit":
-            return worded("did not fit: {reason}", reason=known.reason) if known.reason else worded("did not fit")
+            return (
+                worded("did not fit: {reason}", reason=known.reason)
+                if known.reason
+                else worded("did not fit")
+            )
         case _:
             return worded("nobody tried, fits {fits}", fits=in_ten(fits))
 
@@ -48,7 +56,11 @@ def paid_told(price: PricePaid, currency: str) -> str:
     ('45.00 EUR', '45.00 EUR (as paid for Tern 13)')
     """
     sums = spoken(price.cents, currency)
-    return worded("{price} (as paid for {model})", price=sums, model=price.paid_for) if price.paid_for else sums
+    return (
+        worded("{price} (as paid for {model})", price=sums, model=price.paid_for)
+        if price.paid_for
+        else sums
+    )
 
 
 def outlook_told(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:
@@ -58,15 +70,33 @@ def outlook_told(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:
 
 def outlook_said(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:
     """What is said of a machine of a pile behind its tag."""
-    head = worded(": {chance}, about {minutes:.0f} min", chance=in_ten(one.chance), minutes=one.minutes)
-    frees = worded("; its parts free {frees}", frees=", ".join(one.frees)) if one.frees else ""
+    head = worded(
+        ": {chance}, about {minutes:.0f} min",
+        chance=in_ten(one.chance),
+        minutes=one.minutes,
+    )
+    frees = (
+        worded("; its parts free {frees}", frees=", ".join(one.frees))
+        if one.frees
+        else ""
+    )
     share = one.against_next
     beside = (
-        worded("; a minute here brings {share:.0%} of what it brings on the next one", share=share) if share < 1 else ""
+        worded(
+            "; a minute here brings {share:.0%} of what it brings on the next one",
+            share=share,
+        )
+        if share < 1
+        else ""
     )
     match one.turn:
         case "next":
-            return worded("{head}: {doing}{frees}", head=head, doing=_doing(one, pools), frees=frees)
+            return worded(
+                "{head}: {doing}{frees}",
+                head=head,
+                doing=_doing(one, pools),
+                frees=frees,
+            )
         case "give":
             return worded(": worth more for its parts{frees}", frees=frees)
         case "part":
@@ -74,9 +104,13 @@ def outlook_said(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:
         case "no way":
             return worded(": no repair is known for its cause")
         case "later":
-            return worded("{head}: later{beside}{frees}", head=head, beside=beside, frees=frees)
+            return worded(
+                "{head}: later{beside}{frees}", head=head, beside=beside, frees=frees
+            )
         case _:
-            return worded("{head}{beside}{frees}", head=head, beside=beside, frees=frees)
+            return worded(
+                "{head}{beside}{frees}", head=head, beside=beside, frees=frees
+            )
 
 
 def _doing(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:

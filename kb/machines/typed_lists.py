@@ -28,7 +28,9 @@ class ListForm:
         'tag'
         """
         plain = " ".join(heading.replace("_", " ").split()).casefold()
-        return next((column for column, names in self.headings.items() if plain in names), "")
+        return next(
+            (column for column, names in self.headings.items() if plain in names), ""
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +92,16 @@ def read_table(text: str, file: str, form: ListForm) -> Table:
             needed=form.needed,
         )
         return Table(
-            (), (*remarks, Remark(file, first + 1, worded("no column is headed {needed}", needed=form.needed), instead))
+            (),
+            (
+                *remarks,
+                Remark(
+                    file,
+                    first + 1,
+                    worded("no column is headed {needed}", needed=form.needed),
+                    instead,
+                ),
+            ),
         )
     rows = []
     for record in records:
@@ -102,11 +113,15 @@ def read_table(text: str, file: str, form: ListForm) -> Table:
     return Table(tuple(rows), tuple(remarks))
 
 
-def _records(lines: Sequence[str], first: int, separator: str, file: str) -> Iterator[tuple[int, list[str]] | Remark]:
+def _records(
+    lines: Sequence[str], first: int, separator: str, file: str
+) -> Iterator[tuple[int, list[str]] | Remark]:
     """Each record with the number of its line; one that cannot be read is told, and the next line read for itself."""
     at = first
     while at < len(lines):
-        reader = csv.reader(itertools.islice(lines, at, None), delimiter=separator, strict=True)
+        reader = csv.reader(
+            itertools.islice(lines, at, None), delimiter=separator, strict=True
+        )
         try:
             values = next(reader)
         except csv.Error:
@@ -122,31 +137,54 @@ def _records(lines: Sequence[str], first: int, separator: str, file: str) -> Ite
         at += max(reader.line_num, 1)
 
 
-def _columns(head: Sequence[str], line: int, file: str, form: ListForm) -> tuple[list[str], list[Remark]]:
+def _columns(
+    head: Sequence[str], line: int, file: str, form: ListForm
+) -> tuple[list[str], list[Remark]]:
     """What each column is; one that is not known, or there twice, is empty and told."""
     columns: list[str] = []
     remarks = []
     for heading in head:
         column = form.column(heading)
         if heading.strip() and not column:
-            problem = worded("nothing is known of a column `{heading}`, it is left out", heading=heading.strip()[:40])
-            instead = worded("head it as one of {named}, or leave it so", named=", ".join(form.headings))
+            problem = worded(
+                "nothing is known of a column `{heading}`, it is left out",
+                heading=heading.strip()[:40],
+            )
+            instead = worded(
+                "head it as one of {named}, or leave it so",
+                named=", ".join(form.headings),
+            )
             remarks.append(Remark(file, line, problem, instead))
         elif column and column in columns:
-            problem = worded("two columns are headed {column}, the second is left out", column=column)
+            problem = worded(
+                "two columns are headed {column}, the second is left out", column=column
+            )
             remarks.append(Remark(file, line, problem, worded("keep one")))
             column = ""
         columns.append(column)
     return columns, remarks
 
 
-def _row(line: int, values: Sequence[str], columns: Sequence[str], file: str) -> Row | Remark | None:
+def _row(
+    line: int, values: Sequence[str], columns: Sequence[str], file: str
+) -> Row | Remark | None:
     """The row of a record, None if it is blank, or what is wrong with it."""
     if not "".join(values).strip():
         return None
     beyond = values[len(columns) :]
     if "".join(beyond).strip():
-        problem = worded("there are {values} fields under {columns} headings", values=len(values), columns=len(columns))
-        return Remark(file, line, problem, worded("put a field that holds the separator in quotes"))
+        problem = worded(
+            "there are {values} fields under {columns} headings",
+            values=len(values),
+            columns=len(columns),
+        )
+        return Remark(
+            file,
+            line,
+            problem,
+            worded("put a field that holds the separator in quotes"),
+        )
     pairs = zip(columns, values, strict=False)
-    return Row(line, {column: " ".join(value.split()) for column, value in pairs if column})
+    return Row(
+        line, {column: " ".join(value.split()) for column, value in pairs if column}
+    )

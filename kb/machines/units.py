@@ -13,9 +13,41 @@ from kb.index.floor import UnitLine as UnitLine
 #: What stands in lists where a complaint would, and says that there is none.
 _NO_COMPLAINT = frozenset(
     (
-        *("", "ok", "okay", "fine", "good", "none", "nothing", "works", "works fine", "works ok", "working", "runs"),
-        *("no fault", "no faults", "no fault found", "no issue", "no issues", "no problem", "no problems", "na", "n a"),
-        *("tested", "tested ok", "tested good", "tested working", "not tested", "untested", "unknown", "all good"),
+        *(
+            "",
+            "ok",
+            "okay",
+            "fine",
+            "good",
+            "none",
+            "nothing",
+            "works",
+            "works fine",
+            "works ok",
+            "working",
+            "runs",
+        ),
+        *(
+            "no fault",
+            "no faults",
+            "no fault found",
+            "no issue",
+            "no issues",
+            "no problem",
+            "no problems",
+            "na",
+            "n a",
+        ),
+        *(
+            "tested",
+            "tested ok",
+            "tested good",
+            "tested working",
+            "not tested",
+            "untested",
+            "unknown",
+            "all good",
+        ),
     )
 )
 
@@ -25,7 +57,11 @@ def complaint_of(line: UnitLine) -> str:
 
     Such a machine is looked at and checked out like one of which nothing was said.
     """
-    plain = " ".join("".join(sign if sign.isalnum() else " " for sign in line.words.casefold()).split())
+    plain = " ".join(
+        "".join(
+            sign if sign.isalnum() else " " for sign in line.words.casefold()
+        ).split()
+    )
     return "" if plain in _NO_COMPLAINT else line.words.strip()
 
 
@@ -79,7 +115,9 @@ class FloorUnit:
         return any(told) and self.state is not FloorState.GONE
 
 
-def floor_unit(line: UnitLine, on_arrival: Collection[str] = (), first_look: str = "") -> FloorUnit:
+def floor_unit(
+    line: UnitLine, on_arrival: Collection[str] = (), first_look: str = ""
+) -> FloorUnit:
     """A machine with its state and next step; `on_arrival` names the lines that are looked at when machines come in.
 
     `first_look` says in the trade's words what is looked at first.
@@ -106,12 +144,15 @@ def state_now(line: UnitLine, on_arrival: Collection[str] = ()) -> FloorState:
     if line.is_signed:
         return FloorState.READY
     shown_good = set(line.good_lines)
-    if complaint_of(line):  # it came with a complaint: a first look is not its check-out yet
+    # it came with a complaint: a first look is not its check-out yet
+    if complaint_of(line):
         shown_good -= set(on_arrival)
     return FloorState.CHECK if line.repaired or shown_good else FloorState.WAITING
 
 
-def next_step(line: UnitLine, state: FloorState, on_arrival: Collection[str] = ()) -> NextStep:
+def next_step(
+    line: UnitLine, state: FloorState, on_arrival: Collection[str] = ()
+) -> NextStep:
     """The kind of thing that is to be done next with a machine in that state."""
     if state in _STEP_OF:
         return _STEP_OF[state]
@@ -121,7 +162,11 @@ def next_step(line: UnitLine, state: FloorState, on_arrival: Collection[str] = (
         return NextStep.CHECK_OUT
     if complaint_of(line):
         return NextStep.DIAGNOSE
-    return NextStep.LOOK if set(on_arrival).isdisjoint(line.good_lines) else NextStep.CHECK_OUT
+    return (
+        NextStep.LOOK
+        if set(on_arrival).isdisjoint(line.good_lines)
+        else NextStep.CHECK_OUT
+    )
 
 
 #: The next step in the states in which it hangs on nothing else.
@@ -141,7 +186,9 @@ def _sentence(line: UnitLine, step: NextStep, first_look: str) -> str:
         case NextStep.DIAGNOSE | NextStep.GO_ON:
             return _to_repair(line)
         case NextStep.PART:
-            return worded("Get the {wanted}; it waits for that.", wanted=_listed(line.wanted))
+            return worded(
+                "Get the {wanted}; it waits for that.", wanted=_listed(line.wanted)
+            )
     return _SENTENCES[step]
 
 
@@ -165,9 +212,15 @@ def _to_repair(line: UnitLine) -> str:
     if line.to_fit:
         return worded("Fit the {to_fit} that came for it.", to_fit=_listed(line.to_fit))
     if line.open_jobs:
-        return worded("Go on with its open job.|Go on with its {n} open jobs.", n=len(line.open_jobs))
+        return worded(
+            "Go on with its open job.|Go on with its {n} open jobs.",
+            n=len(line.open_jobs),
+        )
     if line.failed_lines:
-        return worded("Find what is behind the failed {failed_lines}.", failed_lines=_listed(line.failed_lines))
+        return worded(
+            "Find what is behind the failed {failed_lines}.",
+            failed_lines=_listed(line.failed_lines),
+        )
     return worded("Find out what is wrong with it.")
 
 
@@ -178,4 +231,8 @@ def _listed(names: Iterable[str]) -> str:
     ('fan', 'fan, panel and pad')
     """
     *first, last = names
-    return worded("{first} and {last}", first=", ".join(first), last=last) if first else last
+    return (
+        worded("{first} and {last}", first=", ".join(first), last=last)
+        if first
+        else last
+    )

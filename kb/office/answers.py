@@ -16,7 +16,9 @@ from kb.office.questions import QUESTIONS, Question, counts
 def answer(question: Question, collected: Collected) -> list[Row]:
     """The rows that answer a question, most of its column first."""
     rows = collected.rows(question.ask(collected.lines))
-    rows.sort(key=lambda row: (-row[question.most], *(row[name] for name in question.then)))
+    rows.sort(
+        key=lambda row: (-row[question.most], *(row[name] for name in question.then))
+    )
     return list(map(_FIGURES.get(question.name, _as_it_is), rows))
 
 
@@ -27,7 +29,9 @@ def asked(name: str | None) -> list[Question]:
 
 def pool(collected: Collected, made: date) -> PooledCounts:
     """The jobs of all shops pooled, as every shop may learn from them."""
-    return pooled((SharedCount(**row) for row in collected.rows(counts(collected.lines))), made)
+    return pooled(
+        (SharedCount(**row) for row in collected.rows(counts(collected.lines))), made
+    )
 
 
 def _as_it_is(row: Row) -> Row:
@@ -42,13 +46,21 @@ def _of_causes(row: Row) -> Row:
         model
         | cause
         | row
-        | _figure("rate", row["machines"] / row["machines_seen"], wilson(row["machines"], row["machines_seen"]))
+        | _figure(
+            "rate",
+            row["machines"] / row["machines_seen"],
+            wilson(row["machines"], row["machines_seen"]),
+        )
     )
 
 
 def _of_parts(row: Row) -> Row:
     """Jobs that a part ended per machine seen, with the exact Poisson interval."""
-    return row | _figure("rate", row["jobs"] / row["machines_seen"], poisson(row["jobs"], row["machines_seen"]))
+    return row | _figure(
+        "rate",
+        row["jobs"] / row["machines_seen"],
+        poisson(row["jobs"], row["machines_seen"]),
+    )
 
 
 def _of_models(row: Row) -> Row:
@@ -60,7 +72,11 @@ def _of_models(row: Row) -> Row:
     return (
         row
         | _figure("jobs_each", row["jobs"] / seen, poisson(row["jobs"], seen))
-        | _figure("minutes_each", mean, Interval(max(spread.low, 0.0), spread.high) if spread else None)
+        | _figure(
+            "minutes_each",
+            mean,
+            Interval(max(spread.low, 0.0), spread.high) if spread else None,
+        )
         | _figure("parts_each", row["parts"] / seen, poisson(row["parts"], seen))
         | _figure("good", seen / (seen + gone), wilson(seen, seen + gone))
     )

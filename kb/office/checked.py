@@ -57,7 +57,9 @@ class Unfit:
     def __str__(self) -> str:
         """As one sentence."""
         told = "1 line" if self.lines == 1 else f"{self.lines} lines"
-        return f"{self.file}: {told if self.lines else 'the file is left out:'} {self.why}"
+        return (
+            f"{self.file}: {told if self.lines else 'the file is left out:'} {self.why}"
+        )
 
 
 def judged(raw: Table) -> Table:
@@ -71,13 +73,21 @@ def judged(raw: Table) -> Table:
         (~_is_of_its_file(raw), "shop"),
         (raw.kind.isnull() | ~raw.kind.isin(KINDS), "kind"),
         (_any([_is_no_number(raw, name) for name in _NUMBERS]), "number"),
-        (_any([raw[name].length() > LONGEST for name in _TEXTS]).fill_null(False) | _has_strange_signs(raw), "text"),
+        (
+            _any([raw[name].length() > LONGEST for name in _TEXTS]).fill_null(False)
+            | _has_strange_signs(raw),
+            "text",
+        ),
         (~(raw.day.try_cast("date").cast("string") == raw.day).fill_null(False), "day"),
         (_lacking(raw), "missing"),
         else_="",
     )
     told = {name: raw[name].fill_null("") for name in _TEXTS if name not in UNASKED}
-    numbers = {name: raw[name].try_cast(sort) for name, sort in _NUMBERS.items() if name not in UNASKED}
+    numbers = {
+        name: raw[name].try_cast(sort)
+        for name, sort in _NUMBERS.items()
+        if name not in UNASKED
+    }
     unit = raw.shop + "/" + raw.machine.fill_null("")
     return raw.select(**told, **numbers, unit=unit, fault=fault, file=raw.file)
 
@@ -94,7 +104,10 @@ def unfit(lines: Table) -> Table:
 
 def _is_of_its_file(raw: Table) -> Value:
     """Whether the shop of a line is that of its file."""
-    named = [raw.file.endswith(ibis.literal("shared-") + raw.shop + f".{form}") for form in FORMS]
+    named = [
+        raw.file.endswith(ibis.literal("shared-") + raw.shop + f".{form}")
+        for form in FORMS
+    ]
     return _any(named).fill_null(False)
 
 
@@ -107,7 +120,9 @@ def _is_no_number(raw: Table, name: str) -> Value:
             right = raw[name].try_cast("float64").between(0, MOST_MINUTES)
         case _:
             number = raw[name].try_cast("int64")
-            right = number.between(0, MOST_NUMBERED) & (number.cast("string") == raw[name])
+            right = number.between(0, MOST_NUMBERED) & (
+                number.cast("string") == raw[name]
+            )
     return raw[name].notnull() & ~right.fill_null(False)
 
 

@@ -25,12 +25,20 @@ from kb.office.sending import INSTALL
 from kb.office.shared import COLUMNS
 
 #: The schema of a PostgreSQL database that is made and replaced, and what is noted on it.
-SCHEMA, OURS = "benchlore_office", "made by benchlore office, which replaces it each time"
+SCHEMA, OURS = (
+    "benchlore_office",
+    "made by benchlore office, which replaces it each time",
+)
 DUCKDB, SPARK = "duckdb", "spark"
 Row = dict[str, Any]
 _LINES = "lines"
 #: How columns are called there; texts are compared by their bytes, as elsewhere.
-_POSTGRESQL = {"string": 'text COLLATE "C"', "int64": "bigint", "float64": "double precision", "boolean": "boolean"}
+_POSTGRESQL = {
+    "string": 'text COLLATE "C"',
+    "int64": "bigint",
+    "float64": "double precision",
+    "boolean": "boolean",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +75,9 @@ def opened(engine: str, folder: Path) -> AbstractContextManager[Collected]:
         return on_spark(files)
     if engine.startswith(("postgresql://", "postgres://")):
         return on_postgresql(files, engine)
-    raise Refusal(f"no engine is called {engine[:40]}; say duckdb, spark or postgresql://USER@HOST/DATABASE")
+    raise Refusal(
+        f"no engine is called {engine[:40]}; say duckdb, spark or postgresql://USER@HOST/DATABASE"
+    )
 
 
 def shared_files(folder: Path) -> SharedFiles:
@@ -79,10 +89,16 @@ def shared_files(folder: Path) -> SharedFiles:
         if name and path.is_file():
             found.setdefault(name[1], []).append(path)
         else:
-            left.append(Unfit(path.name, 0, "it is no file that export --shared has written"))
+            left.append(
+                Unfit(path.name, 0, "it is no file that export --shared has written")
+            )
     good: dict[str, list[Path]] = {".jsonl": [], ".parquet": []}
     for paths in found.values():
-        fault = "the shop has another one here; take the older one away" if len(paths) > 1 else _unreadable(paths[0])
+        fault = (
+            "the shop has another one here; take the older one away"
+            if len(paths) > 1
+            else _unreadable(paths[0])
+        )
         if fault:
             left += [Unfit(path.name, 0, fault) for path in paths]
         else:
@@ -111,7 +127,9 @@ def on_duckdb(files: SharedFiles) -> Iterator[Collected]:
     try:
         connection.raw_sql("ATTACH ':memory:' AS office (COMPRESS)")
         connection.raw_sql("USE office")
-        lines = connection.create_table(_LINES, judged(_read_by_duckdb(connection, files)))
+        lines = connection.create_table(
+            _LINES, judged(_read_by_duckdb(connection, files))
+        )
         connection.raw_sql("CHECKPOINT office")
         rows = partial(_fetched, connection)
         yield Collected(fitting(lines), rows, _told(rows(unfit(lines)), files))
@@ -123,7 +141,9 @@ def _fetched(connection: Any, asked: Table) -> list[Row]:
     """The rows of a table, read as Python has them: less is loaded for it than for a data frame."""
     answer = connection.raw_sql(connection.compile(asked))
     names = [column[0] for column in answer.description]
-    return [dict(zip(names, map(_plain, row), strict=True)) for row in answer.fetchall()]
+    return [
+        dict(zip(names, map(_plain, row), strict=True)) for row in answer.fetchall()
+    ]
 
 
 def _plain(value: Any) -> Any:
@@ -134,20 +154,30 @@ def _plain(value: Any) -> Any:
 def _read_by_duckdb(connection: Any, files: SharedFiles) -> Table:
     """Every line of the files, each column as text."""
     texts = "{" + ", ".join(f"'{name}': 'VARCHAR'" for name in COLUMNS) + "}"
-    parts = [f"SELECT {', '.join(f'NULL::VARCHAR AS {name}' for name in COLUMNS)}, '' AS file WHERE false"]
+    parts = [
+        f"SELECT {', '.join(f'NULL::VARCHAR AS {name}' for name in COLUMNS)}, '' AS file WHERE false"
+    ]
     names = ", ".join(COLUMNS)
     if files.jsonl:
         how = f"format = 'newline_delimited', ignore_errors = true, filename = true, columns = {texts}"
-        parts.append(f"SELECT {names}, filename AS file FROM read_json({_quoted(files.jsonl)}, {how})")
+        parts.append(
+            f"SELECT {names}, filename AS file FROM read_json({_quoted(files.jsonl)}, {how})"
+        )
     if files.parquet:
         spelt = ", ".join(f"{name}::VARCHAR AS {name}" for name in COLUMNS)
-        parts.append(f"SELECT {spelt}, filename FROM read_parquet({_quoted(files.parquet)}, filename = true)")
+        parts.append(
+            f"SELECT {spelt}, filename FROM read_parquet({_quoted(files.parquet)}, filename = true)"
+        )
     connection.raw_sql(f"CREATE TEMP VIEW raw AS {' UNION ALL '.join(parts)}")
     return connection.table("raw")
 
 
 def _quoted(paths: Sequence[Path]) -> str:
-    return "[" + ", ".join("'" + str(path).replace("'", "''") + "'" for path in paths) + "]"
+    return (
+        "["
+        + ", ".join("'" + str(path).replace("'", "''") + "'" for path in paths)
+        + "]"
+    )
 
 
 @contextmanager
@@ -156,16 +186,26 @@ def on_postgresql(files: SharedFiles, address: str) -> Iterator[Collected]:
     try:
         import psycopg
     except ImportError:
-        raise Refusal(f"PostgreSQL needs libraries that are not here; {INSTALL}") from None
+        raise Refusal(
+            f"PostgreSQL needs libraries that are not here; {INSTALL}"
+        ) from None
     with on_duckdb(files) as here:
         try:
             with psycopg.connect(address, connect_timeout=10) as server:
                 _fill(server, here.lines)
-            connection = ibis.postgres.from_connection(psycopg.connect(address, connect_timeout=10))
+            connection = ibis.postgres.from_connection(
+                psycopg.connect(address, connect_timeout=10)
+            )
         except psycopg.Error as error:
-            raise Refusal(f"PostgreSQL does not take the lines: {str(error).splitlines()[0]}") from error
+            raise Refusal(
+                f"PostgreSQL does not take the lines: {str(error).splitlines()[0]}"
+            ) from error
     try:
-        yield Collected(connection.table(_LINES, database=SCHEMA), partial(_fetched, connection), here.unfit)
+        yield Collected(
+            connection.table(_LINES, database=SCHEMA),
+            partial(_fetched, connection),
+            here.unfit,
+        )
     finally:
         connection.disconnect()
 
@@ -173,11 +213,16 @@ def on_postgresql(files: SharedFiles, address: str) -> Iterator[Collected]:
 def _fill(server: Any, lines: Table) -> None:
     """Put the lines into the schema, all or none; a schema of that name that is not ours is left alone."""
     known = server.execute(
-        "SELECT obj_description(oid, 'pg_namespace') FROM pg_namespace WHERE nspname = %s", (SCHEMA,)
+        "SELECT obj_description(oid, 'pg_namespace') FROM pg_namespace WHERE nspname = %s",
+        (SCHEMA,),
     ).fetchone()
     if known and known[0] != OURS:
-        raise Refusal(f"the database has a schema {SCHEMA} that this program has not made; name another database")
-    columns = ", ".join(f"{name} {_POSTGRESQL[str(sort)]}" for name, sort in lines.schema().items())
+        raise Refusal(
+            f"the database has a schema {SCHEMA} that this program has not made; name another database"
+        )
+    columns = ", ".join(
+        f"{name} {_POSTGRESQL[str(sort)]}" for name, sort in lines.schema().items()
+    )
     server.execute(f"DROP SCHEMA IF EXISTS {SCHEMA} CASCADE")
     server.execute(f"CREATE SCHEMA {SCHEMA}")
     server.execute(f"COMMENT ON SCHEMA {SCHEMA} IS '{OURS}'")
@@ -186,7 +231,12 @@ def _fill(server: Any, lines: Table) -> None:
         file = Path(folder) / "lines.csv"
         here = lines.get_backend()
         here.raw_sql(f"COPY ({here.compile(lines)}) TO '{file}' (HEADER false)")
-        with server.cursor().copy(f"COPY {SCHEMA}.{_LINES} FROM STDIN (FORMAT csv)") as copy, file.open("rb") as pieces:
+        with (
+            server.cursor().copy(
+                f"COPY {SCHEMA}.{_LINES} FROM STDIN (FORMAT csv)"
+            ) as copy,
+            file.open("rb") as pieces,
+        ):
             while piece := pieces.read(1 << 20):
                 copy.write(piece)
     server.execute(f"ANALYZE {SCHEMA}.{_LINES}")
@@ -198,16 +248,22 @@ def on_spark(files: SharedFiles) -> Iterator[Collected]:
     try:
         from pyspark.sql import SparkSession
     except ImportError:
-        raise Refusal(f"Spark needs libraries that are not here; {INSTALL.replace('office', 'spark')}") from None
+        raise Refusal(
+            f"Spark needs libraries that are not here; {INSTALL.replace('office', 'spark')}"
+        ) from None
     session = SparkSession.builder.appName("benchlore office").getOrCreate()
     try:
         connection = ibis.pyspark.connect(session)
 
         def collect(asked: Table) -> list[Row]:
-            return [row.asDict() for row in session.sql(connection.compile(asked)).collect()]
+            return [
+                row.asDict() for row in session.sql(connection.compile(asked)).collect()
+            ]
 
         _read_by_spark(session, files).createOrReplaceTempView("raw")
-        lines = connection.create_view(_LINES, judged(connection.table("raw")), overwrite=True)
+        lines = connection.create_view(
+            _LINES, judged(connection.table("raw")), overwrite=True
+        )
         session.catalog.cacheTable(_LINES)
         yield Collected(fitting(lines), collect, _told(collect(unfit(lines)), files))
     finally:
@@ -222,15 +278,23 @@ def _read_by_spark(session: Any, files: SharedFiles) -> Any:
     file = functions.input_file_name().alias("file")
     found = session.createDataFrame([], f"{texts}, file STRING")
     if files.jsonl:
-        read = session.read.schema(texts).json([path.absolute().as_uri() for path in files.jsonl])
+        read = session.read.schema(texts).json(
+            [path.absolute().as_uri() for path in files.jsonl]
+        )
         found = found.union(read.select(*COLUMNS, file))
     if files.parquet:
-        read = session.read.parquet(*[path.absolute().as_uri() for path in files.parquet])
-        found = found.union(read.select(*(functions.col(name).cast("string") for name in COLUMNS), file))
+        read = session.read.parquet(
+            *[path.absolute().as_uri() for path in files.parquet]
+        )
+        found = found.union(
+            read.select(*(functions.col(name).cast("string") for name in COLUMNS), file)
+        )
     return found
 
 
 def _told(rows: list[Row], files: SharedFiles) -> tuple[Unfit, ...]:
     """The lines that do not fit, by file, after the files that could not be read."""
-    told = [Unfit(Path(row["file"]).name, row["lines"], WRONG[row["fault"]]) for row in rows]
+    told = [
+        Unfit(Path(row["file"]).name, row["lines"], WRONG[row["fault"]]) for row in rows
+    ]
     return (*files.unfit, *sorted(told, key=lambda one: (one.file, one.why)))

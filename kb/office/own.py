@@ -9,7 +9,13 @@ from datetime import date
 
 from kb.base import pooling
 from kb.history import History
-from kb.index.elsewhere import CAUSES_ALIKE, OFTEN_ALIKE, ModelElsewhere, PooledCounts, SheetElsewhere
+from kb.index.elsewhere import (
+    CAUSES_ALIKE,
+    OFTEN_ALIKE,
+    ModelElsewhere,
+    PooledCounts,
+    SheetElsewhere,
+)
 from kb.model import Job
 from kb.office.pooled import DIGITS, SharedCount, pooled
 from kb.office.shared import office_id
@@ -19,7 +25,9 @@ from kb.review.work import model_of
 _NOTHING = 2 * 10.0**-DIGITS
 
 
-def others_only(counts: PooledCounts, history: History, came_in: Mapping[str, str]) -> PooledCounts:
+def others_only(
+    counts: PooledCounts, history: History, came_in: Mapping[str, str]
+) -> PooledCounts:
     """The counts without what this shop had sent; the same ones where it had sent nothing.
 
     A shop's first jobs are taken for those that it sent, as many as the office had of it. One that was retracted since
@@ -31,7 +39,10 @@ def others_only(counts: PooledCounts, history: History, came_in: Mapping[str, st
     if not ours:
         return counts
     own = pooled(_sent_jobs(history, came_in, ours), date.fromisoformat(counts.made))
-    kept = {slug: _less(sheet, own.sheets.get(slug)) for slug, sheet in counts.sheets.items()}
+    kept = {
+        slug: _less(sheet, own.sheets.get(slug))
+        for slug, sheet in counts.sheets.items()
+    }
     return replace(
         counts,
         shops=max(counts.shops - len(ours), 0),
@@ -42,7 +53,9 @@ def others_only(counts: PooledCounts, history: History, came_in: Mapping[str, st
     )
 
 
-def _sent_jobs(history: History, came_in: Mapping[str, str], ours: Mapping[str, int]) -> Iterator[SharedCount]:
+def _sent_jobs(
+    history: History, came_in: Mapping[str, str], ours: Mapping[str, int]
+) -> Iterator[SharedCount]:
     """The first jobs of each shop of this history, as many as the office had under its id.
 
     Jobs of a folder that was moved here, and has been sent from here since, stand under the id of this history.
@@ -74,7 +87,10 @@ def _less(sheet: SheetElsewhere, own: SheetElsewhere | None) -> SheetElsewhere |
     most = shops * (CAUSES_ALIKE + 1.0)
     causes = _weights_less(sheet.causes, own.causes, most)
     alike = pooling.alike(sheet.strength, sum(sheet.causes.values()))
-    models = {model: _model_less(had, own.models.get(model), most) for model, had in sheet.models.items()}
+    models = {
+        model: _model_less(had, own.models.get(model), most)
+        for model, had in sheet.models.items()
+    }
     return SheetElsewhere(
         shops=shops,
         jobs=max(sheet.jobs - own.jobs, shops),
@@ -85,15 +101,20 @@ def _less(sheet: SheetElsewhere, own: SheetElsewhere | None) -> SheetElsewhere |
     )
 
 
-def _model_less(had: ModelElsewhere, own: ModelElsewhere | None, most: float) -> ModelElsewhere:
+def _model_less(
+    had: ModelElsewhere, own: ModelElsewhere | None, most: float
+) -> ModelElsewhere:
     if own is None:
         return had
     return ModelElsewhere(
-        often=_within(had.often - own.often, most), causes=_weights_less(had.causes, own.causes, most)
+        often=_within(had.often - own.often, most),
+        causes=_weights_less(had.causes, own.causes, most),
     )
 
 
-def _weights_less(had: Mapping[str, float], own: Mapping[str, float], most: float) -> dict[str, float]:
+def _weights_less(
+    had: Mapping[str, float], own: Mapping[str, float], most: float
+) -> dict[str, float]:
     """The weights that are left, no more in all than so many shops may tell."""
     left = {cause: weight - own.get(cause, 0.0) for cause, weight in had.items()}
     left = {cause: weight for cause, weight in left.items() if weight > _NOTHING}

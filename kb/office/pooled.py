@@ -18,7 +18,13 @@ from typing import NamedTuple
 from kb.base import pooling
 from kb.base.pooling import Group
 from kb.history.same import folded
-from kb.index.elsewhere import CAUSES_ALIKE, OFTEN_ALIKE, ModelElsewhere, PooledCounts, SheetElsewhere
+from kb.index.elsewhere import (
+    CAUSES_ALIKE,
+    OFTEN_ALIKE,
+    ModelElsewhere,
+    PooledCounts,
+    SheetElsewhere,
+)
 
 #: So many digits after the point have weights in the file.
 DIGITS = 4
@@ -37,7 +43,9 @@ class SharedCount(NamedTuple):
     jobs: int
 
 
-def pooled(rows: Iterable[SharedCount | tuple[str, str, str, str, int]], made: date) -> PooledCounts:
+def pooled(
+    rows: Iterable[SharedCount | tuple[str, str, str, str, int]], made: date
+) -> PooledCounts:
     """The counts of all shops as one file of that day; the same rows in any order make the same file to the byte.
 
     A cause may be named with its entry (`entry/cause`). Rows without jobs, entry or cause are left out.
@@ -49,7 +57,9 @@ def pooled(rows: Iterable[SharedCount | tuple[str, str, str, str, int]], made: d
         if row.jobs > 0 and row.entry and cause:
             sheets[row.entry].add(row._replace(cause=cause))
             sent[row.shop] += row.jobs
-    alike = pooling.between_shops({slug: sheet.groups() for slug, sheet in sheets.items()})
+    alike = pooling.between_shops(
+        {slug: sheet.groups() for slug, sheet in sheets.items()}
+    )
     return PooledCounts(
         made=made.isoformat(),
         shops=len(sent),
@@ -82,7 +92,10 @@ class _Sheet:
             Group(
                 here=counts,
                 own=own,
-                elsewhere={cause: max(told[cause] - each[shop] * counts.get(cause, 0), 0.0) for cause in told},
+                elsewhere={
+                    cause: max(told[cause] - each[shop] * counts.get(cause, 0), 0.0)
+                    for cause in told
+                },
             )
             for shop, counts in self.all.items()
         ]
@@ -96,14 +109,20 @@ class _Sheet:
             often=_often(self.all.values()),
             strength=round(pooling.worth(alike, sum(causes.values())), 2),
             causes=_rounded(causes),
-            models={model: _of_model(self._sum(shops)) for model, shops in sorted(self.models.items())},
+            models={
+                model: _of_model(self._sum(shops))
+                for model, shops in sorted(self.models.items())
+            },
         )
 
     @cached_property
     def _each(self) -> dict[str, float]:
         """What one job of each shop weighs, on whatever model it was."""
         jobs = {shop: sum(counts.values()) for shop, counts in self.all.items()}
-        return {shop: pooling.of_one_shop(number, CAUSES_ALIKE) / number for shop, number in jobs.items()}
+        return {
+            shop: pooling.of_one_shop(number, CAUSES_ALIKE) / number
+            for shop, number in jobs.items()
+        }
 
     def _sum(self, shops: ByShop) -> dict[str, float]:
         """The counts of all shops as they weigh, in the order of the causes."""
@@ -119,12 +138,17 @@ def _by_shop() -> dict[str, dict[str, int]]:
 
 
 def _of_model(causes: Mapping[str, float]) -> ModelElsewhere:
-    return ModelElsewhere(often=round(sum(causes.values()), DIGITS), causes=_rounded(causes))
+    return ModelElsewhere(
+        often=round(sum(causes.values()), DIGITS), causes=_rounded(causes)
+    )
 
 
 def _often(shops: Iterable[Mapping[str, int]]) -> float:
     """How often all shops had it, as it weighs."""
-    return round(sum(pooling.of_one_shop(sum(counts.values()), OFTEN_ALIKE) for counts in shops), DIGITS)
+    return round(
+        sum(pooling.of_one_shop(sum(counts.values()), OFTEN_ALIKE) for counts in shops),
+        DIGITS,
+    )
 
 
 def _rounded(weights: Mapping[str, float]) -> dict[str, float]:

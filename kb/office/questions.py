@@ -49,7 +49,12 @@ def models(lines: Table) -> Table:
         deviation=_.minutes.std(where=whole, how="sample"),
     )
     shops = jobs.group_by("key").agg(shops=_.shop.nunique())
-    gone = _put_away(lines).anti_join(jobs, "unit").group_by("key").agg(put_away=_.unit.nunique())
+    gone = (
+        _put_away(lines)
+        .anti_join(jobs, "unit")
+        .group_by("key")
+        .agg(put_away=_.unit.nunique())
+    )
     whole_table = compared.join(shops, "key").left_join(gone, "key")
     return whole_table.mutate(put_away=_.put_away.fill_null(0)).drop("key", "key_right")
 
@@ -58,13 +63,21 @@ def parts(lines: Table) -> Table:
     """Parts fitted on each model: jobs that each ended, machines of the model seen, shops."""
     jobs = _jobs(lines)
     seen = jobs.group_by("key").agg(model=_.model.min(), machines_seen=_.unit.nunique())
-    fitted = jobs.filter(_.part != "").group_by("key", "part").agg(jobs=_.count(), shops=_.shop.nunique())
-    return fitted.join(seen, "key").select("model", "part", "jobs", "shops", "machines_seen")
+    fitted = (
+        jobs.filter(_.part != "")
+        .group_by("key", "part")
+        .agg(jobs=_.count(), shops=_.shop.nunique())
+    )
+    return fitted.join(seen, "key").select(
+        "model", "part", "jobs", "shops", "machines_seen"
+    )
 
 
 def fits(lines: Table) -> Table:
     """Which part of one model was tried in another, and how often it worked, failed, or was only claimed to fit."""
-    tried = lines.filter(_.kind == "fit").mutate(key=_.model.lower(), giver=_.from_model.lower())
+    tried = lines.filter(_.kind == "fit").mutate(
+        key=_.model.lower(), giver=_.from_model.lower()
+    )
     return (
         tried.group_by("part", "giver", "key")
         .agg(
@@ -89,13 +102,20 @@ def tests(lines: Table) -> Table:
 def gaps(lines: Table) -> Table:
     """What shops met that their library lacks: causes that no sheet lists, presses of "Nothing here fits", put away."""
     unlisted = _jobs(lines).filter(~_.listed).mutate(way=ibis.literal("unlisted"))
-    met = lines.filter(_.kind == "gap").mutate(key=_.model.lower(), named=ibis.literal(""), way=_.shown)
+    met = lines.filter(_.kind == "gap").mutate(
+        key=_.model.lower(), named=ibis.literal(""), way=_.shown
+    )
     columns = ("key", "model", "shop", "day", "named", "way")
     return (
         unlisted.select(*columns)
         .union(met.select(*columns))
         .group_by("way", "named", "key")
-        .agg(model=_.model.min(), times=_.count(), shops=_.shop.nunique(), last=_.day.max())
+        .agg(
+            model=_.model.min(),
+            times=_.count(),
+            shops=_.shop.nunique(),
+            last=_.day.max(),
+        )
         .drop("key")
     )
 
@@ -105,7 +125,13 @@ def shops(lines: Table) -> Table:
     return (
         _jobs(lines)
         .group_by("shop")
-        .agg(jobs=_.count(), machines=_.unit.nunique(), models=_.key.nunique(), first=_.day.min(), last=_.day.max())
+        .agg(
+            jobs=_.count(),
+            machines=_.unit.nunique(),
+            models=_.key.nunique(),
+            first=_.day.min(),
+            last=_.day.max(),
+        )
     )
 
 
@@ -114,7 +140,9 @@ def counts(lines: Table) -> Table:
     jobs = _jobs(lines)
     spelt = jobs.group_by("key").agg(spelt=_.model.min())
     counted = jobs.group_by("shop", "key", "entry", "cause").agg(jobs=_.count())
-    return counted.join(spelt, "key").select("shop", "entry", "cause", "jobs", model="spelt")
+    return counted.join(spelt, "key").select(
+        "shop", "entry", "cause", "jobs", model="spelt"
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,4 +182,8 @@ def _jobs(lines: Table) -> Table:
 
 def _put_away(lines: Table) -> Table:
     """The machines that were put away without a cause, with the key of their model."""
-    return lines.filter((_.kind == "gap") & (_.shown == "put-away")).mutate(key=_.model.lower()).select("key", "unit")
+    return (
+        lines.filter((_.kind == "gap") & (_.shown == "put-away"))
+        .mutate(key=_.model.lower())
+        .select("key", "unit")
+    )

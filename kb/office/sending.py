@@ -35,18 +35,32 @@ def file_name(shop: str, form: str) -> str:
     return f"shared-{shop}.{form}"
 
 
-def send(lines: Sequence[SharedLine], shop: str, moved: Collection[str], folder: Path, form: str = "jsonl") -> Sent:
+def send(
+    lines: Sequence[SharedLine],
+    shop: str,
+    moved: Collection[str],
+    folder: Path,
+    form: str = "jsonl",
+) -> Sent:
     """Write the lines of a shop into its file in the folder, which is made if it is missing.
 
     The file of the other form goes away, and so do those of the shops that were `moved` into this one, whose jobs are
     in this file now. Raises Refusal where Parquet cannot be written, OSError where the disk takes nothing: what
     stood there is left then.
     """
-    content = _packed(lines) if form == "parquet" else [f"{line.to_json()}\n".encode() for line in lines]
+    content = (
+        _packed(lines)
+        if form == "parquet"
+        else [f"{line.to_json()}\n".encode() for line in lines]
+    )
     durable.make_folder(folder)
     file = folder / file_name(office_id(shop), form)
     durable.write_pieces(file, content, replace=True)
-    older = {folder / file_name(office_id(known), one) for known in (shop, *moved) for one in FORMS} - {file}
+    older = {
+        folder / file_name(office_id(known), one)
+        for known in (shop, *moved)
+        for one in FORMS
+    } - {file}
     for path in older:
         path.unlink(missing_ok=True)
     return Sent(file, len(lines), sum(line.kind == "job" for line in lines))
@@ -58,9 +72,20 @@ def _packed(lines: Sequence[SharedLine]) -> list[bytes]:
         import pyarrow
         from pyarrow import parquet
     except ImportError:
-        raise Refusal(f"--parquet needs libraries that are not here; {INSTALL}") from None
-    sorts = {"str": pyarrow.string(), "int": pyarrow.int64(), "float": pyarrow.float64(), "bool": pyarrow.bool_()}
+        raise Refusal(
+            f"--parquet needs libraries that are not here; {INSTALL}"
+        ) from None
+    sorts = {
+        "str": pyarrow.string(),
+        "int": pyarrow.int64(),
+        "float": pyarrow.float64(),
+        "bool": pyarrow.bool_(),
+    }
     schema = pyarrow.schema([(name, sorts[sort]) for name, sort in COLUMNS.items()])
     out = io.BytesIO()
-    parquet.write_table(pyarrow.Table.from_pylist([line.told() for line in lines], schema), out, compression="zstd")
+    parquet.write_table(
+        pyarrow.Table.from_pylist([line.told() for line in lines], schema),
+        out,
+        compression="zstd",
+    )
     return [out.getvalue()]

@@ -59,7 +59,11 @@ class SharedLine:
         >>> SharedLine(kind="gap", shop="q9w1dfwf077y", day="2026-11-24", model="Tern 13", shown="no-fit").to_json()
         '{"kind":"gap","shop":"q9w1dfwf077y","day":"2026-11-24","format":1,"model":"Tern 13","shown":"no-fit"}'
         """
-        told = {name: value for name, value in self.told().items() if value not in (None, "")}
+        told = {
+            name: value
+            for name, value in self.told().items()
+            if value not in (None, "")
+        }
         return json.dumps(told, separators=(",", ":"))
 
     def told(self) -> dict[str, object]:
@@ -68,7 +72,9 @@ class SharedLine:
 
 
 #: The names of all that a line may tell, in their order, with the sort of each.
-COLUMNS: Mapping[str, str] = {one.name: str(one.type).removesuffix(" | None") for one in fields(SharedLine)}
+COLUMNS: Mapping[str, str] = {
+    one.name: str(one.type).removesuffix(" | None") for one in fields(SharedLine)
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,7 +164,10 @@ class _Telling:
             )
 
     def _fits(self) -> Iterator[SharedLine]:
-        struck = {str(body_of(one)["record"]) for one in self._history.records_since(0, kinds.STRUCK.name)}
+        struck = {
+            str(body_of(one)["record"])
+            for one in self._history.records_since(0, kinds.STRUCK.name)
+        }
         tried = self._history.records_since(0, kinds.FIT.name)
         told = [one for one in tried if one.id not in struck and not one.origin]
         for record in (*told, *taught_fits(self._history)):
@@ -180,7 +189,13 @@ class _Telling:
         """When nothing fitted, and jobs that were put away without a cause."""
         for record in self._history.records_since(0, kinds.NO_FIT.name):
             model = self._spelling(str(body_of(record).get("model", "")))
-            yield SharedLine(kind="gap", shop=self._shop, day=record.at[:10], model=model, shown="no-fit")
+            yield SharedLine(
+                kind="gap",
+                shop=self._shop,
+                day=record.at[:10],
+                model=model,
+                shown="no-fit",
+            )
         for gone in put_away(self._history, self._came_in):
             yield SharedLine(
                 kind="gap",
@@ -201,7 +216,9 @@ class _Telling:
 
 def judged(sheet: Entry, cause: str, finding: Finding) -> str:
     """Whether a test showed what the cause of its sheet makes it show; empty where that says nothing of the test."""
-    record = of_tests([(cause, [[finding.test, finding.outcome]], 1)], sheet).get(finding.test.partition("/")[2])
+    record = of_tests([(cause, [[finding.test, finding.outcome]], 1)], sheet).get(
+        finding.test.partition("/")[2]
+    )
     if record is None:
         return ""
     return "right" if record.right else "wrong"

@@ -60,7 +60,9 @@ class Catalogue:
         return tuple(remark for remark in self.remarks if remark.wish)
 
 
-def catalogue(index: Index, confirmed: Mapping[str, float], customs: Customs) -> Catalogue:
+def catalogue(
+    index: Index, confirmed: Mapping[str, float], customs: Customs
+) -> Catalogue:
     """The catalogue of an index that is being read; `confirmed` counts the jobs of each entry."""
     remarks = remarks_of(index, customs)
     marked = Counter((remark.file, remark.wish) for remark in remarks)
@@ -75,7 +77,9 @@ def catalogue(index: Index, confirmed: Mapping[str, float], customs: Customs) ->
         )
         for slug, own in index.sheets.files()
     ]
-    return Catalogue(tuple(sorted(found, key=lambda one: (one.area, one.title))), remarks)
+    return Catalogue(
+        tuple(sorted(found, key=lambda one: (one.area, one.title))), remarks
+    )
 
 
 def remarks_of(index: Index, customs: Customs) -> tuple[Remark, ...]:
@@ -85,4 +89,6 @@ def remarks_of(index: Index, customs: Customs) -> tuple[Remark, ...]:
     for entry in entries:
         remarks += checks.inspect(entry, customs)
     remarks += checks.inspect_library(entries)
-    return tuple(sorted(remarks, key=lambda remark: (remark.file, remark.line, remark.problem)))
+    return tuple(
+        sorted(remarks, key=lambda remark: (remark.file, remark.line, remark.problem))
+    )

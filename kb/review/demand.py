@@ -25,7 +25,9 @@ class Needed:
     high: int
 
 
-def needed(works: Works, seen_days: int, ahead_days: int = AHEAD_DAYS) -> tuple[Needed, ...]:
+def needed(
+    works: Works, seen_days: int, ahead_days: int = AHEAD_DAYS
+) -> tuple[Needed, ...]:
     """Every part used in the days seen, most wanted first; see `kb.base.intervals.demand`.
 
     `high` is what to keep: a shelf with that many runs short in about one stretch of 40.
@@ -34,5 +36,8 @@ def needed(works: Works, seen_days: int, ahead_days: int = AHEAD_DAYS) -> tuple[
         return ()
     used = Counter(filter(None, works.parts))
     given = Counter(compress(works.parts, works.donors))
-    found = [Needed(part, count, given[part], *demand(count, seen_days, ahead_days)) for part, count in used.items()]
+    found = [
+        Needed(part, count, given[part], *demand(count, seen_days, ahead_days))
+        for part, count in used.items()
+    ]
     return tuple(sorted(found, key=lambda one: (-one.used, one.part)))

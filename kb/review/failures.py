@@ -48,7 +48,9 @@ class Review:
     quarters: Quarters = ()
 
 
-def review(works: Works, names: Mapping[str, str], model: str = "", period: Period = ALWAYS) -> Review:
+def review(
+    works: Works, names: Mapping[str, str], model: str = "", period: Period = ALWAYS
+) -> Review:
     """The review of those jobs; most frequent cause first, ties by name.
 
     A machine is a unit tag of a model; a job without a tag counts as a machine of its own. Quarters are the shop's.
@@ -90,7 +92,9 @@ def _by_cause(works: Works) -> Collection[Sequence[int]]:
     return found.values()
 
 
-def _failure(seen: _Reviewed, places: Sequence[int], names: Mapping[str, str]) -> Failure:
+def _failure(
+    seen: _Reviewed, places: Sequence[int], names: Mapping[str, str]
+) -> Failure:
     """What the jobs of one cause, which stand at those places, tell of it."""
     works = seen.works
     cause = works.causes[places[0]]

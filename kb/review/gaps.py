@@ -61,7 +61,9 @@ def misses(
     wanted = model.strip().casefold()
     for record in history.records_since(0, kinds.NO_FIT.name) if history else ():
         said = json.loads(record.body)
-        miss = Miss(str(said.get("words", "")), str(said.get("model", "")), "no-fit", record.at)
+        miss = Miss(
+            str(said.get("words", "")), str(said.get("model", "")), "no-fit", record.at
+        )
         if period.holds(record.at) and (not wanted or miss.model.casefold() == wanted):
             yield miss
     for job in gone:
@@ -69,7 +71,9 @@ def misses(
     yield from unlisted
 
 
-def unlisted(works: Works, listed: Collection[str], jobs: JobTable, period: Period = ALWAYS) -> list[Miss]:
+def unlisted(
+    works: Works, listed: Collection[str], jobs: JobTable, period: Period = ALWAYS
+) -> list[Miss]:
     """The jobs of a period, all of them in `works`, that were closed under a cause that no entry lists."""
     causes = set(works.causes).difference(listed)
     if not causes:
@@ -77,7 +81,9 @@ def unlisted(works: Works, listed: Collection[str], jobs: JobTable, period: Peri
     found = works.only([cause in causes for cause in works.causes])
     words = jobs.words_under(causes, period.begin, period.end)
     told = zip(words, found.causes, found.models, found.closed_at, strict=True)
-    return [Miss(said or cause, model, "unlisted", at) for said, cause, model, at in told]
+    return [
+        Miss(said or cause, model, "unlisted", at) for said, cause, model, at in told
+    ]
 
 
 def gaps(found: Iterable[Miss]) -> tuple[Gap, ...]:
@@ -94,4 +100,11 @@ def _gap(found: list[Miss]) -> Gap:
     ways = [miss.way for miss in found]
     models = tuple(sorted({miss.model for miss in found if miss.model}))
     last = max(miss.at for miss in found)
-    return Gap(found[0].words, ways.count("no-fit"), ways.count("put-away"), ways.count("unlisted"), models, last)
+    return Gap(
+        found[0].words,
+        ways.count("no-fit"),
+        ways.count("put-away"),
+        ways.count("unlisted"),
+        models,
+        last,
+    )

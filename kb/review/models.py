@@ -48,12 +48,20 @@ def compared(works: Works, gone: Iterable[PutAway] = ()) -> tuple[ModelLine, ...
     folded = {model: model.casefold() for model in set(works.models)}
     names = [folded[model] for model in works.models]
     name_of = dict(zip(works.machines, names, strict=True))
-    jobs, parts, machines = Counter(names), Counter(compress(names, works.parts)), Counter(name_of.values())
+    jobs, parts, machines = (
+        Counter(names),
+        Counter(compress(names, works.parts)),
+        Counter(name_of.values()),
+    )
     written_first = dict(zip(reversed(names), reversed(works.models), strict=True))
     timed: dict[str, list[float]] = {name: [] for name in jobs}
     for machine, minutes in _spent(works).items():
         timed[name_of[machine]].append(minutes)
-    without = {(job.model.casefold(), job.machine) for job in gone if job.machine not in name_of}
+    without = {
+        (job.model.casefold(), job.machine)
+        for job in gone
+        if job.machine not in name_of
+    }
     put_away = Counter(name for name, _ in without)
     lines = []
     for name, count in jobs.items():
@@ -74,7 +82,11 @@ class _Told:
 
 def _spent(works: Works) -> dict[str, float]:
     """The minutes of every machine all of whose jobs have theirs."""
-    untold = {machine for machine, minutes in zip(works.machines, works.minutes, strict=True) if minutes is None}
+    untold = {
+        machine
+        for machine, minutes in zip(works.machines, works.minutes, strict=True)
+        if minutes is None
+    }
     spent = dict.fromkeys(works.machines, 0.0)
     for machine, minutes in zip(works.machines, works.minutes, strict=True):
         spent[machine] += minutes or 0.0
@@ -94,7 +106,9 @@ def _line(model: str, told: _Told, timed: Sequence[float]) -> ModelLine:
         model=model,
         machines=seen,
         jobs=Measured(told.jobs / seen, poisson(told.jobs, seen)),
-        minutes=Measured(statistics.fmean(timed), mean_interval(timed)) if timed else None,
+        minutes=Measured(statistics.fmean(timed), mean_interval(timed))
+        if timed
+        else None,
         parts=Measured(told.parts / seen, poisson(told.parts, seen)),
         good=Measured(seen / done, wilson(seen, done)),
         put_away=told.put_away,

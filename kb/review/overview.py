@@ -38,7 +38,14 @@ class Overview:
     strays: int = 0
 
 
-def overview(index: Index, history: History | None, model: str, period: Period, *, now: datetime | None) -> Overview:
+def overview(
+    index: Index,
+    history: History | None,
+    model: str,
+    period: Period,
+    *,
+    now: datetime | None,
+) -> Overview:
     """The overview of the jobs of a model, or of all, within a period; models are compared whatever model is asked.
 
     `now` is the time, None while the clock is doubted; it tells which jobs are dated in the future. Without a history
@@ -53,8 +60,16 @@ def overview(index: Index, history: History | None, model: str, period: Period, 
         works = everything.only([name in asked_for for name in everything.models])
     gone = benchwork.put_away(history, came_in, period) if history else ()
     gone_here = [job for job in gone if _is_of(job.model, model)]
-    names = {f"{entry.slug}/{cause.slug}": cause.text for entry in entries for cause in entry.causes}
-    days = benchwork.working_days(index.jobs) if period.since or period.until else benchwork.days_of(everything)
+    names = {
+        f"{entry.slug}/{cause.slug}": cause.text
+        for entry in entries
+        for cause in entry.causes
+    }
+    days = (
+        benchwork.working_days(index.jobs)
+        if period.since or period.until
+        else benchwork.days_of(everything)
+    )
     reached = reach(days, now)
     span = period.seen(reached.first, reached.last)
     unlisted = gaps.unlisted(everything, names.keys(), index.jobs, period)

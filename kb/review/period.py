@@ -42,7 +42,11 @@ class Period:
         >>> Period("2026-07-01", zone=ZoneInfo("Europe/Oslo")).begin
         '2026-06-30T22:00:00Z'
         """
-        return _midnight(date.fromisoformat(self.since), self.zone, "") if self.since else ""
+        return (
+            _midnight(date.fromisoformat(self.since), self.zone, "")
+            if self.since
+            else ""
+        )
 
     @property
     def end(self) -> str:
@@ -54,7 +58,11 @@ class Period:
         if not self.until:
             return NEVER
         last = date.fromisoformat(self.until)
-        return NEVER if last == date.max else _midnight(last + timedelta(days=1), self.zone, NEVER)
+        return (
+            NEVER
+            if last == date.max
+            else _midnight(last + timedelta(days=1), self.zone, NEVER)
+        )
 
     def holds(self, moment: str) -> bool:
         """Whether a time falls into it."""
@@ -68,7 +76,9 @@ class Period:
         '2026-07-01'
         """
         try:
-            return datetime.fromisoformat(moment).astimezone(self.zone).date().isoformat()
+            return (
+                datetime.fromisoformat(moment).astimezone(self.zone).date().isoformat()
+            )
         except (ValueError, OverflowError):
             return moment[:10]
 
@@ -82,7 +92,12 @@ class Period:
         found: list[str] = []
         while len(found) < len(moments):
             name = quarter(self.day(moments[len(found)]))
-            begins = bisect_left(moments, True, len(found), key=lambda moment: quarter(self.day(moment)) > name)
+            begins = bisect_left(
+                moments,
+                True,
+                len(found),
+                key=lambda moment: quarter(self.day(moment)) > name,
+            )
             found += [name] * (begins - len(found))
         return found
 
@@ -101,7 +116,9 @@ class Period:
         end = min(self.day(last), self.until or NEVER)
         if end < begin:
             return Span()
-        return Span(begin, end, (date.fromisoformat(end) - date.fromisoformat(begin)).days + 1)
+        return Span(
+            begin, end, (date.fromisoformat(end) - date.fromisoformat(begin)).days + 1
+        )
 
 
 #: Without a beginning and without an end.

@@ -50,14 +50,20 @@ def reach(days: Sequence[WorkingDays], now: datetime | None = None) -> Reach:
     Reach(first='2024-03-01T09:00:00Z', last='2026-11-24T10:15:00Z', strays=3)
     """
     everything = sum(day.jobs for day in days)
-    possible = [day for day in days if day.first >= FIRST_DAY and day.last < f"{OUTDATED}"]
+    possible = [
+        day for day in days if day.first >= FIRST_DAY and day.last < f"{OUTDATED}"
+    ]
     parts = _parts(possible, now)
     if not parts:
         return Reach(strays=everything)
     next_to_none = max(1, everything // ONE_IN)
-    kept = [part for part in parts if part.jobs > next_to_none or _is_recent(part, now)] or parts
+    kept = [
+        part for part in parts if part.jobs > next_to_none or _is_recent(part, now)
+    ] or parts
     within = parts[parts.index(kept[0]) : parts.index(kept[-1]) + 1]
-    return Reach(kept[0].first, kept[-1].last, everything - sum(part.jobs for part in within))
+    return Reach(
+        kept[0].first, kept[-1].last, everything - sum(part.jobs for part in within)
+    )
 
 
 def _parts(days: Iterable[WorkingDays], now: datetime | None) -> list[WorkingDays]:
@@ -65,7 +71,9 @@ def _parts(days: Iterable[WorkingDays], now: datetime | None) -> list[WorkingDay
     parts: list[WorkingDays] = []
     for day in days:
         if parts and not _are_parted(parts[-1].last, day.first, now):
-            parts[-1] = WorkingDays(parts[-1].first, day.last, parts[-1].jobs + day.jobs)
+            parts[-1] = WorkingDays(
+                parts[-1].first, day.last, parts[-1].jobs + day.jobs
+            )
         else:
             parts.append(day)
     return parts
@@ -73,8 +81,13 @@ def _parts(days: Iterable[WorkingDays], now: datetime | None) -> list[WorkingDay
 
 def _are_parted(one: str, next_one: str, now: datetime | None) -> bool:
     earlier, later = datetime.fromisoformat(one), datetime.fromisoformat(next_one)
-    return later - earlier > PAUSE or (now is not None and earlier <= now + A_DAY < later)
+    return later - earlier > PAUSE or (
+        now is not None and earlier <= now + A_DAY < later
+    )
 
 
 def _is_recent(part: WorkingDays, now: datetime | None) -> bool:
-    return now is not None and now - PAUSE <= datetime.fromisoformat(part.last) <= now + A_DAY
+    return (
+        now is not None
+        and now - PAUSE <= datetime.fromisoformat(part.last) <= now + A_DAY
+    )

@@ -50,18 +50,41 @@ def _failures(seen: Overview) -> Rows:
 
 
 def _quarters(seen: Overview) -> Rows:
-    names = [name for name, _ in filled(seen.review.quarters, seen.span.first, seen.span.last)]
+    names = [
+        name
+        for name, _ in filled(seen.review.quarters, seen.span.first, seen.span.last)
+    ]
     yield ("cause", "name", *names)
     yield ("", "all jobs", *(dict(seen.review.quarters).get(name, 0) for name in names))
     for one in seen.review.failures:
-        yield (one.cause, one.name, *(dict(one.quarters).get(name, 0) for name in names))
+        yield (
+            one.cause,
+            one.name,
+            *(dict(one.quarters).get(name, 0) for name in names),
+        )
 
 
 def _stock(seen: Overview) -> Rows:
     ahead = f"in {AHEAD_DAYS} days"
-    yield ("part", "used", "from donors", "days seen", f"expected {ahead}", f"low {ahead}", f"high {ahead}")
+    yield (
+        "part",
+        "used",
+        "from donors",
+        "days seen",
+        f"expected {ahead}",
+        f"low {ahead}",
+        f"high {ahead}",
+    )
     for one in seen.stock:
-        yield one.part, one.used, one.from_donors, seen.span.days, _short(one.expected), one.low, one.high
+        yield (
+            one.part,
+            one.used,
+            one.from_donors,
+            seen.span.days,
+            _short(one.expected),
+            one.low,
+            one.high,
+        )
 
 
 def _models(seen: Overview) -> Rows:
@@ -74,10 +97,26 @@ def _models(seen: Overview) -> Rows:
 
 
 def _gaps(seen: Overview) -> Rows:
-    yield ("words", "times", "nothing fitted", "put away", "cause not listed", "models", "last")
+    yield (
+        "words",
+        "times",
+        "nothing fitted",
+        "put away",
+        "cause not listed",
+        "models",
+        "last",
+    )
     for one in seen.gaps:
         models = ", ".join(one.models)
-        yield one.words, one.times, one.no_fit, one.put_away, one.unlisted, models, seen.period.day(one.last)
+        yield (
+            one.words,
+            one.times,
+            one.no_fit,
+            one.put_away,
+            one.unlisted,
+            models,
+            seen.period.day(one.last),
+        )
 
 
 def _unconfirmed(seen: Overview) -> Rows:

@@ -23,7 +23,9 @@ def filled(counts: Quarters, first_day: str, last_day: str) -> Quarters:
     if not first_day:
         return counts
     known = dict(counts)
-    names = map(_name, range(_number(quarter(first_day)), _number(quarter(last_day)) + 1))
+    names = map(
+        _name, range(_number(quarter(first_day)), _number(quarter(last_day)) + 1)
+    )
     return tuple((name, known.get(name, 0)) for name in names)
 
 

@@ -28,7 +28,9 @@ def model_of(model: str, unit: str, came_in: Mapping[str, str]) -> str:
     return came_in.get(tag_key(unit), model) if is_unknown(model) else model
 
 
-def works(jobs: JobTable, came_in: Mapping[str, str] = NOBODY, period: Period = ALWAYS) -> Works:
+def works(
+    jobs: JobTable, came_in: Mapping[str, str] = NOBODY, period: Period = ALWAYS
+) -> Works:
     """The jobs closed within the period, each under the model that its machine turned out to be."""
     found = jobs.closed(period.begin, period.end)
     unknown = {model for model in set(found.models) if is_unknown(model)}
@@ -82,7 +84,9 @@ class PutAway:
     at: str
 
 
-def put_away(history: History, came_in: Mapping[str, str] = NOBODY, period: Period = ALWAYS) -> tuple[PutAway, ...]:
+def put_away(
+    history: History, came_in: Mapping[str, str] = NOBODY, period: Period = ALWAYS
+) -> tuple[PutAway, ...]:
     """The jobs put away within the period, in that order, each under the model that its machine turned out to be."""
     found = []
     for record in history.records_since(0, "retract"):
@@ -92,5 +96,7 @@ def put_away(history: History, came_in: Mapping[str, str] = NOBODY, period: Peri
         if job.closed is None:
             model = model_of(job.model, job.unit, came_in)
             key = machine_key(model, job.unit, job.job)
-            found.append(PutAway(job.job, model, key, job.words, job.retracted, record.at))
+            found.append(
+                PutAway(job.job, model, key, job.words, job.retracted, record.at)
+            )
     return tuple(found)

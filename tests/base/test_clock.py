@@ -17,7 +17,10 @@ from kb.history import History
         (START, ""),
         (START + timedelta(days=300), ""),
         (START - timedelta(minutes=5), ""),
-        (START - timedelta(minutes=5, seconds=1), "but the last record is of 2026-11-24T10:00:00Z"),
+        (
+            START - timedelta(minutes=5, seconds=1),
+            "but the last record is of 2026-11-24T10:00:00Z",
+        ),
         (START - timedelta(hours=1), "but the last record is of 2026-11-24T10:00:00Z"),
         (START - timedelta(days=1), "but the last record is of"),
         (datetime(1970, 1, 1, tzinfo=UTC), "which cannot be"),
@@ -29,7 +32,9 @@ from kb.history import History
         (START.astimezone(timezone(timedelta(hours=-11))), ""),
     ],
 )
-def test_a_clock_that_cannot_be_right_is_doubted(tmp_path: Path, now: datetime, doubt: str) -> None:
+def test_a_clock_that_cannot_be_right_is_doubted(
+    tmp_path: Path, now: datetime, doubt: str
+) -> None:
     with History.open(tmp_path / "history.db", lambda: START) as history:
         history.close_job(NOON)
     with History.open(tmp_path / "history.db", lambda: now) as history:

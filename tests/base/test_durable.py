@@ -22,7 +22,9 @@ def test_a_file_is_replaced_whole_and_nothing_is_left_beside_it(tmp_path: Path) 
 
     durable.write_whole(file, b"new")
 
-    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == {"words.toml": b"new"}
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == {
+        "words.toml": b"new"
+    }
 
 
 def test_a_file_that_cannot_be_finished_leaves_the_old_one(tmp_path: Path) -> None:
@@ -32,10 +34,14 @@ def test_a_file_that_cannot_be_finished_leaves_the_old_one(tmp_path: Path) -> No
     with pytest.raises(OSError, match="the disk is full"):
         durable.write_pieces(file, torn(), replace=True)
 
-    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == {"jobs.csv": b"old"}
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == {
+        "jobs.csv": b"old"
+    }
 
 
-def test_a_name_that_is_taken_is_kept_unless_it_is_to_be_replaced(tmp_path: Path) -> None:
+def test_a_name_that_is_taken_is_kept_unless_it_is_to_be_replaced(
+    tmp_path: Path,
+) -> None:
     file = tmp_path / "jobs.csv"
     file.write_bytes(b"old")
 
@@ -58,9 +64,16 @@ def test_a_finished_file_takes_no_name_that_is_taken(tmp_path: Path) -> None:
     assert (fresh.read_bytes(), there.read_bytes()) == (b"new", b"old")
 
 
-def test_temporary_files_of_a_process_that_is_gone_are_swept_and_no_others(tmp_path: Path) -> None:
-    gone = 2**22 + 1  # above the highest number of a process that Linux gives (proc(5), pid_max)
-    left, mine, strange = tmp_path / f".a.{gone}-1.new", durable.beside(tmp_path / "a"), tmp_path / ".a.other.new"
+def test_temporary_files_of_a_process_that_is_gone_are_swept_and_no_others(
+    tmp_path: Path,
+) -> None:
+    # above the highest number of a process that Linux gives (proc(5), pid_max)
+    gone = 2**22 + 1
+    left, mine, strange = (
+        tmp_path / f".a.{gone}-1.new",
+        durable.beside(tmp_path / "a"),
+        tmp_path / ".a.other.new",
+    )
     for path in (left, mine, strange):
         path.touch()
 
@@ -69,7 +82,9 @@ def test_temporary_files_of_a_process_that_is_gone_are_swept_and_no_others(tmp_p
     assert sorted(tmp_path.iterdir()) == sorted([mine, strange])
 
 
-def test_a_workshop_in_use_is_not_swept_and_goes_away_afterwards(tmp_path: Path) -> None:
+def test_a_workshop_in_use_is_not_swept_and_goes_away_afterwards(
+    tmp_path: Path,
+) -> None:
     left = tmp_path / ".benchlore-backup-left"
     left.mkdir()
 

@@ -26,7 +26,9 @@ GARWOOD = {
 
 
 @pytest.mark.parametrize(("seen", "limits"), NEWCOMBE.items())
-def test_wilson_gives_newcombes_intervals(seen: tuple[int, int], limits: tuple[float, float]) -> None:
+def test_wilson_gives_newcombes_intervals(
+    seen: tuple[int, int], limits: tuple[float, float]
+) -> None:
     found = wilson(*seen)
 
     assert (found.low, found.high) == pytest.approx(limits, abs=5e-5)
@@ -35,27 +37,51 @@ def test_wilson_gives_newcombes_intervals(seen: tuple[int, int], limits: tuple[f
 @pytest.mark.parametrize(
     ("seen", "level", "limits"),
     [
-        pytest.param((4, 20), 0.95, (0.080658, 0.416017), id="R, binom package, in the tests of statsmodels"),
-        pytest.param((19, 38), 0.95, (0.348499284, 0.651500716), id="R, in the tests of statsmodels"),
-        pytest.param((4, 20), 0.90, (0.093118, 0.378377), id="the formula of NIST handbook 7.2.4.1, recomputed"),
+        pytest.param(
+            (4, 20),
+            0.95,
+            (0.080658, 0.416017),
+            id="R, binom package, in the tests of statsmodels",
+        ),
+        pytest.param(
+            (19, 38),
+            0.95,
+            (0.348499284, 0.651500716),
+            id="R, in the tests of statsmodels",
+        ),
+        pytest.param(
+            (4, 20),
+            0.90,
+            (0.093118, 0.378377),
+            id="the formula of NIST handbook 7.2.4.1, recomputed",
+        ),
         pytest.param((3, 3), 0.95, (0.438503, 1.0), id="3 of 3, recomputed"),
         pytest.param((1, 1), 0.95, (0.206549, 1.0), id="1 of 1, recomputed"),
         pytest.param((0, 1), 0.95, (0.0, 0.793451), id="0 of 1, recomputed"),
     ],
 )
-def test_wilson_agrees_with_other_programs(seen: tuple[int, int], level: float, limits: tuple[float, float]) -> None:
+def test_wilson_agrees_with_other_programs(
+    seen: tuple[int, int], level: float, limits: tuple[float, float]
+) -> None:
     found = wilson(*seen, level)
 
     assert (found.low, found.high) == pytest.approx(limits, abs=1e-6)
 
 
-@given(st.integers(0, 400), st.integers(1, 400), st.sampled_from([0.8, 0.9, 0.95, 0.99]))
+@given(
+    st.integers(0, 400), st.integers(1, 400), st.sampled_from([0.8, 0.9, 0.95, 0.99])
+)
 def test_wilson_agrees_with_scipy_everywhere(k: int, more: int, level: float) -> None:
     n = k + more
 
-    found, theirs = wilson(k, n, level), stats.binomtest(k, n).proportion_ci(level, method="wilson")
+    found, theirs = (
+        wilson(k, n, level),
+        stats.binomtest(k, n).proportion_ci(level, method="wilson"),
+    )
 
-    assert (found.low, found.high) == pytest.approx((theirs.low, theirs.high), abs=1e-12)
+    assert (found.low, found.high) == pytest.approx(
+        (theirs.low, theirs.high), abs=1e-12
+    )
 
 
 @given(st.integers(0, 200), st.integers(0, 200))
@@ -90,8 +116,13 @@ def test_poisson_gives_garwoods_limits(count: int, limits: tuple[float, float]) 
     assert (found.low, found.high) == pytest.approx(limits, abs=5e-5)
 
 
-@pytest.mark.parametrize(("level", "limits"), [(0.90, (17.38, 34.92)), (0.95, (16.18, 36.90)), (0.99, (14.00, 41.00))])
-def test_poisson_gives_the_published_limits_of_twenty_five(level: float, limits: tuple[float, float]) -> None:
+@pytest.mark.parametrize(
+    ("level", "limits"),
+    [(0.90, (17.38, 34.92)), (0.95, (16.18, 36.90)), (0.99, (14.00, 41.00))],
+)
+def test_poisson_gives_the_published_limits_of_twenty_five(
+    level: float, limits: tuple[float, float]
+) -> None:
     """The statistics FAQ of GraphPad prints these three for a count of 25."""
     found = poisson(25, level=level)
 
@@ -102,7 +133,9 @@ def test_a_rate_is_the_count_over_its_exposure() -> None:
     """15 in 400, from R, as the tests of statsmodels hold it."""
     found = poisson(15, 400)
 
-    assert (found.low, found.high) == pytest.approx((0.0209884653, 0.0618505472), abs=1e-9)
+    assert (found.low, found.high) == pytest.approx(
+        (0.0209884653, 0.0618505472), abs=1e-9
+    )
 
 
 @pytest.mark.parametrize(("count", "exposure"), [(-1, 1.0), (3, 0.0), (3, -2.0)])
@@ -111,35 +144,60 @@ def test_an_impossible_rate_is_refused(count: int, exposure: float) -> None:
         poisson(count, exposure)
 
 
-@given(st.integers(0, 300), st.floats(1, 2000), st.floats(0, 2000), st.sampled_from([0.8, 0.95]))
-def test_demand_is_the_negative_binomial_of_scipy(count: int, seen: float, ahead: float, level: float) -> None:
-    found, theirs = demand(count, seen, ahead, level), stats.nbinom(count + 0.5, seen / (seen + ahead))
+@given(
+    st.integers(0, 300),
+    st.floats(1, 2000),
+    st.floats(0, 2000),
+    st.sampled_from([0.8, 0.95]),
+)
+def test_demand_is_the_negative_binomial_of_scipy(
+    count: int, seen: float, ahead: float, level: float
+) -> None:
+    found, theirs = (
+        demand(count, seen, ahead, level),
+        stats.nbinom(count + 0.5, seen / (seen + ahead)),
+    )
     outside = (1 - level) / 2
 
     assert found.expected == pytest.approx(theirs.mean(), rel=1e-9)
     assert theirs.cdf(found.low) >= outside - 1e-9 > theirs.cdf(found.low - 1) - 2e-9
-    assert theirs.cdf(found.high) >= 1 - outside - 1e-9 > theirs.cdf(found.high - 1) - 2e-9
+    assert (
+        theirs.cdf(found.high) >= 1 - outside - 1e-9 > theirs.cdf(found.high - 1) - 2e-9
+    )
 
 
 @pytest.mark.parametrize(("seen", "ahead"), [(180.0, 30.0), (60.0, 30.0), (30.0, 90.0)])
 @pytest.mark.parametrize("mean_seen", [0.2, 1.0, 5.0, 20.0])
-def test_a_stock_of_the_high_demand_seldom_runs_short(seen: float, ahead: float, mean_seen: float) -> None:
+def test_a_stock_of_the_high_demand_seldom_runs_short(
+    seen: float, ahead: float, mean_seen: float
+) -> None:
     """Worked out exactly: over all counts that a known rate may show, the stretch ahead stays within the limits."""
     counts = range(int(mean_seen + 10 * mean_seen**0.5 + 10))
     true_ahead = stats.poisson(mean_seen * ahead / seen)
     weights = stats.poisson(mean_seen).pmf(list(counts))
     limits = [demand(count, seen, ahead) for count in counts]
 
-    short = sum(w * true_ahead.sf(limit.high) for w, limit in zip(weights, limits, strict=True))
-    below = sum(w * true_ahead.cdf(limit.low - 1) for w, limit in zip(weights, limits, strict=True))
+    short = sum(
+        w * true_ahead.sf(limit.high) for w, limit in zip(weights, limits, strict=True)
+    )
+    below = sum(
+        w * true_ahead.cdf(limit.low - 1)
+        for w, limit in zip(weights, limits, strict=True)
+    )
 
     assert short <= 0.025
     assert short + below <= 0.05
 
 
 @given(st.integers(0, 60), st.floats(1, 400), st.floats(0.1, 400))
-def test_demand_grows_with_what_went_out_and_with_the_days_ahead(count: int, seen: float, ahead: float) -> None:
-    now, one_more, longer = demand(count, seen, ahead), demand(count + 1, seen, ahead), demand(count, seen, 2 * ahead)
+def test_demand_grows_with_what_went_out_and_with_the_days_ahead(
+    count: int, seen: float, ahead: float
+) -> None:
+    now, one_more, longer = (
+        demand(count, seen, ahead),
+        demand(count + 1, seen, ahead),
+        demand(count, seen, 2 * ahead),
+    )
 
     assert one_more.expected > now.expected
     assert one_more.high >= now.high
@@ -152,7 +210,9 @@ def test_no_days_ahead_ask_for_nothing() -> None:
     assert demand(12, seen_days=30, ahead_days=0) == (0.0, 0, 0)
 
 
-@pytest.mark.parametrize(("count", "seen", "ahead"), [(-1, 30.0, 7.0), (1, 0.0, 7.0), (1, 30.0, -7.0)])
+@pytest.mark.parametrize(
+    ("count", "seen", "ahead"), [(-1, 30.0, 7.0), (1, 0.0, 7.0), (1, 30.0, -7.0)]
+)
 def test_an_impossible_demand_is_refused(count: int, seen: float, ahead: float) -> None:
     with pytest.raises(ValueError, match="some days seen"):
         demand(count, seen, ahead)
@@ -160,7 +220,9 @@ def test_an_impossible_demand_is_refused(count: int, seen: float, ahead: float) 
 
 @pytest.mark.parametrize("degrees", [1, 2, 5, 30, 400])
 def test_students_quantile_is_that_of_scipy(degrees: int) -> None:
-    assert student(0.975, degrees) == pytest.approx(stats.t.ppf(0.975, degrees), rel=1e-9)
+    assert student(0.975, degrees) == pytest.approx(
+        stats.t.ppf(0.975, degrees), rel=1e-9
+    )
 
 
 @given(st.lists(st.floats(0, 500), min_size=2, max_size=40))

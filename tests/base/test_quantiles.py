@@ -27,7 +27,9 @@ JEFFREYS = {
 
 
 @pytest.mark.parametrize(("seen", "limits"), EXACT.items())
-def test_beta_quantiles_give_the_exact_intervals(seen: tuple[int, int], limits: tuple[float, float]) -> None:
+def test_beta_quantiles_give_the_exact_intervals(
+    seen: tuple[int, int], limits: tuple[float, float]
+) -> None:
     k, n = seen
     low = beta_quantile(0.025, k, n - k + 1) if k else 0.0
 
@@ -35,21 +37,33 @@ def test_beta_quantiles_give_the_exact_intervals(seen: tuple[int, int], limits: 
 
 
 @pytest.mark.parametrize(("seen", "limits"), JEFFREYS.items())
-def test_beta_quantiles_give_the_jeffreys_intervals(seen: tuple[int, int], limits: tuple[float, float]) -> None:
+def test_beta_quantiles_give_the_jeffreys_intervals(
+    seen: tuple[int, int], limits: tuple[float, float]
+) -> None:
     k, n = seen
     a, b = k + 0.5, n - k + 0.5
 
-    assert (beta_quantile(0.025, a, b), beta_quantile(0.975, a, b)) == pytest.approx(limits, abs=5e-5)
+    assert (beta_quantile(0.025, a, b), beta_quantile(0.975, a, b)) == pytest.approx(
+        limits, abs=5e-5
+    )
 
 
-@given(st.floats(0.1, 3000), st.floats(0.1, 3000), st.sampled_from([0.005, 0.025, 0.5, 0.975, 0.995]))
+@given(
+    st.floats(0.1, 3000),
+    st.floats(0.1, 3000),
+    st.sampled_from([0.005, 0.025, 0.5, 0.975, 0.995]),
+)
 def test_beta_quantiles_agree_with_scipy(a: float, b: float, share: float) -> None:
-    assert beta_quantile(share, a, b) == pytest.approx(stats.beta.ppf(share, a, b), abs=1e-9)
+    assert beta_quantile(share, a, b) == pytest.approx(
+        stats.beta.ppf(share, a, b), abs=1e-9
+    )
 
 
 @given(st.floats(0.1, 3000), st.sampled_from([0.005, 0.025, 0.5, 0.975, 0.995]))
 def test_gamma_quantiles_agree_with_scipy(shape: float, share: float) -> None:
-    assert gamma_quantile(share, shape) == pytest.approx(stats.gamma.ppf(share, shape), rel=1e-9, abs=1e-9)
+    assert gamma_quantile(share, shape) == pytest.approx(
+        stats.gamma.ppf(share, shape), rel=1e-9, abs=1e-9
+    )
 
 
 @given(st.floats(-0.5, 1.5), st.floats(0.1, 1000), st.floats(0.1, 1000))

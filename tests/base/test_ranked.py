@@ -17,4 +17,6 @@ def test_no_name_stands_before_one_with_a_larger_amount_nor_before_an_equal_one_
     ranked = most_first(amounts)
     assert sorted(ranked) == sorted(amounts)
     for before, after in pairwise(ranked):
-        assert amounts[before] > amounts[after] or (amounts[before] == amounts[after] and before < after)
+        assert amounts[before] > amounts[after] or (
+            amounts[before] == amounts[after] and before < after
+        )

@@ -26,7 +26,9 @@ host {root}/over 9p rw 0 0
         ("far/disk/shop", ""), ("over/shop", "9p"),
     ],
 )  # fmt: skip
-def test_the_nearest_mount_says_what_a_folder_lies_on(tmp_path: Path, folder: str, kind: str) -> None:
+def test_the_nearest_mount_says_what_a_folder_lies_on(
+    tmp_path: Path, folder: str, kind: str
+) -> None:
     mounts = tmp_path / "mounts"
     mounts.write_text(MOUNTS.format(root=tmp_path))
 
@@ -44,9 +46,14 @@ def test_a_shop_on_a_share_is_told_on_the_pages_and_by_verify(
     bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     bench.history()
-    assert not any("share" in told for told in (*bench.health.warnings(), *bench.health.state().problems))
+    assert not any(
+        "share" in told
+        for told in (*bench.health.warnings(), *bench.health.state().problems)
+    )
 
-    monkeypatch.setattr(shares, "share_under", lambda folder: "nfs4" if folder == bench.folder else "")
+    monkeypatch.setattr(
+        shares, "share_under", lambda folder: "nfs4" if folder == bench.folder else ""
+    )
 
     assert any("network share (nfs4)" in told for told in bench.health.warnings())
     assert any("network share (nfs4)" in told for told in bench.health.state().problems)

@@ -54,7 +54,11 @@ LINES = st.sampled_from([
 ])  # fmt: skip
 
 
-@given(st.lists(LINES, max_size=8), st.lists(st.sampled_from(["scale", "ruler"]), unique=True), st.booleans())
+@given(
+    st.lists(LINES, max_size=8),
+    st.lists(st.sampled_from(["scale", "ruler"]), unique=True),
+    st.booleans(),
+)
 def test_whatever_stands_there_stays_and_the_value_is_the_new_one(
     lines: list[str], names: list[str], broken_off: bool
 ) -> None:

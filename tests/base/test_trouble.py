@@ -16,7 +16,9 @@ def wrapped() -> None:
         raise ValueError("typed too") from error
 
 
-def test_the_place_is_told_innermost_first_with_its_cause_and_without_its_words() -> None:
+def test_the_place_is_told_innermost_first_with_its_cause_and_without_its_words() -> (
+    None
+):
     try:
         wrapped()
     except ValueError as error:
@@ -36,7 +38,11 @@ def test_every_refusal_is_a_trouble_and_no_fault_of_python_is() -> None:
 
 
 def test_a_trouble_says_its_sentence_and_one_without_says_nothing() -> None:
-    assert (Refusal("give another name").sentence, Refusal().sentence, Refusal(7).sentence) == (
+    assert (
+        Refusal("give another name").sentence,
+        Refusal().sentence,
+        Refusal(7).sentence,
+    ) == (
         "give another name",
         "",
         "7",

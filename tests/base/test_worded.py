@@ -15,13 +15,19 @@ def test_a_worded_sentence_is_that_sentence_and_knows_its_template() -> None:
     assert told == "2 lines of P7"
     assert json.dumps([told]) == '["2 lines of P7"]'
     assert told.values == {"n": 2, "lot": "P7"}
-    assert worded("{n} line of {lot}|{n} lines of {lot}", n=1, lot="P7") == "1 line of P7"
+    assert (
+        worded("{n} line of {lot}|{n} lines of {lot}", n=1, lot="P7") == "1 line of P7"
+    )
 
 
 def test_a_copy_of_a_worded_sentence_is_still_worded() -> None:
     told = worded("about {minutes:g} min", minutes=2.0)
 
-    for same in (copy.copy(told), copy.deepcopy(told), pickle.loads(pickle.dumps(told))):
+    for same in (
+        copy.copy(told),
+        copy.deepcopy(told),
+        pickle.loads(pickle.dumps(told)),
+    ):
         assert isinstance(same, Worded)
         assert (same, same.template, same.values) == (told, told.template, told.values)
 

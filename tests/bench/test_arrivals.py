@@ -8,7 +8,9 @@ from kb.bench.front import Bench
 from kb.history import kinds
 
 
-def test_the_good_lines_come_in_and_the_same_list_again_changes_nothing(bench: Bench) -> None:
+def test_the_good_lines_come_in_and_the_same_list_again_changes_nothing(
+    bench: Bench,
+) -> None:
     furnished(bench)
     bench.arrivals.take_in(planted(), "P7", "pallet.csv")
     count = bench.history().tip().count
@@ -21,8 +23,12 @@ def test_the_good_lines_come_in_and_the_same_list_again_changes_nothing(bench: B
     assert [remark.line for remark in again.remarks] == sorted(PLANTED)
 
 
-def test_machines_without_a_tag_get_the_next_free_one_and_do_not_come_twice(bench: Bench) -> None:
-    bench.machines.write(kinds.UNIT_IN, {"tag": "P7-0041", "model": "Tern 13", "lot": "P7"})
+def test_machines_without_a_tag_get_the_next_free_one_and_do_not_come_twice(
+    bench: Bench,
+) -> None:
+    bench.machines.write(
+        kinds.UNIT_IN, {"tag": "P7-0041", "model": "Tern 13", "lot": "P7"}
+    )
     text = "model;complaint\nTern 13;dead\nTern 13;dead\nTern 13;hinge loose\n"
 
     first = bench.arrivals.take_in(text, "P7")
@@ -32,7 +38,9 @@ def test_machines_without_a_tag_get_the_next_free_one_and_do_not_come_twice(benc
     assert (len(again.arriving), len(again.known)) == (0, 3)
 
 
-def test_a_machine_that_only_a_job_has_named_comes_in_under_its_tag(bench: Bench) -> None:
+def test_a_machine_that_only_a_job_has_named_comes_in_under_its_tag(
+    bench: Bench,
+) -> None:
     bench.jobs.begin("no battery", "Tern 13", "P7-001")
 
     pallet = bench.arrivals.take_in("tag,model,place\nP7-001,Tern 13,A1\n", "P7")
@@ -43,22 +51,35 @@ def test_a_machine_that_only_a_job_has_named_comes_in_under_its_tag(bench: Bench
 
 
 def test_one_model_spelt_in_several_ways_in_one_list_is_one_model(bench: Bench) -> None:
-    text = "tag,model\nH-1,skua14\nH-2,Skua 14\nH-3,Skua-14\nH-4,Skua 14\nH-5,Petrel 15\n"
+    text = (
+        "tag,model\nH-1,skua14\nH-2,Skua 14\nH-3,Skua-14\nH-4,Skua 14\nH-5,Petrel 15\n"
+    )
 
     pallet = bench.arrivals.take_in(text, "H")
 
     assert dict(pallet.new_models) == {"Skua 14": 4, "Petrel 15": 1}
-    assert {one.line.model for one in bench.machines.units("H")} == {"Skua 14", "Petrel 15"}
+    assert {one.line.model for one in bench.machines.units("H")} == {
+        "Skua 14",
+        "Petrel 15",
+    }
 
 
-def test_a_list_that_was_mended_tells_more_of_the_machines_that_are_in_and_doubles_none(bench: Bench) -> None:
-    bench.arrivals.take_in("tag,model,complaint,cond\nH-1,Skua 14,dead,scratched\nH-2,Skua 14,dead,\n,,,\n", "H")
+def test_a_list_that_was_mended_tells_more_of_the_machines_that_are_in_and_doubles_none(
+    bench: Bench,
+) -> None:
+    bench.arrivals.take_in(
+        "tag,model,complaint,cond\nH-1,Skua 14,dead,scratched\nH-2,Skua 14,dead,\n,,,\n",
+        "H",
+    )
     mended = "tag,model,complaint,look,place\nH-1,skua14,dead,scratched,A1\nH-2,Skua 14,dead,,\n"
 
     pallet = bench.arrivals.take_in(mended, "H")
 
     assert pallet.remarks == ()
-    assert ([one.tag for one in pallet.further], [one.tag for one in pallet.known]) == (["H-1"], ["H-2"])
+    assert ([one.tag for one in pallet.further], [one.tag for one in pallet.known]) == (
+        ["H-1"],
+        ["H-2"],
+    )
     found = bench.machines.unit("H-1")
     assert (found.look, found.place, found.model) == ("scratched", "A1", "Skua 14")
     assert len(bench.machines.units("H")) == 2
@@ -68,10 +89,14 @@ def test_a_list_that_was_mended_tells_more_of_the_machines_that_are_in_and_doubl
 def test_a_line_that_contradicts_the_machine_of_its_tag_is_refused_and_one_that_left_is_said_to_have_left(
     bench: Bench,
 ) -> None:
-    bench.arrivals.take_in("tag,model,complaint\nH-1,Skua 14,dead\nH-2,Skua 14,dead\n", "H")
+    bench.arrivals.take_in(
+        "tag,model,complaint\nH-1,Skua 14,dead\nH-2,Skua 14,dead\n", "H"
+    )
     bench.machines.let_go("H-2", "sold")
 
-    pallet = bench.arrivals.take_in("tag,model,complaint\nH-1,Skua 14,no sound\nH-2,Skua 14,dead again\n", "H")
+    pallet = bench.arrivals.take_in(
+        "tag,model,complaint\nH-1,Skua 14,no sound\nH-2,Skua 14,dead again\n", "H"
+    )
 
     problems = [(one.problem, one.instead) for one in pallet.remarks]
     assert "other things are told of it" in problems[0][0]

@@ -43,6 +43,12 @@ def test_a_model_of_which_there_are_machines_alone_is_the_nearest_to_a_mistyped_
     came_in(bench, model="Petrel 15")
     bench.jobs.confirm(Confirmation(PLUG, "Petrol 15"))
 
-    assert bench.asking.new_model("Petroll 15") == "no job on Petroll 15 yet; nearest: Petrol 15"
+    assert (
+        bench.asking.new_model("Petroll 15")
+        == "no job on Petroll 15 yet; nearest: Petrol 15"
+    )
     assert bench.asking.new_model("petrel 15") == "no job on petrel 15 yet"
-    assert bench.asking.new_model("Petreel 15") == "no job on Petreel 15 yet; nearest: Petrel 15"
+    assert (
+        bench.asking.new_model("Petreel 15")
+        == "no job on Petreel 15 yet; nearest: Petrel 15"
+    )

@@ -28,19 +28,29 @@ def bench_with_machine(bench: Bench) -> Bench:
 def all_good(bench: Bench, by: str = "JT", but: tuple[str, ...] = ()) -> None:
     """Go through everything that is left, in the order proposed."""
     while (line := bench.checkout.of(TAG).next_line) and line.line.name not in but:
-        bench.checkout.good(TAG, line.line.name, value=VALUES.get(line.line.reads, ""), by=by)
+        bench.checkout.good(
+            TAG, line.line.name, value=VALUES.get(line.line.reads, ""), by=by
+        )
 
 
-def test_a_fresh_machine_begins_with_what_can_hurt_and_what_is_law(bench_with_machine: Bench) -> None:
+def test_a_fresh_machine_begins_with_what_can_hurt_and_what_is_law(
+    bench_with_machine: Bench,
+) -> None:
     stands = bench_with_machine.checkout.of("p7 - 012")
 
-    assert [todo.line.name for todo in stands.way.todo[:3]] == ["pack-flat", "locks-absent", "wiped"]
+    assert [todo.line.name for todo in stands.way.todo[:3]] == [
+        "pack-flat",
+        "locks-absent",
+        "wiped",
+    ]
     assert len(stands.way.todo) == len(stands.checklist.lines)
     assert stands.way.expected_minutes < stands.way.listed_minutes
     assert not stands.is_ready
 
 
-def test_a_machine_and_a_line_that_there_are_not_are_told(bench_with_machine: Bench) -> None:
+def test_a_machine_and_a_line_that_there_are_not_are_told(
+    bench_with_machine: Bench,
+) -> None:
     with pytest.raises(NoMachine):
         bench_with_machine.checkout.of("P9-001")
     with pytest.raises(NoLine, match="no line `every-kye`; did you mean `every-key`"):
@@ -49,7 +59,9 @@ def test_a_machine_and_a_line_that_there_are_not_are_told(bench_with_machine: Be
         bench_with_machine.checkout.good(TAG, "zzz")
 
 
-def test_what_showed_good_is_left_no_more_and_can_be_taken_back(bench_with_machine: Bench) -> None:
+def test_what_showed_good_is_left_no_more_and_can_be_taken_back(
+    bench_with_machine: Bench,
+) -> None:
     desk = bench_with_machine.checkout
     desk.good(TAG, "Pack-Flat", by="JT")
     assert desk.of(TAG).next_line is not None
@@ -70,7 +82,9 @@ def test_a_wipe_without_its_record_is_no_wipe(bench_with_machine: Bench) -> None
     assert "wiped" not in bench_with_machine.machines.unit(TAG).lines
 
 
-def test_nothing_is_installed_before_the_drive_was_wiped(bench_with_machine: Bench) -> None:
+def test_nothing_is_installed_before_the_drive_was_wiped(
+    bench_with_machine: Bench,
+) -> None:
     with pytest.raises(Refusal, match="install comes after wiped; show that first"):
         bench_with_machine.checkout.good(TAG, "install")
 
@@ -80,13 +94,19 @@ def test_nothing_is_installed_before_the_drive_was_wiped(bench_with_machine: Ben
     assert bench_with_machine.checkout.of(TAG).readings.wipe == "sanitize, report 100 %"
 
 
-def test_a_failed_line_opens_a_job_with_the_words_and_is_mended_with_it(bench_with_machine: Bench) -> None:
+def test_a_failed_line_opens_a_job_with_the_words_and_is_mended_with_it(
+    bench_with_machine: Bench,
+) -> None:
     bench = bench_with_machine
 
     failed = bench.checkout.bad(TAG, "charges", "battery sign crossed out", by="JT")
 
     job = bench.jobs.job(failed.job)
-    assert (job.words, job.model, job.unit) == ("battery sign crossed out", "Tern 13", TAG)
+    assert (job.words, job.model, job.unit) == (
+        "battery sign crossed out",
+        "Tern 13",
+        TAG,
+    )
     assert bench.checkout.opened_by(failed.job, TAG) == "charges"
     assert [one.line.name for one in bench.checkout.of(TAG).failed] == ["charges"]
     assert bench.checkout.bad(TAG, "charges").job == failed.job
@@ -99,7 +119,9 @@ def test_a_failed_line_opens_a_job_with_the_words_and_is_mended_with_it(bench_wi
     assert bench.machines.machine(TAG).stands.line.failed_lines == ()
 
 
-def test_without_words_a_failed_line_is_searched_with_its_first_fault_picture(stock_bench: Bench) -> None:
+def test_without_words_a_failed_line_is_searched_with_its_first_fault_picture(
+    stock_bench: Bench,
+) -> None:
     line = stock_bench.checkout.line("every-key")
 
     pictures = stock_bench.checkout.pictures_of(line)
@@ -110,7 +132,9 @@ def test_without_words_a_failed_line_is_searched_with_its_first_fault_picture(st
     assert pictures[0] == row_of_keys.title
 
 
-def test_a_job_of_a_failure_taken_back_is_put_away_unless_something_was_found(bench_with_machine: Bench) -> None:
+def test_a_job_of_a_failure_taken_back_is_put_away_unless_something_was_found(
+    bench_with_machine: Bench,
+) -> None:
     bench = bench_with_machine
     untouched = bench.checkout.bad(TAG, "pad").job
     bench.checkout.take_back(TAG, "pad")
@@ -130,7 +154,9 @@ def test_the_same_form_sent_twice_is_written_once(bench_with_machine: Bench) -> 
     bench_with_machine.checkout.take_back(TAG, "pad", token="u")
     before = bench_with_machine.history().tip()
 
-    assert bench_with_machine.checkout.bad(TAG, "pad", "dead", token="t").job == first.job
+    assert (
+        bench_with_machine.checkout.bad(TAG, "pad", "dead", token="t").job == first.job
+    )
     assert bench_with_machine.history().tip() == before
 
 
@@ -143,7 +169,9 @@ def test_a_failed_pinned_line_holds_everything_else(bench_with_machine: Bench) -
     assert {waits for _, waits in way.held} == {("pack-flat",)}
 
 
-def test_waiving_needs_a_reason_and_is_not_for_what_can_hurt_is_law_or_is_work(bench_with_machine: Bench) -> None:
+def test_waiving_needs_a_reason_and_is_not_for_what_can_hurt_is_law_or_is_work(
+    bench_with_machine: Bench,
+) -> None:
     desk = bench_with_machine.checkout
     with pytest.raises(Refusal, match="camera is waived for a reason alone"):
         desk.waive(TAG, "camera", " ")
@@ -170,12 +198,16 @@ def test_what_is_not_there_is_settled(bench_with_machine: Bench) -> None:
 
 
 def test_a_machine_that_is_not_ready_is_not_signed(bench_with_machine: Bench) -> None:
-    with pytest.raises(NotReady, match="P7-012 is not ready to be signed: 34 lines open: pack-flat"):
+    with pytest.raises(
+        NotReady, match="P7-012 is not ready to be signed: 34 lines open: pack-flat"
+    ):
         bench_with_machine.checkout.sign(TAG, "JT")
     assert bench_with_machine.machines.unit(TAG).signature is None
 
 
-def test_whoever_repaired_does_not_sign_and_somebody_else_does(bench_with_machine: Bench) -> None:
+def test_whoever_repaired_does_not_sign_and_somebody_else_does(
+    bench_with_machine: Bench,
+) -> None:
     bench = bench_with_machine
     job = bench.checkout.bad(TAG, "charges", "battery sign crossed out").job
     bench.jobs.confirm(Confirmation(PLUG, job=job, by="AW"))
@@ -183,7 +215,9 @@ def test_whoever_repaired_does_not_sign_and_somebody_else_does(bench_with_machin
     bench.checkout.waive(TAG, "camera", "none wanted")
     assert bench.checkout.of(TAG).is_ready
 
-    with pytest.raises(RepairerSigns, match="aw repaired P7-012, and whoever repaired does not sign"):
+    with pytest.raises(
+        RepairerSigns, match="aw repaired P7-012, and whoever repaired does not sign"
+    ):
         bench.checkout.sign(TAG, " aw ")
     with pytest.raises(Refusal, match="give your initials"):
         bench.checkout.sign(TAG, " ")
@@ -191,11 +225,17 @@ def test_whoever_repaired_does_not_sign_and_somebody_else_does(bench_with_machin
 
     signed = bench.checkout.of(TAG).signature
     assert signed is not None
-    assert (signed.by, signed.wear, signed.open) == ("JT", "91 %", "camera waived (none wanted)")
+    assert (signed.by, signed.wear, signed.open) == (
+        "JT",
+        "91 %",
+        "camera waived (none wanted)",
+    )
     assert bench.machines.machine(TAG).stands.state.value == "ready"
 
 
-def test_a_repair_after_signing_takes_the_signature_its_power_and_makes_lines_stale(bench_with_machine: Bench) -> None:
+def test_a_repair_after_signing_takes_the_signature_its_power_and_makes_lines_stale(
+    bench_with_machine: Bench,
+) -> None:
     bench = bench_with_machine
     all_good(bench)
     bench.checkout.sign(TAG, "JT")
@@ -208,11 +248,15 @@ def test_a_repair_after_signing_takes_the_signature_its_power_and_makes_lines_st
     assert not stands.is_ready
     assert {"charges", "close-up", "memory"} <= set(again)
     assert "every-key" not in again
-    assert stands.way.todo[0].why.startswith("again, since work on the battery went that deep")
+    assert stands.way.todo[0].why.startswith(
+        "again, since work on the battery went that deep"
+    )
 
 
 @pytest.mark.parametrize("happens", ["job", "part", "donor", "gone"])
-def test_what_else_keeps_a_machine_here(bench_with_machine: Bench, happens: str) -> None:
+def test_what_else_keeps_a_machine_here(
+    bench_with_machine: Bench, happens: str
+) -> None:
     bench = bench_with_machine
     all_good(bench)
     match happens:
@@ -229,22 +273,41 @@ def test_what_else_keeps_a_machine_here(bench_with_machine: Bench, happens: str)
         bench.checkout.sign(TAG, "JT")
 
 
-def test_shares_are_learned_from_check_outs_by_model_each_machine_once(bench: Bench) -> None:
+def test_shares_are_learned_from_check_outs_by_model_each_machine_once(
+    bench: Bench,
+) -> None:
     for number in range(6):
         tag = f"P7-{number}"
-        bench.machines.write(kinds.UNIT_IN, {"tag": tag, "model": "TERN 13" if number < 4 else "Skua 14"})
+        bench.machines.write(
+            kinds.UNIT_IN, {"tag": tag, "model": "TERN 13" if number < 4 else "Skua 14"}
+        )
         for _ in range(2):
-            bench.machines.write(kinds.FUNCTION, {"tag": tag, "line": "pad", "shown": "bad" if number < 1 else "good"})
-    bench.machines.write(kinds.FUNCTION, {"tag": "P7-0", "line": "pad", "shown": "good"})
-    bench.machines.write(kinds.FUNCTION, {"tag": "P7-1", "line": "camera", "shown": "not-there"})
+            bench.machines.write(
+                kinds.FUNCTION,
+                {"tag": tag, "line": "pad", "shown": "bad" if number < 1 else "good"},
+            )
+    bench.machines.write(
+        kinds.FUNCTION, {"tag": "P7-0", "line": "pad", "shown": "good"}
+    )
+    bench.machines.write(
+        kinds.FUNCTION, {"tag": "P7-1", "line": "camera", "shown": "not-there"}
+    )
 
-    pad = next(todo for todo in bench.checkout.of("P7-3").way.todo if todo.line.name == "camera")
-    counted = {todo.line.name: todo.counted for todo in bench.checkout.of("P7-1").way.todo}
+    pad = next(
+        todo
+        for todo in bench.checkout.of("P7-3").way.todo
+        if todo.line.name == "camera"
+    )
+    counted = {
+        todo.line.name: todo.counted for todo in bench.checkout.of("P7-1").way.todo
+    }
 
     assert pad.counted.here.seen == 0
     assert "pad" not in counted
     bench.machines.write(kinds.UNIT_IN, {"tag": "P7-9", "model": "Tern 13"})
-    fresh = next(todo for todo in bench.checkout.of("P7-9").way.todo if todo.line.name == "pad")
+    fresh = next(
+        todo for todo in bench.checkout.of("P7-9").way.todo if todo.line.name == "pad"
+    )
     assert (fresh.counted.here.bad, fresh.counted.here.seen) == (1, 4)
     assert (fresh.counted.elsewhere.bad, fresh.counted.elsewhere.seen) == (0, 2)
     assert fresh.counted.fails == pytest.approx((1 + 25 * (0 + 20 * 0.05) / 22) / 29)
@@ -260,7 +323,9 @@ def test_a_shop_s_own_list_is_the_one_in_force(bench_with_machine: Bench) -> Non
     stands = bench_with_machine.checkout.of(TAG)
 
     assert [one.line.name for one in stands.standing] == ["keys", "screws"]
-    assert [remark.problem for remark in stands.checklist.remarks] == ["`2 hours` is not understood"]
+    assert [remark.problem for remark in stands.checklist.remarks] == [
+        "`2 hours` is not understood"
+    ]
     bench_with_machine.checkout.good(TAG, "keys")
     bench_with_machine.checkout.good(TAG, "screws")
     bench_with_machine.checkout.sign(TAG, "JT")

@@ -11,18 +11,25 @@ from kb.bench.front import Bench
 from kb.library.customs import FOLDER, MACHINE
 
 
-def test_a_bid_needs_machines_that_are_done_and_is_the_same_each_time(bench: Bench) -> None:
+def test_a_bid_needs_machines_that_are_done_and_is_the_same_each_time(
+    bench: Bench,
+) -> None:
     with pytest.raises(Refusal, match="no machine is done yet"):
         bench.cost.bid("model,count,sale\nTern 13,12,90\n")
     pallet(bench)
 
-    once, again = (bench.cost.bid("model,count,sale\nTern 13,12,90\n", freight_cents=6400) for _ in range(2))
+    once, again = (
+        bench.cost.bid("model,count,sale\nTern 13,12,90\n", freight_cents=6400)
+        for _ in range(2)
+    )
 
     assert once == again
     assert once.low <= once.holds <= once.median <= once.high
 
 
-def test_costs_follow_records_settings_and_house_lists_and_are_reckoned_once_in_between(bench: Bench) -> None:
+def test_costs_follow_records_settings_and_house_lists_and_are_reckoned_once_in_between(
+    bench: Bench,
+) -> None:
     pallet(bench)
     first = bench.cost.costs()
     assert bench.cost.costs() is first
@@ -37,11 +44,15 @@ def test_costs_follow_records_settings_and_house_lists_and_are_reckoned_once_in_
     assert bench.cost.costs().unit("P1-3").cents > first.unit("P1-3").cents
 
 
-def test_what_was_paid_for_a_lot_is_written_down_corrected_and_counted(bench: Bench) -> None:
+def test_what_was_paid_for_a_lot_is_written_down_corrected_and_counted(
+    bench: Bench,
+) -> None:
     bench.arrivals.take_in("tag,model\nH-1,Tern 13\nH-2,Tern 13\n", "H")
     assert bench.cost.lot("H").cost.cents == 0
 
-    bench.cost.bought("h", PaidForLot(paid="80", freight="10,50", seller="Somebody (invented)"))
+    bench.cost.bought(
+        "h", PaidForLot(paid="80", freight="10,50", seller="Somebody (invented)")
+    )
     bench.cost.bought("H", PaidForLot(paid="90.00"))
 
     assert bench.cost.lot("H").cost.cents == 10050

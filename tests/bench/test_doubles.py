@@ -16,16 +16,27 @@ NOON = datetime(2026, 6, 30, 12, tzinfo=UTC)
 GIVEN = Confirmation("no-battery/pack", "Tern 13", words="no battery")
 
 
-def test_the_same_words_on_the_same_model_are_doubted_for_a_quarter_of_an_hour(tmp_path: Path) -> None:
+def test_the_same_words_on_the_same_model_are_doubted_for_a_quarter_of_an_hour(
+    tmp_path: Path,
+) -> None:
     now = [NOON]
     bench = Bench(tmp_path / "shop", stock=CORPUS, clock=lambda: now[0])
-    opened, saved = bench.jobs.begin("No  battery", "tern 13"), bench.jobs.confirm(GIVEN).job
+    opened, saved = (
+        bench.jobs.begin("No  battery", "tern 13"),
+        bench.jobs.confirm(GIVEN).job,
+    )
 
-    assert [one.job for one in doubles.just_opened(bench, "no battery", "Tern 13")] == [opened]
+    assert [one.job for one in doubles.just_opened(bench, "no battery", "Tern 13")] == [
+        opened
+    ]
     again = doubles.just_saved(bench, GIVEN)
     assert again
     assert again.job == saved
-    for other in (replace(GIVEN, unit="T-1"), replace(GIVEN, words="dead"), replace(GIVEN, cause="no-battery/plug")):
+    for other in (
+        replace(GIVEN, unit="T-1"),
+        replace(GIVEN, words="dead"),
+        replace(GIVEN, cause="no-battery/plug"),
+    ):
         assert doubles.just_saved(bench, other) is None, other
 
     now[0] += doubles.JUST_NOW + timedelta(seconds=1)

@@ -30,7 +30,9 @@ def failed_job(floor: Bench) -> str:
     return job
 
 
-def test_a_part_that_was_not_the_cause_has_fitted_and_nobody_is_asked_again(floor: Bench) -> None:
+def test_a_part_that_was_not_the_cause_has_fitted_and_nobody_is_asked_again(
+    floor: Bench,
+) -> None:
     job = failed_job(floor)
     doubt = in_doubt(floor, floor.jobs.job(job))
     assert doubt
@@ -46,7 +48,9 @@ def test_a_part_that_was_not_the_cause_has_fitted_and_nobody_is_asked_again(floo
         settled(floor, job, "was dead")
 
 
-def test_a_dead_part_says_nothing_of_the_cause_so_that_the_fix_counts_as_not_tried(floor: Bench) -> None:
+def test_a_dead_part_says_nothing_of_the_cause_so_that_the_fix_counts_as_not_tried(
+    floor: Bench,
+) -> None:
     job = failed_job(floor)
 
     settled(floor, job, "was dead", token="t" * 30)
@@ -58,7 +62,9 @@ def test_a_dead_part_says_nothing_of_the_cause_so_that_the_fix_counts_as_not_tri
     assert in_doubt(floor, floor.jobs.job(job)) is None
 
 
-def test_a_part_that_did_not_fit_goes_to_the_drawer_and_speaks_against_the_fit(floor: Bench) -> None:
+def test_a_part_that_did_not_fit_goes_to_the_drawer_and_speaks_against_the_fit(
+    floor: Bench,
+) -> None:
     job = failed_job(floor)
 
     settled(floor, job, "did not fit", "connector", "t" * 30)
@@ -74,7 +80,8 @@ def test_nothing_is_asked_where_no_donors_part_was_fitted_before(floor: Bench) -
     assert in_doubt(floor, floor.jobs.job(job)) is None
     floor.jobs.did_not_help(job, "no-battery/pack")
     assert in_doubt(floor, floor.jobs.job(job)) is None
-    floor.parts.take("P7-03", "battery", "P7-01")  # fetched after the fix was tried: it is still to be fitted
+    # fetched after the fix was tried: it is still to be fitted
+    floor.parts.take("P7-03", "battery", "P7-01")
     assert in_doubt(floor, floor.jobs.job(job)) is None
 
 

@@ -10,7 +10,9 @@ def test_a_changed_file_is_seen_by_the_next_search(bench: Bench) -> None:
     own.mkdir(parents=True)
     assert bench.shop.shelf.stock is not None
     text = (bench.shop.shelf.stock / "keys-dead.md").read_text()
-    (own / "keys-dead.md").write_text(text.replace("- qwert row gone", "- marmalade under the board"))
+    (own / "keys-dead.md").write_text(
+        text.replace("- qwert row gone", "- marmalade under the board")
+    )
     assert bench.asking.search("marmalade").entries[0].entry == "keys-dead"
 
     (own / "keys-dead.md").unlink()

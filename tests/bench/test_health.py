@@ -18,7 +18,9 @@ def test_a_sound_shop_is_told_of_nothing(bench: Bench) -> None:
     assert bench.health.trouble() == ""
 
 
-def test_a_job_that_the_index_holds_otherwise_is_named_with_the_way_out(bench: Bench) -> None:
+def test_a_job_that_the_index_holds_otherwise_is_named_with_the_way_out(
+    bench: Bench,
+) -> None:
     job = bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13")).job
     bench.asking.search("no battery")
     with sqlite3.connect(bench.folder / "index.db") as file:
@@ -28,7 +30,9 @@ def test_a_job_that_the_index_holds_otherwise_is_named_with_the_way_out(bench: B
     state = bench.health.state()
 
     assert not state.in_step
-    assert any(job in problem and "delete index.db" in problem for problem in state.problems)
+    assert any(
+        job in problem and "delete index.db" in problem for problem in state.problems
+    )
 
 
 def test_own_files_that_cannot_be_read_are_told(bench: Bench) -> None:

@@ -22,10 +22,14 @@ def captions(bench: Bench, job: str) -> list[str]:
     return [one.caption for _, one in job_pictures.of_job(bench.jobs.job(job), bench)]
 
 
-def test_pictures_of_a_job_stay_in_their_order_when_it_is_closed_and_retracted(bench: Bench) -> None:
+def test_pictures_of_a_job_stay_in_their_order_when_it_is_closed_and_retracted(
+    bench: Bench,
+) -> None:
     job = bench.jobs.begin("no light at all", "Tern 13")
     for colour in COLOURS[:2]:
-        job_pictures.add_to(job, bench, photo(colour=colour), f"the [{colour}] side", token=colour)
+        job_pictures.add_to(
+            job, bench, photo(colour=colour), f"the [{colour}] side", token=colour
+        )
     bench.jobs.confirm(Confirmation("no-battery/pack", job=job), untested=True)
     job_pictures.add_to(job, bench, photo(colour="blue"), "after the fix")
     bench.jobs.retract(job, "a mistake")
@@ -33,7 +37,9 @@ def test_pictures_of_a_job_stay_in_their_order_when_it_is_closed_and_retracted(b
     assert captions(bench, job) == ["the red side", "the green side", "after the fix"]
 
 
-def test_a_picture_sent_twice_is_on_the_job_once_by_its_token_and_by_what_is_in_it(bench: Bench) -> None:
+def test_a_picture_sent_twice_is_on_the_job_once_by_its_token_and_by_what_is_in_it(
+    bench: Bench,
+) -> None:
     job = bench.jobs.begin("no light at all", "Tern 13")
     for token in ("once", "once", "again", ""):
         job_pictures.add_to(job, bench, photo(), "the board", token=token)
@@ -42,7 +48,9 @@ def test_a_picture_sent_twice_is_on_the_job_once_by_its_token_and_by_what_is_in_
     assert len(files(bench)) == 1
 
 
-def test_a_picture_is_taken_back_by_a_record_once_and_may_come_again(bench: Bench) -> None:
+def test_a_picture_is_taken_back_by_a_record_once_and_may_come_again(
+    bench: Bench,
+) -> None:
     job = bench.jobs.begin("no light at all", "Tern 13")
     job_pictures.add_to(job, bench, photo(), "the board")
     bench.jobs.confirm(Confirmation("no-battery/pack", job=job), untested=True)
@@ -62,7 +70,13 @@ def test_a_picture_is_taken_back_by_a_record_once_and_may_come_again(bench: Benc
 def test_what_is_no_picture_or_of_no_job_leaves_nothing_behind(bench: Bench) -> None:
     job = bench.jobs.begin("no light at all", "Tern 13")
 
-    for sent in (b"", b"no picture", photo()[:200], b"<svg/>", b"\xff\xd8" + b"\0" * (LARGEST_FILE + 1)):
+    for sent in (
+        b"",
+        b"no picture",
+        photo()[:200],
+        b"<svg/>",
+        b"\xff\xd8" + b"\0" * (LARGEST_FILE + 1),
+    ):
         with pytest.raises(PictureRefused):
             job_pictures.add_to(job, bench, sent)
     with pytest.raises(UnknownJob):
@@ -85,16 +99,22 @@ def test_a_job_takes_twenty_pictures_and_says_what_to_do_about_one_more(
 
 
 @given(deeds=st.lists(st.tuples(st.booleans(), st.integers(0, 5)), max_size=30))
-def test_what_stands_is_what_was_put_there_and_not_taken_back(deeds: list[tuple[bool, int]]) -> None:
+def test_what_stands_is_what_was_put_there_and_not_taken_back(
+    deeds: list[tuple[bool, int]],
+) -> None:
     """The fold over the records beside a plain set."""
     standing: dict[str, None] = {}
     records = []
     for seq, (puts, number) in enumerate(deeds):
         named = f"r{number}"
-        body = f'{{"file": "job-{number}-1.jpg"}}' if puts else f'{{"record": "{named}"}}'
+        body = (
+            f'{{"file": "job-{number}-1.jpg"}}' if puts else f'{{"record": "{named}"}}'
+        )
         kind = "picture" if puts else "picture-back"
         name = named if puts else f"b{seq}"
-        records.append(Record(seq, name, "j", "s", "2026-01-01T00:00:00Z", kind, body, None, ""))
+        records.append(
+            Record(seq, name, "j", "s", "2026-01-01T00:00:00Z", kind, body, None, "")
+        )
         if puts:
             standing.setdefault(named)
         else:

@@ -19,9 +19,17 @@ from kb.model import Confirmation
 NOW = datetime(2026, 12, 1, tzinfo=UTC)
 
 
-def test_what_comes_in_is_told_with_what_the_library_does_not_have(small: Bench) -> None:
+def test_what_comes_in_is_told_with_what_the_library_does_not_have(
+    small: Bench,
+) -> None:
     known = small.learning.learn(file_of("no-battery"))
-    assert (known.made, known.shops, known.jobs, known.sheets, known.of_sheets) == ("2026-11-30", 31, 217, 1, 4)
+    assert (known.made, known.shops, known.jobs, known.sheets, known.of_sheets) == (
+        "2026-11-30",
+        31,
+        217,
+        1,
+        4,
+    )
     assert (known.unknown_sheets, known.unknown_causes, known.believed) == (0, 0, True)
 
     given = json.loads(file_of("no-battery"))
@@ -32,12 +40,17 @@ def test_what_comes_in_is_told_with_what_the_library_does_not_have(small: Bench)
     assert small.learning.standing() == told
 
 
-def test_newer_counts_replace_older_ones_and_not_the_other_way_round(small: Bench) -> None:
+def test_newer_counts_replace_older_ones_and_not_the_other_way_round(
+    small: Bench,
+) -> None:
     small.learning.learn(file_of("no-battery", "2026-11-30"))
     small.learning.learn(file_of("keys-dead", "2026-12-01"))
     kept = small.learning.file.read_bytes()
 
-    with pytest.raises(Refusal, match=r"of 2026-11-30, those kept here of 2026-12-01; .* learn --forget"):
+    with pytest.raises(
+        Refusal,
+        match=r"of 2026-11-30, those kept here of 2026-12-01; .* learn --forget",
+    ):
         small.learning.learn(file_of("no-battery", "2026-11-30"))
     with pytest.raises(CountsTrouble):
         small.learning.learn(b"{}")

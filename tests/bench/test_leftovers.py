@@ -7,9 +7,17 @@ from kb.bench.front import Bench
 from kb.bench.leftovers import parts_left
 
 
-def test_a_part_that_was_taken_is_not_left_and_what_is_waited_for_stands_first(bench: Bench) -> None:
-    for tag, model in (("P7-001", "Tern 13"), ("P7-002", "Tern 13"), ("P7-003", "Skua 14")):
-        bench.arrivals.arrive(Arrived(tag=tag, lot="P7", model=model, words="no battery"))
+def test_a_part_that_was_taken_is_not_left_and_what_is_waited_for_stands_first(
+    bench: Bench,
+) -> None:
+    for tag, model in (
+        ("P7-001", "Tern 13"),
+        ("P7-002", "Tern 13"),
+        ("P7-003", "Skua 14"),
+    ):
+        bench.arrivals.arrive(
+            Arrived(tag=tag, lot="P7", model=model, words="no battery")
+        )
     bench.machines.give_up("P7-001", "lid broken")
     bench.machines.want("P7-002", "speaker set")
     bench.machines.want("P7-003", "fan")

@@ -21,7 +21,9 @@ def test_a_shop_is_looked_back_on_without_a_history_that_can_be_read(
 
 
 def test_days_begin_at_the_midnight_of_the_shop(bench: Bench) -> None:
-    bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13", closed_at="2026-06-30T22:30:00Z"))
+    bench.jobs.confirm(
+        Confirmation("no-battery/pack", "Tern 13", closed_at="2026-06-30T22:30:00Z")
+    )
 
     in_zone(bench, "Europe/Oslo")
     assert bench.looking_back.overview(since="2026-07-01").review.jobs == 1

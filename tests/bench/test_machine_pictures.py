@@ -29,7 +29,9 @@ def shown(bench: Bench) -> list[tuple[str, bool]]:
     return [(picture.caption, bool(note.of)) for note, picture in of_it]
 
 
-def test_a_marked_picture_stands_in_place_of_its_original_once_and_a_second_mark_too(bench: Bench, taken: str) -> None:
+def test_a_marked_picture_stands_in_place_of_its_original_once_and_a_second_mark_too(
+    bench: Bench, taken: str
+) -> None:
     for token in ("tap", "tap"):
         machine_pictures.mark(TAG, bench, taken, MIDDLE, by="JT", token=token)
     assert shown(bench) == [("the lid", True)]
@@ -42,9 +44,11 @@ def test_a_marked_picture_stands_in_place_of_its_original_once_and_a_second_mark
     machine_pictures.unmark(TAG, bench, note.record, token="back")
 
     assert shown(bench) == [("the lid", False)]
-    assert [one.text for one in bench.machines.unit(TAG).notes if not one.text.startswith("![")] == [
-        "the lid is scratched"
-    ]
+    assert [
+        one.text
+        for one in bench.machines.unit(TAG).notes
+        if not one.text.startswith("![")
+    ] == ["the lid is scratched"]
 
 
 def test_a_picture_that_was_replaced_or_has_no_marks_is_refused_and_nothing_is_written(

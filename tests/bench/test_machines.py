@@ -20,7 +20,9 @@ def test_a_tag_is_found_however_it_is_written(bench: Bench) -> None:
         bench.machines.unit(" ")
 
 
-def test_what_is_written_of_a_machine_that_nobody_knows_is_refused(bench: Bench) -> None:
+def test_what_is_written_of_a_machine_that_nobody_knows_is_refused(
+    bench: Bench,
+) -> None:
     with pytest.raises(NoMachine):
         bench.machines.note("P9-001", "lid scratched")
     assert bench.history().tip().count == 0

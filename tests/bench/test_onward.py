@@ -14,7 +14,9 @@ def of(bench: Bench, tag: str = TAG) -> Onward | None:
     return onward(bench, bench.machines.machine(tag))
 
 
-def test_an_open_job_leads_to_the_step_that_its_page_shows_and_to_what_is_said_before_it(bench: Bench) -> None:
+def test_an_open_job_leads_to_the_step_that_its_page_shows_and_to_what_is_said_before_it(
+    bench: Bench,
+) -> None:
     came_in(bench)
     job = bench.jobs.begin("battery absent in setup", "Tern 13", TAG)
     answer = bench.jobs.standing(job).answer
@@ -31,12 +33,16 @@ def test_an_open_job_leads_to_the_step_that_its_page_shows_and_to_what_is_said_b
     )
 
 
-def test_a_job_whose_words_fit_nothing_has_no_step_until_something_was_noted_as_on_its_page(bench: Bench) -> None:
+def test_a_job_whose_words_fit_nothing_has_no_step_until_something_was_noted_as_on_its_page(
+    bench: Bench,
+) -> None:
     came_in(bench)
     job = bench.jobs.begin("batteries missing", "Tern 13", TAG)
 
     found = of(bench)
-    assert found == Onward(what="Go on with its open job.", job=job, command=("guide", "--job", job))
+    assert found == Onward(
+        what="Go on with its open job.", job=job, command=("guide", "--job", job)
+    )
 
     step = bench.jobs.standing(job).answer.next_step
     assert step is not None
@@ -46,18 +52,27 @@ def test_a_job_whose_words_fit_nothing_has_no_step_until_something_was_noted_as_
     assert begun.minutes is not None
 
 
-def test_a_part_that_came_for_it_is_fitted_before_any_further_test(bench: Bench) -> None:
+def test_a_part_that_came_for_it_is_fitted_before_any_further_test(
+    bench: Bench,
+) -> None:
     came_in(bench)
     came_in(bench, "P7-002")
     job = bench.jobs.begin("battery absent in setup", "Tern 13", TAG)
     bench.machines.want(TAG, "battery", job)
-    assert of(bench) == Onward(what="Get the battery; it waits for that.", command=("parts", "battery", "--for", TAG))
+    assert of(bench) == Onward(
+        what="Get the battery; it waits for that.",
+        command=("parts", "battery", "--for", TAG),
+    )
 
     bench.machines.give_up("P7-002", "lid broken")
     bench.parts.take("P7-002", "battery", TAG)
     found = of(bench)
 
-    assert found == Onward(what="Fit the battery that came for it.", job=job, command=("guide", "--job", job))
+    assert found == Onward(
+        what="Fit the battery that came for it.",
+        job=job,
+        command=("guide", "--job", job),
+    )
 
 
 def test_a_complaint_leads_to_the_guide_with_its_own_words(bench: Bench) -> None:
@@ -72,7 +87,9 @@ def test_a_complaint_leads_to_the_guide_with_its_own_words(bench: Bench) -> None
     assert unread.command == ("guide", "no battery", "--unit", "P7-002")
 
 
-def test_a_machine_without_complaint_leads_to_the_line_that_its_check_out_has_next(bench: Bench) -> None:
+def test_a_machine_without_complaint_leads_to_the_line_that_its_check_out_has_next(
+    bench: Bench,
+) -> None:
     came_in(bench, words="")
     todo = bench.checkout.of(TAG).next_line
 
@@ -80,12 +97,24 @@ def test_a_machine_without_complaint_leads_to_the_line_that_its_check_out_has_ne
 
     assert todo is not None
     assert found is not None
-    assert (found.line, found.what, found.minutes) == (todo.line.name, todo.line.text, todo.line.minutes)
-    assert found.command == ("checkout", TAG), "nobody is handed the answer that it was good"
+    assert (found.line, found.what, found.minutes) == (
+        todo.line.name,
+        todo.line.text,
+        todo.line.minutes,
+    )
+    assert found.command == ("checkout", TAG), (
+        "nobody is handed the answer that it was good"
+    )
 
 
-def test_what_failed_on_the_check_out_is_looked_for_by_its_name_where_nobody_complained(bench: Bench) -> None:
-    line = next(one.name for one in bench.shop.customs.check_list().lines if "-" in one.name and not one.work)
+def test_what_failed_on_the_check_out_is_looked_for_by_its_name_where_nobody_complained(
+    bench: Bench,
+) -> None:
+    line = next(
+        one.name
+        for one in bench.shop.customs.check_list().lines
+        if "-" in one.name and not one.work
+    )
     for tag, words in ((TAG, ""), ("P7-002", "no battery")):
         came_in(bench, tag, words=words)
         bench.checkout.bad(tag, line)

@@ -25,13 +25,30 @@ def test_the_words_that_ship_have_nothing_to_mend(path: Path) -> None:
     ("text", "line", "told", "wish"),
     [
         ('[same]\ncharger = ["juicer"\n', 2, "this cannot be read", False),
-        ('[same]\n\ncharger = "juicer"\n', 3, "`charger` is not a list; write it in brackets", False),
-        ('[smae]\ncharger = ["juicer"]\n', 1, "no table is called [smae]; write same", False),
-        ('[same]\nchargr = ["juicer"]\n', 2, "the nearest that it uses is `charger`; write charger = [...]", True),
+        (
+            '[same]\n\ncharger = "juicer"\n',
+            3,
+            "`charger` is not a list; write it in brackets",
+            False,
+        ),
+        (
+            '[smae]\ncharger = ["juicer"]\n',
+            1,
+            "no table is called [smae]; write same",
+            False,
+        ),
+        (
+            '[same]\nchargr = ["juicer"]\n',
+            2,
+            "the nearest that it uses is `charger`; write charger = [...]",
+            True,
+        ),
         ('[short]\nwifi = ["wireless"]\n', 2, "`wifi` is not one text", False),
     ],
 )
-def test_words_that_do_nothing_are_named(tmp_path: Path, text: str, line: int, told: str, wish: bool) -> None:
+def test_words_that_do_nothing_are_named(
+    tmp_path: Path, text: str, line: int, told: str, wish: bool
+) -> None:
     (tmp_path / "words.toml").write_text(text, encoding="utf-8")
     (remark,) = own_files.of_words(tmp_path / "words.toml", english_words())
 
@@ -41,7 +58,9 @@ def test_words_that_do_nothing_are_named(tmp_path: Path, text: str, line: int, t
 
 def test_good_words_and_a_shop_without_any_are_passed(tmp_path: Path) -> None:
     assert own_files.of_words(tmp_path / "words.toml", english_words()) == []
-    (tmp_path / "words.toml").write_text('[same]\ncharger = ["juicer"]\nquux = ["foo"]\n', encoding="utf-8")
+    (tmp_path / "words.toml").write_text(
+        '[same]\ncharger = ["juicer"]\nquux = ["foo"]\n', encoding="utf-8"
+    )
 
     assert own_files.of_words(tmp_path / "words.toml", english_words()) == []
     assert own_files.of_settings(tmp_path / "shop.toml", Settings()) == []
@@ -52,17 +71,23 @@ def test_settings_that_nothing_reads_are_named(tmp_path: Path) -> None:
     path.write_text('zone = "Europe/Oslo"\nlack = ["multimeter"]\n', encoding="utf-8")
     told = own_files.of_settings(path, SettingsFile(tmp_path).now())
 
-    assert [str(remark) for remark in told] == ["shop.toml:2: nothing reads `lack`; write lacks"]
+    assert [str(remark) for remark in told] == [
+        "shop.toml:2: nothing reads `lack`; write lacks"
+    ]
 
 
 @pytest.mark.slow
-def test_check_reads_both_marks_wishes_and_ends_well_on_wishes_alone(run: Run, tmp_path: Path) -> None:
+def test_check_reads_both_marks_wishes_and_ends_well_on_wishes_alone(
+    run: Run, tmp_path: Path
+) -> None:
     shop = tmp_path / "shop"
     shop.mkdir()
     (shop / "words.toml").write_text('[same]\nchargr = ["juicer"]\n', encoding="utf-8")
     wishes = run("check")
 
-    assert wishes.stdout.startswith("wish: words.toml:2: the search itself uses no word `chargr`")
+    assert wishes.stdout.startswith(
+        "wish: words.toml:2: the search itself uses no word `chargr`"
+    )
     assert "nothing to mend" in wishes.stderr
     assert [one["wish"] for one in json.loads(run("check", "--json").stdout)] == [True]
     (shop / "shop.toml").write_text("lack = []\n", encoding="utf-8")
@@ -74,4 +99,7 @@ def test_why_so_many_wordings_is_said(run: Run, tmp_path: Path) -> None:
     run("new", "hinge creaks when opened")
     own = tmp_path / "shop" / "entries" / "hinge-creaks-when-opened.md"
 
-    assert "write 24 or more: with 3, other people's words find a sheet in 33 of 100" in run("check", str(own)).stdout
+    assert (
+        "write 24 or more: with 3, other people's words find a sheet in 33 of 100"
+        in run("check", str(own)).stdout
+    )

@@ -18,7 +18,9 @@ from kb.machines.fits import fitting
 from kb.machines.parts_told import PricePaid, Purchase
 
 
-def test_a_donor_of_the_same_model_fits_and_one_of_another_is_unknown_until_it_is_tried(floor: Bench) -> None:
+def test_a_donor_of_the_same_model_fits_and_one_of_another_is_unknown_until_it_is_tried(
+    floor: Bench,
+) -> None:
     found = floor.parts.who_has("keyboard", "Tern 13", besides="P7-02")
     assert [(one.source.tag, one.fitting.verdict) for one in found.offers] == [
         ("P7-04", "fits"),
@@ -28,17 +30,23 @@ def test_a_donor_of_the_same_model_fits_and_one_of_another_is_unknown_until_it_i
     floor.parts.tried("keyboard", "Skua 14", "Tern 13", shown="failed", why="ribbon")
     found = floor.parts.who_has("keyboard", "Tern 13", besides="P7-02")
     assert [one.source.tag for one in found.offers] == ["P7-04"]
-    assert [(one.source.tag, one.fitting.reason) for one in found.did_not_fit] == [("P7-05", "ribbon")]
+    assert [(one.source.tag, one.fitting.reason) for one in found.did_not_fit] == [
+        ("P7-05", "ribbon")
+    ]
 
 
-def test_a_part_leaves_a_donor_once_and_ends_the_wait_of_the_machine_that_gets_it(floor: Bench) -> None:
+def test_a_part_leaves_a_donor_once_and_ends_the_wait_of_the_machine_that_gets_it(
+    floor: Bench,
+) -> None:
     floor.parts.take("p7-04", "keyboard", "P7-02")
 
     assert floor.machines.unit("P7-02").wanted == ()
     assert [one.part for one in floor.machines.unit("P7-04").moved] == ["keyboard"]
     with pytest.raises(Refusal, match="keyboard has left P7-04 already"):
         floor.parts.take("P7-04", "keyboard", "P7-01")
-    assert [one.source.tag for one in floor.parts.who_has("keyboard", "Tern 13").offers] == ["P7-05"]
+    assert [
+        one.source.tag for one in floor.parts.who_has("keyboard", "Tern 13").offers
+    ] == ["P7-05"]
 
 
 def test_of_many_who_take_one_part_at_the_same_moment_one_gets_it(
@@ -75,7 +83,9 @@ def test_a_donor_that_got_a_keyboard_itself_still_gives_one(floor: Bench) -> Non
 
 
 def test_a_taking_that_is_sent_twice_is_one_taking(floor: Bench) -> None:
-    once, again = (floor.parts.take("P7-04", "keyboard", "P7-02", token="a" * 32) for _ in range(2))
+    once, again = (
+        floor.parts.take("P7-04", "keyboard", "P7-02", token="a" * 32) for _ in range(2)
+    )
 
     assert once == again
 
@@ -89,22 +99,41 @@ def test_a_struck_taking_brings_the_part_back(floor: Bench) -> None:
 
 def test_a_part_whose_line_showed_bad_is_hardly_offered(floor: Bench) -> None:
     before = floor.parts.who_has("keyboard", "Tern 13").offers[0].source.good
-    floor.machines.write(kinds.FUNCTION, {"tag": "P7-04", "line": "every-key", "shown": "bad"})
-    after = next(one for one in floor.parts.who_has("keyboard", "Tern 13").offers if one.source.tag == "P7-04")
+    floor.machines.write(
+        kinds.FUNCTION, {"tag": "P7-04", "line": "every-key", "shown": "bad"}
+    )
+    after = next(
+        one
+        for one in floor.parts.who_has("keyboard", "Tern 13").offers
+        if one.source.tag == "P7-04"
+    )
 
     assert before > 0.9
     assert after.source.good < 0.2
 
 
-def test_a_wanted_part_is_ordered_unless_a_donor_or_the_post_brings_it(floor: Bench) -> None:
+def test_a_wanted_part_is_ordered_unless_a_donor_or_the_post_brings_it(
+    floor: Bench,
+) -> None:
     floor.machines.want("P7-01", "adapter lead")
     floor.buying.buy(
-        Purchase(purchase="B1", part="adapter lead", model="Tern 13", count=1, cents=1500, tag="", at="2026-03-02")
+        Purchase(
+            purchase="B1",
+            part="adapter lead",
+            model="Tern 13",
+            count=1,
+            cents=1500,
+            tag="",
+            at="2026-03-02",
+        )
     )
     wanted = {one.part: one for one in floor.parts.wanted()}
 
     assert (wanted["keyboard"].donors, wanted["keyboard"].to_order) == (("P7-04",), 0)
-    assert (wanted["adapter lead"].on_the_way, wanted["adapter lead"].price) == (1, PricePaid(1500))
+    assert (wanted["adapter lead"].on_the_way, wanted["adapter lead"].price) == (
+        1,
+        PricePaid(1500),
+    )
     assert wanted["adapter lead"].to_order == 0
     floor.buying.came("b1", 1)
     assert {one.part for one in floor.parts.wanted()} == {"keyboard"}
@@ -126,10 +155,15 @@ def test_why_a_part_did_not_help_speaks_against_the_fit_only_where_it_did_not_fi
     floor.parts.turned_out("keyboard", "p7-02", shown, "ribbon", "b" * 30)
 
     known = fitting(floor.parts.told().tries.get("keyboard", ()), "Skua 14", "Tern 13")
-    assert (known.verdict, known.reason) == (verdict, "ribbon" if verdict == "did not fit" else "")
+    assert (known.verdict, known.reason) == (
+        verdict,
+        "ribbon" if verdict == "did not fit" else "",
+    )
     assert bool(floor.machines.unit("P7-02").wanted) is waits
     found = floor.parts.who_has("keyboard", "Tern 13")
-    assert ("P7-05" in {one.source.tag for one in (*found.offers, *found.did_not_fit)}) is left
+    assert (
+        "P7-05" in {one.source.tag for one in (*found.offers, *found.did_not_fit)}
+    ) is left
 
 
 def test_of_a_part_that_nobody_took_nothing_turned_out(floor: Bench) -> None:
@@ -137,20 +171,36 @@ def test_of_a_part_that_nobody_took_nothing_turned_out(floor: Bench) -> None:
         floor.parts.turned_out("keyboard", "P7-02", "was dead")
 
 
-def test_another_model_wants_the_same_piece_only_where_it_is_likely_to_fit(floor: Bench) -> None:
+def test_another_model_wants_the_same_piece_only_where_it_is_likely_to_fit(
+    floor: Bench,
+) -> None:
     floor.machines.want("P7-03", "keyboard")
     assert floor.parts.who_has("keyboard", "Tern 13", besides="P7-02").waiting == ()
     for _ in range(2):
         floor.parts.tried("keyboard", "Tern 13", "Skua 14", shown="worked")
-    assert floor.parts.who_has("keyboard", "Tern 13", besides="P7-02").waiting == ("P7-03",)
+    assert floor.parts.who_has("keyboard", "Tern 13", besides="P7-02").waiting == (
+        "P7-03",
+    )
 
 
-def test_a_piece_on_the_way_is_told_once_and_not_to_models_that_it_is_not_known_to_fit(floor: Bench) -> None:
-    floor.machines.write(kinds.UNIT_IN, {"tag": "P7-09", "model": "Godwit 13", "lot": "P7"})
+def test_a_piece_on_the_way_is_told_once_and_not_to_models_that_it_is_not_known_to_fit(
+    floor: Bench,
+) -> None:
+    floor.machines.write(
+        kinds.UNIT_IN, {"tag": "P7-09", "model": "Godwit 13", "lot": "P7"}
+    )
     for tag in ("P7-01", "P7-09"):
         floor.machines.want(tag, "adapter lead")
     floor.buying.buy(
-        Purchase(purchase="B1", part="adapter lead", model="Tern 13", count=2, cents=3000, tag="", at="2026-03-02")
+        Purchase(
+            purchase="B1",
+            part="adapter lead",
+            model="Tern 13",
+            count=2,
+            cents=3000,
+            tag="",
+            at="2026-03-02",
+        )
     )
 
     def to_order() -> dict[str, tuple[int, int]]:

@@ -46,12 +46,17 @@ def test_what_was_written_down_outweighs_the_words_alone_unless_it_names_a_cause
         "no keys work on the keyboard;keyboard replaced",
         "charging port loose;port resoldered",
     )
-    data = "\n".join(("Day;Model;Words;Cause", *(f"24.11.24;Tern 13;{row}" for row in rows))).encode()
+    data = "\n".join(
+        ("Day;Model;Words;Cause", *(f"24.11.24;Tern 13;{row}" for row in rows))
+    ).encode()
 
     past = stocked.past.read(data, PastAsked(), "old.csv")
 
     board, keys, port = past.proposals
-    assert (board.cause, board.probability > 0.6) == ("battery-not-detected/light-board", True)
+    assert (board.cause, board.probability > 0.6) == (
+        "battery-not-detected/light-board",
+        True,
+    )
     assert keys.cause == "keyboard-dead/keyboard"
     assert not (port.cause.startswith("usb") and port.probability > 0.3)
 
@@ -60,14 +65,23 @@ def test_one_model_spelt_in_several_ways_in_an_old_list_is_one_and_each_problem_
     bench: Bench,
 ) -> None:
     head = "Day;Model;Words;Cause;Minutes\n"
-    good = "".join(f"24.11.24;{model};dead;{PLUG};1 h\n" for model in ("tern13", "Tern 13", "TERN-13", "Tern 13"))
+    good = "".join(
+        f"24.11.24;{model};dead;{PLUG};1 h\n"
+        for model in ("tern13", "Tern 13", "TERN-13", "Tern 13")
+    )
     bad = "soon;Tern 13;dead;no-battery/plug;ages\n24.11.24;Tern 13;;;\n"
 
-    past = bench.past.read((head + good + bad).encode(), PastAsked(), "old.csv", dry=False)
+    past = bench.past.read(
+        (head + good + bad).encode(), PastAsked(), "old.csv", dry=False
+    )
 
-    assert {(line.job.model, line.job.minutes, line.job.closed_at[:10]) for line in past.jobs} == {
-        ("Tern 13", 60.0, "2024-11-24")
-    }
+    assert {
+        (line.job.model, line.job.minutes, line.job.closed_at[:10])
+        for line in past.jobs
+    } == {("Tern 13", 60.0, "2024-11-24")}
     both, neither = past.report.remarks
-    assert "`soon` is no day (write it as in 2024-11-24); minutes cannot be ages" in both.problem
+    assert (
+        "`soon` is no day (write it as in 2024-11-24); minutes cannot be ages"
+        in both.problem
+    )
     assert neither.problem == "neither words nor a cause are written"

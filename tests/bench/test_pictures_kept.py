@@ -49,7 +49,11 @@ def job_of(bench: Bench) -> str:
 
 
 def everything(bench: Bench) -> list[str]:
-    return list(export_everything(bench.history(), lambda file: pictures_kept.fetch(bench.shop, file)))
+    return list(
+        export_everything(
+            bench.history(), lambda file: pictures_kept.fetch(bench.shop, file)
+        )
+    )
 
 
 def moved(lines: list[str], to: Bench, dry: bool = False) -> ImportReport:
@@ -57,14 +61,19 @@ def moved(lines: list[str], to: Bench, dry: bool = False) -> ImportReport:
     return to.past.read(data, PastAsked(), "all.jsonl", dry).report
 
 
-def test_a_backup_brings_every_picture_back_as_it_was(pictured: Bench, other: Bench, tmp_path: Path) -> None:
+def test_a_backup_brings_every_picture_back_as_it_was(
+    pictured: Bench, other: Bench, tmp_path: Path
+) -> None:
     before = pictures_kept.kept(pictured.shop)
     keeping.backup(pictured.folder, tmp_path / "b.zip", pictured.shop.clock())
 
     keeping.restore(tmp_path / "b.zip", other.folder, other.shop.clock())
 
     assert before == pictures_kept.kept(other.shop) == PicturesKept(2, (), ())
-    assert [one.caption for _, one in job_pictures.of_job(other.jobs.job(job_of(other)), other)] == ["red board"]
+    assert [
+        one.caption
+        for _, one in job_pictures.of_job(other.jobs.job(job_of(other)), other)
+    ] == ["red board"]
     assert files(other) == files(pictured)
 
 
@@ -81,11 +90,15 @@ def test_a_picture_that_is_missing_changed_or_foreign_is_named(pictured: Bench) 
 
     found = pictures_kept.kept(pictured.shop)
 
-    assert [problem.split("pictures/")[1].split(";")[0] for problem in found.problems] == [
+    assert [
+        problem.split("pictures/")[1].split(";")[0] for problem in found.problems
+    ] == [
         f"{changed.name} is not the one that was taken in",
         f"{missing} is missing",
     ]
-    assert all(problem.endswith("take it out of a backup") for problem in found.problems)
+    assert all(
+        problem.endswith("take it out of a backup") for problem in found.problems
+    )
     assert found.foreign == ("job-0123456789abcdef-1.jpg", "run\x1bme.exe")
 
 
@@ -93,7 +106,9 @@ def _with_its_picture(bench: Bench) -> tuple[str, str]:
     """A text that names a picture of its own, and the digest of the text that it changes."""
     sheet = bench.entries.on_file("no-battery")
     assert sheet
-    return with_picture(sheet.text, Reference("no-battery-1.jpg", "the plug")), digest(sheet.text)
+    return with_picture(sheet.text, Reference("no-battery-1.jpg", "the plug")), digest(
+        sheet.text
+    )
 
 
 def test_of_many_that_are_missing_ten_are_named_and_the_rest_counted(
@@ -115,12 +130,22 @@ def test_a_marked_picture_of_a_machine_moves_with_everything_in_place_of_its_ori
     moved(everything(pictured), other)
 
     ((marked, picture),) = of_machine(other.machines.unit("P7-001"), other)
-    assert (picture.caption, marked.of) == ("the lid", note.text.partition("pictures/")[2][:-1])
+    assert (picture.caption, marked.of) == (
+        "the lid",
+        note.text.partition("pictures/")[2][:-1],
+    )
     assert pictures_kept.kept(other.shop).problems == ()
 
 
-def test_pictures_move_with_everything_drawn_anew_and_twice_changes_nothing(pictured: Bench, other: Bench) -> None:
-    job_pictures.add_to(pictured.jobs.begin("dim", "Tern 13"), pictured, photo(colour="black"), "of an open job")
+def test_pictures_move_with_everything_drawn_anew_and_twice_changes_nothing(
+    pictured: Bench, other: Bench
+) -> None:
+    job_pictures.add_to(
+        pictured.jobs.begin("dim", "Tern 13"),
+        pictured,
+        photo(colour="black"),
+        "of an open job",
+    )
     lines = everything(pictured)
     assert not [line for line in lines if "of an open job" in line]
 
@@ -131,7 +156,9 @@ def test_pictures_move_with_everything_drawn_anew_and_twice_changes_nothing(pict
 
     job = other.jobs.job(job_of(other))
     assert [one.caption for _, one in job_pictures.of_job(job, other)] == ["red board"]
-    assert [one.caption for _, one in of_machine(other.machines.unit("P7-001"), other)] == ["the lid"]
+    assert [
+        one.caption for _, one in of_machine(other.machines.unit("P7-001"), other)
+    ] == ["the lid"]
     assert pictures_kept.kept(other.shop) == PicturesKept(2, (), ())
     assert (files(other), other.history().tip()) == once
     assert pictures_kept.kept(pictured.shop).foreign == ()
@@ -158,9 +185,14 @@ HOSTILE = (
 )
 
 
-def test_a_line_with_a_hostile_picture_is_refused_and_writes_no_file(pictured: Bench) -> None:
+def test_a_line_with_a_hostile_picture_is_refused_and_writes_no_file(
+    pictured: Bench,
+) -> None:
     before, job = files(pictured), job_of(pictured)
-    told = [{"kind": "picture", "record": "r", "job": job, "body": body, "picture": sent} for body, sent, _ in HOSTILE]
+    told = [
+        {"kind": "picture", "record": "r", "job": job, "body": body, "picture": sent}
+        for body, sent, _ in HOSTILE
+    ]
 
     report = moved([json.dumps(one) for one in told], pictured)
 
@@ -172,9 +204,15 @@ def test_a_line_with_a_hostile_picture_is_refused_and_writes_no_file(pictured: B
     assert len(pictured.jobs.job(job).pictures) == 1
 
 
-def test_a_program_behind_a_picture_in_a_line_does_not_come_along(pictured: Bench, other: Bench) -> None:
+def test_a_program_behind_a_picture_in_a_line_does_not_come_along(
+    pictured: Bench, other: Bench
+) -> None:
     lines = everything(pictured)
-    (number,) = [n for n, line in enumerate(lines) if json.loads(line).get("picture") and '"picture"' in line[:20]]
+    (number,) = [
+        n
+        for n, line in enumerate(lines)
+        if json.loads(line).get("picture") and '"picture"' in line[:20]
+    ]
     told = json.loads(lines[number])
     out = BytesIO()
     Image.new("RGB", (30, 20), "red").save(out, "JPEG", comment=b"secret customer")

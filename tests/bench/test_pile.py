@@ -20,7 +20,9 @@ from kb.library.shelf import digest
 from kb.machines import complaints
 
 
-def test_the_pile_names_the_next_machine_and_who_wants_whose_parts(floor: Bench) -> None:
+def test_the_pile_names_the_next_machine_and_who_wants_whose_parts(
+    floor: Bench,
+) -> None:
     view = floor.pile.view("p7", hours=8)
     turns = {one.tag: one.turn for one in view.outlooks}
 
@@ -28,35 +30,55 @@ def test_the_pile_names_the_next_machine_and_who_wants_whose_parts(floor: Bench)
     assert list(turns.values()).count("next") == 1
     assert view.unseen == ("P7-03",)
     assert 0 < view.forecast.working.expected <= 2
-    assert {one.tag: one.wanted_by for one in view.outlooks}["P7-01"] == {"keyboard, Tern 13": ("P7-02",)}
+    assert {one.tag: one.wanted_by for one in view.outlooks}["P7-01"] == {
+        "keyboard, Tern 13": ("P7-02",)
+    }
     wanting = next(one for one in view.pile.waiting if one.tag == "P7-02")
-    assert [(one.cause, one.belief) for one in wanting.remedies] == [("wants keyboard", 1.0)]
+    assert [(one.cause, one.belief) for one in wanting.remedies] == [
+        ("wants keyboard", 1.0)
+    ]
     assert {donor.tag for donor in view.pile.donors} == {"P7-04", "P7-05"}
     assert floor.pile.view("P8").outlooks == ()
 
 
-def test_machines_whose_words_tell_of_a_danger_do_not_wait_for_their_turn(gated: Bench) -> None:
+def test_machines_whose_words_tell_of_a_danger_do_not_wait_for_their_turn(
+    gated: Bench,
+) -> None:
     came_in(gated, "P7-001", words="case stings on the charger")
     came_in(gated, "P7-002", words="buzzes in the corner")
     came_in(gated, "P7-003", words="no battery found")
     gated.machines.let_go("P7-001", "waste")
 
-    assert gated.pile.view("P7").urgent == {"P7-002": ("Pull the charger at the wall.", "Do not touch the case.")}
+    assert gated.pile.view("P7").urgent == {
+        "P7-002": ("Pull the charger at the wall.", "Do not touch the case.")
+    }
 
 
-def test_a_line_that_showed_bad_on_several_other_models_counts_on_all_of_them(floor: Bench) -> None:
-    for tag, model in (("P7-11", "Alder 2"), ("P7-12", "Alder 2"), ("P7-13", "Zinnia 5")):
+def test_a_line_that_showed_bad_on_several_other_models_counts_on_all_of_them(
+    floor: Bench,
+) -> None:
+    for tag, model in (
+        ("P7-11", "Alder 2"),
+        ("P7-12", "Alder 2"),
+        ("P7-13", "Zinnia 5"),
+    ):
         floor.machines.write(kinds.UNIT_IN, {"tag": tag, "model": model})
     for tag in ("P7-11", "P7-12"):
-        floor.machines.write(kinds.FUNCTION, {"tag": tag, "line": "every-key", "shown": "bad"})
-    floor.machines.write(kinds.FUNCTION, {"tag": "P7-13", "line": "every-key", "shown": "good"})
+        floor.machines.write(
+            kinds.FUNCTION, {"tag": tag, "line": "every-key", "shown": "bad"}
+        )
+    floor.machines.write(
+        kinds.FUNCTION, {"tag": "P7-13", "line": "every-key", "shown": "good"}
+    )
 
     # Bad on 2 of 3 others: (2 + 20 · .05) / (3 + 20), to which the donor's own model has nothing to add.
     believed_sound = floor.parts.goodness("keyboard", floor.machines.unit("P7-04"), ())
     assert believed_sound == pytest.approx(1 - 3 / 23)
 
 
-def test_what_is_believed_of_a_machine_follows_its_sheets_and_its_settings(floor: Bench) -> None:
+def test_what_is_believed_of_a_machine_follows_its_sheets_and_its_settings(
+    floor: Bench,
+) -> None:
     (waiting,) = (unit for unit in floor.machines.units() if unit.line.tag == "P7-01")
 
     def believed() -> Outline:
@@ -70,7 +92,11 @@ def test_what_is_believed_of_a_machine_follows_its_sheets_and_its_settings(floor
     slug = first.causes[0].name.partition("/")[0]
     sheet = floor.entries.sheet(slug)
     assert sheet
-    floor.entries.save(slug, sheet.text.replace(sheet.entry.title, "Dark at the plug", 1), digest(sheet.text))
+    floor.entries.save(
+        slug,
+        sheet.text.replace(sheet.entry.title, "Dark at the plug", 1),
+        digest(sheet.text),
+    )
     second = believed()
     assert second is not first
     floor.shop.kept_settings.set_half_life(90)
@@ -82,7 +108,11 @@ def test_a_machine_built_from_several_has_a_tag_of_its_own_and_history_and_cost_
     floor: Bench, run: Callable[..., Result]
 ) -> None:
     floor.machines.write(kinds.LOT, {"lot": "P7", "cents": 50000})
-    ((tag, model),) = [(one.tags, one.model) for one in floor.pile.view().assembly.machines if one.model == "Tern 13"]
+    ((tag, model),) = [
+        (one.tags, one.model)
+        for one in floor.pile.view().assembly.machines
+        if one.model == "Tern 13"
+    ]
     assert (tag, model) == (("P7-04",), "Tern 13")
     before = floor.cost.costs()
     built = floor.pile.build("tern 13", "c" * 30)
@@ -92,9 +122,17 @@ def test_a_machine_built_from_several_has_a_tag_of_its_own_and_history_and_cost_
     assert len(pieces) > 10
     assert {one.tag for one in pieces} == {built}
     unit = floor.machines.unit(built)
-    assert (unit.model, len(unit.moved), unit.notes[0].text) == ("Tern 13", len(pieces), "built from P7-04")
+    assert (unit.model, len(unit.moved), unit.notes[0].text) == (
+        "Tern 13",
+        len(pieces),
+        "built from P7-04",
+    )
     after = floor.cost.costs()
-    assert before.unit("P7-04").cents == 10000 == after.unit("P7-04").cents + after.unit(built).cents
+    assert (
+        before.unit("P7-04").cents
+        == 10000
+        == after.unit("P7-04").cents + after.unit(built).cents
+    )
     assert after.unit(built).cents > 9000
     with pytest.raises(Refusal, match="no complete Tern 13 can be put together"):
         floor.pile.build("Tern 13")
@@ -102,8 +140,12 @@ def test_a_machine_built_from_several_has_a_tag_of_its_own_and_history_and_cost_
     assert "Built-002 is built" in told
 
 
-def test_what_a_waiting_machine_could_give_is_as_good_as_the_desk_for_parts_says(floor: Bench) -> None:
-    floor.machines.write(kinds.FUNCTION, {"tag": "P7-01", "line": "every-key", "shown": "bad"})
+def test_what_a_waiting_machine_could_give_is_as_good_as_the_desk_for_parts_says(
+    floor: Bench,
+) -> None:
+    floor.machines.write(
+        kinds.FUNCTION, {"tag": "P7-01", "line": "every-key", "shown": "bad"}
+    )
 
     view = floor.pile.view("P7")
 
@@ -111,7 +153,9 @@ def test_what_a_waiting_machine_could_give_is_as_good_as_the_desk_for_parts_says
     causes = complaints.believed(floor.parts.answer(view.units["P7-01"]))
     good = {view.pools[piece.part][0]: machine.good(piece) for piece in machine.pieces}
     unit = floor.machines.unit("P7-01")
-    assert good == {part: pytest.approx(floor.parts.goodness(part, unit, causes)) for part in good}
+    assert good == {
+        part: pytest.approx(floor.parts.goodness(part, unit, causes)) for part in good
+    }
     assert good["keyboard"] < 0.5  # its line showed bad
 
 
@@ -120,7 +164,12 @@ def test_however_many_machines_wait_the_sheets_are_looked_at_a_few_times(
 ) -> None:
     for number in range(10, 30):
         floor.machines.write(
-            kinds.UNIT_IN, {"tag": f"P7-{number}", "model": "Tern 13", "words": f"dark screen {number}"}
+            kinds.UNIT_IN,
+            {
+                "tag": f"P7-{number}",
+                "model": "Tern 13",
+                "words": f"dark screen {number}",
+            },
         )
     looked = Counter[str]()
     refreshed = refresh.refresh
@@ -135,7 +184,9 @@ def test_however_many_machines_wait_the_sheets_are_looked_at_a_few_times(
     assert 0 < looked["at the sheets"] <= 10
 
 
-def test_a_view_is_kept_until_a_record_a_setting_or_the_question_changes(floor: Bench) -> None:
+def test_a_view_is_kept_until_a_record_a_setting_or_the_question_changes(
+    floor: Bench,
+) -> None:
     first = floor.pile.view("P7", hours=8)
     assert floor.pile.view("p7", hours=8) is first
     assert floor.pile.view("P7", hours=9) is not first

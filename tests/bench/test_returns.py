@@ -14,14 +14,19 @@ from kb.machines.units import FloorState
 from kb.model import Confirmation
 
 
-def test_a_machine_that_was_sold_and_comes_back_is_on_the_bench_with_its_job_and_works_no_more(bench: Bench) -> None:
+def test_a_machine_that_was_sold_and_comes_back_is_on_the_bench_with_its_job_and_works_no_more(
+    bench: Bench,
+) -> None:
     came_in(bench)
     bench.machines.let_go("P7-001", "sold", 12000)
     assert bench.cost.lot("P7").works == 1
 
     job = come_back(bench, "p7-001", "switches off after ten minutes", token="3f9a")
 
-    assert come_back(bench, "p7-001", "switches off after ten minutes", token="3f9a") == job
+    assert (
+        come_back(bench, "p7-001", "switches off after ten minutes", token="3f9a")
+        == job
+    )
     stands = bench.machines.machine("P7-001").stands
     assert (stands.state, stands.line.open_jobs) == (FloorState.BENCH, (job,))
     assert (bench.cost.lot("P7").works, bench.cost.lot("P7").open) == (0, 1)
@@ -29,7 +34,9 @@ def test_a_machine_that_was_sold_and_comes_back_is_on_the_bench_with_its_job_and
         come_back(bench, "P7-001")
 
 
-def test_a_machine_that_was_let_go_by_mistake_stands_where_it_stood(bench: Bench) -> None:
+def test_a_machine_that_was_let_go_by_mistake_stands_where_it_stood(
+    bench: Bench,
+) -> None:
     came_in(bench)
     before = bench.machines.machine("P7-001").stands.state
     bench.machines.let_go("P7-001", "waste")
@@ -59,7 +66,9 @@ def test_a_machine_that_was_entered_twice_is_taken_out_of_the_lot_and_its_cost_a
     assert bench.machines.unit("P7-002").place == ""
 
 
-def test_a_machine_that_was_worked_on_was_here_and_is_not_taken_out(bench: Bench) -> None:
+def test_a_machine_that_was_worked_on_was_here_and_is_not_taken_out(
+    bench: Bench,
+) -> None:
     came_in(bench)
     bench.jobs.confirm(Confirmation(PLUG, "Tern 13", unit="P7-001"))
 
@@ -67,13 +76,20 @@ def test_a_machine_that_was_worked_on_was_here_and_is_not_taken_out(bench: Bench
         never_came(bench, "P7-001")
 
 
-def test_what_another_bench_let_go_meanwhile_is_not_given_up_or_sold_once_more(bench: Bench) -> None:
+def test_what_another_bench_let_go_meanwhile_is_not_given_up_or_sold_once_more(
+    bench: Bench,
+) -> None:
     came_in(bench)
     first = bench.machines.let_go("P7-001", "sold", 12000, token="3f9a")
 
     assert bench.machines.let_go("P7-001", "sold", 12000, token="3f9a") == first
     desk = bench.machines
-    for deed, told in ((desk.give_up, "hinge"), (desk.let_go, "waste"), (desk.want, "battery"), (desk.hand_over, "AW")):
+    for deed, told in (
+        (desk.give_up, "hinge"),
+        (desk.let_go, "waste"),
+        (desk.want, "battery"),
+        (desk.hand_over, "AW"),
+    ):
         with pytest.raises(Refusal, match="has left the shop"):
             deed("P7-001", told)
     come_back(bench, "P7-001")

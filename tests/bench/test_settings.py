@@ -32,7 +32,9 @@ def test_a_test_that_needs_a_lacking_tool_is_not_proposed(bench: Bench) -> None:
     assert after.title == "Measure the ripple"
 
 
-def test_a_job_on_the_bench_is_advised_by_the_tools_that_are_there(bench: Bench) -> None:
+def test_a_job_on_the_bench_is_advised_by_the_tools_that_are_there(
+    bench: Bench,
+) -> None:
     bench.shop.kept_settings.change_tools(lack=["heat mat"])
 
     step = bench.jobs.standing(bench.jobs.begin(WORDS)).answer.next_step
@@ -63,23 +65,32 @@ def test_a_file_changed_by_hand_is_seen_at_the_next_question(bench: Bench) -> No
     assert bench.shop.settings.lacks == frozenset()
 
 
-def test_a_fix_whose_tool_is_lacking_stays_and_says_what_is_missing(bench: Bench) -> None:
-    bench.shop.kept_settings.change_tools(lack=[*TOOLS, "soldering iron", "charging socket"])
+def test_a_fix_whose_tool_is_lacking_stays_and_says_what_is_missing(
+    bench: Bench,
+) -> None:
+    bench.shop.kept_settings.change_tools(
+        lack=[*TOOLS, "soldering iron", "charging socket"]
+    )
 
     answer = bench.asking.search(WORDS)
 
     assert answer.next_step
     assert answer.next_step.kind == "fix"
-    assert {"coil": ("soldering iron",), "socket": ("charging socket",)}[answer.next_step.name] == (
-        answer.next_step.lacks
-    )
+    assert {"coil": ("soldering iron",), "socket": ("charging socket",)}[
+        answer.next_step.name
+    ] == (answer.next_step.lacks)
     assert all(cause.probability > 0.2 for cause in answer.entries[0].causes)
 
 
-def test_the_tools_are_counted_by_the_tests_and_fixes_that_need_them(bench: Bench) -> None:
+def test_the_tools_are_counted_by_the_tests_and_fixes_that_need_them(
+    bench: Bench,
+) -> None:
     bench.shop.kept_settings.change_tools(lack=["scale", "earth tester"])
 
-    found = {tool.name: (tool.tests, tool.fixes, tool.lacking) for tool in bench.entries.tools()}
+    found = {
+        tool.name: (tool.tests, tool.fixes, tool.lacking)
+        for tool in bench.entries.tools()
+    }
 
     assert found["multimeter"] == (1, 0, False)
     assert found["scale"] == (1, 0, True)
@@ -93,12 +104,16 @@ def test_the_tools_are_counted_by_the_tests_and_fixes_that_need_them(bench: Benc
 # The loss said
 
 
-def test_what_would_help_most_of_what_is_lacking_is_said_with_its_minutes(bench: Bench) -> None:
+def test_what_would_help_most_of_what_is_lacking_is_said_with_its_minutes(
+    bench: Bench,
+) -> None:
     bench.shop.kept_settings.change_tools(lack=TOOLS)
 
     answer = bench.asking.search(WORDS)
 
-    with_it = bench.asking.search(WORDS, at=SoFar(lacks=frozenset(TOOLS) - {"multimeter"}))
+    with_it = bench.asking.search(
+        WORDS, at=SoFar(lacks=frozenset(TOOLS) - {"multimeter"})
+    )
     assert answer.loss
     assert answer.next_step
     assert with_it.next_step
@@ -114,7 +129,9 @@ def test_a_tool_that_would_not_save_a_minute_is_not_spoken_of(bench: Bench) -> N
     assert bench.asking.search(WORDS).loss is None
 
 
-def test_a_tool_that_helps_only_together_with_another_lacking_one_is_not_promised(bench: Bench) -> None:
+def test_a_tool_that_helps_only_together_with_another_lacking_one_is_not_promised(
+    bench: Bench,
+) -> None:
     bench.shop.kept_settings.change_tools(lack=["heat mat", "thermal camera"])
 
     assert bench.asking.search(WORDS).loss is None
@@ -123,7 +140,9 @@ def test_a_tool_that_helps_only_together_with_another_lacking_one_is_not_promise
 def test_a_test_that_was_set_aside_is_no_loss(bench: Bench) -> None:
     bench.shop.kept_settings.change_tools(lack=["multimeter", "heat mat"])
     job = bench.jobs.begin(WORDS)
-    measure = next(one for one in bench.jobs.standing(job).answer.entries if one.entry == "hums")
+    measure = next(
+        one for one in bench.jobs.standing(job).answer.entries if one.entry == "hums"
+    )
     entry = bench.entries.entry(measure.entry)
     assert entry
 
@@ -148,7 +167,9 @@ def test_a_source_in_the_file_that_is_none_is_told_and_not_used(bench: Bench) ->
 
 
 @pytest.mark.parametrize("value", ["-1", "true", '"2y"', "nan", "inf", "1e9", "0.5"])
-def test_a_half_life_in_the_file_that_is_none_is_told_and_not_used(bench: Bench, value: str) -> None:
+def test_a_half_life_in_the_file_that_is_none_is_told_and_not_used(
+    bench: Bench, value: str
+) -> None:
     write(bench, f'lacks = ["scale"]\nhalf_life_days = {value}\n')
 
     found = bench.shop.settings
@@ -160,7 +181,9 @@ def test_a_half_life_in_the_file_that_is_none_is_told_and_not_used(bench: Bench,
     assert found.problem in bench.health.warnings()
 
 
-def test_a_name_in_the_file_that_is_no_tool_is_told_kept_and_can_be_taken_out(bench: Bench) -> None:
+def test_a_name_in_the_file_that_is_no_tool_is_told_kept_and_can_be_taken_out(
+    bench: Bench,
+) -> None:
     write(bench, 'lacks = ["multimetre", "scale"]\n')
     assert bench.shop.settings.lacks == {"scale"}
     assert "did you mean `multimeter`?" in bench.shop.settings.problem
@@ -189,15 +212,23 @@ def test_an_unknown_name_is_refused_before_anything_is_written(bench: Bench) -> 
 # The shop's zone
 
 
-def test_the_zone_comes_from_the_environment_then_the_file_then_the_computer(tmp_path: Path) -> None:
+def test_the_zone_comes_from_the_environment_then_the_file_then_the_computer(
+    tmp_path: Path,
+) -> None:
     assert SettingsFile(tmp_path, {}).now().zone is None
     (tmp_path / "shop.toml").write_text('zone = "Europe/Oslo"\n')
     assert SettingsFile(tmp_path, {}).now().zone == ZoneInfo("Europe/Oslo")
-    assert SettingsFile(tmp_path, {"BENCHLORE_ZONE": "Asia/Tokyo"}).now().zone == ZoneInfo("Asia/Tokyo")
+    assert SettingsFile(
+        tmp_path, {"BENCHLORE_ZONE": "Asia/Tokyo"}
+    ).now().zone == ZoneInfo("Asia/Tokyo")
 
 
-@pytest.mark.parametrize("text", ['zone = "Nowhere/Land"', 'zone = "../secret"', "zone = [", "zone = 7"])
-def test_a_zone_that_is_none_is_named_and_the_shop_goes_on(tmp_path: Path, text: str) -> None:
+@pytest.mark.parametrize(
+    "text", ['zone = "Nowhere/Land"', 'zone = "../secret"', "zone = [", "zone = 7"]
+)
+def test_a_zone_that_is_none_is_named_and_the_shop_goes_on(
+    tmp_path: Path, text: str
+) -> None:
     (tmp_path / "shop.toml").write_text(text)
 
     found = SettingsFile(tmp_path, {}).now()

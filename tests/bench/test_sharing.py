@@ -12,7 +12,9 @@ from kb.model import Confirmation
 
 def test_a_shop_shares_what_its_own_sheets_and_machines_tell(small: Bench) -> None:
     small.machines.write(kinds.UNIT_IN, {"tag": "P7-1", "model": "Skua 14"})
-    small.jobs.confirm(Confirmation("no-battery/plug", "unknown", unit="P7-1"), untested=True)
+    small.jobs.confirm(
+        Confirmation("no-battery/plug", "unknown", unit="P7-1"), untested=True
+    )
 
     sent = share(small.shop, small.folder / "office")
 

@@ -13,10 +13,14 @@ from kb.history.trouble import HistoryLost
 
 
 def made(tmp_path: Path, year: int = 2026) -> Shop:
-    return Shop(tmp_path / "shop", CORPUS, clock=lambda: datetime(year, 6, 30, 12, tzinfo=UTC))
+    return Shop(
+        tmp_path / "shop", CORPUS, clock=lambda: datetime(year, 6, 30, 12, tzinfo=UTC)
+    )
 
 
-def test_a_half_life_written_by_hand_counts_from_the_next_question(tmp_path: Path) -> None:
+def test_a_half_life_written_by_hand_counts_from_the_next_question(
+    tmp_path: Path,
+) -> None:
     shop = made(tmp_path)
     assert shop.ageing == ALIKE
 

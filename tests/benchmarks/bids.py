@@ -34,7 +34,9 @@ def line(world: World, seen: int, pallets: int, draws: int) -> str:
         low, high = hasty(one)
         hastily += low <= one.brought <= high
         wide.append((found.high - found.low) / 100)
-    shares = " ".join(f"{100 * count / pallets:7.1f}" for count in (held, safe, hastily))
+    shares = " ".join(
+        f"{100 * count / pallets:7.1f}" for count in (held, safe, hastily)
+    )
     return f"{seen:4} {shares} {statistics.fmean(wide):7.0f} {1000 * spent / pallets:6.0f} ms"
 
 
@@ -43,12 +45,17 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--pallets", type=int, default=1_000)
     parser.add_argument("--draws", type=int, default=300)
-    parser.add_argument("--world", nargs="*", choices=list(WORLDS), default=list(WORLDS))
+    parser.add_argument(
+        "--world", nargs="*", choices=list(WORLDS), default=list(WORLDS)
+    )
     asked = parser.parse_args()
     print(f"{'world':28} seen    held 8 in 10   hasty    wide   a bid")
     for name in asked.world:
         for seen in SEEN:
-            print(f"{name:28} {line(WORLDS[name], seen, asked.pallets, asked.draws)}", flush=True)
+            print(
+                f"{name:28} {line(WORLDS[name], seen, asked.pallets, asked.draws)}",
+                flush=True,
+            )
 
 
 if __name__ == "__main__":

@@ -15,7 +15,14 @@ import statistics
 import time
 from collections.abc import Callable, Sequence
 
-from helpers.checklists import Checklist, by_ratio, least_minutes, played, wild, workshop
+from helpers.checklists import (
+    Checklist,
+    by_ratio,
+    least_minutes,
+    played,
+    wild,
+    workshop,
+)
 from helpers.gains import gain, shipped_lines
 
 from kb.demo.checkout import InventedCheckOuts
@@ -25,7 +32,9 @@ from kb.machines.checkout.sequence import expected_minutes, order
 EXACT = 16
 
 
-def row(drawn: Callable[[int, int, str], Checklist], lines: int, pairs: str, lists: int) -> str:
+def row(
+    drawn: Callable[[int, int, str], Checklist], lines: int, pairs: str, lists: int
+) -> str:
     """The figures of some lists of one kind."""
     by_list, by_rule, computed, least, spent = [], [], [], [], []
     for seed in range(lists):
@@ -38,10 +47,14 @@ def row(drawn: Callable[[int, int, str], Checklist], lines: int, pairs: str, lis
         by_list.append(expected_minutes(*checklist.figures, listed))
         by_rule.append(expected_minutes(*checklist.figures, by_ratio(checklist)))
         least.append(least_minutes(checklist) if lines <= EXACT else computed[-1])
-    minutes = " ".join(f"{statistics.fmean(values):8.1f}" for values in (by_list, by_rule, computed))
+    minutes = " ".join(
+        f"{statistics.fmean(values):8.1f}" for values in (by_list, by_rule, computed)
+    )
     exact = f"{statistics.fmean(least):8.1f}" if lines <= EXACT else "       -"
     excess = f"{_excess(by_rule, least)} {_excess(computed, least)}"
-    return f"{minutes} {exact} {excess} {statistics.fmean(spent):6.1f} ({max(spent):.1f})"
+    return (
+        f"{minutes} {exact} {excess} {statistics.fmean(spent):6.1f} ({max(spent):.1f})"
+    )
 
 
 def _listed(checklist: Checklist) -> list[int]:
@@ -65,17 +78,26 @@ def gains() -> None:
     lines = shipped_lines()
     for machines in (0, 11, 40):
         for wrong in (False, True):
-            found = [gain(InventedCheckOuts(lines, seed), machines, wrong) for seed in range(1, 9)]
+            found = [
+                gain(InventedCheckOuts(lines, seed), machines, wrong)
+                for seed in range(1, 9)
+            ]
             figures = ", ".join(
                 f"{name} {statistics.fmean(values):.1f} ({min(values):.1f} to {max(values):.1f})"
                 for name, values in (
                     ("as listed", [one.listed for one in found]),
                     ("computed", [one.computed for one in found]),
                     ("saved", [one.saved for one in found]),
-                    ("most that could be saved", [one.listed - one.best for one in found]),
+                    (
+                        "most that could be saved",
+                        [one.listed - one.best for one in found],
+                    ),
                 )
             )
-            print(f"{machines} check-outs a model{', figures wrong' if wrong else ''}: {figures}", flush=True)
+            print(
+                f"{machines} check-outs a model{', figures wrong' if wrong else ''}: {figures}",
+                flush=True,
+            )
 
 
 def main() -> None:
@@ -83,7 +105,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--lists", type=int, default=40)
     asked = parser.parse_args()
-    print(f"{'lists':24}   listed    ratio computed    exact   excess of ratio, %  of computed, %     ms (worst)")
+    print(
+        f"{'lists':24}   listed    ratio computed    exact   excess of ratio, %  of computed, %     ms (worst)"
+    )
     for drawn in (workshop, wild):
         for lines in (13, 16, 28, 30):
             for pairs in ("none", "chains", "any"):
@@ -93,7 +117,10 @@ def main() -> None:
     checklist = workshop(0, 28)
     found = order(*checklist.figures)
     mean, error = played(checklist, found, 20_000, seed=1)
-    print(f"workshop 28, first list: {expected_minutes(*checklist.figures, found):.2f} by formula, ", end="")
+    print(
+        f"workshop 28, first list: {expected_minutes(*checklist.figures, found):.2f} by formula, ",
+        end="",
+    )
     print(f"{mean:.2f} ± {error:.2f} played on 20,000 machines")
 
 

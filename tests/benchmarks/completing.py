@@ -41,7 +41,11 @@ def milliseconds(command: Sequence[str | Path], around: Mapping[str, str]) -> fl
 def main() -> None:
     """Measure each line by turns, so that a busy minute spoils none of them alone."""
     with tempfile.TemporaryDirectory() as folder:
-        around = {**os.environ, "BENCHLORE_SHOP": f"{folder}/shop", "PYTHONPYCACHEPREFIX": f"{folder}/compiled"}
+        around = {
+            **os.environ,
+            "BENCHLORE_SHOP": f"{folder}/shop",
+            "PYTHONPYCACHEPREFIX": f"{folder}/compiled",
+        }
         around.pop("PYTHONDONTWRITEBYTECODE", None)
         made = [str(PROGRAM), "--shop", f"{folder}/shop", "demo", "--no-serve"]
         subprocess.run(made, env=around, stdout=subprocess.DEVNULL, check=True)
@@ -52,7 +56,9 @@ def main() -> None:
             for name, line in LINES.items():
                 asked = {"_BENCHLORE_COMPLETE": "bash_complete", "COMP_WORDS": line}
                 asked["COMP_CWORD"] = str(len(line.split(" ")) - 1)
-                least[name] = min(least[name], milliseconds([PROGRAM], {**around, **asked}))
+                least[name] = min(
+                    least[name], milliseconds([PROGRAM], {**around, **asked})
+                )
             for name in HELPS:
                 took = milliseconds([PROGRAM, name, "--help"], around)
                 least[f"{name} --help"] = min(least.get(f"{name} --help", inf), took)

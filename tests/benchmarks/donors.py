@@ -29,17 +29,24 @@ def said_and_seen(shop: GuidedShop, number: int, seed: int) -> list[tuple[float,
     """For each part of a machine how likely it is said to be good, and whether it is."""
     ticket = shop.tickets[number]
     model = ticket.fault.model
-    (answer,) = shop.bench.asking.outlines([Complaint(text=ticket.words, model=model, limit=8)])
+    (answer,) = shop.bench.asking.outlines(
+        [Complaint(text=ticket.words, model=model, limit=8)]
+    )
     causes = complaints.believed(answer)
     whole = shop.bench.shop.customs.complete_machine()
     asked = {part for one in causes if one.fix for part in one.fix.parts}
     parts = sorted({part.name for part in whole.parts(model)} | asked)
     bad = bad_parts(ticket, parts, shop.spread, seed)
     suspicions = complaints.suspicions(causes, shop.spread)
-    return [(good(PartOfDonor(part=part, suspicions=suspicions)), part not in bad) for part in parts]
+    return [
+        (good(PartOfDonor(part=part, suspicions=suspicions)), part not in bad)
+        for part in parts
+    ]
 
 
-def tenths(pairs: Iterable[tuple[float, bool]]) -> Mapping[int, list[tuple[float, bool]]]:
+def tenths(
+    pairs: Iterable[tuple[float, bool]],
+) -> Mapping[int, list[tuple[float, bool]]]:
     """The pairs by the tenth of what was said."""
     found: defaultdict[int, list[tuple[float, bool]]] = defaultdict(list)
     for said, is_good in pairs:
@@ -56,12 +63,22 @@ def main() -> None:
     began = time.process_time()
     with tempfile.TemporaryDirectory() as folder:
         shop = guided_shop(Path(folder), given.machines, given.seed)
-        pairs = [pair for number in range(given.machines) for pair in said_and_seen(shop, number, given.seed)]
+        pairs = [
+            pair
+            for number in range(given.machines)
+            for pair in said_and_seen(shop, number, given.seed)
+        ]
         shop.bench.close()
     print("said good  parts   said   seen  apart")
     for tenth, of in tenths(pairs).items():
         said, seen = (sum(pair[n] for pair in of) / len(of) for n in (0, 1))
-        mark = "  (few)" if len(of) < MANY else "  over the bar" if abs(said - seen) > APART else ""
+        mark = (
+            "  (few)"
+            if len(of) < MANY
+            else "  over the bar"
+            if abs(said - seen) > APART
+            else ""
+        )
         print(
             f"{tenth / 10:.1f} to {tenth / 10 + 0.1:.1f} {len(of):6d}  {said:.3f}  {seen:.3f}  {seen - said:+.3f}{mark}"
         )

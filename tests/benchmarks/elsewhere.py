@@ -64,15 +64,23 @@ WORLDS = (
 class Place:
     """What is wrong with the machines of one shop: as in its world, but for how it strays."""
 
-    def __init__(self, entries: Sequence[Entry], world: World, seed: int, number: int) -> None:
+    def __init__(
+        self, entries: Sequence[Entry], world: World, seed: int, number: int
+    ) -> None:
         self._scenario = shipped_scenario()
         self._entries = {entry.slug: entry for entry in entries if entry.causes}
         self._world, self._seed, self._number = world, seed, number
         common = self._scenario.common
-        usual = {slug: (COMMON_ODDS if slug in common else 1.0) * self._strays(slug) for slug in self._entries}
+        usual = {
+            slug: (COMMON_ODDS if slug in common else 1.0) * self._strays(slug)
+            for slug in self._entries
+        }
         self._slugs, self._often = list(usual), list(accumulate(usual.values()))
         self._odds = {
-            slug: [WEIGHT_ODDS[cause.weight] * self._strays(f"{slug}/{cause.slug}") for cause in entry.causes]
+            slug: [
+                WEIGHT_ODDS[cause.weight] * self._strays(f"{slug}/{cause.slug}")
+                for cause in entry.causes
+            ]
             for slug, entry in self._entries.items()
         }
         self._habits = [one for one in self._scenario.habits if self._has(one)]
@@ -95,9 +103,14 @@ class Place:
         slug, odds = fault.entry.slug, self._odds[fault.entry.slug]
         habits = [one for one in self._habits if one.model == fault.model]
         place = self._slugs.index(slug)
-        of_sheet = (self._often[place] - (self._often[place - 1] if place else 0.0)) / self._often[-1]
+        of_sheet = (
+            self._often[place] - (self._often[place - 1] if place else 0.0)
+        ) / self._often[-1]
         rest = of_sheet * (1.0 - sum(one.share for one in habits))
-        had = {cause.slug: rest * one / sum(odds) for cause, one in zip(fault.entry.causes, odds, strict=True)}
+        had = {
+            cause.slug: rest * one / sum(odds)
+            for cause, one in zip(fault.entry.causes, odds, strict=True)
+        }
         for habit in habits:
             if habit.entry == slug:
                 had[habit.cause.partition("/")[2]] += habit.share
@@ -108,18 +121,35 @@ class Place:
 
     def _has(self, habit: Habit) -> bool:
         entry = self._entries.get(habit.entry)
-        kept = Random(f"habit {self._seed} {self._number} {habit.model} {habit.cause}").random() < self._world.habits
-        return kept and entry is not None and entry.cause(habit.cause.partition("/")[2]) is not None
+        kept = (
+            Random(
+                f"habit {self._seed} {self._number} {habit.model} {habit.cause}"
+            ).random()
+            < self._world.habits
+        )
+        return (
+            kept
+            and entry is not None
+            and entry.cause(habit.cause.partition("/")[2]) is not None
+        )
 
     def _strays(self, name: str) -> float:
         of_world = Random(f"world {self._seed} {name}").gauss(0.0, WORLD)
-        return math.exp(of_world + Random(f"shop {self._seed} {self._number} {name}").gauss(0.0, self._world.stray))
+        return math.exp(
+            of_world
+            + Random(f"shop {self._seed} {self._number} {name}").gauss(
+                0.0, self._world.stray
+            )
+        )
 
 
 def shared(entries: Sequence[Entry], world: World, seed: int) -> Iterator[SharedCount]:
     """The counts that the other shops send."""
     for number in range(1, SHOPS + 1):
-        place, dice = Place(entries, world, seed, number), Random(f"sent {seed} {number}")
+        place, dice = (
+            Place(entries, world, seed, number),
+            Random(f"sent {seed} {number}"),
+        )
         liar = world.liar if number == 1 else ""
         counts = Counter[tuple[str, str, str]]()
         for _ in range(dice.choice(SIZES)):
@@ -129,16 +159,24 @@ def shared(entries: Sequence[Entry], world: World, seed: int) -> Iterator[Shared
             counts[fault.model, fault.entry.slug, cause] += 1
         if liar == "hostile":
             counts = Counter(_false(entries))
-        yield from (SharedCount(f"shop {number}", *what, jobs) for what, jobs in counts.items())
+        yield from (
+            SharedCount(f"shop {number}", *what, jobs) for what, jobs in counts.items()
+        )
 
 
 def _false(entries: Sequence[Entry]) -> dict[tuple[str, str, str], int]:
     """A million jobs of the least likely cause of every sheet on every model."""
     rarest = {
-        one.slug: min(one.causes, key=lambda cause: WEIGHT_ODDS[cause.weight]).slug for one in entries if one.causes
+        one.slug: min(one.causes, key=lambda cause: WEIGHT_ODDS[cause.weight]).slug
+        for one in entries
+        if one.causes
     }
     models = shipped_scenario().models
-    return {(model, slug, cause): FALSE_JOBS for slug, cause in rarest.items() for model in models}
+    return {
+        (model, slug, cause): FALSE_JOBS
+        for slug, cause in rarest.items()
+        for model in models
+    }
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +187,9 @@ class Way:
     learned: bool
 
     def __str__(self) -> str:
-        return f"{self.jobs} own jobs, {'with' if self.learned else 'without'} other shops"
+        return (
+            f"{self.jobs} own jobs, {'with' if self.learned else 'without'} other shops"
+        )
 
 
 WAYS = tuple(Way(jobs, learned) for jobs in OWN_JOBS for learned in (False, True))
@@ -167,7 +207,9 @@ class Setting:
     seed: int
 
 
-def prepare(folder: Path, world: World, seed: int, machines: int, played: int) -> Setting:
+def prepare(
+    folder: Path, world: World, seed: int, machines: int, played: int
+) -> Setting:
     """Write the library without the wordings held out, the new shop for each way, and draw its machines."""
     stock, entries, heard = held_out(folder, seed)
     counts = pooled(shared(entries, world, seed), date(2026, 11, 30)).to_json().encode()
@@ -175,7 +217,11 @@ def prepare(folder: Path, world: World, seed: int, machines: int, played: int) -
     jobs = tuple(_jobs(place, shipped_scenario(), seed))
     Bench(folder / "first", stock).asking.models()
     for way in WAYS:
-        shutil.copytree(folder / "first", folder / str(way), ignore=shutil.ignore_patterns("history*"))
+        shutil.copytree(
+            folder / "first",
+            folder / str(way),
+            ignore=shutil.ignore_patterns("history*"),
+        )
         bench = Bench(folder / str(way), stock)
         for job in jobs[: way.jobs]:
             bench.history().adopt(job)
@@ -193,7 +239,13 @@ def _jobs(place: Place, scenario: Scenario, seed: int) -> Iterator[Job]:
         fault = place.draw(dice)
         words = complaint(fault.entry, dice, scenario)
         name = derived_id(f"own {seed} {number}")
-        yield Job(job=name, model=fault.model, cause=fault.name, words=words, closed_at="2026-10-01T09:00:00Z")
+        yield Job(
+            job=name,
+            model=fault.model,
+            cause=fault.name,
+            words=words,
+            closed_at="2026-10-01T09:00:00Z",
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,28 +268,44 @@ class Worker:
     benches: dict[Way, Bench] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.benches = {way: Bench(self.setting.folder / str(way), self.setting.stock) for way in WAYS}
-        self.entries = {entry.slug: entry for entry in self.benches[WAYS[0]].entries.served()}
+        self.benches = {
+            way: Bench(self.setting.folder / str(way), self.setting.stock)
+            for way in WAYS
+        }
+        self.entries = {
+            entry.slug: entry for entry in self.benches[WAYS[0]].entries.served()
+        }
 
     def work(self, number: int) -> list[Tried]:
         """The machine of that number under every way."""
-        return [self._tried(way, bench, self.setting.tickets[number]) for way, bench in self.benches.items()]
+        return [
+            self._tried(way, bench, self.setting.tickets[number])
+            for way, bench in self.benches.items()
+        ]
 
     def _tried(self, way: Way, bench: Bench, ticket: Ticket) -> Tried:
         fault = ticket.fault
         with bench.shop.knowing(fault.model) as knowledge:
             shares = dict(knowledge.shares(fault.entry))
-        top = max(fault.entry.causes, key=lambda cause: (shares[cause.slug], cause.slug)).slug
+        top = max(
+            fault.entry.causes, key=lambda cause: (shares[cause.slug], cause.slug)
+        ).slug
         answer = bench.asking.search(ticket.words, fault.model)
         causes = [cause for one in answer.entries for cause in one.causes]
-        named = min(causes, key=lambda cause: (-cause.probability, cause.cause)).cause if causes else ""
+        named = (
+            min(causes, key=lambda cause: (-cause.probability, cause.cause)).cause
+            if causes
+            else ""
+        )
         return Tried(
             way=way,
             loss=-math.log(shares[fault.cause]),
             said=shares[top],
             right=top == fault.cause,
             first=named == fault.name,
-            minutes=self._minutes(bench, ticket, answer.next_step) if ticket.number < self.setting.played else None,
+            minutes=self._minutes(bench, ticket, answer.next_step)
+            if ticket.number < self.setting.played
+            else None,
         )
 
     def _minutes(self, bench: Bench, ticket: Ticket, first: Step | None) -> float:
@@ -269,9 +337,16 @@ def mean(values: Sequence[float]) -> tuple[float, float]:
 def in_truth(place: Place, drawn: Sequence[Ticket]) -> str:
     """The row of somebody who knows how often each cause is it, in this shop and on this model."""
     shares = [(place.shares(ticket.fault), ticket.fault.cause) for ticket in drawn]
-    right = mean([max(known, key=lambda cause: (known[cause], cause)) == true for known, true in shares])
+    right = mean(
+        [
+            max(known, key=lambda cause: (known[cause], cause)) == true
+            for known, true in shares
+        ]
+    )
     loss = mean([-math.log(known[true]) for known, true in shares])
-    return f"| the shares known | | | {right[0]:.3f} | {loss[0]:.3f} ± {loss[1]:.3f} | |"
+    return (
+        f"| the shares known | | | {right[0]:.3f} | {loss[0]:.3f} ± {loss[1]:.3f} | |"
+    )
 
 
 def told(world: World, truth: str, tried: Sequence[Tried]) -> Iterator[str]:
@@ -282,8 +357,14 @@ def told(world: World, truth: str, tried: Sequence[Tried]) -> Iterator[str]:
     for way in WAYS:
         of_way = [one for one in tried if one.way == way]
         minutes = mean([one.minutes for one in of_way if one.minutes is not None])
-        first, right = mean([one.first for one in of_way]), mean([one.right for one in of_way])
-        loss, said = mean([one.loss for one in of_way]), mean([one.said for one in of_way])
+        first, right = (
+            mean([one.first for one in of_way]),
+            mean([one.right for one in of_way]),
+        )
+        loss, said = (
+            mean([one.loss for one in of_way]),
+            mean([one.said for one in of_way]),
+        )
         yield (
             f"| {way} | {minutes[0]:.1f} ± {minutes[1]:.1f} | {first[0]:.3f} | {right[0]:.3f} "
             f"| {loss[0]:.3f} ± {loss[1]:.3f} | {said[0]:.2f} / {right[0]:.2f} |"
@@ -291,29 +372,56 @@ def told(world: World, truth: str, tried: Sequence[Tried]) -> Iterator[str]:
     yield truth
     for jobs in OWN_JOBS:
         with_them, without = (
-            [one.minutes for one in tried if one.way == Way(jobs, learned) and one.minutes is not None]
+            [
+                one.minutes
+                for one in tried
+                if one.way == Way(jobs, learned) and one.minutes is not None
+            ]
             for learned in (True, False)
         )
-        saved = mean([before - after for before, after in zip(without, with_them, strict=True)])
+        saved = mean(
+            [before - after for before, after in zip(without, with_them, strict=True)]
+        )
         yield f"{jobs} own jobs: other shops save {saved[0]:.1f} ± {saved[1]:.1f} min a machine"
 
 
 def main() -> None:
     """Read the arguments, run every world, print its table."""
-    parser = argparse.ArgumentParser(description="What the counts of other shops gain for a new shop.")
-    parser.add_argument("--machines", type=int, default=1_500, help="machines of which the beliefs are looked at")
-    parser.add_argument("--played", type=int, default=400, help="machines of those that are worked on to the end")
+    parser = argparse.ArgumentParser(
+        description="What the counts of other shops gain for a new shop."
+    )
+    parser.add_argument(
+        "--machines",
+        type=int,
+        default=1_500,
+        help="machines of which the beliefs are looked at",
+    )
+    parser.add_argument(
+        "--played",
+        type=int,
+        default=400,
+        help="machines of those that are worked on to the end",
+    )
     parser.add_argument("--seed", type=int, default=43)
     parser.add_argument("--workers", type=int, default=2, help="processes")
-    parser.add_argument("--world", type=int, default=0, help="only that one, from 1 on; 0 for all")
+    parser.add_argument(
+        "--world", type=int, default=0, help="only that one, from 1 on; 0 for all"
+    )
     given = parser.parse_args()
     for world in WORLDS[given.world - 1 : given.world] if given.world else WORLDS:
         began = time.perf_counter()
         with tempfile.TemporaryDirectory() as folder:
-            setting = prepare(Path(folder), world, given.seed, given.machines, given.played)
+            setting = prepare(
+                Path(folder), world, given.seed, given.machines, given.played
+            )
             with Pool(given.workers, _start, (setting,)) as pool:
                 found = pool.map(_work, range(given.machines), chunksize=10)
-        print("\n".join(told(world, setting.truth, [one for runs in found for one in runs])), flush=True)
+        print(
+            "\n".join(
+                told(world, setting.truth, [one for runs in found for one in runs])
+            ),
+            flush=True,
+        )
         print(f"in {time.perf_counter() - began:.0f} s, seed {given.seed}", flush=True)
 
 

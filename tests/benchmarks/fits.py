@@ -41,15 +41,25 @@ def main() -> None:
     options.add_argument("--seed", type=int, default=7)
     given = options.parse_args()
     for name, world in WORLDS.items():
-        print(f"{name}: {given.kinds} kinds x 16 tries, log loss; linked are pairs untried so far that evidence links")
+        print(
+            f"{name}: {given.kinds} kinds x 16 tries, log loss; linked are pairs untried so far that evidence links"
+        )
         for title, (rule, learning) in RULES.items():
             started = time.process_time()
             seen = foretell(world, rule, given.kinds, given.seed, learning)
             spent = 1000 * (time.process_time() - started) / len(seen.losses)
-            means = [math.fsum(losses) / len(losses) for losses in (seen.losses, seen.linked)]
-            print(f"  {title:34} all {means[0]:.3f}  linked {means[1]:.3f}  {spent:5.2f} ms an answer", flush=True)
+            means = [
+                math.fsum(losses) / len(losses) for losses in (seen.losses, seen.linked)
+            ]
+            print(
+                f"  {title:34} all {means[0]:.3f}  linked {means[1]:.3f}  {spent:5.2f} ms an answer",
+                flush=True,
+            )
             if learning == "both" and rule in (by_families, by_families_if_linked):
-                bins = "  ".join(f"{said:.2f}: {came:.2f} ({count:.0f})" for count, said, came in seen.calibration())
+                bins = "  ".join(
+                    f"{said:.2f}: {came:.2f} ({count:.0f})"
+                    for count, said, came in seen.calibration()
+                )
                 print(f"    said: seen (cases)  {bins}")
 
 

@@ -28,11 +28,22 @@ def fill(bench: Bench) -> int:
     with history.together():
         for number in range(MACHINES):
             tag = f"L{number // 32:03d}-{number % 32:02d}"
-            told = {"tag": tag, "model": f"Model {number % 24}", "lot": tag[:4], "place": f"A{number % 90}"}
+            told = {
+                "tag": tag,
+                "model": f"Model {number % 24}",
+                "lot": tag[:4],
+                "place": f"A{number % 90}",
+            }
             history.note(kinds.UNIT_IN, "", told | {"words": "no battery"})
             for line in lines:
-                history.note(kinds.FUNCTION, "", {"tag": tag, "line": line, "shown": chance.choice(("good", "bad"))})
-            history.close_job(Confirmation(PLUG, f"Model {number % 24}", unit=tag, by="AW"))
+                history.note(
+                    kinds.FUNCTION,
+                    "",
+                    {"tag": tag, "line": line, "shown": chance.choice(("good", "bad"))},
+                )
+            history.close_job(
+                Confirmation(PLUG, f"Model {number % 24}", unit=tag, by="AW")
+            )
     return history.tip().count
 
 
@@ -46,7 +57,10 @@ def searched(bench: Bench, times: int) -> tuple[float, float]:
     shown = []
     warm = seconds(search, times)
     for number in range(times):
-        bench.machines.write(kinds.FUNCTION, {"tag": f"L077-{number:02}", "line": "camera", "shown": "good"})
+        bench.machines.write(
+            kinds.FUNCTION,
+            {"tag": f"L077-{number:02}", "line": "camera", "shown": "good"},
+        )
         shown.append(seconds(search))
     return warm, statistics.median(shown)
 
@@ -76,16 +90,27 @@ def main() -> None:
         print(f"folded anew   {seconds(lambda: bench.machines.line('L000-00')):6.2f} s")
         bench.asking.models()
         client = create_app(bench).test_client()
-        for name, path in (("machine", "/u/L077-07"), ("lot", "/lot/L077"), ("first", "/"), ("floor", "/machines")):
+        for name, path in (
+            ("machine", "/u/L077-07"),
+            ("lot", "/lot/L077"),
+            ("first", "/"),
+            ("floor", "/machines"),
+        ):
             client.get(path, base_url=HOME)
             one = seconds(lambda path=path: client.get(path, base_url=HOME), 9)  # type: ignore[misc]
             print(f"page {name:<8} {one * 1000:6.0f} ms")
         bench.machines.note("L077-07", "lid scratched")
-        print(f"after a note  {seconds(lambda: bench.machines.line('L000-00')) * 1000:6.1f} ms")
+        print(
+            f"after a note  {seconds(lambda: bench.machines.line('L000-00')) * 1000:6.1f} ms"
+        )
         warm, shown = searched(bench, 24)
-        print(f"search        {warm * 1000:6.1f} ms, {shown * 1000:.1f} ms after a line was shown")
+        print(
+            f"search        {warm * 1000:6.1f} ms, {shown * 1000:.1f} ms after a line was shown"
+        )
         command = [sys.executable, "-m", "kb", "unit", "L077-07", "--shop", folder]
-        cold = seconds(lambda: subprocess.run(command, check=True, capture_output=True), 5)
+        cold = seconds(
+            lambda: subprocess.run(command, check=True, capture_output=True), 5
+        )
         print(f"unit, cold    {cold:6.2f} s")
         bench.close()
 

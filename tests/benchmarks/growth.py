@@ -39,7 +39,12 @@ SIZES = (1_000, 10_000, 100_000)
 #: Of a very large shop two rounds tell as much.
 ROUNDS = 7
 #: What a page or a save may cost at 100,000 jobs, in milliseconds of processor time.
-GOALS: Mapping[str, float] = {"confirm": 100, "confirm, told broken": 100, "home": 50, "review": 500}
+GOALS: Mapping[str, float] = {
+    "confirm": 100,
+    "confirm, told broken": 100,
+    "home": 50,
+    "review": 500,
+}
 #: Jobs of one seed: as many as the demo has.
 OF_ONE_SEED = 2_500
 
@@ -62,7 +67,10 @@ def fill(bench: Bench, count: int) -> None:
     with closing(schema.connect(history.path)) as connection:
         connection.execute("PRAGMA synchronous = OFF")
         connection.execute("BEGIN")
-        connection.executemany(schema.INSERT, map(attrgetter(*schema.COLUMNS), chained(made, history.tip())))
+        connection.executemany(
+            schema.INSERT,
+            map(attrgetter(*schema.COLUMNS), chained(made, history.tip())),
+        )
         connection.execute("COMMIT")
 
 
@@ -71,7 +79,9 @@ def chained(told: Iterable[tuple[str, str, str, str]], last: Tip) -> Iterator[Re
     seq, link = last.count, last.chain
     for at, job, shop, body in told:
         seq += 1
-        record = Record(seq, derived_id(f"record {seq}"), job, shop, at, "close", body, None, "")
+        record = Record(
+            seq, derived_id(f"record {seq}"), job, shop, at, "close", body, None, ""
+        )
         link = chain_of(link, record)
         yield replace(record, chain=link)
 
@@ -125,12 +135,16 @@ class Shop:
         """A confirmed cause saved, and what it changed told."""
         entry = self.dice.choice(self.entries)
         cause = f"{entry.slug}/{entry.causes[0].slug}"
-        self.bench.jobs.confirm(Confirmation(cause, "Tern 13", words=words, minutes=12), untested=True)
+        self.bench.jobs.confirm(
+            Confirmation(cause, "Tern 13", words=words, minutes=12), untested=True
+        )
 
 
 def main() -> int:
     """Print a row for every size; gives the exit status: 1 if a goal is missed."""
-    given = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    given = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     given.add_argument("jobs", type=int, nargs="*", default=list(SIZES))
     given.add_argument("--folder", type=Path, help="where shops are kept")
     given.add_argument("--rounds", type=int, default=ROUNDS)
@@ -138,7 +152,9 @@ def main() -> int:
     missed = False
     for size in chosen.jobs:
         with tempfile.TemporaryDirectory() as folder:
-            took = measured((chosen.folder or Path(folder)) / str(size), size, chosen.rounds)
+            took = measured(
+                (chosen.folder or Path(folder)) / str(size), size, chosen.rounds
+            )
         told = ", ".join(f"{kind} {value:.0f}" for kind, value in took.items())
         print(f"{size} jobs: {told}", flush=True)
         missed |= any(took[kind] > goal for kind, goal in GOALS.items())
@@ -157,12 +173,22 @@ def measured(folder: Path, size: int, rounds: int) -> dict[str, float]:
     shop.took.clear()
     for _ in range(rounds):
         shop.once()
-    once = {"index": index, "verify": cost(bench.health.state), "chain": cost(lambda: verify(bench.history().path))}
-    once["backup"] = cost(lambda: backup(folder, folder / f"{size}.zip", datetime.now(UTC)))
+    once = {
+        "index": index,
+        "verify": cost(bench.health.state),
+        "chain": cost(lambda: verify(bench.history().path)),
+    }
+    once["backup"] = cost(
+        lambda: backup(folder, folder / f"{size}.zip", datetime.now(UTC))
+    )
     (folder / f"{size}.zip").unlink()
     once["MiB"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     bench.close()
-    return first | {kind: statistics.median(times) for kind, times in shop.took.items()} | once
+    return (
+        first
+        | {kind: statistics.median(times) for kind, times in shop.took.items()}
+        | once
+    )
 
 
 if __name__ == "__main__":

@@ -37,23 +37,34 @@ class GuidedShop:
     tickets: tuple[Ticket, ...]
 
 
-def guided_shop(folder: Path, machines: int, seed: int, jobs: int = demo.JOBS) -> GuidedShop:
+def guided_shop(
+    folder: Path, machines: int, seed: int, jobs: int = demo.JOBS
+) -> GuidedShop:
     """A shop with that many jobs of history, and machines that it has not seen."""
     stock, entries, heard = held_out(folder, seed)
     make_shop(folder, stock, entries, jobs)
     bench = Bench(folder / f"shop-{jobs}", stock)
     drawn = tuple(tickets(Faults(entries, demo.SEED), heard, machines, seed))
-    return GuidedShop(bench, {entry.slug: entry for entry in entries}, bench.shop.customs.spread(), drawn)
+    return GuidedShop(
+        bench,
+        {entry.slug: entry for entry in entries},
+        bench.shop.customs.spread(),
+        drawn,
+    )
 
 
-def bad_parts(ticket: Ticket, parts: Sequence[str], spread: Spread, seed: int) -> frozenset[str]:
+def bad_parts(
+    ticket: Ticket, parts: Sequence[str], spread: Spread, seed: int
+) -> frozenset[str]:
     """Which of these parts are bad in a machine."""
     rng = Random(f"bad {seed} {ticket.number}")
     fix = ticket.fault.entry.fix_for(ticket.fault.cause)
     culprit = rng.choice(fix.parts) if fix and fix.parts else ""
     near = spread.of(ticket.fault.name)
     return frozenset(
-        part for part in parts if part == culprit or rng.random() < (SPOILT if part in near else UNNOTICED)
+        part
+        for part in parts
+        if part == culprit or rng.random() < (SPOILT if part in near else UNNOTICED)
     )
 
 

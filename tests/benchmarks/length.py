@@ -35,14 +35,18 @@ def begun(bench: Bench, title: str) -> str:
     return f"/job/{job}"
 
 
-def heights(browser: Browser, address: str, paths: list[str], language: str) -> list[float]:
+def heights(
+    browser: Browser, address: str, paths: list[str], language: str
+) -> list[float]:
     """How many screens each of the pages is high, with every fold closed."""
     context = browser.new_context(**SCREENS["phone"], locale=language)
     page = context.new_page()
     found = []
     for path in paths:
         page.goto(address + path)
-        found.append(page.evaluate("document.documentElement.scrollHeight / innerHeight"))
+        found.append(
+            page.evaluate("document.documentElement.scrollHeight / innerHeight")
+        )
     context.close()
     return found
 
@@ -59,12 +63,16 @@ def main() -> None:
     program = shutil.which("chromium") or shutil.which("chromium-browser")
     print("| | language | mean | longest | |\n| --- | --- | ---: | ---: | --- |")
     with served(create_app(bench)) as address, sync_playwright() as player:
-        browser = player.chromium.launch(executable_path=program, args=[*QUIET, "--no-sandbox"])
+        browser = player.chromium.launch(
+            executable_path=program, args=[*QUIET, "--no-sandbox"]
+        )
         for kind, paths in kinds.items():
             for language in LANGUAGES:
                 high = heights(browser, address, list(paths.values()), language)
                 longest = max(zip(high, paths, strict=True))
-                print(f"| {kind} | {language} | {statistics.mean(high):.2f} | {longest[0]:.2f} | {longest[1]} |")
+                print(
+                    f"| {kind} | {language} | {statistics.mean(high):.2f} | {longest[0]:.2f} | {longest[1]} |"
+                )
         browser.close()
     shutil.rmtree(folder)
 

@@ -30,13 +30,17 @@ class Draws(Protocol):
         """The fault of the next machine."""
 
 
-def tickets(faults: Draws, heard: dict[str, Entry], count: int, seed: int) -> list[Ticket]:
+def tickets(
+    faults: Draws, heard: dict[str, Entry], count: int, seed: int
+) -> list[Ticket]:
     """Machines with faults of the shop, under wordings of `heard`: entries that hold only what search never read."""
     rng = Random(f"tickets {seed}")
     drawn = []
     for number in range(count):
         fault = faults.draw(rng)
-        drawn.append(Ticket(number, fault, complaint(heard[fault.entry.slug], rng, general=0.0)))
+        drawn.append(
+            Ticket(number, fault, complaint(heard[fault.entry.slug], rng, general=0.0))
+        )
     return drawn
 
 
@@ -69,7 +73,9 @@ class Machine:
         self._spend(test.minutes, test.cover_off)
         self.tests += 1
         cause = self._called_by(entry)
-        true_to_life = replace(test, reliability=min(test.reliability, self._most_reliable))
+        true_to_life = replace(
+            test, reliability=min(test.reliability, self._most_reliable)
+        )
         chances = outcome_probabilities(true_to_life, cause, listed=bool(cause))
         rng = Random(f"{self._seed} {self.ticket.number} {entry.slug}/{test.slug}")
         return rng.choices(test.outcomes, chances)[0]
@@ -103,12 +109,18 @@ class Machine:
         return fault.cause if fix and true_fix and _alike(fix, true_fix) else ""
 
     def _spend(self, minutes: float, inside: bool) -> None:
-        self.minutes += minutes + (OPENING_MINUTES if inside and not self.opened else 0.0)
+        self.minutes += minutes + (
+            OPENING_MINUTES if inside and not self.opened else 0.0
+        )
         self.opened = self.opened or inside
 
 
 def _alike(one: Fix, other: Fix) -> bool:
-    return bool(one.parts) and one.parts == other.parts and bool(set(one.causes) & set(other.causes))
+    return (
+        bool(one.parts)
+        and one.parts == other.parts
+        and bool(set(one.causes) & set(other.causes))
+    )
 
 
 def known_at_once(machine: Machine) -> None:

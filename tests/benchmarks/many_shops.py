@@ -38,7 +38,9 @@ FIRST = date(2023, 11, 1)
 
 def drawer(folder: Path, shops: int) -> None:
     """Write the files of so many shops."""
-    entries = [sheet.entry for sheet in Shelf(stock_folder(), None).sheets() if sheet.entry]
+    entries = [
+        sheet.entry for sheet in Shelf(stock_folder(), None).sheets() if sheet.entry
+    ]
     for number in range(shops):
         shop = f"invented {number}"
         send(list(shop_lines(entries, shop, number)), shop, (), folder, "parquet")
@@ -59,8 +61,16 @@ def shop_lines(entries: Sequence[Entry], shop: str, seed: int) -> Iterator[Share
         if not mine or rng.random() >= demo.RETURNS:
             bought += 1
             mine.append(bought)
-        told: dict[str, Any] = {"shop": known_as, "day": (FIRST + timedelta(number // JOBS_A_DAY)).isoformat()}
-        told |= {"model": fault.model, "job": number, "entry": fault.entry.slug, "cause": fault.cause}
+        told: dict[str, Any] = {
+            "shop": known_as,
+            "day": (FIRST + timedelta(number // JOBS_A_DAY)).isoformat(),
+        }
+        told |= {
+            "model": fault.model,
+            "job": number,
+            "entry": fault.entry.slug,
+            "cause": fault.cause,
+        }
         yield SharedLine(
             kind="job",
             machine=mine[-1] if mine[-1] == bought else rng.choice(mine),
@@ -115,8 +125,13 @@ def _processes() -> Iterator[Path]:
     names: dict[int, str] = {}
     for place in Path("/proc").glob("[0-9]*"):
         with suppress(OSError):
-            name, _, rest = (place / "stat").read_text().partition("(")[2].rpartition(")")
-            names[int(place.name)], parents[int(place.name)] = name, int(rest.split()[1])
+            name, _, rest = (
+                (place / "stat").read_text().partition("(")[2].rpartition(")")
+            )
+            names[int(place.name)], parents[int(place.name)] = (
+                name,
+                int(rest.split()[1]),
+            )
     own = {int(Path("/proc/self").resolve().name)}
     for _ in range(5):
         own |= {process for process, parent in parents.items() if parent in own}
@@ -149,9 +164,15 @@ def ask(folder: Path, engine: str) -> None:
     def measured(name: str) -> Iterator[None]:
         began, worked = time.monotonic(), sum(map(_worked, _processes()))
         yield
-        took, worked = time.monotonic() - began, sum(map(_worked, _processes())) - worked
+        took, worked = (
+            time.monotonic() - began,
+            sum(map(_worked, _processes())) - worked,
+        )
         time.sleep(0.25)
-        print(f"{name:9} {took:7.2f} s {worked:7.2f} s {memory.most():7.0f} MiB", flush=True)
+        print(
+            f"{name:9} {took:7.2f} s {worked:7.2f} s {memory.most():7.0f} MiB",
+            flush=True,
+        )
 
     with ExitStack() as ended:
         with measured("reading"):

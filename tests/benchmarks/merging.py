@@ -14,7 +14,13 @@ from kb.bench.front import Bench
 from kb.demo.jobs import SEED
 from webui.serving_commands import fill_with_invented_jobs
 
-ASKED = ("wont chrge, led orange", "no light when plugged in", "row of keys dead", "fan loud and hot", "no battery")
+ASKED = (
+    "wont chrge, led orange",
+    "no light when plugged in",
+    "row of keys dead",
+    "fan loud and hot",
+    "no battery",
+)
 TIMES = 20
 MERGED, KEPT = "Skua 14", "Tern 13"
 
@@ -44,11 +50,15 @@ def main() -> None:
         fill_with_invented_jobs(bench, SEED)
         bench.machines.units()
         print(f"a search without merges  {search(bench, KEPT):8.2f}")
-        print(f"saying that two are one  {spent(lambda: bench.models.merge(MERGED, KEPT)):8.2f}")
+        print(
+            f"saying that two are one  {spent(lambda: bench.models.merge(MERGED, KEPT)):8.2f}"
+        )
         print(f"the first question then  {spent(bench.asking.models):8.2f}")
         print(f"the first list of them   {spent(bench.machines.units):8.2f}")
         print(f"a search with the merge  {search(bench, MERGED):8.2f}")
-        print(f"taking it back           {spent(lambda: bench.models.part(MERGED)):8.2f}")
+        print(
+            f"taking it back           {spent(lambda: bench.models.part(MERGED)):8.2f}"
+        )
         print(f"the first question then  {spent(bench.asking.models):8.2f}")
         bench.close()
 

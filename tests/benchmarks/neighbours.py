@@ -50,10 +50,17 @@ def faults(sheets: Sequence[Entry], chance: Random) -> Iterator[Fault]:
     """A fault for each pair of sheets of which an outcome of one leads to the other."""
     by_slug = {entry.slug: entry for entry in sheets}
     for entry in sheets:
-        seen = [name.partition("/")[0] for test in entry.tests for outcome in test.outcomes for name in outcome.see]
+        seen = [
+            name.partition("/")[0]
+            for test in entry.tests
+            for outcome in test.outcomes
+            for name in outcome.see
+        ]
         for slug in dict.fromkeys(seen):
             causes = by_slug[slug].causes
-            (cause,) = chance.choices(causes, [WEIGHT_ODDS[one.weight] for one in causes])
+            (cause,) = chance.choices(
+                causes, [WEIGHT_ODDS[one.weight] for one in causes]
+            )
             yield Fault(slug, cause.slug, entry.slug)
 
 
@@ -62,7 +69,12 @@ def played(bench: Bench, words: str, fault: Fault, chance: Random) -> Found:
     at, findings, led = UNTOUCHED, list[Finding](), MOST_STEPS + 1
     said = _asked_back(bench, words, fault)
     for steps in range(1 if said else 0, MOST_STEPS + 1):
-        answer = bench.asking.search(f"{words}, {said}" if said else words, findings=tuple(findings), at=at, limit=2)
+        answer = bench.asking.search(
+            f"{words}, {said}" if said else words,
+            findings=tuple(findings),
+            at=at,
+            limit=2,
+        )
         if answer.entries[0].entry == fault.sheet:
             led = min(led, steps)
         step = answer.next_step
@@ -75,7 +87,9 @@ def played(bench: Bench, words: str, fault: Fault, chance: Random) -> Found:
                 return Found(min(led, steps), steps)
             at = replace(at, failed=(*at.failed, f"{step.entry}/{step.name}"))
         elif test := sheet.test(step.name):
-            findings.append(Finding(f"{step.entry}/{step.name}", _shown(sheet, test, fault, chance)))
+            findings.append(
+                Finding(f"{step.entry}/{step.name}", _shown(sheet, test, fault, chance))
+            )
     return Found(led, MOST_STEPS + 1)
 
 
@@ -102,9 +116,18 @@ def _shown(sheet: Entry, test: Test, fault: Fault, chance: Random) -> str:
 def _line(pairs: Sequence[tuple[Found, Found]]) -> str:
     """The line of the table: steps by own words and the neighbour's, shares within two more, and those given up."""
     own, other = [pair[0] for pair in pairs], [pair[1] for pair in pairs]
-    within = sum(there.mended <= here.mended + MORE for here, there in pairs if there.mended <= MOST_STEPS)
-    leads = sum(there.led <= here.led + MORE for here, there in pairs if there.led <= MOST_STEPS)
-    ended = [sum(found.mended > MOST_STEPS for found in found_by) / len(pairs) for found_by in (own, other)]
+    within = sum(
+        there.mended <= here.mended + MORE
+        for here, there in pairs
+        if there.mended <= MOST_STEPS
+    )
+    leads = sum(
+        there.led <= here.led + MORE for here, there in pairs if there.led <= MOST_STEPS
+    )
+    ended = [
+        sum(found.mended > MOST_STEPS for found in found_by) / len(pairs)
+        for found_by in (own, other)
+    ]
     steps = mean(found.mended for found in own), mean(found.mended for found in other)
     return (
         f"| {len(pairs)} | {steps[0]:.1f} | {steps[1]:.1f} | {leads / len(pairs):.1%} | {within / len(pairs):.1%} "
@@ -114,21 +137,32 @@ def _line(pairs: Sequence[tuple[Found, Found]]) -> str:
 
 def main() -> None:
     """Print the table."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--seed", type=int, default=3)
-    parser.add_argument("--one-in", type=int, default=1, help="play only one fault in so many")
     parser.add_argument(
-        "--played-in", type=Path, help="another library to play the same faults in, such as an older one"
+        "--one-in", type=int, default=1, help="play only one fault in so many"
+    )
+    parser.add_argument(
+        "--played-in",
+        type=Path,
+        help="another library to play the same faults in, such as an older one",
     )
     given = parser.parse_args()
     chance = Random(given.seed)
     with tempfile.TemporaryDirectory() as folder:
         bench = Bench(Path(folder) / "shop", stock=given.played_in)
-        sheets = tuple(sheet.entry for sheet in Shelf(stock_folder(), None).sheets() if sheet.entry)
+        sheets = tuple(
+            sheet.entry for sheet in Shelf(stock_folder(), None).sheets() if sheet.entry
+        )
         by_slug = {entry.slug: entry for entry in sheets}
         pairs = []
         for fault in list(faults(sheets, chance))[:: given.one_in]:
-            words = [chance.choice(by_slug[slug].symptoms) for slug in (fault.sheet, fault.told_as)]
+            words = [
+                chance.choice(by_slug[slug].symptoms)
+                for slug in (fault.sheet, fault.told_as)
+            ]
             here, there = (played(bench, one, fault, chance) for one in words)
             pairs.append((here, there))
         bench.close()

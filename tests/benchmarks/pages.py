@@ -47,9 +47,23 @@ def make_shop(folder: Path) -> list[str]:
 
 def started(folder: Path, processes: int) -> tuple[subprocess.Popen[str], int]:
     """The server on that shop, with so many processes that answer, and its port."""
-    command = [sys.executable, "-m", "webui", "serve", "--shop", str(folder), "--port", "0"]
+    command = [
+        sys.executable,
+        "-m",
+        "webui",
+        "serve",
+        "--shop",
+        str(folder),
+        "--port",
+        "0",
+    ]
     command += ["--processes", str(processes)]
-    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env={**os.environ, "PYTHONUNBUFFERED": "1"})
+    server = subprocess.Popen(
+        command,
+        stdout=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+    )
     assert server.stdout
     for line in server.stdout:
         if found := re.search(r"http://[^:/]+:(\d+)/", line):
@@ -57,7 +71,9 @@ def started(folder: Path, processes: int) -> tuple[subprocess.Popen[str], int]:
     raise RuntimeError("the server ended before it said its address")
 
 
-def typed(port: int, words: Sequence[str], dice: Random, seconds: float, pause: float) -> list[float]:
+def typed(
+    port: int, words: Sequence[str], dice: Random, seconds: float, pause: float
+) -> list[float]:
     """The milliseconds of each answer while one person types complaint after complaint."""
     connection = http.client.HTTPConnection("127.0.0.1", port)
     took: list[float] = []
@@ -73,7 +89,9 @@ def typed(port: int, words: Sequence[str], dice: Random, seconds: float, pause: 
             began = time.perf_counter()
             if began >= end:
                 break
-            connection.request("GET", "/answer?" + urlencode({"q": text[:length], "model": model}))
+            connection.request(
+                "GET", "/answer?" + urlencode({"q": text[:length], "model": model})
+            )
             answer = connection.getresponse()
             answer.read()
             took.append((time.perf_counter() - began) * 1000)
@@ -84,14 +102,18 @@ def typed(port: int, words: Sequence[str], dice: Random, seconds: float, pause: 
     return took
 
 
-def measured(port: int, words: Sequence[str], clients: int, seconds: float, pause: float) -> list[float]:
+def measured(
+    port: int, words: Sequence[str], clients: int, seconds: float, pause: float
+) -> list[float]:
     """The milliseconds of all answers with so many people at work, sorted."""
     found: list[list[float]] = [[] for _ in range(clients)]
 
     def work(number: int) -> None:
         found[number] = typed(port, words, Random(number), seconds, pause)
 
-    people = [threading.Thread(target=work, args=(number,)) for number in range(clients)]
+    people = [
+        threading.Thread(target=work, args=(number,)) for number in range(clients)
+    ]
     for one in people:
         one.start()
     for one in people:
@@ -113,23 +135,39 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--clients", type=int, default=8)
     parser.add_argument("--seconds", type=float, default=20.0)
-    parser.add_argument("--pause", type=float, default=PAUSE, help="mean seconds between two keys")
+    parser.add_argument(
+        "--pause", type=float, default=PAUSE, help="mean seconds between two keys"
+    )
     parser.add_argument("--processes", type=int, default=1, help="of the server")
     given = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         words = make_shop(Path(folder))
         server, port = started(Path(folder), given.processes)
         try:
-            measured(port, words, given.clients, 3.0, given.pause)  # every thread opens its files
-            print(f"{'clients':>7} {'answers':>8} {'median':>8} {'p95':>8} {'p99':>8} {'most':>8}   ms")
+            # every thread opens its files
+            measured(port, words, given.clients, 3.0, given.pause)
+            print(
+                f"{'clients':>7} {'answers':>8} {'median':>8} {'p95':>8} {'p99':>8} {'most':>8}   ms"
+            )
             for clients in sorted({1, given.clients}):
                 took = measured(port, words, clients, given.seconds, given.pause)
-                figures = (share(took, 0.5), share(took, 0.95), share(took, 0.99), took[-1])
-                print(f"{clients:7d} {len(took):8d} " + " ".join(f"{ms:8.1f}" for ms in figures), flush=True)
+                figures = (
+                    share(took, 0.5),
+                    share(took, 0.95),
+                    share(took, 0.99),
+                    took[-1],
+                )
+                print(
+                    f"{clients:7d} {len(took):8d} "
+                    + " ".join(f"{ms:8.1f}" for ms in figures),
+                    flush=True,
+                )
         finally:
             server.terminate()
             server.wait(10)
-    print(f"goal: p95 under {GOAL:g} ms with {given.clients} clients: {'met' if figures[1] < GOAL else 'missed'}")
+    print(
+        f"goal: p95 under {GOAL:g} ms with {given.clients} clients: {'met' if figures[1] < GOAL else 'missed'}"
+    )
     raise SystemExit(0 if figures[1] < GOAL else 1)
 
 

@@ -21,7 +21,12 @@ _WORD = re.compile(r"\w+")
 
 def texts(entry: Entry) -> list[str]:
     """The texts that every search gets."""
-    return [entry.title, *entry.symptoms, *entry.wordings, *(cause.text for cause in entry.causes)]
+    return [
+        entry.title,
+        *entry.symptoms,
+        *entry.wordings,
+        *(cause.text for cause in entry.causes),
+    ]
 
 
 def whole(entries: Sequence[Entry]) -> list[tuple[str, str]]:
@@ -41,12 +46,17 @@ def _each_once(slugs: Sequence[str]) -> list[str]:
 def fts5(documents: Sequence[tuple[str, str]], most: int) -> Search:
     """SQLite's full-text search: Porter stems, any of the words, BM25."""
     base = sqlite3.connect(":memory:")
-    base.execute("CREATE VIRTUAL TABLE d USING fts5(slug UNINDEXED, text, tokenize='porter unicode61')")
+    base.execute(
+        "CREATE VIRTUAL TABLE d USING fts5(slug UNINDEXED, text, tokenize='porter unicode61')"
+    )
     base.executemany("INSERT INTO d VALUES (?, ?)", documents)
 
     def search(words: str) -> list[str]:
         any_of = " OR ".join(f'"{word}"' for word in _WORD.findall(words))
-        rows = base.execute("SELECT slug FROM d WHERE d MATCH ? ORDER BY bm25(d) LIMIT ?", (any_of or '""', most))
+        rows = base.execute(
+            "SELECT slug FROM d WHERE d MATCH ? ORDER BY bm25(d) LIMIT ?",
+            (any_of or '""', most),
+        )
         return _each_once([slug for (slug,) in rows])
 
     return search
@@ -60,7 +70,9 @@ def bm25s(documents: Sequence[tuple[str, str]], most: int) -> Search:
     stemmer = Stemmer.Stemmer("english")
 
     def cut(given: Any) -> Any:
-        return library.tokenize(given, stopwords="en", stemmer=stemmer, show_progress=False)
+        return library.tokenize(
+            given, stopwords="en", stemmer=stemmer, show_progress=False
+        )
 
     index = library.BM25()
     index.index(cut([text for _, text in documents]), show_progress=False)
@@ -90,11 +102,18 @@ def tantivy(documents: Sequence[tuple[str, str]], most: int) -> Search:
     searcher = index.searcher()
 
     def term(word: str) -> Any:
-        return engine.Query.fuzzy_term_query(schema, "text", word, distance=1 if len(word) > 3 else 0)
+        return engine.Query.fuzzy_term_query(
+            schema, "text", word, distance=1 if len(word) > 3 else 0
+        )
 
     def search(words: str) -> list[str]:
-        parts = [(engine.Occur.Should, term(word)) for word in _WORD.findall(words.lower())]
-        stemmed = (engine.Occur.Should, index.parse_query(" ".join(_WORD.findall(words.lower())), ["text"]))
+        parts = [
+            (engine.Occur.Should, term(word)) for word in _WORD.findall(words.lower())
+        ]
+        stemmed = (
+            engine.Occur.Should,
+            index.parse_query(" ".join(_WORD.findall(words.lower())), ["text"]),
+        )
         hits = searcher.search(engine.Query.boolean_query([*parts, stemmed]), most).hits
         return _each_once([searcher.doc(address)["slug"][0] for _, address in hits])
 
@@ -109,7 +128,12 @@ def rapidfuzz(documents: Sequence[tuple[str, str]], most: int) -> Search:
     choices = [utils.default_process(text) for _, text in documents]
 
     def search(words: str) -> list[str]:
-        found = process.extract(utils.default_process(words), choices, scorer=fuzz.token_set_ratio, limit=most)
+        found = process.extract(
+            utils.default_process(words),
+            choices,
+            scorer=fuzz.token_set_ratio,
+            limit=most,
+        )
         return _each_once([slugs[at] for _, _, at in found])
 
     return search
@@ -128,9 +152,15 @@ def classifier(documents: Sequence[tuple[str, str]], most: int) -> Search:
 
     features = make_union(
         TfidfVectorizer(sublinear_tf=True, ngram_range=(1, 2), min_df=1),
-        TfidfVectorizer(sublinear_tf=True, analyzer="char_wb", ngram_range=(2, 5), min_df=2),
+        TfidfVectorizer(
+            sublinear_tf=True, analyzer="char_wb", ngram_range=(2, 5), min_df=2
+        ),
     )
-    told = features.fit_transform([text for _, text in documents]).astype(np.float32).tocsr()
+    told = (
+        features.fit_transform([text for _, text in documents])
+        .astype(np.float32)
+        .tocsr()
+    )
     slugs, right = np.unique([slug for slug, _ in documents], return_inverse=True)
     weights = _softmax(told, right, len(slugs))
 
@@ -163,7 +193,9 @@ def sentence_softmax(documents: Sequence[tuple[str, str]], most: int) -> Search:
 
     slugs, right = np.unique([slug for slug, _ in documents], return_inverse=True)
     vector = _vectors()
-    weights = _softmax(csr_matrix(vector([text for _, text in documents])), right, len(slugs))
+    weights = _softmax(
+        csr_matrix(vector([text for _, text in documents])), right, len(slugs)
+    )
 
     def search(words: str) -> list[str]:
         scores = vector([words])[0] @ weights
@@ -182,7 +214,9 @@ def _vectors() -> Callable[[Sequence[str]], Any]:
 
     @cache
     def of_all(told: tuple[str, ...]) -> Any:
-        return model.encode(list(told), normalize_embeddings=True, show_progress_bar=False)
+        return model.encode(
+            list(told), normalize_embeddings=True, show_progress_bar=False
+        )
 
     def vectors(told: Sequence[str]) -> Any:
         return of_all(tuple(told)) if len(told) > 1 else of_all.__wrapped__(tuple(told))
@@ -190,7 +224,9 @@ def _vectors() -> Callable[[Sequence[str]], Any]:
     return vectors
 
 
-def _softmax(told: Any, right: Any, classes: int, *, rounds: int = 8, rate: float = 0.3) -> Any:
+def _softmax(
+    told: Any, right: Any, classes: int, *, rounds: int = 8, rate: float = 0.3
+) -> Any:
     """The weights of a softmax over sparse rows, by Adagrad."""
     import numpy as np
 

@@ -79,7 +79,11 @@ TESTS: dict[str, tuple[tuple[str, str, tuple[int, ...]], ...]] = {
         ("Drain the standby power", "hold the button 30 s", (0, 1)),
         ("Read the supply current", "current-limited supply", (0, 1, 2, 1)),
         ("Measure the main rail", "measure the main rail", (0, 2, 2)),
-        ("Measure the charger voltage behind", "board side of the charging socket", (1, 0, 2)),
+        (
+            "Measure the charger voltage behind",
+            "board side of the charging socket",
+            (1, 0, 2),
+        ),
         ("Unplug the battery", "leave the pack unplugged", (0, 1)),
         ("Bridge the two button", "across the power button", (1, 0)),
     ),
@@ -158,7 +162,9 @@ class Broken:
     def shows(self, entry: Entry, test: Test, rng: Random) -> str:
         """What a test shows on this machine: by the table, else as its sheet says."""
         for begins, known_by, places in TESTS.get(entry.slug, ()):
-            row = next((row for name, row in self.rows.items() if known_by in name), None)
+            row = next(
+                (row for name, row in self.rows.items() if known_by in name), None
+            )
             if entry.slug == self.entry.slug and test.title.startswith(begins) and row:
                 return test.outcomes[rng.choices(places, row)[0]].text
         return self.as_told(entry, test, rng)
@@ -200,42 +206,73 @@ class Tally:
 def faults(entries: dict[str, Entry]) -> list[Broken]:
     """The faults of the table that the sheets list."""
     with TABLE.open(encoding="utf-8") as source:
-        rows = list(csv.DictReader((line for line in source if not line.startswith("#")), delimiter="\t"))
+        rows = list(
+            csv.DictReader(
+                (line for line in source if not line.startswith("#")), delimiter="\t"
+            )
+        )
     found = []
     for slug, known in CAUSES.items():
         for words, cause in known.items():
-            own = [row for row in rows if row["slug"] == slug and words in row["true cause"]]
+            own = [
+                row
+                for row in rows
+                if row["slug"] == slug and words in row["true cause"]
+            ]
             listed = entries[slug].cause(cause)
             if not own or listed is None:
-                raise ValueError(f"{slug}: the table or the sheet does not know {words!r}, {cause}")
+                raise ValueError(
+                    f"{slug}: the table or the sheet does not know {words!r}, {cause}"
+                )
             told = {row["test"]: _chances(row["outcome probabilities"]) for row in own}
             found.append(Broken(entries[slug], cause, WEIGHT_ODDS[listed.weight], told))
     return found
 
 
 def _chances(text: str) -> tuple[float, ...]:
-    return tuple(float(found) for found in re.findall(r":\s*(\d*\.?\d+)\s*(?:;|$)", text))
+    return tuple(
+        float(found) for found in re.findall(r":\s*(\d*\.?\d+)\s*(?:;|$)", text)
+    )
 
 
 def play(bench: Bench, broken: Broken, draw: Draw, rng: Random, tally: Tally) -> None:
     """One job: asked with one of the sheet's own symptoms, advised step by step until the cause is mended."""
-    words, at, minutes, opened = rng.choice(broken.entry.symptoms), UNTOUCHED, 0.0, False
+    words, at, minutes, opened = (
+        rng.choice(broken.entry.symptoms),
+        UNTOUCHED,
+        0.0,
+        False,
+    )
     findings: list[Finding] = []
     true = f"{broken.entry.slug}/{broken.cause}"
     for _ in range(MOST_STEPS):
         answer = bench.asking.search(words, findings=tuple(findings), at=at, limit=5)
-        beliefs = {cause.cause: cause.probability for entry in answer.entries for cause in entry.causes}
-        tally.shown += [(share, cause == true) for cause, share in beliefs.items() if share >= EDGES[0]]
+        beliefs = {
+            cause.cause: cause.probability
+            for entry in answer.entries
+            for cause in entry.causes
+        }
+        tally.shown += [
+            (share, cause == true)
+            for cause, share in beliefs.items()
+            if share >= EDGES[0]
+        ]
         step = answer.next_step
         entry = bench.entries.entry(step.entry) if step and step.entry else None
         if step is None or entry is None:
             break
-        done = entry.test(step.name) if step.kind == "test" else entry.fix_for(step.name)
+        done = (
+            entry.test(step.name) if step.kind == "test" else entry.fix_for(step.name)
+        )
         assert done is not None
-        minutes += bench_minutes(done) + OPENING_MINUTES * (done.cover_off and not opened)
+        minutes += bench_minutes(done) + OPENING_MINUTES * (
+            done.cover_off and not opened
+        )
         opened = opened or done.cover_off
         if isinstance(done, Test):
-            findings.append(Finding(f"{entry.slug}/{done.slug}", draw(entry, done, rng)))
+            findings.append(
+                Finding(f"{entry.slug}/{done.slug}", draw(entry, done, rng))
+            )
         elif true in {f"{entry.slug}/{cause}" for cause in done.causes}:
             tally.minutes.append(minutes)
             return
@@ -244,7 +281,9 @@ def play(bench: Bench, broken: Broken, draw: Draw, rng: Random, tally: Tally) ->
     tally.given_up += 1
 
 
-def measured(bench: Bench, found: Sequence[Broken], jobs: int, seed: int, physical: bool) -> Tally:
+def measured(
+    bench: Bench, found: Sequence[Broken], jobs: int, seed: int, physical: bool
+) -> Tally:
     """So many jobs for each point of a fault's weight."""
     tally = Tally()
     for number, broken in enumerate(found):
@@ -257,7 +296,12 @@ def measured(bench: Bench, found: Sequence[Broken], jobs: int, seed: int, physic
 def main() -> None:
     """Print both tables."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--jobs", type=int, default=4, help="jobs for each point of a fault's weight (often is 6)")
+    parser.add_argument(
+        "--jobs",
+        type=int,
+        default=4,
+        help="jobs for each point of a fault's weight (often is 6)",
+    )
     parser.add_argument("--seed", type=int, default=11)
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
@@ -266,7 +310,9 @@ def main() -> None:
         for physical in (False, True):
             tally = measured(bench, found, asked.jobs, asked.seed, physical)
             whole = len(tally.minutes) + tally.given_up
-            print(f"\n### Outcomes drawn from {'the physical table' if physical else 'the sheets themselves'}\n")
+            print(
+                f"\n### Outcomes drawn from {'the physical table' if physical else 'the sheets themselves'}\n"
+            )
             print("| shown as | beliefs | mean | true |\n| --- | --- | --- | --- |")
             print("\n".join(tally.lines()))
             mean = sum(tally.minutes) / max(len(tally.minutes), 1)

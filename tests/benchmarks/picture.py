@@ -34,7 +34,9 @@ def picture(title: str, bars: Sequence[Bar], foot: str) -> str:
     """The bars as an SVG text."""
     height = TOP + ROW * len(bars) + 40
     longest = max(bar.minutes.value + 2 * bar.minutes.error for bar in bars)
-    step = next(step for step in (5, 10, 20, 25, 50, 100, 200, 500, 1000) if longest / step <= 8)
+    step = next(
+        step for step in (5, 10, 20, 25, 50, 100, 200, 500, 1000) if longest / step <= 8
+    )
     scale = (WIDTH - LABEL - 100) / longest
     said = "; ".join(f"{bar.label} {bar.minutes.value:.0f} min" for bar in bars)
     parts = [
@@ -45,11 +47,17 @@ def picture(title: str, bars: Sequence[Bar], foot: str) -> str:
     ]  # fmt: skip
     for minutes in range(0, int(longest) + 1, step):
         x = LABEL + minutes * scale
-        parts.append(f'<line class="rule" x1="{x:.1f}" x2="{x:.1f}" y1="{TOP - 8}" y2="{height - 34}"/>')
-        parts.append(f'<text class="soft small" x="{x:.1f}" y="{TOP - 12}" text-anchor="middle">{minutes}</text>')
+        parts.append(
+            f'<line class="rule" x1="{x:.1f}" x2="{x:.1f}" y1="{TOP - 8}" y2="{height - 34}"/>'
+        )
+        parts.append(
+            f'<text class="soft small" x="{x:.1f}" y="{TOP - 12}" text-anchor="middle">{minutes}</text>'
+        )
     for place, bar in enumerate(bars):
         parts += _bar(bar, TOP + ROW * place, scale)
-    parts.append(f'<text class="soft small" x="16" y="{height - 12}">{escape(foot)}</text>')
+    parts.append(
+        f'<text class="soft small" x="16" y="{height - 12}">{escape(foot)}</text>'
+    )
     return "\n".join([*parts, "</svg>"]) + "\n"
 
 

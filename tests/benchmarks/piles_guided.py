@@ -70,7 +70,9 @@ class GuidedBench:
         if key not in self._answers:
             at = SoFar(failed=tuple(one.failed), opened=one.body.opened)
             words, model = one.ticket.words, one.ticket.fault.model
-            complaint = Complaint(text=words, model=model, findings=tuple(one.findings), limit=8, at=at)
+            complaint = Complaint(
+                text=words, model=model, findings=tuple(one.findings), limit=8, at=at
+            )
             (self._answers[key],) = self.shop.bench.asking.outlines([complaint])
         return self._answers[key]
 
@@ -82,9 +84,17 @@ class GuidedBench:
                 return False
             step = self.answer(one).next_step
             entry = self.shop.entries.get(step.entry) if step else None
-            test, fix = (entry.test(step.name), entry.fix_for(step.name)) if step and entry else (None, None)
+            test, fix = (
+                (entry.test(step.name), entry.fix_for(step.name))
+                if step and entry
+                else (None, None)
+            )
             if step and entry and step.kind == "test" and test:
-                one.findings.append(Finding(f"{entry.slug}/{test.slug}", one.body.test(entry, test).text))
+                one.findings.append(
+                    Finding(
+                        f"{entry.slug}/{test.slug}", one.body.test(entry, test).text
+                    )
+                )
             elif step and entry and step.kind == "fix" and fix and fix.parts:
                 one.wants = (f"{entry.slug}/{step.name}", fix)
                 return False
@@ -119,8 +129,14 @@ def waiting(bench: GuidedBench, one: OnThePile) -> Waiting:
         return Waiting(tag=one.tag, look=0.0)
     if one.wants:
         _, fix = one.wants
-        minutes = fix.minutes + PART_MINUTES + OPENING_MINUTES * (fix.cover_off and not one.body.opened)
-        return complaints.wanting(one.tag, fix.parts[0], minutes, pools_of(model), bench.answer(one))
+        minutes = (
+            fix.minutes
+            + PART_MINUTES
+            + OPENING_MINUTES * (fix.cover_off and not one.body.opened)
+        )
+        return complaints.wanting(
+            one.tag, fix.parts[0], minutes, pools_of(model), bench.answer(one)
+        )
     answer = bench.answer(one)
     causes = complaints.believed(answer)
     return complaints.waiting(one.tag, answer, causes, pools_of(model))
@@ -133,7 +149,9 @@ def all_minutes(bench: GuidedBench, tickets: Sequence[Ticket], seed: int) -> flo
         one = OnThePile(ticket, Machine(ticket, seed))
         works = False
         while not (works or one.given_up):
-            works = bench.look(one, 10_000.0) or (one.wants is not None and bench.fit(one, piece_is_good=True))
+            works = bench.look(one, 10_000.0) or (
+                one.wants is not None and bench.fit(one, piece_is_good=True)
+            )
         whole += one.body.minutes
     return whole
 
@@ -155,10 +173,17 @@ class PlayedPile:
     def pile(self) -> Pile:
         """The pile as the program sees it."""
         known = {tag: self._known(tag) for tag in self.machines}
-        asked = {one.part for machine in known.values() for one in machine.remedies if one.part}
+        asked = {
+            one.part
+            for machine in known.values()
+            for one in machine.remedies
+            if one.part
+        }
         lending = {tag: self._lending(machine, asked) for tag, machine in known.items()}
         return Pile(
-            waiting=tuple(machine for tag, machine in lending.items() if tag not in self.donors),
+            waiting=tuple(
+                machine for tag, machine in lending.items() if tag not in self.donors
+            ),
             donors=tuple(lending[tag] for tag in sorted(self.donors)),
             minutes=self.minutes,
             cents=self.cents,
@@ -172,8 +197,19 @@ class PlayedPile:
 
     def _lending(self, machine: Waiting, asked: set[str]) -> Waiting:
         model = self.machines[machine.tag].ticket.fault.model
-        held = (pool for pool in sorted(asked) if pool_of(pool.split(", ")[0], model) == pool)
-        return replace(machine, pieces=tuple(Piece(part=pool) for pool in held if (machine.tag, pool) not in self.gone))
+        held = (
+            pool
+            for pool in sorted(asked)
+            if pool_of(pool.split(", ")[0], model) == pool
+        )
+        return replace(
+            machine,
+            pieces=tuple(
+                Piece(part=pool)
+                for pool in held
+                if (machine.tag, pool) not in self.gone
+            ),
+        )
 
     def do(self, step: PileStep) -> None:
         """One step in truth."""
@@ -189,7 +225,11 @@ class PlayedPile:
                 piece_is_good = step.part.split(", ")[0] not in self.bad[step.donor]
             self.cents -= step.cents
             works = self.bench.fit(one, piece_is_good)
-        self.minutes -= one.body.minutes - before + (PART_MINUTES if step.kind in ("fit", "buy") else 0.0)
+        self.minutes -= (
+            one.body.minutes
+            - before
+            + (PART_MINUTES if step.kind in ("fit", "buy") else 0.0)
+        )
         self.kept.pop(step.tag, None)
         if works and self.minutes >= 0:
             self.working += 1
@@ -200,18 +240,44 @@ class PlayedPile:
 @cache
 def price(pool: str) -> int:
     """Cents of a part of that pool."""
-    names = {"touchpad": "pad", "charging socket": "jack", "hinge set": "hinge", "wireless card": "radio"}
-    names |= {"memory module": "memory", "M.2 drive": "drive", "camera module": "camera"}
+    names = {
+        "touchpad": "pad",
+        "charging socket": "jack",
+        "hinge set": "hinge",
+        "wireless card": "radio",
+    }
+    names |= {
+        "memory module": "memory",
+        "M.2 drive": "drive",
+        "camera module": "camera",
+    }
     part = pool.split(", ")[0]
     return PARTS.get(names.get(part, part), (OTHER_PART, 0.0))[0]
 
 
-def played(bench: GuidedBench, tickets: Sequence[Ticket], regime: tuple[float, int], policy: Policy, seed: int) -> int:
+def played(
+    bench: GuidedBench,
+    tickets: Sequence[Ticket],
+    regime: tuple[float, int],
+    policy: Policy,
+    seed: int,
+) -> int:
     """How many of these machines a policy makes work."""
     share, cents = regime
-    machines = {one.tag: one for one in (OnThePile(ticket, Machine(ticket, seed)) for ticket in tickets)}
-    whole = {part for ticket in tickets for fix in ticket.fault.entry.fixes for part in fix.parts} | PART_NAMES
-    bad = {tag: bad_parts(one.ticket, sorted(whole), bench.shop.spread, seed) for tag, one in machines.items()}
+    machines = {
+        one.tag: one
+        for one in (OnThePile(ticket, Machine(ticket, seed)) for ticket in tickets)
+    }
+    whole = {
+        part
+        for ticket in tickets
+        for fix in ticket.fault.entry.fixes
+        for part in fix.parts
+    } | PART_NAMES
+    bad = {
+        tag: bad_parts(one.ticket, sorted(whole), bench.shop.spread, seed)
+        for tag, one in machines.items()
+    }
     hours = share * all_minutes(bench, tickets, seed)
     state = PlayedPile(bench, machines, bad, hours, cents * len(tickets))
     while state.minutes > 0 and (step := policy(state.pile())) is not None:
@@ -234,19 +300,33 @@ def main() -> None:
         shop = guided_shop(Path(folder), given.piles * given.machines, given.seed)
         bench = GuidedBench(shop)
         for name, regime in REGIMES.items():
-            print(f"{name}: working machines of {given.machines}, mean of {given.piles} piles", flush=True)
+            print(
+                f"{name}: working machines of {given.machines}, mean of {given.piles} piles",
+                flush=True,
+            )
             _table(bench, given.piles, given.machines, regime)
         shop.bench.close()
 
 
-def _table(bench: GuidedBench, piles: int, machines: int, regime: tuple[float, int]) -> None:
-    pile_of = [bench.shop.tickets[number * machines : (number + 1) * machines] for number in range(piles)]
+def _table(
+    bench: GuidedBench, piles: int, machines: int, regime: tuple[float, int]
+) -> None:
+    pile_of = [
+        bench.shop.tickets[number * machines : (number + 1) * machines]
+        for number in range(piles)
+    ]
     found: dict[str, list[int]] = {}
     for way, policy in WAYS.items():
         began = time.process_time()
-        found[way] = [played(bench, tickets, regime, policy, number) for number, tickets in enumerate(pile_of)]
+        found[way] = [
+            played(bench, tickets, regime, policy, number)
+            for number, tickets in enumerate(pile_of)
+        ]
         spent = (time.process_time() - began) / piles
-        print(f"  {way:28} {statistics.fmean(found[way]):6.2f}   {spent:5.1f} s a pile", flush=True)
+        print(
+            f"  {way:28} {statistics.fmean(found[way]):6.2f}   {spent:5.1f} s a pile",
+            flush=True,
+        )
     for way in WAYS:
         if way != "ours":
             _against(found["ours"], found[way], way)
@@ -255,7 +335,10 @@ def _table(bench: GuidedBench, piles: int, machines: int, regime: tuple[float, i
 def _against(ours: Sequence[int], theirs: Sequence[int], way: str) -> None:
     gains = [mine - other for mine, other in zip(ours, theirs, strict=True)]
     error = statistics.stdev(gains) / len(gains) ** 0.5
-    print(f"  ours less {way:28} {statistics.fmean(gains):+.2f} ± {error:.2f}, least {min(gains):+d}", flush=True)
+    print(
+        f"  ours less {way:28} {statistics.fmean(gains):+.2f} ± {error:.2f}, least {min(gains):+d}",
+        flush=True,
+    )
 
 
 if __name__ == "__main__":

@@ -18,7 +18,9 @@ MOST_STEPS = 80
 Order = Callable[[Entry, str], tuple[float, ...]]
 
 
-def by_the_sheet(machine: Machine, entries: Sequence[Entry], thorough: bool = True) -> None:
+def by_the_sheet(
+    machine: Machine, entries: Sequence[Entry], thorough: bool = True
+) -> None:
     """Each sheet from top to bottom: its tests in its order until one suspect is left, then that one's fix.
 
     The thorough repair at last whatever the tests have not cleared; the wary only what a test points to.
@@ -33,7 +35,9 @@ def by_the_sheet(machine: Machine, entries: Sequence[Entry], thorough: bool = Tr
 def fixes_in_order(machine: Machine, entries: Sequence[Entry], order: Order) -> None:
     """No test at all: the fixes of every sheet, one after another in that order of their causes."""
     for entry in entries:
-        causes = sorted((cause.slug for cause in entry.causes), key=lambda slug: order(entry, slug))
+        causes = sorted(
+            (cause.slug for cause in entry.causes), key=lambda slug: order(entry, slug)
+        )
         if _fix(machine, entry, causes):
             return
     machine.search_on()
@@ -48,8 +52,14 @@ def by_weight(entry: Entry, slug: str) -> tuple[float, ...]:
 def by_count(answer: Answer) -> Order:
     """The most frequent cause first: as counted on this model, then on the others, then by the entry's words."""
     causes = [cause for one in answer.entries for cause in one.causes]
-    counted = {cause.cause: (-cause.confirmed_here, -cause.confirmed_elsewhere) for cause in causes}
-    return lambda entry, slug: (*counted[f"{entry.slug}/{slug}"], *by_weight(entry, slug))
+    counted = {
+        cause.cause: (-cause.confirmed_here, -cause.confirmed_elsewhere)
+        for cause in causes
+    }
+    return lambda entry, slug: (
+        *counted[f"{entry.slug}/{slug}"],
+        *by_weight(entry, slug),
+    )
 
 
 def by_weight_a_minute(entry: Entry, slug: str) -> tuple[float, ...]:
@@ -58,7 +68,9 @@ def by_weight_a_minute(entry: Entry, slug: str) -> tuple[float, ...]:
     return (by_weight(entry, slug)[0] / fix.minutes if fix else 0.0,)
 
 
-def as_advised(machine: Machine, bench: Bench, entries: Mapping[str, Entry], first: Step | None) -> None:
+def as_advised(
+    machine: Machine, bench: Bench, entries: Mapping[str, Entry], first: Step | None
+) -> None:
     """Whatever the program advises, step by step; the first step was in the answer to the words alone."""
     words, model = machine.ticket.words, machine.ticket.fault.model
     findings: list[Finding] = []
@@ -70,13 +82,17 @@ def as_advised(machine: Machine, bench: Bench, entries: Mapping[str, Entry], fir
             break
         test, fix = entry.test(step.name), entry.fix_for(step.name)
         if step.kind == "test" and test:
-            findings.append(Finding(f"{entry.slug}/{test.slug}", machine.test(entry, test).text))
+            findings.append(
+                Finding(f"{entry.slug}/{test.slug}", machine.test(entry, test).text)
+            )
         elif step.kind == "fix" and fix:
             if machine.repair(entry, fix):
                 return
             failed.append(f"{entry.slug}/{step.name}")
         at = SoFar(failed=tuple(failed), opened=machine.opened)
-        step = bench.asking.search(words, model, findings=findings, limit=1, at=at).next_step
+        step = bench.asking.search(
+            words, model, findings=findings, limit=1, at=at
+        ).next_step
     machine.search_on()
 
 
@@ -105,7 +121,11 @@ def _work_off(machine: Machine, entry: Entry, thorough: bool) -> None:
 
 
 def _speaks_of(test: Test, suspects: Sequence[str]) -> bool:
-    return any(cause in suspects for outcome in test.outcomes for cause in (*outcome.points_to, *outcome.clears))
+    return any(
+        cause in suspects
+        for outcome in test.outcomes
+        for cause in (*outcome.points_to, *outcome.clears)
+    )
 
 
 def _fix(machine: Machine, entry: Entry, causes: Sequence[str]) -> bool:

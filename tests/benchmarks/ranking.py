@@ -14,6 +14,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from helpers.asking import questions
@@ -42,7 +43,14 @@ def milliseconds(act: Callable[[], object]) -> float:
 def put(index: Index, entries: Iterable[Entry], lexicon: Lexicon) -> None:
     """Take entries into an index."""
     taken = (
-        TakenSheet(slug=one.slug, stamp="", own=False, entry=one, remarks=(), content=refresh.own_content(one, lexicon))
+        TakenSheet(
+            slug=one.slug,
+            stamp="",
+            own=False,
+            entry=one,
+            remarks=(),
+            content=refresh.own_content(one, lexicon),
+        )
         for one in entries
     )
     with index.changing():
@@ -54,26 +62,40 @@ def rank(words: str, index: Index, lexicon: Lexicon) -> None:
     """Read the words, fit them, believe: what a ranking does for a shop without a history."""
     with index.reading():
         found, slugs = fit.fit(words, lexicon, index), index.slugs()
-        causes.of_entries({slugs[number]: score for number, score in found.scores.items()}, Counts(), found.others)
+        causes.of_entries(
+            {slugs[number]: score for number, score in found.scores.items()},
+            Counts(),
+            found.others,
+        )
 
 
 def measure(count: int) -> None:
     """Print the figures of a library of so many entries."""
     lexicon = shipped_lexicon()
-    shipped = [sheet.entry for sheet in Shelf(stock_folder(), None).sheets() if sheet.entry]
+    shipped = [
+        sheet.entry for sheet in Shelf(stock_folder(), None).sheets() if sheet.entry
+    ]
     index = Index(Path(tempfile.mkdtemp()) / "index.db")
     with index.changing():
         index.words.put_known(lexicon.known_words)
     built = milliseconds(lambda: put(index, grown(shipped, count), lexicon))
     asked = [one.words for one in (*questions("dev"), *questions("own"))[::6]]
     rank(asked[0], index, lexicon)
-    each = [milliseconds(lambda words=words: rank(words, index, lexicon)) for words in asked]  # type: ignore[misc]
-    again = [milliseconds(lambda words=words: rank(words, index, lexicon)) for words in asked]  # type: ignore[misc]
+
+    def ask(words: str) -> float:
+        return milliseconds(lambda: rank(words, index, lexicon))
+
+    each = [ask(words) for words in asked]
+    again = [ask(words) for words in asked]
     saves, firsts = [], []
     for number, one in enumerate(shipped[:SAVES]):
-        changed = replace(one, wordings=(*one.wordings, f"found wanting for the {number}th time"))
-        saves.append(milliseconds(lambda changed=changed: put(index, [changed], lexicon)))  # type: ignore[misc]
-        firsts.append(milliseconds(lambda: rank("no picture, fan spins", index, lexicon)))
+        changed = replace(
+            one, wordings=(*one.wordings, f"found wanting for the {number}th time")
+        )
+        saves.append(milliseconds(partial(put, index, [changed], lexicon)))
+        firsts.append(
+            milliseconds(lambda: rank("no picture, fan spins", index, lexicon))
+        )
     print(
         f"{count:6} entries: built in {built / 1000:.0f} s; ranking, mean {statistics.mean(each):.1f} ms, "
         f"median {statistics.median(each):.1f}, worst {max(each):.0f}; the same again {statistics.mean(again):.1f}; "

@@ -71,7 +71,12 @@ def mean(values: Iterable[float]) -> Mean:
     if len(held) < 2:
         return Mean(held[0] if held else math.nan, math.nan)
     middle = math.fsum(held) / len(held)
-    return Mean(middle, math.sqrt(math.fsum((x - middle) ** 2 for x in held) / (len(held) - 1) / len(held)))
+    return Mean(
+        middle,
+        math.sqrt(
+            math.fsum((x - middle) ** 2 for x in held) / (len(held) - 1) / len(held)
+        ),
+    )
 
 
 def line(way: str, runs: Sequence[Run]) -> Line:
@@ -96,7 +101,11 @@ def gap(runs: Sequence[Run], against: Sequence[Run]) -> Gap:
     other = {run.ticket: run.minutes for run in against}
     if not runs:
         return Gap("", "", mean([]))
-    return Gap(runs[0].way, against[0].way, mean(other[run.ticket] - run.minutes for run in runs))
+    return Gap(
+        runs[0].way,
+        against[0].way,
+        mean(other[run.ticket] - run.minutes for run in runs),
+    )
 
 
 def not_won(runs: Sequence[Run], against: Sequence[Run]) -> list[str]:
@@ -109,11 +118,20 @@ def not_won(runs: Sequence[Run], against: Sequence[Run]) -> list[str]:
     said = []
     for right in (True, False):
         for habit in (True, False):
-            part = {run.ticket for run in alike if run.right_entry == right and run.habit == habit}
-            found = gap([run for run in runs if run.ticket in part], [run for run in against if run.ticket in part])
+            part = {
+                run.ticket
+                for run in alike
+                if run.right_entry == right and run.habit == habit
+            }
+            found = gap(
+                [run for run in runs if run.ticket in part],
+                [run for run in against if run.ticket in part],
+            )
             if not found.saved.value > 2 * found.saved.error:
                 where = f"{'right' if right else 'wrong'} sheet first, {'habit' if habit else 'other'} jobs"
-                said.append(f"{found.way} is not quicker than {found.against} on {where}: {found.saved} min saved")
+                said.append(
+                    f"{found.way} is not quicker than {found.against} on {where}: {found.saved} min saved"
+                )
     return said
 
 
@@ -132,9 +150,18 @@ def table(lines: Sequence[Line]) -> str:
         for one in lines
     ]  # fmt: skip
     widths = [max(len(row[i]) for row in (head, *rows)) for i in range(len(head))]
-    text = [_row(head, widths), "| " + " | ".join("-" * width for width in widths) + " |"]
+    text = [
+        _row(head, widths),
+        "| " + " | ".join("-" * width for width in widths) + " |",
+    ]
     return "\n".join([*text, *(_row(row, widths) for row in rows)])
 
 
 def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
-    return "| " + " | ".join(cell.ljust(width) for cell, width in zip(cells, widths, strict=True)) + " |"
+    return (
+        "| "
+        + " | ".join(
+            cell.ljust(width) for cell, width in zip(cells, widths, strict=True)
+        )
+        + " |"
+    )

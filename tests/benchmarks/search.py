@@ -27,7 +27,15 @@ from helpers.trade_words import shipped_lexicon
 sys.path.insert(0, str(Path(__file__).parents[1]))  # the tests' own measures
 
 import peers
-from helpers.asking import Asked, Question, ask, by_kind, leaving_one_wording_out, marks, questions
+from helpers.asking import (
+    Asked,
+    Question,
+    ask,
+    by_kind,
+    leaving_one_wording_out,
+    marks,
+    questions,
+)
 from helpers.measures import calibration_error, log_loss_of_classes
 from helpers.unseen import heard
 from synthetic import grown
@@ -46,12 +54,17 @@ from kb.model import Entry
 DEEP = 60
 KINDS = ("contrast", "intake", "paraphrase", "second-language", "terse", "typo")
 #: Those that learn do so for hours on thousands of classes: they are left out above this many entries.
-LEARNED, MOST_CLASSES = (peers.classifier, peers.sentence_model, peers.sentence_softmax), 200
+LEARNED, MOST_CLASSES = (
+    (peers.classifier, peers.sentence_model, peers.sentence_softmax),
+    200,
+)
 
 
 def main() -> None:
     """Print what was asked for."""
-    given = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    given = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     given.add_argument("--sizes", type=int, nargs="*", default=[0, 1000, 10_000])
     given.add_argument("--calibrate", action="store_true")
     given.add_argument("--views", action="store_true")
@@ -67,7 +80,9 @@ def main() -> None:
 
 def library() -> list[Entry]:
     """Every shipped entry, by slug."""
-    return [sheet.entry for sheet in Shelf(stock_folder(), None).sheets() if sheet.entry]
+    return [
+        sheet.entry for sheet in Shelf(stock_folder(), None).sheets() if sheet.entry
+    ]
 
 
 def table(size: int) -> None:
@@ -77,15 +92,22 @@ def table(size: int) -> None:
     asked = asked if size <= 1000 else asked[::6]
     wordings = sum(len(entry.wordings) for entry in entries)
     made_up = f" (all but {len(library())} made up)" if size > len(library()) else ""
-    print(f"\n{len(entries)} entries, {wordings} wordings{made_up}, {len(asked)} complaints")
-    print(f"{'':26}  first  three    MRR  ms/query  build s  MB  " + "  ".join(kind[:8] for kind in KINDS))
+    print(
+        f"\n{len(entries)} entries, {wordings} wordings{made_up}, {len(asked)} complaints"
+    )
+    print(
+        f"{'':26}  first  three    MRR  ms/query  build s  MB  "
+        + "  ".join(kind[:8] for kind in KINDS)
+    )
     for name, make in _searches(entries):
         search = _line(name, make, asked)
         if search and not made_up:
             _unseen(search)
 
 
-def _searches(entries: Sequence[Entry]) -> Iterator[tuple[str, Callable[[], peers.Search]]]:
+def _searches(
+    entries: Sequence[Entry],
+) -> Iterator[tuple[str, Callable[[], peers.Search]]]:
     yield "Benchlore, words alone", lambda: ours(entries)
     for name, make in (
         ("FTS5 bm25", peers.fts5), ("bm25s, stems", peers.bm25s), ("tantivy, fuzzy", peers.tantivy),
@@ -100,7 +122,9 @@ def _searches(entries: Sequence[Entry]) -> Iterator[tuple[str, Callable[[], peer
         yield f"{name}, by wording", partial(make, peers.apart(entries), DEEP)
 
 
-def _line(name: str, make: Callable[[], peers.Search], asked: Sequence[Question]) -> peers.Search | None:
+def _line(
+    name: str, make: Callable[[], peers.Search], asked: Sequence[Question]
+) -> peers.Search | None:
     """Print what a search finds and what it costs in processor time; None where it is not installed."""
     gc.collect()
     before, started = _resident(), time.process_time()
@@ -135,7 +159,10 @@ def _unseen(search: peers.Search) -> None:
         shares.append(f"{name} {whole.first:.1f} / {whole.three:.1f}")
     pairs = by_kind(found).values()
     both = sum(all(one.first for one in pair) for pair in pairs)
-    print(f"{'':26}  {', '.join(shares)}, both of a pair {100.0 * both / len(pairs):.1f}", flush=True)
+    print(
+        f"{'':26}  {', '.join(shares)}, both of a pair {100.0 * both / len(pairs):.1f}",
+        flush=True,
+    )
 
 
 def _resident() -> float:
@@ -185,21 +212,37 @@ def calibrate() -> None:
     with bench.shop.files.reading() as (index, lexicon):
         slugs = index.slugs()
         off_topic = (DATA / "off-topic.txt").read_text("utf-8").splitlines()
-        asked = [*questions("dev"), *questions("own"), *(Question(line, frozenset([""]), "") for line in off_topic)]
+        asked = [
+            *questions("dev"),
+            *questions("own"),
+            *(Question(line, frozenset([""]), "") for line in off_topic),
+        ]
         for question in asked:
             scores = fit.fit(question.words, lexicon, index).scores
-            scored.append(({slugs[n]: score for n, score in scores.items()}, question.entries))
+            scored.append(
+                ({slugs[n]: score for n, score in scores.items()}, question.entries)
+            )
         left_out = leaving_one_wording_out(index, lexicon, library(), 1400, seed=1)
         scored += [(dict(one.scores), one.question.entries) for one in left_out]
     print(f"{len(scored)} cases\ntrust  chance   NLL     ECE")
     for trust in (0.35, 0.4, 0.45, 0.5, 0.55, 0.6, 0.7):
         for chance in (-2.0, -1.0, 0.0, 1.0, 2.0):
             causes.WORDS_TRUST = trust
-            moved = [({slug: score - chance for slug, score in scores.items()}, right) for scores, right in scored]
-            print("{:5.2f}  {:+6.1f}  {:.4f}  {:.4f}".format(trust, chance, *_calibration(moved)), flush=True)
+            moved = [
+                ({slug: score - chance for slug, score in scores.items()}, right)
+                for scores, right in scored
+            ]
+            print(
+                "{:5.2f}  {:+6.1f}  {:.4f}  {:.4f}".format(
+                    trust, chance, *_calibration(moved)
+                ),
+                flush=True,
+            )
 
 
-def _calibration(scored: Sequence[tuple[dict[str, float], frozenset[str]]]) -> tuple[float, float]:
+def _calibration(
+    scored: Sequence[tuple[dict[str, float], frozenset[str]]],
+) -> tuple[float, float]:
     beliefs, hits, forecasts = [], [], []
     for scores, right in scored:
         shares = causes.of_entries(scores, Counts())
@@ -207,7 +250,9 @@ def _calibration(scored: Sequence[tuple[dict[str, float], frozenset[str]]]) -> t
         beliefs.append(shares[best])
         hits.append(best in right)
         forecasts.append({"right": math.fsum(shares[slug] for slug in right)})
-    return log_loss_of_classes(forecasts, ["right"] * len(forecasts)), calibration_error(beliefs, hits)
+    return log_loss_of_classes(
+        forecasts, ["right"] * len(forecasts)
+    ), calibration_error(beliefs, hits)
 
 
 def views() -> None:
@@ -217,11 +262,19 @@ def views() -> None:
     entries = library()
     print("views   dev first/three   own first/three   left out first/three")
     for kept in ("w", "s", "b", "ws", "wb", "sb", "wsb"):
-        fit.VIEW_WEIGHT = {view: weight if view in kept else 0.0 for view, weight in usual.items()}
+        fit.VIEW_WEIGHT = {
+            view: weight if view in kept else 0.0 for view, weight in usual.items()
+        }
         found = [marks(ask(bench, questions(name))) for name in ("dev", "own")]
         with bench.shop.files.reading() as (index, lexicon):
-            found.append(marks(leaving_one_wording_out(index, lexicon, entries, 700, seed=1)))
-        print(f"{kept:6}" + "".join(f"  {one.first:7.1f} / {one.three:5.1f}" for one in found), flush=True)
+            found.append(
+                marks(leaving_one_wording_out(index, lexicon, entries, 700, seed=1))
+            )
+        print(
+            f"{kept:6}"
+            + "".join(f"  {one.first:7.1f} / {one.three:5.1f}" for one in found),
+            flush=True,
+        )
     fit.VIEW_WEIGHT = usual
 
 

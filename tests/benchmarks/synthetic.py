@@ -15,10 +15,14 @@ def grown(entries: Sequence[Entry], count: int, seed: int = 1) -> Iterator[Entry
     """The real entries, and behind them made ones up to that number."""
     yield from entries
     rng = Random(seed)
-    pool = [text.split() for entry in entries for text in (*entry.wordings, *entry.symptoms)]
+    pool = [
+        text.split() for entry in entries for text in (*entry.wordings, *entry.symptoms)
+    ]
     causes = [cause for entry in entries for cause in entry.causes]
     for number in range(len(entries), count):
-        texts = [_joined(rng.choice(pool), rng.choice(pool)) for _ in range(WORDINGS + 3)]
+        texts = [
+            _joined(rng.choice(pool), rng.choice(pool)) for _ in range(WORDINGS + 3)
+        ]
         known = {cause.slug: cause for cause in rng.sample(causes, 5)}
         yield _made(f"made-{number:05d}", texts, tuple(known.values()))
 

@@ -21,7 +21,11 @@ from kb.model import Finding
 from webui.app import create_app
 
 #: Complaints typed letter by letter, with the pause of a quick hand and of a slow one, in milliseconds.
-COMPLAINTS = ("no charge led orange", "shows no battery although one is fitted", "no sound from left speaker")
+COMPLAINTS = (
+    "no charge led orange",
+    "shows no battery although one is fitted",
+    "no sound from left speaker",
+)
 PAUSES = (80, 250)
 WORDS = "no power no light"
 PAGES = {
@@ -67,7 +71,10 @@ def opened(browser: Browser, address: str) -> str:
     received = counted(page)
     page.goto(address)
     page.wait_for_load_state("networkidle")
-    high = page.evaluate("document.documentElement.scrollHeight") / SCREENS["phone"]["viewport"]["height"]
+    high = (
+        page.evaluate("document.documentElement.scrollHeight")
+        / SCREENS["phone"]["viewport"]["height"]
+    )
     context.close()
     return f"{sum(received):.0f} | {high:.1f}"
 
@@ -91,14 +98,19 @@ def main() -> None:
     bench, job = make_shop(folder / "shop")
     program = shutil.which("chromium") or shutil.which("chromium-browser")
     with served(create_app(bench)) as address, sync_playwright() as player:
-        browser = player.chromium.launch(executable_path=program, args=[*QUIET, "--no-sandbox"])
+        browser = player.chromium.launch(
+            executable_path=program, args=[*QUIET, "--no-sandbox"]
+        )
         print("| page | KB | screens on a phone |\n| --- | ---: | ---: |")
         for name, path in (PAGES | {"job with findings": f"/job/{job}"}).items():
             print(f"| {name} | {opened(browser, address + path)} |", flush=True)
         print("\n| typed | ms a key | KB | answers |\n| --- | ---: | ---: | ---: |")
         for words in COMPLAINTS:
             for pause in PAUSES:
-                print(f"| {words} | {pause} | {typed(browser, address, words, pause)} |", flush=True)
+                print(
+                    f"| {words} | {pause} | {typed(browser, address, words, pause)} |",
+                    flush=True,
+                )
         browser.close()
     shutil.rmtree(folder)
 

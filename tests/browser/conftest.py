@@ -29,7 +29,11 @@ QUIET = (
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Browser]:
     """The browser; without one the tests are skipped, but on the build server they fail."""
-    program = os.environ.get(BROWSER_VARIABLE) or shutil.which("chromium") or shutil.which("chromium-browser")
+    program = (
+        os.environ.get(BROWSER_VARIABLE)
+        or shutil.which("chromium")
+        or shutil.which("chromium-browser")
+    )
     if not program:
         told = f"no chromium found: install it, or name it in {BROWSER_VARIABLE}"
         if os.environ.get("CI"):
@@ -37,7 +41,9 @@ def chromium() -> Iterator[Browser]:
         pytest.skip(told)
     rooted = ["--no-sandbox"] if os.geteuid() == 0 else []
     with sync_playwright() as player:
-        browser = player.chromium.launch(executable_path=program, headless=True, args=[*QUIET, *rooted])
+        browser = player.chromium.launch(
+            executable_path=program, headless=True, args=[*QUIET, *rooted]
+        )
         yield browser
         browser.close()
 
@@ -63,7 +69,8 @@ def served(app: Flask) -> Iterator[str]:
     thread.start()
     yield f"http://127.0.0.1:{server.effective_port}"
     server.close()
-    wasyncore.close_all(server._map, ignore_all=True)  # what the browser still holds open would keep the loop alive
+    # what the browser still holds open would keep the loop alive
+    wasyncore.close_all(server._map, ignore_all=True)
     thread.join(5)
 
 
@@ -74,7 +81,9 @@ def _run(server: object) -> None:
 
 
 @pytest.fixture(params=sorted(SCREENS))
-def at_bench(request: pytest.FixtureRequest, chromium: Browser, address: str) -> Iterator[Watched]:
+def at_bench(
+    request: pytest.FixtureRequest, chromium: Browser, address: str
+) -> Iterator[Watched]:
     """The bench on a phone, then on a desktop screen; at the end nothing may have gone wrong."""
     context = chromium.new_context(reduced_motion="reduce", **SCREENS[request.param])
     held = watched(context, address)

@@ -14,15 +14,30 @@ PLUG, PACK = "battery-not-detected/contact", "battery-not-detected/pack"
 def furnish(shop: Bench) -> tuple[str, ...]:
     """Put jobs of all kinds into a shop; gives the addresses of its pages."""
     for number in range(1, 4):
-        shop.jobs.confirm(Confirmation(PACK, "Tern 13", unit=f"T-{number}", minutes=10 * number, part="battery"))
+        shop.jobs.confirm(
+            Confirmation(
+                PACK, "Tern 13", unit=f"T-{number}", minutes=10 * number, part="battery"
+            )
+        )
     shop.jobs.confirm(
-        Confirmation("row-of-keys-dead/ribbon-contact", "A model with a very long name indeed 15", minutes=7)
+        Confirmation(
+            "row-of-keys-dead/ribbon-contact",
+            "A model with a very long name indeed 15",
+            minutes=7,
+        )
     )
-    closed = shop.jobs.confirm(Confirmation(PLUG, "Skua 14", words=WORDS, note="pin 3 bent")).job
+    closed = shop.jobs.confirm(
+        Confirmation(PLUG, "Skua 14", words=WORDS, note="pin 3 bent")
+    ).job
     undone = shop.jobs.confirm(Confirmation(PLUG, "Skua 14", words=WORDS)).job
     shop.jobs.retract(undone, "wrong machine")
-    shop.jobs.retract(shop.jobs.begin("hums in the left corner", "Tern 13"), "owner wanted it back")
-    shop.jobs.nothing_fits("hums in the left corner, but only while it rains and nobody is looking at it", "Tern 13")
+    shop.jobs.retract(
+        shop.jobs.begin("hums in the left corner", "Tern 13"), "owner wanted it back"
+    )
+    shop.jobs.nothing_fits(
+        "hums in the left corner, but only while it rains and nobody is looking at it",
+        "Tern 13",
+    )
     job = shop.jobs.begin(WORDS, "Tern 13", "T-7")
     furnish_floor(shop)
     shop.jobs.did_not_help(job, PLUG)
@@ -49,15 +64,27 @@ def furnish(shop: Bench) -> tuple[str, ...]:
 def furnish_floor(shop: Bench) -> None:
     """A lot with a machine in each state, one of them with a long tag and a swollen pack."""
     shop.machines.write(
-        kinds.LOT, {"lot": "P7", "bought_on": "2026-10-05", "claimed": 9, "seller": "Somebody (invented)"}
+        kinds.LOT,
+        {
+            "lot": "P7",
+            "bought_on": "2026-10-05",
+            "claimed": 9,
+            "seller": "Somebody (invented)",
+        },
     )
     for number in range(1, 8):
         told = Arrived(lot="P7", model="Tern 13", words=WORDS, place=f"A{number}")
         shop.arrivals.arrive(told)
-    shop.arrivals.arrive(Arrived(tag="P7-LONG-TAG-OF-THE-BOTTOM-SHELF-0000012", lot="P7", model="Skua 14"))
+    shop.arrivals.arrive(
+        Arrived(
+            tag="P7-LONG-TAG-OF-THE-BOTTOM-SHELF-0000012", lot="P7", model="Skua 14"
+        )
+    )
     shop.jobs.begin(WORDS, "Tern 13", "P7-001")
     shop.machines.want("P7-002", "battery")
-    shop.arrivals.look_at("P7-003", {"pack-flat": "bad", "locks-absent": "bad", "screen": "good"}, "AW")
+    shop.arrivals.look_at(
+        "P7-003", {"pack-flat": "bad", "locks-absent": "bad", "screen": "good"}, "AW"
+    )
     shop.jobs.confirm(Confirmation(PLUG, "Tern 13", unit="P7-004", by="AW"))
     shop.jobs.confirm(Confirmation(PLUG, "Tern 13", unit="P7-005", by="AW"))
     shop.machines.write(kinds.SIGNED, {"tag": "P7-005", "by": "JT"})

@@ -22,5 +22,6 @@ KEYS = """([read, apart]) => {
 
 def scan(page: Page, code: str) -> None:
     """Keys as a scanner types them, each with its time: a busy machine would make a slow typist of it."""
-    page.wait_for_load_state()  # a heading stands there before the scripts that hear a scanner have come
+    # a heading stands there before the scripts that hear a scanner have come
+    page.wait_for_load_state()
     page.evaluate(KEYS, [code, APART])

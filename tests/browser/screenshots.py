@@ -37,10 +37,19 @@ class Shot(NamedTuple):
 
 
 SHOTS = (
-    Shot("bench-phone", "/?q=no+battery+seen%2C+dies+when+unplugged&model=Dunlin+12", 390, 844),
-    Shot("bench-desktop", "/?q=wont+chrge%2C+led+stays+orange&model=Tern+13", 1000, 600),
+    Shot(
+        "bench-phone",
+        "/?q=no+battery+seen%2C+dies+when+unplugged&model=Dunlin+12",
+        390,
+        844,
+    ),
+    Shot(
+        "bench-desktop", "/?q=wont+chrge%2C+led+stays+orange&model=Tern+13", 1000, 600
+    ),
     Shot("review-desktop", "/review?model=Tern+13", 1000, 660),
-    Shot("entry-dark", "/entry/battery-not-detected?model=Tern+13", 1000, 660, dark=True),
+    Shot(
+        "entry-dark", "/entry/battery-not-detected?model=Tern+13", 1000, 660, dark=True
+    ),
     Shot("lot-desktop", "/lot/P7", 1000, 760),
     Shot("machine-phone", "/u/{checked}", 390, 844),
     Shot("checkout-phone", "/u/{checked}/checkout", 390, 844),
@@ -87,12 +96,18 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as player:
         bench = Bench(Path(folder))
         fill_with_invented_jobs(bench, SEED)
-        (checked, *_) = [one.line.tag for one in bench.machines.lot("P7").units if one.state == FloorState.CHECK]
+        (checked, *_) = [
+            one.line.tag
+            for one in bench.machines.lot("P7").units
+            if one.state == FloorState.CHECK
+        ]
         server = create_server(create_app(bench), host="127.0.0.1", port=0, threads=4)
         thread = threading.Thread(target=_run, args=(server,), daemon=True)
         thread.start()
         rooted = ["--no-sandbox"] if os.geteuid() == 0 else []
-        browser = player.chromium.launch(executable_path=program, args=["--disable-gpu", *rooted])
+        browser = player.chromium.launch(
+            executable_path=program, args=["--disable-gpu", *rooted]
+        )
         for shot in SHOTS:
             shot = shot._replace(path=shot.path.format(checked=checked))
             path = take(browser, f"http://127.0.0.1:{server.effective_port}", shot)

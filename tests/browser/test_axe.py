@@ -29,22 +29,36 @@ def breaches(page: Page, only: Sequence[str] = RULES) -> list[str]:
     """What axe finds on the page as it is, a line each; what passes it tells of one place alone, which is quicker."""
     page.evaluate(AXE)
     options = {"runOnly": [*only], "resultTypes": ["violations"]}
-    found: dict[str, Any] = page.evaluate("options => axe.run(document, options)", options)
-    assert len(found["passes"]) > (10 if only == RULES else 0), "axe looked at hardly anything"
-    return [f"{one['id']}: {node['html'][:160]}" for one in found["violations"] for node in one["nodes"]]
+    found: dict[str, Any] = page.evaluate(
+        "options => axe.run(document, options)", options
+    )
+    assert len(found["passes"]) > (10 if only == RULES else 0), (
+        "axe looked at hardly anything"
+    )
+    return [
+        f"{one['id']}: {node['html'][:160]}"
+        for one in found["violations"]
+        for node in one["nodes"]
+    ]
 
 
 @pytest.mark.parametrize("screen", sorted(SCREENS))
-def test_no_page_breaks_a_rule(chromium: Browser, address: str, shop: Bench, screen: str) -> None:
+def test_no_page_breaks_a_rule(
+    chromium: Browser, address: str, shop: Bench, screen: str
+) -> None:
     """Each page in the light scheme by all rules, then in the dark one by those that hang on colours."""
-    context = chromium.new_context(color_scheme="light", reduced_motion="reduce", **SCREENS[screen])
+    context = chromium.new_context(
+        color_scheme="light", reduced_motion="reduce", **SCREENS[screen]
+    )
     held = watched(context, address)
     page = held.page
     found: Counter[str] = Counter()
     for path in furnish(shop):
         page.emulate_media(color_scheme="light")
         page.goto(address + path)
-        page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
+        page.evaluate(
+            "for (const one of document.querySelectorAll('details')) one.open = true"
+        )
         found.update(f"{path}: {breach}" for breach in breaches(page))
         page.emulate_media(color_scheme="dark")
         found.update(f"{path}, dark: {breach}" for breach in breaches(page, OF_COLOUR))

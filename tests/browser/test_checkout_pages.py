@@ -22,7 +22,10 @@ KEYS = "row-of-keys-dead"
 @pytest.fixture
 def machine(shop: Bench) -> Bench:
     """A machine that just came in."""
-    shop.machines.write(kinds.UNIT_IN, {"tag": TAG, "model": "Tern 13", "lot": "P7", "serial": "0042 (invented)"})
+    shop.machines.write(
+        kinds.UNIT_IN,
+        {"tag": TAG, "model": "Tern 13", "lot": "P7", "serial": "0042 (invented)"},
+    )
     return shop
 
 
@@ -48,7 +51,9 @@ def test_a_line_is_shown_good_with_one_tap_in_sight_and_a_failed_one_leads_to_it
     expect(page.locator(".failing")).to_contain_text("every key")
 
 
-def test_single_keys_say_good_and_open_what_it_does_when_bad(chromium: Browser, address: str, machine: Bench) -> None:
+def test_single_keys_say_good_and_open_what_it_does_when_bad(
+    chromium: Browser, address: str, machine: Bench
+) -> None:
     context = chromium.new_context(reduced_motion="reduce", **SCREENS["desktop"])
     held = watched(context, address)
     held.page.goto(f"{address}/u/{TAG}/checkout")
@@ -61,12 +66,16 @@ def test_single_keys_say_good_and_open_what_it_does_when_bad(chromium: Browser, 
     held.page.keyboard.press("Enter")
 
     expect(held.page).to_have_url(re.compile("/job/"))
-    assert [one.line.name for one in machine.checkout.of(TAG).failed] == ["locks-absent"]
+    assert [one.line.name for one in machine.checkout.of(TAG).failed] == [
+        "locks-absent"
+    ]
     context.close()
     assert held.errors == []
 
 
-def test_the_list_is_worked_by_scanner_and_keyboard_alone(chromium: Browser, address: str, machine: Bench) -> None:
+def test_the_list_is_worked_by_scanner_and_keyboard_alone(
+    chromium: Browser, address: str, machine: Bench
+) -> None:
     """The screen is not touched from the machine's tag to the job of a failed line and back."""
     context = chromium.new_context(reduced_motion="reduce", **SCREENS["desktop"])
     held = watched(context, address)
@@ -74,7 +83,8 @@ def test_the_list_is_worked_by_scanner_and_keyboard_alone(chromium: Browser, add
     context.add_init_script("performance.now = () => (window.later ? 1000 : 0)")
 
     def read(code: str) -> None:
-        page.wait_for_load_state()  # a page that comes later than this clock would count from it
+        # a page that comes later than this clock would count from it
+        page.wait_for_load_state()
         page.evaluate("window.later = true")
         scan(page, code)
 
@@ -82,7 +92,8 @@ def test_the_list_is_worked_by_scanner_and_keyboard_alone(chromium: Browser, add
     page.wait_for_url(f"**/u/{TAG}")
     page.goto(f"{address}/u/{TAG}/checkout")
     scan(page, "LINEGOOD")
-    expect(page.locator("#line h2")).to_have_text("pack flat")  # a page that has just come takes none
+    # a page that has just come takes none
+    expect(page.locator("#line h2")).to_have_text("pack flat")
     read("linegood")
     expect(page.locator("#line h2")).to_have_text("locks absent")
     read("LINENEXT")
@@ -115,7 +126,9 @@ def test_the_list_is_worked_by_scanner_and_keyboard_alone(chromium: Browser, add
     assert held.errors == []
 
 
-def test_the_enter_of_a_scanner_in_a_field_never_says_that_a_line_is_good(at_bench: Watched, machine: Bench) -> None:
+def test_the_enter_of_a_scanner_in_a_field_never_says_that_a_line_is_good(
+    at_bench: Watched, machine: Bench
+) -> None:
     page = at_bench.page
     machine.machines.write(kinds.UNIT_IN, {"tag": "P7-013", "model": "Tern 13"})
     page.goto(f"{page.url}u/{TAG}/checkout?line=wiped")
@@ -127,7 +140,9 @@ def test_the_enter_of_a_scanner_in_a_field_never_says_that_a_line_is_good(at_ben
     assert machine.machines.unit(TAG).lines == {}
 
 
-def test_all_of_it_works_without_script(chromium: Browser, address: str, machine: Bench) -> None:
+def test_all_of_it_works_without_script(
+    chromium: Browser, address: str, machine: Bench
+) -> None:
     context = chromium.new_context(java_script_enabled=False, **SCREENS["phone"])
     page = context.new_page()
     page.goto(f"{address}/u/{TAG}/checkout")
@@ -147,11 +162,20 @@ def test_the_sheet_of_a_machine_with_much_to_tell_prints_on_one_page(
 ) -> None:
     desk = machine.checkout
     for number in range(4):
-        job = machine.jobs.begin(f"complaint number {number} of a customer who likes to write", "Tern 13", TAG)
-        machine.jobs.confirm(Confirmation(f"{KEYS}/ribbon-contact", job=job, by="AW", part="keyboard"), untested=True)
+        job = machine.jobs.begin(
+            f"complaint number {number} of a customer who likes to write",
+            "Tern 13",
+            TAG,
+        )
+        machine.jobs.confirm(
+            Confirmation(f"{KEYS}/ribbon-contact", job=job, by="AW", part="keyboard"),
+            untested=True,
+        )
     for name in ("card-reader", "network-socket", "headphones", "camera"):
         desk.waive(
-            TAG, name, "a reason that takes a whole line of the sheet, since somebody wanted to be exact about it"
+            TAG,
+            name,
+            "a reason that takes a whole line of the sheet, since somebody wanted to be exact about it",
         )
     while line := desk.of(TAG).next_line:
         words = "read with care and written down at length, as the list asks; 20 places read back, none held anything"
@@ -160,7 +184,11 @@ def test_the_sheet_of_a_machine_with_much_to_tell_prints_on_one_page(
     for colour in ("navy", "maroon", "olive"):
         drawn = BytesIO()
         Image.new("RGB", (1600, 1200), colour).save(drawn, "JPEG")
-        machine.machines.add_picture(TAG, drawn.getvalue(), "the lid from above, with two scratches beside the hinge")
+        machine.machines.add_picture(
+            TAG,
+            drawn.getvalue(),
+            "the lid from above, with two scratches beside the hinge",
+        )
     context = chromium.new_context(**SCREENS["desktop"])
     page = context.new_page()
     page.goto(f"{address}/u/{TAG}/checkout/sheet", wait_until="networkidle")

@@ -18,7 +18,13 @@ SLUG = "battery-not-detected"
 SHEET = f"/entry/{SLUG}"
 TITLE = "The system shows no battery although one is fitted"
 JOB = ("no battery seen, dies when unplugged", "Tern 13", "T-0042")
-QUERIES = ("wont chrge led orange", "no battery seen", "keys dead in a row", "screen stays black fan runs", "fan loud")
+QUERIES = (
+    "wont chrge led orange",
+    "no battery seen",
+    "keys dead in a row",
+    "screen stays black fan runs",
+    "fan loud",
+)
 WIDTHS = (360, 390, 768, 1280, 2560)
 
 #: Buttons, fields and links that stand alone below 44 pixels in height.
@@ -51,7 +57,9 @@ def photo(tmp_path: Path) -> Path:
 # The sheet
 
 
-def test_a_sheet_is_four_screens_of_a_phone_and_a_link_to_a_fix_unfolds_it(chromium: Browser, address: str) -> None:
+def test_a_sheet_is_four_screens_of_a_phone_and_a_link_to_a_fix_unfolds_it(
+    chromium: Browser, address: str
+) -> None:
     """The longest ones of all in three languages; Spanish takes the most room."""
     held = watched(chromium.new_context(**SCREENS["phone"], locale="es"), address)
     page = held.page
@@ -63,14 +71,18 @@ def test_a_sheet_is_four_screens_of_a_phone_and_a_link_to_a_fix_unfolds_it(chrom
     page.goto(f"{address}/entry/backlight-dead#fix-panel")
     expect(page.locator("#fix-panel")).to_be_visible()
     page.emulate_media(media="print")
-    assert page.locator(".does").evaluate_all("all => all.every(one => one.checkVisibility())")
+    assert page.locator(".does").evaluate_all(
+        "all => all.every(one => one.checkVisibility())"
+    )
     held.context.close()
 
 
 # The editor
 
 
-def test_an_edit_is_checked_while_typing_and_saved(at_bench: Watched, shop: Bench) -> None:
+def test_an_edit_is_checked_while_typing_and_saved(
+    at_bench: Watched, shop: Bench
+) -> None:
     page = at_bench.page
     page.goto(home(at_bench) + SHEET)
     page.get_by_role("link", name="Edit").click()
@@ -87,14 +99,22 @@ def test_an_edit_is_checked_while_typing_and_saved(at_bench: Watched, shop: Benc
     expect(page.locator("#checked")).to_contain_text("Nothing to mend.")
     page.get_by_role("button", name="Save").click()
 
-    expect(page.get_by_role("heading", level=1)).to_have_text("Here the system shows no battery although one is fitted")
+    expect(page.get_by_role("heading", level=1)).to_have_text(
+        "Here the system shows no battery although one is fitted"
+    )
     expect(page.get_by_role("status")).to_have_text("Saved.")
     page.get_by_role("link", name="What this shop changed").click()
-    expect(page.locator("ins")).to_have_text("+title: Here the system shows no battery although one is fitted")
+    expect(page.locator("ins")).to_have_text(
+        "+title: Here the system shows no battery although one is fitted"
+    )
 
 
-def test_pressing_check_on_a_tablet_leads_to_what_is_said_of_the_text(chromium: Browser, address: str) -> None:
-    context = chromium.new_context(viewport={"width": 820, "height": 900}, has_touch=True)
+def test_pressing_check_on_a_tablet_leads_to_what_is_said_of_the_text(
+    chromium: Browser, address: str
+) -> None:
+    context = chromium.new_context(
+        viewport={"width": 820, "height": 900}, has_touch=True
+    )
     page = watched(context, address).page
     page.goto(f"{address}/new?q=hums")
     expect(page.locator("#told")).not_to_be_in_viewport()
@@ -113,11 +133,15 @@ def test_the_preview_stays_open_while_typing(at_bench: Watched) -> None:
 
     changed(page, "title: The system", "title: Here the system")
 
-    expect(page.locator(".preview h2").first).to_have_text("Here the system shows no battery although one is fitted")
+    expect(page.locator(".preview h2").first).to_have_text(
+        "Here the system shows no battery although one is fitted"
+    )
     expect(page.locator(".preview h2").first).to_be_visible()
 
 
-def test_a_check_that_does_not_answer_costs_nothing_that_was_typed(at_bench: Watched, shop: Bench) -> None:
+def test_a_check_that_does_not_answer_costs_nothing_that_was_typed(
+    at_bench: Watched, shop: Bench
+) -> None:
     page = at_bench.page
 
     def cut(route: Route) -> None:
@@ -133,7 +157,9 @@ def test_a_check_that_does_not_answer_costs_nothing_that_was_typed(at_bench: Wat
 
 
 @pytest.mark.parametrize("screen", sorted(SCREENS))
-def test_editing_works_with_script_switched_off(chromium: Browser, address: str, shop: Bench, screen: str) -> None:
+def test_editing_works_with_script_switched_off(
+    chromium: Browser, address: str, shop: Bench, screen: str
+) -> None:
     context = chromium.new_context(java_script_enabled=False, **SCREENS[screen])
     page = watched(context, address).page
     page.goto(address + SHEET)
@@ -152,7 +178,9 @@ def test_editing_works_with_script_switched_off(chromium: Browser, address: str,
     context.close()
 
 
-def test_the_keyboard_alone_edits_an_entry(chromium: Browser, address: str, shop: Bench) -> None:
+def test_the_keyboard_alone_edits_an_entry(
+    chromium: Browser, address: str, shop: Bench
+) -> None:
     context = chromium.new_context(**SCREENS["desktop"])
     page = watched(context, address).page
     page.goto(address + SHEET)
@@ -173,7 +201,11 @@ def test_the_keyboard_alone_edits_an_entry(chromium: Browser, address: str, shop
     page.keyboard.press("Enter")
 
     expect(page.get_by_text("this shop's own text")).to_be_visible()
-    assert (shop.folder / "entries" / f"{SLUG}.md").read_text().endswith("<!-- looked at -->\n")
+    assert (
+        (shop.folder / "entries" / f"{SLUG}.md")
+        .read_text()
+        .endswith("<!-- looked at -->\n")
+    )
     context.close()
 
 
@@ -182,19 +214,26 @@ def _tab_to(page: Page, text: str) -> None:
     for _ in range(60):
         page.keyboard.press("Tab")
         if page.evaluate("document.activeElement.textContent").strip() == text:
-            assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") != "none"
+            assert (
+                page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
+                != "none"
+            )
             return
     raise AssertionError(f"{text!r} is not reached by Tab")
 
 
-def test_a_new_entry_begins_with_the_words_and_is_found_by_them(at_bench: Watched) -> None:
+def test_a_new_entry_begins_with_the_words_and_is_found_by_them(
+    at_bench: Watched,
+) -> None:
     page = at_bench.page
     page.get_by_role("searchbox").press_sequentially("zxqv wvutz")
     page.get_by_role("button", name="write it down as a new entry").first.click()
 
     expect(page.get_by_label("Short name")).to_have_value("zxqv-wvutz")
     page.get_by_label("What may be wrong").first.fill("lamp is loose")
-    expect(page.get_by_label("Cures").first.locator("option").first).to_have_text("lamp is loose")
+    expect(page.get_by_label("Cures").first.locator("option").first).to_have_text(
+        "lamp is loose"
+    )
     page.get_by_role("button", name="Another cause").click()
     expect(page.locator("#c3-text")).to_be_focused()
     expect(page.locator("#c1-text")).to_have_value("lamp is loose")
@@ -221,7 +260,9 @@ def test_a_picture_is_taken_shown_and_removed(at_bench: Watched, photo: Path) ->
     image = page.get_by_role("img", name="the plug")
     image.scroll_into_view_if_needed()
     expect(image).to_have_js_property("complete", True)
-    assert page.evaluate("[...document.images].map(one => [one.naturalWidth, one.naturalHeight])") == [[1600, 1200]]
+    assert page.evaluate(
+        "[...document.images].map(one => [one.naturalWidth, one.naturalHeight])"
+    ) == [[1600, 1200]]
 
     page.get_by_text("Remove", exact=True).click()
     page.get_by_role("button", name="Remove this picture").click()
@@ -231,19 +272,29 @@ def test_a_picture_is_taken_shown_and_removed(at_bench: Watched, photo: Path) ->
 # The sheet on paper and on every screen
 
 
-def test_on_paper_the_sheet_is_black_on_white_without_anything_to_press(at_bench: Watched, shop: Bench) -> None:
+def test_on_paper_the_sheet_is_black_on_white_without_anything_to_press(
+    at_bench: Watched, shop: Bench
+) -> None:
     page = at_bench.page
     page.goto(home(at_bench) + SHEET)
     page.emulate_media(media="print")
 
     for gone in (".top", ".tools", ".skip", ".was", ".wordings", ".album", "button"):
-        assert page.evaluate(f"[...document.querySelectorAll('{gone}')].every(one => !one.getClientRects().length)"), (
-            gone
-        )
+        assert page.evaluate(
+            f"[...document.querySelectorAll('{gone}')].every(one => !one.getClientRects().length)"
+        ), gone
     for kept in ("h1", ".safety", ".ledger", ".tests", ".fixes", ".printed"):
         expect(page.locator(kept).first).to_be_visible()
-    assert page.evaluate("getComputedStyle(document.querySelector('h1')).color") == "rgb(0, 0, 0)"
-    assert page.evaluate("getComputedStyle(document.querySelector('.safety')).backgroundColor") == "rgb(255, 255, 255)"
+    assert (
+        page.evaluate("getComputedStyle(document.querySelector('h1')).color")
+        == "rgb(0, 0, 0)"
+    )
+    assert (
+        page.evaluate(
+            "getComputedStyle(document.querySelector('.safety')).backgroundColor"
+        )
+        == "rgb(255, 255, 255)"
+    )
 
 
 def test_in_a_dark_room_paper_stays_white(chromium: Browser, address: str) -> None:
@@ -252,20 +303,37 @@ def test_in_a_dark_room_paper_stays_white(chromium: Browser, address: str) -> No
     page.goto(address + SHEET)
     page.emulate_media(media="print", color_scheme="dark")
 
-    assert page.evaluate("getComputedStyle(document.querySelector('h1')).color") == "rgb(0, 0, 0)"
+    assert (
+        page.evaluate("getComputedStyle(document.querySelector('h1')).color")
+        == "rgb(0, 0, 0)"
+    )
     context.close()
 
 
-def test_nothing_sticks_out_and_every_target_is_large_enough(at_bench: Watched, shop: Bench, photo: Path) -> None:
+def test_nothing_sticks_out_and_every_target_is_large_enough(
+    at_bench: Watched, shop: Bench, photo: Path
+) -> None:
     page, start = at_bench.page, home(at_bench)
-    shop.entries.album().add(SLUG, photo.read_bytes(), "the plug with a long name that goes on and on")
-    for path in (SHEET, f"{SHEET}/edit", f"{SHEET}/edit?as=fields", f"{SHEET}/changes", "/new?q=zxqv"):
+    shop.entries.album().add(
+        SLUG, photo.read_bytes(), "the plug with a long name that goes on and on"
+    )
+    for path in (
+        SHEET,
+        f"{SHEET}/edit",
+        f"{SHEET}/edit?as=fields",
+        f"{SHEET}/changes",
+        "/new?q=zxqv",
+    ):
         page.goto(start + path)
-        page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+        page.evaluate(
+            "document.querySelectorAll('details').forEach(one => { one.open = true; })"
+        )
         assert page.evaluate(SMALL) == [], path
         for width in WIDTHS:
             page.set_viewport_size({"width": width, "height": 800})
-            assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), (path, width)
+            assert page.evaluate(
+                "document.documentElement.scrollWidth <= innerWidth"
+            ), (path, width)
 
 
 # The first screen of a phone
@@ -278,12 +346,16 @@ def phone(chromium: Browser, address: str) -> Page:
 
 
 @pytest.mark.parametrize("words", QUERIES)
-def test_the_outcomes_and_the_first_title_are_on_the_first_screen(phone: Page, address: str, words: str) -> None:
+def test_the_outcomes_and_the_first_title_are_on_the_first_screen(
+    phone: Page, address: str, words: str
+) -> None:
     phone.goto(f"{address}/?q={words}&model=Tern+13")
 
     bottom = phone.evaluate("innerHeight")
     buttons = [
-        box["y"] + box["height"] for one in phone.locator(".outcome:visible").all() if (box := one.bounding_box())
+        box["y"] + box["height"]
+        for one in phone.locator(".outcome:visible").all()
+        if (box := one.bounding_box())
     ]
     assert buttons
     assert max(buttons[:3]) <= bottom
@@ -293,7 +365,9 @@ def test_the_outcomes_and_the_first_title_are_on_the_first_screen(phone: Page, a
     expect(line).to_have_text(re.compile(f"{re.escape(title)}|Nothing fits well yet"))
 
 
-def test_the_safety_strip_is_short_and_unfolds_to_all_notes(phone: Page, address: str) -> None:
+def test_the_safety_strip_is_short_and_unfolds_to_all_notes(
+    phone: Page, address: str
+) -> None:
     phone.goto(f"{address}/?q={QUERIES[0]}&model=Tern+13")
 
     strip = phone.locator(".board .safety").bounding_box()
@@ -307,7 +381,9 @@ def test_the_safety_strip_is_short_and_unfolds_to_all_notes(phone: Page, address
     expect(rest).to_be_visible()
 
 
-def test_the_head_of_a_job_says_machine_clock_and_notes_in_one_line(phone: Page, address: str, shop: Bench) -> None:
+def test_the_head_of_a_job_says_machine_clock_and_notes_in_one_line(
+    phone: Page, address: str, shop: Bench
+) -> None:
     job = shop.jobs.begin(*JOB)
     shop.jobs.did_not_help(job, "battery-not-detected/light-board")
     phone.set_viewport_size({"width": 360, "height": 740})
@@ -316,7 +392,10 @@ def test_the_head_of_a_job_says_machine_clock_and_notes_in_one_line(phone: Page,
 
     head = phone.locator(".jobhead .small")
     assert (
-        head.evaluate("one => one.getBoundingClientRect().height / parseFloat(getComputedStyle(one).lineHeight)") < 1.2
+        head.evaluate(
+            "one => one.getBoundingClientRect().height / parseFloat(getComputedStyle(one).lineHeight)"
+        )
+        < 1.2
     )
     expect(head).to_contain_text("Tern 13 · T-0042 · 0 min on the clock · 1 noted")
 
@@ -328,7 +407,11 @@ def test_while_typing_the_next_step_stays_where_it_is(phone: Page, shop: Bench) 
         with phone.expect_response(lambda reply: "/answer" in reply.url):
             phone.keyboard.type(letter)
         phone.wait_for_timeout(40)
-        tops |= set(phone.evaluate("[...document.querySelectorAll('.step')].map(one => one.offsetTop)"))
+        tops |= set(
+            phone.evaluate(
+                "[...document.querySelectorAll('.step')].map(one => one.offsetTop)"
+            )
+        )
 
     assert tops
     assert max(tops) - min(tops) <= 24
@@ -341,7 +424,9 @@ PLACES = """(() => { const high = (one, next) => one ? (next ? next.offsetTop - 
     high(document.querySelector('.board .safety')), high(document.querySelector('.step'))]; })()"""
 
 
-@pytest.mark.parametrize("words", ["keys dead in a row since coffee", "battery not charging, case bulges"])
+@pytest.mark.parametrize(
+    "words", ["keys dead in a row since coffee", "battery not charging, case bulges"]
+)
 def test_once_a_step_is_shown_the_first_fault_picture_stays_where_it_is_while_typing(
     phone: Page, shop: Bench, words: str
 ) -> None:
@@ -362,7 +447,9 @@ def test_once_a_step_is_shown_the_first_fault_picture_stays_where_it_is_while_ty
     assert max(abs(later - earlier) for earlier, later in pairwise(tops)) <= 30
 
 
-def test_a_step_does_not_flicker_while_half_typed_words_fit_and_fit_not(phone: Page, shop: Bench) -> None:
+def test_a_step_does_not_flicker_while_half_typed_words_fit_and_fit_not(
+    phone: Page, shop: Bench
+) -> None:
     words = "won't turn on unless charger in and then shuts off"
     phone.get_by_role("searchbox").focus()
     told: list[bool] = []
@@ -370,18 +457,26 @@ def test_a_step_does_not_flicker_while_half_typed_words_fit_and_fit_not(phone: P
     for letter in words:
         with phone.expect_response(lambda reply: "/answer" in reply.url) as reply:
             phone.keyboard.type(letter)
-        told.append(told[-1] if reply.value.status == 304 else 'class="step"' in reply.value.text())
+        told.append(
+            told[-1]
+            if reply.value.status == 304
+            else 'class="step"' in reply.value.text()
+        )
         phone.wait_for_timeout(40)
         shown.append(phone.locator(".step").count() > 0)
 
     assert told.count(True) > 3
-    assert (True, False) in pairwise(told), "only answers that come and go can make it flicker"
+    assert (True, False) in pairwise(told), (
+        "only answers that come and go can make it flicker"
+    )
     assert (True, False) not in pairwise(shown)
     phone.get_by_role("searchbox").fill("zxqv wvutz")
     expect(phone.locator(".step")).to_have_count(0)
 
 
-def test_while_typing_the_safety_notes_never_shrink_below_what_they_took(phone: Page, shop: Bench) -> None:
+def test_while_typing_the_safety_notes_never_shrink_below_what_they_took(
+    phone: Page, shop: Bench
+) -> None:
     phone.set_viewport_size({"width": 360, "height": 740})
     field = phone.get_by_role("searchbox")
     heights = []
@@ -389,7 +484,9 @@ def test_while_typing_the_safety_notes_never_shrink_below_what_they_took(phone: 
         field.fill(words)
         expect(phone.locator(".board .safety")).to_be_visible()
         phone.wait_for_timeout(500)
-        heights.append(phone.evaluate("document.querySelector('.board .safety').offsetHeight"))
+        heights.append(
+            phone.evaluate("document.querySelector('.board .safety').offsetHeight")
+        )
 
     assert heights[0] <= heights[1]
     above = phone.locator(".likeliest").bounding_box()
@@ -405,7 +502,9 @@ def test_three_letters_already_show_fault_pictures(phone: Page, shop: Bench) -> 
     expect(phone.locator(".picture h3").first).to_be_visible()
 
 
-def test_how_a_step_is_done_is_one_tap_away_on_a_phone_and_open_on_a_desk(at_bench: Watched, shop: Bench) -> None:
+def test_how_a_step_is_done_is_one_tap_away_on_a_phone_and_open_on_a_desk(
+    at_bench: Watched, shop: Bench
+) -> None:
     page = at_bench.page
     page.goto(f"{home(at_bench)}/?q={QUERIES[0]}&model=Tern+13")
     why = page.locator(".step .how .why").first
@@ -415,12 +514,18 @@ def test_how_a_step_is_done_is_one_tap_away_on_a_phone_and_open_on_a_desk(at_ben
     expect(why).to_be_visible()
 
 
-def test_the_page_says_whose_counts_these_are_when_the_words_name_another_model(phone: Page, shop: Bench) -> None:
+def test_the_page_says_whose_counts_these_are_when_the_words_name_another_model(
+    phone: Page, shop: Bench
+) -> None:
     for model in ("Tern 13", "Skua 14"):
         shop.jobs.confirm(Confirmation(f"{SLUG}/contact", model=model))
     phone.get_by_label("Model").fill("Skua 14")
     phone.get_by_role("searchbox").press_sequentially("tern 13 shows no battery")
 
-    expect(phone.get_by_text("Counted on Tern 13, which your words name, and not on Skua 14.")).to_be_visible()
+    expect(
+        phone.get_by_text(
+            "Counted on Tern 13, which your words name, and not on Skua 14."
+        )
+    ).to_be_visible()
     phone.get_by_role("link", name="It was this").first.click()
     expect(phone.get_by_label("Model")).to_have_value("Tern 13")

@@ -26,7 +26,9 @@ TAG = "P7-012"
 
 @pytest.fixture
 def floor(shop: Bench) -> Bench:
-    shop.arrivals.arrive(Arrived(tag=TAG, lot="P7", model="Tern 13", words="no battery", place="A12"))
+    shop.arrivals.arrive(
+        Arrived(tag=TAG, lot="P7", model="Tern 13", words="no battery", place="A12")
+    )
     return shop
 
 
@@ -45,7 +47,9 @@ def test_a_scan_into_the_symptom_leads_to_the_machine_and_leaves_the_words_as_th
     assert TAG not in page.locator("#q").input_value()
 
 
-def test_a_scan_leads_to_the_machine_from_every_page(floor: Bench, at_bench: Watched) -> None:
+def test_a_scan_leads_to_the_machine_from_every_page(
+    floor: Bench, at_bench: Watched
+) -> None:
     page, address = at_bench.page, at_bench.page.url.rstrip("/")
     for path in ("/", "/library", "/review", "/machines", "/lot/P7", "/keys"):
         page.goto(f"{address}{path}")
@@ -54,7 +58,9 @@ def test_a_scan_leads_to_the_machine_from_every_page(floor: Bench, at_bench: Wat
         page.wait_for_url(f"**/u/{TAG}")
 
 
-def test_a_scan_on_a_form_that_waits_for_a_tag_fills_it_in_and_saves_nothing(floor: Bench, at_bench: Watched) -> None:
+def test_a_scan_on_a_form_that_waits_for_a_tag_fills_it_in_and_saves_nothing(
+    floor: Bench, at_bench: Watched
+) -> None:
     page, address = at_bench.page, at_bench.page.url.rstrip("/")
     page.goto(f"{address}/arrival?lot=P7")
     scan(page, "P7-077")
@@ -77,19 +83,30 @@ def test_slow_fingers_are_no_scanner(floor: Bench, at_bench: Watched) -> None:
     assert page.locator("#q").input_value() == "no battery 7"
 
 
-def test_the_next_machine_of_a_model_comes_in_with_a_scan_and_three_taps(floor: Bench, at_bench: Watched) -> None:
+def test_the_next_machine_of_a_model_comes_in_with_a_scan_and_three_taps(
+    floor: Bench, at_bench: Watched
+) -> None:
     page, address = at_bench.page, at_bench.page.url.rstrip("/")
     page.goto(f"{address}/arrival?lot=P7&saved={TAG}")
     taps = 0
     scan(page, "P7-013")
-    for target in ("label.choice:has-text('Tern 13')", "label.choice:has-text('no image')", "text=Take it in"):
+    for target in (
+        "label.choice:has-text('Tern 13')",
+        "label.choice:has-text('no image')",
+        "text=Take it in",
+    ):
         page.locator(target).first.click()
         taps += 1
 
     page.wait_for_url("**saved=P7-013")
     unit = floor.machines.unit("P7-013")
     assert taps <= 3
-    assert (unit.model, unit.words, unit.place, unit.lot) == ("Tern 13", "no image", "A12", "P7")
+    assert (unit.model, unit.words, unit.place, unit.lot) == (
+        "Tern 13",
+        "no image",
+        "A12",
+        "P7",
+    )
 
 
 #: A camera that films paper with a code on it, in a browser that reads no codes by itself.
@@ -149,12 +166,20 @@ NO_PICTURE = (
         "navigator.mediaDevices.getUserMedia = async () => { throw new DOMException('', 'NotFoundError'); };",
         "No camera",
     ),
-    ("Object.defineProperty(navigator, 'mediaDevices', { value: undefined })", "No camera was found"),
-    ("Object.defineProperty(window, 'isSecureContext', { value: false })", "open this page by https"),
+    (
+        "Object.defineProperty(navigator, 'mediaDevices', { value: undefined })",
+        "No camera was found",
+    ),
+    (
+        "Object.defineProperty(window, 'isSecureContext', { value: false })",
+        "open this page by https",
+    ),
 )
 
 
-def test_where_a_camera_cannot_be_had_it_is_said_why(chromium: Browser, address: str) -> None:
+def test_where_a_camera_cannot_be_had_it_is_said_why(
+    chromium: Browser, address: str
+) -> None:
     context = chromium.new_context(**SCREENS["phone"])
     page = watched(context, address).page
     page.goto(f"{address}/machines")
@@ -185,10 +210,26 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 now, SOON = (time.perf_counter, 1.0) if LONG else (time.process_time, 2.0)
 #: What is asked at the bench, the tag scanned first or nothing, the links tapped, and what the answer holds.
 QUESTIONS = {
-    "what do I take next, and why that one": ("", ("Pile",), ("Next:", "in 10, about ")),
-    "what is this machine, what was done, what is missing": ("P7-009", (), ("waiting for a part", "Get the ", "Jobs")),
-    "who has the part it waits for": ("P7-007", ("Who has one?",), ("P7-025", "fits: the same model", "good ")),
-    "what is this donor good for": ("P7-022", (), ("donor", "Still in it", "Wanted by P7-020")),
+    "what do I take next, and why that one": (
+        "",
+        ("Pile",),
+        ("Next:", "in 10, about "),
+    ),
+    "what is this machine, what was done, what is missing": (
+        "P7-009",
+        (),
+        ("waiting for a part", "Get the ", "Jobs"),
+    ),
+    "who has the part it waits for": (
+        "P7-007",
+        ("Who has one?",),
+        ("P7-025", "fits: the same model", "good "),
+    ),
+    "what is this donor good for": (
+        "P7-022",
+        (),
+        ("donor", "Still in it", "Wanted by P7-020"),
+    ),
     "what do I check next on it": (
         "P7-004",
         ("Check-out",),
@@ -197,7 +238,11 @@ QUESTIONS = {
     "what do I order tonight": ("", ("Parts",), ("What machines wait for", "Order 1")),
     "this piece came, for whom": ("", ("Parts",), ("fan · Eider 17 · P7-009",)),
     "where does it stand": ("P7-012", (), ("place ",)),
-    "how many of this lot will work": ("", ("Machines", "How many will work? Lot P7"), ("of these will work",)),
+    "how many of this lot will work": (
+        "",
+        ("Machines", "How many will work? Lot P7"),
+        ("of these will work",),
+    ),
     "how far is this lot": (
         "",
         ("Machines", "Lot P7"),
@@ -215,7 +260,9 @@ QUESTIONS = {
 def test_the_questions_of_a_day_are_answered_in_two_taps_and_a_second(
     chromium: Browser, demo: str, script: bool
 ) -> None:
-    context = chromium.new_context(java_script_enabled=script, reduced_motion="reduce", **SCREENS["phone"])
+    context = chromium.new_context(
+        java_script_enabled=script, reduced_motion="reduce", **SCREENS["phone"]
+    )
     held = watched(context, demo)
     amiss: dict[str, list[str]] = {}
     judged: set[str] = set()
@@ -223,7 +270,9 @@ def test_the_questions_of_a_day_are_answered_in_two_taps_and_a_second(
         held.page.goto(demo)
         took = answered_after(held.page, tag, taps)
         shown = " ".join(held.page.locator("main").inner_text().split()).casefold()
-        found = [f"lacks: {answer}" for answer in answers if answer.casefold() not in shown]
+        found = [
+            f"lacks: {answer}" for answer in answers if answer.casefold() not in shown
+        ]
         if script and held.page.url not in judged:
             found += breaches(held.page)
             judged.add(held.page.url)

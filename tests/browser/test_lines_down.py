@@ -21,7 +21,9 @@ def page(chromium: Browser, address: str) -> Page:
     return page
 
 
-def test_an_answer_to_other_words_is_marked_within_200_ms_and_cannot_be_pressed(page: Page, shop: Bench) -> None:
+def test_an_answer_to_other_words_is_marked_within_200_ms_and_cannot_be_pressed(
+    page: Page, shop: Bench
+) -> None:
     page.route("**/answer?*", lambda route: None)  # nothing ever comes back
     page.locator("#q").evaluate(
         "one => { one.value = 'no sound'; one.dispatchEvent(new Event('input', { bubbles: true })) }"
@@ -29,14 +31,18 @@ def test_an_answer_to_other_words_is_marked_within_200_ms_and_cannot_be_pressed(
 
     page.wait_for_timeout(200)
 
-    assert page.locator("#answer").evaluate("one => one.inert && one.classList.contains('late')")
+    assert page.locator("#answer").evaluate(
+        "one => one.inert && one.classList.contains('late')"
+    )
     page.locator("#answer button[name=outcome], #answer a.button").first.tap(force=True)
     page.wait_for_timeout(100)
     assert shop.jobs.open_jobs() == ()
     assert "/confirm" not in page.url
 
 
-def test_a_line_that_is_down_is_told_in_sight_and_asked_again_when_it_is_back(page: Page) -> None:
+def test_a_line_that_is_down_is_told_in_sight_and_asked_again_when_it_is_back(
+    page: Page,
+) -> None:
     page.context.set_offline(True)
     page.get_by_role("searchbox").fill(NEW)
 
@@ -51,7 +57,9 @@ def test_a_line_that_is_down_is_told_in_sight_and_asked_again_when_it_is_back(pa
     assert not page.locator("#answer").evaluate("one => one.inert")
 
 
-def test_words_typed_before_the_script_has_come_are_answered_when_it_comes(page: Page, address: str) -> None:
+def test_words_typed_before_the_script_has_come_are_answered_when_it_comes(
+    page: Page, address: str
+) -> None:
     waiting: list[Route] = []
     page.route("**/bench.js*", lambda route: waiting.append(route))
     page.goto(address, wait_until="commit")
@@ -81,7 +89,9 @@ def test_an_outcome_tapped_while_the_line_is_down_stays_marked_and_is_noted_by_t
     assert [found.outcome for found in job.outcomes] == [said]
 
 
-def test_a_reply_that_is_lost_on_its_way_back_does_not_note_twice(page: Page, shop: Bench) -> None:
+def test_a_reply_that_is_lost_on_its_way_back_does_not_note_twice(
+    page: Page, shop: Bench
+) -> None:
     outcome = page.locator(".step button[name=outcome]").first
 
     def lose(route: Route) -> None:
@@ -97,8 +107,12 @@ def test_a_reply_that_is_lost_on_its_way_back_does_not_note_twice(page: Page, sh
     assert [len(job.findings) for job in shop.jobs.open_jobs()] == [1]
 
 
-def test_a_form_that_is_not_accepted_leads_to_the_page_that_says_why(page: Page, address: str) -> None:
-    page.goto(f"{address}/confirm?cause=battery-not-detected/contact&q={OLD}&model=Tern+13")
+def test_a_form_that_is_not_accepted_leads_to_the_page_that_says_why(
+    page: Page, address: str
+) -> None:
+    page.goto(
+        f"{address}/confirm?cause=battery-not-detected/contact&q={OLD}&model=Tern+13"
+    )
     page.locator("input[name=token]").first.evaluate("one => { one.value = 'old' }")
 
     page.get_by_role("button", name="Save").tap()
@@ -122,5 +136,7 @@ def test_after_enter_at_a_desk_a_digit_answers_the_step_and_escape_keeps_the_wor
 
     page.keyboard.press("1")
 
-    expect(page.get_by_role("heading", name=re.compile("So far|It was this"))).to_be_visible()
+    expect(
+        page.get_by_role("heading", name=re.compile("So far|It was this"))
+    ).to_be_visible()
     assert page.get_by_role("searchbox").count() == 0

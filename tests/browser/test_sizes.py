@@ -37,11 +37,15 @@ def test_nothing_sticks_out_at_any_width_and_every_target_is_large_enough(
     page = watched(context, address).page
     for path in furnish(shop):
         page.goto(address + path)
-        page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
+        page.evaluate(
+            "for (const one of document.querySelectorAll('details')) one.open = true"
+        )
         for width in WIDTHS:
             page.set_viewport_size({"width": width, "height": 800})
             assert page.evaluate(OUTSIDE) == [], (path, width)
-            assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), (path, width)
+            assert page.evaluate(
+                "document.documentElement.scrollWidth <= innerWidth"
+            ), (path, width)
             assert page.evaluate(SMALL) == [], (path, width)
     context.close()
 
@@ -54,19 +58,28 @@ def test_the_field_for_the_words_is_the_widest_and_shows_a_whole_complaint(
     page = watched(context, address).page
     page.get_by_role("searchbox").fill("wont chrge, led orange")
 
-    wide = {name: page.locator(f"#{name}").evaluate("one => one.offsetWidth") for name in ("q", "model", "unit")}
+    wide = {
+        name: page.locator(f"#{name}").evaluate("one => one.offsetWidth")
+        for name in ("q", "model", "unit")
+    }
     assert wide["q"] > wide["model"] >= wide["unit"]
     assert page.locator("#q").evaluate("one => one.scrollWidth <= one.clientWidth")
     context.close()
 
 
-def test_on_a_desk_the_fault_pictures_keep_to_their_column_while_typing(desk: Watched) -> None:
+def test_on_a_desk_the_fault_pictures_keep_to_their_column_while_typing(
+    desk: Watched,
+) -> None:
     lefts = set()
     for letter in "no charge led orange":
         with desk.page.expect_response(lambda reply: "/answer" in reply.url):
             desk.page.get_by_role("searchbox").press_sequentially(letter)
         desk.page.wait_for_timeout(40)
-        lefts |= set(desk.page.evaluate("[...document.querySelectorAll('.pictures')].map(one => one.offsetLeft)"))
+        lefts |= set(
+            desk.page.evaluate(
+                "[...document.querySelectorAll('.pictures')].map(one => one.offsetLeft)"
+            )
+        )
 
     assert len(lefts) == 1
     desk.context.close()
@@ -82,22 +95,33 @@ def jobs(shop: Bench) -> int:
 
 
 @pytest.mark.parametrize("script", [True, False])
-def test_an_entry_is_two_taps_away_in_a_library_of_a_few_screens(chromium: Browser, address: str, script: bool) -> None:
+def test_an_entry_is_two_taps_away_in_a_library_of_a_few_screens(
+    chromium: Browser, address: str, script: bool
+) -> None:
     context = chromium.new_context(
-        java_script_enabled=script, viewport={"width": 360, "height": 740}, is_mobile=True, has_touch=True
+        java_script_enabled=script,
+        viewport={"width": 360, "height": 740},
+        is_mobile=True,
+        has_touch=True,
     )
     page = watched(context, address).page
     page.goto(f"{address}/library")
     assert page.locator("main").bounding_box()["height"] < 2 * 740  # type: ignore[index]
 
     page.locator(".area > summary", has_text="battery").tap()
-    page.get_by_role("link", name="The system shows no battery although one is fitted").tap()
+    page.get_by_role(
+        "link", name="The system shows no battery although one is fitted"
+    ).tap()
 
-    expect(page.get_by_role("heading", level=1)).to_contain_text("no battery although one is fitted")
+    expect(page.get_by_role("heading", level=1)).to_contain_text(
+        "no battery although one is fitted"
+    )
     context.close()
 
 
-def test_no_date_of_the_first_page_is_broken_at_any_width(chromium: Browser, address: str, shop: Bench) -> None:
+def test_no_date_of_the_first_page_is_broken_at_any_width(
+    chromium: Browser, address: str, shop: Bench
+) -> None:
     furnish(shop)
     context = chromium.new_context()
     page = watched(context, address).page
@@ -105,11 +129,16 @@ def test_no_date_of_the_first_page_is_broken_at_any_width(chromium: Browser, add
     assert dates.count() > 3
     for width in range(320, 420, 10):
         page.set_viewport_size({"width": width, "height": 740})
-        assert dates.evaluate_all("all => all.map(one => one.getClientRects().length)") == [1] * dates.count()
+        assert (
+            dates.evaluate_all("all => all.map(one => one.getClientRects().length)")
+            == [1] * dates.count()
+        )
     context.close()
 
 
-def test_paper_shows_the_areas_of_the_library_unfolded(desk: Watched, address: str) -> None:
+def test_paper_shows_the_areas_of_the_library_unfolded(
+    desk: Watched, address: str
+) -> None:
     page = desk.page
     page.goto(f"{address}/library")
     expect(page.locator(".area .lines a").last).not_to_be_visible()
@@ -124,7 +153,9 @@ def test_paper_shows_the_areas_of_the_library_unfolded(desk: Watched, address: s
 # A scanner
 
 
-def test_a_tag_scanned_into_its_field_leads_to_its_machine_and_saves_nothing(desk: Watched, shop: Bench) -> None:
+def test_a_tag_scanned_into_its_field_leads_to_its_machine_and_saves_nothing(
+    desk: Watched, shop: Bench
+) -> None:
     desk.page.get_by_role("searchbox").fill(WORDS)
     desk.page.get_by_label("Tag").focus()
 
@@ -134,7 +165,9 @@ def test_a_tag_scanned_into_its_field_leads_to_its_machine_and_saves_nothing(des
     assert (jobs(shop), shop.jobs.open_jobs()) == (0, ())
 
 
-def test_a_tag_scanned_while_no_field_has_the_focus_leads_to_its_machine(desk: Watched, shop: Bench) -> None:
+def test_a_tag_scanned_while_no_field_has_the_focus_leads_to_its_machine(
+    desk: Watched, shop: Bench
+) -> None:
     desk.page.goto(f"{desk.page.url}?q={WORDS}")
     desk.page.locator("h1").evaluate("document.activeElement.blur()")
     before = desk.page.url
@@ -142,7 +175,9 @@ def test_a_tag_scanned_while_no_field_has_the_focus_leads_to_its_machine(desk: W
     scan(desk.page, TAG)
 
     expect(desk.page).to_have_url(re.compile(f"/u/{TAG}$"))
-    assert shop.jobs.open_jobs() == (), f"a digit of the tag pressed an outcome at {before}"
+    assert shop.jobs.open_jobs() == (), (
+        f"a digit of the tag pressed an outcome at {before}"
+    )
 
 
 @pytest.mark.parametrize("script", [True, False])
@@ -183,25 +218,34 @@ def test_a_slash_leads_into_the_field_from_any_page(desk: Watched) -> None:
     expect(page.get_by_role("searchbox")).to_be_focused()
 
 
-def test_a_digit_chooses_the_answer_with_that_number(desk: Watched, shop: Bench, address: str) -> None:
+def test_a_digit_chooses_the_answer_with_that_number(
+    desk: Watched, shop: Bench, address: str
+) -> None:
     page = desk.page
     page.goto(f"{address}/?q={WORDS}&model=Tern+13")
     page.locator("h1").evaluate("document.activeElement.blur()")
     if not page.locator(".step .outcome:visible").count():
         page.get_by_text("Rather test something first").click()
-    second = page.locator(".step .outcomes > .outcome:visible, .step .outcomes > .button:visible").nth(1)
+    second = page.locator(
+        ".step .outcomes > .outcome:visible, .step .outcomes > .button:visible"
+    ).nth(1)
     told = second.inner_text()
 
     page.keyboard.press("2")
 
     expect(page.get_by_role("heading", name="So far")).to_be_visible()
     (job,) = shop.jobs.open_jobs()
-    assert [*(found.outcome for found in job.outcomes), *(tried.fix for tried in job.failed_fixes)]
+    assert [
+        *(found.outcome for found in job.outcomes),
+        *(tried.fix for tried in job.failed_fixes),
+    ]
     assert told
     assert desk.errors == []
 
 
-def test_keys_that_are_typed_into_a_field_or_switched_off_do_nothing(desk: Watched, shop: Bench, address: str) -> None:
+def test_keys_that_are_typed_into_a_field_or_switched_off_do_nothing(
+    desk: Watched, shop: Bench, address: str
+) -> None:
     page = desk.page
     page.goto(f"{address}/?q={WORDS}&model=Tern+13")
     page.get_by_label("Tag").press_sequentially("1")
@@ -243,7 +287,9 @@ def test_tools_are_saved_from_any_box_by_enter_and_by_the_button_before_them(
     desk.context.close()
 
 
-def test_the_box_with_the_focus_is_never_under_the_button_that_stays(desk: Watched, address: str) -> None:
+def test_the_box_with_the_focus_is_never_under_the_button_that_stays(
+    desk: Watched, address: str
+) -> None:
     page = desk.page
     page.goto(f"{address}/tools")
     page.locator(".ticks input").last.focus()
@@ -257,7 +303,9 @@ def test_the_box_with_the_focus_is_never_under_the_button_that_stays(desk: Watch
     desk.context.close()
 
 
-@pytest.mark.parametrize("path", ["/review", "/library", "/keys", "/tools", "/library/checks"])
+@pytest.mark.parametrize(
+    "path", ["/review", "/library", "/keys", "/tools", "/library/checks"]
+)
 def test_everything_is_reached_by_tab_and_the_focus_shows(
     chromium: Browser, address: str, shop: Bench, path: str
 ) -> None:

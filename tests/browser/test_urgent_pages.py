@@ -13,7 +13,9 @@ from kb.bench.front import Bench
 SWOLLEN = "swollen battery"
 
 
-def test_it_comes_while_typing_with_a_heading_of_its_own_and_is_announced(at_bench: Watched) -> None:
+def test_it_comes_while_typing_with_a_heading_of_its_own_and_is_announced(
+    at_bench: Watched,
+) -> None:
     page = at_bench.page
 
     page.get_by_role("searchbox").press_sequentially(SWOLLEN)
@@ -23,10 +25,14 @@ def test_it_comes_while_typing_with_a_heading_of_its_own_and_is_announced(at_ben
     expect(urgent.get_by_role("listitem").first).to_have_text(
         "If it is hot, hisses, smokes or smells sweet: leave it, keep away and call the fire service."
     )
-    expect(page.get_by_role("status")).to_have_text(re.compile("^At once: If it is hot, .* fits?, likeliest: "))
+    expect(page.get_by_role("status")).to_have_text(
+        re.compile("^At once: If it is hot, .* fits?, likeliest: ")
+    )
 
 
-@pytest.mark.parametrize("words", [SWOLLEN, "spilled tea on it", "trips the breaker", "smells burnt"])
+@pytest.mark.parametrize(
+    "words", [SWOLLEN, "spilled tea on it", "trips the breaker", "smells burnt"]
+)
 def test_on_a_phone_all_of_it_and_the_step_below_are_in_sight_without_scrolling(
     chromium: Browser, address: str, words: str
 ) -> None:
@@ -44,7 +50,9 @@ def test_on_a_phone_all_of_it_and_the_step_below_are_in_sight_without_scrolling(
     context.close()
 
 
-def test_the_step_stays_in_its_place_when_it_goes_again_while_typing(at_bench: Watched) -> None:
+def test_the_step_stays_in_its_place_when_it_goes_again_while_typing(
+    at_bench: Watched,
+) -> None:
     page = at_bench.page
     field = page.get_by_role("searchbox")
     field.press_sequentially(SWOLLEN)
@@ -53,7 +61,9 @@ def test_the_step_stays_in_its_place_when_it_goes_again_while_typing(at_bench: W
 
     field.fill("no sound from the speakers")
 
-    expect(page.locator("#answer h3").first).to_have_text("No sound from the built-in speakers")
+    expect(page.locator("#answer h3").first).to_have_text(
+        "No sound from the built-in speakers"
+    )
     expect(page.locator(".urgent")).to_have_count(0)
     after = page.locator(".step").bounding_box()
     assert before is not None
@@ -61,16 +71,28 @@ def test_the_step_stays_in_its_place_when_it_goes_again_while_typing(at_bench: W
     assert after["y"] == pytest.approx(before["y"], abs=2)
 
 
-def test_it_stands_above_a_job_and_on_its_sheet_and_fits_every_screen(at_bench: Watched, shop: Bench) -> None:
+def test_it_stands_above_a_job_and_on_its_sheet_and_fits_every_screen(
+    at_bench: Watched, shop: Bench
+) -> None:
     page = at_bench.page
-    job = shop.jobs.begin("case tingles when I touch it while charging", "Tern 13", "T-7")
+    job = shop.jobs.begin(
+        "case tingles when I touch it while charging", "Tern 13", "T-7"
+    )
 
-    for path, below in ((f"job/{job}", ".jobhead"), ("entry/trips-the-breaker", ".safety")):
+    for path, below in (
+        (f"job/{job}", ".jobhead"),
+        ("entry/trips-the-breaker", ".safety"),
+    ):
         page.goto(page.url.split("/job")[0].split("/entry")[0].rstrip("/") + "/" + path)
-        urgent, other = page.locator(".urgent").bounding_box(), page.locator(below).bounding_box()
+        urgent, other = (
+            page.locator(".urgent").bounding_box(),
+            page.locator(below).bounding_box(),
+        )
         assert urgent is not None
         assert other is not None
         assert urgent["y"] + urgent["height"] <= other["y"]
         for width in (360, 390, 768, 1280):
             page.set_viewport_size({"width": width, "height": 800})
-            assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), (path, width)
+            assert page.evaluate(
+                "document.documentElement.scrollWidth <= innerWidth"
+            ), (path, width)

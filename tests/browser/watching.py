@@ -8,7 +8,11 @@ from typing import Any
 from playwright.sync_api import BrowserContext, Page, Route
 
 SCREENS: dict[str, dict[str, Any]] = {
-    "phone": {"viewport": {"width": 390, "height": 844}, "is_mobile": True, "has_touch": True},
+    "phone": {
+        "viewport": {"width": 390, "height": 844},
+        "is_mobile": True,
+        "has_touch": True,
+    },
     "desktop": {"viewport": {"width": 1280, "height": 800}},
 }
 
@@ -38,6 +42,9 @@ def watched(context: BrowserContext, address: str) -> Watched:
     context.route("**/*", let_through)
     page = context.new_page()
     page.on("pageerror", lambda error: errors.append(str(error)))
-    page.on("console", lambda told: errors.append(told.text) if told.type == "error" else None)
+    page.on(
+        "console",
+        lambda told: errors.append(told.text) if told.type == "error" else None,
+    )
     page.goto(address)
     return Watched(page, context, errors, strays)

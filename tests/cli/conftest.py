@@ -29,7 +29,9 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
         bench.arrivals.arrive(Arrived(lot="P6", model="Tern 13"))
         house = bench.folder / "entries" / "house"
         house.mkdir(parents=True)
-        (house / "checkout.md").write_text("- **keys** (2 min; often; part keyboard; sits 2): press every one\n")
+        (house / "checkout.md").write_text(
+            "- **keys** (2 min; often; part keyboard; sits 2): press every one\n"
+        )
         (house / "machine.md").write_text("- **keyboard** (weight 8; depth 2)\n")
         backup(bench.folder, folder / "old.zip", datetime(2026, 11, 24, tzinfo=UTC))
     line = '{"model": "Skua 14", "cause": "no-battery/pack", "closed_at": "2026-11-24T10:15:00Z"}\n'

@@ -16,7 +16,17 @@ TAG = "P7-012"
 @pytest.fixture
 def machine(run: Run) -> Run:
     """A machine that one job names."""
-    run("confirm", "battery-not-detected/light-board", "--model", "Tern 13", "--unit", TAG, "--by", "AW", "--untested")
+    run(
+        "confirm",
+        "battery-not-detected/light-board",
+        "--model",
+        "Tern 13",
+        "--unit",
+        TAG,
+        "--by",
+        "AW",
+        "--untested",
+    )
     return run
 
 
@@ -48,13 +58,28 @@ def test_the_keys_of_the_json_are_stable(machine: Run) -> None:
         "line", "text", "minutes", "wait_minutes", "fails", "bad_here", "seen_here", "bad_elsewhere", "seen_elsewhere",
         "late_minutes", "why",
     ]  # fmt: skip
-    assert list(found["lines"][0]) == ["line", "state", "at", "by", "why", "value", "job"]
-    assert (found["unit"], found["next"], found["ready"], found["job"]) == (TAG, "pack-flat", False, None)
+    assert list(found["lines"][0]) == [
+        "line",
+        "state",
+        "at",
+        "by",
+        "why",
+        "value",
+        "job",
+    ]
+    assert (found["unit"], found["next"], found["ready"], found["job"]) == (
+        TAG,
+        "pack-flat",
+        False,
+        None,
+    )
     assert found["expected_minutes"] < found["list_minutes"]
 
 
 def test_what_is_seen_is_written_down(machine: Run) -> None:
-    machine("checkout", TAG, "--good", "pack-flat", "--good", "locks-absent", "--by", "JT")
+    machine(
+        "checkout", TAG, "--good", "pack-flat", "--good", "locks-absent", "--by", "JT"
+    )
     machine("checkout", TAG, "--good", "wiped", "--value", "sanitize, 100 %")
     machine("checkout", TAG, "--not-there", "card-reader")
     machine("checkout", TAG, "--waive", "camera", "--why", "none wanted")
@@ -66,11 +91,25 @@ def test_what_is_seen_is_written_down(machine: Run) -> None:
     assert states["locks-absent"]["by"] == "JT"
     assert states["wiped"]["value"] == "sanitize, 100 %"
     assert states["card-reader"]["state"] == "not there"
-    assert (states["camera"]["state"], states["camera"]["why"]) == ("waived", "none wanted")
-    assert (states["every-key"]["state"], states["every-key"]["job"]) == ("failed", found["job"])
-    assert found["open_points"] == ["camera waived (none wanted)", "card-reader not there"]
-    assert "every-key failed: job" in machine("checkout", TAG, "--bad", "every-key").stdout
-    assert {line["line"]: line["state"] for line in told(machine, "--back", "camera")["lines"]}["camera"] == "open"
+    assert (states["camera"]["state"], states["camera"]["why"]) == (
+        "waived",
+        "none wanted",
+    )
+    assert (states["every-key"]["state"], states["every-key"]["job"]) == (
+        "failed",
+        found["job"],
+    )
+    assert found["open_points"] == [
+        "camera waived (none wanted)",
+        "card-reader not there",
+    ]
+    assert (
+        "every-key failed: job" in machine("checkout", TAG, "--bad", "every-key").stdout
+    )
+    assert {
+        line["line"]: line["state"]
+        for line in told(machine, "--back", "camera")["lines"]
+    }["camera"] == "open"
 
 
 def test_the_repairer_is_refused_and_another_signs(machine: Run) -> None:
@@ -81,7 +120,10 @@ def test_the_repairer_is_refused_and_another_signs(machine: Run) -> None:
     refused = machine("checkout", TAG, "--sign", "AW", status=1).stderr
     signed = told(machine, "--sign", "JT")
 
-    assert "AW repaired P7-012, and whoever repaired does not sign; have somebody else" in refused
+    assert (
+        "AW repaired P7-012, and whoever repaired does not sign; have somebody else"
+        in refused
+    )
     assert signed["signed"]["by"] == "JT"
     assert "Signed by JT" in machine("checkout", TAG).stdout
 
@@ -95,10 +137,18 @@ def test_the_repairer_is_refused_and_another_signs(machine: Run) -> None:
         (("--waive", "camera"), 2, "--waive needs a reason; give it with --why"),
         (("--good", "every-kye"), 2, "no line `every-kye`; did you mean `every-key`?"),
         (("--good", "pad", "--good", "every-kye"), 2, "did you mean `every-key`?"),
-        (("--good", "pad", "--bad", "camera"), 2, "give one of --good, --bad, --not-there, --waive, --back and --sign"),
+        (
+            ("--good", "pad", "--bad", "camera"),
+            2,
+            "give one of --good, --bad, --not-there, --waive, --back and --sign",
+        ),
         (("--note", "dead"), 2, "--note goes with --bad; give both"),
         (("--why", "so"), 2, "--why goes with --waive or --not-there; give both"),
-        (("--good", "pad", "--good", "camera", "--value", "x"), 2, "give one --good with it"),
+        (
+            ("--good", "pad", "--good", "camera", "--value", "x"),
+            2,
+            "give one --good with it",
+        ),
         (("--back", "pad"), 1, "pad showed nothing yet; there is nothing to take back"),
     ],
 )
@@ -116,11 +166,28 @@ def test_a_tag_that_nobody_knows_is_told(machine: Run) -> None:
     assert "no record names a machine P9" in machine("checkout", "P9", status=2).stderr
 
 
-def test_the_job_that_a_failed_line_opened_is_ended_by_its_id_and_named_while_it_is_open(machine: Run) -> None:
-    opened = json.loads(machine("checkout", TAG, "--bad", "every-key", "--note", "row 3 dead", "--json").stdout)
-    confirm = ("confirm", "row-of-keys-dead/ribbon-contact", "--model", "Tern 13", "--again")
-    assert f"what ends it is confirmed with --job {opened['job']}" in machine(*confirm, "--unit", TAG).stderr
-    wrong = machine(*confirm, "--unit", "P9-001", "--job", opened["job"], status=2).stderr
+def test_the_job_that_a_failed_line_opened_is_ended_by_its_id_and_named_while_it_is_open(
+    machine: Run,
+) -> None:
+    opened = json.loads(
+        machine(
+            "checkout", TAG, "--bad", "every-key", "--note", "row 3 dead", "--json"
+        ).stdout
+    )
+    confirm = (
+        "confirm",
+        "row-of-keys-dead/ribbon-contact",
+        "--model",
+        "Tern 13",
+        "--again",
+    )
+    assert (
+        f"what ends it is confirmed with --job {opened['job']}"
+        in machine(*confirm, "--unit", TAG).stderr
+    )
+    wrong = machine(
+        *confirm, "--unit", "P9-001", "--job", opened["job"], status=2
+    ).stderr
     assert f"is of {TAG} and not of P9-001" in wrong
 
     ended = machine(*confirm, "--job", opened["job"][:6])
@@ -128,5 +195,10 @@ def test_the_job_that_a_failed_line_opened_is_ended_by_its_id_and_named_while_it
     assert "still open" not in ended.stderr
     unit = json.loads(machine("unit", TAG, "--json").stdout)
     assert unit["open_jobs"] == []
-    assert {job["job"]: job["words"] for job in unit["jobs"]}[opened["job"]] == "row 3 dead"
-    assert "is closed already" in machine(*confirm, "--job", opened["job"], status=2).stderr
+    assert {job["job"]: job["words"] for job in unit["jobs"]}[
+        opened["job"]
+    ] == "row 3 dead"
+    assert (
+        "is closed already"
+        in machine(*confirm, "--job", opened["job"], status=2).stderr
+    )

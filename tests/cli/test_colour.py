@@ -29,8 +29,18 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def environment(shop: Path, around: Mapping[str, str]) -> dict[str, str]:
-    plain = {name: value for name, value in os.environ.items() if name not in ("NO_COLOR", "TERM")}
-    return {**plain, "TERM": "xterm", "COLUMNS": "100", "BENCHLORE_SHOP": str(shop), **around}
+    plain = {
+        name: value
+        for name, value in os.environ.items()
+        if name not in ("NO_COLOR", "TERM")
+    }
+    return {
+        **plain,
+        "TERM": "xterm",
+        "COLUMNS": "100",
+        "BENCHLORE_SHOP": str(shop),
+        **around,
+    }
 
 
 def at_a_terminal(shop: Path, **around: str) -> str:
@@ -38,8 +48,11 @@ def at_a_terminal(shop: Path, **around: str) -> str:
     return shown_at_a_terminal(COMMAND, environment(shop, around))
 
 
-def test_what_presses_what_is_next_and_the_bars_stand_out_and_say_the_same_without_colour(shop: Path) -> None:
-    coloured = at_a_terminal(shop, NO_COLOR="")  # empty is as if it were not there (no-color.org)
+def test_what_presses_what_is_next_and_the_bars_stand_out_and_say_the_same_without_colour(
+    shop: Path,
+) -> None:
+    # empty is as if it were not there (no-color.org)
+    coloured = at_a_terminal(shop, NO_COLOR="")
     plain = at_a_terminal(shop, NO_COLOR="1")
 
     assert "\x1b[31m\x1b[1mAt once:\x1b[0m" in coloured
@@ -50,7 +63,9 @@ def test_what_presses_what_is_next_and_the_bars_stand_out_and_say_the_same_witho
 
 
 def test_a_dumb_terminal_and_a_pipe_get_no_colour(shop: Path) -> None:
-    piped = subprocess.run(COMMAND, env=environment(shop, {}), capture_output=True, text=True, check=True).stdout
+    piped = subprocess.run(
+        COMMAND, env=environment(shop, {}), capture_output=True, text=True, check=True
+    ).stdout
 
     assert "\x1b" not in at_a_terminal(shop, TERM="dumb")
     assert "\x1b" not in piped

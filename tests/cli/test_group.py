@@ -37,16 +37,47 @@ from webui.commands import main
 
 PROGRAM = Path(sys.executable).with_name("benchlore")
 #: What no help and no completion of a command needs.
-HEAVY = ("flask", "rapidfuzz", "sqlite_utils", "sqlite3", "markdown_it", "kb.bench", "kb.history", "kb.language")
-COMPLETION = {"_BENCHLORE_COMPLETE": "bash_complete", "COMP_WORDS": "benchlore ver", "COMP_CWORD": "1"}
-OPTION = {"_BENCHLORE_COMPLETE": "bash_complete", "COMP_WORDS": "benchlore search --mo", "COMP_CWORD": "2"}
-A_TAG = {"_BENCHLORE_COMPLETE": "bash_complete", "COMP_WORDS": "benchlore unit P7", "COMP_CWORD": "2"}
-A_CAUSE = {"_BENCHLORE_COMPLETE": "bash_complete", "COMP_WORDS": "benchlore confirm no-so", "COMP_CWORD": "2"}
+HEAVY = (
+    "flask",
+    "rapidfuzz",
+    "sqlite_utils",
+    "sqlite3",
+    "markdown_it",
+    "kb.bench",
+    "kb.history",
+    "kb.language",
+)
+COMPLETION = {
+    "_BENCHLORE_COMPLETE": "bash_complete",
+    "COMP_WORDS": "benchlore ver",
+    "COMP_CWORD": "1",
+}
+OPTION = {
+    "_BENCHLORE_COMPLETE": "bash_complete",
+    "COMP_WORDS": "benchlore search --mo",
+    "COMP_CWORD": "2",
+}
+A_TAG = {
+    "_BENCHLORE_COMPLETE": "bash_complete",
+    "COMP_WORDS": "benchlore unit P7",
+    "COMP_CWORD": "2",
+}
+A_CAUSE = {
+    "_BENCHLORE_COMPLETE": "bash_complete",
+    "COMP_WORDS": "benchlore confirm no-so",
+    "COMP_CWORD": "2",
+}
 #: Processor seconds: twice what they take here, since other computers are slower (tests/benchmarks/FIGURES.md).
 MOST_SECONDS = 0.12
 
 
-@pytest.mark.parametrize("line", [*Path(COMMANDS).read_text(encoding="utf-8").splitlines(), *OF_THE_PAGES.splitlines()])
+@pytest.mark.parametrize(
+    "line",
+    [
+        *Path(COMMANDS).read_text(encoding="utf-8").splitlines(),
+        *OF_THE_PAGES.splitlines(),
+    ],
+)
 def test_the_list_says_of_a_command_what_its_own_help_says(line: str) -> None:
     name, place, sentence = line.split(" | ", 2)
     command = Later(name, place, sentence).load()
@@ -66,7 +97,15 @@ def test_the_list_says_of_a_command_what_its_own_help_says(line: str) -> None:
         ([], A_TAG, "sqlite3"),
         ([], A_CAUSE, "sqlite3"),
     ],
-    ids=["help", "version", "help of search", "completion", "completion of an option", "of a tag", "of a cause"],
+    ids=[
+        "help",
+        "version",
+        "help of search",
+        "completion",
+        "completion of an option",
+        "of a tag",
+        "of a cause",
+    ],
 )
 def test_help_loads_neither_the_bench_nor_what_it_stands_on(
     arguments: list[str], around: Mapping[str, str], needed: str
@@ -77,7 +116,13 @@ def test_help_loads_neither_the_bench_nor_what_it_stands_on(
         "from webui.commands import main; main(prog_name='benchlore')"
     )
     command = [sys.executable, "-c", program, *arguments]
-    told = subprocess.run(command, env={**os.environ, **around}, capture_output=True, text=True, check=True).stdout
+    told = subprocess.run(
+        command,
+        env={**os.environ, **around},
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout
 
     loaded = told.rpartition("\nloaded ")[2].split()
     assert "kb.cli.group" in loaded
@@ -93,15 +138,28 @@ def compiled(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.parametrize(
     ("arguments", "around"),
     [(["--help"], {}), (["-V"], {}), ([], OPTION), ([], A_TAG), ([], A_CAUSE)],
-    ids=["help", "version", "completion", "completion of a tag", "completion of a cause"],
+    ids=[
+        "help",
+        "version",
+        "completion",
+        "completion of a tag",
+        "completion of a cause",
+    ],
 )
-def test_help_and_completion_take_little_time(arguments: list[str], around: Mapping[str, str], compiled: Path) -> None:
+def test_help_and_completion_take_little_time(
+    arguments: list[str], around: Mapping[str, str], compiled: Path
+) -> None:
     environment = {**os.environ, **around, "PYTHONPYCACHEPREFIX": str(compiled)}
     environment.pop("PYTHONDONTWRITEBYTECODE", None)
 
     def seconds() -> float:
         before = resource.getrusage(resource.RUSAGE_CHILDREN)
-        subprocess.run([PROGRAM, *arguments], env=environment, stdout=subprocess.DEVNULL, check=True)
+        subprocess.run(
+            [PROGRAM, *arguments],
+            env=environment,
+            stdout=subprocess.DEVNULL,
+            check=True,
+        )
         after = resource.getrusage(resource.RUSAGE_CHILDREN)
         return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
@@ -110,7 +168,18 @@ def test_help_and_completion_take_little_time(arguments: list[str], around: Mapp
 
 #: Every command that writes a file.
 WRITES_FILES = (
-    *("export", "backup", "restore", "confirm", "retract", "import", "guide", "passphrase", "demo", "settings"),
+    *(
+        "export",
+        "backup",
+        "restore",
+        "confirm",
+        "retract",
+        "import",
+        "guide",
+        "passphrase",
+        "demo",
+        "settings",
+    ),
     "tools",
     "learn",
     "office",
@@ -123,12 +192,18 @@ def test_no_command_of_the_program_is_left_out() -> None:
     with_json = {use.split()[0] for use in USES if use.endswith("--json")}
 
     assert named == set(main.commands)
-    assert with_json == {name for name, one in main.loaded().items() if "as_json" in {p.name for p in one.params}}
+    assert with_json == {
+        name
+        for name, one in main.loaded().items()
+        if "as_json" in {p.name for p in one.params}
+    }
 
 
 @each_way
 @each_use
-def test_output_that_cannot_be_written_ends_in_a_sentence(place: Path, use: str, way: Way) -> None:
+def test_output_that_cannot_be_written_ends_in_a_sentence(
+    place: Path, use: str, way: Way
+) -> None:
     """Only a reader who went away is told nothing, unless something was done."""
     words, (job,) = arguments(place, use), jobs(place)
 
@@ -141,7 +216,9 @@ def test_output_that_cannot_be_written_ends_in_a_sentence(place: Path, use: str,
     if use in DONE:
         last = told.errors.splitlines()[-1]
         assert DONE[use].format(job=job) in last
-        assert last.endswith(f": that stands; only its output could not be written ({WAYS[way]})")
+        assert last.endswith(
+            f": that stands; only its output could not be written ({WAYS[way]})"
+        )
     elif way is a_closed_pipe:
         assert told.errors == ""
     else:
@@ -149,25 +226,43 @@ def test_output_that_cannot_be_written_ends_in_a_sentence(place: Path, use: str,
 
 
 @each_way
-@pytest.mark.parametrize("words", [["--help"], ["--version"], ["search", "--help"]], ids=" ".join)
-def test_help_that_cannot_be_written_ends_in_a_sentence_too(place: Path, words: list[str], way: Way) -> None:
+@pytest.mark.parametrize(
+    "words", [["--help"], ["--version"], ["search", "--help"]], ids=" ".join
+)
+def test_help_that_cannot_be_written_ends_in_a_sentence_too(
+    place: Path, words: list[str], way: Way
+) -> None:
     with way() as out:
         told = unwritten.run(place, words, out)
 
     assert told.status == LOST
-    assert told.errors == ("" if way is a_closed_pipe else f"the output could not be written ({WAYS[way]})\n")
+    assert told.errors == (
+        ""
+        if way is a_closed_pipe
+        else f"the output could not be written ({WAYS[way]})\n"
+    )
 
 
 def test_where_standard_error_is_lost_too_the_status_still_tells(place: Path) -> None:
     with a_full_disk() as full:
-        assert unwritten.run(place, ["confirm", CAUSE, *MODEL], full, errors=full).status == LOST
+        assert (
+            unwritten.run(place, ["confirm", CAUSE, *MODEL], full, errors=full).status
+            == LOST
+        )
         assert unwritten.run(place, ["confirm", CAUSE], full, errors=full).status == 2
-        assert unwritten.run(place, ["import", "given.jsonl", "--nonsense"], full, errors=full).status == 2
+        assert (
+            unwritten.run(
+                place, ["import", "given.jsonl", "--nonsense"], full, errors=full
+            ).status
+            == 2
+        )
     assert len(jobs(place)) == 2
 
 
 @pytest.mark.parametrize("use", ["guide", "search --stdin", "import -", "passphrase"])
-def test_a_closed_standard_input_gives_nothing_and_ends_in_no_traceback(stocked_folder: Path, use: str) -> None:
+def test_a_closed_standard_input_gives_nothing_and_ends_in_no_traceback(
+    stocked_folder: Path, use: str
+) -> None:
     words = [*use.split(), *USES.get(use, ())]
     program = "from webui.commands import main; main(prog_name='benchlore')"
     command = [sys.executable, "-c", program, *words, "--shop", "shop"]
@@ -187,8 +282,19 @@ def test_a_closed_standard_input_gives_nothing_and_ends_in_no_traceback(stocked_
 
 
 @each_way
-def test_a_process_of_its_own_ends_like_the_forks_of_this_one(stocked_folder: Path, way: Way) -> None:
-    command = [sys.executable, "-m", "webui", "tools", "--lack", "multimeter", "--shop", "shop"]
+def test_a_process_of_its_own_ends_like_the_forks_of_this_one(
+    stocked_folder: Path, way: Way
+) -> None:
+    command = [
+        sys.executable,
+        "-m",
+        "webui",
+        "tools",
+        "--lack",
+        "multimeter",
+        "--shop",
+        "shop",
+    ]
     here = {**os.environ, "PYTHONPATH": str(ROOT)}
 
     with way() as out:
@@ -211,7 +317,9 @@ def test_a_process_of_its_own_ends_like_the_forks_of_this_one(stocked_folder: Pa
 
 
 @pytest.mark.parametrize("use", WRITES_FILES)
-def test_a_full_disk_is_told_in_a_sentence_and_leaves_what_was_there(place: Path, use: str) -> None:
+def test_a_full_disk_is_told_in_a_sentence_and_leaves_what_was_there(
+    place: Path, use: str
+) -> None:
     """Where no file may have more than a few bytes."""
     words = ["export", "new.jsonl"] if use == "export" else arguments(place, use)
     if use == "demo":
@@ -232,5 +340,7 @@ def _files(place: Path) -> dict[str, bytes]:
     return {
         str(path.relative_to(place)): path.read_bytes()
         for path in sorted(place.rglob("*"))
-        if path.is_file() and path.stat().st_size and not path.name.startswith("index.db")
+        if path.is_file()
+        and path.stat().st_size
+        and not path.name.startswith("index.db")
     }

@@ -31,14 +31,22 @@ def _job(result: Result) -> str:
     return found[1]
 
 
-def test_a_guided_job_ends_in_a_confirmation_with_everything_filled_in(run: Run) -> None:
-    result = run("guide", "no battery is listed", "--model", "Tern 13", given="c\n1\n12\n\n")
+def test_a_guided_job_ends_in_a_confirmation_with_everything_filled_in(
+    run: Run,
+) -> None:
+    result = run(
+        "guide", "no battery is listed", "--model", "Tern 13", given="c\n1\n12\n\n"
+    )
 
     assert "Before you start:" in result.stdout
     assert "saved as job" in result.stdout
     (line,) = run("export", "-").stdout.splitlines()
     job = json.loads(line)
-    assert (job["model"], job["words"], job["minutes"]) == ("Tern 13", "no battery is listed", 12)
+    assert (job["model"], job["words"], job["minutes"]) == (
+        "Tern 13",
+        "no battery is listed",
+        12,
+    )
 
 
 def test_the_part_that_a_fix_in_vain_was_done_with_is_asked_for_and_the_next_one_is_filled_in(
@@ -49,7 +57,10 @@ def test_the_part_that_a_fix_in_vain_was_done_with_is_asked_for_and_the_next_one
     bench.parts.take("P7-03", "battery", "P7-01")
 
     asked = run("guide", "--job", job, given="2\n2\nq\n").stdout
-    assert "the battery from P7-03 did not help; 1 it did not fit, 2 it was dead, 3 it was not the cause" in asked
+    assert (
+        "the battery from P7-03 did not help; 1 it did not fit, 2 it was dead, 3 it was not the cause"
+        in asked
+    )
     assert bench.jobs.job(job).failed_fixes == ()
     assert [one.good for one in bench.machines.unit("P7-03").moved] == ["no"]
 
@@ -75,7 +86,9 @@ def test_an_answer_is_kept_when_one_leaves_and_goes_on_later(run: Run) -> None:
 
 
 def test_the_last_answer_can_be_taken_back(run: Run) -> None:
-    result = run("guide", "no battery is listed", "--model", "Tern 13", given="n\nb\nq\n")
+    result = run(
+        "guide", "no battery is listed", "--model", "Tern 13", given="n\nb\nq\n"
+    )
 
     steps = re.findall(r"^(\S.*) \(\d+ min", result.stdout, re.MULTILINE)
     assert steps[2] == steps[0]
@@ -96,8 +109,12 @@ def test_a_broken_off_input_leaves_the_job_open(run: Run) -> None:
     assert f"go on with: benchlore guide --job {_job(left)}" in left.stdout
 
 
-def test_an_input_that_ends_within_the_confirmation_saves_nothing_and_says_how_to_go_on(run: Run) -> None:
-    left = run("guide", "no battery is listed", "--model", "Tern 13", given="c\n1\n", status=1)
+def test_an_input_that_ends_within_the_confirmation_saves_nothing_and_says_how_to_go_on(
+    run: Run,
+) -> None:
+    left = run(
+        "guide", "no battery is listed", "--model", "Tern 13", given="c\n1\n", status=1
+    )
 
     assert f"go on with: benchlore guide --job {_job(left)}" in left.stdout
     assert run("export", "-").stdout == ""
@@ -105,7 +122,9 @@ def test_an_input_that_ends_within_the_confirmation_saves_nothing_and_says_how_t
 
 
 def test_an_empty_line_answers_nothing(run: Run) -> None:
-    result = run("guide", "no battery is listed", "--model", "Tern 13", given="\n\nx\n\nq\n")
+    result = run(
+        "guide", "no battery is listed", "--model", "Tern 13", given="\n\nx\n\nq\n"
+    )
 
     assert "`x` is none of the keys" in result.stderr
     assert result.stdout.count("Why: ") == 1
@@ -120,12 +139,21 @@ def test_the_key_that_leaves_does_so_at_a_question_for_a_number_too(run: Run) ->
 
 
 def test_enter_alone_chooses_none_of_several_causes(run: Run) -> None:
-    run("guide", "no battery is listed", "--model", "Tern 13", given="c\n\n\n\n\n", status=1)
+    run(
+        "guide",
+        "no battery is listed",
+        "--model",
+        "Tern 13",
+        given="c\n\n\n\n\n",
+        status=1,
+    )
 
     assert run("export", "-").stdout == ""
 
 
-def test_the_shop_stands_in_the_command_to_go_on_with_where_it_was_given(run: Run) -> None:
+def test_the_shop_stands_in_the_command_to_go_on_with_where_it_was_given(
+    run: Run,
+) -> None:
     left = run("guide", "no battery is listed", "--shop", "an other", given="q\n")
 
     assert f"benchlore guide --job {_job(left)} --shop 'an other'" in left.stdout
@@ -141,11 +169,15 @@ ASKED = "q leave; the job stays open"
 
 
 def guided(shop: Path) -> Terminal:
-    return Terminal("guide", "no battery is listed", "--model", "Tern 13", shop=shop, setting=SMALL)
+    return Terminal(
+        "guide", "no battery is listed", "--model", "Tern 13", shop=shop, setting=SMALL
+    )
 
 
 @pytest.mark.parametrize("pause", [0.05, 0.2, 0.6, 2.0])
-def test_enter_after_a_key_ends_nothing_however_late_it_comes(tmp_path: Path, pause: float) -> None:
+def test_enter_after_a_key_ends_nothing_however_late_it_comes(
+    tmp_path: Path, pause: float
+) -> None:
     with guided(tmp_path / "shop") as terminal:
         terminal.until(ASKED)
         terminal.press("n")
@@ -173,8 +205,13 @@ def test_enter_pressed_again_and_again_ends_nothing(tmp_path: Path) -> None:
         assert not terminal.ended(0.3)
 
 
-@pytest.mark.parametrize(("before", "key", "status"), [("", "\x03", 130), ("c", "\x03", 130), ("", "\x04", 0)])
-def test_leaving_otherwise_says_how_to_go_on_too(tmp_path: Path, before: str, key: str, status: int) -> None:
+@pytest.mark.parametrize(
+    ("before", "key", "status"),
+    [("", "\x03", 130), ("c", "\x03", 130), ("", "\x04", 0)],
+)
+def test_leaving_otherwise_says_how_to_go_on_too(
+    tmp_path: Path, before: str, key: str, status: int
+) -> None:
     """Ctrl-C (130, as shells tell it: 128 and the number of the signal) and Ctrl-D, also within the confirmation."""
     with guided(tmp_path / "shop") as terminal:
         job = re.search(r"job (\w+);", terminal.until(ASKED))

@@ -9,7 +9,9 @@ from helpers.donating import flat_floor, flat_job
 from kb.cli import hand
 
 
-def test_a_repair_that_asks_for_a_part_names_who_has_one_and_a_test_names_nobody(tmp_path: Path) -> None:
+def test_a_repair_that_asks_for_a_part_names_who_has_one_and_a_test_names_nobody(
+    tmp_path: Path,
+) -> None:
     bench = flat_floor(tmp_path / "shop")
     first = bench.asking.search("no battery is listed", "Tern 13").next_step
     assert first

@@ -21,7 +21,9 @@ def test_a_shop_is_set_to_it_by_its_command(run: Run, tmp_path: Path) -> None:
     assert "holds no library" in run("settings", "--library", "shop", status=1).stderr
 
 
-def test_a_library_that_is_gone_stops_every_command_with_a_sentence(run: Run, tmp_path: Path) -> None:
+def test_a_library_that_is_gone_stops_every_command_with_a_sentence(
+    run: Run, tmp_path: Path
+) -> None:
     (tmp_path / "shop").mkdir()
     (tmp_path / "shop" / "shop.toml").write_text('library = "../away"\n')
 

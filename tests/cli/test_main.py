@@ -15,12 +15,16 @@ Run = Callable[..., Result]
 PACK = "battery-not-detected/pack"
 
 
-def test_the_shop_given_before_or_after_the_command_wins_over_the_environment(run: Run) -> None:
+def test_the_shop_given_before_or_after_the_command_wins_over_the_environment(
+    run: Run,
+) -> None:
     run("--shop", "before", "confirm", PACK, "--model", "Tern 13")
     run("confirm", PACK, "--model", "Tern 13", "--shop", "after")
     run("--shop", "shown", "demo", "--no-serve")
 
-    assert all(Path(shop, "history.db").exists() for shop in ("before", "after", "shown"))
+    assert all(
+        Path(shop, "history.db").exists() for shop in ("before", "after", "shown")
+    )
     assert "none" not in run("review", "--shop", "after").stderr
     assert run("review", status=1).stdout == ""
 

@@ -12,7 +12,9 @@ from helpers.places import CORPUS
 from kb.bench.front import Bench
 
 
-def test_the_command_says_what_the_desk_says(run: Callable[..., Result], tmp_path: Path) -> None:
+def test_the_command_says_what_the_desk_says(
+    run: Callable[..., Result], tmp_path: Path
+) -> None:
     run("settings", "--hour", "36.00", "--currency", "eur")
     with_pallet = Bench(tmp_path / "shop", stock=CORPUS)
     pallet(with_pallet)
@@ -22,20 +24,39 @@ def test_the_command_says_what_the_desk_says(run: Callable[..., Result], tmp_pat
     assert "tied up in machines not done: 30.00 EUR" in run("cost").stdout
     assert "paid 90.00, parts 25.00, work 12.00" in run("cost", "--lot", "p1").stdout
     assert '"tied_up": 3000' in run("cost", "--json").stdout
-    assert "then nothing is lost in 8 of 10 cases" in run("cost", "--bid", "offer.csv", "--freight", "64").stdout
+    assert (
+        "then nothing is lost in 8 of 10 cases"
+        in run("cost", "--bid", "offer.csv", "--freight", "64").stdout
+    )
     assert "no machine came in a lot P9" in run("cost", "--lot", "P9", status=2).stderr
-    assert "is no sum of money" in run("cost", "--bid", "offer.csv", "--freight", "much", status=1).stderr
+    assert (
+        "is no sum of money"
+        in run("cost", "--bid", "offer.csv", "--freight", "much", status=1).stderr
+    )
 
 
 def test_a_price_that_nobody_wrote_down_is_said_to_be_missing_and_written_down_at_its_lot(
     run: Callable[..., Result],
 ) -> None:
     run("intake", "-", "--lot", "H", given="tag,model\nH-1,Tern 13\nH-2,Tern 13\n")
-    missing = "Nothing is written down that was paid for H: benchlore lot H --paid 864.00"
+    missing = (
+        "Nothing is written down that was paid for H: benchlore lot H --paid 864.00"
+    )
     assert missing in run("cost").stdout
     assert missing in run("cost", "--lot", "H").stdout
 
-    told = run("lot", "H", "--paid", "80", "--freight", "10.00", "--bought", "2026-11-30", "--seller", "X (invented)")
+    told = run(
+        "lot",
+        "H",
+        "--paid",
+        "80",
+        "--freight",
+        "10.00",
+        "--bought",
+        "2026-11-30",
+        "--seller",
+        "X (invented)",
+    )
 
     assert "paid 80.00, freight 10.00" in told.stdout
     assert "bought 2026-11-30, X (invented)" in told.stdout

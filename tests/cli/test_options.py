@@ -23,7 +23,9 @@ options.A_WHILE = 0
 """
 
 
-def test_a_document_of_json_is_not_broken_at_the_edge_of_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_document_of_json_is_not_broken_at_the_edge_of_a_terminal(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     class Terminal(io.StringIO):
         def isatty(self) -> bool:
             return True
@@ -37,12 +39,18 @@ def test_a_document_of_json_is_not_broken_at_the_edge_of_a_terminal(monkeypatch:
     assert json.loads(terminal.getvalue())["words"] == content["words"]
 
 
-def test_whoever_waits_at_a_terminal_for_sheets_to_be_read_is_told_once(tmp_path: Path) -> None:
+def test_whoever_waits_at_a_terminal_for_sheets_to_be_read_is_told_once(
+    tmp_path: Path,
+) -> None:
     number = len([path for path in CORPUS.glob("*.md") if path.name != "README.md"])
 
-    with Terminal("search", "battery absent", shop=tmp_path / "shop", setting=SMALL) as first:
+    with Terminal(
+        "search", "battery absent", shop=tmp_path / "shop", setting=SMALL
+    ) as first:
         assert first.ended(60)
-    with Terminal("search", "battery absent", shop=tmp_path / "shop", setting=SMALL) as second:
+    with Terminal(
+        "search", "battery absent", shop=tmp_path / "shop", setting=SMALL
+    ) as second:
         assert second.ended(60)
 
     assert first.shown.startswith(f"reading {number} sheets for the first time ...\n")
@@ -50,7 +58,9 @@ def test_whoever_waits_at_a_terminal_for_sheets_to_be_read_is_told_once(tmp_path
     assert "reading" not in second.shown
 
 
-def test_only_what_takes_a_while_to_read_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+def test_only_what_takes_a_while_to_read_is_told(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
     say_what_is_read(Due(2, 30, first=False))
     assert capsys.readouterr().err == ""
 

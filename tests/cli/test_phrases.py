@@ -20,6 +20,11 @@ def test_what_is_said_may_hold_braces() -> None:
     assert if_any(" for {}", "a {strange} one") == " for a {strange} one"
 
 
-@pytest.mark.parametrize(("names", "told"), [([], ""), (["a", "b"], "a, b"), (["a", "b", "c", "d"], "a, b and 2 more")])
-def test_a_list_is_told_by_its_first_names_and_how_many_more_there_are(names: list[str], told: str) -> None:
+@pytest.mark.parametrize(
+    ("names", "told"),
+    [([], ""), (["a", "b"], "a, b"), (["a", "b", "c", "d"], "a, b and 2 more")],
+)
+def test_a_list_is_told_by_its_first_names_and_how_many_more_there_are(
+    names: list[str], told: str
+) -> None:
     assert first_of(names, 2) == told

@@ -29,7 +29,10 @@ def _doubled(stocked_folder: Path) -> None:
 
 
 def test_two_names_are_one_after_a_dry_run_and_two_again(run: Run) -> None:
-    assert run("same").stdout == 'written two ways: Tern 13 and Tern13; benchlore same "Tern13" "Tern 13"\n'
+    assert (
+        run("same").stdout
+        == 'written two ways: Tern 13 and Tern13; benchlore same "Tern13" "Tern 13"\n'
+    )
     moved = "1 closed job, 0 open jobs and 1 machine"
     dry = run("same", "tern13", "tern 13", "--dry-run").stdout
     assert dry == f"Tern13 would be counted as Tern 13: {moved}; nothing was saved\n"
@@ -42,12 +45,25 @@ def test_two_names_are_one_after_a_dry_run_and_two_again(run: Run) -> None:
         'if they are two models after all: benchlore same "Tern13" --two',
     ]
     assert run("same").stdout == "Tern13 is counted as Tern 13\n"
-    assert json.loads(run("review", "--model", "Tern13", "--json").stdout)["model"] == "Tern 13"
+    assert (
+        json.loads(run("review", "--model", "Tern13", "--json").stdout)["model"]
+        == "Tern 13"
+    )
     assert "all is well" in run("verify").stdout
-    assert run("same", "Tern13", "Tern 13", status=1).stderr.startswith("Error: Tern13 is already the same as Tern 13")
-    assert run("same", "TERN13", "--two").stdout == "Tern13 and Tern 13 are two models again\n"
-    assert json.loads(run("review", "--model", "Tern13", "--json").stdout)["model"] == "Tern13"
-    assert run("same", "Tern13", "--two", status=2).stderr.startswith("Error: Tern13 is not counted as another model")
+    assert run("same", "Tern13", "Tern 13", status=1).stderr.startswith(
+        "Error: Tern13 is already the same as Tern 13"
+    )
+    assert (
+        run("same", "TERN13", "--two").stdout
+        == "Tern13 and Tern 13 are two models again\n"
+    )
+    assert (
+        json.loads(run("review", "--model", "Tern13", "--json").stdout)["model"]
+        == "Tern13"
+    )
+    assert run("same", "Tern13", "--two", status=2).stderr.startswith(
+        "Error: Tern13 is not counted as another model"
+    )
 
 
 @pytest.mark.parametrize(
@@ -57,9 +73,14 @@ def test_two_names_are_one_after_a_dry_run_and_two_again(run: Run) -> None:
         (("--two",), "name the one model that is meant"),
         (("Tern13", "Tern 13", "--two"), "name the one model that is meant"),
         (("Tern13", "--two", "--dry-run"), "--dry-run goes with two names"),
-        (("Tern13", "Tern", "13"), 'put it in quotes, as in benchlore same "Tern13" "Tern 13"'),
+        (
+            ("Tern13", "Tern", "13"),
+            'put it in quotes, as in benchlore same "Tern13" "Tern 13"',
+        ),
     ],
 )
-def test_a_slip_is_told_and_saves_nothing(run: Run, given: tuple[str, ...], told: str) -> None:
+def test_a_slip_is_told_and_saves_nothing(
+    run: Run, given: tuple[str, ...], told: str
+) -> None:
     assert told in run("same", *given, status=2).stderr
     assert json.loads(run("same", "--json").stdout)["same"] == []

@@ -9,7 +9,17 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 from helpers import unwritten
-from helpers.unwritten import CAUSE, LOST, MODEL, WAYS, Told, Way, all_that_is_written, each_way, jobs
+from helpers.unwritten import (
+    CAUSE,
+    LOST,
+    MODEL,
+    WAYS,
+    Told,
+    Way,
+    all_that_is_written,
+    each_way,
+    jobs,
+)
 
 from kb.bench.front import Bench
 from kb.bench.jobs import JobDesk
@@ -32,7 +42,8 @@ def served(stocked: Bench) -> Bench:
 def test_a_cause_renamed_while_it_is_being_confirmed_is_saved_and_told_by_its_old_name(
     run: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(JobDesk, "_check_cause", lambda self, cause: None)  # renamed right after it was looked up
+    # renamed right after it was looked up
+    monkeypatch.setattr(JobDesk, "_check_cause", lambda self, cause: None)
 
     said = run("confirm", "battery-not-detected/old-name", "--model", "Tern 13").stdout
 
@@ -55,18 +66,45 @@ def test_a_fault_while_saving_leaves_the_history_as_it_was(
     assert (tmp_path / "shop" / "history.db").read_bytes() == before
 
 
-def test_a_machine_tells_its_model_and_the_part_that_came_for_it(run: Run, served: Bench) -> None:
-    saved = run("confirm", "battery-not-detected/pack", "--untested", "--unit", "P7-01", "--json")
+def test_a_machine_tells_its_model_and_the_part_that_came_for_it(
+    run: Run, served: Bench
+) -> None:
+    saved = run(
+        "confirm",
+        "battery-not-detected/pack",
+        "--untested",
+        "--unit",
+        "P7-01",
+        "--json",
+    )
 
-    assert saved.stderr.startswith('the battery from P7-03 that came for P7-01 counts as fitted; --part "" if not')
+    assert saved.stderr.startswith(
+        'the battery from P7-03 that came for P7-01 counts as fitted; --part "" if not'
+    )
     job = served.jobs.job(json.loads(saved.stdout)["job"]).closed
     assert job
     assert (job.model, job.part, job.donor) == ("Tern 13", "battery", "P7-03")
-    assert "--model is missing" in run("confirm", "battery-not-detected/pack", "--unit", "P9-99", status=2).stderr
+    assert (
+        "--model is missing"
+        in run(
+            "confirm", "battery-not-detected/pack", "--unit", "P9-99", status=2
+        ).stderr
+    )
 
 
-def test_no_part_is_filled_in_where_one_is_given_or_none_was_fitted(run: Run, served: Bench) -> None:
-    saved = run("confirm", "battery-not-detected/pack", "--untested", "--unit", "P7-01", "--part", "", "--json")
+def test_no_part_is_filled_in_where_one_is_given_or_none_was_fitted(
+    run: Run, served: Bench
+) -> None:
+    saved = run(
+        "confirm",
+        "battery-not-detected/pack",
+        "--untested",
+        "--unit",
+        "P7-01",
+        "--part",
+        "",
+        "--json",
+    )
 
     assert "counts as fitted" not in saved.stderr
     job = served.jobs.job(json.loads(saved.stdout)["job"]).closed
@@ -75,13 +113,16 @@ def test_no_part_is_filled_in_where_one_is_given_or_none_was_fitted(run: Run, se
 
 
 @each_way
-def test_what_is_confirmed_is_saved_once_and_nobody_is_told_to_save_it_again(place: Path, way: Way) -> None:
+def test_what_is_confirmed_is_saved_once_and_nobody_is_told_to_save_it_again(
+    place: Path, way: Way
+) -> None:
     with way() as out:
         told = unwritten.run(place, ["confirm", CAUSE, *MODEL], out)
 
     _, saved = jobs(place)
     assert told == Told(
-        LOST, f"saved as job {saved}: that stands; only its output could not be written ({WAYS[way]})\n"
+        LOST,
+        f"saved as job {saved}: that stands; only its output could not be written ({WAYS[way]})\n",
     )
 
 

@@ -46,13 +46,18 @@ def test_a_model_without_its_quotes_is_told_and_opens_no_job(run: Run) -> None:
     assert told in run("search", "no", "sound", "--model", "Tern", "13").stderr
     assert told in run("guide", "no", "sound", "--model", "Tern", "13", status=2).stderr
     assert json.loads(run("jobs", "--open", "--json", status=1).stdout) == []
-    assert "was read as" not in run("search", "no", "sound", "13", "--model", "Tern 13").stderr
+    assert (
+        "was read as"
+        not in run("search", "no", "sound", "13", "--model", "Tern 13").stderr
+    )
 
 
 def test_a_part_that_no_sheet_knows_is_told_and_saved(run: Run) -> None:
     result = run("confirm", PACK, "--model", "Tern 13", "--part", "batery")
 
-    assert result.stderr.startswith("no sheet knows a part `batery`; did you mean `battery`?")
+    assert result.stderr.startswith(
+        "no sheet knows a part `batery`; did you mean `battery`?"
+    )
     assert 'entries/house/own.toml of the shop: parts = ["batery"]' in result.stderr
     assert "saved as job" in result.stdout
     assert run("confirm", PACK, "--model", "Tern 13", "--part", "Battery").stderr == ""
@@ -71,7 +76,9 @@ def test_the_same_on_one_tag_is_saved_twice_only_if_asked(run: Run) -> None:
     assert jobs(run) == 4
 
 
-def test_a_shop_that_a_slip_makes_is_told(run: Run, tmp_path: Path, used_shop: Path) -> None:
+def test_a_shop_that_a_slip_makes_is_told(
+    run: Run, tmp_path: Path, used_shop: Path
+) -> None:
     made = str(tmp_path / "shpo")
     told = f"new shop made at {made}; if another one is meant, check --shop\n"
 
@@ -83,14 +90,19 @@ def test_a_shop_that_a_slip_makes_is_told(run: Run, tmp_path: Path, used_shop: P
 def test_a_half_life_says_of_what(run: Run, bare: str) -> None:
     result = run("settings", "--half-life", bare, status=1)
 
-    assert f"`{bare}` may be days or years; write {bare}d, {bare}w, {bare}m or {bare}y" in result.stderr
+    assert (
+        f"`{bare}` may be days or years; write {bare}d, {bare}w, {bare}m or {bare}y"
+        in result.stderr
+    )
 
 
 @pytest.mark.parametrize(("answer", "saved"), [("\n", "Tern 13"), ("n\n", "Tren 13")])
 def test_at_a_terminal_a_near_model_is_asked_about(
     run: Run, monkeypatch: pytest.MonkeyPatch, answer: str, saved: str
 ) -> None:
-    monkeypatch.setattr(slips, "sys", SimpleNamespace(stdin=SimpleNamespace(isatty=lambda: True)))
+    monkeypatch.setattr(
+        slips, "sys", SimpleNamespace(stdin=SimpleNamespace(isatty=lambda: True))
+    )
 
     told = run("confirm", PACK, "--model", "Tren 13", given=answer).stderr
 

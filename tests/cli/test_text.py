@@ -14,7 +14,9 @@ from kb.model import Confirmation
 NOW = datetime(2026, 6, 30, 12, tzinfo=UTC)
 
 
-def test_an_answer_says_the_step_with_its_time_and_every_picture_with_its_share(bench: Bench) -> None:
+def test_an_answer_says_the_step_with_its_time_and_every_picture_with_its_share(
+    bench: Bench,
+) -> None:
     answer = bench.asking.search("battery absent in setup", "Tern 13")
     told = "\n".join(text.answer_lines(answer))
 
@@ -35,7 +37,9 @@ def test_a_cause_is_told_with_what_it_was_here_and_elsewhere(bench: Bench) -> No
 
     assert "2 of 2" in told
     assert "1" in told.replace("2 of 2", "")
-    assert text.counts_in_words(replace(cause, fix_minutes=0.0), entry).endswith("its fix is not written down")
+    assert text.counts_in_words(replace(cause, fix_minutes=0.0), entry).endswith(
+        "its fix is not written down"
+    )
 
 
 @pytest.mark.parametrize(
@@ -50,13 +54,20 @@ def test_a_moment_is_told_by_how_far_back_it_lies(moment: str, told: str) -> Non
     assert told in text.ago(moment, NOW)
 
 
-def test_the_order_of_a_step_is_told_in_short_lines_after_its_cautions_and_before_it(bench: Bench) -> None:
+def test_the_order_of_a_step_is_told_in_short_lines_after_its_cautions_and_before_it(
+    bench: Bench,
+) -> None:
     answer = bench.asking.search("battery absent in setup", "Tern 13")
     assert answer.next_step
     step = replace(
-        answer.next_step, cautions=("Ask the owner.",), procedure=("Free the donor: how.", "Save keys: how.")
+        answer.next_step,
+        cautions=("Ask the owner.",),
+        procedure=("Free the donor: how.", "Save keys: how."),
     )
 
     told = "\n".join(text.answer_lines(replace(answer, next_step=step)))
 
-    assert "Before: Ask the owner.\nIn this order:\n   1. Free the donor\n   2. Save keys\nNext:" in told
+    assert (
+        "Before: Ask the owner.\nIn this order:\n   1. Free the donor\n   2. Save keys\nNext:"
+        in told
+    )

@@ -11,7 +11,11 @@ from kb.model import Entry, Job
 
 @pytest.fixture(scope="module")
 def entries() -> list[Entry]:
-    return [sheet.entry for sheet in shelf.Shelf(shelf.stock_folder(), None).sheets() if sheet.entry]
+    return [
+        sheet.entry
+        for sheet in shelf.Shelf(shelf.stock_folder(), None).sheets()
+        if sheet.entry
+    ]
 
 
 @pytest.fixture(scope="module")

@@ -10,7 +10,9 @@ from kb.library import checklist
 from kb.library.checklist import WORD_SHARES
 from kb.library.shelf import stock_folder
 
-LINES = checklist.parse((stock_folder() / "house" / "checkout.md").read_text("utf-8")).lines
+LINES = checklist.parse(
+    (stock_folder() / "house" / "checkout.md").read_text("utf-8")
+).lines
 DEMO = InventedCheckOuts(LINES, 5)
 
 
@@ -38,7 +40,9 @@ def test_over_many_models_the_words_of_the_list_are_right_on_the_whole() -> None
     assert math.isclose(sum(shares) / len(shares), WORD_SHARES["rare"], rel_tol=0.16)
 
 
-def test_a_line_behind_a_habit_of_a_model_fails_more_often_on_that_model_alone() -> None:
+def test_a_line_behind_a_habit_of_a_model_fails_more_often_on_that_model_alone() -> (
+    None
+):
     without = replace(DEMO, scenario=replace(DEMO.scenario, habits=()))
     behind = [
         (habit.model, line.name)
@@ -52,12 +56,17 @@ def test_a_line_behind_a_habit_of_a_model_fails_more_often_on_that_model_alone()
         habitual, plain = DEMO.true_shares(model), without.true_shares(model)
         for line in LINES:
             more_often = (model, line.name) in behind and plain[line.name] < MOST
-            assert (habitual[line.name] > plain[line.name]) == more_often, (model, line.name)
+            assert (habitual[line.name] > plain[line.name]) == more_often, (
+                model,
+                line.name,
+            )
 
 
 def test_lines_fail_as_often_as_is_true() -> None:
     """On 400 machines; the share of one line of a tenth has a standard error of 1.5 %, the sum of all a little more."""
     machines = [list(DEMO.looks(f"P1-{number}", "Tern 13")) for number in range(400)]
-    failed = sum(look.shown == "bad" for looks in machines for look in looks) / len(machines)
+    failed = sum(look.shown == "bad" for looks in machines for look in looks) / len(
+        machines
+    )
 
     assert math.isclose(failed, sum(DEMO.true_shares("Tern 13").values()), rel_tol=0.2)

@@ -25,7 +25,9 @@ def reviews(jobs: tuple[Job, ...]) -> dict[str, Review]:
 
 
 @pytest.mark.slow
-def test_a_shop_that_lacks_the_entries_of_the_habits_still_has_jobs(entries: list[Entry]) -> None:
+def test_a_shop_that_lacks_the_entries_of_the_habits_still_has_jobs(
+    entries: list[Entry],
+) -> None:
     few = [entry for entry in entries if entry.slug in ("fan-noisy", "runs-hot")]
 
     jobs = demo.invented_jobs(few, count=60)
@@ -36,26 +38,40 @@ def test_a_shop_that_lacks_the_entries_of_the_habits_still_has_jobs(entries: lis
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("habit", HABITS, ids=lambda habit: f"{habit.model} {habit.cause}")
-def test_the_review_discovers_every_habit(reviews: dict[str, Review], habit: Habit) -> None:
+@pytest.mark.parametrize(
+    "habit", HABITS, ids=lambda habit: f"{habit.model} {habit.cause}"
+)
+def test_the_review_discovers_every_habit(
+    reviews: dict[str, Review], habit: Habit
+) -> None:
     found = _failure(reviews[habit.model], habit.cause)
     strangers = [review for model, review in reviews.items() if model != habit.model]
-    others = [failure for review in strangers if (failure := _failure(review, habit.cause))]
+    others = [
+        failure for review in strangers if (failure := _failure(review, habit.cause))
+    ]
 
     assert found is not None
-    assert all(found.rate > 4 * other.rate and found.low > other.rate for other in others)
+    assert all(
+        found.rate > 4 * other.rate and found.low > other.rate for other in others
+    )
 
 
 @pytest.mark.parametrize("model", MODELS)
-def test_a_habit_heads_the_review_of_every_model(reviews: dict[str, Review], model: str) -> None:
+def test_a_habit_heads_the_review_of_every_model(
+    reviews: dict[str, Review], model: str
+) -> None:
     habits = {habit.cause for habit in HABITS if habit.model == model}
 
     first = reviews[model].failures[0]
-    strangers = [failure for failure in reviews[model].failures if failure.cause not in habits]
+    strangers = [
+        failure for failure in reviews[model].failures if failure.cause not in habits
+    ]
 
     assert first.cause in habits
     assert first.jobs > strangers[0].jobs
 
 
 def _failure(review: Review, cause: str) -> Failure | None:
-    return next((failure for failure in review.failures if failure.cause == cause), None)
+    return next(
+        (failure for failure in review.failures if failure.cause == cause), None
+    )

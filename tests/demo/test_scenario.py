@@ -21,7 +21,9 @@ def library_of(folder: Path, demo: str = "") -> Customs:
     return Customs(folder, None)
 
 
-def test_every_habit_and_common_entry_that_ships_is_of_the_library(library: tuple[Entry, ...]) -> None:
+def test_every_habit_and_common_entry_that_ships_is_of_the_library(
+    library: tuple[Entry, ...],
+) -> None:
     shipped = shipped_scenario()
     entries = {entry.slug: entry for entry in library}
 
@@ -29,7 +31,12 @@ def test_every_habit_and_common_entry_that_ships_is_of_the_library(library: tupl
     for habit in shipped.habits:
         assert habit.model in shipped.models
         assert entries[habit.entry].cause(habit.cause.partition("/")[2]), habit.cause
-    assert {model for families in shipped.families.values() for one in families for model in one} <= set(shipped.models)
+    assert {
+        model
+        for families in shipped.families.values()
+        for one in families
+        for model in one
+    } <= set(shipped.models)
 
 
 def test_readings_are_drawn_as_the_file_says() -> None:
@@ -45,7 +52,12 @@ def test_a_library_without_a_demo_says_which_file_is_missing(tmp_path: Path) -> 
         scenario_of(library_of(tmp_path))
 
 
-@pytest.mark.parametrize("text", ["shop = ", 'shop = "A"', 'shop = "A"\nseller = "B"\nsearch = "c"\n[models]\n'])
-def test_a_demo_that_is_not_in_its_form_is_refused_in_a_sentence(tmp_path: Path, text: str) -> None:
+@pytest.mark.parametrize(
+    "text",
+    ["shop = ", 'shop = "A"', 'shop = "A"\nseller = "B"\nsearch = "c"\n[models]\n'],
+)
+def test_a_demo_that_is_not_in_its_form_is_refused_in_a_sentence(
+    tmp_path: Path, text: str
+) -> None:
     with pytest.raises(Refusal, match="is not in its form"):
         scenario_of(library_of(tmp_path, text))

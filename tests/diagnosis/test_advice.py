@@ -23,7 +23,9 @@ def _shown(**outcomes: str) -> tuple[Finding, ...]:
     return tuple(Finding(names[test], outcome) for test, outcome in outcomes.items())
 
 
-def _step(bench: Bench, *findings: Finding, words: str = WORDS, done: Done | None = None) -> Step:
+def _step(
+    bench: Bench, *findings: Finding, words: str = WORDS, done: Done | None = None
+) -> Step:
     step = bench.asking.search(words, findings=findings, at=done or Done()).next_step
     assert step is not None
     return step
@@ -33,7 +35,9 @@ def _name(step: Step) -> str:
     return f"{step.entry}/{step.name}"
 
 
-def test_a_first_test_comes_first_though_another_sheet_is_likelier(gated: Bench) -> None:
+def test_a_first_test_comes_first_though_another_sheet_is_likelier(
+    gated: Bench,
+) -> None:
     hot, stings = gated.asking.search("stings lid hot lid").entries[:2]
     assert (hot.entry, stings.entry) == ("hot", "stings")
     assert hot.probability > 0.4 > stings.probability > 0.1
@@ -42,7 +46,9 @@ def test_a_first_test_comes_first_though_another_sheet_is_likelier(gated: Bench)
 
 
 @pytest.mark.parametrize("words", [WORDS, "it zaps me", "lid stings, hot lid"])
-def test_the_first_tests_come_before_anything_else_in_their_order(gated: Bench, words: str) -> None:
+def test_the_first_tests_come_before_anything_else_in_their_order(
+    gated: Bench, words: str
+) -> None:
     assert _name(_step(gated, words=words)) == LOOK
     assert _name(_step(gated, *_shown(look="sound"), words=words)) == ASK
     assert _name(_step(gated, *_shown(ask="everywhere"), words=words)) == LOOK
@@ -68,7 +74,9 @@ def test_the_gate_holds_for_hasty_answers_and_in_json(gated: Bench) -> None:
 
 
 def test_a_sheet_that_is_hardly_likely_holds_nothing_up(gated: Bench) -> None:
-    answer = gated.asking.search("the fan roars and the lid is warm, heats up, hot air at the hinge")
+    answer = gated.asking.search(
+        "the fan roars and the lid is warm, heats up, hot air at the hinge"
+    )
     assert all(one.probability < 0.1 for one in answer.entries if one.entry == "stings")
 
     assert answer.next_step is not None
@@ -79,10 +87,15 @@ def test_a_first_test_that_was_set_aside_cannot_be_left_out(gated: Bench) -> Non
     step = _step(gated, done=Done(skipped=(LOOK,)))
 
     assert _name(step) == LOOK
-    assert step.held == "it comes before everything else here; it was set aside, but cannot be left out"
+    assert (
+        step.held
+        == "it comes before everything else here; it was set aside, but cannot be left out"
+    )
 
 
-def test_a_first_test_whose_tool_is_lacking_is_the_step_all_the_same_and_says_so(gated: Bench) -> None:
+def test_a_first_test_whose_tool_is_lacking_is_the_step_all_the_same_and_says_so(
+    gated: Bench,
+) -> None:
     step = _step(gated, done=Done(lacks=frozenset({"torch"})))
 
     assert _name(step) == LOOK
@@ -98,13 +111,19 @@ def test_a_fix_is_not_proposed_before_the_test_it_comes_after(gated: Bench) -> N
 
 
 def test_once_it_is_measured_the_fix_is_proposed(gated: Bench) -> None:
-    step = _step(gated, *_shown(look="sound", ask="everywhere", measure="within the limits"))
+    step = _step(
+        gated, *_shown(look="sound", ask="everywhere", measure="within the limits")
+    )
 
     assert (step.kind, step.name, step.held) == ("fix", "filter", "")
 
 
-@pytest.mark.parametrize("done", [Done(skipped=(MEASURE,)), Done(lacks=frozenset({"earth tester"}))])
-def test_a_fix_whose_test_cannot_be_done_goes_on_waiting_for_it(gated: Bench, done: Done) -> None:
+@pytest.mark.parametrize(
+    "done", [Done(skipped=(MEASURE,)), Done(lacks=frozenset({"earth tester"}))]
+)
+def test_a_fix_whose_test_cannot_be_done_goes_on_waiting_for_it(
+    gated: Bench, done: Done
+) -> None:
     step = _step(gated, *_shown(look="sound", ask="everywhere"), done=done)
 
     assert _name(step) == MEASURE
@@ -114,7 +133,11 @@ def test_a_fix_whose_test_cannot_be_done_goes_on_waiting_for_it(gated: Bench, do
 
 def test_a_test_is_not_proposed_before_the_one_it_comes_after(gated: Bench) -> None:
     """Feeding it is the quickest test by far, and tells as much of the charger."""
-    for findings in (_shown(), _shown(look="sound"), _shown(look="sound", ask="everywhere")):
+    for findings in (
+        _shown(),
+        _shown(look="sound"),
+        _shown(look="sound", ask="everywhere"),
+    ):
         answer = gated.asking.search(WORDS, findings=findings)
 
         for step in (answer.next_step, answer.next_test):
@@ -122,11 +145,17 @@ def test_a_test_is_not_proposed_before_the_one_it_comes_after(gated: Bench) -> N
             assert _name(step) != FEED
 
 
-@pytest.mark.parametrize("aside", [Done(skipped=(MEASURE,)), Done(lacks=frozenset({"earth tester"}))])
-def test_a_test_that_waits_for_one_that_cannot_be_done_is_not_proposed(gated: Bench, aside: Done) -> None:
+@pytest.mark.parametrize(
+    "aside", [Done(skipped=(MEASURE,)), Done(lacks=frozenset({"earth tester"}))]
+)
+def test_a_test_that_waits_for_one_that_cannot_be_done_is_not_proposed(
+    gated: Bench, aside: Done
+) -> None:
     done = replace(aside, failed=("stings/filter",))
 
-    answer = gated.asking.search(WORDS, findings=_shown(look="sound", ask="everywhere"), at=done)
+    answer = gated.asking.search(
+        WORDS, findings=_shown(look="sound", ask="everywhere"), at=done
+    )
 
     for step in (answer.next_step, answer.next_test):
         assert step is None or _name(step) not in (FEED, MEASURE)
@@ -152,7 +181,9 @@ def test_a_test_that_waits_is_not_the_test_to_do_if_one_is_wanted(gated: Bench) 
 
 def test_a_step_is_not_held_against_one_that_cannot_be_taken_yet(gated: Bench) -> None:
     """Feeding it would be quicker than measuring, but waits for it."""
-    slow = STINGS.replace("(8 min; part", "(40 min; part").replace("(1 min; after 4): write", "(30 min): write")
+    slow = STINGS.replace("(8 min; part", "(40 min; part").replace(
+        "(1 min; after 4): write", "(30 min): write"
+    )
     rewrite(gated, slow.replace("(1 min; after 4)", "(1 min; after 4; 8 in 10)"))
 
     step = _step(gated, *_shown(look="sound", ask="everywhere"), Finding(LOOK, "split"))
@@ -172,7 +203,9 @@ def test_the_minutes_of_what_a_fix_waits_for_are_counted(gated: Bench) -> None:
     assert waiting.expected_minutes > free.expected_minutes
 
 
-def test_the_minutes_of_a_step_that_cannot_be_left_out_are_not_those_of_a_quicker_way(gated: Bench) -> None:
+def test_the_minutes_of_a_step_that_cannot_be_left_out_are_not_those_of_a_quicker_way(
+    gated: Bench,
+) -> None:
     """The same sheet without gates is quicker; with them the minutes count the tests that must be done."""
     held = _step(gated)
     rewrite(gated, STINGS.replace("; first", "").replace("; after 4", ""))
@@ -185,7 +218,12 @@ def test_the_minutes_of_a_step_that_cannot_be_left_out_are_not_those_of_a_quicke
 
 
 def test_a_first_test_with_one_outcome_can_be_ticked_off(gated: Bench) -> None:
-    rewrite(gated, STINGS.replace("    - split: charger\n    - sound: not charger\n", "    - done: nothing\n"))
+    rewrite(
+        gated,
+        STINGS.replace(
+            "    - split: charger\n    - sound: not charger\n", "    - done: nothing\n"
+        ),
+    )
 
     assert _step(gated).outcomes == ("done",)
     assert _name(_step(gated, *_shown(look="done"))) == ASK
@@ -253,7 +291,9 @@ def _cleared(bench: Bench, *findings: Finding) -> Step:
     return _step(bench, CLEARED, *findings, words="the stand hums softly", done=IN_VAIN)
 
 
-def test_before_looking_beyond_all_sheets_a_look_that_may_lead_to_another_one_is_taken(gated: Bench) -> None:
+def test_before_looking_beyond_all_sheets_a_look_that_may_lead_to_another_one_is_taken(
+    gated: Bench,
+) -> None:
     bench = _hums(gated)
     assert _name(_step(bench, words="the stand hums softly")) != EAR
 
@@ -281,25 +321,45 @@ def test_a_look_that_leads_nowhere_takes_long_or_cannot_be_done_is_not_taken(
     assert _cleared(_hums(gated, swap)).kind == "else"
 
 
-def test_a_look_that_leads_only_to_what_such_a_machine_cannot_have_is_not_taken(gated: Bench) -> None:
+def test_a_look_that_leads_only_to_what_such_a_machine_cannot_have_is_not_taken(
+    gated: Bench,
+) -> None:
     assert gated.shop.shelf.stock
-    (gated.shop.shelf.stock / "hot.md").write_text(HOT.replace("area: cooling", "area: cooling\nmachine: runs"))
-    bench = _hums(gated, ("not plug, not coil, not loose-foot", "not plug, not coil, not loose-foot; machine dead"))
+    (gated.shop.shelf.stock / "hot.md").write_text(
+        HOT.replace("area: cooling", "area: cooling\nmachine: runs")
+    )
+    bench = _hums(
+        gated,
+        (
+            "not plug, not coil, not loose-foot",
+            "not plug, not coil, not loose-foot; machine dead",
+        ),
+    )
 
     assert _cleared(bench).kind == "else"
 
 
-def test_a_look_that_waits_for_one_that_was_set_aside_is_not_taken(gated: Bench) -> None:
+def test_a_look_that_waits_for_one_that_was_set_aside_is_not_taken(
+    gated: Bench,
+) -> None:
     lift = "3. Lift the stand (1 min)\n    - light: nothing\n    - heavy: nothing\n\n## Fix"
-    bench = _hums(gated, ("## Fix", lift), ("Put an ear to the lid (3 min)", "Put an ear to the lid (3 min; after 3)"))
+    bench = _hums(
+        gated,
+        ("## Fix", lift),
+        ("Put an ear to the lid (3 min)", "Put an ear to the lid (3 min; after 3)"),
+    )
     assert _name(_cleared(bench)) == "hums/lift-the-stand"
 
     aside = Done(failed=IN_VAIN.failed, skipped=("hums/lift-the-stand",))
 
-    assert _step(bench, CLEARED, words="the stand hums softly", done=aside).kind == "else"
+    assert (
+        _step(bench, CLEARED, words="the stand hums softly", done=aside).kind == "else"
+    )
 
 
-def test_of_two_looks_that_lead_on_the_one_that_opens_nothing_comes_first(gated: Bench) -> None:
+def test_of_two_looks_that_lead_on_the_one_that_opens_nothing_comes_first(
+    gated: Bench,
+) -> None:
     inside = "3. Look inside (1 min; cover off)\n    - the fan hums: see hot\n    - it stands still: nothing\n\n## Fix"
     bench = _hums(gated, ("## Fix", inside))
 
@@ -332,9 +392,18 @@ def test_a_cause_of_a_sheet_that_was_only_begun_is_to_be_mended_as_one_knows_and
 
     step = _step(gated, words=words)
 
-    assert (step.kind, _name(step), step.cause) == ("fix", "oven/oven", "the microwave oven jams the band")
+    assert (step.kind, _name(step), step.cause) == (
+        "fix",
+        "oven/oven",
+        "the microwave oven jams the band",
+    )
     assert step.title.startswith("Mend it as you know it")
     assert "write it into the sheet" in step.detail
     after = gated.asking.search(words, at=Done(failed=("oven/oven",)))
-    assert all(cause.probability == 0 for entry in after.entries for cause in entry.causes if entry.entry == "oven")
+    assert all(
+        cause.probability == 0
+        for entry in after.entries
+        for cause in entry.causes
+        if entry.entry == "oven"
+    )
     assert after.next_step is None or after.next_step.kind != "fix"

@@ -5,7 +5,9 @@ from __future__ import annotations
 from kb.bench.front import Bench
 
 
-def test_what_an_entry_states_to_speak_against_it_is_told_and_counts(stock_bench: Bench) -> None:
+def test_what_an_entry_states_to_speak_against_it_is_told_and_counts(
+    stock_bench: Bench,
+) -> None:
     stated = stock_bench.entries.entry("wired-network-no-link")
     assert stated is not None
     said = stated.not_this_if[0]

@@ -13,7 +13,13 @@ def test_an_answer_is_whole(bench: Bench) -> None:
 
     answer = bench.asking.search("battery absent in setup", "Tern 13", limit=9)
 
-    assert math.isclose(sum(entry.probability for entry in answer.entries) + answer.something_else, 1, abs_tol=1e-9)
+    assert math.isclose(
+        sum(entry.probability for entry in answer.entries) + answer.something_else,
+        1,
+        abs_tol=1e-9,
+    )
     for entry in answer.entries:
-        assert [f"{entry.entry}/{cause.slug}" for cause in entry.causes] == [cause.cause for cause in entry.causes]
+        assert [f"{entry.entry}/{cause.slug}" for cause in entry.causes] == [
+            cause.cause for cause in entry.causes
+        ]
         assert all(cause.low <= cause.within <= cause.high for cause in entry.causes)

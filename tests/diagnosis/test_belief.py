@@ -20,18 +20,27 @@ WEIGHTS = {"contact": 0.4, "pack": 0.3, "board": 0.2, "fuse": 0.1}
 ELSEWHERE = {"contact": 30.0, "pack": 10.0, "board": 5.0, "fuse": 5.0}
 HERE = {"contact": 1.0, "pack": 4.0}
 OVER_ALL = {"contact": 0.566667, "pack": 0.216667, "board": 0.116667, "fuse": 0.1}
-ON_THE_MODEL = {"contact": 0.425641, "pack": 0.441026, "board": 0.071795, "fuse": 0.061538}
+ON_THE_MODEL = {
+    "contact": 0.425641,
+    "pack": 0.441026,
+    "board": 0.071795,
+    "fuse": 0.061538,
+}
 
 
 # Two levels
 
 
 def test_four_jobs_on_this_model_overtake_thirty_on_others() -> None:
-    assert two_levels(WEIGHTS, ELSEWHERE, HERE, 10, 8) == pytest.approx(ON_THE_MODEL, abs=1e-6)
+    assert two_levels(WEIGHTS, ELSEWHERE, HERE, 10, 8) == pytest.approx(
+        ON_THE_MODEL, abs=1e-6
+    )
 
 
 def test_a_model_never_seen_takes_what_the_others_showed() -> None:
-    assert two_levels(WEIGHTS, ELSEWHERE, {}, 10, 8) == pytest.approx(OVER_ALL, abs=1e-6)
+    assert two_levels(WEIGHTS, ELSEWHERE, {}, 10, 8) == pytest.approx(
+        OVER_ALL, abs=1e-6
+    )
 
 
 def test_no_history_gives_the_weights() -> None:
@@ -41,7 +50,9 @@ def test_no_history_gives_the_weights() -> None:
 def test_weights_need_not_sum_to_one() -> None:
     odds = {name: 7 * weight for name, weight in WEIGHTS.items()}
 
-    assert two_levels(odds, ELSEWHERE, HERE) == pytest.approx(two_levels(WEIGHTS, ELSEWHERE, HERE))
+    assert two_levels(odds, ELSEWHERE, HERE) == pytest.approx(
+        two_levels(WEIGHTS, ELSEWHERE, HERE)
+    )
 
 
 def test_a_long_history_on_this_model_gives_its_raw_shares() -> None:
@@ -49,14 +60,20 @@ def test_a_long_history_on_this_model_gives_its_raw_shares() -> None:
 
     found = two_levels(WEIGHTS, ELSEWHERE, long)
 
-    assert found == pytest.approx({"contact": 0.2, "pack": 0.8, "board": 0.0, "fuse": 0.0}, abs=1e-4)
-    assert found == pytest.approx(two_levels(WEIGHTS, ELSEWHERE, HERE, 10, 1e-9), abs=1e-4)
+    assert found == pytest.approx(
+        {"contact": 0.2, "pack": 0.8, "board": 0.0, "fuse": 0.0}, abs=1e-4
+    )
+    assert found == pytest.approx(
+        two_levels(WEIGHTS, ELSEWHERE, HERE, 10, 1e-9), abs=1e-4
+    )
 
 
 def test_counts_of_a_cause_that_is_not_listed_change_nothing() -> None:
     stray = {"gone": 50.0}
 
-    assert two_levels(WEIGHTS, ELSEWHERE | stray, HERE | stray) == two_levels(WEIGHTS, ELSEWHERE, HERE)
+    assert two_levels(WEIGHTS, ELSEWHERE | stray, HERE | stray) == two_levels(
+        WEIGHTS, ELSEWHERE, HERE
+    )
 
 
 def test_no_causes_have_no_shares() -> None:
@@ -73,7 +90,9 @@ def test_job_by_job_the_shares_multiply_to_the_dirichlet_multinomial_of_scipy() 
         chance += math.log(two_levels(WEIGHTS, ELSEWHERE, seen, 10, 8)[cause])
         seen[cause] = seen.get(cause, 0.0) + 1
 
-    theirs = stats.dirichlet_multinomial.logpmf([1, 4, 0, 0], [8 * share for share in over_all.values()], 5)
+    theirs = stats.dirichlet_multinomial.logpmf(
+        [1, 4, 0, 0], [8 * share for share in over_all.values()], 5
+    )
 
     assert chance + orders == pytest.approx(theirs, abs=1e-9)
     assert chance + orders == pytest.approx(-3.91365835, abs=1e-8)
@@ -81,13 +100,21 @@ def test_job_by_job_the_shares_multiply_to_the_dirichlet_multinomial_of_scipy() 
 
 @pytest.mark.parametrize(
     ("here", "of", "plugged_in", "whole"),
-    [(1, 5, 0.4256, 0.4137), (4, 5, 0.6564, 0.6639), (0, 2, 0.4533, 0.4403), (20, 25, 0.7434, 0.7490)],
+    [
+        (1, 5, 0.4256, 0.4137),
+        (4, 5, 0.6564, 0.6639),
+        (0, 2, 0.4533, 0.4403),
+        (20, 25, 0.7434, 0.7490),
+    ],
 )
 def test_plugging_in_the_upper_level_stays_close_to_the_whole_hierarchy(
     here: int, of: int, plugged_in: float, whole: float
 ) -> None:
     """Others 30 of 50, weight .4; the whole hierarchy integrates over the upper share instead of taking its mean."""
-    other_jobs, counts = {"it": 30.0, "not": 20.0}, {"it": float(here), "not": float(of - here)}
+    other_jobs, counts = (
+        {"it": 30.0, "not": 20.0},
+        {"it": float(here), "not": float(of - here)},
+    )
 
     found = two_levels({"it": 0.4, "not": 0.6}, other_jobs, counts, 10, 8)["it"]
 
@@ -100,7 +127,9 @@ def _by_quadrature(here: int, of: int) -> float:
     def weighted(value: Callable[[float], float]) -> float:
         def density(p: float) -> float:
             likelihood = stats.betabinom.pmf(here, of, 8 * p, 8 * (1 - p))
-            return value(p) * float(likelihood * stats.beta.pdf(p, 30 + 10 * 0.4, 20 + 10 * 0.6))
+            return value(p) * float(
+                likelihood * stats.beta.pdf(p, 30 + 10 * 0.4, 20 + 10 * 0.6)
+            )
 
         return float(integrate.quad(density, 1e-9, 1 - 1e-9)[0])
 
@@ -115,8 +144,11 @@ def test_a_new_group_of_rats_is_drawn_towards_the_seventy_before_it() -> None:
     spread = interval(1.38 + 4, 8.7 + 10)
 
     assert shares["tumour"] == pytest.approx(0.223, abs=5e-4)
-    assert learned(1.38 / 10.08, right=4, wrong=10, claim_jobs=10.08) == pytest.approx(shares["tumour"])
-    assert (spread.high - spread.low) / 4 == pytest.approx(0.083, abs=5e-3)  # sd .083 in the book
+    assert learned(1.38 / 10.08, right=4, wrong=10, claim_jobs=10.08) == pytest.approx(
+        shares["tumour"]
+    )
+    # sd .083 in the book
+    assert (spread.high - spread.low) / 4 == pytest.approx(0.083, abs=5e-3)
 
 
 # Findings
@@ -132,22 +164,32 @@ def test_two_findings_turn_four_causes_towards_one() -> None:
 
     found = with_findings(WEIGHTS, findings)
 
-    assert found == pytest.approx({name: part / 0.35475 for name, part in by_hand.items()})
-    assert list(found.values()) == pytest.approx([0.913319, 0.033827, 0.039464, 0.013390], abs=1e-6)
+    assert found == pytest.approx(
+        {name: part / 0.35475 for name, part in by_hand.items()}
+    )
+    assert list(found.values()) == pytest.approx(
+        [0.913319, 0.033827, 0.039464, 0.013390], abs=1e-6
+    )
 
 
 def test_a_cause_that_a_finding_does_not_speak_of_keeps_its_weight() -> None:
-    assert with_findings({"a": 0.5, "b": 0.5}, [{"a": 0.5}]) == pytest.approx({"a": 1 / 3, "b": 2 / 3})
+    assert with_findings({"a": 0.5, "b": 0.5}, [{"a": 0.5}]) == pytest.approx(
+        {"a": 1 / 3, "b": 2 / 3}
+    )
 
 
 def test_findings_that_contradict_each_other_leave_the_prior() -> None:
-    assert with_findings({"a": 0.6, "b": 0.4}, [{"a": 0.0, "b": 1.0}, {"a": 1.0, "b": 0.0}]) == {"a": 0.6, "b": 0.4}
+    assert with_findings(
+        {"a": 0.6, "b": 0.4}, [{"a": 0.0, "b": 1.0}, {"a": 1.0, "b": 0.0}]
+    ) == {"a": 0.6, "b": 0.4}
 
 
 def test_a_thousand_unlikely_findings_do_not_run_out_of_digits() -> None:
     findings = [{"a": 1e-5, "b": 2e-5}] * 10 + [{"a": 1e-5, "b": 1e-5}] * 1000
 
-    assert with_findings({"a": 0.5, "b": 0.5}, findings)["b"] == pytest.approx(1024 / 1025)
+    assert with_findings({"a": 0.5, "b": 0.5}, findings)["b"] == pytest.approx(
+        1024 / 1025
+    )
 
 
 #: The chest clinic of Lauritzen & Spiegelhalter 1988 (J. R. Statist. Soc. B 50(2)): the tables that it publishes.
@@ -170,23 +212,46 @@ CLINIC: list[tuple[tuple[str, ...], Table]] = [
                  "smoke": 0.687754}),
 ]  # fmt: skip
 #: 10,000 draws for (asia, dysp), from the classic BUGS examples that ship with nimble; standard error .003-.005.
-CLINIC_BY_DRAWING = {"tub": 0.0903, "lung": 0.100, "bronc": 0.8177, "either": 0.1851, "xray": 0.2222, "smoke": 0.631}
+CLINIC_BY_DRAWING = {
+    "tub": 0.0903,
+    "lung": 0.100,
+    "bronc": 0.8177,
+    "either": 0.1851,
+    "xray": 0.2222,
+    "smoke": 0.631,
+}
 
 
-@pytest.mark.parametrize(("evidence", "published"), CLINIC, ids=[" ".join(seen) or "none" for seen, _ in CLINIC])
-def test_the_chest_clinic_has_its_known_posteriors(evidence: tuple[str, ...], published: Table) -> None:
+@pytest.mark.parametrize(
+    ("evidence", "published"),
+    CLINIC,
+    ids=[" ".join(seen) or "none" for seen, _ in CLINIC],
+)
+def test_the_chest_clinic_has_its_known_posteriors(
+    evidence: tuple[str, ...], published: Table
+) -> None:
     """The joint states of the diseases and their roots are the candidates; what was seen are the findings."""
-    belief = with_findings(_clinic_prior(), [_clinic_finding(seen) for seen in evidence])
+    belief = with_findings(
+        _clinic_prior(), [_clinic_finding(seen) for seen in evidence]
+    )
 
-    found = {name: sum(share * _yes(name, state) for state, share in belief.items()) for name in published}
+    found = {
+        name: sum(share * _yes(name, state) for state, share in belief.items())
+        for name in published
+    }
 
     assert found == pytest.approx(published, abs=1e-6)
 
 
 def test_the_chest_clinic_agrees_with_a_published_simulation() -> None:
-    belief = with_findings(_clinic_prior(), [_clinic_finding("asia"), _clinic_finding("dysp")])
+    belief = with_findings(
+        _clinic_prior(), [_clinic_finding("asia"), _clinic_finding("dysp")]
+    )
 
-    found = {name: sum(share * _yes(name, state) for state, share in belief.items()) for name in CLINIC_BY_DRAWING}
+    found = {
+        name: sum(share * _yes(name, state) for state, share in belief.items())
+        for name in CLINIC_BY_DRAWING
+    }
 
     assert found == pytest.approx(CLINIC_BY_DRAWING, abs=0.009)
 
@@ -196,7 +261,8 @@ def _clinic_prior() -> Table:
     prior = {"": 1.0}
     for name in ("asia", "smoke", "tub", "lung", "bronc"):
         prior = {
-            f"{state} {name}".strip() if present else state: share * (chance if present else 1 - chance)
+            f"{state} {name}".strip() if present else state: share
+            * (chance if present else 1 - chance)
             for state, share in prior.items()
             for chance in [_chance(name, state)]
             for present in (True, False)
@@ -208,7 +274,9 @@ def _chance(name: str, state: str) -> float:
     if name in ("asia", "smoke"):
         return {"asia": 0.01, "smoke": 0.5}[name]
     table = GIVEN_YES[name]
-    return next((table[parent] for parent in state.split() if parent in table), table[""])
+    return next(
+        (table[parent] for parent in state.split() if parent in table), table[""]
+    )
 
 
 def _yes(name: str, state: str) -> float:
@@ -220,15 +288,21 @@ def _yes(name: str, state: str) -> float:
     if name == "xray":
         return 0.98 if either else 0.05
     if name == "dysp":
-        return {(True, True): 0.9, (True, False): 0.7, (False, True): 0.8, (False, False): 0.1}[
-            either, "bronc" in present
-        ]
+        return {
+            (True, True): 0.9,
+            (True, False): 0.7,
+            (False, True): 0.8,
+            (False, False): 0.1,
+        }[either, "bronc" in present]
     return float(name in present)
 
 
 def _clinic_finding(seen: str) -> Table:
     name = seen.removeprefix("no ")
-    return {state: 1 - _yes(name, state) if seen != name else _yes(name, state) for state in _clinic_prior()}
+    return {
+        state: 1 - _yes(name, state) if seen != name else _yes(name, state)
+        for state in _clinic_prior()
+    }
 
 
 # Reliability and intervals
@@ -238,7 +312,9 @@ def test_births_of_girls_after_a_flat_prior() -> None:
     """Gelman et al., Bayesian Data Analysis, 2.4 (from memory): 437 girls of 980; mean .446, 95 % .415 to .477."""
     spread = interval(437 + 1, 543 + 1)
 
-    assert learned(0.5, right=437, wrong=543, claim_jobs=2) == pytest.approx(0.446, abs=5e-4)
+    assert learned(0.5, right=437, wrong=543, claim_jobs=2) == pytest.approx(
+        0.446, abs=5e-4
+    )
     assert (spread.low, spread.high) == pytest.approx((0.415, 0.477), abs=5e-4)
 
 
@@ -264,12 +340,18 @@ def test_a_share_without_anything_on_one_side_is_a_point() -> None:
 
 
 @given(st.floats(0, 1), st.integers(0, 500), st.integers(0, 500))
-def test_a_learned_reliability_lies_between_the_claim_and_what_was_seen(claim: float, right: int, wrong: int) -> None:
+def test_a_learned_reliability_lies_between_the_claim_and_what_was_seen(
+    claim: float, right: int, wrong: int
+) -> None:
     found = learned(claim, right, wrong)
     seen = right / (right + wrong) if right + wrong else claim
 
     assert min(claim, seen) - 1e-12 <= found <= max(claim, seen) + 1e-12
-    assert learned(claim, right + 1, wrong) >= found - 1e-12 >= learned(claim, right, wrong + 1) - 2e-12
+    assert (
+        learned(claim, right + 1, wrong)
+        >= found - 1e-12
+        >= learned(claim, right, wrong + 1) - 2e-12
+    )
 
 
 # Laws
@@ -282,8 +364,14 @@ def histories(draw: st.DrawFn) -> tuple[Table, Table, Table]:
     """Weights, counts elsewhere and counts here for one to eight causes."""
     causes = draw(CAUSES)
     weights = {cause: draw(st.floats(0.01, 10)) for cause in causes}
-    elsewhere = {cause: float(draw(st.integers(0, 200))) for cause in draw(st.lists(st.sampled_from(causes)))}
-    here = {cause: float(draw(st.integers(0, 50))) for cause in draw(st.lists(st.sampled_from(causes)))}
+    elsewhere = {
+        cause: float(draw(st.integers(0, 200)))
+        for cause in draw(st.lists(st.sampled_from(causes)))
+    }
+    here = {
+        cause: float(draw(st.integers(0, 50)))
+        for cause in draw(st.lists(st.sampled_from(causes)))
+    }
     return weights, elsewhere, here
 
 
@@ -293,11 +381,15 @@ def diagnoses(draw: st.DrawFn) -> tuple[Table, list[Table]]:
     causes = draw(CAUSES)
     odds = {cause: draw(st.floats(0.01, 10)) for cause in causes}
     finding = st.dictionaries(st.sampled_from(causes), st.floats(0.001, 1.0))
-    return {cause: odd / sum(odds.values()) for cause, odd in odds.items()}, draw(st.lists(finding, max_size=12))
+    return {cause: odd / sum(odds.values()) for cause, odd in odds.items()}, draw(
+        st.lists(finding, max_size=12)
+    )
 
 
 @given(histories())
-def test_shares_sum_to_one_and_none_is_negative(history: tuple[Table, Table, Table]) -> None:
+def test_shares_sum_to_one_and_none_is_negative(
+    history: tuple[Table, Table, Table],
+) -> None:
     shares = two_levels(*history)
 
     assert sum(shares.values()) == pytest.approx(1.0)
@@ -305,12 +397,19 @@ def test_shares_sum_to_one_and_none_is_negative(history: tuple[Table, Table, Tab
 
 
 @given(histories())
-def test_new_names_for_the_causes_change_no_share(history: tuple[Table, Table, Table]) -> None:
-    renamed = [{f"cause-{name}": value for name, value in reversed(table.items())} for table in history]
+def test_new_names_for_the_causes_change_no_share(
+    history: tuple[Table, Table, Table],
+) -> None:
+    renamed = [
+        {f"cause-{name}": value for name, value in reversed(table.items())}
+        for table in history
+    ]
 
     found = two_levels(renamed[0], renamed[1], renamed[2])
 
-    assert found == pytest.approx({f"cause-{name}": share for name, share in two_levels(*history).items()})
+    assert found == pytest.approx(
+        {f"cause-{name}": share for name, share in two_levels(*history).items()}
+    )
 
 
 @given(histories(), st.data())
@@ -326,7 +425,9 @@ def test_one_more_confirmation_raises_its_cause_and_no_other(
         two_levels(weights, _one_more(elsewhere, cause), here),
     ):
         assert after[cause] >= before[cause] - 1e-12
-        assert all(after[name] <= before[name] + 1e-12 for name in weights if name != cause)
+        assert all(
+            after[name] <= before[name] + 1e-12 for name in weights if name != cause
+        )
 
 
 @given(histories(), st.data())
@@ -348,7 +449,9 @@ def _one_more(counts: Mapping[str, float], cause: str) -> Table:
 
 @pytest.mark.slow
 @given(histories())
-def test_a_share_lies_between_its_weight_and_its_raw_shares(history: tuple[Table, Table, Table]) -> None:
+def test_a_share_lies_between_its_weight_and_its_raw_shares(
+    history: tuple[Table, Table, Table],
+) -> None:
     weights, elsewhere, here = history
 
     for cause, share in two_levels(weights, elsewhere, here).items():
@@ -366,16 +469,22 @@ def test_belief_sums_to_one_after_any_findings(case: tuple[Table, list[Table]]) 
 
 
 @given(diagnoses(), st.randoms(use_true_random=False))
-def test_the_order_of_the_findings_does_not_matter(case: tuple[Table, list[Table]], random: Random) -> None:
+def test_the_order_of_the_findings_does_not_matter(
+    case: tuple[Table, list[Table]], random: Random
+) -> None:
     prior, findings = case
     shuffled = list(findings)
     random.shuffle(shuffled)
 
-    assert with_findings(prior, shuffled) == pytest.approx(with_findings(prior, findings), rel=1e-9)
+    assert with_findings(prior, shuffled) == pytest.approx(
+        with_findings(prior, findings), rel=1e-9
+    )
 
 
 @given(diagnoses(), st.integers(0, 12))
-def test_findings_may_be_taken_in_two_steps(case: tuple[Table, list[Table]], cut: int) -> None:
+def test_findings_may_be_taken_in_two_steps(
+    case: tuple[Table, list[Table]], cut: int
+) -> None:
     prior, findings = case
 
     in_two = with_findings(with_findings(prior, findings[:cut]), findings[cut:])
@@ -384,15 +493,24 @@ def test_findings_may_be_taken_in_two_steps(case: tuple[Table, list[Table]], cut
 
 
 @given(diagnoses())
-def test_belief_is_bayes_rule_by_plain_multiplication(case: tuple[Table, list[Table]]) -> None:
+def test_belief_is_bayes_rule_by_plain_multiplication(
+    case: tuple[Table, list[Table]],
+) -> None:
     prior, findings = case
-    joint = {name: p * math.prod(f.get(name, 1.0) for f in findings) for name, p in prior.items()}
+    joint = {
+        name: p * math.prod(f.get(name, 1.0) for f in findings)
+        for name, p in prior.items()
+    }
 
-    assert with_findings(prior, findings) == pytest.approx({n: j / sum(joint.values()) for n, j in joint.items()})
+    assert with_findings(prior, findings) == pytest.approx(
+        {n: j / sum(joint.values()) for n, j in joint.items()}
+    )
 
 
 @given(diagnoses(), st.floats(0.001, 1.0))
-def test_a_finding_that_fits_all_causes_alike_tells_nothing(case: tuple[Table, list[Table]], fit: float) -> None:
+def test_a_finding_that_fits_all_causes_alike_tells_nothing(
+    case: tuple[Table, list[Table]], fit: float
+) -> None:
     prior, findings = case
 
     told = with_findings(prior, [*findings, dict.fromkeys(prior, fit)])

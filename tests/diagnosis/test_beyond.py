@@ -39,7 +39,11 @@ def answered(bench: Bench, model: str = "Skua 14") -> Answer:
 
 
 def sheet(bench: Bench, model: str = "Skua 14") -> EntryBelief:
-    (found,) = (one for one in bench.asking.search(WORDS, model).entries if one.entry == "no-battery")
+    (found,) = (
+        one
+        for one in bench.asking.search(WORDS, model).entries
+        if one.entry == "no-battery"
+    )
     return found
 
 
@@ -49,16 +53,22 @@ def within(found: EntryBelief) -> dict[str, float]:
 
 def test_each_level_is_counted_over_the_one_before_by_hand() -> None:
     written = {"plug": 0.4, "pack": 0.6}
-    had = Beyond(everywhere={"plug": 6.0, "pack": 2.0}, here={"pack": 3.0}, strength=20.0)
+    had = Beyond(
+        everywhere={"plug": 6.0, "pack": 2.0}, here={"pack": 3.0}, strength=20.0
+    )
     pool = {"plug": (6 + 10 * 0.4) / 18, "pack": (2 + 10 * 0.6) / 18}
     own = {"plug": (1 + 20 * pool["plug"]) / 25, "pack": (4 + 20 * pool["pack"]) / 25}
     model = {"plug": 8 * own["plug"] / 11, "pack": (3 + 8 * own["pack"]) / 11}
 
-    assert upper(written, {"plug": 1.0, "pack": 4.0}, had, 10.0, 8.0) == pytest.approx(model)
-    assert two_levels(written, {"plug": 1.0, "pack": 4.0}, {"pack": 2.0}, beyond=had) == pytest.approx(
-        smoothed(model, {"pack": 2.0}, CAUSE_MODEL_JOBS)
+    assert upper(written, {"plug": 1.0, "pack": 4.0}, had, 10.0, 8.0) == pytest.approx(
+        model
     )
-    assert upper(written, {"plug": 1.0}, None, 10.0, 8.0) == smoothed(written, {"plug": 1.0}, 10.0)
+    assert two_levels(
+        written, {"plug": 1.0, "pack": 4.0}, {"pack": 2.0}, beyond=had
+    ) == pytest.approx(smoothed(model, {"pack": 2.0}, CAUSE_MODEL_JOBS))
+    assert upper(written, {"plug": 1.0}, None, 10.0, 8.0) == smoothed(
+        written, {"plug": 1.0}, 10.0
+    )
 
 
 def test_how_often_a_sheet_was_had_elsewhere_leans_on_its_belief_by_hand() -> None:
@@ -69,14 +79,19 @@ def test_how_often_a_sheet_was_had_elsewhere_leans_on_its_belief_by_hand() -> No
 
     found = of_entries({"a": 1.0, "b": 1.0}, Counts(beyond=had), 2)
 
-    assert found == pytest.approx({slug: weight / sum(weights.values()) for slug, weight in weights.items()})
+    assert found == pytest.approx(
+        {slug: weight / sum(weights.values()) for slug, weight in weights.items()}
+    )
 
 
 def test_on_a_model_jobs_elsewhere_count_as_jobs_here_and_are_shown_as_none() -> None:
     found = elsewhere_on("tern 13")
-    beside = Confirmed(Counts(here={"a": 2.0}), {}).beside(of_sheets(found, {"no-battery"}))
+    beside = Confirmed(Counts(here={"a": 2.0}), {}).beside(
+        of_sheets(found, {"no-battery"})
+    )
 
-    assert beside.entries.here == {"a": 2.0, "no-battery": pytest.approx(31 * 0.6)}  # seven jobs of a shop tell 4.2
+    # seven jobs of a shop tell 4.2
+    assert beside.entries.here == {"a": 2.0, "no-battery": pytest.approx(31 * 0.6)}
     assert beside.entries.told.here == {"a": 2.0}
     assert of_sheets(found, {"another"}) == Beyond(everywhere={}, here={})
     assert of_sheets({}, {"no-battery"}) is None
@@ -84,10 +99,14 @@ def test_on_a_model_jobs_elsewhere_count_as_jobs_here_and_are_shown_as_none() ->
 
 def elsewhere_on(model: str) -> dict[str, Elsewhere]:
     sheets = counts_of("no-battery").sheets
-    return {slug: Elsewhere(sheet, sheet.models[model]) for slug, sheet in sheets.items()}
+    return {
+        slug: Elsewhere(sheet, sheet.models[model]) for slug, sheet in sheets.items()
+    }
 
 
-def test_a_new_shop_believes_what_other_shops_had_and_says_on_how_much_it_rests(bench: Bench) -> None:
+def test_a_new_shop_believes_what_other_shops_had_and_says_on_how_much_it_rests(
+    bench: Bench,
+) -> None:
     before = sheet(bench)
     learn(bench)
     after = sheet(bench)
@@ -96,9 +115,14 @@ def test_a_new_shop_believes_what_other_shops_had_and_says_on_how_much_it_rests(
     entry = bench.entries.entry("no-battery")
     assert entry
     shares = two_levels(
-        entry.odds(), {}, {}, beyond=Beyond(everywhere=counts.causes, here=counts.models["skua 14"].causes)
+        entry.odds(),
+        {},
+        {},
+        beyond=Beyond(everywhere=counts.causes, here=counts.models["skua 14"].causes),
     )
-    assert within(after)[PACK] == pytest.approx(shares["pack"] * (1 - UNLISTED_SHARE), rel=0.05)
+    assert within(after)[PACK] == pytest.approx(
+        shares["pack"] * (1 - UNLISTED_SHARE), rel=0.05
+    )
     assert within(after)[PACK] > within(before)[PACK] + 0.2
     assert (after.jobs_in_other_shops, after.other_shops) == (217, 31)
     (pack,) = (one for one in after.causes if one.cause == PACK)
@@ -108,14 +132,18 @@ def test_a_new_shop_believes_what_other_shops_had_and_says_on_how_much_it_rests(
     assert (before.jobs_in_other_shops, before.other_shops) == (0, 0)
 
 
-def test_what_a_model_has_elsewhere_is_believed_on_that_model_alone(bench: Bench) -> None:
+def test_what_a_model_has_elsewhere_is_believed_on_that_model_alone(
+    bench: Bench,
+) -> None:
     learn(bench)
 
     assert within(sheet(bench, "Tern 13"))[BOARD] > 0.5
     assert within(sheet(bench, "Skua 14"))[BOARD] < 0.1
 
 
-def test_the_more_jobs_of_its_own_a_shop_has_the_less_other_shops_say(bench: Bench) -> None:
+def test_the_more_jobs_of_its_own_a_shop_has_the_less_other_shops_say(
+    bench: Bench,
+) -> None:
     learn(bench)
     shares = []
     for _ in range(3):
@@ -126,7 +154,9 @@ def test_the_more_jobs_of_its_own_a_shop_has_the_less_other_shops_say(bench: Ben
     assert shares[0] < 0.15 < 0.45 < shares[1] < shares[2]
 
 
-def test_without_a_file_and_switched_off_every_figure_is_as_it_was(bench: Bench) -> None:
+def test_without_a_file_and_switched_off_every_figure_is_as_it_was(
+    bench: Bench,
+) -> None:
     bench.jobs.confirm(Confirmation(PLUG, "Tern 13"))
     before = answered(bench)
     learn(bench)
@@ -168,7 +198,9 @@ def test_a_file_that_cannot_be_used_counts_nowhere_and_is_told(bench: Bench) -> 
 
     assert answered(bench) == before
     (told,) = bench.health.left_out()
-    assert told.startswith(f"{file} cannot be used (this is no file of pooled counts: format")
+    assert told.startswith(
+        f"{file} cannot be used (this is no file of pooled counts: format"
+    )
     assert told in bench.health.state().problems
     assert told in bench.health.warnings()
     learn(bench)
@@ -204,18 +236,40 @@ class Truth:
         dice = Random(f"truth {self.alike}")
         for sheet in (f"sheet {number}" for number in range(80)):
             world = dirichlet(dice, [0.8] * 4)
-            self.shares[sheet] = dirichlet(dice, [self.alike * share for share in world])
-            self.own[sheet] = Counter(dice.choices(FOUR, self.shares[sheet], k=dice.choice((0, 0, 2, 6))))
+            self.shares[sheet] = dirichlet(
+                dice, [self.alike * share for share in world]
+            )
+            self.own[sheet] = Counter(
+                dice.choices(FOUR, self.shares[sheet], k=dice.choice((0, 0, 2, 6)))
+            )
             for shop in range(12):
-                had = Counter(dice.choices(FOUR, dirichlet(dice, [self.alike * share for share in world]), k=15))
-                had = Counter({FOUR[world.index(min(world))]: 1_000_000}) if self.lies and shop == 0 else had
-                self.sent += [SharedCount(str(shop), "", sheet, cause, jobs) for cause, jobs in had.items()]
+                had = Counter(
+                    dice.choices(
+                        FOUR,
+                        dirichlet(dice, [self.alike * share for share in world]),
+                        k=15,
+                    )
+                )
+                had = (
+                    Counter({FOUR[world.index(min(world))]: 1_000_000})
+                    if self.lies and shop == 0
+                    else had
+                )
+                self.sent += [
+                    SharedCount(str(shop), "", sheet, cause, jobs)
+                    for cause, jobs in had.items()
+                ]
 
     def believed(self, learned: bool) -> dict[str, dict[str, float]]:
         """The shares of causes that the new shop believes."""
         sheets = pooled(self.sent, date(2026, 11, 30)).sheets
         return {
-            sheet: two_levels(dict.fromkeys(FOUR, 1.0), own, {}, beyond=beyond_of(sheets[sheet]) if learned else None)
+            sheet: two_levels(
+                dict.fromkeys(FOUR, 1.0),
+                own,
+                {},
+                beyond=beyond_of(sheets[sheet]) if learned else None,
+            )
             for sheet, own in self.own.items()
         }
 
@@ -243,7 +297,9 @@ def beyond_of(sheet: SheetElsewhere) -> Beyond:
 
 
 @pytest.mark.parametrize("alike", [2.0, 64.0])
-def test_other_shops_make_the_next_cause_less_of_a_surprise_though_one_of_twelve_lies(alike: float) -> None:
+def test_other_shops_make_the_next_cause_less_of_a_surprise_though_one_of_twelve_lies(
+    alike: float,
+) -> None:
     """First measured: .30 and .29 less, and .22 and .23 with the liar among them."""
     honest, fooled = Truth(alike), Truth(alike, lies=True)
     without = honest.loss(learned=False)

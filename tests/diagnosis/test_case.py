@@ -20,7 +20,9 @@ def test_the_cover_is_paid_once_before_the_first_step_that_needs_it_off() -> Non
     assert next_action(problem).expected_minutes == pytest.approx(5 + 0.25 * 30)
     assert next_action(problem, failed=[0]).expected_minutes == pytest.approx(30)
     assert weigh(problem, failed=[0])[0].minutes == pytest.approx(30)
-    assert next_action(problem, failed=[0], opened=True).expected_minutes == pytest.approx(10)
+    assert next_action(
+        problem, failed=[0], opened=True
+    ).expected_minutes == pytest.approx(10)
 
 
 def test_a_test_inside_pays_for_the_cover_and_the_fix_after_it_does_not() -> None:
@@ -41,13 +43,20 @@ def test_a_test_outside_costs_no_cover() -> None:
 
 # As the front door asks it, over the small corpus: every test and fix of it needs the cover off
 
-WORDS, RESEAT = "shows no battery although one is fitted", "no-battery/reseat-the-battery-plug"
+WORDS, RESEAT = (
+    "shows no battery although one is fitted",
+    "no-battery/reseat-the-battery-plug",
+)
 
 
-def test_a_cover_that_a_test_of_the_job_took_off_is_not_paid_again(bench: Bench) -> None:
+def test_a_cover_that_a_test_of_the_job_took_off_is_not_paid_again(
+    bench: Bench,
+) -> None:
     """The same belief twice: a test set aside, and the same test done with an outcome that says nothing."""
     aside = bench.asking.search(WORDS, at=SoFar(skipped=(RESEAT,))).next_step
-    done = bench.asking.search(WORDS, findings=[Finding(RESEAT, "something else was seen")]).next_step
+    done = bench.asking.search(
+        WORDS, findings=[Finding(RESEAT, "something else was seen")]
+    ).next_step
 
     assert aside
     assert done
@@ -59,7 +68,9 @@ def test_a_fix_that_was_tried_took_the_cover_off(bench: Bench) -> None:
     failed = SoFar(failed=("no-battery/plug",))
     with bench.shop.knowing() as knowledge:
         assert cover_is_off(failed, knowledge)
-        assert not cover_is_off(SoFar(failed=("starts-no-charge/setting", "gone/gone")), knowledge)
+        assert not cover_is_off(
+            SoFar(failed=("starts-no-charge/setting", "gone/gone")), knowledge
+        )
 
 
 def test_a_part_costs_ten_minutes_of_getting_it(bench: Bench) -> None:
@@ -67,6 +78,9 @@ def test_a_part_costs_ten_minutes_of_getting_it(bench: Bench) -> None:
     entry = bench.entries.entry("no-battery")
     assert entry
 
-    minutes = {name: CaseRepair("no-battery", entry.fix_for(name)).minutes for name in ("plug", "pack")}
+    minutes = {
+        name: CaseRepair("no-battery", entry.fix_for(name)).minutes
+        for name in ("plug", "pack")
+    }
 
     assert minutes == {"plug": 5, "pack": 20}

@@ -15,7 +15,12 @@ from helpers.taught import APPEARS, PACK, PLUG, UNCHANGED, WORDS, believed, odds
 
 from kb.bench.front import Bench
 from kb.diagnosis import causes
-from kb.diagnosis.belief import CAUSE_MODEL_JOBS, ENTRY_MODEL_JOBS, ENTRY_PRIOR_JOBS, UNLISTED_SHARE
+from kb.diagnosis.belief import (
+    CAUSE_MODEL_JOBS,
+    ENTRY_MODEL_JOBS,
+    ENTRY_PRIOR_JOBS,
+    UNLISTED_SHARE,
+)
 from kb.diagnosis.causes import (
     Candidate,
     Counts,
@@ -37,7 +42,10 @@ FOREIGN = 0.8
 BOTH = "no battery is listed, typing fails, keys dead"
 
 
-@pytest.mark.parametrize(("finding", "own", "foreign"), [(UNCHANGED, 0.95, FOREIGN), (APPEARS, 0.05, 1 - FOREIGN)])
+@pytest.mark.parametrize(
+    ("finding", "own", "foreign"),
+    [(UNCHANGED, 0.95, FOREIGN), (APPEARS, 0.05, 1 - FOREIGN)],
+)
 def test_a_finding_on_one_sheet_moves_the_causes_of_another_by_four_in_five(
     bench: Bench, finding: Finding, own: float, foreign: float
 ) -> None:
@@ -79,7 +87,9 @@ def test_the_interval_beside_a_cause_is_that_of_its_jobs_and_of_the_sheets_own_w
     assert found.entry == "no-battery"
     for one in found.causes:
         slug = one.cause.partition("/")[2]
-        jobs = {"plug": plug, "pack": pack}.get(slug, 0) + CAUSE_MODEL_JOBS * weights[slug] / sum(weights.values())
+        jobs = {"plug": plug, "pack": pack}.get(slug, 0) + CAUSE_MODEL_JOBS * weights[
+            slug
+        ] / sum(weights.values())
         others = plug + pack + CAUSE_MODEL_JOBS - jobs
         expected = scipy.stats.beta.ppf([0.025, 0.975], jobs, others)
         assert [one.low, one.high] == pytest.approx(list(expected), abs=1e-6), slug
@@ -94,16 +104,22 @@ CHILD = {
 
 
 @pytest.mark.parametrize("jobs", [50, 200])
-def test_intervals_hold_the_true_share_in_nine_of_ten_cases_or_more(jobs: int, library: tuple[Entry, ...]) -> None:
+def test_intervals_hold_the_true_share_in_nine_of_ten_cases_or_more(
+    jobs: int, library: tuple[Entry, ...]
+) -> None:
     """On jobs drawn from a published distribution of causes, over 100 draws; 95 % is what they are said to hold."""
     listed = tuple(Cause(name, "sometimes", name) for name in CHILD)
     entry = replace(library[0], slug="child", causes=listed, fixes=(), tests=())
     chance, held, shown = np.random.default_rng(20261129), 0, 0
     for _ in range(100):
-        drawn = chance.multinomial(jobs, np.array(list(CHILD.values())) / sum(CHILD.values()))
+        drawn = chance.multinomial(
+            jobs, np.array(list(CHILD.values())) / sum(CHILD.values())
+        )
         counts = Counts(here=dict(zip(CHILD, map(float, drawn), strict=True)))
         weighed = Weighed(cause_shares(entry, counts), counts)
-        believed = Diagnosis((), {f"child/{name}": share for name, share in weighed.shares.items()}, {})
+        believed = Diagnosis(
+            (), {f"child/{name}": share for name, share in weighed.shares.items()}, {}
+        )
         for cause in entry_belief(believed, entry, weighed, Counts()).causes:
             shown += 1
             held += cause.low <= CHILD[cause.name] <= cause.high
@@ -111,15 +127,22 @@ def test_intervals_hold_the_true_share_in_nine_of_ten_cases_or_more(jobs: int, l
     assert held / shown >= 0.90
 
 
-def test_an_interval_is_as_wide_as_the_jobs_say_on_which_a_share_rests(library: tuple[Entry, ...]) -> None:
+def test_an_interval_is_as_wide_as_the_jobs_say_on_which_a_share_rests(
+    library: tuple[Entry, ...],
+) -> None:
     entry = replace(library[0], fixes=(), tests=())
     counts = Counts(here={entry.causes[0].slug: 4.0})
     shares = cause_shares(entry, counts)
-    believed = Diagnosis((), {f"{entry.slug}/{name}": share for name, share in shares.items()}, {})
+    believed = Diagnosis(
+        (), {f"{entry.slug}/{name}": share for name, share in shares.items()}, {}
+    )
 
     def width(rests_on: dict[str, float]) -> float:
         weighed = Weighed(shares, counts, rests_on=rests_on)
-        causes = {one.cause: one for one in entry_belief(believed, entry, weighed, Counts()).causes}
+        causes = {
+            one.cause: one
+            for one in entry_belief(believed, entry, weighed, Counts()).causes
+        }
         first = causes[f"{entry.slug}/{entry.causes[0].slug}"]
         return first.high - first.low
 
@@ -133,12 +156,19 @@ def test_an_interval_is_as_wide_as_the_jobs_say_on_which_a_share_rests(library: 
 def diagnosis(**shares: float) -> Diagnosis:
     """A belief: `x_y` is the cause y of the entry x, `x_` something else in its picture, `_` none of the entries."""
     parts = {name: name.partition("_") for name in shares}
-    candidates = [Candidate(entry, cause or SOMETHING_ELSE, 0.1) for entry, _, cause in parts.values()]
-    posterior = {one.name: share for one, share in zip(candidates, shares.values(), strict=True)}
+    candidates = [
+        Candidate(entry, cause or SOMETHING_ELSE, 0.1)
+        for entry, _, cause in parts.values()
+    ]
+    posterior = {
+        one.name: share for one, share in zip(candidates, shares.values(), strict=True)
+    }
     return Diagnosis(tuple(candidates), posterior, {})
 
 
-def test_something_else_is_what_no_entry_lists_and_the_rest_belongs_to_the_entries() -> None:
+def test_something_else_is_what_no_entry_lists_and_the_rest_belongs_to_the_entries() -> (
+    None
+):
     found = diagnosis(_=0.1, a_x=0.3, a_y=0.2, a_=0.05, z_x=0.25, z_=0.1)
 
     assert found.something_else == pytest.approx(0.25)
@@ -147,7 +177,13 @@ def test_something_else_is_what_no_entry_lists_and_the_rest_belongs_to_the_entri
 
 
 @pytest.mark.parametrize(
-    ("none", "a", "z", "picture"), [(0.1, 0.05, 0.2, "z"), (0.1, 0.2, 0.05, "a"), (0.1, 0.0, 0.1, ""), (0.1, 0, 0, "")]
+    ("none", "a", "z", "picture"),
+    [
+        (0.1, 0.05, 0.2, "z"),
+        (0.1, 0.2, 0.05, "a"),
+        (0.1, 0.0, 0.1, ""),
+        (0.1, 0, 0, ""),
+    ],
 )
 def test_a_picture_is_named_for_more_than_half_of_what_is_not_listed(
     none: float, a: float, z: float, picture: str
@@ -165,24 +201,43 @@ def test_few_entries_fit_that_are_believed_clearly_more_than_something_else() ->
     assert not diagnosis(_=0.1, a_x=0.41).anything_fits
 
 
-def test_entries_are_believed_by_their_words_and_by_how_often_they_came_up_on_both_levels() -> None:
+def test_entries_are_believed_by_their_words_and_by_how_often_they_came_up_on_both_levels() -> (
+    None
+):
     """By hand, two of four entries being excluded by the words; the counts of those go with none of them."""
-    counts = Counts(here={"a": 2.0, "c": 4.0}, elsewhere={"a": 8.0, "b": 2.0, "d": 10.0})
+    counts = Counts(
+        here={"a": 2.0, "c": 4.0}, elsewhere={"a": 8.0, "b": 2.0, "d": 10.0}
+    )
     jobs, few = 4 * ENTRY_PRIOR_JOBS, 4 * ENTRY_MODEL_JOBS
     elsewhere = {"a": (8 + jobs / 4) / (20 + jobs), "b": (2 + jobs / 4) / (20 + jobs)}
-    prior = {"a": (2 + few * elsewhere["a"]) / (6 + few), "b": few * elsewhere["b"] / (6 + few)}
-    weights = {"a": 4 * prior["a"] * math.exp(0.62 * 3), "b": 4 * prior["b"] * math.exp(0.62 * -1), "": 1.0}
+    prior = {
+        "a": (2 + few * elsewhere["a"]) / (6 + few),
+        "b": few * elsewhere["b"] / (6 + few),
+    }
+    weights = {
+        "a": 4 * prior["a"] * math.exp(0.62 * 3),
+        "b": 4 * prior["b"] * math.exp(0.62 * -1),
+        "": 1.0,
+    }
 
     found = of_entries({"a": 3.0, "b": -1.0}, counts, 2)
 
-    assert found == pytest.approx({slug: weight / sum(weights.values()) for slug, weight in weights.items()})
+    assert found == pytest.approx(
+        {slug: weight / sum(weights.values()) for slug, weight in weights.items()}
+    )
 
 
-def test_without_history_and_words_that_exclude_nothing_each_entry_is_as_likely_as_none() -> None:
-    assert of_entries({"a": 0.0, "b": 0.0}, Counts()) == pytest.approx({"a": 1 / 3, "b": 1 / 3, "": 1 / 3})
+def test_without_history_and_words_that_exclude_nothing_each_entry_is_as_likely_as_none() -> (
+    None
+):
+    assert of_entries({"a": 0.0, "b": 0.0}, Counts()) == pytest.approx(
+        {"a": 1 / 3, "b": 1 / 3, "": 1 / 3}
+    )
 
 
-def test_each_cause_of_an_entry_has_its_share_of_it_and_the_minutes_of_its_fix(bench: Bench) -> None:
+def test_each_cause_of_an_entry_has_its_share_of_it_and_the_minutes_of_its_fix(
+    bench: Bench,
+) -> None:
     entry = bench.entries.entry("no-battery")
     assert entry
     found = bench.asking.search(WORDS, "Tern 13").entries[0]
@@ -205,15 +260,24 @@ def test_a_cause_without_a_fix_takes_no_minutes_and_one_of_an_entry_that_is_out_
     found = entry_belief(diagnosis(a_x=0.0, a_y=0.0), entry, weighed, Counts())
 
     assert [one.fix_minutes for one in found.causes] == [0.0, 0.0]
-    assert [one.within for one in found.causes] == [weighed.shares["x"], weighed.shares["y"]]
+    assert [one.within for one in found.causes] == [
+        weighed.shares["x"],
+        weighed.shares["y"],
+    ]
 
 
-def test_of_one_entry_alone_history_says_nothing_while_no_other_is_excluded(library: tuple[Entry, ...]) -> None:
+def test_of_one_entry_alone_history_says_nothing_while_no_other_is_excluded(
+    library: tuple[Entry, ...],
+) -> None:
     """There is nothing it could be more frequent than; with one that the words exclude it is."""
-    entry = replace(library[0], slug="a", causes=(Cause("x", "sometimes", "x"),), fixes=(), tests=())
+    entry = replace(
+        library[0], slug="a", causes=(Cause("x", "sometimes", "x"),), fixes=(), tests=()
+    )
     knowledge = OneEntry(entry, cause_shares(entry, Counts()), Counts(here={"a": 5.0}))
 
-    assert diagnose({"a": 0.0}, knowledge).something_else == pytest.approx(0.5 + 0.5 * UNLISTED_SHARE)
+    assert diagnose({"a": 0.0}, knowledge).something_else == pytest.approx(
+        0.5 + 0.5 * UNLISTED_SHARE
+    )
     assert diagnose({"a": 0.0}, knowledge, others=1).something_else < 0.5
 
 
@@ -231,4 +295,6 @@ def test_a_sheet_that_an_outcome_points_to_was_a_quarter_as_likely_before_as_the
     bench.close()
 
     before = sum(one.prior for one in found.candidates if one.entry == "dark-panel")
-    assert before == pytest.approx(max(0.25 * shares["stone-dead"], shares.get("dark-panel", 0.0)))
+    assert before == pytest.approx(
+        max(0.25 * shares["stone-dead"], shares.get("dark-panel", 0.0))
+    )

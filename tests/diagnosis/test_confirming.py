@@ -19,7 +19,9 @@ def test_a_cause_that_is_not_listed_is_refused_with_the_nearest(bench: Bench) ->
             confirming.check_cause("no-battery/gone", knowledge)
 
 
-def test_a_test_of_the_sheet_that_the_fix_waits_for_is_missing_until_it_showed_something(gated: Bench) -> None:
+def test_a_test_of_the_sheet_that_the_fix_waits_for_is_missing_until_it_showed_something(
+    gated: Bench,
+) -> None:
     with gated.shop.knowing() as knowledge:
         waiting = [
             (f"{slug}/{fix.causes[0]}", entry.tests)
@@ -31,14 +33,18 @@ def test_a_test_of_the_sheet_that_the_fix_waits_for_is_missing_until_it_showed_s
         cause, tests = waiting[0]
         slug = cause.partition("/")[0]
         missing = confirming.missing_tests(cause, (), knowledge)
-        shown = [Finding(f"{slug}/{test.slug}", test.outcomes[0].text) for test in tests]
+        shown = [
+            Finding(f"{slug}/{test.slug}", test.outcomes[0].text) for test in tests
+        ]
 
         assert missing
         assert confirming.missing_tests(cause, shown, knowledge) == ()
         assert confirming.missing_tests("gone-entry/gone", (), knowledge) == ()
 
 
-def test_what_a_confirmation_changed_is_told_with_its_place_and_counts(bench: Bench) -> None:
+def test_what_a_confirmation_changed_is_told_with_its_place_and_counts(
+    bench: Bench,
+) -> None:
     for _ in range(6):
         bench.jobs.confirm(Confirmation("no-battery/light-board", "Tern 13"))
 

@@ -15,11 +15,21 @@ from kb.index.postings import Posting
 
 def stands(**counts: int) -> Posting:
     """A term that stands in entries by number, such as `e0=50`."""
-    return Posting(sum(counts.values()), array("I", (int(name[1:]) for name in counts)), array("I", counts.values()))
+    return Posting(
+        sum(counts.values()),
+        array("I", (int(name[1:]) for name in counts)),
+        array("I", counts.values()),
+    )
 
 
-def test_charges_but_will_not_start_speaks_for_the_entry_that_says_so_and_against_the_other() -> None:
-    postings = {"s:CHARGE+": stands(e0=50), "s:CHARGE-": stands(e1=50), "s:START-": stands(e0=50)}
+def test_charges_but_will_not_start_speaks_for_the_entry_that_says_so_and_against_the_other() -> (
+    None
+):
+    postings = {
+        "s:CHARGE+": stands(e0=50),
+        "s:CHARGE-": stands(e1=50),
+        "s:START-": stands(e0=50),
+    }
 
     told = gains(["s:CHARGE+", "s:START-"], postings, [0, 1, 2])
 
@@ -34,11 +44,18 @@ def test_a_text_of_one_sign_tells_nothing() -> None:
 
 
 @given(st.floats(0, 500), st.floats(0, 500), st.floats(0.05, 0.95), st.floats(0.1, 100))
-def test_more_of_a_sign_in_an_entry_never_tells_less(same: float, other: float, usual: float, more: float) -> None:
-    assert sign_evidence(same + more, other, usual) >= sign_evidence(same, other, usual) - 1e-12
+def test_more_of_a_sign_in_an_entry_never_tells_less(
+    same: float, other: float, usual: float, more: float
+) -> None:
+    assert (
+        sign_evidence(same + more, other, usual)
+        >= sign_evidence(same, other, usual) - 1e-12
+    )
 
 
-def test_what_is_said_to_be_well_speaks_for_entries_that_say_so_and_against_those_where_it_fails() -> None:
+def test_what_is_said_to_be_well_speaks_for_entries_that_say_so_and_against_those_where_it_fails() -> (
+    None
+):
     """By hand: of 140 tenths under both signs of the fan 30 are well, so that 35 of 150 are usual."""
     postings = {
         "h:FAN": stands(e0=20, e1=4, e3=6),
@@ -54,7 +71,8 @@ def test_what_is_said_to_be_well_speaks_for_entries_that_say_so_and_against_thos
             0: 0.75 * math.log((20 + 50 * usual) / (80 * usual)),
             1: 0.75 * math.log((4 + 50 * usual) / (96 * usual)),
             2: 0.75 * math.log((0 + 50 * usual) / (110 * usual)),
-            3: 0.75 * math.log((6 + 50 * usual) / (56 * usual)),  # never less than none fail
+            # never less than none fail
+            3: 0.75 * math.log((6 + 50 * usual) / (56 * usual)),
             4: 0.0,
         }
     )

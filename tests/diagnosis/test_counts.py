@@ -28,11 +28,18 @@ def _confirmed(bench: Bench, *given: tuple[str, int]) -> None:
     """Jobs on one model, each with its age in days."""
     for number, (cause, age) in enumerate(given):
         closed = (NOON - timedelta(days=age)).strftime("%Y-%m-%dT%H:%M:%SZ")
-        bench.jobs.confirm(Confirmation(cause, "Tern 13", unit=f"T-{number}", closed_at=closed))
+        bench.jobs.confirm(
+            Confirmation(cause, "Tern 13", unit=f"T-{number}", closed_at=closed)
+        )
 
 
 def _shares(bench: Bench) -> dict[str, float]:
-    return {one.slug: one.within for one in bench.asking.search("no battery is listed", "Tern 13").entries[0].causes}
+    return {
+        one.slug: one.within
+        for one in bench.asking.search("no battery is listed", "Tern 13")
+        .entries[0]
+        .causes
+    }
 
 
 def test_without_a_half_life_all_jobs_count_alike(bench: Bench, clock: Clock) -> None:
@@ -50,15 +57,24 @@ def test_a_job_one_half_life_old_counts_half_and_is_shown_whole(bench: Bench) ->
     ageing = Ageing(365, NOON.date())
 
     with bench.shop.files.reading() as (index, _):
-        causes = counts.confirmed(index.jobs.alike("Tern 13", by_day=True), ageing).causes["no-battery"]
-        entries = counts.confirmed(index.jobs.alike("Skua 14", by_day=True), ageing).entries
+        causes = counts.confirmed(
+            index.jobs.alike("Tern 13", by_day=True), ageing
+        ).causes["no-battery"]
+        entries = counts.confirmed(
+            index.jobs.alike("Skua 14", by_day=True), ageing
+        ).entries
 
     assert causes.here == {"light-board": 0.75, "plug": 1.0}
     assert causes.told.here == {"light-board": 2, "plug": 1}
-    assert (entries.elsewhere, entries.told.elsewhere) == ({"no-battery": 1.75}, {"no-battery": 3})
+    assert (entries.elsewhere, entries.told.elsewhere) == (
+        {"no-battery": 1.75},
+        {"no-battery": 3},
+    )
 
 
-def test_shown_counts_stay_whole_while_beliefs_follow_the_younger_jobs(bench: Bench) -> None:
+def test_shown_counts_stay_whole_while_beliefs_follow_the_younger_jobs(
+    bench: Bench,
+) -> None:
     _confirmed(bench, *[(BOARD, 3000)] * 9, *[(PLUG, 3)] * 3)
     before = _shares(bench)
 
@@ -68,7 +84,11 @@ def test_shown_counts_stay_whole_while_beliefs_follow_the_younger_jobs(bench: Be
     assert before["light-board"] > before["plug"]
     assert after["plug"] > after["light-board"]
     (entry, *_) = bench.asking.search("no battery is listed", "Tern 13").entries
-    assert {cause.slug: cause.confirmed_here for cause in entry.causes} == {"plug": 3, "light-board": 9, "pack": 0}
+    assert {cause.slug: cause.confirmed_here for cause in entry.causes} == {
+        "plug": 3,
+        "light-board": 9,
+        "pack": 0,
+    }
     assert entry.jobs_here == 12
     effect = bench.jobs.confirm(Confirmation(PLUG, "Tern 13")).effect
     assert effect == "this cause is now first on Tern 13: 4 of 13 here"
@@ -97,7 +117,9 @@ def test_what_other_models_tell_fades_too_where_a_history_has_taught_how_much_th
     assert {cause: found[cause] / 0.96 for cause in own} == pytest.approx(expected)
 
 
-def test_a_new_day_is_seen_without_anything_else_changing(bench: Bench, clock: Clock) -> None:
+def test_a_new_day_is_seen_without_anything_else_changing(
+    bench: Bench, clock: Clock
+) -> None:
     _confirmed(bench, (BOARD, 0), (BOARD, 0))
     bench.shop.kept_settings.set_half_life(30)
     before = _shares(bench)["light-board"]
@@ -114,7 +136,9 @@ def test_a_retraction_counts_whatever_the_age(bench: Bench) -> None:
     bench.shop.kept_settings.set_half_life(100)
     _confirmed(bench, (PLUG, 50), (PACK, 200))
     before = bench.asking.search("no battery is listed", "Tern 13").entries
-    wrong = bench.jobs.confirm(Confirmation(BOARD, "Tern 13", closed_at="2026-01-01T00:00:00Z")).job
+    wrong = bench.jobs.confirm(
+        Confirmation(BOARD, "Tern 13", closed_at="2026-01-01T00:00:00Z")
+    ).job
     assert bench.asking.search("no battery is listed", "Tern 13").entries != before
 
     bench.jobs.retract(wrong, "wrong machine")

@@ -13,7 +13,11 @@ from kb.model import Confirmation, Finding
 
 @pytest.mark.parametrize(
     ("shown", "right", "wrong"),
-    [((UNCHANGED, UNCHANGED, UNCHANGED, APPEARS), 1, 3), ((APPEARS, APPEARS, APPEARS, UNCHANGED), 3, 1), ((), 0, 0)],
+    [
+        ((UNCHANGED, UNCHANGED, UNCHANGED, APPEARS), 1, 3),
+        ((APPEARS, APPEARS, APPEARS, UNCHANGED), 3, 1),
+        ((), 0, 0),
+    ],
 )
 def test_a_test_is_trusted_by_how_often_it_was_right_on_confirmed_jobs(
     bench: Bench, shown: tuple[Finding, ...], right: int, wrong: int
@@ -25,10 +29,14 @@ def test_a_test_is_trusted_by_how_often_it_was_right_on_confirmed_jobs(
 
     before, after = believed(bench), believed(bench, APPEARS)
 
-    assert odds(after, PLUG, PACK) / odds(before, PLUG, PACK) == pytest.approx(trust / (1 - trust), rel=1e-9)
+    assert odds(after, PLUG, PACK) / odds(before, PLUG, PACK) == pytest.approx(
+        trust / (1 - trust), rel=1e-9
+    )
 
 
-def test_what_was_shown_on_jobs_of_another_cause_teaches_that_cause(bench: Bench) -> None:
+def test_what_was_shown_on_jobs_of_another_cause_teaches_that_cause(
+    bench: Bench,
+) -> None:
     """Of a pack the plug's test is right where nothing changes."""
     for _ in range(5):
         bench.jobs.confirm(Confirmation(PACK, "Tern 13", outcomes=(UNCHANGED,)))
@@ -36,4 +44,6 @@ def test_what_was_shown_on_jobs_of_another_cause_teaches_that_cause(bench: Bench
 
     before, after = believed(bench), believed(bench, APPEARS)
 
-    assert odds(after, PLUG, PACK) / odds(before, PLUG, PACK) == pytest.approx(trust / (1 - trust), rel=1e-9)
+    assert odds(after, PLUG, PACK) / odds(before, PLUG, PACK) == pytest.approx(
+        trust / (1 - trust), rel=1e-9
+    )

@@ -29,8 +29,12 @@ def test_example_a_with_the_last_check_skipped() -> None:
 
     Checks that settle one cause each, perfect, and fixes that cost nothing.
     """
-    settles = [[[1, 0] if cause == test else [0, 1] for cause in range(3)] for test in range(3)]
-    problem = Problem([0.5, 0.3, 0.2], [0, 1, 2], [1e6, 1e6, 1e6], [40, 10, 20], settles)
+    settles = [
+        [[1, 0] if cause == test else [0, 1] for cause in range(3)] for test in range(3)
+    ]
+    problem = Problem(
+        [0.5, 0.3, 0.2], [0, 1, 2], [1e6, 1e6, 1e6], [40, 10, 20], settles
+    )
 
     assert next_action(problem).expected_minutes - 1e6 == pytest.approx(24, abs=1e-3)
     assert next_action(problem).index == 1
@@ -53,6 +57,8 @@ def test_example_c_smiths_two_jobs() -> None:
 
 def test_the_cover_is_paid_for_only_by_fixes_that_are_said_to_be_inside() -> None:
     """Example A again: neither a closed cover nor what opening it costs changes a minute of fixes outside."""
-    assert Repairs([40, 10, 20], [0, 1, 2]).expected([0.5, 0.3, 0.2], opened=False) == pytest.approx(42)
+    assert Repairs([40, 10, 20], [0, 1, 2]).expected(
+        [0.5, 0.3, 0.2], opened=False
+    ) == pytest.approx(42)
     outside = Repairs([40, 10, 20], [0, 1, 2], opening=12)
     assert outside.least([0.5, 0.3, 0.2], opened=False) == pytest.approx(27)

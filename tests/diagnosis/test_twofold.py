@@ -34,7 +34,9 @@ def test_a_complaint_of_one_fault_is_not_parted(stock_bench: Bench, words: str) 
 def test_hardly_a_complaint_of_one_fault_is_taken_for_two(stock_bench: Bench) -> None:
     from helpers.unseen import heard
 
-    one_fault = [one.words for one in heard("voices-a") if one.group not in ("two", "contrast")][::4]
+    one_fault = [
+        one.words for one in heard("voices-a") if one.group not in ("two", "contrast")
+    ][::4]
     parted = [words for words in one_fault if stock_bench.asking.rank(words).two]
 
     assert len(parted) <= 0.06 * len(one_fault), parted
@@ -44,7 +46,12 @@ def test_both_of_two_faults_stand_among_the_first_two(stock_bench: Bench) -> Non
     from helpers.unseen import heard
 
     two = [one for one in heard("voices-a") if one.group == "two"]
-    both = [one for one in two if one.sheets <= {slug for slug, _, _ in stock_bench.asking.rank(one.words).entries[:2]}]
+    both = [
+        one
+        for one in two
+        if one.sheets
+        <= {slug for slug, _, _ in stock_bench.asking.rank(one.words).entries[:2]}
+    ]
 
     assert len(two) == 40
     assert len(both) >= 36

@@ -12,30 +12,49 @@ from kb.model import Confirmation
 BOARD = "no-battery/light-board"
 
 
-def test_after_one_confirmation_an_odd_wording_and_its_variants_find_the_entry(bench: Bench) -> None:
+def test_after_one_confirmation_an_odd_wording_and_its_variants_find_the_entry(
+    bench: Bench,
+) -> None:
     assert not bench.asking.search("wibbles like a jellyfish").fits
 
-    bench.jobs.confirm(Confirmation("keys-dead/ribbon", "Tern 13", words="wibbles like a jellyfish"))
+    bench.jobs.confirm(
+        Confirmation("keys-dead/ribbon", "Tern 13", words="wibbles like a jellyfish")
+    )
 
-    for words in ("wibbles like a jellyfish", "it wibbles, jellyfish", "wibles like jelyfish"):
+    for words in (
+        "wibbles like a jellyfish",
+        "it wibbles, jellyfish",
+        "wibles like jelyfish",
+    ):
         assert bench.asking.search(words).entries[0].entry == "keys-dead", words
-    assert "wibbles like a jellyfish" in bench.asking.search("wibbles like a jellyfish").entries[0].matched
+    assert (
+        "wibbles like a jellyfish"
+        in bench.asking.search("wibbles like a jellyfish").entries[0].matched
+    )
 
 
-def test_a_wording_heard_in_capitals_too_is_shown_once_as_the_entry_has_it(bench: Bench) -> None:
+def test_a_wording_heard_in_capitals_too_is_shown_once_as_the_entry_has_it(
+    bench: Bench,
+) -> None:
     bench.jobs.confirm(Confirmation(BOARD, "Tern 13", words="BATTERY ABSENT IN SETUP"))
 
     matched = bench.asking.search("battery absent in setup").entries[0].matched
 
-    assert [one for one in matched if one.casefold() == "battery absent in setup"] == ["battery absent in setup"]
+    assert [one for one in matched if one.casefold() == "battery absent in setup"] == [
+        "battery absent in setup"
+    ]
 
 
 def test_of_many_complaints_under_an_entry_no_more_than_the_likest_are_read(
     bench: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     for number in range(12):
-        bench.jobs.confirm(Confirmation(BOARD, "Tern 13", words=f"charge number {number} of many"))
-    bench.jobs.confirm(Confirmation(BOARD, "Tern 13", words="zigzag light while it charges"))
+        bench.jobs.confirm(
+            Confirmation(BOARD, "Tern 13", words=f"charge number {number} of many")
+        )
+    bench.jobs.confirm(
+        Confirmation(BOARD, "Tern 13", words="zigzag light while it charges")
+    )
     bench.asking.models()
     monkeypatch.setattr(knowledge, "MOST_HEARD", 2)
     read: list[str] = []

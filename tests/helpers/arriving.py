@@ -17,7 +17,12 @@ def good_lines() -> list[str]:
 def furnished(bench: Bench) -> None:
     """A shop that knows the four models, and a machine P6-001 with a serial."""
     for number, model in enumerate(MODELS):
-        body = {"tag": f"P6-{number + 1:03d}", "model": model, "lot": "P6", "serial": f"SN-{number}"}
+        body = {
+            "tag": f"P6-{number + 1:03d}",
+            "model": model,
+            "lot": "P6",
+            "serial": f"SN-{number}",
+        }
         bench.machines.write(kinds.UNIT_IN, body)
 
 

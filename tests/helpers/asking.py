@@ -68,7 +68,10 @@ def questions(name: str) -> tuple[Question, ...]:
     """The measuring set of that name (`dev`, `own`, `fresh`, `blind` or `contrasts`)."""
     lines = (DATA / f"queries-{name}.tsv").read_text("utf-8").splitlines()[1:]
     rows = [line.split("\t") for line in lines]
-    return tuple(Question(words, frozenset(slugs.split(",")), kind) for words, slugs, kind in rows)
+    return tuple(
+        Question(words, frozenset(slugs.split(",")), kind)
+        for words, slugs, kind in rows
+    )
 
 
 def ask(bench: Bench, asked: Iterable[Question], limit: int = 3) -> list[Asked]:
@@ -102,13 +105,28 @@ def by_kind(asked: Sequence[Asked]) -> dict[str, list[Asked]]:
 class Without:
     """The indexed library as it would be, had one entry never had one of its wordings."""
 
-    def __init__(self, index: Index, number: int, left_out: terms.Content, stems: Mapping[str, int]) -> None:
-        self._index, self._number, self._left_out, self._stems = index, number, left_out, stems
+    def __init__(
+        self,
+        index: Index,
+        number: int,
+        left_out: terms.Content,
+        stems: Mapping[str, int],
+    ) -> None:
+        self._index, self._number, self._left_out, self._stems = (
+            index,
+            number,
+            left_out,
+            stems,
+        )
 
     def postings(self, wanted: Iterable[str]) -> Mapping[str, Posting]:
         """The postings without the counts of the wording."""
         found = self._index.postings(wanted)
-        return {term: kept for term, posting in found.items() if (kept := self._without(term, posting)).entries}
+        return {
+            term: kept
+            for term, posting in found.items()
+            if (kept := self._without(term, posting)).entries
+        }
 
     def _without(self, term: str, posting: Posting) -> Posting:
         taken = self._left_out.terms.get(term, 0)
@@ -124,15 +142,23 @@ class Without:
     def masses(self, view: str) -> Masses:
         """The masses without the wording's."""
         masses = dict(self._index.masses(view).of)
-        masses[self._number] -= sum(count for term, count in self._left_out.terms.items() if term[0] == view)
+        masses[self._number] -= sum(
+            count for term, count in self._left_out.terms.items() if term[0] == view
+        )
         return Masses(masses)
 
     def knows(self, stemmed: str) -> bool:
         """Whether some other text holds a word of this stem."""
-        own = sum(count for word, count in self._left_out.words.items() if stem(word) == stemmed)
+        own = sum(
+            count
+            for word, count in self._left_out.words.items()
+            if stem(word) == stemmed
+        )
         return self._stems.get(stemmed, 0) > own
 
-    def guesses(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Guess, ...]:
+    def guesses(
+        self, typed: str, unfinished: bool, noise: Collection[str]
+    ) -> tuple[spelling.Guess, ...]:
         return spelling.guesses(typed, self.words(), unfinished, noise)
 
     def words(self) -> Mapping[str, float]:
@@ -143,14 +169,18 @@ class Without:
     def _words(self) -> Mapping[str, float]:
         known = Counter(self._index.words.counts())
         known.subtract(self._left_out.words)
-        return spelling.CountedWords({word: count for word, count in known.items() if count > 0})
+        return spelling.CountedWords(
+            {word: count for word, count in known.items() if count > 0}
+        )
 
 
 def leaving_one_wording_out(
     index: Index, lexicon: Lexicon, entries: Sequence[Entry], number: int, seed: int
 ) -> list[Asked]:
     """Wordings drawn from all entries, each asked of the library without it."""
-    wordings = sorted((entry.slug, wording) for entry in entries for wording in entry.wordings)
+    wordings = sorted(
+        (entry.slug, wording) for entry in entries for wording in entry.wordings
+    )
     drawn = random.Random(seed).sample(wordings, number)
     numbers = {slug: one for one, slug in index.slugs().items()}
     stems: Counter[str] = Counter()
@@ -160,14 +190,26 @@ def leaving_one_wording_out(
     for slug, wording in drawn:
         left_out = terms.count([(wording, terms.WORDING)], lexicon)
         library = Without(index, numbers[slug], left_out, stems)
-        found.append(from_words(Question(wording, frozenset([slug]), "left out"), index, lexicon, library))
+        found.append(
+            from_words(
+                Question(wording, frozenset([slug]), "left out"),
+                index,
+                lexicon,
+                library,
+            )
+        )
     return found
 
 
-def from_words(question: Question, index: Index, lexicon: Lexicon, library: fit.Library) -> Asked:
+def from_words(
+    question: Question, index: Index, lexicon: Lexicon, library: fit.Library
+) -> Asked:
     """The question answered by its words alone, with the belief in listed causes, as it is shown."""
     slugs = index.slugs()
-    scores = {slugs[number]: score for number, score in fit.fit(question.words, lexicon, library).scores.items()}
+    scores = {
+        slugs[number]: score
+        for number, score in fit.fit(question.words, lexicon, library).scores.items()
+    }
     shares = causes.of_entries(scores, Counts())
     shares.pop("")
     ranking = tuple(sorted(shares, key=lambda slug: (-shares[slug], slug)))

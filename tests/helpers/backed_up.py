@@ -19,13 +19,20 @@ def add_records(shop: Path, count: int) -> None:
             if number % 2:
                 write_sample(history, number // 2)
             else:
-                history.close_job(Confirmation("no-light/dc-jack", model="Tern 13", unit=f"T-{number}"))
+                history.close_job(
+                    Confirmation(
+                        "no-light/dc-jack", model="Tern 13", unit=f"T-{number}"
+                    )
+                )
 
 
 def everything(shop: Path) -> dict[str, object]:
     """All that matters of a shop: its records and the content of its own files."""
     with History.open(shop / "history.db", create=False) as history:
-        found: dict[str, object] = {"records": list(history.records_since()), "shop": history.shop}
+        found: dict[str, object] = {
+            "records": list(history.records_since()),
+            "shop": history.shop,
+        }
     for path in [shop / "words.toml", *(shop / "entries").rglob("*")]:
         found[str(path.relative_to(shop))] = path.read_bytes()
     return found

@@ -30,16 +30,24 @@ class Told:
     def might(self, causes: Collection[str]) -> float:
         """The most that the belief in these causes can be by their weights and the trust in the test."""
         before = sum(self.before[cause] for cause in causes)
-        right, wrong = self.test.reliability, (1.0 - self.test.reliability) / (len(self.test.outcomes) - 1)
+        right, wrong = (
+            self.test.reliability,
+            (1.0 - self.test.reliability) / (len(self.test.outcomes) - 1),
+        )
         return before * right / (before * right + (1.0 - before) * wrong)
 
     @property
     def swapped(self) -> frozenset[str]:
         """The causes pointed to that are mended by a part which the test asks for."""
-        return cures.swapped(self.entry, self.test, self.outcome, shipped_customs().trade().parts)
+        return cures.swapped(
+            self.entry, self.test, self.outcome, shipped_customs().trade().parts
+        )
 
     def __str__(self) -> str:
-        shown = ", ".join(f"{cause} {share:.2f}" for cause, share in sorted(self.belief.items(), key=lambda p: -p[1]))
+        shown = ", ".join(
+            f"{cause} {share:.2f}"
+            for cause, share in sorted(self.belief.items(), key=lambda p: -p[1])
+        )
         return f"{self.entry.slug}:{self.outcome.line} `{self.outcome.text}` -> {shown}"
 
 
@@ -50,10 +58,20 @@ def pointing(entry: Entry) -> Iterator[Told]:
         for outcome in test.outcomes:
             if outcome.points_to:
                 finding = Finding(f"{entry.slug}/{test.slug}", outcome.text)
-                posterior = causes.diagnose({entry.slug: CERTAIN}, knowledge, findings=[finding]).posterior
-                yield Told(entry, test, outcome, knowledge.shares_known, _of_causes(entry, posterior))
+                posterior = causes.diagnose(
+                    {entry.slug: CERTAIN}, knowledge, findings=[finding]
+                ).posterior
+                yield Told(
+                    entry,
+                    test,
+                    outcome,
+                    knowledge.shares_known,
+                    _of_causes(entry, posterior),
+                )
 
 
 def _of_causes(entry: Entry, posterior: Mapping[str, float]) -> dict[str, float]:
     """The belief in each listed cause of the sheet."""
-    return {cause.slug: posterior[f"{entry.slug}/{cause.slug}"] for cause in entry.causes}
+    return {
+        cause.slug: posterior[f"{entry.slug}/{cause.slug}"] for cause in entry.causes
+    }

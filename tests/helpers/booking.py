@@ -20,4 +20,6 @@ def cents_by_tag(books: Books) -> dict[str, int]:
 
 
 def lot_of(count: int, cents: int = 86400) -> LotPaid:
-    return LotPaid("P1", cents, weights={f"P1-{number:02}": 1 for number in range(count)})
+    return LotPaid(
+        "P1", cents, weights={f"P1-{number:02}": 1 for number in range(count)}
+    )

@@ -21,12 +21,27 @@ from webui.strings import ENGLISH
 from webui.tongue import SOURCE, catalogue_file, languages
 
 #: Words of fixed lists of the core that a page shows.
-WORDS: tuple[str, ...] = (*FloorState, *NextStep, *LEFT_AT, *TABLES, *PICTURES, *WEIGHT_ODDS)
+WORDS: tuple[str, ...] = (
+    *FloorState,
+    *NextStep,
+    *LEFT_AT,
+    *TABLES,
+    *PICTURES,
+    *WEIGHT_ODDS,
+)
 #: What names a field of a record in the code: by these functions, or as this argument.
 NAMERS, NAMED = ("_name", "_needed"), "what"
 HEAD = "# Strings of the pages; `poe words` keeps them in step with the code."
 #: Lines of a head that would change with the day and the tool.
-UNKEPT = (b'"Project-Id', b'"Report-', b'"POT-', b'"PO-', b'"Last-Tr', b'"Language-Team', b'"Generated-By')
+UNKEPT = (
+    b'"Project-Id',
+    b'"Report-',
+    b'"POT-',
+    b'"PO-',
+    b'"Last-Tr',
+    b'"Language-Team',
+    b'"Generated-By',
+)
 #: What is called with a template of a sentence, written out.
 TELLER = "worded"
 
@@ -50,8 +65,15 @@ def of_the_trade() -> Iterator[str]:
     customs = shipped_customs()
     trade = customs.trade()
     yield from (*trade.areas, *trade.asks, *sorted(trade.names))
-    yield from (*trade.tells, *trade.states.values(), *(told for pair in trade.reads.values() for told in pair))
-    yield from (trade.says[name] for name in ("complaint", "first_look", "first_looks", "bad_look"))
+    yield from (
+        *trade.tells,
+        *trade.states.values(),
+        *(told for pair in trade.reads.values() for told in pair),
+    )
+    yield from (
+        trade.says[name]
+        for name in ("complaint", "first_look", "first_looks", "bad_look")
+    )
     for line in customs.check_list().lines:
         yield from (*line.at_once, *line.apart)
 
@@ -69,7 +91,9 @@ def templates() -> Iterator[str]:
     for node in (*calls("kb"), *calls("webui")):
         if ast.unparse(node.func) == TELLER:
             given = node.args[0] if node.args else None
-            assert isinstance(given, ast.Constant), f"the template is to be written out: {ast.unparse(node)}"
+            assert isinstance(given, ast.Constant), (
+                f"the template is to be written out: {ast.unparse(node)}"
+            )
             yield str(given.value)
 
 
@@ -77,7 +101,11 @@ def calls(room: str) -> Iterator[ast.Call]:
     """Every call in the modules of a room, but for the one that makes sentences."""
     for path in sorted((ROOT / room).rglob("*.py")):
         if path.name != "worded.py":
-            yield from (node for node in ast.walk(ast.parse(path.read_text("utf-8"))) if isinstance(node, ast.Call))
+            yield from (
+                node
+                for node in ast.walk(ast.parse(path.read_text("utf-8")))
+                if isinstance(node, ast.Call)
+            )
 
 
 def _add(found: Catalog, given: str, key: str | None = None) -> None:
@@ -115,7 +143,9 @@ def written(catalogue: Catalog) -> bytes:
     """The catalogue as a file, without what would change with the day and the tool."""
     out = io.BytesIO()
     write_po(out, catalogue, width=0, no_location=True)
-    return b"".join(line for line in out.getvalue().splitlines(True) if not line.startswith(UNKEPT))
+    return b"".join(
+        line for line in out.getvalue().splitlines(True) if not line.startswith(UNKEPT)
+    )
 
 
 if __name__ == "__main__":

@@ -16,7 +16,11 @@ def room_map(*tops: str) -> str:
     rows = ["| room | what it knows |", "| --- | --- |"]
     for top in tops:
         for path in sorted((ROOT / top).rglob("__init__.py")):
-            said = (ast.get_docstring(ast.parse(path.read_text())) or "").split("\n")[0].replace("|", "\\|")
+            said = (
+                (ast.get_docstring(ast.parse(path.read_text())) or "")
+                .split("\n")[0]
+                .replace("|", "\\|")
+            )
             rows.append(f"| `{path.parent.relative_to(ROOT).as_posix()}/` | {said} |")
     return "\n".join(rows)
 
@@ -26,7 +30,10 @@ def command_list() -> str:
     from kb.cli.main import HEADINGS
 
     rows = ["| | commands |", "| --- | --- |"]
-    rows += [f"| {heading} | {', '.join(f'`{name}`' for name in names)} |" for heading, names in HEADINGS.items()]
+    rows += [
+        f"| {heading} | {', '.join(f'`{name}`' for name in names)} |"
+        for heading, names in HEADINGS.items()
+    ]
     return "\n".join(rows)
 
 
@@ -42,7 +49,10 @@ def rewritten(name: str) -> str:
     """The file's text with every made chapter as it should be now."""
     text = (ROOT / name).read_text()
     for title, make in CHAPTERS[name].items():
-        pattern = re.compile(rf"(<!-- {re.escape(title)} -->\n).*?(\n<!-- /{re.escape(title)} -->)", re.DOTALL)
+        pattern = re.compile(
+            rf"(<!-- {re.escape(title)} -->\n).*?(\n<!-- /{re.escape(title)} -->)",
+            re.DOTALL,
+        )
         if not pattern.search(text):
             raise click.ClickException(f"{name} has lost its chapter `{title}`")
         text = pattern.sub(lambda match, made=make: match[1] + made() + match[2], text)  # type: ignore[misc]

@@ -28,8 +28,12 @@ def routes(app: Flask, bench: Bench) -> Iterator[tuple[str, str]]:
             yield method, address
 
 
-def token(client: FlaskClient, address: str = f"/confirm?cause={PLUG}&model=Tern+13") -> str:
-    found = re.search('name="token" value="([^"]+)"', client.get(address, base_url=HOME).text)
+def token(
+    client: FlaskClient, address: str = f"/confirm?cause={PLUG}&model=Tern+13"
+) -> str:
+    found = re.search(
+        'name="token" value="([^"]+)"', client.get(address, base_url=HOME).text
+    )
     assert found
     return found[1]
 
@@ -37,4 +41,6 @@ def token(client: FlaskClient, address: str = f"/confirm?cause={PLUG}&model=Tern
 def kept(bench: Bench) -> tuple[object, str]:
     """What the shop holds: the history's last link and every file of the shop's own entries."""
     files = sorted((bench.folder / "entries").glob("*"))
-    return bench.history().tip(), hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()
+    return bench.history().tip(), hashlib.sha256(
+        b"".join(file.read_bytes() for file in files)
+    ).hexdigest()

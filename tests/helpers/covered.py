@@ -21,11 +21,16 @@ def drawn(seed: int) -> Problem:
     g = np.random.default_rng(seed)
     causes, tests = int(g.integers(3, 6)), int(g.integers(2, 4))
     fixes = int(g.integers(2, min(causes, 4) + 1))
-    fix_of = [*range(fixes), *(int(g.integers(0, fixes)) for _ in range(causes - fixes))]
+    fix_of = [
+        *range(fixes),
+        *(int(g.integers(0, fixes)) for _ in range(causes - fixes)),
+    ]
     likelihood = []
     for _ in range(tests):
         outcomes = int(g.integers(2, 5))
-        likelihood.append([g.dirichlet(np.full(outcomes, 0.4)).tolist() for _ in range(causes)])
+        likelihood.append(
+            [g.dirichlet(np.full(outcomes, 0.4)).tolist() for _ in range(causes)]
+        )
     return Problem(
         prior=g.dirichlet(np.ones(causes)).tolist(),
         fix_of=fix_of,
@@ -64,7 +69,10 @@ class Plans:
         if not live:
             return 0.0
         if state not in self._known:
-            self._known[state] = min(self._after(action, state, weights) for action in self._steps(state, live))
+            self._known[state] = min(
+                self._after(action, state, weights)
+                for action in self._steps(state, live)
+            )
         return self._known[state]
 
     def _steps(self, state: State, live: Sequence[int]) -> list[tuple[str, int]]:
@@ -73,26 +81,46 @@ class Plans:
             chosen = self._choose(problem, dict(state.seen), state.failed, state.opened)
             return [(chosen.kind, chosen.index)]
         done = {test for test, _ in state.seen}
-        tests = [("test", test) for test in range(len(problem.test_minutes)) if test not in done]
-        return tests + [("fix", fix) for fix in sorted({problem.fix_of[cause] for cause in live})]
+        tests = [
+            ("test", test)
+            for test in range(len(problem.test_minutes))
+            if test not in done
+        ]
+        return tests + [
+            ("fix", fix) for fix in sorted({problem.fix_of[cause] for cause in live})
+        ]
 
-    def _after(self, step: tuple[str, int], state: State, weights: Sequence[float]) -> float:
+    def _after(
+        self, step: tuple[str, int], state: State, weights: Sequence[float]
+    ) -> float:
         kind, index = step
         problem = self._problem
         inside = index in (problem.fix_inside if kind == "fix" else problem.test_inside)
         own = (problem.fix_minutes if kind == "fix" else problem.test_minutes)[index]
-        spent = (own + (problem.opening_minutes if inside and not state.opened else 0.0)) * sum(weights)
+        spent = (
+            own + (problem.opening_minutes if inside and not state.opened else 0.0)
+        ) * sum(weights)
         opened = state.opened or inside
         if kind == "fix":
-            left = [0.0 if problem.fix_of[cause] == index else weight for cause, weight in enumerate(weights)]
-            return spent + self._from(State(state.seen, state.failed | {index}, opened), left)
+            left = [
+                0.0 if problem.fix_of[cause] == index else weight
+                for cause, weight in enumerate(weights)
+            ]
+            return spent + self._from(
+                State(state.seen, state.failed | {index}, opened), left
+            )
         for outcome in range(len(problem.likelihood[index][0])):
-            shown = [weight * problem.likelihood[index][cause][outcome] for cause, weight in enumerate(weights)]
+            shown = [
+                weight * problem.likelihood[index][cause][outcome]
+                for cause, weight in enumerate(weights)
+            ]
             seen = tuple(sorted((*state.seen, (index, outcome))))
             spent += self._from(State(seen, state.failed, opened), shown)
         return spent
 
 
-def ours(problem: Problem, seen: Mapping[int, int], failed: frozenset[int], opened: bool) -> Action:
+def ours(
+    problem: Problem, seen: Mapping[int, int], failed: frozenset[int], opened: bool
+) -> Action:
     """The guide's own choice."""
     return next_action(problem, seen, failed, opened)

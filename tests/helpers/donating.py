@@ -37,8 +37,18 @@ LIST = "part,model,count,total,purchase\nkeyboard,Tern 13,3,30.00,4711\n"
 def keyless_floor(folder: Path) -> Bench:
     """Two Tern 13 and a Skua 14 that wait for a keyboard, P7-02 longest."""
     bench = Bench(folder, stock=CORPUS)
-    for tag, model in (("P7-01", "Tern 13"), ("P7-02", "Tern 13"), ("P7-03", "Skua 14")):
-        told = {"tag": tag, "model": model, "words": "row of keys dead", "place": "A1", "lot": "P7"}
+    for tag, model in (
+        ("P7-01", "Tern 13"),
+        ("P7-02", "Tern 13"),
+        ("P7-03", "Skua 14"),
+    ):
+        told = {
+            "tag": tag,
+            "model": model,
+            "words": "row of keys dead",
+            "place": "A1",
+            "lot": "P7",
+        }
         bench.machines.write(kinds.UNIT_IN, told)
     for tag in ("P7-02", "P7-03", "P7-01"):
         bench.machines.want(tag, "keyboard")
@@ -48,8 +58,18 @@ def keyless_floor(folder: Path) -> Bench:
 def flat_floor(folder: Path) -> Bench:
     """A Tern 13 without a battery, another that waits for one, and a donor of their model on A7."""
     bench = Bench(folder, stock=CORPUS)
-    for tag, words, place in (("P7-01", "no battery is listed", "B1"), ("P7-02", "", "B2"), ("P7-03", "", "A7")):
-        told = {"tag": tag, "model": "Tern 13", "words": words, "place": place, "lot": "P7"}
+    for tag, words, place in (
+        ("P7-01", "no battery is listed", "B1"),
+        ("P7-02", "", "B2"),
+        ("P7-03", "", "A7"),
+    ):
+        told = {
+            "tag": tag,
+            "model": "Tern 13",
+            "words": words,
+            "place": place,
+            "lot": "P7",
+        }
         bench.machines.write(kinds.UNIT_IN, told)
     bench.machines.want("P7-02", "battery")
     bench.machines.give_up("P7-03", "board gone")
@@ -69,6 +89,12 @@ def bought_for_others(bench: Bench) -> None:
     bench.machines.want("P7-03", "adapter lead")
     bench.parts.take("P7-05", "adapter lead", good="no")
     for part, model in (("adapter lead", "Tern 13"), ("keyboard", "Skua 14")):
-        bought = {"purchase": part, "part": part, "model": model, "count": 1, "cents": 1500}
+        bought = {
+            "purchase": part,
+            "part": part,
+            "model": model,
+            "count": 1,
+            "cents": 1500,
+        }
         bench.machines.write(kinds.PART_BOUGHT, bought)
     bench.parts.take("P7-04", "keyboard", "P7-02")

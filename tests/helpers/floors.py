@@ -10,9 +10,15 @@ PLUG = "no-battery/plug"
 
 
 def came_in(
-    bench: Bench, tag: str = "P7-001", model: str = "Tern 13", words: str = "no battery", place: str = ""
+    bench: Bench,
+    tag: str = "P7-001",
+    model: str = "Tern 13",
+    words: str = "no battery",
+    place: str = "",
 ) -> None:
-    bench.arrivals.arrive(Arrived(tag=tag, lot="P7", model=model, words=words, place=place))
+    bench.arrivals.arrive(
+        Arrived(tag=tag, lot="P7", model=model, words=words, place=place)
+    )
 
 
 def address(visitor: Visitor, path: str) -> str:

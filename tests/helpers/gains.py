@@ -34,18 +34,27 @@ class Gain:
 
 def shipped_lines() -> tuple[CheckLine, ...]:
     """The lines of the list that ships with the program."""
-    return checklist.parse((stock_folder() / "house" / "checkout.md").read_text("utf-8")).lines
+    return checklist.parse(
+        (stock_folder() / "house" / "checkout.md").read_text("utf-8")
+    ).lines
 
 
 def learned(world: InventedCheckOuts, machines: int) -> dict[str, ListFigures]:
     """The shipped list by model, with what the check-outs of so many machines of each model taught."""
-    looks = {model: _looks(world, model, machines) for model in shipped_scenario().models}
+    looks = {
+        model: _looks(world, model, machines) for model in shipped_scenario().models
+    }
     found = {}
     for model, here in looks.items():
         others = [one for name, one in looks.items() if name != model]
-        elsewhere = {line.name: _sum([other[line.name] for other in others]) for line in world.lines}
+        elsewhere = {
+            line.name: _sum([other[line.name] for other in others])
+            for line in world.lines
+        }
         counted = counted_lines(world.lines, here, elsewhere, leanings={})
-        found[model] = ListFigures(world.lines, {name: one.fails for name, one in counted.items()})
+        found[model] = ListFigures(
+            world.lines, {name: one.fails for name, one in counted.items()}
+        )
     return found
 
 
@@ -59,7 +68,14 @@ def gain(world: InventedCheckOuts, machines: int, wrong: bool = False) -> Gain:
     for model, figures in learned(world, machines).items():
         truth = in_truth(world, model, wrong)
         listed, computed = figures.listed_order(), figures.best_order()
-        gains.append(Gain(*(truth.minutes_of(way) for way in (listed, computed, truth.best_order()))))
+        gains.append(
+            Gain(
+                *(
+                    truth.minutes_of(way)
+                    for way in (listed, computed, truth.best_order())
+                )
+            )
+        )
     return _mean(gains)
 
 
@@ -68,22 +84,37 @@ def gain_played(world: InventedCheckOuts, machines: int, played_each: int) -> Ga
     gains = []
     for number, (model, figures) in enumerate(learned(world, machines).items()):
         truth = in_truth(world, model, wrong=False)
-        drawn = Checklist([line.minutes for line in truth.lines], truth.fails, truth.ends, truth.redo, [])
+        drawn = Checklist(
+            [line.minutes for line in truth.lines],
+            truth.fails,
+            truth.ends,
+            truth.redo,
+            [],
+        )
         ways = (figures.listed_order(), figures.best_order(), truth.best_order())
-        gains.append(Gain(*(played(drawn, way, played_each, seed=number)[0] for way in ways)))
+        gains.append(
+            Gain(*(played(drawn, way, played_each, seed=number)[0] for way in ways))
+        )
     return _mean(gains)
 
 
 def in_truth(world: InventedCheckOuts, model: str, wrong: bool) -> ListFigures:
     """The list as it is in truth on a model."""
-    lines = tuple(_wrongly(line, random.Random(f"wrong {world.seed} {model} {line.name}")) for line in world.lines)
+    lines = tuple(
+        _wrongly(line, random.Random(f"wrong {world.seed} {model} {line.name}"))
+        for line in world.lines
+    )
     return ListFigures(lines if wrong else world.lines, world.true_shares(model))
 
 
 def _wrongly(line: CheckLine, chance: random.Random) -> CheckLine:
     minutes = line.minutes * chance.choice((2 / 3, 1, 1, 1.5))
-    depth = line.depth + chance.choice((-1, 0, 0, 0, 0, 0, 0, 0, 1)) if line.depth else 0
-    return replace(line, minutes=minutes, depth=min(3, max(1, depth)) if line.depth else 0)
+    depth = (
+        line.depth + chance.choice((-1, 0, 0, 0, 0, 0, 0, 0, 1)) if line.depth else 0
+    )
+    return replace(
+        line, minutes=minutes, depth=min(3, max(1, depth)) if line.depth else 0
+    )
 
 
 def _looks(world: InventedCheckOuts, model: str, machines: int) -> dict[str, Looks]:

@@ -107,7 +107,10 @@ area: cooling
 - the fan roars and the lid is warm
 """
 LOOK, ASK = "stings/look-at-lead-and-charger", "stings/ask-where-it-stings"
-FEED, MEASURE = "stings/feed-it-on-the-tested-circuit", "stings/measure-the-current-of-the-case"
+FEED, MEASURE = (
+    "stings/feed-it-on-the-tested-circuit",
+    "stings/measure-the-current-of-the-case",
+)
 WORDS = "the case stings when touched"
 
 

@@ -12,7 +12,9 @@ from kb.history.record import Record
 from kb.model import Confirmation, Finding
 
 START = datetime(2026, 11, 24, 10, 0, tzinfo=UTC)
-NOON = Confirmation("no-light/dc-jack", model="Tern 13", minutes=12, closed_at="2026-11-24T12:00:00Z")
+NOON = Confirmation(
+    "no-light/dc-jack", model="Tern 13", minutes=12, closed_at="2026-11-24T12:00:00Z"
+)
 
 
 def minute_by_minute() -> Callable[[], datetime]:
@@ -27,9 +29,13 @@ def counted_ids(letter: str = "a") -> Callable[[], str]:
 
 def note_finding(history: History, job: str, found: Finding, token: str = "") -> Record:
     """The record of what a test showed on an open job."""
-    return history.note(kinds.FINDING, job, {"test": found.test, "outcome": found.outcome}, token)
+    return history.note(
+        kinds.FINDING, job, {"test": found.test, "outcome": found.outcome}, token
+    )
 
 
-def import_jobs(history: History, lines: Iterable[str], file: str = "import") -> ImportReport:
+def import_jobs(
+    history: History, lines: Iterable[str], file: str = "import"
+) -> ImportReport:
     """Read lines as another shop has written them, and take them in."""
     return take_in(history, list(read_lines(lines, file)), file)

@@ -29,7 +29,13 @@ EXIT STATUS, "version": 1}`. `export` writes JSON Lines by itself; `serve` is fo
 
 _OLD = "day,model,words,cause\n2024-11-24,Tern 13,battery not detected,battery-not-detected/pack\n2024-13-01,x,y,z\n"
 _PALLET = "tag,model,complaint\nP7-001,Tern 13,no light when plugged in\nP7-002,,dead\n"
-_JOB = {"kind": "job", "shop": "1" * 12, "day": "2026-11-24", "format": 1, "model": "Tern 13"}
+_JOB = {
+    "kind": "job",
+    "shop": "1" * 12,
+    "day": "2026-11-24",
+    "format": 1,
+    "model": "Tern 13",
+}
 _SHARED = "\n".join(
     json.dumps({**_JOB, "entry": "a", "cause": "b", **told})
     for told in (
@@ -48,7 +54,16 @@ SCENE = (
     ("intake", "pallet.csv", "--lot", "P7"),
     ("import", "old.csv"),
     ("import", "old.csv", "--dry-run", "--propose", "1"),
-    ("confirm", "battery-not-detected/pack", "--model", "Tern 13", "--unit", "P7-001", "--minutes", "12"),
+    (
+        "confirm",
+        "battery-not-detected/pack",
+        "--model",
+        "Tern 13",
+        "--unit",
+        "P7-001",
+        "--minutes",
+        "12",
+    ),
     ("search", "wont chrge, led orange, charger plug firm", "--model", "Tern 13"),
     ("review",),
     ("review", "--model", "Tern 13"),
@@ -93,7 +108,11 @@ WITHOUT_SHOP = ("help", "new-library", "office")
 
 def paths(content: Any, at: str = "") -> Iterator[tuple[str, str]]:
     """Each key with where it stands, and the sort of its value."""
-    if isinstance(content, dict) and content and all(str(key).isidentifier() for key in content):
+    if (
+        isinstance(content, dict)
+        and content
+        and all(str(key).isidentifier() for key in content)
+    ):
         for key, value in content.items():
             yield from paths(value, f"{at}.{key}" if at else key)
     elif isinstance(content, list) and content:
@@ -104,7 +123,15 @@ def paths(content: Any, at: str = "") -> Iterator[tuple[str, str]]:
 
 
 def _sort(value: Any) -> str:
-    names = {type(None): "null", bool: "truth", int: "number", float: "number", str: "text", list: "list", dict: "map"}
+    names = {
+        type(None): "null",
+        bool: "truth",
+        int: "number",
+        float: "number",
+        str: "text",
+        list: "list",
+        dict: "map",
+    }
     return names[type(value)]
 
 
@@ -122,13 +149,26 @@ def written() -> str:
             Path("orders.csv").write_text(_ORDERS, encoding="utf-8")
             Path("counts.json").write_text(_COUNTS, encoding="utf-8")
             Path("shared").mkdir()
-            Path("shared/shared-111111111111.jsonl").write_text(_SHARED, encoding="utf-8")
+            Path("shared/shared-111111111111.jsonl").write_text(
+                _SHARED, encoding="utf-8"
+            )
             for arguments in SCENE:
-                shop = () if "--shop" in arguments or arguments[0] in WITHOUT_SHOP else ("--shop", "shop")
+                shop = (
+                    ()
+                    if "--shop" in arguments or arguments[0] in WITHOUT_SHOP
+                    else ("--shop", "shop")
+                )
                 given = [imported if one == "{import}" else one for one in arguments]
-                result = CliRunner().invoke(main, [*given, "--json", *shop], prog_name="benchlore")
-                keys, told = found.setdefault(arguments[0], {}), json.loads(result.stdout)
-                imported = (told.get("import") if isinstance(told, dict) else "") or imported
+                result = CliRunner().invoke(
+                    main, [*given, "--json", *shop], prog_name="benchlore"
+                )
+                keys, told = (
+                    found.setdefault(arguments[0], {}),
+                    json.loads(result.stdout),
+                )
+                imported = (
+                    told.get("import") if isinstance(told, dict) else ""
+                ) or imported
                 for path, sort in paths(told):
                     keys.setdefault(path, set()).add(sort)
         finally:
@@ -137,7 +177,9 @@ def written() -> str:
 
 
 def _section(name: str, keys: dict[str, set[str]]) -> str:
-    lines = [f"- `{path}`: {' or '.join(sorted(sorts))}" for path, sorts in keys.items()]
+    lines = [
+        f"- `{path}`: {' or '.join(sorted(sorts))}" for path, sorts in keys.items()
+    ]
     return f"\n## {name}\n\n" + "\n".join(lines) + "\n"
 
 

@@ -32,13 +32,17 @@ TAIL = "\n(Made by `python tests/helpers/licences.py`; a test compares.)\n"
 BY_CLASSIFIER = "License :: OSI Approved :: "
 
 
-def needed(name: str = "benchlore", seen: set[str] | None = None) -> Iterator[importlib.metadata.Distribution]:
+def needed(
+    name: str = "benchlore", seen: set[str] | None = None
+) -> Iterator[importlib.metadata.Distribution]:
     """Every package that one needs to run, here, with what those need, each once."""
     seen = set() if seen is None else seen
     for text in importlib.metadata.requires(name) or ():
         requirement = Requirement(text)
         key = re.sub(r"[-_.]+", "-", requirement.name).lower()
-        if key in seen or (requirement.marker and not requirement.marker.evaluate({"extra": ""})):
+        if key in seen or (
+            requirement.marker and not requirement.marker.evaluate({"extra": ""})
+        ):
             continue
         seen.add(key)
         yield importlib.metadata.distribution(key)
@@ -48,8 +52,13 @@ def needed(name: str = "benchlore", seen: set[str] | None = None) -> Iterator[im
 def licence(package: importlib.metadata.Distribution) -> str:
     """The licence of a package as its publisher tells it."""
     told = package.metadata
-    classified = (one for one in told.get_all("Classifier") or () if one.startswith("License"))
-    named = ", ".join(one.removeprefix(BY_CLASSIFIER).removeprefix("License :: ") for one in classified)
+    classified = (
+        one for one in told.get_all("Classifier") or () if one.startswith("License")
+    )
+    named = ", ".join(
+        one.removeprefix(BY_CLASSIFIER).removeprefix("License :: ")
+        for one in classified
+    )
     if "License-Expression" in told:
         return told["License-Expression"]
     return named or told["License"]
@@ -57,7 +66,11 @@ def licence(package: importlib.metadata.Distribution) -> str:
 
 def shipped() -> list[str]:
     """The files of others that are shipped, each a line with the text of its licence."""
-    texts = [file for room in ("kb", "webui", "entries") for file in sorted((ROOT / room).rglob(f"*{BESIDE}"))]
+    texts = [
+        file
+        for room in ("kb", "webui", "entries")
+        for file in sorted((ROOT / room).rglob(f"*{BESIDE}"))
+    ]
     return [_line(text.relative_to(ROOT)) for text in texts]
 
 
@@ -73,10 +86,14 @@ def rows() -> dict[str, str]:
 
 def listed() -> dict[str, str]:
     """The licences as the file lists them."""
-    found = re.findall(r"^\| ([^|]+) \| ([^|]+) \|$", CHAPTER.read_text("utf-8"), re.MULTILINE)
+    found = re.findall(
+        r"^\| ([^|]+) \| ([^|]+) \|$", CHAPTER.read_text("utf-8"), re.MULTILINE
+    )
     return {name: told for name, told in found if name not in ("package", "---")}
 
 
 if __name__ == "__main__":
     table = "".join(f"| {name} | {told} |\n" for name, told in sorted(rows().items()))
-    CHAPTER.write_text(HEAD.format(shipped="\n".join(shipped())) + table + TAIL, encoding="utf-8")
+    CHAPTER.write_text(
+        HEAD.format(shipped="\n".join(shipped())) + table + TAIL, encoding="utf-8"
+    )

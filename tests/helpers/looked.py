@@ -23,11 +23,21 @@ def worked(seq: int, part: str = "", fix: str = "x/y", job: str = "j1") -> Repai
 
 
 def unit(
-    lines: list[LineShown], work: tuple[RepairDone, ...] = (), moved: tuple[Moved, ...] = (), job: str = ""
+    lines: list[LineShown],
+    work: tuple[RepairDone, ...] = (),
+    moved: tuple[Moved, ...] = (),
+    job: str = "",
 ) -> Unit:
     closed = Job(job, "Tern 13", "x/y", "2026-11-29T10:00:00Z", "shop") if job else None
     jobs = (OpenJob(job=job, closed=closed),) if job else ()
-    return Unit(key="p7", tag="P7", lines={one.line: one for one in lines}, work=work, moved=moved, jobs=jobs)
+    return Unit(
+        key="p7",
+        tag="P7",
+        lines={one.line: one for one in lines},
+        work=work,
+        moved=moved,
+        jobs=jobs,
+    )
 
 
 def stands(of: Unit, library: tuple[Entry, ...] = ()) -> dict[str, LineStanding]:

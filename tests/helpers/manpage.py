@@ -24,14 +24,20 @@ OF_ALL = {
 }
 ENVIRONMENT = (
     ("BENCHLORE_SHOP", "The shop's folder, where --shop names no other."),
-    ("BENCHLORE_ZONE", "The time zone whose midnight a day begins at, such as Europe/Oslo."),
+    (
+        "BENCHLORE_ZONE",
+        "The time zone whose midnight a day begins at, such as Europe/Oslo.",
+    ),
     ("NO_COLOR", "Anything in it, and nothing is coloured."),
 )
 FILES = (
     ("~/.local/share/benchlore", "The shop's folder, where nothing names another."),
     ("history.db", "In it: every job and every machine. This is the precious file."),
     ("index.db", "In it: what is derived, made anew when it is missing."),
-    ("entries, words.toml, shop.toml", "In it: the shop's own sheets, its words and its settings."),
+    (
+        "entries, words.toml, shop.toml",
+        "In it: the shop's own sheets, its words and its settings.",
+    ),
 )
 STATUS = (
     ("0", "Done."),
@@ -49,23 +55,35 @@ def escaped(text: str) -> str:
     >>> escaped(".x \\ a-b")
     '\\&.x \\e a\\-b'
     """
-    told = text.replace("\\", "\\e").replace("-", "\\-").replace("~", "\\(ti").replace("^", "\\(ha")
+    told = (
+        text.replace("\\", "\\e")
+        .replace("-", "\\-")
+        .replace("~", "\\(ti")
+        .replace("^", "\\(ha")
+    )
     lines = textwrap.wrap(told, 78, break_long_words=False, break_on_hyphens=False)
-    return "\n".join(f"\\&{line}" if line.startswith((".", "'")) else line for line in lines)
+    return "\n".join(
+        f"\\&{line}" if line.startswith((".", "'")) else line for line in lines
+    )
 
 
 def written() -> str:
     """The page as the program is now."""
     from webui.commands import main
 
-    context = click.Context(main, info_name="benchlore", help_option_names=["-h", "--help"])
+    context = click.Context(
+        main, info_name="benchlore", help_option_names=["-h", "--help"]
+    )
     return "\n".join(_lines(context, main)) + "\n"
 
 
 def _lines(context: click.Context, main: Commands) -> Iterator[str]:
     yield '.\\" Made by python tests/helpers/manpage.py'
     yield f'.TH BENCHLORE 1 {DAY} Benchlore "User commands"'
-    yield from (".SH NAME", "benchlore \\- a workshop's memory: faults by their symptoms, with the next test")
+    yield from (
+        ".SH NAME",
+        "benchlore \\- a workshop's memory: faults by their symptoms, with the next test",
+    )
     yield from (".SH SYNOPSIS", ".B benchlore", "[\\-\\-shop DIR] COMMAND [ARGUMENTS]")
     yield from (".SH DESCRIPTION", escaped(main.help or ""))
     yield from _options(main, context)
@@ -75,7 +93,11 @@ def _lines(context: click.Context, main: Commands) -> Iterator[str]:
     yield ".SH COMMANDS"
     for _, command in sorted(main.loaded().items()):
         yield from _of_command(command, context)
-    for heading, pairs in (("ENVIRONMENT", ENVIRONMENT), ("FILES", FILES), ("EXIT STATUS", STATUS)):
+    for heading, pairs in (
+        ("ENVIRONMENT", ENVIRONMENT),
+        ("FILES", FILES),
+        ("EXIT STATUS", STATUS),
+    ):
         yield f".SH {heading}"
         for name, meaning in pairs:
             yield from (".TP", f".B {escaped(name)}", escaped(meaning))
@@ -85,7 +107,9 @@ def _of_command(command: click.Command, parent: click.Context) -> Iterator[str]:
     """The part for one command: how it is called, what it does, its options, its example."""
     context = click.Context(command, info_name=command.name, parent=parent)
     text, _, example = (command.help or "").partition("Example: ")
-    pieces = " ".join(["benchlore", str(command.name), *command.collect_usage_pieces(context)])
+    pieces = " ".join(
+        ["benchlore", str(command.name), *command.collect_usage_pieces(context)]
+    )
     yield f".SS {escaped(pieces)}"
     for number, paragraph in enumerate(text.strip().split("\n\n")):
         yield from ([".PP"] if number else [])
@@ -95,11 +119,19 @@ def _of_command(command: click.Command, parent: click.Context) -> Iterator[str]:
         yield from (".PP", escaped(f"Example: {' '.join(example.split())}"))
 
 
-def _options(command: click.Command, context: click.Context, left_out: frozenset[str] = frozenset()) -> Iterator[str]:
+def _options(
+    command: click.Command,
+    context: click.Context,
+    left_out: frozenset[str] = frozenset(),
+) -> Iterator[str]:
     for parameter in command.get_params(context):
         record = parameter.get_help_record(context)
         if record and record[1] and not left_out & set(parameter.opts):
-            yield from (".TP", f".B {escaped(record[0])}", escaped(" ".join(record[1].split())))
+            yield from (
+                ".TP",
+                f".B {escaped(record[0])}",
+                escaped(" ".join(record[1].split())),
+            )
 
 
 if __name__ == "__main__":

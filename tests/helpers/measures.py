@@ -66,7 +66,9 @@ def dcg(grades: Sequence[float]) -> float:
     return sum(grade / math.log2(rank + 1) for rank, grade in enumerate(grades, 1))
 
 
-def ndcg(grades: Sequence[float], judged: Sequence[float], at: int | None = None) -> float:
+def ndcg(
+    grades: Sequence[float], judged: Sequence[float], at: int | None = None
+) -> float:
     """The discounted gain as a share of the best possible one, both cut after `at` results.
 
     `judged` holds the grades of all judged items, retrieved or not: an item that was missed costs. 0 if
@@ -93,7 +95,9 @@ def brier(forecasts: Sequence[float], happened: Sequence[bool]) -> float:
     return mean([(p - hit) ** 2 for p, hit in zip(forecasts, happened, strict=True)])
 
 
-def brier_of_classes(forecasts: Sequence[Mapping[str, float]], truths: Sequence[str]) -> float:
+def brier_of_classes(
+    forecasts: Sequence[Mapping[str, float]], truths: Sequence[str]
+) -> float:
     """Brier's own score of 1950: squared errors summed over all classes, mean over cases; from 0 to 2.
 
     A truth that a forecast does not name had the probability 0.
@@ -118,9 +122,14 @@ def log_loss(forecasts: Sequence[float], happened: Sequence[bool]) -> float:
     return mean([-math.log(max(p, SMALLEST)) for p in given])
 
 
-def log_loss_of_classes(forecasts: Sequence[Mapping[str, float]], truths: Sequence[str]) -> float:
+def log_loss_of_classes(
+    forecasts: Sequence[Mapping[str, float]], truths: Sequence[str]
+) -> float:
     """The mean of -ln(probability given to the class that was true)."""
-    given = [forecast.get(truth, 0.0) for forecast, truth in zip(forecasts, truths, strict=True)]
+    given = [
+        forecast.get(truth, 0.0)
+        for forecast, truth in zip(forecasts, truths, strict=True)
+    ]
     return mean([-math.log(max(p, SMALLEST)) for p in given])
 
 
@@ -137,13 +146,17 @@ def murphy(forecasts: Sequence[float], happened: Sequence[bool]) -> Murphy:
         groups[p].append(hit)
     total, base = len(forecasts), mean(happened)
     return Murphy(
-        math.fsum(len(hits) * (p - mean(hits)) ** 2 for p, hits in groups.items()) / total,
-        math.fsum(len(hits) * (mean(hits) - base) ** 2 for hits in groups.values()) / total,
+        math.fsum(len(hits) * (p - mean(hits)) ** 2 for p, hits in groups.items())
+        / total,
+        math.fsum(len(hits) * (mean(hits) - base) ** 2 for hits in groups.values())
+        / total,
         base * (1.0 - base),
     )
 
 
-def bins(forecasts: Sequence[float], happened: Sequence[bool], number: int = 10) -> list[Bin]:
+def bins(
+    forecasts: Sequence[float], happened: Sequence[bool], number: int = 10
+) -> list[Bin]:
     """The forecasts in bins of equal width, empty ones left out, lowest first; 1 belongs to the last bin.
 
     >>> [one.count for one in bins([0.05, 0.1, 1.0], [False, True, True])]
@@ -158,7 +171,9 @@ def bins(forecasts: Sequence[float], happened: Sequence[bool], number: int = 10)
     ]
 
 
-def calibration_error(forecasts: Sequence[float], happened: Sequence[bool], number: int = 10) -> float:
+def calibration_error(
+    forecasts: Sequence[float], happened: Sequence[bool], number: int = 10
+) -> float:
     """The expected calibration error: the mean gap between forecast and event frequency, bins weighted by count.
 
     100 perfectly calibrated cases in 10 bins show about .10, and one time in 20 more than .14: ask for less of more.
@@ -167,6 +182,8 @@ def calibration_error(forecasts: Sequence[float], happened: Sequence[bool], numb
     return math.fsum(one.count * one.gap for one in found) / len(forecasts)
 
 
-def worst_gap(forecasts: Sequence[float], happened: Sequence[bool], number: int = 10) -> float:
+def worst_gap(
+    forecasts: Sequence[float], happened: Sequence[bool], number: int = 10
+) -> float:
     """The largest gap of any bin (the maximum calibration error)."""
     return max(one.gap for one in bins(forecasts, happened, number))

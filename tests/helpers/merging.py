@@ -22,7 +22,12 @@ from kb.model import Confirmation
 #: Two ways to write one model, a third name, and another model.
 NAMES = ("Tern 13", "Tern13", "T 13", "Skua 14")
 TAGS = ("P7-1", "P7-2", "P7-3", "")
-CAUSES = ("no-battery/plug", "no-battery/pack", "keys-dead/ribbon", "starts-no-charge/dc-jack")
+CAUSES = (
+    "no-battery/plug",
+    "no-battery/pack",
+    "keys-dead/ribbon",
+    "starts-no-charge/dc-jack",
+)
 WORDS = ("no battery is listed", "row of keys dead", "goes off when unplugged", "")
 PARTS = ("battery", "keyboard")
 
@@ -33,7 +38,12 @@ def deeds(random: Random, number: int) -> Iterator[Deed]:
     """So many things that happen in a shop, each as its name and what it is given; merges come up often."""
     pick = random.choice
     for _ in range(number):
-        name, other, tag, turn = pick(NAMES), pick(NAMES), pick(TAGS[:-1]), random.randrange(4)
+        name, other, tag, turn = (
+            pick(NAMES),
+            pick(NAMES),
+            pick(TAGS[:-1]),
+            random.randrange(4),
+        )
         yield pick(
             (
                 ("confirm", name, pick(TAGS), pick(CAUSES), pick(WORDS), tag),
@@ -72,8 +82,12 @@ class Told:
         with suppress(Trouble):
             getattr(self, f"_{name}")(*given)
 
-    def _confirm(self, model: str, tag: str, cause: str, words: str, donor: str) -> None:
-        given = Confirmation(cause, model, unit=tag, words=words, minutes=10, part="battery", donor=donor)
+    def _confirm(
+        self, model: str, tag: str, cause: str, words: str, donor: str
+    ) -> None:
+        given = Confirmation(
+            cause, model, unit=tag, words=words, minutes=10, part="battery", donor=donor
+        )
         self.bench.history().close_job(given)
 
     def _open(self, model: str, tag: str, words: str) -> None:
@@ -82,24 +96,38 @@ class Told:
     def _close(self, number: int, cause: str) -> None:
         jobs = self.bench.history().open_jobs()
         if jobs:
-            self.bench.history().close_job(Confirmation(cause, job=jobs[number % len(jobs)].job))
+            self.bench.history().close_job(
+                Confirmation(cause, job=jobs[number % len(jobs)].job)
+            )
 
     def _retract(self, number: int) -> None:
         history = self.bench.history()
-        jobs = [job.job for job in history.closed_jobs()] + [job.job for job in history.open_jobs()]
+        jobs = [job.job for job in history.closed_jobs()] + [
+            job.job for job in history.open_jobs()
+        ]
         if jobs:
             history.retract(jobs[number % len(jobs)], "wrong")
 
     def _arrive(self, tag: str, model: str) -> None:
-        self.bench.machines.write(kinds.UNIT_IN, {"tag": tag, "model": model, "lot": "P7", "words": WORDS[0]})
+        self.bench.machines.write(
+            kinds.UNIT_IN, {"tag": tag, "model": model, "lot": "P7", "words": WORDS[0]}
+        )
 
     def _look(self, tag: str, shown: str) -> None:
-        self.bench.machines.write(kinds.FUNCTION, {"tag": tag, "line": "every-key", "shown": shown})
+        self.bench.machines.write(
+            kinds.FUNCTION, {"tag": tag, "line": "every-key", "shown": shown}
+        )
 
     def _part(self, part: str, giver: str, taker: str, tag: str) -> None:
         write = self.bench.machines.write
-        write(kinds.FIT, {"part": part, "from_model": giver, "to_model": taker, "shown": "worked"})
-        write(kinds.PART_BOUGHT, {"purchase": "B1", "part": part, "model": taker, "count": 1, "cents": 2000})
+        write(
+            kinds.FIT,
+            {"part": part, "from_model": giver, "to_model": taker, "shown": "worked"},
+        )
+        write(
+            kinds.PART_BOUGHT,
+            {"purchase": "B1", "part": part, "model": taker, "count": 1, "cents": 2000},
+        )
         write(kinds.PART_WANTED, {"tag": tag, "part": part})
         write(kinds.DONOR, {"tag": TAGS[0], "why": "board"})
 
@@ -135,18 +163,25 @@ def figures(bench: Bench, called: Callable[[str], str] = str) -> Mapping[str, ob
     }
     for name in NAMES:
         model = called(name)
-        told[f"search {name}"] = [replace(bench.asking.search(words, model), took_ms=0.0) for words in WORDS[:2]]
+        told[f"search {name}"] = [
+            replace(bench.asking.search(words, model), took_ms=0.0)
+            for words in WORDS[:2]
+        ]
         told[f"review {name}"] = bench.looking_back.overview(model)
         told[f"jobs {name}"] = bench.jobs.closed_like(JobsWanted(model=model))
         told[f"bench {name}"] = bench.jobs.open_like(JobsWanted(model=model))
-        told[f"check-out {name}"] = bench.checkout.looks(bench.shop.same_models().kept(model))
+        told[f"check-out {name}"] = bench.checkout.looks(
+            bench.shop.same_models().kept(model)
+        )
         told[f"sources {name}"] = [bench.parts.who_has(part, model) for part in PARTS]
     return told
 
 
 def with_kept_names(told: Told, folder: Path) -> Bench:
     """The same shop with the kept names in its records from the start, and without a word of any merge."""
-    with Ledger.open(told.bench.folder / "history.db", told.bench.shop.clock, create=False) as ledger:
+    with Ledger.open(
+        told.bench.folder / "history.db", told.bench.shop.clock, create=False
+    ) as ledger:
         shop, created, records = ledger.shop, ledger.created, list(ledger.since(0))
     folder.mkdir()
     connection = schema.connect(folder / "history.db", mode="rwc")
@@ -157,7 +192,9 @@ def with_kept_names(told: Told, folder: Path) -> Bench:
         record = _renamed(record, told.kept, merges)
         chain = chain_of(chain, record)
         record = replace(record, chain=chain)
-        connection.execute(schema.INSERT, [getattr(record, column) for column in schema.COLUMNS])
+        connection.execute(
+            schema.INSERT, [getattr(record, column) for column in schema.COLUMNS]
+        )
     connection.close()
     return Bench(folder, stock=CORPUS, clock=told.bench.shop.clock)
 
@@ -166,7 +203,11 @@ def _renamed(record: Record, kept: Callable[[str], str], merges: set[str]) -> Re
     body = json.loads(record.body)
     if record.id in merges or body.get("record") in merges:
         return replace(record, kind="weather", body="{}")
-    named = {key: kept(body[key]) for key in ("model", "from_model", "to_model") if key in body}
+    named = {
+        key: kept(body[key])
+        for key in ("model", "from_model", "to_model")
+        if key in body
+    }
     return replace(record, body=json.dumps({**body, **named}))
 
 

@@ -26,11 +26,24 @@ def fortnightly(clock: Clock) -> Iterator[Bench]:
             for week in range(156):
                 part = "battery" if week % 2 else "charge-indicator board"
                 closed_at = stamp(NOW - timedelta(days=1, weeks=155 - week))
-                made.history().adopt(Job(f"w{week}", "Tern 13", CAUSE, closed_at, unit=f"T-{week}", part=part))
+                made.history().adopt(
+                    Job(
+                        f"w{week}",
+                        "Tern 13",
+                        CAUSE,
+                        closed_at,
+                        unit=f"T-{week}",
+                        part=part,
+                    )
+                )
         yield made
         made.close()
 
 
 def battery(bench: Bench) -> float:
     """How many batteries the weeks ahead are expected to ask for."""
-    return next(one.expected for one in bench.looking_back.overview().stock if one.part == "battery")
+    return next(
+        one.expected
+        for one in bench.looking_back.overview().stock
+        if one.part == "battery"
+    )

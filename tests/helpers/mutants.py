@@ -36,7 +36,15 @@ EXAMPLES = "20"
 #: Annotations are never run: a `|` between types is no arithmetic. Decorators and exceptions are no figures either.
 LEFT_OUT = ("BitOr", "RemoveDecorator", "ExceptionReplacer")
 #: Loaded once, for all forks.
-LIBRARIES = ("pytest", "hypothesis.strategies", "numpy", "scipy.stats", "click.testing", "rapidfuzz", "markdown_it")
+LIBRARIES = (
+    "pytest",
+    "hypothesis.strategies",
+    "numpy",
+    "scipy.stats",
+    "click.testing",
+    "rapidfuzz",
+    "markdown_it",
+)
 #: Every module that is judged, with tests beside those of its own file; its own doctests are always among them.
 JUDGED = {
     "kb/diagnosis/belief.py": "",
@@ -141,10 +149,15 @@ def main() -> None:
         importlib.import_module(library)
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / "copy"
-        shutil.copytree(ROOT, copy, ignore=shutil.ignore_patterns(".*", "__pycache__", "screenshots"))
+        shutil.copytree(
+            ROOT,
+            copy,
+            ignore=shutil.ignore_patterns(".*", "__pycache__", "screenshots"),
+        )
         sys.path[:0] = [str(copy), str(copy / "tests")]
         print(
-            "| module | tried | noticed | change nothing | of the others |\n| --- | --- | --- | --- | --- |", flush=True
+            "| module | tried | noticed | change nothing | of the others |\n| --- | --- | --- | --- | --- |",
+            flush=True,
         )
         for place, module in enumerate(named):
             share = (ends - time.monotonic()) / (len(named) - place)
@@ -156,8 +169,15 @@ def main() -> None:
 def _tell(module: str, found: Verdict) -> None:
     """Print how many faults of a module were noticed, and each that was not, with why if it changes nothing."""
     equal = sum(bool(one.why_equal) for one in found.survivors)
-    share = f"{100 * found.noticed / (found.tried - equal):.0f} %" if found.tried > equal else ""
-    print(f"| {module} | {found.tried} | {found.noticed} | {equal} | {share} |", flush=True)
+    share = (
+        f"{100 * found.noticed / (found.tried - equal):.0f} %"
+        if found.tried > equal
+        else ""
+    )
+    print(
+        f"| {module} | {found.tried} | {found.noticed} | {equal} | {share} |",
+        flush=True,
+    )
     for one in found.survivors:
         why = f"changes nothing: {one.why_equal}" if one.why_equal else ""
         print(f"\n{one.module}:{one.line} {why}\n{one.change}\n", flush=True)
@@ -182,7 +202,9 @@ def judged(module: str, seconds: float) -> Verdict:
         Path(module).write_text(faulty, "utf-8")
         tried += 1
         if is_green(module, int(PATIENCE * took) + MORE):
-            survivors.append(Survivor(module, fault.start_pos[0], changed(sound, faulty)))
+            survivors.append(
+                Survivor(module, fault.start_pos[0], changed(sound, faulty))
+            )
         Path(module).write_text(sound, "utf-8")
     return Verdict(tried, tried - len(survivors), tuple(survivors))
 
@@ -206,8 +228,20 @@ def _judging(module: str, seconds: int) -> int:
     silence = os.open(os.devnull, os.O_WRONLY)
     os.dup2(silence, 1)
     os.dup2(silence, 2)
-    options = ["-x", "-q", "-o", "addopts=", "--doctest-modules", "-p", "no:cacheprovider", "-p", "no:xdist"]
-    return int(pytest.main([*options, module, own_tests(module), *JUDGED[module].split()]))
+    options = [
+        "-x",
+        "-q",
+        "-o",
+        "addopts=",
+        "--doctest-modules",
+        "-p",
+        "no:cacheprovider",
+        "-p",
+        "no:xdist",
+    ]
+    return int(
+        pytest.main([*options, module, own_tests(module), *JUDGED[module].split()])
+    )
 
 
 def own_tests(module: str) -> str:
@@ -227,15 +261,23 @@ def with_fault(sound: str, fault: Any) -> str:
     from cosmic_ray.mutating import mutate_code
     from cosmic_ray.plugins import get_operator
 
-    faulty = mutate_code(sound, get_operator(fault.operator_name)(**fault.operator_args), fault.occurrence)
+    faulty = mutate_code(
+        sound,
+        get_operator(fault.operator_name)(**fault.operator_args),
+        fault.occurrence,
+    )
     assert isinstance(faulty, str)
     return faulty
 
 
 def changed(sound: str, faulty: str) -> str:
     """The lines that a fault changes, as a difference."""
-    lines = difflib.unified_diff(sound.splitlines(), faulty.splitlines(), lineterm="", n=0)
-    return "\n".join(line for line in lines if line[:1] in "+-" and line[:3] not in ("+++", "---"))
+    lines = difflib.unified_diff(
+        sound.splitlines(), faulty.splitlines(), lineterm="", n=0
+    )
+    return "\n".join(
+        line for line in lines if line[:1] in "+-" and line[:3] not in ("+++", "---")
+    )
 
 
 def drawn(module: str) -> list[Any]:
@@ -243,10 +285,15 @@ def drawn(module: str) -> list[Any]:
     from cosmic_ray.commands import init
     from cosmic_ray.work_db import WorkDB, use_db
 
-    with tempfile.TemporaryDirectory() as folder, use_db(f"{folder}/faults", WorkDB.Mode.create) as faults:
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        use_db(f"{folder}/faults", WorkDB.Mode.create) as faults,
+    ):
         init([Path(module)], faults, {})
         known = [item.mutations[0] for item in faults.pending_work_items]
-    kept = [one for one in known if not any(name in one.operator_name for name in LEFT_OUT)]
+    kept = [
+        one for one in known if not any(name in one.operator_name for name in LEFT_OUT)
+    ]
     kept.sort(key=lambda one: (one.operator_name, one.occurrence))
     return random.Random(SEED).sample(kept, min(EACH, len(kept)))
 

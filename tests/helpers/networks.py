@@ -20,7 +20,9 @@ from numpy.typing import NDArray
 Table = NDArray[np.float64]
 
 _VARIABLE = re.compile(r"variable\s+(\S+)\s*\{[^}]*\{([^}]*)\}")
-_TABLE = re.compile(r"probability\s*\(\s*([^)|\s]+)\s*(?:\|([^)]*))?\)\s*\{(.*?)\n\}", re.DOTALL)
+_TABLE = re.compile(
+    r"probability\s*\(\s*([^)|\s]+)\s*(?:\|([^)]*))?\)\s*\{(.*?)\n\}", re.DOTALL
+)
 _ROW = re.compile(r"(?:\(([^)]*)\)|table)\s*([^;]*);")
 
 
@@ -36,14 +38,20 @@ class Factor:
         names = tuple(dict.fromkeys((*self.names, *other.names)))
         axis = {name: place for place, name in enumerate(names)}
         operands: list[Any] = [self.table, [axis[name] for name in self.names]]
-        operands += [other.table, [axis[name] for name in other.names], list(range(len(names)))]
+        operands += [
+            other.table,
+            [axis[name] for name in other.names],
+            list(range(len(names))),
+        ]
         table: Table = np.einsum(*operands)
         return Factor(names, table)
 
     def without(self, name: str) -> Factor:
         """The variable summed out."""
         place = self.names.index(name)
-        table: Table = np.add.reduce(self.table, axis=place, keepdims=True).squeeze(axis=place)
+        table: Table = np.add.reduce(self.table, axis=place, keepdims=True).squeeze(
+            axis=place
+        )
         return Factor(self.names[:place] + self.names[place + 1 :], table)
 
     def given(self, name: str, state: int) -> Factor:
@@ -81,7 +89,11 @@ class Network:
         """The variables that hang on this one, by name."""
         found: set[str] = set()
         while True:
-            more = {one for one, table in self.tables.items() if {name, *found} & set(table.names[:-1])} - found
+            more = {
+                one
+                for one, table in self.tables.items()
+                if {name, *found} & set(table.names[:-1])
+            } - found
             if not more:
                 return sorted(found)
             found |= more
@@ -91,8 +103,12 @@ class Network:
         told: dict[str, int] = {}
         while len(told) < len(self.tables):
             for name, table in self.tables.items():
-                if name not in told and all(parent in told for parent in table.names[:-1]):
-                    row = table.table[tuple(told[parent] for parent in table.names[:-1])]
+                if name not in told and all(
+                    parent in told for parent in table.names[:-1]
+                ):
+                    row = table.table[
+                        tuple(told[parent] for parent in table.names[:-1])
+                    ]
                     told[name] = int(chance.choice(len(row), p=row / row.sum()))
         return told
 
@@ -107,9 +123,14 @@ def network(path: Path) -> Network:
         shape = [len(states[one]) for one in (*parents, name)]
         table = np.zeros(shape)
         for row, numbers in _ROW.findall(body):
-            place = tuple(states[one].index(state) for one, state in zip(parents, _listed(row), strict=True))
+            place = tuple(
+                states[one].index(state)
+                for one, state in zip(parents, _listed(row), strict=True)
+            )
             table[place] = [float(number) for number in numbers.split(",")]
-        tables[name] = Factor((*parents, name), table / table.sum(axis=-1, keepdims=True))
+        tables[name] = Factor(
+            (*parents, name), table / table.sum(axis=-1, keepdims=True)
+        )
     return Network(states, tables)
 
 
@@ -119,4 +140,6 @@ def _listed(text: str) -> list[str]:
 
 def _size(name: str, factors: Collection[Factor]) -> int:
     """How many variables stand in the table that eliminating this one makes."""
-    return len({other for factor in factors if name in factor.names for other in factor.names})
+    return len(
+        {other for factor in factors if name in factor.names for other in factor.names}
+    )

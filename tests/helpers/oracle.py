@@ -39,7 +39,11 @@ class Instance:
         """The instance as the guide takes it."""
         likelihood = [[[float(p), float(1 - p)] for p in row] for row in self.positive]
         return Problem(
-            self.prior.tolist(), range(len(self.prior)), self.fixes.tolist(), self.tests.tolist(), likelihood
+            self.prior.tolist(),
+            range(len(self.prior)),
+            self.fixes.tolist(),
+            self.tests.tolist(),
+            likelihood,
         )
 
 
@@ -70,7 +74,9 @@ def optimum(given: Instance) -> float:
     states = weights.shape[1]
     left = np.zeros((1 << n, states))
     for causes in range(1, 1 << n):
-        left[causes] = left[causes & (causes - 1)] + weights[(causes & -causes).bit_length() - 1]
+        left[causes] = (
+            left[causes & (causes - 1)] + weights[(causes & -causes).bit_length() - 1]
+        )
     value = np.zeros((1 << n, states))
     codes = np.arange(states)
     done = sum(((codes // 3**t) % 3 > 0).astype(int) for t in range(m))
@@ -82,7 +88,11 @@ def optimum(given: Instance) -> float:
             open_ = np.nonzero((here // 3**t) % 3 == 0)[0]
             if len(open_):
                 code = here[open_]
-                tested = given.tests[t] * mass[:, open_] + value[:, code + 3**t] + value[:, code + 2 * 3**t]
+                tested = (
+                    given.tests[t] * mass[:, open_]
+                    + value[:, code + 3**t]
+                    + value[:, code + 2 * 3**t]
+                )
                 best[:, open_] = np.minimum(best[:, open_], tested)
         best[0] = 0.0
         for causes in range(1, 1 << n):
@@ -107,7 +117,9 @@ def paid(decide: Problem, truth: Problem | None = None, choose: Choose = ours) -
     truth = truth or decide
     known: dict[tuple[tuple[tuple[int, int], ...], frozenset[int]], float] = {}
 
-    def value(seen: dict[int, int], failed: frozenset[int], weights: list[float]) -> float:
+    def value(
+        seen: dict[int, int], failed: frozenset[int], weights: list[float]
+    ) -> float:
         live = [i for i in range(len(weights)) if truth.fix_of[i] not in failed]
         mass = sum(weights[i] for i in live)
         key = (tuple(sorted(seen.items())), failed)
@@ -117,12 +129,20 @@ def paid(decide: Problem, truth: Problem | None = None, choose: Choose = ours) -
             known[key] = step(seen, failed, weights, live, mass)
         return known[key]
 
-    def step(seen: dict[int, int], failed: frozenset[int], weights: list[float], live: list[int], mass: float) -> float:
+    def step(
+        seen: dict[int, int],
+        failed: frozenset[int],
+        weights: list[float],
+        live: list[int],
+        mass: float,
+    ) -> float:
         action = choose(decide, seen, failed)
         if action.kind == "fix":
             rest = [i for i in live if truth.fix_of[i] != action.index]
             spent = truth.fix_minutes[action.index] * mass
-            return spent + (value(seen, failed | {action.index}, weights) if rest else 0.0)
+            return spent + (
+                value(seen, failed | {action.index}, weights) if rest else 0.0
+            )
         table = truth.likelihood[action.index]
         spent = truth.test_minutes[action.index] * mass
         for outcome in range(len(table[0])):

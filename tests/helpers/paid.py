@@ -15,8 +15,18 @@ def pallet(bench: Bench) -> None:
     write = bench.machines.write
     write(kinds.LOT, {"lot": "P1", "cents": 8000, "freight_cents": 1000})
     for tag in ("P1-1", "P1-2", "P1-3"):
-        write(kinds.UNIT_IN, {"tag": tag, "lot": "P1", "model": "Tern 13", "words": "dead"})
+        write(
+            kinds.UNIT_IN,
+            {"tag": tag, "lot": "P1", "model": "Tern 13", "words": "dead"},
+        )
     write(kinds.DONOR, {"tag": "P1-3", "why": "board gone"})
-    bench.jobs.confirm(Confirmation(CAUSE, model="Tern 13", unit="p1-1", minutes=20, part="panel", donor="P1-3"))
-    write(kinds.PART_BOUGHT, {"purchase": "B1", "part": "battery", "count": 1, "cents": 2500, "for": "P1-1"})
+    bench.jobs.confirm(
+        Confirmation(
+            CAUSE, model="Tern 13", unit="p1-1", minutes=20, part="panel", donor="P1-3"
+        )
+    )
+    write(
+        kinds.PART_BOUGHT,
+        {"purchase": "B1", "part": "battery", "count": 1, "cents": 2500, "for": "P1-1"},
+    )
     write(kinds.SIGNED, {"tag": "P1-1", "by": "Ada"})

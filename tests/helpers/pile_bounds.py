@@ -38,7 +38,9 @@ class Programme:
         limits = [self.limits.get(name, 0.0) for name in self.rows]
         kind = np.full(len(self.worth), int(whole))
         limited = LinearConstraint(table, ub=limits)
-        found = milp(-np.array(self.worth), constraints=limited, integrality=kind, bounds=(0, 1))
+        found = milp(
+            -np.array(self.worth), constraints=limited, integrality=kind, bounds=(0, 1)
+        )
         return float(-found.fun)
 
 
@@ -47,7 +49,10 @@ def all_known(hidden: Hidden) -> float:
 
     A machine is repaired without a part, with a donor's piece, with a bought one, or cut up.
     """
-    pile, programme = hidden.pile, Programme(limits={"minutes": hidden.pile.minutes, "cents": hidden.pile.cents})
+    pile, programme = (
+        hidden.pile,
+        Programme(limits={"minutes": hidden.pile.minutes, "cents": hidden.pile.cents}),
+    )
     for machine in pile.waiting:
         truth = hidden.truths[machine.tag]
         programme.limits[machine.tag] = 1.0
@@ -74,12 +79,16 @@ def static_bound(pile: Pile) -> float:
         taken = programme.column(0.0, minutes=machine.look)
         for piece in machine.pieces:
             programme.rows[piece.part][taken] = machine.good(piece)
-            programme.limits[piece.part] = programme.limits.get(piece.part, 0.0) + machine.good(piece)
+            programme.limits[piece.part] = programme.limits.get(
+                piece.part, 0.0
+            ) + machine.good(piece)
         _add_repairs(programme, machine, taken, pile)
     return programme.optimum(whole=False)
 
 
-def _add_repairs(programme: Programme, machine: Waiting, taken: int, pile: Pile) -> None:
+def _add_repairs(
+    programme: Programme, machine: Waiting, taken: int, pile: Pile
+) -> None:
     for number, remedy in enumerate(machine.remedies):
         cause = f"{machine.tag} {number}"
         programme.rows[cause][taken] = -remedy.belief
@@ -116,7 +125,9 @@ def _add_giving(programme: Programme, machine: Waiting, row: str) -> None:
         programme.rows[piece.part][cut] = -machine.good(piece)
 
 
-def knapsack_bound(loads: list[tuple[float, float, float]], minutes: float, cents: float) -> float:
+def knapsack_bound(
+    loads: list[tuple[float, float, float]], minutes: float, cents: float
+) -> float:
     """The optimum of a knapsack with two limits, loads (worth, minutes, cents) taken in part."""
     programme = Programme(limits={"minutes": minutes, "cents": cents})
     for worth, spent, paid in loads:

@@ -19,7 +19,9 @@ def easiest_first(machine: Waiting) -> tuple[float | str, ...]:
     """Fewest expected minutes, looking and repairing together."""
     if machine.repair:
         return machine.repair.minutes, machine.tag
-    return machine.look + sum(one.belief * one.minutes for one in machine.remedies), machine.tag
+    return machine.look + sum(
+        one.belief * one.minutes for one in machine.remedies
+    ), machine.tag
 
 
 def likeliest_first(machine: Waiting) -> tuple[float | str, ...]:
@@ -28,7 +30,9 @@ def likeliest_first(machine: Waiting) -> tuple[float | str, ...]:
     return -sum(one.belief for one in repairs if not one.part), machine.tag
 
 
-def in_that_order(order: Order, donors: bool = True, buys_first: bool = False) -> Policy:
+def in_that_order(
+    order: Order, donors: bool = True, buys_first: bool = False
+) -> Policy:
     """Machines in an order: look, repair; a part comes from a donor, else it is bought, else the machine is parked.
 
     With `buys_first` money goes first, and donors serve once a part is too dear.
@@ -39,11 +43,19 @@ def in_that_order(order: Order, donors: bool = True, buys_first: bool = False) -
 
     def policy(pile: Pile) -> PileStep | None:
         known = [machine for machine in pile.waiting if machine.repair]
-        steps = [step for machine in sorted(known, key=order) if (step := _repair(pile, machine, donors, buys_first))]
+        steps = [
+            step
+            for machine in sorted(known, key=order)
+            if (step := _repair(pile, machine, donors, buys_first))
+        ]
         ready = [step for step in steps if step.minutes <= pile.minutes]
         if ready:
             return ready[0]
-        unseen = [machine for machine in pile.waiting if machine.unseen and machine.look <= pile.minutes]
+        unseen = [
+            machine
+            for machine in pile.waiting
+            if machine.unseen and machine.look <= pile.minutes
+        ]
         if not unseen:
             return None
         machine = min(unseen, key=order)
@@ -52,27 +64,55 @@ def in_that_order(order: Order, donors: bool = True, buys_first: bool = False) -
     return policy
 
 
-def _repair(pile: Pile, machine: Waiting, donors: bool, buys_first: bool) -> PileStep | None:
+def _repair(
+    pile: Pile, machine: Waiting, donors: bool, buys_first: bool
+) -> PileStep | None:
     remedy = machine.remedies[0]
     if not remedy.part:
-        return PileStep(kind="repair", tag=machine.tag, minutes=remedy.minutes, chance=1.0)
+        return PileStep(
+            kind="repair", tag=machine.tag, minutes=remedy.minutes, chance=1.0
+        )
     donor = _donor(pile, machine, remedy) if donors else None
     price = pile.prices.get(remedy.part)
     buys = price is not None and price <= pile.cents
     if donor and not (buys and buys_first):
         return PileStep(
-            kind="fit", tag=machine.tag, minutes=remedy.minutes, chance=0.9, part=remedy.part, donor=donor.tag
+            kind="fit",
+            tag=machine.tag,
+            minutes=remedy.minutes,
+            chance=0.9,
+            part=remedy.part,
+            donor=donor.tag,
         )
     if price is None or not buys:
         return None
-    return PileStep(kind="buy", tag=machine.tag, minutes=remedy.minutes, chance=1.0, part=remedy.part, cents=price)
+    return PileStep(
+        kind="buy",
+        tag=machine.tag,
+        minutes=remedy.minutes,
+        chance=1.0,
+        part=remedy.part,
+        cents=price,
+    )
 
 
 def _donor(pile: Pile, machine: Waiting, remedy: Remedy) -> Waiting | None:
     """The best piece of a donor already cut up, else of a parked machine."""
-    for group in (pile.donors, [one for one in pile.waiting if not one.unseen and _is_parked(pile, one)]):
-        offers = [(donor, piece) for donor in group if donor.tag != machine.tag for piece in donor.pieces]
-        found = [(donor.good(piece), donor) for donor, piece in offers if piece.part == remedy.part]
+    for group in (
+        pile.donors,
+        [one for one in pile.waiting if not one.unseen and _is_parked(pile, one)],
+    ):
+        offers = [
+            (donor, piece)
+            for donor in group
+            if donor.tag != machine.tag
+            for piece in donor.pieces
+        ]
+        found = [
+            (donor.good(piece), donor)
+            for donor, piece in offers
+            if piece.part == remedy.part
+        ]
         found = [(good, donor) for good, donor in found if good > 0.5]
         if found:
             return max(found, key=lambda pair: (pair[0], pair[1].tag))[1]
@@ -84,7 +124,9 @@ def _is_parked(pile: Pile, machine: Waiting) -> bool:
     if not machine.remedies:
         return True
     part = machine.remedies[0].part
-    return bool(part) and (pile.prices.get(part) is None or pile.prices[part] > pile.cents)
+    return bool(part) and (
+        pile.prices.get(part) is None or pile.prices[part] > pile.cents
+    )
 
 
 #: The simple ways by name.

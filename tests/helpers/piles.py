@@ -33,7 +33,16 @@ CAUSES = {
     "radio bad": ("net", "radio", 9, 2), "aerial loose": ("net", "", 14, 3), "camera dead": ("net", "camera", 14, 1),
 }  # fmt: skip
 #: Minutes of a first look by area; the share of tickets whose words point to the right one; causes no entry lists.
-LOOKS = {"power": 16, "start": 21, "screen": 10, "input": 7, "store": 12, "heat": 13, "case": 6, "net": 12}
+LOOKS = {
+    "power": 16,
+    "start": 21,
+    "screen": 10,
+    "input": 7,
+    "store": 12,
+    "heat": 13,
+    "case": 6,
+    "net": 12,
+}
 RIGHT_WORDS, UNLISTED, LISTED, FETCH, SOUND = 0.85, 0.04, 6, 7, 0.95
 
 #: Machines, models, and minutes and cents of both regimes: short of hours, short of money.
@@ -76,15 +85,27 @@ def drawn(machines: int, regime: str, seed: int) -> Hidden:
     rng = Random(f"pile {seed}")
     models, minutes, cents = REGIMES[regime][machines]
     pools = _pools(models, rng)
-    habits = [{cause: share * rng.gammavariate(1, 1) for cause, (*_, share) in CAUSES.items()} for _ in range(models)]
+    habits = [
+        {cause: share * rng.gammavariate(1, 1) for cause, (*_, share) in CAUSES.items()}
+        for _ in range(models)
+    ]
     waiting, truths = [], {}
     for number in range(machines):
         model = rng.randrange(models)
-        machine, truth = _machine(f"P-{number + 1:03}", habits[model], pools[model], rng)
+        machine, truth = _machine(
+            f"P-{number + 1:03}", habits[model], pools[model], rng
+        )
         waiting.append(machine)
         truths[machine.tag] = truth
-    prices = {pool: PARTS[pool.split(",")[0]][0] for of_model in pools for pool in of_model.values()}
-    return Hidden(Pile(waiting=tuple(waiting), minutes=minutes, cents=cents, prices=prices), truths)
+    prices = {
+        pool: PARTS[pool.split(",")[0]][0]
+        for of_model in pools
+        for pool in of_model.values()
+    }
+    return Hidden(
+        Pile(waiting=tuple(waiting), minutes=minutes, cents=cents, prices=prices),
+        truths,
+    )
 
 
 def _pools(models: int, rng: Random) -> list[dict[str, str]]:
@@ -99,19 +120,31 @@ def _pools(models: int, rng: Random) -> list[dict[str, str]]:
     return pools
 
 
-def _machine(tag: str, habits: Mapping[str, float], pools: Mapping[str, str], rng: Random) -> tuple[Waiting, Truth]:
+def _machine(
+    tag: str, habits: Mapping[str, float], pools: Mapping[str, str], rng: Random
+) -> tuple[Waiting, Truth]:
     causes = list(habits)
     cause = rng.choices(causes, list(habits.values()))[0]
     area = CAUSES[cause][0] if rng.random() < RIGHT_WORDS else rng.choice(list(LOOKS))
     slow, listed = rng.lognormvariate(0, 0.3), rng.random() >= UNLISTED
     weights = {name: share * _says(name, area) for name, share in habits.items()}
-    whole, best = math.fsum(weights.values()), sorted(weights, key=lambda name: -weights[name])[:LISTED]
+    whole, best = (
+        math.fsum(weights.values()),
+        sorted(weights, key=lambda name: -weights[name])[:LISTED],
+    )
     remedies = []
     for name in best:
         _, part, minutes, _ = CAUSES[name]
         belief = (1 - UNLISTED) * weights[name] / whole
         spent = round(slow * minutes + (FETCH if part else 0), 1)
-        remedies.append(Remedy(cause=name, belief=belief, minutes=spent, part=pools[part] if part else ""))
+        remedies.append(
+            Remedy(
+                cause=name,
+                belief=belief,
+                minutes=spent,
+                part=pools[part] if part else "",
+            )
+        )
     bad = {pool for pool in pools.values() if rng.random() > SOUND}
     wanted = CAUSES[cause][1]
     truly = cause if listed and cause in best else None
@@ -119,7 +152,9 @@ def _machine(tag: str, habits: Mapping[str, float], pools: Mapping[str, str], rn
         bad.add(pools[wanted])
     pieces = tuple(Piece(part=pool, sound=SOUND) for pool in pools.values())
     look = round(LOOKS[area] * rng.lognormvariate(0, 0.3), 1)
-    return Waiting(tag=tag, look=look, remedies=tuple(remedies), pieces=pieces), Truth(truly, frozenset(bad))
+    return Waiting(tag=tag, look=look, remedies=tuple(remedies), pieces=pieces), Truth(
+        truly, frozenset(bad)
+    )
 
 
 def _says(cause: str, area: str) -> float:
@@ -137,14 +172,24 @@ def four_machines(seed: int) -> Pile:
     """Four machines out of a pile of 32, three causes each at most, short of hours or of money or of both."""
     rng = Random(f"four {seed}")
     pile = drawn(32, "short of hours", seed).pile
-    machines = tuple(_with_three_causes(machine) for machine in rng.sample(pile.waiting, 4))
-    return replace(pile, waiting=machines, minutes=rng.choice([60, 90, 120, 160]), cents=rng.choice([0, 1500, 3000]))
+    machines = tuple(
+        _with_three_causes(machine) for machine in rng.sample(pile.waiting, 4)
+    )
+    return replace(
+        pile,
+        waiting=machines,
+        minutes=rng.choice([60, 90, 120, 160]),
+        cents=rng.choice([0, 1500, 3000]),
+    )
 
 
 def _with_three_causes(machine: Waiting) -> Waiting:
     likeliest = sorted(machine.remedies, key=lambda one: -one.belief)[:3]
     whole = sum(one.belief for one in likeliest) / (1 - UNLISTED)
-    return replace(machine, remedies=tuple(replace(one, belief=one.belief / whole) for one in likeliest))
+    return replace(
+        machine,
+        remedies=tuple(replace(one, belief=one.belief / whole) for one in likeliest),
+    )
 
 
 def expected_of(policy: Policy, pile: Pile) -> float:
@@ -155,7 +200,11 @@ def expected_of(policy: Policy, pile: Pile) -> float:
         key = now.waiting, now.donors, round(now.minutes, 5), now.cents
         if key not in values:
             step = policy(now)
-            values[key] = 0.0 if step is None else math.fsum(p * (w + value(then)) for p, w, then in shown(now, step))
+            values[key] = (
+                0.0
+                if step is None
+                else math.fsum(p * (w + value(then)) for p, w, then in shown(now, step))
+            )
         return values[key]
 
     return value(pile)
@@ -168,14 +217,28 @@ def shown(pile: Pile, step: PileStep) -> list[tuple[float, int, Pile]]:
         machine = machines[step.tag]
         unlisted = 1 - math.fsum(one.belief for one in machine.remedies)
         causes = [(one.belief, one) for one in machine.remedies] + [(unlisted, None)]
-        return [(belief, 0, after(pile, step, cause)) for belief, cause in causes if belief > 1e-9]
+        return [
+            (belief, 0, after(pile, step, cause))
+            for belief, cause in causes
+            if belief > 1e-9
+        ]
     repair, good = machines[step.tag].repair, 1.0
     assert repair
     if step.donor:
         donor = machines[step.donor]
-        good = next(donor.good(piece) for piece in donor.pieces if piece.part == step.part)
-    outcomes = [(good * repair.belief, 1, True), (1 - good, 0, False), (good * (1 - repair.belief), 0, None)]
-    return [(chance, works, after(pile, step, what)) for chance, works, what in outcomes if chance > 1e-9]
+        good = next(
+            donor.good(piece) for piece in donor.pieces if piece.part == step.part
+        )
+    outcomes = [
+        (good * repair.belief, 1, True),
+        (1 - good, 0, False),
+        (good * (1 - repair.belief), 0, None),
+    ]
+    return [
+        (chance, works, after(pile, step, what))
+        for chance, works, what in outcomes
+        if chance > 1e-9
+    ]
 
 
 def play(hidden: Hidden, policy: Policy, look: Look = true_cause) -> Played:
@@ -184,7 +247,9 @@ def play(hidden: Hidden, policy: Policy, look: Look = true_cause) -> Played:
     while (step := policy(pile)) is not None:
         machine = next(one for one in pile.waiting if one.tag == step.tag)
         if step.minutes > pile.minutes + 1e-6 or step.cents > pile.cents:
-            raise AssertionError(f"{step} is beyond the {pile.minutes} minutes and {pile.cents} cents left")
+            raise AssertionError(
+                f"{step} is beyond the {pile.minutes} minutes and {pile.cents} cents left"
+            )
         if step.kind == "look":
             pile = after(pile, step, look(machine, hidden.truths[step.tag]))
         else:
@@ -204,12 +269,29 @@ def three_machines(seed: int) -> Pile:
         part = rng.choice(["fan", "pad", ""])
         causes = (
             Remedy(cause="one", belief=0.55, minutes=rng.randint(10, 30), part=part),
-            Remedy(cause="two", belief=0.4, minutes=rng.randint(10, 30), part=rng.choice(["fan", ""])),
+            Remedy(
+                cause="two",
+                belief=0.4,
+                minutes=rng.randint(10, 30),
+                part=rng.choice(["fan", ""]),
+            ),
         )
         pieces = (Piece(part="fan", sound=0.9), Piece(part="pad", sound=0.8))
-        machines.append(Waiting(tag=f"P7-{number}", look=rng.randint(3, 15), remedies=causes, pieces=pieces))
+        machines.append(
+            Waiting(
+                tag=f"P7-{number}",
+                look=rng.randint(3, 15),
+                remedies=causes,
+                pieces=pieces,
+            )
+        )
     prices = {"fan": 1400, "pad": 1700}
-    return Pile(waiting=tuple(machines), minutes=rng.choice([45, 70, 200]), cents=rng.choice([0, 1500]), prices=prices)
+    return Pile(
+        waiting=tuple(machines),
+        minutes=rng.choice([45, 70, 200]),
+        cents=rng.choice([0, 1500]),
+        prices=prices,
+    )
 
 
 def with_doubts(pile: Pile) -> Pile:
@@ -221,9 +303,18 @@ def with_doubts(pile: Pile) -> Pile:
 def doubted(tag: str = "P7-1") -> Waiting:
     """A machine that waits for a fan, which is its cause 7 times in 10; else it is a setting 2 times in 3."""
     fan = Remedy(cause="fan stuck", belief=0.7, minutes=20, part="fan")
-    return Waiting(tag=tag, look=15, remedies=(fan, Remedy(cause="setting", belief=0.2, minutes=10)), ready=True)
+    return Waiting(
+        tag=tag,
+        look=15,
+        remedies=(fan, Remedy(cause="setting", belief=0.2, minutes=10)),
+        ready=True,
+    )
 
 
 def needy(tag: str, part: str) -> Waiting:
     """A machine that is known to want a part, ten minutes to fit."""
-    return Waiting(tag=tag, look=0, remedies=(Remedy(cause="worn", belief=1.0, minutes=10, part=part),))
+    return Waiting(
+        tag=tag,
+        look=0,
+        remedies=(Remedy(cause="worn", belief=1.0, minutes=10, part=part),),
+    )

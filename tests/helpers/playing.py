@@ -33,7 +33,12 @@ def clearing(test: Test) -> str:
 
 def related(entry: Entry) -> frozenset[str]:
     """A sheet, those it names as neighbours, and those to which its outcomes point."""
-    seen = {name.partition("/")[0] for test in entry.tests for outcome in test.outcomes for name in outcome.see}
+    seen = {
+        name.partition("/")[0]
+        for test in entry.tests
+        for outcome in test.outcomes
+        for name in outcome.see
+    }
     return frozenset({entry.slug, *(near.slug for near in entry.neighbours), *seen})
 
 
@@ -42,7 +47,9 @@ def played_clearing(bench: Bench, entry: Entry, words: str = "") -> Iterator[Pla
     at = UNTOUCHED
     findings: list[Finding] = []
     for _ in range(MOST_STEPS):
-        answer = bench.asking.search(words or entry.title, findings=tuple(findings), at=at, limit=8)
+        answer = bench.asking.search(
+            words or entry.title, findings=tuple(findings), at=at, limit=8
+        )
         yield Played(answer, tuple(findings))
         step = answer.next_step
         if step is None or step.kind == "else":

@@ -8,7 +8,13 @@ from kb.index.elsewhere import PooledCounts
 from kb.office.pooled import SharedCount, pooled
 
 
-def counts_of(entry: str, *, made: str = "2026-11-30", usual: str = "pack", habit: str = "light-board") -> PooledCounts:
+def counts_of(
+    entry: str,
+    *,
+    made: str = "2026-11-30",
+    usual: str = "pack",
+    habit: str = "light-board",
+) -> PooledCounts:
     """Thirty-one shops with seven jobs each, six of the usual cause; on the Tern 13 another one is the habit."""
     rows = []
     for number in range(31):

@@ -38,7 +38,11 @@ def jobs(bench: Bench) -> list[Any]:
 
 
 def remove_the_cause(text: str) -> str:
-    return "".join(line for line in text.splitlines(keepends=True) if not line.startswith("- **contact**"))
+    return "".join(
+        line
+        for line in text.splitlines(keepends=True)
+        if not line.startswith("- **contact**")
+    )
 
 
 def edit(bench: Bench, change: Callable[[str], str]) -> None:

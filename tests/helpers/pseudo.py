@@ -12,12 +12,26 @@ from kb.model import Entry
 from webui.tongue import Tongue
 
 #: Letters of English to their wide forms (Unicode, halfwidth and fullwidth forms).
-WIDE = {ord(sign): ord(sign) + 0xFEE0 for sign in "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"}
+WIDE = {
+    ord(sign): ord(sign) + 0xFEE0
+    for sign in "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
+}
 #: Elements whose text is the shop's or a person's own, a command, or a key.
-OWN = frozenset(("bdi", "q", "code", "kbd", "textarea", "script", "style", "pre", "title"))
+OWN = frozenset(
+    ("bdi", "q", "code", "kbd", "textarea", "script", "style", "pre", "title")
+)
 #: Attributes that a person sees or hears.
 SEEN = frozenset(
-    ("alt", "aria-label", "placeholder", "title", "data-status", "data-unsent", "data-none", "data-refused")
+    (
+        "alt",
+        "aria-label",
+        "placeholder",
+        "title",
+        "data-status",
+        "data-unsent",
+        "data-none",
+        "data-refused",
+    )
 )
 VOID = frozenset(("input", "img", "meta", "link", "br", "path", "rect"))
 
@@ -28,7 +42,11 @@ class WideTranslations(NullTranslations):
     def __init__(self) -> None:
         super().__init__()
         known = messages(in_code())
-        self._known = {form for one in known.values() for form in ([one.id] if isinstance(one.id, str) else one.id)}
+        self._known = {
+            form
+            for one in known.values()
+            for form in ([one.id] if isinstance(one.id, str) else one.id)
+        }
 
     def gettext(self, message: str) -> str:
         """The message in wide letters, its values left as they are."""
@@ -54,7 +72,9 @@ def widened(message: str) -> str:
     'Ｌｉｎｅ {line}: `x` ｉｓ ｏｆｆ'
     """
     pieces = re.split(r"(\{[^}]*\}|`[^`]*`)", message)
-    return "".join(piece if at % 2 else piece.translate(WIDE) for at, piece in enumerate(pieces))
+    return "".join(
+        piece if at % 2 else piece.translate(WIDE) for at, piece in enumerate(pieces)
+    )
 
 
 def wide_tongue() -> Tongue:
@@ -70,7 +90,8 @@ class Strays(HTMLParser):
 
     def __init__(self, html: str, own: Collection[str]) -> None:
         super().__init__(convert_charrefs=True)
-        self._own = sorted(own, key=len, reverse=True)  # so that none is cut by a part of it
+        # so that none is cut by a part of it
+        self._own = sorted(own, key=len, reverse=True)
         self._open: list[tuple[str, bool]] = []
         self.found: list[str] = []
         self.feed(html)
@@ -109,12 +130,21 @@ def names_of(entries: Iterable[Entry]) -> list[str]:
     """What attributes of pages say of these entries."""
     found: set[str] = set()
     for entry in entries:
-        found |= {entry.title, entry.slug, *entry.deeds, *(near.slug for near in entry.neighbours)}
+        found |= {
+            entry.title,
+            entry.slug,
+            *entry.deeds,
+            *(near.slug for near in entry.neighbours),
+        }
         found |= {told for cause in entry.causes for told in (cause.text, cause.slug)}
     return list(found)
 
 
 def is_stray(text: str) -> bool:
     """Whether a text holds an English word of three letters or more; units, figures, tags and paths are none."""
-    plain = re.sub(r"`[^`]*`|\S*[/_]\S*|\b[A-Z]\d+\S*|\b[A-Z]{2,}\d*\b|Benchlore|\bmin\b", " ", text)
+    plain = re.sub(
+        r"`[^`]*`|\S*[/_]\S*|\b[A-Z]\d+\S*|\b[A-Z]{2,}\d*\b|Benchlore|\bmin\b",
+        " ",
+        text,
+    )
     return re.search(r"[A-Za-z]{3,}", plain) is not None

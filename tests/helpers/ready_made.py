@@ -29,12 +29,23 @@ MAKE_THEIR_OWN = ("tests/index/", "tests/reliability/")
 @contextmanager
 def copied_indexes(folder: Path) -> Iterator[None]:
     """While it lasts, new shops over the shipped entries and the small corpus get a copy of an index made in there."""
-    made = {stock_folder(): folder / "shipped" / "index.db", CORPUS: folder / "small" / "index.db"}
+    made = {
+        stock_folder(): folder / "shipped" / "index.db",
+        CORPUS: folder / "small" / "index.db",
+    }
     opened = OpenFiles.index
 
     def index(files: OpenFiles) -> Index:
-        own, ready = files.shop / "index.db", made.get(files._shelf.stock or CORPUS.parent)
-        if ready is not None and own not in made.values() and not own.exists() and not _makes_its_own():
+        own, ready = (
+            files.shop / "index.db",
+            made.get(files._shelf.stock or CORPUS.parent),
+        )
+        if (
+            ready is not None
+            and own not in made.values()
+            and not own.exists()
+            and not _makes_its_own()
+        ):
             if not ready.exists():
                 _make(ready.parent, files._shelf.stock)
             own.parent.mkdir(parents=True, exist_ok=True)
@@ -53,7 +64,10 @@ def compiled_once() -> Iterator[None]:
     compiling = Environment.compile
 
     def compile(
-        environment: Environment, source: str, name: str | None = None, filename: str | None = None
+        environment: Environment,
+        source: str,
+        name: str | None = None,
+        filename: str | None = None,
     ) -> CodeType:
         key = (source, name, filename)
         if key not in compiled:

@@ -17,14 +17,20 @@ from kb.bench.front import Bench
 @contextmanager
 def quick_folder() -> Iterator[Path]:
     """A folder that goes away afterwards, in memory where there is such a place, as flushing takes long."""
-    with tempfile.TemporaryDirectory(dir="/dev/shm" if os.path.isdir("/dev/shm") else None) as folder:
+    with tempfile.TemporaryDirectory(
+        dir="/dev/shm" if os.path.isdir("/dev/shm") else None
+    ) as folder:
         yield Path(folder)
 
 
 @contextmanager
 def on_another_disk(place: Path) -> Iterator[Path]:
     """A folder that goes away afterwards, on another file system than that place; without one the test is skipped."""
-    others = [one for one in ("/dev/shm", "/var/tmp") if os.path.isdir(one) and not disks.same_disk(Path(one), place)]
+    others = [
+        one
+        for one in ("/dev/shm", "/var/tmp")
+        if os.path.isdir(one) and not disks.same_disk(Path(one), place)
+    ]
     if not others:
         pytest.skip("there is no second file system here")
     with tempfile.TemporaryDirectory(dir=others[0]) as folder:

@@ -22,7 +22,9 @@ SECOND_LIST = os.environ.get("BENCHLORE_MISSPELLINGS", "")
 
 def listed_misspellings() -> Listed:
     """Misspellings with one right reading, from the lists that are installed: codespell's, and one from npm."""
-    pairs = (re.fullmatch(r"([a-z]+)->([a-z]+)", line.strip().lower()) for line in _lines())
+    pairs = (
+        re.fullmatch(r"([a-z]+)->([a-z]+)", line.strip().lower()) for line in _lines()
+    )
     wrong: dict[str, set[str]] = defaultdict(set)
     for pair in filter(None, pairs):
         wrong[pair[2]].add(pair[1])
@@ -44,9 +46,13 @@ def with_slips(words: str, slips: int, dice: random.Random, listed: Listed) -> s
 
     def slipped(piece: str) -> str:
         ways = listed.get(piece.lower(), ())
-        return dice.choice(ways) if ways and dice.random() < 0.5 else mistyped(piece, dice)
+        return (
+            dice.choice(ways) if ways and dice.random() < 0.5 else mistyped(piece, dice)
+        )
 
-    return _changed(words, slips, dice, lambda piece: len(piece) > 3 and piece.isascii(), slipped)
+    return _changed(
+        words, slips, dice, lambda piece: len(piece) > 3 and piece.isascii(), slipped
+    )
 
 
 def written_short(words: str, number: int, dice: random.Random) -> str:
@@ -59,7 +65,13 @@ def written_short(words: str, number: int, dice: random.Random) -> str:
     def short(piece: str) -> str:
         return piece[0] + re.sub("[aeiou]", "", piece[1:])
 
-    return _changed(words, number, dice, lambda piece: len(piece) > 4 and 2 < len(short(piece)) < len(piece), short)
+    return _changed(
+        words,
+        number,
+        dice,
+        lambda piece: len(piece) > 4 and 2 < len(short(piece)) < len(piece),
+        short,
+    )
 
 
 def parted(words: str, number: int, dice: random.Random) -> str:
@@ -82,7 +94,13 @@ def cut_short(words: str, number: int, dice: random.Random) -> str:
     >>> cut_short("screen flickers", 2, random.Random(2))
     'scr flic'
     """
-    return _changed(words, number, dice, lambda piece: len(piece) > 5, lambda piece: piece[: dice.randint(3, 4)])
+    return _changed(
+        words,
+        number,
+        dice,
+        lambda piece: len(piece) > 5,
+        lambda piece: piece[: dice.randint(3, 4)],
+    )
 
 
 def run_together(words: str, number: int, dice: random.Random) -> str:
@@ -99,11 +117,17 @@ def run_together(words: str, number: int, dice: random.Random) -> str:
 
 
 def _changed(
-    words: str, number: int, dice: random.Random, may_change: Callable[[str], bool], change: Callable[[str], str]
+    words: str,
+    number: int,
+    dice: random.Random,
+    may_change: Callable[[str], bool],
+    change: Callable[[str], str],
 ) -> str:
     """The complaint with that many of its words changed, of those made of letters alone that may be."""
     pieces = words.split(" ")
-    places = [at for at, piece in enumerate(pieces) if piece.isalpha() and may_change(piece)]
+    places = [
+        at for at, piece in enumerate(pieces) if piece.isalpha() and may_change(piece)
+    ]
     for at in dice.sample(places, min(number, len(places))):
         pieces[at] = change(pieces[at])
     return " ".join(pieces)

@@ -85,7 +85,11 @@ _SHEETS = {
         "heard": "- no light at the network\n- network light off",
     },
 }
-DRAIN, CHARGER, TORCH = "stone-dead/drain-it", "stone-dead/try-another-charger", "stone-dead/shine-a-torch-on-the-panel"
+DRAIN, CHARGER, TORCH = (
+    "stone-dead/drain-it",
+    "stone-dead/try-another-charger",
+    "stone-dead/shine-a-torch-on-the-panel",
+)
 
 
 def stated_bench(folder: Path) -> Bench:

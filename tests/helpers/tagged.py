@@ -10,7 +10,9 @@ PLUG = "no-battery/plug"
 
 
 def came_in(bench: Bench, tag: str = TAG, **told: str) -> None:
-    bench.machines.write(kinds.UNIT_IN, {"tag": tag, "model": "Tern 13", "lot": "P7", **told})
+    bench.machines.write(
+        kinds.UNIT_IN, {"tag": tag, "model": "Tern 13", "lot": "P7", **told}
+    )
 
 
 def state(bench: Bench) -> tuple[str, str]:

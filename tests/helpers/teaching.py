@@ -79,11 +79,17 @@ def taught(shop: Path, lessons: Sequence[Lesson]) -> Iterator[Learned]:
 def _learned(bench: Bench, lesson: Lesson) -> Learned:
     sheet, cause = [], []
     for _ in range(TIMES):
-        bench.jobs.confirm(Confirmation(lesson.cause, model=MODEL, words=lesson.words), untested=True)
+        bench.jobs.confirm(
+            Confirmation(lesson.cause, model=MODEL, words=lesson.words), untested=True
+        )
         answer = bench.asking.search(lesson.words, MODEL)
         best = max(answer.entries, key=lambda entry: entry.probability)
         sheet.append(best.entry == lesson.entry)
-        likeliest = [entry.causes[0].cause for entry in answer.entries if entry.entry == lesson.entry]
+        likeliest = [
+            entry.causes[0].cause
+            for entry in answer.entries
+            if entry.entry == lesson.entry
+        ]
         cause.append(likeliest == [lesson.cause])
     return Learned(lesson, tuple(sheet), tuple(cause))
 
@@ -92,4 +98,6 @@ def shares(learned: Sequence[Learned], after: int) -> tuple[float, float]:
     """In percent how often the sheet is first after so many confirmations, and the cause within it."""
     number = len(learned)
     sheets = sum(one.sheet[after - 1] for one in learned)
-    return 100.0 * sheets / number, 100.0 * sum(one.cause[after - 1] for one in learned) / number
+    return 100.0 * sheets / number, 100.0 * sum(
+        one.cause[after - 1] for one in learned
+    ) / number

@@ -24,11 +24,28 @@ _LOCAL = 3
 class Terminal:
     """The command line at a terminal; `setting` is Python that runs before it."""
 
-    def __init__(self, *arguments: str, shop: Path, setting: str = "", env: Mapping[str, str] = {}) -> None:
+    def __init__(
+        self,
+        *arguments: str,
+        shop: Path,
+        setting: str = "",
+        env: Mapping[str, str] = {},
+    ) -> None:
         self.shown = ""
         self.status: int | None = None
-        program = [sys.executable, "-c", f"{setting}\nfrom webui.commands import main\nmain()", *arguments]
-        around = {**os.environ, "BENCHLORE_SHOP": str(shop), "PYTHONPATH": str(ROOT), "COLUMNS": "200", **env}
+        program = [
+            sys.executable,
+            "-c",
+            f"{setting}\nfrom webui.commands import main\nmain()",
+            *arguments,
+        ]
+        around = {
+            **os.environ,
+            "BENCHLORE_SHOP": str(shop),
+            "PYTHONPATH": str(ROOT),
+            "COLUMNS": "200",
+            **env,
+        }
         self._process, self._line = pty.fork()
         if not self._process:
             os.execve(program[0], program, around)
@@ -50,7 +67,12 @@ class Terminal:
         """
         asleep = 0
         while asleep < 3:
-            state = Path(f"/proc/{self._process}/stat").read_text().rpartition(")")[2].split()[0]
+            state = (
+                Path(f"/proc/{self._process}/stat")
+                .read_text()
+                .rpartition(")")[2]
+                .split()[0]
+            )
             asleep = asleep + 1 if state == "S" else 0
             assert not self.ended(0.02), f"it ended: {self.shown!r}"
 
@@ -58,7 +80,9 @@ class Terminal:
         """What was shown since the last call up to where the pattern fits; fails if it does not come."""
         deadline = time.monotonic() + seconds
         while not (found := re.search(pattern, self.shown)):
-            assert self._read(deadline - time.monotonic()), f"{pattern!r} did not come: {self.shown!r}"
+            assert self._read(deadline - time.monotonic()), (
+                f"{pattern!r} did not come: {self.shown!r}"
+            )
         told, self.shown = self.shown[: found.end()], self.shown[found.end() :]
         return told
 
@@ -91,7 +115,10 @@ class Terminal:
         return self
 
     def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
     ) -> None:
         if not self.ended():
             os.kill(self._process, signal.SIGKILL)
@@ -102,7 +129,9 @@ class Terminal:
 def shown_at_a_terminal(command: Sequence[str], environment: Mapping[str, str]) -> str:
     """What a command that ends by itself, and well, shows at a terminal of its own."""
     mine, theirs = pty.openpty()
-    with subprocess.Popen(command, env=environment, stdout=theirs, stdin=subprocess.DEVNULL) as program:
+    with subprocess.Popen(
+        command, env=environment, stdout=theirs, stdin=subprocess.DEVNULL
+    ) as program:
         os.close(theirs)
         shown = b""
         try:

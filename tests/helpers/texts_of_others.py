@@ -28,18 +28,23 @@ class TextLibrary:
 
     def __init__(self, texts: Mapping[int, Sequence[str]], lexicon: Lexicon) -> None:
         counted = {
-            number: terms.count([(text, terms.WORDING) for text in told], lexicon) for number, told in texts.items()
+            number: terms.count([(text, terms.WORDING) for text in told], lexicon)
+            for number, told in texts.items()
         }
         by_term: defaultdict[str, dict[int, int]] = defaultdict(dict)
         self._words = Counter[str]()
-        self._masses: defaultdict[str, dict[int, int]] = defaultdict(lambda: dict.fromkeys(texts, 0))
+        self._masses: defaultdict[str, dict[int, int]] = defaultdict(
+            lambda: dict.fromkeys(texts, 0)
+        )
         for number, content in sorted(counted.items()):
             self._words.update(content.words)
             for term, tenths in content.terms.items():
                 by_term[term][number] = int(tenths)
                 self._masses[term[0]][number] += int(tenths)
         self._held = {
-            term: Posting(sum(counts.values()), array("I", counts), array("I", counts.values()))
+            term: Posting(
+                sum(counts.values()), array("I", counts), array("I", counts.values())
+            )
             for term, counts in by_term.items()
         }
 
@@ -52,7 +57,9 @@ class TextLibrary:
     def knows(self, stem: str) -> bool:
         return f"w:{stem}" in self._held
 
-    def guesses(self, typed: str, unfinished: bool, noise: Collection[str]) -> tuple[spelling.Guess, ...]:
+    def guesses(
+        self, typed: str, unfinished: bool, noise: Collection[str]
+    ) -> tuple[spelling.Guess, ...]:
         return spelling.guesses(typed, self._words, unfinished, noise)
 
 
@@ -70,7 +77,9 @@ def bm25(texts: Mapping[int, Sequence[str]]) -> Scores:
     stemmer = Stemmer.Stemmer("english")
 
     def cut(given: list[str]) -> Any:
-        return bm25s.tokenize(given, stopwords="en", stemmer=stemmer, show_progress=False)
+        return bm25s.tokenize(
+            given, stopwords="en", stemmer=stemmer, show_progress=False
+        )
 
     index = bm25s.BM25()
     index.index(cut([" ".join(told) for told in texts.values()]), show_progress=False)
@@ -78,7 +87,10 @@ def bm25(texts: Mapping[int, Sequence[str]]) -> Scores:
 
     def scores(words: str) -> Mapping[int, float]:
         found, worth = index.retrieve(cut([words]), k=len(numbers), show_progress=False)
-        return {numbers[int(at)]: float(score) for at, score in zip(found[0], worth[0], strict=True)}
+        return {
+            numbers[int(at)]: float(score)
+            for at, score in zip(found[0], worth[0], strict=True)
+        }
 
     return scores
 
@@ -92,16 +104,26 @@ def lee(folder: Path) -> tuple[list[str], list[list[float]]]:
     """The texts, and how alike people found each pair (0 to 1, the same both ways)."""
     within = folder / "gensim" / "test" / "test_data"
     texts = (within / "lee.cor").read_text("latin-1").splitlines()
-    upper = [list(map(float, row.split())) for row in (within / "similarities0-1.txt").read_text().splitlines()]
+    upper = [
+        list(map(float, row.split()))
+        for row in (within / "similarities0-1.txt").read_text().splitlines()
+    ]
     numbers = range(len(texts))
-    return texts, [[max(upper[one][other], upper[other][one]) for other in numbers] for one in numbers]
+    return texts, [
+        [max(upper[one][other], upper[other][one]) for other in numbers]
+        for one in numbers
+    ]
 
 
 def newsgroups(folder: Path, part: str, each: int) -> dict[str, list[str]]:
     """So many posts of every group, drawn with a fixed seed; `part` is train or test."""
     within = folder / "orangecontrib" / "text" / "datasets"
     posts: defaultdict[str, list[str]] = defaultdict(list)
-    for line in (within / f"20newsgroups-{part}.tab").read_text("utf-8", "replace").splitlines()[3:]:
+    for line in (
+        (within / f"20newsgroups-{part}.tab")
+        .read_text("utf-8", "replace")
+        .splitlines()[3:]
+    ):
         group, _, text = line.partition("\t")
         if group:
             posts[group].append(text)

@@ -30,5 +30,7 @@ def headwords(table: str) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for file in (*english_words(), *foreign_words()):
         for word, said in tomllib.loads(file.read_text("utf-8")).get(table, {}).items():
-            found[word] = [*found[word], *said] if isinstance(found.get(word), list) else said
+            found[word] = (
+                [*found[word], *said] if isinstance(found.get(word), list) else said
+            )
     return found

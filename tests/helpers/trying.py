@@ -80,36 +80,57 @@ def _families(world: World, rng: Random) -> list[int]:
     return drawn
 
 
-def by_families(before: Sequence[Try], giver: str, receiver: str, alpha: float) -> float:
+def by_families(
+    before: Sequence[Try], giver: str, receiver: str, alpha: float
+) -> float:
     """Ours."""
     return chance(before, giver, receiver, alpha)
 
 
-def by_families_if_linked(before: Sequence[Try], giver: str, receiver: str, alpha: float) -> float:
+def by_families_if_linked(
+    before: Sequence[Try], giver: str, receiver: str, alpha: float
+) -> float:
     """Ours as it is shown: a pair that no evidence links is told as one of which nothing is known."""
     reached = receiver in linked(tied(before), [giver], MODELS)
     return chance(before if reached else (), giver, receiver, alpha)
 
 
-def tried_pairs_only(before: Sequence[Try], giver: str, receiver: str, alpha: float) -> float:
+def tried_pairs_only(
+    before: Sequence[Try], giver: str, receiver: str, alpha: float
+) -> float:
     """What was tried on this very pair, nothing else."""
-    return chance([done for done in before if {done[0], done[1]} == {giver, receiver}], giver, receiver, alpha)
+    return chance(
+        [done for done in before if {done[0], done[1]} == {giver, receiver}],
+        giver,
+        receiver,
+        alpha,
+    )
 
 
-def joined_is_fits(before: Sequence[Try], giver: str, receiver: str, alpha: float) -> float:
+def joined_is_fits(
+    before: Sequence[Try], giver: str, receiver: str, alpha: float
+) -> float:
     """What tries that worked join, over however many models, fits 95 times in 100; the pair's own tries come first."""
     if _is_tried(before, giver, receiver):
         return tried_pairs_only(before, giver, receiver, alpha)
     worked = [done for done in before if done[2] == "worked"]
-    return 0.95 if receiver in linked(tied(worked), [giver], MODELS) else tried_pairs_only((), giver, receiver, alpha)
+    return (
+        0.95
+        if receiver in linked(tied(worked), [giver], MODELS)
+        else tried_pairs_only((), giver, receiver, alpha)
+    )
 
 
-def chain_product(before: Sequence[Try], giver: str, receiver: str, alpha: float) -> float:
+def chain_product(
+    before: Sequence[Try], giver: str, receiver: str, alpha: float
+) -> float:
     """The best product of the tried pairs' own chances on a way from giver to receiver."""
     if _is_tried(before, giver, receiver):
         return tried_pairs_only(before, giver, receiver, alpha)
     pairs = {frozenset(done[:2]) for done in before}
-    own = {pair: tried_pairs_only(before, min(pair), max(pair), alpha) for pair in pairs}
+    own = {
+        pair: tried_pairs_only(before, min(pair), max(pair), alpha) for pair in pairs
+    }
     best = {giver: 1.0}
     for _ in range(MODELS):
         for a, b in (sorted(pair) for pair in pairs):
@@ -139,18 +160,28 @@ class Foretold:
         if is_linked:
             self.linked.append(self.losses[-1])
 
-    def calibration(self, edges: Sequence[float] = (0, 0.1, 0.3, 0.5, 0.6, 0.7, 0.9, 1.01)) -> list[list[float]]:
+    def calibration(
+        self, edges: Sequence[float] = (0, 0.1, 0.3, 0.5, 0.6, 0.7, 0.9, 1.01)
+    ) -> list[list[float]]:
         """By bin of what was said: how many, the mean said, the share that worked."""
         rows = []
         for low, high in pairwise(edges):
             inside = [(said, works) for said, works in self.said if low <= said < high]
             if inside:
                 count = len(inside)
-                rows.append([count, sum(said for said, _ in inside) / count, sum(works for _, works in inside) / count])
+                rows.append(
+                    [
+                        count,
+                        sum(said for said, _ in inside) / count,
+                        sum(works for _, works in inside) / count,
+                    ]
+                )
         return rows
 
 
-def foretell(world: World, rule: Rule, kinds: int, seed: int, learning: str = "both") -> Foretold:
+def foretell(
+    world: World, rule: Rule, kinds: int, seed: int, learning: str = "both"
+) -> Foretold:
     """A rule told to foretell every try of that many kinds of part, in their order.
 
     `learning` of alpha: from first tries over "all" kinds, over "both" all and this one, "none" of it, or as a "shop"
@@ -167,12 +198,22 @@ def foretell(world: World, rule: Rule, kinds: int, seed: int, learning: str = "b
             before = told[:place]
             own = first_tries(before)
             here = own if learning == "both" else (0, 0)
-            alpha = ALPHA if learning == "none" else learned_alpha(worked + own[0], tried + own[1], *here)
+            alpha = (
+                ALPHA
+                if learning == "none"
+                else learned_alpha(worked + own[0], tried + own[1], *here)
+            )
             if learning == "shop":
                 alpha = strengths({**shop, "this": before})["this"].alpha
-            first = not _is_tried([done for done in before if done[2] != "claimed"], giver, receiver)
+            first = not _is_tried(
+                [done for done in before if done[2] != "claimed"], giver, receiver
+            )
             reached = receiver in linked(tied(before), [giver], MODELS)
-            result.add(rule(before, giver, receiver, alpha), shown == "worked", first and reached)
+            result.add(
+                rule(before, giver, receiver, alpha),
+                shown == "worked",
+                first and reached,
+            )
         shop[str(number)] = told
         more = first_tries(told)
         worked, tried = worked + more[0], tried + more[1]

@@ -91,7 +91,12 @@ def heard(name: str) -> list[Heard]:
     lines = (UNSEEN / f"{name}.tsv").read_text("utf-8").splitlines()[1:]
     rows = [line.split("\t") for line in lines if line.strip()]
     sheets = sheet_of_title if name == "new-pictures" else str
-    return [Heard(row[0], frozenset(sheets(row[1]).split(",")), row[2] if len(row) > 2 else "") for row in rows]
+    return [
+        Heard(
+            row[0], frozenset(sheets(row[1]).split(",")), row[2] if len(row) > 2 else ""
+        )
+        for row in rows
+    ]
 
 
 def sheet_of_title(title: str) -> str:
@@ -114,7 +119,11 @@ def second_set(name: str) -> list[Heard]:
     if name.startswith("off-topic"):
         return off_topic(name)
     asked = heard(name)
-    return [replace(one, sheets=frozenset()) for one in asked] if "lacking" in name else asked
+    return (
+        [replace(one, sheets=frozenset()) for one in asked]
+        if "lacking" in name
+        else asked
+    )
 
 
 def is_sealed(one: Heard) -> bool:
@@ -135,7 +144,9 @@ def told(bench: Bench, complaints: Iterable[Heard]) -> list[Told]:
 def _told(bench: Bench, one: Heard) -> Told:
     answer = bench.asking.search(one.words, limit=3)
     ranking = tuple(entry.entry for entry in answer.entries)
-    asked = (answer.parting.first, answer.parting.second) if answer.parting else answer.two
+    asked = (
+        (answer.parting.first, answer.parting.second) if answer.parting else answer.two
+    )
     if not answer.entries:
         return Told(one, (), 0.0, 0.0, 0.0, answer.fits, asked)
     first = answer.entries[0]
@@ -211,7 +222,11 @@ def table(bench: Bench) -> Iterator[str]:
         if name == "stop29-pairs":
             yield f"    both of a pair {both_of_a_pair(answers):.3f}"
             continue
-        yield from (line(f"  {group}", held) for group, held in grouped(answers).items() if group)
+        yield from (
+            line(f"  {group}", held)
+            for group, held in grouped(answers).items()
+            if group
+        )
         if two := grouped(answers).get("two"):
             yield f"    both in the first two {mean([one.both_in_two for one in two]):.3f}"
     yield from _strangers(bench)
@@ -243,7 +258,10 @@ def _stranger(name: str, answers: Sequence[Told]) -> str:
 def _pairs(answers: Sequence[Told]) -> Iterator[str]:
     """The pairs that may be looked at and those that may not, apart."""
     seen = [one for one in answers if int(one.heard.group) <= LAST_OPEN_PAIR]
-    for name, held in (("  open", seen), ("  never looked at", [one for one in answers if one not in seen])):
+    for name, held in (
+        ("  open", seen),
+        ("  never looked at", [one for one in answers if one not in seen]),
+    ):
         yield line(name, held)
         yield f"    both of a pair {both_of_a_pair(held):.3f}"
     yield f"    both of a pair, all {both_of_a_pair(answers):.3f}"
@@ -254,6 +272,9 @@ def _strangers(bench: Bench) -> Iterator[str]:
     short = told(bench, heard("short"))
     missed = [one for one in short if not one.three]
     yield f"short: {len(short) - len(missed)} of {len(short)} among three, refused {refused(short):.3f}"
-    lacking = {name: told(bench, second_set(name)) for name in ("lacking", "stop28-lacking", "stop29-lacking")}
+    lacking = {
+        name: told(bench, second_set(name))
+        for name in ("lacking", "stop28-lacking", "stop29-lacking")
+    }
     for name, answers in (*lacking.items(), ("off topic", told(bench, off_topic()))):
         yield _stranger(name, answers)

@@ -158,7 +158,13 @@ def arguments(place: Path, use: str) -> list[str]:
 
 
 def run(
-    place: Path, words: Sequence[str], out: int | None, *, given: str = "", largest: int = -1, errors: int | None = None
+    place: Path,
+    words: Sequence[str],
+    out: int | None,
+    *,
+    given: str = "",
+    largest: int = -1,
+    errors: int | None = None,
 ) -> Told:
     """The program in that folder, in a fork of this process, its standard output on the descriptor `out` or closed.
 
@@ -170,17 +176,26 @@ def run(
         typed.seek(0)
         child = os.fork()
         if child == 0:
-            _be_the_program(place, words, (typed.fileno(), out, errors or said), largest)
+            _be_the_program(
+                place, words, (typed.fileno(), out, errors or said), largest
+            )
         os.close(said)
         told = hearing.read()
         _, ended = os.waitpid(child, 0)
         return Told(os.waitstatus_to_exitcode(ended), told)
 
 
-def _be_the_program(place: Path, words: Sequence[str], streams: tuple[int, int | None, int], largest: int) -> NoReturn:
+def _be_the_program(
+    place: Path,
+    words: Sequence[str],
+    streams: tuple[int, int | None, int],
+    largest: int,
+) -> NoReturn:
     status: object = 1
     try:
-        sys.stdin, sys.stdout, sys.stderr = (_stream(number, to) for number, to in enumerate(streams))
+        sys.stdin, sys.stdout, sys.stderr = (
+            _stream(number, to) for number, to in enumerate(streams)
+        )
         sys.__stdout__, sys.__stderr__ = sys.stdout, sys.stderr  # type: ignore[misc, assignment]
         os.chdir(place)
         os.environ["BENCHLORE_SHOP"] = "shop"

@@ -58,7 +58,9 @@ class Page(HTMLParser):
             self._link = given.get("href", "")
             self.links.append((self._link, ""))
         elif tag == "button" and given.get("type") != "button":
-            self.forms[-1].buttons.append((given.get("name", ""), given.get("value", ""), ""))
+            self.forms[-1].buttons.append(
+                (given.get("name", ""), given.get("value", ""), "")
+            )
         elif tag == "input" and "name" in given and _counts(given):
             self.forms[-1].fields[given["name"]] = given.get("value", "")
         elif tag == "textarea":
@@ -106,14 +108,25 @@ class Visitor:
         for form in (page or self.page).forms:
             for name, value, shown in form.buttons:
                 if text in shown:
-                    return self._send(form, {**form.fields, **filled, **({name: value} if name else {})})
-        raise AssertionError(f"no button {text!r} on the page: {(page or self.page).text[:500]}")
+                    return self._send(
+                        form,
+                        {**form.fields, **filled, **({name: value} if name else {})},
+                    )
+        raise AssertionError(
+            f"no button {text!r} on the page: {(page or self.page).text[:500]}"
+        )
 
     def _send(self, form: Form, fields: dict[str, str]) -> Page:
         if form.method == "get":
             answer = self.client.get(form.action, query_string=fields, base_url=HOME)
         else:
             headers = {"Origin": HOME}
-            answer = self.client.post(form.action, data=fields, base_url=HOME, headers=headers, follow_redirects=True)
+            answer = self.client.post(
+                form.action,
+                data=fields,
+                base_url=HOME,
+                headers=headers,
+                follow_redirects=True,
+            )
         self.page = Page(answer)
         return self.page

@@ -21,7 +21,9 @@ def tmp_path() -> Iterator[Path]:
 
 @pytest.fixture
 def history(tmp_path: Path) -> Iterator[History]:
-    with History.open(tmp_path / "history.db", minute_by_minute(), counted_ids()) as opened:
+    with History.open(
+        tmp_path / "history.db", minute_by_minute(), counted_ids()
+    ) as opened:
         yield opened
 
 
@@ -31,6 +33,8 @@ def path(tmp_path: Path) -> Path:
     path = tmp_path / "shop" / "history.db"
     with History.open(path) as history:
         for unit in range(5):
-            confirmed = Confirmation("no-light/dc-jack", model="Tern 13", unit=f"T-{unit}")
+            confirmed = Confirmation(
+                "no-light/dc-jack", model="Tern 13", unit=f"T-{unit}"
+            )
             history.close_job(confirmed, f"form-{unit}")
     return path

@@ -9,7 +9,9 @@ from pathlib import Path
 from kb.history.backups import BACKUPS, newest_backup
 
 
-def test_the_fullest_backup_is_named_and_a_torn_one_only_where_there_is_no_other(tmp_path: Path) -> None:
+def test_the_fullest_backup_is_named_and_a_torn_one_only_where_there_is_no_other(
+    tmp_path: Path,
+) -> None:
     history, folder = tmp_path / "history.db", tmp_path / BACKUPS
     assert newest_backup(history) is None
 

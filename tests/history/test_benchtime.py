@@ -60,7 +60,9 @@ def first_test(bench: Bench) -> float:
     return test.minutes
 
 
-def test_leaving_a_job_stops_its_clock_and_going_on_starts_it_again(bench: Bench, clock: Clock) -> None:
+def test_leaving_a_job_stops_its_clock_and_going_on_starts_it_again(
+    bench: Bench, clock: Clock
+) -> None:
     job = begun(bench, "no battery")
     before = first_test(bench)
     clock.minutes = 4
@@ -93,7 +95,9 @@ def test_a_colleague_keeps_their_own_job_running(bench: Bench, clock: Clock) -> 
     assert minutes(bench, one) == minutes(bench, two) == 10 + first_test(bench)
 
 
-def test_a_job_right_after_another_was_closed_counts_no_test_before_it(bench: Bench, clock: Clock) -> None:
+def test_a_job_right_after_another_was_closed_counts_no_test_before_it(
+    bench: Bench, clock: Clock
+) -> None:
     one = begun(bench, "no battery")
     clock.minutes = 9
     bench.jobs.confirm(Confirmation(PLUG, job=one, by="AW"))
@@ -103,7 +107,9 @@ def test_a_job_right_after_another_was_closed_counts_no_test_before_it(bench: Be
     assert minutes(bench, two) == 0
 
 
-def test_a_job_of_which_nobody_said_anything_counts_from_its_opening(bench: Bench, clock: Clock) -> None:
+def test_a_job_of_which_nobody_said_anything_counts_from_its_opening(
+    bench: Bench, clock: Clock
+) -> None:
     job = bench.jobs.begin("no battery", "Tern 13")
     clock.minutes = 12
     assert minutes(bench, job) == 12
@@ -120,7 +126,11 @@ def test_a_night_without_a_word_is_no_bench_time(bench: Bench, clock: Clock) -> 
     assert minutes(bench, job) is None
 
 
-STEPS = st.lists(st.tuples(st.integers(0, 2), st.integers(0, 3), st.booleans()), min_size=2, max_size=12)
+STEPS = st.lists(
+    st.tuples(st.integers(0, 2), st.integers(0, 3), st.booleans()),
+    min_size=2,
+    max_size=12,
+)
 
 
 @pytest.mark.slow

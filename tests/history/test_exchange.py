@@ -17,7 +17,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.history import History, fields, intake, kinds
-from kb.history.exchange import ImportReport, export_everything, export_jobs, export_table, read_line, to_line
+from kb.history.exchange import (
+    ImportReport,
+    export_everything,
+    export_jobs,
+    export_table,
+    read_line,
+    to_line,
+)
 from kb.history.moving import FloorLine
 from kb.history.verification import verify
 from kb.model import Finding, Job, Remark
@@ -82,12 +89,19 @@ def test_a_line_reads_back_as_the_job_it_was() -> None:
 def test_model_cause_and_time_are_enough() -> None:
     job = from_line(LEAST, 1)
     assert isinstance(job, Job)
-    assert (job.model, job.cause, job.closed_at) == ("Tern 13", "no-light/dc-jack", "2026-11-24T10:15:00Z")
+    assert (job.model, job.cause, job.closed_at) == (
+        "Tern 13",
+        "no-light/dc-jack",
+        "2026-11-24T10:15:00Z",
+    )
     assert (job.unit, job.minutes, job.outcomes) == ("", None, ())
 
 
 def test_an_id_is_derived_from_the_content_and_nothing_else() -> None:
-    first, same = from_line(LEAST, 1), from_line(changed(job=None, note="", minutes=None), 7)
+    first, same = (
+        from_line(LEAST, 1),
+        from_line(changed(job=None, note="", minutes=None), 7),
+    )
     other = from_line(changed(unit="T-08"), 1)
     assert isinstance(first, Job)
     assert isinstance(other, Job)
@@ -103,7 +117,9 @@ def test_a_time_with_an_offset_is_stored_as_utc() -> None:
 
 
 def test_unknown_keys_and_nulls_are_passed_over() -> None:
-    assert from_line(changed(colour="blue", unit=None, outcomes=None), 1) == from_line(LEAST, 1)
+    assert from_line(changed(colour="blue", unit=None, outcomes=None), 1) == from_line(
+        LEAST, 1
+    )
 
 
 def test_no_line_holds_a_sign_that_some_reader_takes_for_a_line_end() -> None:
@@ -127,24 +143,50 @@ def test_no_line_holds_a_sign_that_some_reader_takes_for_a_line_end() -> None:
         (changed(cause="../../etc"), "entry/cause", "lower-case"),
         (changed(closed_at="24.11.2026"), "not a time in UTC", "2026-11-24T10:15:00Z"),
         (changed(closed_at="2026-11-24"), "not a time in UTC", "2026-11-24T10:15:00Z"),
-        (changed(closed_at="2026-11-24T10:15:00"), "not a time in UTC", "2026-11-24T10:15:00Z"),
-        (changed(closed_at="0001-01-01T00:00:00+05:00"), "not a time in UTC", "2026-11-24T10:15:00Z"),
+        (
+            changed(closed_at="2026-11-24T10:15:00"),
+            "not a time in UTC",
+            "2026-11-24T10:15:00Z",
+        ),
+        (
+            changed(closed_at="0001-01-01T00:00:00+05:00"),
+            "not a time in UTC",
+            "2026-11-24T10:15:00Z",
+        ),
         (changed(minutes=-1), "minutes cannot be -1", "0 or more"),
         (changed(minutes=True), "minutes is not a number", "without quotes"),
         (changed(minutes="12"), "minutes is not a number", "without quotes"),
-        (changed(minutes=4006381333931), "minutes cannot be 4006381333931", "0 or more, 10000 at most"),
+        (
+            changed(minutes=4006381333931),
+            "minutes cannot be 4006381333931",
+            "0 or more, 10000 at most",
+        ),
         (changed(minutes=10**400), "minutes cannot be 1000", "0 or more"),
-        (LEAST.replace("}", ', "minutes": NaN}'), "not a line of JSON", "one job a line"),
+        (
+            LEAST.replace("}", ', "minutes": NaN}'),
+            "not a line of JSON",
+            "one job a line",
+        ),
         (changed(unit=7), "unit is not a text", '"unit": "..."'),
         (changed(model=["Tern"]), "model is not a text", '"model": "..."'),
         (changed(words="w" * 501), "501 characters", "shorten it to 500"),
         (changed(outcomes="dark"), "outcomes is not a list", '"test": "entry/test"'),
-        (changed(outcomes=[{"test": "a/b"}]), "outcomes is not a list", '"test": "entry/test"'),
+        (
+            changed(outcomes=[{"test": "a/b"}]),
+            "outcomes is not a list",
+            '"test": "entry/test"',
+        ),
         (changed(retracted=True), "retracted is not a text", '"retracted": "..."'),
-        ('{"note": "' + "n" * 1_000_000 + '"}', "the line has 1000012 characters", "under 1000000"),
+        (
+            '{"note": "' + "n" * 1_000_000 + '"}',
+            "the line has 1000012 characters",
+            "under 1000000",
+        ),
     ],
 )
-def test_a_wrong_line_says_what_is_wrong_and_what_to_write(line: str, problem: str, instead: str) -> None:
+def test_a_wrong_line_says_what_is_wrong_and_what_to_write(
+    line: str, problem: str, instead: str
+) -> None:
     remark = from_line(line, 12, "jobs.jsonl")
     assert isinstance(remark, Remark)
     assert (remark.file, remark.line) == ("jobs.jsonl", 12)
@@ -155,7 +197,10 @@ def test_a_wrong_line_says_what_is_wrong_and_what_to_write(line: str, problem: s
 def test_a_value_of_the_wrong_type_is_not_reported_as_missing_too() -> None:
     remark = from_line(changed(model=7, cause=8, closed_at=9), 1)
     assert isinstance(remark, Remark)
-    assert remark.problem == "model is not a text; cause is not a text; closed_at is not a text"
+    assert (
+        remark.problem
+        == "model is not a text; cause is not a text; closed_at is not a text"
+    )
 
 
 def test_every_wrong_line_is_reported_and_the_others_are_kept(history: History) -> None:
@@ -176,23 +221,33 @@ def test_importing_twice_changes_nothing(history: History) -> None:
     assert (history.tip(), list(history.closed_jobs())) == (tip, jobs)
 
 
-def test_a_known_job_that_says_something_else_is_reported_and_nothing_is_lost(history: History) -> None:
+def test_a_known_job_that_says_something_else_is_reported_and_nothing_is_lost(
+    history: History,
+) -> None:
     import_jobs(history, [to_line(FULL)])
-    report = import_jobs(history, [to_line(replace(FULL, cause="no-light/mainboard", minutes=40)), LEAST])
+    report = import_jobs(
+        history, [to_line(replace(FULL, cause="no-light/mainboard", minutes=40)), LEAST]
+    )
     assert (report.added, report.known) == (1, 0)
     (remark,) = report.remarks
     assert remark.line == 1
-    assert remark.problem == "job 5a1w0tbqr49w is in the history with other cause, minutes"
+    assert (
+        remark.problem == "job 5a1w0tbqr49w is in the history with other cause, minutes"
+    )
     assert "id of its own" in remark.instead
     assert next(history.closed_jobs()) == FULL
 
 
-def test_lines_without_an_id_that_say_the_same_are_one_job_and_are_named(history: History) -> None:
+def test_lines_without_an_id_that_say_the_same_are_one_job_and_are_named(
+    history: History,
+) -> None:
     report = import_jobs(history, [LEAST, changed(unit="T-08"), LEAST])
     assert (report.added, report.known, report.repeats) == (2, 1, (3,))
 
 
-def test_a_machine_between_two_lines_that_say_the_same_hides_no_repeat(history: History, tmp_path: Path) -> None:
+def test_a_machine_between_two_lines_that_say_the_same_hides_no_repeat(
+    history: History, tmp_path: Path
+) -> None:
     with History.open(tmp_path / "other.db") as other:
         other.note(kinds.UNIT_IN, "", {"tag": "P7-001", "model": "Tern 13"})
         *_, machine = export_everything(other)
@@ -202,7 +257,9 @@ def test_a_machine_between_two_lines_that_say_the_same_hides_no_repeat(history: 
     assert (report.added, report.floor, report.repeats) == (1, 1, (3,))
 
 
-def test_all_that_is_exported_is_closed_jobs_and_records_of_the_floor(history: History) -> None:
+def test_all_that_is_exported_is_closed_jobs_and_records_of_the_floor(
+    history: History,
+) -> None:
     """Openings and retractions are none: a reason goes with its job. The first line says whose history it is."""
     import_jobs(history, [LEAST, to_line(FULL)])
     history.retract(FULL.job, "it was another")
@@ -211,7 +268,12 @@ def test_all_that_is_exported_is_closed_jobs_and_records_of_the_floor(history: H
 
     lines = [json.loads(line) for line in export_everything(history)]
 
-    assert [line.get("retracted", line.get("kind")) for line in lines] == ["moved-in", None, "it was another", "donor"]
+    assert [line.get("retracted", line.get("kind")) for line in lines] == [
+        "moved-in",
+        None,
+        "it was another",
+        "donor",
+    ]
 
 
 def test_a_job_keeps_the_shop_it_comes_from(history: History) -> None:
@@ -219,8 +281,13 @@ def test_a_job_keeps_the_shop_it_comes_from(history: History) -> None:
     assert [job.shop for job in history.closed_jobs()] == ["ypag9s4je8y2", history.shop]
 
 
-def test_jobs_that_travel_round_through_another_shop_come_back_as_known(tmp_path: Path) -> None:
-    with History.open(tmp_path / "a/history.db") as one, History.open(tmp_path / "b/history.db") as other:
+def test_jobs_that_travel_round_through_another_shop_come_back_as_known(
+    tmp_path: Path,
+) -> None:
+    with (
+        History.open(tmp_path / "a/history.db") as one,
+        History.open(tmp_path / "b/history.db") as other,
+    ):
         for history in (one, other):
             import_jobs(history, [LEAST])
         import_jobs(one, [to_line(FULL)])
@@ -229,7 +296,10 @@ def test_jobs_that_travel_round_through_another_shop_come_back_as_known(tmp_path
 
 
 def test_a_retraction_travels_with_its_reason(tmp_path: Path) -> None:
-    with History.open(tmp_path / "a/history.db") as one, History.open(tmp_path / "b/history.db") as other:
+    with (
+        History.open(tmp_path / "a/history.db") as one,
+        History.open(tmp_path / "b/history.db") as other,
+    ):
         import_jobs(one, [LEAST, to_line(FULL)])
         import_jobs(other, export_jobs(one))
         one.retract(FULL.job, "it was the charger")
@@ -239,34 +309,49 @@ def test_a_retraction_travels_with_its_reason(tmp_path: Path) -> None:
 
         assert (report.known, report.retracted) == (2, 1)
         assert other.job_state(FULL.job).retracted == "it was the charger"
-        assert list(export_jobs(other, with_retracted=True)) == list(export_jobs(one, with_retracted=True))
+        assert list(export_jobs(other, with_retracted=True)) == list(
+            export_jobs(one, with_retracted=True)
+        )
 
 
-def test_a_line_that_contradicts_a_known_job_does_not_retract_it_either(history: History) -> None:
+def test_a_line_that_contradicts_a_known_job_does_not_retract_it_either(
+    history: History,
+) -> None:
     import_jobs(history, [to_line(FULL)])
 
     report = import_jobs(history, [to_line(replace(FULL, minutes=99), "wrong machine")])
 
-    assert (report.added, report.known, report.retracted, len(report.remarks)) == (0, 0, 0, 1)
+    assert (report.added, report.known, report.retracted, len(report.remarks)) == (
+        0,
+        0,
+        0,
+        1,
+    )
     assert history.job_state(FULL.job).retracted == ""
     assert [job.minutes for job in history.closed_jobs()] == [12]
 
 
-def test_a_job_retracted_here_stays_retracted_when_it_comes_in_again(history: History) -> None:
+def test_a_job_retracted_here_stays_retracted_when_it_comes_in_again(
+    history: History,
+) -> None:
     import_jobs(history, [to_line(FULL)])
     history.retract(FULL.job, "wrong")
     assert import_jobs(history, [to_line(FULL)]) == ImportReport(0, 1, ())
     assert list(history.closed_jobs()) == []
 
 
-def test_a_job_still_open_here_is_closed_by_the_line_that_closes_it(history: History) -> None:
+def test_a_job_still_open_here_is_closed_by_the_line_that_closes_it(
+    history: History,
+) -> None:
     job = history.open_job("Tern 13")
     report = import_jobs(history, [to_line(replace(FULL, job=job))])
     assert (report.added, history.open_jobs()) == (1, ())
 
 
 def test_a_byte_order_mark_and_blank_lines_do_no_harm(history: History) -> None:
-    assert import_jobs(history, ["\ufeff" + LEAST + "\r\n", "\n", " \n", "\ufeff"]) == ImportReport(1, 0, ())
+    assert import_jobs(
+        history, ["\ufeff" + LEAST + "\r\n", "\n", " \n", "\ufeff"]
+    ) == ImportReport(1, 0, ())
 
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
@@ -277,7 +362,10 @@ NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
     [
         ("9999-12-31T00:00:00Z", "closed_at 9999-12-31T00:00:00Z lies in the future"),
         ("9999-12-31T23:59:59Z", "lies in the future"),
-        ("2099-06-01T00:00:00Z", "lies in the future (the clock here says 2026-11-24T10:15:00Z)"),
+        (
+            "2099-06-01T00:00:00Z",
+            "lies in the future (the clock here says 2026-11-24T10:15:00Z)",
+        ),
         ("2026-11-25T10:15:01Z", "lies in the future"),
         ("1999-12-31T23:59:59Z", "lies before 2000"),
         ("1970-01-01T00:00:00Z", "closed_at 1970-01-01T00:00:00Z lies before 2000"),
@@ -289,7 +377,9 @@ def test_a_line_of_a_day_on_which_no_job_can_have_been_closed_is_named_and_the_o
 ) -> None:
     with History.open(tmp_path / "history.db", lambda: NOW) as history:
         report = import_jobs(
-            history, [LEAST, changed(unit="T-2", closed_at=closed_at), changed(unit="T-3")], "old.jsonl"
+            history,
+            [LEAST, changed(unit="T-2", closed_at=closed_at), changed(unit="T-3")],
+            "old.jsonl",
         )
 
     assert report.added == 2
@@ -300,12 +390,18 @@ def test_a_line_of_a_day_on_which_no_job_can_have_been_closed_is_named_and_the_o
 
 
 @pytest.mark.parametrize("closed_at", ["2000-01-01T00:00:00Z", "2026-11-25T10:15:00Z"])
-def test_days_on_which_a_job_can_just_have_been_closed_are_taken(tmp_path: Path, closed_at: str) -> None:
+def test_days_on_which_a_job_can_just_have_been_closed_are_taken(
+    tmp_path: Path, closed_at: str
+) -> None:
     with History.open(tmp_path / "history.db", lambda: NOW) as history:
-        assert import_jobs(history, [changed(closed_at=closed_at)]) == ImportReport(1, 0, ())
+        assert import_jobs(history, [changed(closed_at=closed_at)]) == ImportReport(
+            1, 0, ()
+        )
 
 
-def test_a_job_that_is_known_with_a_day_that_cannot_be_is_known_all_the_same(tmp_path: Path) -> None:
+def test_a_job_that_is_known_with_a_day_that_cannot_be_is_known_all_the_same(
+    tmp_path: Path,
+) -> None:
     """As when a history from before such days were refused is exported and taken in again."""
     with History.open(tmp_path / "history.db", lambda: NOW) as history:
         history.adopt(replace(FULL, closed_at="1970-01-01T00:00:00Z"))
@@ -316,7 +412,10 @@ def test_a_job_that_is_known_with_a_day_that_cannot_be_is_known_all_the_same(tmp
 @pytest.mark.slow
 def test_ten_thousand_lines_are_read_while_one_waits(history: History) -> None:
     """A second or two on a quiet machine; the bound leaves room for a slow one."""
-    lines = [changed(unit=f"T-{number}", words="no light when plugged in") for number in range(10_000)]
+    lines = [
+        changed(unit=f"T-{number}", words="no light when plugged in")
+        for number in range(10_000)
+    ]
     began = time.process_time()
     assert import_jobs(history, lines).added == 10_000
     assert time.process_time() - began < 8
@@ -334,7 +433,9 @@ JOBS = st.builds(
     shop=TEXT,
     unit=TEXT,
     words=TEXT,
-    closed_at=st.datetimes(datetime(2000, 1, 2), datetime(2026, 11, 20), timezones=st.timezones())
+    closed_at=st.datetimes(
+        datetime(2000, 1, 2), datetime(2026, 11, 20), timezones=st.timezones()
+    )
     .map(lambda when: when.isoformat())
     .filter(lambda text: text[-3] == ":" and len(text) <= 32),
     minutes=st.none() | st.floats(0, intake.MOST_MINUTES) | st.integers(0, 10_000),
@@ -356,8 +457,14 @@ def test_law_writing_and_reading_a_line_are_inverse(job: Job) -> None:
 @pytest.mark.slow
 @settings(max_examples=20, deadline=None)
 @given(st.lists(JOBS, max_size=6, unique_by=lambda job: job.job), st.data())
-def test_law_what_is_exported_and_imported_is_the_same_history(jobs: list[Job], data: st.DataObject) -> None:
-    wrong = data.draw(st.sets(st.sampled_from([job.job for job in jobs]))) if jobs else set()
+def test_law_what_is_exported_and_imported_is_the_same_history(
+    jobs: list[Job], data: st.DataObject
+) -> None:
+    wrong = (
+        data.draw(st.sets(st.sampled_from([job.job for job in jobs])))
+        if jobs
+        else set()
+    )
     with (
         quick_folder() as folder,
         History.open(folder / "a/history.db") as one,
@@ -372,9 +479,9 @@ def test_law_what_is_exported_and_imported_is_the_same_history(jobs: list[Job], 
 
         assert list(export_jobs(other, with_retracted=True)) == lines
         assert list(other.closed_jobs()) == list(one.closed_jobs())
-        assert {replace(job, shop="") for job in one.closed_jobs(include_retracted=True)} == {
-            replace(job, shop="") for job in jobs
-        }
+        assert {
+            replace(job, shop="") for job in one.closed_jobs(include_retracted=True)
+        } == {replace(job, shop="") for job in jobs}
         assert import_jobs(other, lines) == ImportReport(0, len(jobs), ())
 
 
@@ -385,7 +492,18 @@ def test_law_what_is_exported_and_imported_is_the_same_history(jobs: list[Job], 
         lambda inner: (
             st.lists(inner, max_size=3)
             | st.dictionaries(
-                st.sampled_from(["job", "model", "cause", "closed_at", "minutes", "outcomes", "retracted"]), inner
+                st.sampled_from(
+                    [
+                        "job",
+                        "model",
+                        "cause",
+                        "closed_at",
+                        "minutes",
+                        "outcomes",
+                        "retracted",
+                    ]
+                ),
+                inner,
             )
         ),
         max_leaves=12,
@@ -393,10 +511,14 @@ def test_law_what_is_exported_and_imported_is_the_same_history(jobs: list[Job], 
 )
 def test_law_any_line_gives_a_job_or_a_remark(line: str) -> None:
     found = from_line(line, 3)
-    assert isinstance(found, Job) or (found.line == 3 and found.problem and found.instead)
+    assert isinstance(found, Job) or (
+        found.line == 3 and found.problem and found.instead
+    )
 
 
-def test_where_a_machine_stood_is_kept_here_and_told_to_no_other_shop(history: History) -> None:
+def test_where_a_machine_stood_is_kept_here_and_told_to_no_other_shop(
+    history: History,
+) -> None:
     placed = replace(FULL, place="shelf 4")
     history.adopt(placed)
     lines = list(export_jobs(history))
@@ -406,9 +528,13 @@ def test_where_a_machine_stood_is_kept_here_and_told_to_no_other_shop(history: H
     assert import_jobs(history, lines) == ImportReport(added=0, known=1, remarks=())
 
 
-def test_a_table_has_a_line_a_job_with_its_outcomes_minutes_and_why_it_was_retracted(history: History) -> None:
+def test_a_table_has_a_line_a_job_with_its_outcomes_minutes_and_why_it_was_retracted(
+    history: History,
+) -> None:
     history.adopt(FULL)
-    history.adopt(replace(FULL, job="another", minutes=None, outcomes=(), note="écran noir"))
+    history.adopt(
+        replace(FULL, job="another", minutes=None, outcomes=(), note="écran noir")
+    )
     history.retract("another", "came twice")
 
     text = "".join(export_table(history, with_retracted=True))
@@ -420,13 +546,21 @@ def test_a_table_has_a_line_a_job_with_its_outcomes_minutes_and_why_it_was_retra
         "Tern 13",
     )
     assert (first["retracted"], second["retracted"]) == ("", "came twice")
-    assert (second["minutes"], second["outcomes"], second["note"]) == ("", "", "écran noir")
+    assert (second["minutes"], second["outcomes"], second["note"]) == (
+        "",
+        "",
+        "écran noir",
+    )
 
 
-def test_jobs_of_the_very_moment_asked_for_are_exported_and_earlier_ones_are_not(history: History) -> None:
+def test_jobs_of_the_very_moment_asked_for_are_exported_and_earlier_ones_are_not(
+    history: History,
+) -> None:
     history.adopt(FULL)
 
-    assert [json.loads(line)["job"] for line in export_jobs(history, since=FULL.closed_at)] == [FULL.job]
+    assert [
+        json.loads(line)["job"] for line in export_jobs(history, since=FULL.closed_at)
+    ] == [FULL.job]
     assert list(export_jobs(history, since="2026-11-24T10:15:01Z")) == []
 
 

@@ -29,7 +29,9 @@ def test_a_body_reads_back_as_the_job_it_was() -> None:
     assert fields.from_json(fields.to_json(WHOLE), WHOLE.job, WHOLE.shop) == WHOLE
 
 
-def test_a_later_field_is_left_out_while_it_is_empty_and_what_stays_here_is_in_no_line() -> None:
+def test_a_later_field_is_left_out_while_it_is_empty_and_what_stays_here_is_in_no_line() -> (
+    None
+):
     bare = Job("j2", "Tern 13", "no-battery/pack", "2026-01-01T09:00:00Z")
 
     assert "place" not in fields.to_json(bare)

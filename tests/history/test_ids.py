@@ -12,7 +12,9 @@ from kb.history.ids import ALPHABET, random_id
 
 def test_two_jobs_never_share_an_id(tmp_path: Path) -> None:
     ids = iter(["shop", "one", "two", "two", "one", "three", "two", "four"])
-    with History.open(tmp_path / "history.db", lambda: START, lambda: next(ids)) as history:
+    with History.open(
+        tmp_path / "history.db", lambda: START, lambda: next(ids)
+    ) as history:
         jobs = [history.open_job("Tern 13"), history.open_job("Tern 13")]
         records = [record.id for record in history.records_since()]
     assert (jobs, records) == (["one", "three"], ["two", "four"])

@@ -16,12 +16,18 @@ def test_an_opened_job_is_on_the_bench_with_what_was_typed(history: History) -> 
 
     state = history.job_state(job)
 
-    assert (state.model, state.unit, state.words) == ("Tern 13", "T-07", "no light when plugged in")
+    assert (state.model, state.unit, state.words) == (
+        "Tern 13",
+        "T-07",
+        "no light when plugged in",
+    )
     assert (state.closed, state.retracted) == (None, "")
     assert history.open_jobs() == (state,)
 
 
-def test_findings_and_failed_fixes_stand_in_the_order_in_which_they_were_noted(history: History) -> None:
+def test_findings_and_failed_fixes_stand_in_the_order_in_which_they_were_noted(
+    history: History,
+) -> None:
     job = history.open_job("Tern 13")
     first = note_finding(history, job, Finding("no-light/try-charger", "still dark"))
     fix = history.note(kinds.FAILED_FIX, job, {"fix": "no-light/reseat-jack"})
@@ -29,19 +35,30 @@ def test_findings_and_failed_fixes_stand_in_the_order_in_which_they_were_noted(h
 
     state = history.job_state(job)
 
-    assert state.outcomes == (Finding("no-light/try-charger", "still dark"), Finding("no-light/measure-rail", "0 V"))
+    assert state.outcomes == (
+        Finding("no-light/try-charger", "still dark"),
+        Finding("no-light/measure-rail", "0 V"),
+    )
     assert [noted.record for noted in state.findings] == [first.id, second.id]
     assert state.failed_fixes == (FailedFix(fix.id, "no-light/reseat-jack"),)
 
 
-def test_a_finding_taken_back_counts_no_longer_but_stays_on_record(history: History) -> None:
+def test_a_finding_taken_back_counts_no_longer_but_stays_on_record(
+    history: History,
+) -> None:
     job = history.open_job("Tern 13")
-    wrong = note_finding(history, job, Finding("no-light/try-charger", "light comes on"))
+    wrong = note_finding(
+        history, job, Finding("no-light/try-charger", "light comes on")
+    )
 
     history.take_back(job, wrong.id)
 
     assert history.job_state(job).findings == ()
-    assert [record.kind for record in history.records_since()] == ["open", "finding", "takeback"]
+    assert [record.kind for record in history.records_since()] == [
+        "open",
+        "finding",
+        "takeback",
+    ]
 
 
 def test_a_failed_fix_can_be_taken_back(history: History) -> None:

@@ -12,6 +12,8 @@ def test_every_kind_stands_in_the_list_under_its_own_name() -> None:
     assert len({id(kind) for kind in kinds.KINDS.values()}) == len(kinds.KINDS)
 
 
-def test_a_body_with_a_key_its_kind_does_not_have_is_a_fault_of_the_program(history: History) -> None:
+def test_a_body_with_a_key_its_kind_does_not_have_is_a_fault_of_the_program(
+    history: History,
+) -> None:
     with pytest.raises(TypeError, match="no colour"):
         history.note(kinds.NO_FIT, "", {"colour": "blue"})

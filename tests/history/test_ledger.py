@@ -31,14 +31,21 @@ from kb.history.verification import verify
 from kb.model import Confirmation
 
 
-def test_the_file_is_written_with_a_rollback_journal_and_full_flushing(path: Path) -> None:
+def test_the_file_is_written_with_a_rollback_journal_and_full_flushing(
+    path: Path,
+) -> None:
     connection = schema.connect(path)
     told = {
         name: connection.execute(f"PRAGMA {name}").fetchone()[0]
         for name in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")
     }
     connection.close()
-    assert told == {"journal_mode": "delete", "synchronous": 3, "foreign_keys": 1, "busy_timeout": 5000}
+    assert told == {
+        "journal_mode": "delete",
+        "synchronous": 3,
+        "foreign_keys": 1,
+        "busy_timeout": 5000,
+    }
 
 
 def test_a_file_left_in_another_journal_mode_is_brought_back(path: Path) -> None:
@@ -63,7 +70,9 @@ def test_opening_an_existing_history_does_not_load_the_table_maker(path: Path) -
     assert process(script, path).communicate()[0].strip() == "False"
 
 
-def test_without_leave_to_make_one_a_missing_history_is_said_and_not_made(tmp_path: Path) -> None:
+def test_without_leave_to_make_one_a_missing_history_is_said_and_not_made(
+    tmp_path: Path,
+) -> None:
     with pytest.raises(NoHistory, match="no history yet"):
         History.open(tmp_path / "history.db", create=False)
     assert list(tmp_path.iterdir()) == []
@@ -102,12 +111,25 @@ def cut_in_half(path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "harm", [vanish, vanish_with_id, empty, empty_without_marks, folder_in_its_place, random_bytes, cut_in_half]
+    "harm",
+    [
+        vanish,
+        vanish_with_id,
+        empty,
+        empty_without_marks,
+        folder_in_its_place,
+        random_bytes,
+        cut_in_half,
+    ],
 )
-def test_a_lost_history_is_never_replaced_by_a_new_empty_one(path: Path, harm: Callable[[Path], None]) -> None:
+def test_a_lost_history_is_never_replaced_by_a_new_empty_one(
+    path: Path, harm: Callable[[Path], None]
+) -> None:
     harm(path)
     before = path.read_bytes() if path.is_file() else path.exists()
-    with pytest.raises(HistoryLost, match=f"benchlore restore FILE --shop {path.parent}"):
+    with pytest.raises(
+        HistoryLost, match=f"benchlore restore FILE --shop {path.parent}"
+    ):
         verify_or_raise(path)
     assert (path.read_bytes() if path.is_file() else path.exists()) == before
 
@@ -118,7 +140,9 @@ def verify_or_raise(path: Path) -> None:
         list(history.closed_jobs())
 
 
-def test_the_history_of_another_shop_is_told_from_ones_own(path: Path, tmp_path: Path) -> None:
+def test_the_history_of_another_shop_is_told_from_ones_own(
+    path: Path, tmp_path: Path
+) -> None:
     History.open(tmp_path / "other" / "history.db").close()
     shutil.copy(tmp_path / "other" / "history.db", path)
     with pytest.raises(HistoryForeign, match=r"history\.id names shop .*--replace"):
@@ -194,7 +218,9 @@ def test_two_processes_starting_a_shop_at_once_make_one_history(tmp_path: Path) 
     said = [starter.communicate("\n") for starter in starters]
     assert len({output.split()[0] for output, _ in said}) == 1
     with History.open(tmp_path / "shop" / "history.db") as history:
-        assert {job.job for job in history.open_jobs()} == {output.split()[1] for output, _ in said}
+        assert {job.job for job in history.open_jobs()} == {
+            output.split()[1] for output, _ in said
+        }
     names = sorted(found.name for found in (tmp_path / "shop").iterdir())
     assert names == ["history.db", "history.id", "history.tip"]
 
@@ -298,7 +324,9 @@ with History.open(path) as history:
 """
 
 
-def test_a_full_disk_loses_nothing_and_the_same_history_works_once_there_is_room(path: Path) -> None:
+def test_a_full_disk_loses_nothing_and_the_same_history_works_once_there_is_room(
+    path: Path,
+) -> None:
     output, errors = process(FILLED, path).communicate()
     assert errors == ""
     trouble, counts, after = output.splitlines()
@@ -375,7 +403,10 @@ def test_a_record_that_the_file_does_not_take_is_never_acknowledged(path: Path) 
     file.close()
     count = verify(path).records
 
-    with History.open(path) as history, pytest.raises(HistoryLost, match="takes no records"):
+    with (
+        History.open(path) as history,
+        pytest.raises(HistoryLost, match="takes no records"),
+    ):
         history.close_job(Confirmation("no-light/dc-jack", model="Tern 13"))
 
     assert verify(path).records == count

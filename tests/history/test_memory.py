@@ -14,7 +14,13 @@ from helpers.histories import NOON, START, counted_ids, minute_by_minute, note_f
 from kb.base.clock import clock_doubt, stamp
 from kb.history import History, kinds
 from kb.history.ledger import Ledger
-from kb.history.trouble import AmbiguousJob, JobClosed, JobRetracted, NotAccepted, UnknownJob
+from kb.history.trouble import (
+    AmbiguousJob,
+    JobClosed,
+    JobRetracted,
+    NotAccepted,
+    UnknownJob,
+)
 from kb.history.verification import verify
 from kb.model import Confirmation, Finding, Job
 
@@ -25,7 +31,13 @@ def test_a_close_record_tells_the_whole_job_by_itself(history: History) -> None:
 
     history.close_job(
         Confirmation(
-            "no-light/dc-jack", job=job, minutes=12.5, part="dc jack", donor="T-02", note="pins bent", by="Ada"
+            "no-light/dc-jack",
+            job=job,
+            minutes=12.5,
+            part="dc jack",
+            donor="T-02",
+            note="pins bent",
+            by="Ada",
         )
     )
 
@@ -58,7 +70,9 @@ def test_a_cause_can_be_confirmed_without_opening_a_job_first(history: History) 
 
 
 def test_a_closing_time_of_another_zone_is_kept_as_utc(history: History) -> None:
-    history.close_job(Confirmation("a/b", model="Tern 13", closed_at="2026-11-24T13:30:00+01:00"))
+    history.close_job(
+        Confirmation("a/b", model="Tern 13", closed_at="2026-11-24T13:30:00+01:00")
+    )
     assert next(history.closed_jobs()).closed_at == "2026-11-24T12:30:00Z"
 
 
@@ -71,29 +85,45 @@ def test_a_closed_job_cannot_be_closed_or_tested_again(history: History) -> None
     assert [closed.cause for closed in history.closed_jobs()] == ["no-light/dc-jack"]
 
 
-def test_a_retracted_job_is_gone_from_the_evidence_but_not_from_the_record(history: History) -> None:
+def test_a_retracted_job_is_gone_from_the_evidence_but_not_from_the_record(
+    history: History,
+) -> None:
     kept, wrong = history.close_job(NOON).job, history.close_job(NOON).job
 
     history.retract(wrong, "it was the charger after all", by="Ada")
 
     assert [closed.job for closed in history.closed_jobs()] == [kept]
-    assert [closed.job for closed in history.closed_jobs(include_retracted=True)] == [kept, wrong]
+    assert [closed.job for closed in history.closed_jobs(include_retracted=True)] == [
+        kept,
+        wrong,
+    ]
     assert history.job_state(wrong).retracted == "it was the charger after all"
     assert history.retracted_jobs() == {wrong: "it was the charger after all"}
 
 
-def test_the_evidence_after_a_retraction_is_that_of_a_history_without_the_job(tmp_path: Path) -> None:
+def test_the_evidence_after_a_retraction_is_that_of_a_history_without_the_job(
+    tmp_path: Path,
+) -> None:
     with (
-        History.open(tmp_path / "a/history.db", minute_by_minute(), counted_ids()) as one,
-        History.open(tmp_path / "b/history.db", minute_by_minute(), counted_ids()) as other,
+        History.open(
+            tmp_path / "a/history.db", minute_by_minute(), counted_ids()
+        ) as one,
+        History.open(
+            tmp_path / "b/history.db", minute_by_minute(), counted_ids()
+        ) as other,
     ):
         for each in (one, other):
             each.close_job(NOON)
-        one.retract(one.close_job(Confirmation("other/cause", model="Skua 14")).job, "wrong machine")
+        one.retract(
+            one.close_job(Confirmation("other/cause", model="Skua 14")).job,
+            "wrong machine",
+        )
         assert list(one.closed_jobs()) == list(other.closed_jobs())
 
 
-def test_the_command_that_retracts_keeps_who_said_so(tmp_path: Path, run: Callable[..., Result]) -> None:
+def test_the_command_that_retracts_keeps_who_said_so(
+    tmp_path: Path, run: Callable[..., Result]
+) -> None:
     with History.open(tmp_path / "shop" / "history.db") as history:
         job = history.close_job(NOON).job
 
@@ -104,7 +134,9 @@ def test_the_command_that_retracts_keeps_who_said_so(tmp_path: Path, run: Callab
     assert json.loads(record.body) == {"by": "KL", "why": "it was the cable"}
 
 
-def test_the_command_that_confirms_keeps_who_found_it(tmp_path: Path, run: Callable[..., Result]) -> None:
+def test_the_command_that_confirms_keeps_who_found_it(
+    tmp_path: Path, run: Callable[..., Result]
+) -> None:
     run("confirm", "battery-not-detected/contact", "--model", "Tern 13", "--by", "KL")
 
     with History.open(tmp_path / "shop" / "history.db") as history:
@@ -128,7 +160,9 @@ def test_a_retraction_needs_one_known_job_and_a_reason(history: History) -> None
     assert len(list(history.records_since(0, "retract"))) == 1
 
 
-def test_a_retracted_open_job_leaves_the_bench_and_takes_no_more_notes(history: History) -> None:
+def test_a_retracted_open_job_leaves_the_bench_and_takes_no_more_notes(
+    history: History,
+) -> None:
     job = history.open_job("Tern 13")
     history.retract(job, "opened by mistake")
     assert history.open_jobs() == ()
@@ -144,7 +178,9 @@ def test_nothing_can_be_noted_on_a_job_that_nobody_opened(history: History) -> N
     assert history.tip().count == 0
 
 
-def test_a_second_tap_saves_nothing_new_and_gives_the_first_answer(history: History) -> None:
+def test_a_second_tap_saves_nothing_new_and_gives_the_first_answer(
+    history: History,
+) -> None:
     job = history.open_job("Tern 13", token="form-1")
     assert history.open_job("Tern 13", token="form-1") == job
     finding = note_finding(history, job, Finding("a/b", "dark"), "form-2")
@@ -172,18 +208,40 @@ def test_writing_without_a_token_always_adds(history: History) -> None:
     assert len(list(history.closed_jobs())) == 2
 
 
-def test_records_go_by_number_even_when_the_clock_goes_backwards(tmp_path: Path) -> None:
-    hours = iter([START, START, START - timedelta(hours=1), datetime(1970, 1, 1, tzinfo=UTC), START])
+def test_records_go_by_number_even_when_the_clock_goes_backwards(
+    tmp_path: Path,
+) -> None:
+    hours = iter(
+        [
+            START,
+            START,
+            START - timedelta(hours=1),
+            datetime(1970, 1, 1, tzinfo=UTC),
+            START,
+        ]
+    )
     with History.open(tmp_path / "history.db", lambda: next(hours)) as history:
         for note in ("first", "second", "third"):
             history.note(kinds.NO_FIT, "", {"words": note})
         records = list(history.records_since())
-    assert [record.body for record in records] == ['{"words":"first"}', '{"words":"second"}', '{"words":"third"}']
-    assert [record.at for record in records] == ["2026-11-24T10:00:00Z", "2026-11-24T09:00:00Z", "1970-01-01T00:00:00Z"]
+    assert [record.body for record in records] == [
+        '{"words":"first"}',
+        '{"words":"second"}',
+        '{"words":"third"}',
+    ]
+    assert [record.at for record in records] == [
+        "2026-11-24T10:00:00Z",
+        "2026-11-24T09:00:00Z",
+        "1970-01-01T00:00:00Z",
+    ]
 
 
-@pytest.mark.parametrize("wrong", [datetime(1970, 1, 1, tzinfo=UTC), datetime(2099, 1, 1, tzinfo=UTC)])
-def test_a_right_clock_is_believed_after_records_of_a_wrong_one(tmp_path: Path, wrong: datetime) -> None:
+@pytest.mark.parametrize(
+    "wrong", [datetime(1970, 1, 1, tzinfo=UTC), datetime(2099, 1, 1, tzinfo=UTC)]
+)
+def test_a_right_clock_is_believed_after_records_of_a_wrong_one(
+    tmp_path: Path, wrong: datetime
+) -> None:
     """In a shop begun under the wrong clock, and in one in which it was wrong for a while."""
     for times in ([wrong], [START, wrong]):
         path = tmp_path / str(len(times)) / "history.db"
@@ -194,8 +252,13 @@ def test_a_right_clock_is_believed_after_records_of_a_wrong_one(tmp_path: Path, 
             assert history.clock_warning() == ""
     back = START - timedelta(days=1)
     with History.open(path, lambda: back) as history:
-        assert "but the last record is of 2026-11-24T10:00:00Z" in history.clock_warning()
-    assert "but the last record is of 2026-11-24T10:00:00Z" in verify(path, lambda: back).clock_warning
+        assert (
+            "but the last record is of 2026-11-24T10:00:00Z" in history.clock_warning()
+        )
+    assert (
+        "but the last record is of 2026-11-24T10:00:00Z"
+        in verify(path, lambda: back).clock_warning
+    )
     assert clock_doubt(START, stamp(wrong), stamp(START)) == ""
 
 
@@ -235,7 +298,10 @@ def test_what_is_written_together_is_kept_together(history: History) -> None:
 
 
 def test_reading_goes_on_while_jobs_are_added(tmp_path: Path) -> None:
-    with History.open(tmp_path / "history.db") as reader, History.open(tmp_path / "history.db") as writer:
+    with (
+        History.open(tmp_path / "history.db") as reader,
+        History.open(tmp_path / "history.db") as writer,
+    ):
         for _ in range(3):
             writer.close_job(NOON)
         reading = reader.records_since()
@@ -245,8 +311,19 @@ def test_reading_goes_on_while_jobs_are_added(tmp_path: Path) -> None:
         assert [record.seq for record in reader.records_since(3)] == [4]
 
 
-def test_a_job_of_another_shop_taken_up_again_is_on_no_machine_of_ours(history: History) -> None:
-    history.adopt(Job("theirs", model="Tern 13", cause=NOON.cause, closed_at=NOON.closed_at, shop="other", unit="P7-1"))
+def test_a_job_of_another_shop_taken_up_again_is_on_no_machine_of_ours(
+    history: History,
+) -> None:
+    history.adopt(
+        Job(
+            "theirs",
+            model="Tern 13",
+            cause=NOON.cause,
+            closed_at=NOON.closed_at,
+            shop="other",
+            unit="P7-1",
+        )
+    )
 
     again = history.job_state(history.open_again("theirs"))
 
@@ -264,9 +341,20 @@ def test_where_an_older_program_moved_a_folder_the_jobs_that_came_by_then_are_ou
         for tag in machines:
             history.note(kinds.UNIT_IN, "", {"tag": tag}, f"from {tag}")
         history.note(
-            kinds.FIT, "", {"part": "fan", "from_model": "a", "to_model": "b", "shown": "worked"}, f"from {shop}"
+            kinds.FIT,
+            "",
+            {"part": "fan", "from_model": "a", "to_model": "b", "shown": "worked"},
+            f"from {shop}",
         )
-        history.adopt(Job(f"job-{shop}", model="Tern 13", cause=NOON.cause, closed_at=NOON.closed_at, shop=shop))
+        history.adopt(
+            Job(
+                f"job-{shop}",
+                model="Tern 13",
+                cause=NOON.cause,
+                closed_at=NOON.closed_at,
+                shop=shop,
+            )
+        )
         history.note(kinds.IMPORTED, "", {"file": shop, "first": first, "jobs": 1})
 
     bring("moved", *(["P7-1"] if with_its_machines else []))

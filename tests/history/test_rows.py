@@ -12,7 +12,9 @@ from kb.history import History, rows
 from kb.model import Job
 
 
-def test_finding_the_jobs_on_the_bench_takes_twice_as_long_in_a_history_twice_as_long(history: History) -> None:
+def test_finding_the_jobs_on_the_bench_takes_twice_as_long_in_a_history_twice_as_long(
+    history: History,
+) -> None:
     """Counted in steps of SQLite's machine, which are the same on every computer."""
     took, steps = [], itertools.count()
     for _ in range(2):
@@ -52,7 +54,15 @@ def test_the_jobs_closed_here_last_take_no_longer_behind_a_longer_history_of_oth
 def _bring_in(history: History, jobs: int, turn: int) -> None:
     with history.together():
         for number in range(jobs):
-            history.adopt(Job(f"x{turn}-{number}", "Skua 14", "a/b", "2026-11-24T12:00:00Z", shop="elsewhere"))
+            history.adopt(
+                Job(
+                    f"x{turn}-{number}",
+                    "Skua 14",
+                    "a/b",
+                    "2026-11-24T12:00:00Z",
+                    shop="elsewhere",
+                )
+            )
 
 
 def _steps_to_the_last_closed(history: History) -> int:

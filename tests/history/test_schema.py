@@ -33,7 +33,9 @@ REST = "job, shop, at, kind, body, {}, chain FROM records WHERE seq = 1"
         "INSERT OR REPLACE INTO about SELECT key, value FROM about",
     ],
 )
-def test_the_file_itself_refuses_to_change_or_lose_a_record(path: Path, statement: str) -> None:
+def test_the_file_itself_refuses_to_change_or_lose_a_record(
+    path: Path, statement: str
+) -> None:
     connection = raw(path)
     before = connection.execute("SELECT * FROM records, about").fetchall()
     with pytest.raises(sqlite3.IntegrityError, match="append-only"):
@@ -45,7 +47,9 @@ def test_the_file_itself_refuses_to_change_or_lose_a_record(path: Path, statemen
 def test_the_tables_take_no_value_of_another_type(path: Path) -> None:
     connection = raw(path)
     with pytest.raises(sqlite3.IntegrityError, match="cannot store"):
-        connection.execute("INSERT INTO records VALUES (6, x'00', '', '', '', '', '', NULL, '')")
+        connection.execute(
+            "INSERT INTO records VALUES (6, x'00', '', '', '', '', '', NULL, '')"
+        )
     connection.close()
 
 
@@ -72,7 +76,9 @@ def test_before_a_migration_the_file_is_copied_aside(path: Path) -> None:
 
     with History.open(path.with_name("history.before-shelves.db")) as copy:
         assert list(copy.records_since()) == records
-    with pytest.raises(HistoryForeign, match=r"newer program wrote .* \(schema 2, known here is 1\)"):
+    with pytest.raises(
+        HistoryForeign, match=r"newer program wrote .* \(schema 2, known here is 1\)"
+    ):
         History.open(path)
 
 

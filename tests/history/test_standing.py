@@ -7,7 +7,9 @@ from kb.history.standing import models_told, standing
 from kb.model import Confirmation
 
 
-def test_what_was_struck_or_belongs_to_a_retracted_job_does_not_stand(history: History) -> None:
+def test_what_was_struck_or_belongs_to_a_retracted_job_does_not_stand(
+    history: History,
+) -> None:
     kept = history.close_job(Confirmation("no-battery/pack", "Tern 13", unit="T-1"))
     wrong = history.close_job(Confirmation("no-battery/plug", "Tern 13", unit="T-2"))
     history.retract(wrong.job, "it was the pack")
@@ -25,4 +27,7 @@ def test_what_an_arrival_says_of_a_model_wins_over_a_job(history: History) -> No
     history.close_job(Confirmation("no-battery/pack", "Tern 13", unit="t-1"))
     history.close_job(Confirmation("no-battery/pack", "Tern 13", unit="T-2"))
 
-    assert sorted(models_told(history.records_since()).values()) == ["Skua 14", "Tern 13"]
+    assert sorted(models_told(history.records_since()).values()) == [
+        "Skua 14",
+        "Tern 13",
+    ]

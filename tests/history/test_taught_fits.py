@@ -29,24 +29,39 @@ def shops(tmp_path: Path) -> Iterator[tuple[History, History, History]]:
 
 def ended(history: History, donor: str = "d - 1", model: str = "Tern 13") -> str:
     """The id of a job on P7-1 that a donor's fan ended."""
-    return history.close_job(Confirmation(NOON.cause, model, unit="P7-1", part="fan", donor=donor)).job
+    return history.close_job(
+        Confirmation(NOON.cause, model, unit="P7-1", part="fan", donor=donor)
+    ).job
 
 
 def fits(history: History) -> list[tuple[str, str, str]]:
     """The fits that stand in a history as records: giver, receiver and how it came out."""
-    struck = {json.loads(one.body)["record"] for one in history.records_since(0, kinds.STRUCK.name)}
-    told = [json.loads(one.body) for one in history.records_since(0, kinds.FIT.name) if one.id not in struck]
+    struck = {
+        json.loads(one.body)["record"]
+        for one in history.records_since(0, kinds.STRUCK.name)
+    }
+    told = [
+        json.loads(one.body)
+        for one in history.records_since(0, kinds.FIT.name)
+        if one.id not in struck
+    ]
     return [(one["from_model"], one["to_model"], one["shown"]) for one in told]
 
 
-def test_another_shop_learns_it_once_and_without_a_tag(shops: tuple[History, History, History]) -> None:
+def test_another_shop_learns_it_once_and_without_a_tag(
+    shops: tuple[History, History, History],
+) -> None:
     one, two, _ = shops
     job = ended(one)
     import_jobs(two, [line for line in export_jobs(one) if '"kind"' not in line])
     lines = list(export_jobs(one, since="2999-01-01T00:00:00Z"))
 
     (line,) = map(json.loads, lines)
-    assert (line["record"], "P7-1" in lines[0], "D-1" in lines[0]) == (fit_id(job), False, False)
+    assert (line["record"], "P7-1" in lines[0], "D-1" in lines[0]) == (
+        fit_id(job),
+        False,
+        False,
+    )
     assert import_jobs(two, lines).floor == 1
     assert import_jobs(two, export_jobs(one)).floor == 0
     assert fits(two) == [("Skua 14", "Tern 13", "worked")]
@@ -62,7 +77,9 @@ def test_what_is_retracted_or_came_from_elsewhere_or_from_an_unknown_model_teach
     two.note(kinds.UNIT_IN, "", {"tag": "D-2", "model": "Auk 15"})
     import_jobs(two, export_jobs(one))
 
-    assert [line for shop in (one, two) for line in export_jobs(shop) if '"kind"' in line] == []
+    assert [
+        line for shop in (one, two) for line in export_jobs(shop) if '"kind"' in line
+    ] == []
 
 
 def test_what_was_learned_goes_on_to_a_third_shop_and_home_again_without_being_learned_twice(
@@ -70,7 +87,16 @@ def test_what_was_learned_goes_on_to_a_third_shop_and_home_again_without_being_l
 ) -> None:
     one, two, three = shops
     ended(one)
-    one.note(kinds.FIT, "", {"part": "fan", "from_model": "Auk 15", "to_model": "Tern 13", "shown": "claimed"})
+    one.note(
+        kinds.FIT,
+        "",
+        {
+            "part": "fan",
+            "from_model": "Auk 15",
+            "to_model": "Tern 13",
+            "shown": "claimed",
+        },
+    )
     import_jobs(two, export_jobs(one))
 
     assert import_jobs(three, export_jobs(two)).floor == 2
@@ -97,7 +123,12 @@ def test_a_record_that_moved_twice_is_struck_where_it_came_from_elsewhere_too(
     shops: tuple[History, History, History],
 ) -> None:
     one, two, three = shops
-    claim = {"part": "fan", "from_model": "Auk 15", "to_model": "Tern 13", "shown": "claimed"}
+    claim = {
+        "part": "fan",
+        "from_model": "Auk 15",
+        "to_model": "Tern 13",
+        "shown": "claimed",
+    }
     one.note(kinds.FIT, "", claim)
     import_jobs(three, export_jobs(one))
     import_jobs(two, export_everything(one))

@@ -28,7 +28,9 @@ CAUSE = "no-light/dc-jack"
 @pytest.fixture
 def history(tmp_path: Path) -> Iterator[History]:
     minutes = itertools.count()
-    with History.open(tmp_path / "history.db", lambda: START + timedelta(minutes=next(minutes))) as opened:
+    with History.open(
+        tmp_path / "history.db", lambda: START + timedelta(minutes=next(minutes))
+    ) as opened:
         yield opened
 
 
@@ -36,8 +38,17 @@ def unit(history: History, tag: str = TAG) -> Unit:
     """The machine of a tag out of all records that concern it."""
     key = tag_key(tag)
     records = list(history.records_since())
-    jobs = {record.job for record in records if key in tags_named(record) and record.job}
-    return unit_of(key, [record for record in records if key in tags_named(record) or _concerns(record, jobs)])
+    jobs = {
+        record.job for record in records if key in tags_named(record) and record.job
+    }
+    return unit_of(
+        key,
+        [
+            record
+            for record in records
+            if key in tags_named(record) or _concerns(record, jobs)
+        ],
+    )
 
 
 def _concerns(record: Record, jobs: set[str]) -> bool:
@@ -56,16 +67,33 @@ def test_a_machine_exists_as_soon_as_a_job_names_its_tag(history: History) -> No
     assert (found.tag, found.model, len(found.open_jobs)) == (TAG, "Tern 13", 1)
 
 
-def test_a_later_arrival_corrects_and_what_it_leaves_empty_stays(history: History) -> None:
-    note(history, kinds.UNIT_IN, tag=TAG, model="unknown", lot="P7", place="A1", words="dead")
+def test_a_later_arrival_corrects_and_what_it_leaves_empty_stays(
+    history: History,
+) -> None:
+    note(
+        history,
+        kinds.UNIT_IN,
+        tag=TAG,
+        model="unknown",
+        lot="P7",
+        place="A1",
+        words="dead",
+    )
     note(history, kinds.UNIT_IN, tag="p7-012", model="Tern 13")
 
     found = unit(history)
 
-    assert (found.model, found.lot, found.place, found.words) == ("Tern 13", "P7", "A1", "dead")
+    assert (found.model, found.lot, found.place, found.words) == (
+        "Tern 13",
+        "P7",
+        "A1",
+        "dead",
+    )
 
 
-def test_the_last_place_counts_whether_it_was_moved_or_came_in_again(history: History) -> None:
+def test_the_last_place_counts_whether_it_was_moved_or_came_in_again(
+    history: History,
+) -> None:
     note(history, kinds.UNIT_IN, tag=TAG, model="Tern 13", place="A1")
     note(history, kinds.UNIT_MOVED, tag=TAG, place="B2")
     assert unit(history).place == "B2"
@@ -74,9 +102,13 @@ def test_the_last_place_counts_whether_it_was_moved_or_came_in_again(history: Hi
     assert unit(history).place == "C3"
 
 
-def test_a_closed_job_says_where_the_machine_was_put_unless_it_was_retracted(history: History) -> None:
+def test_a_closed_job_says_where_the_machine_was_put_unless_it_was_retracted(
+    history: History,
+) -> None:
     note(history, kinds.UNIT_IN, tag=TAG, model="Tern 13", place="A1")
-    job = history.close_job(Confirmation(CAUSE, model="Tern 13", unit=TAG, place="D4")).job
+    job = history.close_job(
+        Confirmation(CAUSE, model="Tern 13", unit=TAG, place="D4")
+    ).job
     assert unit(history).place == "D4"
 
     history.retract(job, "wrong machine")
@@ -96,7 +128,9 @@ def test_several_faults_are_several_jobs_of_one_machine(history: History) -> Non
 
 
 def test_a_tag_under_which_only_floor_records_stand_is_no_job(history: History) -> None:
-    Ledger.open(history.path).append(kinds.FUNCTION.name, TAG, {"tag": TAG, "line": "lid", "shown": "good"})
+    Ledger.open(history.path).append(
+        kinds.FUNCTION.name, TAG, {"tag": TAG, "line": "lid", "shown": "good"}
+    )
 
     with pytest.raises(UnknownJob):
         history.job_state(TAG)
@@ -125,17 +159,25 @@ def test_a_need_of_a_job_that_was_put_away_is_none(history: History) -> None:
 
 
 def test_a_confirmation_with_a_donor_is_a_part_that_left_it(history: History) -> None:
-    history.close_job(Confirmation(CAUSE, "Tern 13", unit=TAG, part="fan", donor="P7-020"))
+    history.close_job(
+        Confirmation(CAUSE, "Tern 13", unit=TAG, part="fan", donor="P7-020")
+    )
 
     given = unit(history, "P7-020").moved
 
-    assert [(one.part, tag_key(one.tag), one.good) for one in given] == [("fan", "p7-012", "yes")]
+    assert [(one.part, tag_key(one.tag), one.good) for one in given] == [
+        ("fan", "p7-012", "yes")
+    ]
     assert unit(history, "P7-020").jobs == ()
     assert unit(history).jobs != ()
 
 
-def test_a_retracted_confirmation_gives_the_part_back_but_stays_work(history: History) -> None:
-    job = history.close_job(Confirmation(CAUSE, "Tern 13", unit=TAG, part="fan", donor="P7-020", by="Ada")).job
+def test_a_retracted_confirmation_gives_the_part_back_but_stays_work(
+    history: History,
+) -> None:
+    job = history.close_job(
+        Confirmation(CAUSE, "Tern 13", unit=TAG, part="fan", donor="P7-020", by="Ada")
+    ).job
 
     history.retract(job, "it was the board")
 
@@ -170,7 +212,9 @@ def test_a_signature_by_who_repaired_has_no_power(history: History) -> None:
 
 
 @pytest.mark.parametrize("after", ["a job opened", "a line failed", "a repair"])
-def test_a_signature_falls_with_what_comes_after_it(history: History, after: str) -> None:
+def test_a_signature_falls_with_what_comes_after_it(
+    history: History, after: str
+) -> None:
     note(history, kinds.SIGNED, tag=TAG, by="Bo")
     if after == "a job opened":
         history.open_job("Tern 13", TAG, "keys dead")
@@ -194,7 +238,11 @@ def test_the_last_word_on_a_line_counts(history: History) -> None:
 @pytest.mark.parametrize(
     ("kind", "body", "problem"),
     [
-        (kinds.FUNCTION, {"tag": TAG, "line": "lid", "shown": "fine"}, "`fine` is none of good"),
+        (
+            kinds.FUNCTION,
+            {"tag": TAG, "line": "lid", "shown": "fine"},
+            "`fine` is none of good",
+        ),
         (kinds.UNIT_IN, {"tag": "  "}, "tag is missing"),
         (kinds.LOT, {"lot": "P7", "cents": -1}, "price cannot be -1"),
         (kinds.LOT, {"lot": "P7", "cents": "12.50"}, "price cannot be 12.50"),
@@ -202,7 +250,9 @@ def test_the_last_word_on_a_line_counts(history: History) -> None:
         (kinds.STRUCK, {"record": "x", "why": " "}, "reason is missing"),
     ],
 )
-def test_what_a_kind_does_not_take_is_said(history: History, kind: Kind, body: dict[str, object], problem: str) -> None:
+def test_what_a_kind_does_not_take_is_said(
+    history: History, kind: Kind, body: dict[str, object], problem: str
+) -> None:
     with pytest.raises(NotAccepted, match=problem):
         history.note(kind, "", body)
 
@@ -210,24 +260,54 @@ def test_what_a_kind_does_not_take_is_said(history: History, kind: Kind, body: d
 
 
 ACTS = st.sampled_from(
-    ["in", "moved", "good", "bad", "want", "open", "close", "donor", "undonor", "sign", "gone", "strike", "retract"]
+    [
+        "in",
+        "moved",
+        "good",
+        "bad",
+        "want",
+        "open",
+        "close",
+        "donor",
+        "undonor",
+        "sign",
+        "gone",
+        "strike",
+        "retract",
+    ]
 )
 
 
 @given(st.lists(ACTS, max_size=14), st.lists(ACTS, max_size=6))
-def test_law_records_of_other_machines_change_nothing(acts: list[str], others: list[str]) -> None:
+def test_law_records_of_other_machines_change_nothing(
+    acts: list[str], others: list[str]
+) -> None:
     alone = _played([(TAG, act) for act in acts])
-    mixed = _played([pair for both in itertools.zip_longest(acts, others) for pair in _pairs(*both)])
+    mixed = _played(
+        [pair for both in itertools.zip_longest(acts, others) for pair in _pairs(*both)]
+    )
 
     key = tag_key(TAG)
     assert _told(unit_of(key, _of(key, alone))) == _told(unit_of(key, _of(key, mixed)))
 
 
 @given(st.lists(ACTS, max_size=14))
-def test_law_striking_every_record_of_the_floor_leaves_what_the_jobs_tell(acts: list[str]) -> None:
+def test_law_striking_every_record_of_the_floor_leaves_what_the_jobs_tell(
+    acts: list[str],
+) -> None:
     records = _played([(TAG, act) for act in acts])
-    floor = [record for record in records if record.kind in {kind.name for kind in kinds.OF_THE_FLOOR}]
-    struck = [*records, *(_record(len(records) + n, "struck", {"record": one.id}) for n, one in enumerate(floor, 1))]
+    floor = [
+        record
+        for record in records
+        if record.kind in {kind.name for kind in kinds.OF_THE_FLOOR}
+    ]
+    struck = [
+        *records,
+        *(
+            _record(len(records) + n, "struck", {"record": one.id})
+            for n, one in enumerate(floor, 1)
+        ),
+    ]
 
     found = unit_of(tag_key(TAG), struck)
 
@@ -236,7 +316,9 @@ def test_law_striking_every_record_of_the_floor_leaves_what_the_jobs_tell(acts: 
     assert not found.is_donor
     assert not found.gone
     assert not found.signature
-    assert [job.job for job in found.jobs] == [job.job for job in unit_of(tag_key(TAG), records).jobs]
+    assert [job.job for job in found.jobs] == [
+        job.job for job in unit_of(tag_key(TAG), records).jobs
+    ]
 
 
 def _pairs(mine: str | None, other: str | None) -> Iterator[tuple[str, str]]:
@@ -250,7 +332,15 @@ def _record(seq: int, kind: str, body: dict[str, object], job: str = "") -> Reco
     from kb.history.record import canonical
 
     return Record(
-        seq, f"r{seq:011d}", job, "shop", f"2026-11-24T10:{seq % 60:02d}:00Z", kind, canonical(body), None, ""
+        seq,
+        f"r{seq:011d}",
+        job,
+        "shop",
+        f"2026-11-24T10:{seq % 60:02d}:00Z",
+        kind,
+        canonical(body),
+        None,
+        "",
     )
 
 
@@ -266,19 +356,40 @@ def _played(acts: list[tuple[str, str]]) -> list[Record]:
         match act:
             case "open":
                 jobs.append(f"j-{tag}-{len(mine)}")
-                records.append(_record(seq, "open", {"unit": tag, "model": "Tern 13"}, jobs[-1]))
+                records.append(
+                    _record(seq, "open", {"unit": tag, "model": "Tern 13"}, jobs[-1])
+                )
             case "close" if jobs:
-                records.append(_record(seq, "close", {"unit": tag, "model": "T", "cause": CAUSE}, jobs.pop()))
+                records.append(
+                    _record(
+                        seq,
+                        "close",
+                        {"unit": tag, "model": "T", "cause": CAUSE},
+                        jobs.pop(),
+                    )
+                )
             case "retract" if jobs:
                 records.append(_record(seq, "retract", {"why": "put away"}, jobs.pop()))
             case "strike" if mine:
-                records.append(_record(seq, "struck", {"record": mine[-1].id, "why": "wrong"}))
+                records.append(
+                    _record(seq, "struck", {"record": mine[-1].id, "why": "wrong"})
+                )
             case "good" | "bad":
-                records.append(_record(seq, "function", body | {"line": "lid", "shown": act}))
+                records.append(
+                    _record(seq, "function", body | {"line": "lid", "shown": act})
+                )
             case "in":
-                records.append(_record(seq, "unit-in", body | {"model": "Tern 13", "place": f"A{len(mine)}"}))
+                records.append(
+                    _record(
+                        seq,
+                        "unit-in",
+                        body | {"model": "Tern 13", "place": f"A{len(mine)}"},
+                    )
+                )
             case "moved":
-                records.append(_record(seq, "unit-moved", body | {"place": f"B{len(mine)}"}))
+                records.append(
+                    _record(seq, "unit-moved", body | {"place": f"B{len(mine)}"})
+                )
             case "want":
                 records.append(_record(seq, "part-wanted", body | {"part": "fan"}))
             case "donor" | "undonor":
@@ -291,9 +402,15 @@ def _played(acts: list[tuple[str, str]]) -> list[Record]:
 
 
 def _of(key: str, records: list[Record]) -> list[Record]:
-    jobs = {record.job for record in records if key in tags_named(record) and record.job}
+    jobs = {
+        record.job for record in records if key in tags_named(record) and record.job
+    }
     ids = {record.id for record in records if key in tags_named(record)}
-    return [one for one in records if one.id in ids or one.job in jobs or one.kind == "struck"]
+    return [
+        one
+        for one in records
+        if one.id in ids or one.job in jobs or one.kind == "struck"
+    ]
 
 
 def _told(found: Unit) -> tuple[object, ...]:
@@ -301,4 +418,13 @@ def _told(found: Unit) -> tuple[object, ...]:
     lines = {name: line.shown for name, line in found.lines.items()}
     wanted = [one.part for one in found.wanted]
     jobs = [(job.job, job.closed is not None, job.retracted) for job in found.jobs]
-    return (found.place, found.model, lines, wanted, jobs, found.is_donor, found.gone, found.is_signed)
+    return (
+        found.place,
+        found.model,
+        lines,
+        wanted,
+        jobs,
+        found.is_donor,
+        found.gone,
+        found.is_signed,
+    )

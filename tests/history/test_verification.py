@@ -36,7 +36,9 @@ def test_every_flipped_bit_that_alters_a_record_is_found(path: Path) -> None:
     """A flip that changes or hides a row is found by SQLite's check or by the chain, none by neither."""
     with History.open(path) as history, history.together():
         for number in range(60):
-            history.note(kinds.NO_FIT, "", {"words": f"{number} no light when plugged in " * 14})
+            history.note(
+                kinds.NO_FIT, "", {"words": f"{number} no light when plugged in " * 14}
+            )
     sound, before = path.read_bytes(), rows(path)
     chance = random.Random(20261124)
     altered = missed = 0
@@ -63,7 +65,9 @@ def test_a_record_edited_behind_the_triggers_is_named(path: Path) -> None:
     connection = raw(path)
     for trigger in ("records_no_update", "records_no_delete"):
         connection.execute(f"DROP TRIGGER {trigger}")
-    connection.execute("UPDATE records SET body = replace(body, 'T-2', 'T-9') WHERE seq = 3")
+    connection.execute(
+        "UPDATE records SET body = replace(body, 'T-2', 'T-9') WHERE seq = 3"
+    )
     connection.close()
 
     found = verify(path)
@@ -76,7 +80,9 @@ def test_a_record_edited_behind_the_triggers_is_named(path: Path) -> None:
 
 def test_a_record_removed_from_the_middle_is_named(path: Path) -> None:
     connection = raw(path)
-    text = connection.execute("SELECT sql FROM sqlite_master WHERE name = 'records_no_delete'").fetchone()[0]
+    text = connection.execute(
+        "SELECT sql FROM sqlite_master WHERE name = 'records_no_delete'"
+    ).fetchone()[0]
     connection.execute("DROP TRIGGER records_no_delete")
     connection.execute("DELETE FROM records WHERE seq = 2")
     connection.execute(text)
@@ -91,7 +97,12 @@ def test_a_cut_off_tail_is_noticed_by_the_tip(path: Path) -> None:
         history.open_job("Tern 13")
     path.write_bytes(earlier)
     found = verify(path)
-    assert (found.tip, found.chain_ok, found.structure, found.ok) == ("ahead", True, "", False)
+    assert (found.tip, found.chain_ok, found.structure, found.ok) == (
+        "ahead",
+        True,
+        "",
+        False,
+    )
     assert found.problems() == ("records at the end are missing",)
 
 
@@ -107,7 +118,10 @@ def test_a_tip_that_lags_behind_is_no_trouble(path: Path) -> None:
 
 def test_a_sound_history_says_how_it_is_kept(path: Path) -> None:
     found = verify(path, lambda: datetime(1970, 1, 1, tzinfo=UTC))
-    assert (found.sqlite_version, found.journal_mode) == (sqlite3.sqlite_version, "delete")
+    assert (found.sqlite_version, found.journal_mode) == (
+        sqlite3.sqlite_version,
+        "delete",
+    )
     assert (found.records, found.tip, found.ok) == (5, "in step", True)
     assert "cannot be" in found.clock_warning
 
@@ -118,5 +132,8 @@ def test_a_damaged_record_is_said_and_not_a_traceback(path: Path) -> None:
         "INSERT INTO records SELECT 6, 'x', job, shop, at, kind, 'no json', NULL, chain FROM records WHERE seq = 5"
     )
     connection.close()
-    with History.open(path) as history, pytest.raises(HistoryLost, match="record 6 is damaged"):
+    with (
+        History.open(path) as history,
+        pytest.raises(HistoryLost, match="record 6 is damaged"),
+    ):
         list(history.closed_jobs())

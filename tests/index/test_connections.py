@@ -30,7 +30,9 @@ def test_two_that_start_at_once_make_one_sound_index(tmp_path: Path) -> None:
     assert found == ["no-battery"] * 6
 
 
-def test_what_is_due_is_told_before_it_is_read_and_nothing_where_all_is_in_step(small: Bench) -> None:
+def test_what_is_due_is_told_before_it_is_read_and_nothing_where_all_is_in_step(
+    small: Bench,
+) -> None:
     told: list[Due] = []
     small.shop.files.tell_what_is_due(told.append)
     sheets = len(small.shop.shelf.stamps())

@@ -14,8 +14,12 @@ from kb.index.floor import FloorTable
 from kb.model import Confirmation
 
 
-def test_a_machine_whose_only_record_was_struck_is_gone_from_every_list(bench: Bench) -> None:
-    wrong = bench.machines.write(kinds.UNIT_IN, {"tag": "P7-999", "model": "Tern 13", "lot": "P7"})
+def test_a_machine_whose_only_record_was_struck_is_gone_from_every_list(
+    bench: Bench,
+) -> None:
+    wrong = bench.machines.write(
+        kinds.UNIT_IN, {"tag": "P7-999", "model": "Tern 13", "lot": "P7"}
+    )
     bench.machines.strike(wrong.id, "typed twice")
 
     assert bench.machines.units() == ()
@@ -35,7 +39,9 @@ def steps_to_take(jobs: int, place: Path) -> int:
 
     with History.open(place / "history.db") as history, history.together():
         for number in range(jobs + 1):
-            history.close_job(Confirmation("no-battery/plug", "Tern 13", unit=f"T-{number}"))
+            history.close_job(
+                Confirmation("no-battery/plug", "Tern 13", unit=f"T-{number}")
+            )
     with History.open(place / "history.db") as history:
         *earlier, last = history.records_since()
     for record in earlier:
@@ -46,5 +52,10 @@ def steps_to_take(jobs: int, place: Path) -> int:
     return steps
 
 
-def test_taking_in_a_record_is_no_search_through_all_that_came_before(tmp_path: Path) -> None:
-    assert steps_to_take(400, tmp_path / "many") <= steps_to_take(20, tmp_path / "few") + 20
+def test_taking_in_a_record_is_no_search_through_all_that_came_before(
+    tmp_path: Path,
+) -> None:
+    assert (
+        steps_to_take(400, tmp_path / "many")
+        <= steps_to_take(20, tmp_path / "few") + 20
+    )

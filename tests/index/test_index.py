@@ -18,11 +18,22 @@ SAID = ("said", "spoken_term", "spoken_mass", "tally")
 def _dump(path: Path) -> dict[str, list[tuple[object, ...]]]:
     with sqlite3.connect(path) as connection:
         numbers = dict(connection.execute("SELECT number, slug FROM sheet"))
-        sheets = connection.execute("SELECT slug, entry, content, masses FROM sheet ORDER BY slug").fetchall()
-        words = connection.execute("SELECT word, stem, written, said FROM word ORDER BY word").fetchall()
-        jobs = connection.execute("SELECT job, cause, read_words, retracted FROM job ORDER BY seq").fetchall()
-        totals = connection.execute("SELECT term, total FROM term ORDER BY term").fetchall()
-        said = [connection.execute(f"SELECT * FROM {table} ORDER BY 1, 2, 3").fetchall() for table in SAID]
+        sheets = connection.execute(
+            "SELECT slug, entry, content, masses FROM sheet ORDER BY slug"
+        ).fetchall()
+        words = connection.execute(
+            "SELECT word, stem, written, said FROM word ORDER BY word"
+        ).fetchall()
+        jobs = connection.execute(
+            "SELECT job, cause, read_words, retracted FROM job ORDER BY seq"
+        ).fetchall()
+        totals = connection.execute(
+            "SELECT term, total FROM term ORDER BY term"
+        ).fetchall()
+        said = [
+            connection.execute(f"SELECT * FROM {table} ORDER BY 1, 2, 3").fetchall()
+            for table in SAID
+        ]
     return {
         "slugs": sorted((slug,) for slug in numbers.values()),
         "sheets": sheets,
@@ -35,9 +46,15 @@ def _dump(path: Path) -> dict[str, list[tuple[object, ...]]]:
 
 def test_a_rebuilt_index_equals_the_one_that_grew_step_by_step(bench: Bench) -> None:
     bench.asking.search("batt")
-    for number, words in enumerate(("batt missing", "accu gone for good", "leds lit", "accu gone for good")):
+    for number, words in enumerate(
+        ("batt missing", "accu gone for good", "leds lit", "accu gone for good")
+    ):
         bench.jobs.confirm(
-            Confirmation(("no-battery/pack", "charges-no-start/button")[number % 2], "Tern 13", words=words)
+            Confirmation(
+                ("no-battery/pack", "charges-no-start/button")[number % 2],
+                "Tern 13",
+                words=words,
+            )
         )
         bench.asking.search("batt")
     own = bench.folder / "entries"
@@ -72,4 +89,6 @@ def test_an_index_written_in_many_small_parts_equals_the_one_written_at_once(
 
 def _postings(path: Path) -> list[tuple[object, ...]]:
     with sqlite3.connect(path) as connection:
-        return connection.execute("SELECT term, total, packed FROM term ORDER BY term").fetchall()
+        return connection.execute(
+            "SELECT term, total, packed FROM term ORDER BY term"
+        ).fetchall()

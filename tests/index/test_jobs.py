@@ -27,10 +27,14 @@ from kb.model import Confirmation, Finding, Job
     "DELETE FROM job",
     "UPDATE job SET retracted = 'retracted'",
 ])  # fmt: skip
-def test_an_index_that_holds_another_job_than_the_history_is_named(bench: Bench, change: str) -> None:
+def test_an_index_that_holds_another_job_than_the_history_is_named(
+    bench: Bench, change: str
+) -> None:
     shown = Finding("no-battery/fit-a-battery-known-to-be-good", "battery appears")
     job = bench.jobs.confirm(
-        Confirmation("no-battery/pack", "Tern 13", minutes=12, part="battery", outcomes=(shown,))
+        Confirmation(
+            "no-battery/pack", "Tern 13", minutes=12, part="battery", outcomes=(shown,)
+        )
     ).job
     assert (bench.health.state().in_step, bench.health.state().problems) == (True, ())
     with sqlite3.connect(bench.folder / "index.db") as index:
@@ -39,7 +43,11 @@ def test_an_index_that_holds_another_job_than_the_history_is_named(bench: Bench,
     state = bench.health.state()
 
     assert not state.in_step
-    assert [problem for problem in state.problems if f"does not hold job {job} as the history does" in problem]
+    assert [
+        problem
+        for problem in state.problems
+        if f"does not hold job {job} as the history does" in problem
+    ]
 
 
 def test_many_jobs_are_counted_by_as_few_statements_as_one(tmp_path: Path) -> None:
@@ -51,7 +59,13 @@ def test_many_jobs_are_counted_by_as_few_statements_as_one(tmp_path: Path) -> No
         with index.changing():
             statements.clear()
             index.jobs.put([_closed(seq) for seq in range(first, first + many)])
-            counted.append([one for one in statements if not one.startswith("INSERT OR IGNORE INTO job")])
+            counted.append(
+                [
+                    one
+                    for one in statements
+                    if not one.startswith("INSERT OR IGNORE INTO job")
+                ]
+            )
     held = index._connection.execute("SELECT jobs, units FROM tally").fetchall()
     index.close()
 
@@ -82,7 +96,14 @@ def test_jobs_on_which_the_same_was_shown_are_told_together(tmp_path: Path) -> N
     shown = (Finding("no-battery/reseat", "no change"),)
     with index.changing():
         alike = [_closed(seq) for seq in range(1, 6)]
-        index.jobs.put([one._replace(job=replace(one.job, outcomes=shown if one.seq < 5 else ())) for one in alike])
+        index.jobs.put(
+            [
+                one._replace(
+                    job=replace(one.job, outcomes=shown if one.seq < 5 else ())
+                )
+                for one in alike
+            ]
+        )
     told = list(index.jobs.shown_on("no-battery"))
     index.close()
 
@@ -90,7 +111,9 @@ def test_jobs_on_which_the_same_was_shown_are_told_together(tmp_path: Path) -> N
 
 
 def _closed(seq: int) -> ClosedJob:
-    job = Job(f"job-{seq}", "Tern 13", "no-battery/pack", "2026-11-02T08:00:00Z", words="dead")
+    job = Job(
+        f"job-{seq}", "Tern 13", "no-battery/pack", "2026-11-02T08:00:00Z", words="dead"
+    )
     return ClosedJob(seq, job, "dead")
 
 
@@ -102,4 +125,7 @@ def test_an_index_that_holds_a_job_too_many_is_named(bench: Bench) -> None:
     with sqlite3.connect(bench.folder / "index.db") as index:
         index.execute("UPDATE job SET retracted = ''")
 
-    assert any(f"does not hold job {second}" in problem for problem in bench.health.state().problems)
+    assert any(
+        f"does not hold job {second}" in problem
+        for problem in bench.health.state().problems
+    )

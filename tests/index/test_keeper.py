@@ -54,19 +54,27 @@ def test_whoever_asks_while_many_sheets_arrive_is_answered_from_those_before_and
     first = bench.asking.search("no battery")
 
     assert BEING_READ in bench.health.warnings()
-    assert {one.entry for one in first.entries} <= {path.stem for path in CORPUS.glob("*.md")}
+    assert {one.entry for one in first.entries} <= {
+        path.stem for path in CORPUS.glob("*.md")
+    }
     held_up.set()
     assert keeper.finished(60)
     assert BEING_READ not in bench.health.warnings()
     assert len(bench.entries.served()) == 104
 
 
-def test_many_jobs_that_come_in_are_counted_later_and_none_is_missed(bench: Bench, held_up: threading.Event) -> None:
+def test_many_jobs_that_come_in_are_counted_later_and_none_is_missed(
+    bench: Bench, held_up: threading.Event
+) -> None:
     bench.asking.models()
     keeper = bench.shop.files.keep_in_background()
     with bench.history().together():
         for number in range(700):
-            bench.history().close_job(Confirmation("no-battery/plug", model=f"Tern {number % 3}", words="no battery"))
+            bench.history().close_job(
+                Confirmation(
+                    "no-battery/plug", model=f"Tern {number % 3}", words="no battery"
+                )
+            )
 
     assert bench.asking.models() == []
     held_up.set()
@@ -75,7 +83,9 @@ def test_many_jobs_that_come_in_are_counted_later_and_none_is_missed(bench: Benc
     assert bench.health.state().in_step
 
 
-def test_many_machines_that_come_in_are_shown_later_and_none_is_missed(bench: Bench, held_up: threading.Event) -> None:
+def test_many_machines_that_come_in_are_shown_later_and_none_is_missed(
+    bench: Bench, held_up: threading.Event
+) -> None:
     bench.asking.models()
     keeper = bench.shop.files.keep_in_background()
     with bench.history().together():
@@ -84,7 +94,10 @@ def test_many_machines_that_come_in_are_shown_later_and_none_is_missed(bench: Be
 
     assert bench.machines.units() == ()
     assert BEING_READ in bench.health.warnings()
-    for ask in (lambda: bench.machines.machine("P7-7"), lambda: bench.machines.lot("P7")):
+    for ask in (
+        lambda: bench.machines.machine("P7-7"),
+        lambda: bench.machines.lot("P7"),
+    ):
         with pytest.raises(StillBeingRead, match="0 of 2100 records"):
             ask()
     held_up.set()
@@ -115,12 +128,16 @@ def test_machines_are_shown_as_they_stand_while_another_process_changes_the_inde
     assert [one.line.tag for one in bench.machines.units()] == ["P7-1"]
 
 
-def test_little_that_is_new_is_taken_in_at_once(bench: Bench, held_up: threading.Event) -> None:
+def test_little_that_is_new_is_taken_in_at_once(
+    bench: Bench, held_up: threading.Event
+) -> None:
     """The keeper's thread is held up all the while."""
     bench.asking.models()
     bench.shop.files.keep_in_background()
 
-    bench.jobs.confirm(Confirmation("no-battery/plug", model="Tern 13", words="no battery"))
+    bench.jobs.confirm(
+        Confirmation("no-battery/plug", model="Tern 13", words="no battery")
+    )
     many_sheets(bench, 3)
 
     assert bench.asking.models() == ["Tern 13"]
@@ -128,7 +145,9 @@ def test_little_that_is_new_is_taken_in_at_once(bench: Bench, held_up: threading
     assert BEING_READ not in bench.health.warnings()
 
 
-def test_a_keeper_that_cannot_work_leaves_it_to_whoever_asks(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_keeper_that_cannot_work_leaves_it_to_whoever_asks(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
     bench.asking.models()
     keeper = bench.shop.files.keep_in_background()
     assert keeper.finished(60)

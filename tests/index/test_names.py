@@ -31,11 +31,17 @@ def used(small: Bench) -> Bench:
 def test_what_is_in_step_is_told_as_the_desks_tell_it(used: Bench) -> None:
     assert names.models(used.folder) == used.asking.models()
     assert names.tags(used.folder) == {"P7-001": "Tern 13"}
-    assert names.lots(used.folder) == [one.name for one in used.machines.lots()] == ["P7"]
-    assert names.sheets(used.folder, CORPUS) == {one.slug: one.title for one in used.entries.served()}
+    assert (
+        names.lots(used.folder) == [one.name for one in used.machines.lots()] == ["P7"]
+    )
+    assert names.sheets(used.folder, CORPUS) == {
+        one.slug: one.title for one in used.entries.served()
+    }
     entry = used.entries.entry("no-battery")
     assert entry is not None
-    assert names.causes(used.folder, CORPUS, "no-battery") == {one.slug: one.text for one in entry.causes}
+    assert names.causes(used.folder, CORPUS, "no-battery") == {
+        one.slug: one.text for one in entry.causes
+    }
 
 
 def test_what_the_index_has_not_taken_in_yet_is_told_too(used: Bench) -> None:
@@ -49,7 +55,9 @@ def test_what_the_index_has_not_taken_in_yet_is_told_too(used: Bench) -> None:
     assert names.lots(used.folder) == ["P7", "P8"]
 
 
-def test_of_another_history_than_the_index_was_made_of_all_is_read(used: Bench, tmp_path: Path) -> None:
+def test_of_another_history_than_the_index_was_made_of_all_is_read(
+    used: Bench, tmp_path: Path
+) -> None:
     with_other = Bench(tmp_path / "other", stock=CORPUS)
     with_other.jobs.confirm(Confirmation(PLUG, "Gannet 15"))
     with_other.arrivals.arrive(Arrived(tag="P9-001", lot="P9", model="Gannet 15"))
@@ -61,7 +69,9 @@ def test_of_another_history_than_the_index_was_made_of_all_is_read(used: Bench, 
     assert "P9-001" in names.tags(used.folder)
 
 
-def test_causes_of_a_sheet_that_was_changed_or_copied_since_are_left_to_whoever_reads_it(used: Bench) -> None:
+def test_causes_of_a_sheet_that_was_changed_or_copied_since_are_left_to_whoever_reads_it(
+    used: Bench,
+) -> None:
     own = used.folder / "entries"
     own.mkdir(exist_ok=True)
     shutil.copy(CORPUS / "no-battery.md", own / "no-battery.md")
@@ -80,7 +90,9 @@ def test_causes_of_a_sheet_that_was_changed_or_copied_since_are_left_to_whoever_
     assert names.causes(used.folder, CORPUS, "no-such-sheet") is None
 
 
-def test_a_new_shop_has_sheets_by_name_alone_and_none_of_its_files_is_made(tmp_path: Path) -> None:
+def test_a_new_shop_has_sheets_by_name_alone_and_none_of_its_files_is_made(
+    tmp_path: Path,
+) -> None:
     shop = tmp_path / "shop"
     (shop / "entries").mkdir(parents=True)
     (shop / "entries" / "own-sheet.md").write_text("begun")
@@ -93,7 +105,9 @@ def test_a_new_shop_has_sheets_by_name_alone_and_none_of_its_files_is_made(tmp_p
     assert sorted(path.name for path in shop.iterdir()) == ["entries"]
 
 
-def test_tools_are_those_of_the_trade_and_the_shop_as_its_customs_have_them(used: Bench) -> None:
+def test_tools_are_those_of_the_trade_and_the_shop_as_its_customs_have_them(
+    used: Bench,
+) -> None:
     own = used.folder / "entries" / "house"
     own.mkdir(parents=True)
     for file, text in (
@@ -104,5 +118,8 @@ def test_tools_are_those_of_the_trade_and_the_shop_as_its_customs_have_them(used
     ):
         (own / file).write_text(text)
         trade = used.shop.customs.trade()
-        assert names.tools(used.folder, CORPUS) == [*sorted(trade.tools), *sorted(trade.parts)], text
+        assert names.tools(used.folder, CORPUS) == [
+            *sorted(trade.tools),
+            *sorted(trade.parts),
+        ], text
     assert names.tools(used.folder, CORPUS) == ["crowbar", "oar"]

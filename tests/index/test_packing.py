@@ -9,7 +9,9 @@ from kb.library.markdown import parse
 from kb.model import Entry
 
 
-def test_the_index_keeps_everything_that_a_sheet_says(library: tuple[Entry, ...]) -> None:
+def test_the_index_keeps_everything_that_a_sheet_says(
+    library: tuple[Entry, ...],
+) -> None:
     marked = [parse(text, "no-light").entry for text in (GATED, MARKED)]
 
     for entry in (*library, *marked):

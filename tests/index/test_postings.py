@@ -8,7 +8,9 @@ from kb.bench.front import Bench
 from kb.model import Confirmation
 
 
-def test_an_index_whose_counts_cannot_be_read_is_made_anew_when_they_change(bench: Bench) -> None:
+def test_an_index_whose_counts_cannot_be_read_is_made_anew_when_they_change(
+    bench: Bench,
+) -> None:
     bench.asking.search("batt missing")
     with sqlite3.connect(bench.folder / "index.db") as connection:
         connection.execute("UPDATE sheet SET content = x'00'")

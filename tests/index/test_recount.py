@@ -36,4 +36,8 @@ def test_sums_that_are_not_those_of_the_jobs_are_named_though_every_job_is_held(
     state = bench.health.state()
 
     assert not state.in_step
-    assert [problem for problem in state.problems if "the sums of its own jobs" in problem and table in problem]
+    assert [
+        problem
+        for problem in state.problems
+        if "the sums of its own jobs" in problem and table in problem
+    ]

@@ -36,7 +36,13 @@ from kb.model import Confirmation, Finding, Job
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
 MODELS = ("Tern 13", "Skua 14")
-CAUSES = ("no-battery/pack", "no-battery/plug", "keys-dead/ribbon", "charges-no-start/button", "gone-entry/gone-cause")
+CAUSES = (
+    "no-battery/pack",
+    "no-battery/plug",
+    "keys-dead/ribbon",
+    "charges-no-start/button",
+    "gone-entry/gone-cause",
+)
 #: Words of entries, words of the shop's own, each as written and with slips, words said of everything, none.
 WORDS = (
     "batt missing", "baterry missing", "wibbles like a jellyfish", "wibles like jelyfish", "glimmer gone", "dead", "",
@@ -65,10 +71,14 @@ class Life:
         ticks = itertools.count()
 
         def clock() -> datetime:
-            return datetime(2026, 11, 1, 8, 0, tzinfo=UTC) + timedelta(hours=next(ticks))
+            return datetime(2026, 11, 1, 8, 0, tzinfo=UTC) + timedelta(
+                hours=next(ticks)
+            )
 
         self.clock = clock
-        self.benches = [Bench(self.shop, stock=CORPUS, clock=self.clock) for _ in range(2)]
+        self.benches = [
+            Bench(self.shop, stock=CORPUS, clock=self.clock) for _ in range(2)
+        ]
         self.jobs: list[str] = []
         self.backups: list[Path] = []
 
@@ -79,26 +89,44 @@ class Life:
     def confirm(self, who: int, cause: str, model: str, words: str) -> None:
         """Saved past the front door, which knows no cause of an entry that is gone."""
         history = self.benches[who].history()
-        self.jobs.append(history.close_job(Confirmation(cause, model, words=words, minutes=7, part="battery")).job)
+        self.jobs.append(
+            history.close_job(
+                Confirmation(cause, model, words=words, minutes=7, part="battery")
+            ).job
+        )
 
     def front_door(self, who: int, words: str) -> None:
-        self.jobs.append(self.benches[who].jobs.confirm(Confirmation(CAUSES[0], MODELS[0], words=words)).job)
+        self.jobs.append(
+            self.benches[who]
+            .jobs.confirm(Confirmation(CAUSES[0], MODELS[0], words=words))
+            .job
+        )
 
     def retract(self, who: int, which: int) -> None:
-        with suppress(Refusal):  # another one did so before, or the job went with a restore
-            self.benches[who].jobs.retract(self.jobs[which % len(self.jobs)], "it was another") if self.jobs else None
+        # another one did so before, or the job went with a restore
+        with suppress(Refusal):
+            self.benches[who].jobs.retract(
+                self.jobs[which % len(self.jobs)], "it was another"
+            ) if self.jobs else None
 
     def guided(self, who: int, words: str) -> None:
         """Records that nobody counts: a job opened, a finding, a test set aside, a kind that is new here."""
         bench = self.benches[who]
         job = bench.jobs.begin(words, MODELS[0])
-        bench.jobs.found(job, Finding("no-battery/reseat-the-battery-plug", "no change"))
+        bench.jobs.found(
+            job, Finding("no-battery/reseat-the-battery-plug", "no change")
+        )
         bench.jobs.could_not_do(job, "no-battery/reseat-the-battery-plug")
         bench.history().note(kinds.NO_FIT, "", {"words": "rattles"})
 
     def spread(self, who: int, words: str) -> None:
         """One complaint, confirmed under several entries, one of them gone, and the first of these retracted again."""
-        causes = ("no-battery/pack", "keys-dead/ribbon", "gone-entry/gone-cause", "charges-no-start/button")
+        causes = (
+            "no-battery/pack",
+            "keys-dead/ribbon",
+            "gone-entry/gone-cause",
+            "charges-no-start/button",
+        )
         for number, cause in enumerate(causes):
             self.confirm(who, cause, MODELS[number % 2], words)
         self.benches[1 - who].jobs.retract(self.jobs[-len(causes)], "it was another")
@@ -108,12 +136,15 @@ class Life:
         bench = self.benches[who]
         job = bench.jobs.begin("batt missing", MODELS[0])
         bench.jobs.retract(job, "sold for parts")
-        line = exchange.to_line(Job(job, MODELS[0], CAUSES[0], "2026-10-01T08:00:00Z", words="batt missing"))
+        line = exchange.to_line(
+            Job(job, MODELS[0], CAUSES[0], "2026-10-01T08:00:00Z", words="batt missing")
+        )
         assert import_jobs(bench.history(), [line]).added == 1
 
     def merged(self, who: int, turn: int) -> None:
         """One model is counted as the other from now on, or as itself again."""
-        with suppress(Refusal, NotThere):  # it is already, it is not, or nothing is of the other
+        # it is already, it is not, or nothing is of the other
+        with suppress(Refusal, NotThere):
             if turn == 2:
                 self.benches[who].models.part(MODELS[0])
             else:
@@ -127,7 +158,12 @@ class Life:
 
     def restore(self, which: int) -> None:
         if self.backups:
-            restore(self.backups[which % len(self.backups)], self.shop, self.clock(), replace=True)
+            restore(
+                self.backups[which % len(self.backups)],
+                self.shop,
+                self.clock(),
+                replace=True,
+            )
 
     def look(self, who: int) -> None:
         self.benches[who].asking.models()
@@ -152,7 +188,9 @@ def _ask_and_die(shop: Path, after: int) -> None:
     try:
         bench = Bench(shop, stock=CORPUS)
         left = iter(range(after, 0, -1))
-        bench.shop.files.index()._connection.set_trace_callback(lambda _: None if next(left, 0) else os._exit(0))
+        bench.shop.files.index()._connection.set_trace_callback(
+            lambda _: None if next(left, 0) else os._exit(0)
+        )
         bench.asking.models()
     finally:
         os._exit(0)
@@ -162,7 +200,13 @@ def figures(bench: Bench) -> list[object]:
     """Everything that is counted or believed in a shop."""
     answers = [replace(bench.asking.search(*asked), took_ms=0.0) for asked in ASKED]
     overviews = [bench.looking_back.overview(model) for model in ("", *MODELS)]
-    return [bench.asking.models(), bench.entries.catalogue(), bench.entries.tools(), *overviews, *answers]
+    return [
+        bench.asking.models(),
+        bench.entries.catalogue(),
+        bench.entries.tools(),
+        *overviews,
+        *answers,
+    ]
 
 
 def figures_anew(shop: Path, folder: Path) -> list[object]:
@@ -177,7 +221,10 @@ def figures_anew(shop: Path, folder: Path) -> list[object]:
 
 
 def confirmed(bench: Bench) -> dict[str, int]:
-    return {failure.cause: failure.jobs for failure in bench.looking_back.overview().review.failures}
+    return {
+        failure.cause: failure.jobs
+        for failure in bench.looking_back.overview().review.failures
+    }
 
 
 def test_after_an_older_backup_is_put_back_the_review_counts_what_the_history_holds(
@@ -188,13 +235,18 @@ def test_after_an_older_backup_is_put_back_the_review_counts_what_the_history_ho
         bench.jobs.confirm(Confirmation("no-battery/plug", "Tern 13"))
     backup(bench.folder, tmp_path / "older.zip", NOW)
     for _ in range(3):
-        bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13", words="glimmer gone"))
+        bench.jobs.confirm(
+            Confirmation("no-battery/pack", "Tern 13", words="glimmer gone")
+        )
     assert "glimmer gone" in bench.asking.search("glimmer gone").entries[0].matched
     restore(tmp_path / "older.zip", bench.folder, NOW, replace=True)
 
     assert "glimmer gone" not in bench.asking.search("glimmer gone").entries[0].matched
     assert confirmed(bench) == {"no-battery/plug": 2}
-    effects = [bench.jobs.confirm(Confirmation("no-battery/light-board", "Tern 13")).effect for _ in range(4)]
+    effects = [
+        bench.jobs.confirm(Confirmation("no-battery/light-board", "Tern 13")).effect
+        for _ in range(4)
+    ]
 
     assert effects[-1].endswith(" on Tern 13: 4 of 6 here")
     assert confirmed(bench) == {"no-battery/light-board": 4, "no-battery/plug": 2}
@@ -210,7 +262,9 @@ def test_right_after_a_restore_all_is_well(run: Callable[..., Result]) -> None:
     assert "all is well" in run("verify").stdout
 
 
-def test_a_job_saved_while_the_index_is_looked_at_is_no_stray(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_job_saved_while_the_index_is_looked_at_is_no_stray(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
     bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13"))
     other, whole = Bench(bench.folder, stock=CORPUS), refresh.strayed
     late = iter(["saved meanwhile"])
@@ -235,7 +289,9 @@ def test_records_that_nobody_counts_leave_everything_counted_and_remembered(
     loads: list[object] = []
     whole = Remembered.get
 
-    def remembered(kept: Remembered, name: Kept, load: Callable[[], Any], *key: object) -> Any:
+    def remembered(
+        kept: Remembered, name: Kept, load: Callable[[], Any], *key: object
+    ) -> Any:
         def noted() -> Any:
             loads.append(name)
             return load()
@@ -258,7 +314,9 @@ def test_records_that_nobody_counts_leave_everything_counted_and_remembered(
     assert loads == []
 
 
-def test_records_that_nobody_counts_are_passed_over_once(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_records_that_nobody_counts_are_passed_over_once(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
     bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13"))
     bench.asking.search("batt")
     for number in range(20):
@@ -266,7 +324,9 @@ def test_records_that_nobody_counts_are_passed_over_once(bench: Bench, monkeypat
     read: list[int] = []
     whole = History.records_since
 
-    def records_since(history: History, seq: int = 0, kind: str = "") -> Iterator[Record]:
+    def records_since(
+        history: History, seq: int = 0, kind: str = ""
+    ) -> Iterator[Record]:
         for record in whole(history, seq, kind):
             read.append(record.seq)
             yield record
@@ -281,7 +341,9 @@ def test_records_that_nobody_counts_are_passed_over_once(bench: Bench, monkeypat
     assert read == [21]
 
 
-def test_a_search_writes_nothing_because_of_a_few_records_that_nobody_counts(bench: Bench) -> None:
+def test_a_search_writes_nothing_because_of_a_few_records_that_nobody_counts(
+    bench: Bench,
+) -> None:
     bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13"))
     bench.asking.search("batt")
     with bench.shop.files.reading() as (index, _):
@@ -298,12 +360,22 @@ def test_a_search_writes_nothing_because_of_a_few_records_that_nobody_counts(ben
         assert index.about("mark") != mark
 
 
-def test_a_job_put_away_here_and_closed_elsewhere_stays_out_of_every_count(bench: Bench) -> None:
+def test_a_job_put_away_here_and_closed_elsewhere_stays_out_of_every_count(
+    bench: Bench,
+) -> None:
     """The history says so too: what was put away is retracted, for good."""
     job = bench.jobs.begin("batt missing", "Tern 13")
     bench.jobs.retract(job, "sold for parts")
     bench.jobs.confirm(Confirmation("no-battery/plug", "Tern 13"))
-    line = exchange.to_line(Job(job, "Tern 13", "no-battery/pack", "2026-10-01T08:00:00Z", words="batt missing"))
+    line = exchange.to_line(
+        Job(
+            job,
+            "Tern 13",
+            "no-battery/pack",
+            "2026-10-01T08:00:00Z",
+            words="batt missing",
+        )
+    )
 
     assert import_jobs(bench.history(), [line]).added == 1
 
@@ -311,17 +383,23 @@ def test_a_job_put_away_here_and_closed_elsewhere_stays_out_of_every_count(bench
     assert bench.health.state().problems == ()
 
 
-def test_a_complaint_is_read_alike_whatever_was_looked_at_between(bench: Bench, tmp_path: Path) -> None:
+def test_a_complaint_is_read_alike_whatever_was_looked_at_between(
+    bench: Bench, tmp_path: Path
+) -> None:
     """A word of the shop's own is no reading for the next slip, else the moment of a search would count."""
     other = Bench(tmp_path / "other", stock=CORPUS)
     for words_said in ("wibbles like a jellyfish", "wibles like jelyfish"):
         for one in (bench, other):
-            one.jobs.confirm(Confirmation("keys-dead/ribbon", "Tern 13", words=words_said))
+            one.jobs.confirm(
+                Confirmation("keys-dead/ribbon", "Tern 13", words=words_said)
+            )
         bench.asking.search("wibbles")
     (other.folder / "index.db").unlink()
 
     for asked in ("wibbles", "jelyfish", "wibles like jellyfish"):
-        assert bench.asking.search(asked).entries == other.asking.search(asked).entries, asked
+        assert (
+            bench.asking.search(asked).entries == other.asking.search(asked).entries
+        ), asked
     other.close()
 
 
@@ -337,20 +415,38 @@ def counted(index: Path) -> list[list[tuple[object, ...]]]:
 def test_a_complaint_confirmed_under_several_entries_and_retracted_leaves_what_was_counted_before(
     bench: Bench, tmp_path: Path
 ) -> None:
-    bench.jobs.confirm(Confirmation("no-battery/pack", "Tern 13", words="glimmer gone, dead"))
-    bench.jobs.confirm(Confirmation("keys-dead/ribbon", "Skua 14", words="wibbles like a jellyfish"))
+    bench.jobs.confirm(
+        Confirmation("no-battery/pack", "Tern 13", words="glimmer gone, dead")
+    )
+    bench.jobs.confirm(
+        Confirmation("keys-dead/ribbon", "Skua 14", words="wibbles like a jellyfish")
+    )
     bench.asking.search("glimmer")
     before = counted(bench.folder / "index.db")
 
     further = [
         bench.jobs.confirm(Confirmation(cause, model, words="glimmer gone, dead")).job
-        for cause in ("keys-dead/ribbon", "charges-no-start/button", "no-battery/plug", "keys-dead/ribbon")
+        for cause in (
+            "keys-dead/ribbon",
+            "charges-no-start/button",
+            "no-battery/plug",
+            "keys-dead/ribbon",
+        )
         for model in MODELS
     ]
     bench.asking.search("glimmer")
-    anew = Bench(shutil.copytree(bench.folder, tmp_path / "copy", ignore=shutil.ignore_patterns("index.db*")), CORPUS)
+    anew = Bench(
+        shutil.copytree(
+            bench.folder, tmp_path / "copy", ignore=shutil.ignore_patterns("index.db*")
+        ),
+        CORPUS,
+    )
     anew.asking.search("glimmer")
-    assert counted(anew.folder / "index.db") == counted(bench.folder / "index.db") != before
+    assert (
+        counted(anew.folder / "index.db")
+        == counted(bench.folder / "index.db")
+        != before
+    )
     anew.close()
     for job in further:
         bench.jobs.retract(job, "it was another")
@@ -364,7 +460,11 @@ def test_a_long_history_is_kept_portion_by_portion_and_gone_on_with_where_it_bro
 ) -> None:
     bench.asking.models()
     for number in range(8):
-        bench.history().close_job(Confirmation(CAUSES[number % 3], MODELS[number % 2], words=WORDS[number % 4]))
+        bench.history().close_job(
+            Confirmation(
+                CAUSES[number % 3], MODELS[number % 2], words=WORDS[number % 4]
+            )
+        )
     taken: list[int] = []
     whole = JobTable.put
 
@@ -388,7 +488,13 @@ def test_a_long_history_is_kept_portion_by_portion_and_gone_on_with_where_it_bro
 
 WHO, NUMBER = st.integers(0, 1), st.integers(0, 5)
 ACTIONS: st.SearchStrategy[tuple[Any, ...]] = st.one_of(
-    st.tuples(st.just(Life.confirm), WHO, st.sampled_from(CAUSES), st.sampled_from(MODELS), st.sampled_from(WORDS)),
+    st.tuples(
+        st.just(Life.confirm),
+        WHO,
+        st.sampled_from(CAUSES),
+        st.sampled_from(MODELS),
+        st.sampled_from(WORDS),
+    ),
     st.tuples(st.just(Life.front_door), WHO, st.sampled_from(WORDS)),
     st.tuples(st.just(Life.merged), WHO, st.integers(0, 2)),
     st.tuples(st.just(Life.retract), WHO, NUMBER),
@@ -403,10 +509,15 @@ ACTIONS: st.SearchStrategy[tuple[Any, ...]] = st.one_of(
 )
 
 
-@pytest.mark.skipif(not hasattr(os, "fork"), reason="a process that dies is made by forking, which this system lacks")
+@pytest.mark.skipif(
+    not hasattr(os, "fork"),
+    reason="a process that dies is made by forking, which this system lacks",
+)
 @settings(max_examples=1_000 if LONG else 20)
 @given(happened=st.lists(ACTIONS, min_size=2, max_size=16))
-def test_whatever_happened_the_figures_are_those_of_an_index_made_anew(happened: list[tuple[Any, ...]]) -> None:
+def test_whatever_happened_the_figures_are_those_of_an_index_made_anew(
+    happened: list[tuple[Any, ...]],
+) -> None:
     with quick_folder() as folder:
         life = Life(folder)
         try:

@@ -18,7 +18,10 @@ def test_what_is_remembered_of_a_large_library_stays_within_bounds(
     monkeypatch.setattr(remembered, "MOST_REMEMBERED", 4)
 
     with bench.shop.files.reading() as (index, _):
-        given = [index.remembered.get(Kept.MODELS, partial(mul, 2, number), number) for number in range(100)]
+        given = [
+            index.remembered.get(Kept.MODELS, partial(mul, 2, number), number)
+            for number in range(100)
+        ]
         again = index.remembered.get(Kept.MODELS, lambda: 0, 99)
 
     assert given == [number * 2 for number in range(100)]

@@ -26,11 +26,20 @@ def table() -> SheetTable:
 
 def sheet(content: Content = WORDS, **told: object) -> TakenSheet:
     entry = parse(GATED, "tingles").entry
-    given = {"slug": "tingles", "stamp": "1", "own": False, "entry": entry, "remarks": (), "content": content}
+    given = {
+        "slug": "tingles",
+        "stamp": "1",
+        "own": False,
+        "entry": entry,
+        "remarks": (),
+        "content": content,
+    }
     return TakenSheet(**(given | told))  # type: ignore[arg-type]
 
 
-def test_a_sheet_that_was_taken_in_is_served_with_its_masses_and_its_danger(table: SheetTable) -> None:
+def test_a_sheet_that_was_taken_in_is_served_with_its_masses_and_its_danger(
+    table: SheetTable,
+) -> None:
     table.put([sheet()])
 
     assert table.stamps() == {"tingles": "1"}
@@ -39,7 +48,9 @@ def test_a_sheet_that_was_taken_in_is_served_with_its_masses_and_its_danger(tabl
     assert table.dangers() == {"tingles": ["it tingles", "a shock"]}
 
 
-def test_a_changed_sheet_keeps_its_number_and_counts_as_it_stands_now(table: SheetTable) -> None:
+def test_a_changed_sheet_keeps_its_number_and_counts_as_it_stands_now(
+    table: SheetTable,
+) -> None:
     table.put([sheet(), sheet(slug="other")])
     table.put([sheet(Content(Counter({"w:hum": 10}), Counter()), stamp="2")])
 
@@ -54,11 +65,21 @@ def test_a_dropped_sheet_leaves_nothing(table: SheetTable) -> None:
     assert (table.slugs(), table.masses(), table.dangers()) == ({}, {}, {})
 
 
-def test_a_file_that_cannot_be_served_is_named_with_its_first_remark(table: SheetTable) -> None:
+def test_a_file_that_cannot_be_served_is_named_with_its_first_remark(
+    table: SheetTable,
+) -> None:
     remark = Remark("tingles.md", 3, "it has no causes", "write some")
     table.put([sheet(entry=None, remarks=(remark,), unread=True, own=True)])
 
     (unread,) = table.unread()
-    assert (unread.file, unread.line, unread.problem) == ("tingles.md", 3, "it has no causes")
+    assert (unread.file, unread.line, unread.problem) == (
+        "tingles.md",
+        3,
+        "it has no causes",
+    )
     assert table.remarks() == [remark]
-    assert (table.slugs(), table.entry("tingles"), table.files()) == ({}, None, [("tingles", True)])
+    assert (table.slugs(), table.entry("tingles"), table.files()) == (
+        {},
+        None,
+        [("tingles", True)],
+    )

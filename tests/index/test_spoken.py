@@ -19,7 +19,9 @@ def table() -> SpokenTable:
     return SpokenTable(connection)
 
 
-def test_a_complaint_under_two_entries_is_shared_by_their_jobs(table: SpokenTable) -> None:
+def test_a_complaint_under_two_entries_is_shared_by_their_jobs(
+    table: SpokenTable,
+) -> None:
     table.count("dead", "no-light", 3)
     table.count("dead", "no-battery", 1)
 
@@ -36,13 +38,17 @@ def test_a_retracted_job_gives_its_share_back(table: SpokenTable) -> None:
     table.settle("dead")
     table.count("dead", "no-battery", -1)
 
-    shifts = {shift.entry: (shift.before, shift.after) for shift in table.settle("dead")}
+    shifts = {
+        shift.entry: (shift.before, shift.after) for shift in table.settle("dead")
+    }
 
     assert shifts == {"no-light": (UNITS // 2, UNITS), "no-battery": (UNITS // 2, 0)}
     assert table.texts("no-battery") == []
 
 
-def test_what_is_written_is_found_and_what_is_taken_back_is_gone(table: SpokenTable) -> None:
+def test_what_is_written_is_found_and_what_is_taken_back_is_gone(
+    table: SpokenTable,
+) -> None:
     content = Content(Counter({"w:dead": 1}), Counter({"dead": 1}))
     table.count("dead", "no-light", 1)
     (told,) = table.settle("dead")
@@ -61,13 +67,19 @@ def test_what_is_written_is_found_and_what_is_taken_back_is_gone(table: SpokenTa
     assert (table.holding(["w:dead"]), table.masses()) == ({}, {})
 
 
-def test_of_many_complaints_those_are_given_that_hold_most_of_the_words(table: SpokenTable) -> None:
+def test_of_many_complaints_those_are_given_that_hold_most_of_the_words(
+    table: SpokenTable,
+) -> None:
     for text in ("lamp dark", "no lamp", "dead", "lamp stays dark at night", "dark"):
         table.count(text, "no-light", 1)
         table.settle(text)
     table.count("lamp dark here", "no-battery", 1)
 
-    assert table.most_like("no-light", ["lamp", "dark"], 3) == ["lamp dark", "lamp stays dark at night", "dark"]
+    assert table.most_like("no-light", ["lamp", "dark"], 3) == [
+        "lamp dark",
+        "lamp stays dark at night",
+        "dark",
+    ]
     assert table.most_like("no-light", [], 9) == table.texts("no-light")
 
 

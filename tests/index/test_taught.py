@@ -18,7 +18,13 @@ from kb.model import Confirmation
 
 PACK, PLUG, RIBBON = "no-battery/pack", "no-battery/plug", "keys-dead/ribbon"
 #: Twelve jobs: the pack is a habit of one model, the plug of another, the third has both.
-JOBS = [(PACK, "Tern 13"), (PLUG, "Skua 14"), (PACK, "Rail 15"), (PLUG, "Rail 15"), (RIBBON, "Tern 13")] * 3
+JOBS = [
+    (PACK, "Tern 13"),
+    (PLUG, "Skua 14"),
+    (PACK, "Rail 15"),
+    (PLUG, "Rail 15"),
+    (RIBBON, "Tern 13"),
+] * 3
 
 
 @pytest.fixture(autouse=True)
@@ -62,8 +68,12 @@ def test_it_is_learned_when_the_history_has_grown_by_a_quarter(shop: Bench) -> N
         seen.append(noted(shop))
 
     assert seen[:6] == [""] * 6  # no three models have two jobs of a sheet
-    changes = [number + 1 for number in range(1, len(JOBS)) if seen[number] != seen[number - 1]]
-    assert changes == [number for number in range(7, 16) if step_before(number) == number]
+    changes = [
+        number + 1 for number in range(1, len(JOBS)) if seen[number] != seen[number - 1]
+    ]
+    assert changes == [
+        number for number in range(7, 16) if step_before(number) == number
+    ]
     assert made_anew(shop) == seen[-1]
 
 
@@ -94,7 +104,9 @@ def test_other_weights_on_a_sheet_teach_anew(shop: Bench) -> None:
     assert "(often)" in sheet
 
     (shop.folder / "entries").mkdir(exist_ok=True)
-    (shop.folder / "entries" / "no-battery.md").write_text(sheet.replace("(often)", "(rare)"), "utf-8")
+    (shop.folder / "entries" / "no-battery.md").write_text(
+        sheet.replace("(often)", "(rare)"), "utf-8"
+    )
 
     assert noted(shop) != before
     assert made_anew(shop) == noted(shop)
@@ -107,7 +119,9 @@ def test_a_habit_is_believed_sooner_where_the_history_has_taught_that_there_are_
 
     def share() -> float:
         (found,) = (
-            one for one in shop.asking.look("batt missing", "Tern 13").answer.entries if one.entry == "no-battery"
+            one
+            for one in shop.asking.look("batt missing", "Tern 13").answer.entries
+            if one.entry == "no-battery"
         )
         (pack,) = (one for one in found.causes if one.cause == PACK)
         assert pack.low < pack.within < pack.high
@@ -123,10 +137,20 @@ def test_a_habit_is_believed_sooner_where_the_history_has_taught_that_there_are_
 
 
 def test_what_other_models_tell_leaves_the_one_asked_about_out() -> None:
-    models = {"tern 13": {"pack": 9}, "skua 14": {"pack": 2, "plug": 1}, "rail 15": {"pack": 1}}
+    models = {
+        "tern 13": {"pack": 9},
+        "skua 14": {"pack": 2, "plug": 1},
+        "rail 15": {"pack": 1},
+    }
 
-    assert told_elsewhere(models, "tern 13") == {"pack": told(2) + told(1), "plug": told(1)}
-    assert told_elsewhere(models, "") == {"pack": told(9) + told(2) + told(1), "plug": told(1)}
+    assert told_elsewhere(models, "tern 13") == {
+        "pack": told(2) + told(1),
+        "plug": told(1),
+    }
+    assert told_elsewhere(models, "") == {
+        "pack": told(9) + told(2) + told(1),
+        "plug": told(1),
+    }
 
 
 def test_it_is_read_as_it_was_noted(shop: Bench) -> None:
@@ -135,9 +159,14 @@ def test_it_is_read_as_it_was_noted(shop: Bench) -> None:
     assert isinstance(from_json(noted(shop)), Pooling)
 
 
-def test_what_the_others_tell_is_summed_once_for_all_models_of_a_sheet(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_the_others_tell_is_summed_once_for_all_models_of_a_sheet(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     """With 300 models it is asked a few times a model, not 300 times."""
-    models = {f"model {number}": {"pack": number % 3 + 1, "plug": number % 2} for number in range(300)}
+    models = {
+        f"model {number}": {"pack": number % 3 + 1, "plug": number % 2}
+        for number in range(300)
+    }
     asked = 0
 
     def counted(jobs: int) -> float:

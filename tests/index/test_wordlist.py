@@ -23,7 +23,9 @@ def test_said_words_are_known_to_questions_and_not_to_the_reading_of_jobs() -> N
     assert not words.written().knows(stem("wibbles"))
     assert words.counts() == {"charges": 30, "wibbles": 10}
     assert words.written().counts() == {"charges": 30}
-    assert [guess.word for guess in words.guesses("chargs", False, ())][:1] == ["charges"]
+    assert [guess.word for guess in words.guesses("chargs", False, ())][:1] == [
+        "charges"
+    ]
 
 
 def test_a_stem_that_was_asked_for_in_vain_is_known_once_a_job_has_said_it() -> None:

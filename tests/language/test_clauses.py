@@ -23,9 +23,13 @@ def _said(text: str, lexicon: Lexicon) -> str:
     for token in tokens(text, lexicon):
         thing = terms.thing_of(token, lexicon)
         is_only_a_mark = token.typed in lexicon.negative and not token.concept
-        is_only_praise = token.typed in lexicon.positive and text != "without any problems"
+        is_only_praise = (
+            token.typed in lexicon.positive and text != "without any problems"
+        )
         if thing and not is_only_a_mark and not is_only_praise:
-            found.append(f"{thing} {'+' if token.well else '-' if token.negative else '='}")
+            found.append(
+                f"{thing} {'+' if token.well else '-' if token.negative else '='}"
+            )
     return ", ".join(found)
 
 
@@ -34,5 +38,7 @@ def test_the_cases_are_read() -> None:
 
 
 @pytest.mark.parametrize(("text", "said"), READ, ids=[text for text, _ in READ])
-def test_a_clause_says_of_its_things_what_the_case_says(text: str, said: str, lexicon: Lexicon) -> None:
+def test_a_clause_says_of_its_things_what_the_case_says(
+    text: str, said: str, lexicon: Lexicon
+) -> None:
     assert _said(text, lexicon) == said

@@ -30,7 +30,9 @@ def test_an_emoji_in_any_dress_says_the_same() -> None:
     assert in_words("🖥️", BY_HAND) == in_words("🖥", BY_HAND)
     assert in_words("👍🏽", BY_HAND) == in_words("👍", BY_HAND)
     assert in_words("1️⃣", BY_HAND) == "1"
-    assert in_words("char\u200bger", BY_HAND) == "charger", "a blank of no width, as chats put in"
+    assert in_words("char\u200bger", BY_HAND) == "charger", (
+        "a blank of no width, as chats put in"
+    )
 
 
 def test_one_that_nobody_listed_is_read_by_its_name_and_a_mood_says_nothing() -> None:
@@ -52,9 +54,15 @@ def test_no_emoji_is_listed_twice_in_another_dress() -> None:
 
 @pytest.mark.parametrize(
     ("said", "entry"),
-    [("🔋 🎈", "battery-swollen"), ("☕ on the ⌨️", "liquid-spill"), ("no 🎤, others cant 👂 me", "microphone-dead")],
+    [
+        ("🔋 🎈", "battery-swollen"),
+        ("☕ on the ⌨️", "liquid-spill"),
+        ("no 🎤, others cant 👂 me", "microphone-dead"),
+    ],
 )
-def test_a_complaint_in_emoji_finds_its_sheet(stock_bench: Bench, said: str, entry: str) -> None:
+def test_a_complaint_in_emoji_finds_its_sheet(
+    stock_bench: Bench, said: str, entry: str
+) -> None:
     answered = stock_bench.asking.search(said, limit=3)
 
     assert answered.entries[0].entry == entry
@@ -63,6 +71,8 @@ def test_a_complaint_in_emoji_finds_its_sheet(stock_bench: Bench, said: str, ent
 
 def test_every_emoji_that_says_something_says_what_the_lexicon_can_read() -> None:
     lexicon = shipped_lexicon()
-    unread = {shown for shown, said in BY_HAND.items() if said and not tokens(said, lexicon)}
+    unread = {
+        shown for shown, said in BY_HAND.items() if said and not tokens(said, lexicon)
+    }
 
     assert unread == set()

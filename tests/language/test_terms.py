@@ -13,7 +13,9 @@ from kb.language import terms
 from kb.language.terms import Content
 from kb.language.words import Lexicon
 
-COUNTS = st.dictionaries(st.text(max_size=5), st.integers(1, 99), max_size=5).map(Counter)
+COUNTS = st.dictionaries(st.text(max_size=5), st.integers(1, 99), max_size=5).map(
+    Counter
+)
 
 
 @pytest.fixture(scope="module")
@@ -22,7 +24,9 @@ def lexicon() -> Lexicon:
 
 
 @given(COUNTS, COUNTS)
-def test_what_was_packed_is_unpacked_again(counted: Counter[str], words: Counter[str]) -> None:
+def test_what_was_packed_is_unpacked_again(
+    counted: Counter[str], words: Counter[str]
+) -> None:
     content = Content(counted, words)
 
     assert Content.unpacked(content.packed()) == content
@@ -35,9 +39,12 @@ def test_each_text_counts_by_its_tenths(lexicon: Lexicon) -> None:
     assert counted.words["fan"] == 2
 
 
-def test_the_halves_of_a_contrast_give_other_terms_when_they_change_places(lexicon: Lexicon) -> None:
+def test_the_halves_of_a_contrast_give_other_terms_when_they_change_places(
+    lexicon: Lexicon,
+) -> None:
     one, other = (
-        terms.count([(text, 10)], lexicon).terms for text in ("charges, will not start", "starts, will not charge")
+        terms.count([(text, 10)], lexicon).terms
+        for text in ("charges, will not start", "starts, will not charge")
     )
 
     assert one["s:CHARGE+"] == other["s:START+"] == 10

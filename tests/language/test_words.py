@@ -20,7 +20,13 @@ def lexicon() -> Lexicon:
 
 @pytest.mark.parametrize(
     ("typed", "folded"),
-    [("ŁOŻYSKO", "lozysko"), ("Écran", "ecran"), ("Straße", "strasse"), ("Ægir", "aegir"), ("don’t", "don't")],
+    [
+        ("ŁOŻYSKO", "lozysko"),
+        ("Écran", "ecran"),
+        ("Straße", "strasse"),
+        ("Ægir", "aegir"),
+        ("don’t", "don't"),
+    ],
 )
 def test_accents_and_letters_without_a_base_fold_away(typed: str, folded: str) -> None:
     assert fold(typed) == folded
@@ -35,13 +41,20 @@ def test_a_conjunction_a_comma_and_a_stop_begin_a_new_clause(lexicon: Lexicon) -
     assert len(split("fan spins but no image, led lit. charges", lexicon)) == 4
 
 
-@pytest.mark.parametrize("typed", ["won't start", "wont start", "will not start", "WON’T START"])
-def test_contractions_are_written_out_however_they_are_typed(lexicon: Lexicon, typed: str) -> None:
+@pytest.mark.parametrize(
+    "typed", ["won't start", "wont start", "will not start", "WON’T START"]
+)
+def test_contractions_are_written_out_however_they_are_typed(
+    lexicon: Lexicon, typed: str
+) -> None:
     assert split(fold(typed), lexicon) == [["will", "not", "start"]]
 
 
 def test_the_two_halves_of_a_contrast_carry_opposite_signs(lexicon: Lexicon) -> None:
-    signs = {token.stem: token.negative for token in tokens("charges but will not start", lexicon)}
+    signs = {
+        token.stem: token.negative
+        for token in tokens("charges but will not start", lexicon)
+    }
 
     assert signs["charg"] is False
     assert signs["start"] is True
@@ -53,7 +66,10 @@ def test_several_ways_to_say_a_thing_name_the_same_thing(lexicon: Lexicon) -> No
 
 
 def test_a_phrase_is_preferred_to_the_words_in_it(lexicon: Lexicon) -> None:
-    assert [token.concept for token in tokens("external monitor", lexicon)] == ["MONITOR", ""]
+    assert [token.concept for token in tokens("external monitor", lexicon)] == [
+        "MONITOR",
+        "",
+    ]
 
 
 @pytest.fixture(scope="module")
@@ -61,23 +77,33 @@ def listed() -> dict[str, list[str]]:
     """Every single word of the stock lexicon, folded, with the concepts under which it is listed."""
     found: dict[str, list[str]] = {}
     for concept, phrases in headwords("same").items():
-        for word in {fold(phrase) for phrase in (concept, *phrases) if " " not in phrase}:
+        for word in {
+            fold(phrase) for phrase in (concept, *phrases) if " " not in phrase
+        }:
             found.setdefault(word, []).append(concept.upper())
     return found
 
 
 @pytest.mark.slow
 def test_no_word_is_listed_under_two_concepts(listed: dict[str, list[str]]) -> None:
-    assert {word: concepts for word, concepts in listed.items() if len(concepts) > 1} == {}
+    assert {
+        word: concepts for word, concepts in listed.items() if len(concepts) > 1
+    } == {}
 
 
 def test_every_listed_word_is_read_as_its_own_concept_though_its_stem_be_shared(
     lexicon: Lexicon, listed: dict[str, list[str]]
 ) -> None:
     """What is "crackly" is not cracked, "pixelated" no pixel; words that are written out as others are left aside."""
-    read = {word: tokens(word, lexicon)[0].concept for word in listed if word not in lexicon.short}
+    read = {
+        word: tokens(word, lexicon)[0].concept
+        for word in listed
+        if word not in lexicon.short
+    }
 
-    assert {word: concept for word, concept in read.items() if listed[word] != [concept]} == {}
+    assert {
+        word: concept for word, concept in read.items() if listed[word] != [concept]
+    } == {}
 
 
 def test_a_word_that_tells_of_failing_or_nothing_is_no_thing_by_its_stem_alone(
@@ -85,7 +111,9 @@ def test_a_word_that_tells_of_failing_or_nothing_is_no_thing_by_its_stem_alone(
 ) -> None:
     """A bricked board was read as the charger. Four words share the stem and the meaning both."""
     told = lexicon.negative | lexicon.positive | lexicon.noise | lexicon.breaks
-    by_stem = {word for word in told - listed.keys() if tokens(word, lexicon)[0].concept}
+    by_stem = {
+        word for word in told - listed.keys() if tokens(word, lexicon)[0].concept
+    }
 
     assert by_stem == {"disappeared", "vanished", "stopped", "stops"}
 

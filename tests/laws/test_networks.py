@@ -25,7 +25,8 @@ CASES, FINDINGS = 150, 4
 PRICE = {"child": 3.0, "alarm": 3.0, "hepar2": 3.0}
 
 pytestmark = pytest.mark.skipif(
-    not FOLDER, reason="BENCHLORE_NETWORKS names no folder with the networks of pgmpy (pgmpy/utils/example_models)"
+    not FOLDER,
+    reason="BENCHLORE_NETWORKS names no folder with the networks of pgmpy (pgmpy/utils/example_models)",
 )
 
 
@@ -41,7 +42,9 @@ def believed(net: Network, cause: str, seen: dict[str, int]) -> Table:
     likelihoods = []
     for finding, state in seen.items():
         both = net.joint([cause, finding])
-        likelihoods.append(dict(zip(names, (both[:, state] / both.sum(axis=1)).tolist(), strict=True)))
+        likelihoods.append(
+            dict(zip(names, (both[:, state] / both.sum(axis=1)).tolist(), strict=True))
+        )
     found = with_findings(prior, likelihoods)
     return np.array([found[name] for name in names])
 
@@ -51,7 +54,9 @@ def exactly(net: Network, cause: str, seen: dict[str, int]) -> Table:
     return np.asarray(joint / joint.sum())
 
 
-def test_after_any_single_finding_the_belief_is_that_of_exact_inference(named: tuple[str, Network]) -> None:
+def test_after_any_single_finding_the_belief_is_that_of_exact_inference(
+    named: tuple[str, Network],
+) -> None:
     """Every state of everything that hangs on the cause and can be seen at all."""
     name, net = named
     cause, checked = CAUSES[name], 0
@@ -59,21 +64,41 @@ def test_after_any_single_finding_the_belief_is_that_of_exact_inference(named: t
         for state, share in enumerate(net.joint([finding])):
             if share > 1e-9:
                 seen = {finding: state}
-                assert believed(net, cause, seen) == pytest.approx(exactly(net, cause, seen), abs=1e-12), seen
+                assert believed(net, cause, seen) == pytest.approx(
+                    exactly(net, cause, seen), abs=1e-12
+                ), seen
                 checked += 1
     assert checked > 20
 
 
-def test_taking_findings_as_independent_given_the_cause_costs_little(named: tuple[str, Network]) -> None:
+def test_taking_findings_as_independent_given_the_cause_costs_little(
+    named: tuple[str, Network],
+) -> None:
     name, net = named
     cause, chance = CAUSES[name], np.random.default_rng(20261129)
-    shown, right, best, loss, floor, furthest = net.descendants(cause), 0, 0, 0.0, 0.0, 0.0
+    shown, right, best, loss, floor, furthest = (
+        net.descendants(cause),
+        0,
+        0,
+        0.0,
+        0.0,
+        0.0,
+    )
     for _ in range(CASES):
         case = net.drawn(chance)
-        seen = {str(one): case[str(one)] for one in chance.choice(shown, FINDINGS, replace=False)}
+        seen = {
+            str(one): case[str(one)]
+            for one in chance.choice(shown, FINDINGS, replace=False)
+        }
         ours, exact = believed(net, cause, seen), exactly(net, cause, seen)
-        right, best = right + (ours.argmax() == case[cause]), best + (exact.argmax() == case[cause])
-        loss, floor = loss - np.log(ours[case[cause]]), floor - np.log(exact[case[cause]])
+        right, best = (
+            right + (ours.argmax() == case[cause]),
+            best + (exact.argmax() == case[cause]),
+        )
+        loss, floor = (
+            loss - np.log(ours[case[cause]]),
+            floor - np.log(exact[case[cause]]),
+        )
         furthest = max(furthest, float(np.abs(ours - exact).max()))
     print(
         f"{name}: right first {right / CASES:.4f}, exact {best / CASES:.4f}; log loss {loss / CASES:.4f}, exact "

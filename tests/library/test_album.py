@@ -19,7 +19,14 @@ from PIL import Image, ImageCms
 from kb.bench.front import Bench
 from kb.history.copies.backup import backup
 from kb.library import album, editing
-from kb.library.album import LARGEST_FILE, LONGEST_SIDE, MOST_PICTURES, PictureRefused, redrawn, scans
+from kb.library.album import (
+    LARGEST_FILE,
+    LONGEST_SIDE,
+    MOST_PICTURES,
+    PictureRefused,
+    redrawn,
+    scans,
+)
 from kb.library.shelf import digest, stock_folder
 from kb.model import Entry
 from webui.app import create_app
@@ -39,10 +46,20 @@ def png_claiming(width: int, height: int) -> bytes:
     """A few bytes that say they are a picture of that size (PNG, ISO/IEC 15948: header, data, end)."""
 
     def chunk(name: bytes, data: bytes) -> bytes:
-        return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
+        return (
+            struct.pack(">I", len(data))
+            + name
+            + data
+            + struct.pack(">I", zlib.crc32(name + data))
+        )
 
     head = struct.pack(">IIBBBBB", width, height, 1, 0, 0, 0, 0)
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(b"\x00")) + chunk(b"IEND", b"")
+    return (
+        b"\x89PNG\r\n\x1a\n"
+        + chunk(b"IHDR", head)
+        + chunk(b"IDAT", zlib.compress(b"\x00"))
+        + chunk(b"IEND", b"")
+    )
 
 
 def own_text(bench: Bench) -> str:
@@ -81,13 +98,21 @@ def test_place_time_and_remarks_do_not_come_along() -> None:
     assert b"secret" not in drawn
     assert b"Exif" not in drawn
     assert dict(opened(drawn).getexif()) == {}
-    assert set(opened(drawn).info) <= {"jfif", "jfif_version", "jfif_unit", "jfif_density"}
+    assert set(opened(drawn).info) <= {
+        "jfif",
+        "jfif_version",
+        "jfif_unit",
+        "jfif_density",
+    }
 
 
 @pytest.mark.parametrize(
-    ("given", "kept"), [((3200, 1000), (1600, 500)), ((900, 4000), (360, 1600)), ((60, 40), (60, 40))]
+    ("given", "kept"),
+    [((3200, 1000), (1600, 500)), ((900, 4000), (360, 1600)), ((60, 40), (60, 40))],
 )
-def test_the_longest_side_is_kept_within_its_limit(given: tuple[int, int], kept: tuple[int, int]) -> None:
+def test_the_longest_side_is_kept_within_its_limit(
+    given: tuple[int, int], kept: tuple[int, int]
+) -> None:
     image = opened(redrawn(photo(given)))
 
     assert max(image.size) <= LONGEST_SIDE
@@ -99,7 +124,9 @@ def last_scan(picture: bytes) -> bytes:
     return picture[picture.rindex(b"\xff\xda") : -2]
 
 
-def test_a_picture_that_is_gone_over_hundreds_of_times_is_refused_before_it_is_decoded() -> None:
+def test_a_picture_that_is_gone_over_hundreds_of_times_is_refused_before_it_is_decoded() -> (
+    None
+):
     """Each scan is decoded over all points: 400 of them in 404 kB cost 18 s."""
     progressive = photo((64, 64), progressive=True)
     own = scans(progressive)
@@ -118,7 +145,9 @@ def test_a_film_behind_a_picture_is_not_taken_for_scans() -> None:
     assert opened(redrawn(photo() + b"\xff\xda\x00\x08" * 400)).size == (60, 40)
 
 
-def test_no_more_than_a_few_pictures_wait_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_no_more_than_a_few_pictures_wait_at_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     go, begun = threading.Event(), threading.Semaphore(0)
 
     def slowly(sent: bytes) -> bytes:
@@ -128,7 +157,10 @@ def test_no_more_than_a_few_pictures_wait_at_once(monkeypatch: pytest.MonkeyPatc
 
     monkeypatch.setattr(album, "_as_jpeg", slowly)
     taken: list[bytes] = []
-    senders = [threading.Thread(target=lambda: taken.append(redrawn(b"x"))) for _ in range(album.AT_ONCE)]
+    senders = [
+        threading.Thread(target=lambda: taken.append(redrawn(b"x")))
+        for _ in range(album.AT_ONCE)
+    ]
     for sender in senders:
         sender.start()
     assert begun.acquire(timeout=20)
@@ -153,7 +185,11 @@ def test_what_is_seen_through_becomes_white() -> None:
     out = BytesIO()
     Image.new("RGBA", (20, 20), (0, 0, 0, 0)).save(out, "PNG")
 
-    assert opened(redrawn(out.getvalue())).convert("RGB").getpixel((10, 10)) == (255, 255, 255)
+    assert opened(redrawn(out.getvalue())).convert("RGB").getpixel((10, 10)) == (
+        255,
+        255,
+        255,
+    )
 
 
 @pytest.mark.parametrize(
@@ -171,7 +207,9 @@ def test_what_is_no_picture_is_refused_in_a_sentence(sent: bytes) -> None:
 
 
 @pytest.mark.parametrize("size", [(8001, 8000), (60000, 60000), (2_000_000_000, 2)])
-def test_a_few_bytes_that_unfold_to_a_huge_picture_are_refused(size: tuple[int, int]) -> None:
+def test_a_few_bytes_that_unfold_to_a_huge_picture_are_refused(
+    size: tuple[int, int],
+) -> None:
     with pytest.raises(PictureRefused):
         redrawn(png_claiming(*size))
 
@@ -184,35 +222,55 @@ def test_a_file_over_the_limit_is_refused() -> None:
 # On the page
 
 
-def test_a_picture_makes_the_shops_copy_and_is_shown_with_its_words(bench: Bench, visitor: Visitor) -> None:
+def test_a_picture_makes_the_shops_copy_and_is_shown_with_its_words(
+    bench: Bench, visitor: Visitor
+) -> None:
     page = send(visitor, photo((3000, 2000)))
 
     assert files(bench) == [f"{SLUG}-1.jpg"]
-    assert own_text(bench).endswith(f"\n## Pictures\n\n![the plug](pictures/{SLUG}-1.jpg)\n")
-    assert own_text(bench).startswith((stock_folder() / f"{SLUG}.md").read_text("utf-8").rstrip())
-    assert f'src="/entry/pictures/{SLUG}-1.jpg" width="1600" height="1067" loading="lazy"' in page.html
+    assert own_text(bench).endswith(
+        f"\n## Pictures\n\n![the plug](pictures/{SLUG}-1.jpg)\n"
+    )
+    assert own_text(bench).startswith(
+        (stock_folder() / f"{SLUG}.md").read_text("utf-8").rstrip()
+    )
+    assert (
+        f'src="/entry/pictures/{SLUG}-1.jpg" width="1600" height="1067" loading="lazy"'
+        in page.html
+    )
     assert 'alt="the plug"' in page.html
     shown = visitor.client.get(f"/entry/pictures/{SLUG}-1.jpg", base_url=HOME)
     assert (shown.status_code, shown.mimetype) == (200, "image/jpeg")
     assert opened(shown.data).size == (1600, 1067)
 
 
-def test_a_picture_without_words_still_says_what_it_belongs_to(visitor: Visitor) -> None:
+def test_a_picture_without_words_still_says_what_it_belongs_to(
+    visitor: Visitor,
+) -> None:
     page = send(visitor, photo(), caption="")
 
-    assert 'alt="The system shows no battery although one is fitted, picture 1"' in page.html
+    assert (
+        'alt="The system shows no battery although one is fitted, picture 1"'
+        in page.html
+    )
 
 
-def test_words_under_a_picture_cannot_become_anything_else(bench: Bench, visitor: Visitor) -> None:
+def test_words_under_a_picture_cannot_become_anything_else(
+    bench: Bench, visitor: Visitor
+) -> None:
     page = send(visitor, photo(), caption="x](http://elsewhere)\n## Fix\n<i>![y")
 
     assert "<i>" not in page.html
     assert len(editing.pictures_in(own_text(bench))) == 1
     assert bench.entries.entry(SLUG) is not None
-    assert own_text(bench).count("## Fix") == 1 + editing.pictures_in(own_text(bench))[0].caption.count("## Fix")
+    assert own_text(bench).count("## Fix") == 1 + editing.pictures_in(own_text(bench))[
+        0
+    ].caption.count("## Fix")
 
 
-def test_the_same_picture_sent_twice_is_kept_once(bench: Bench, visitor: Visitor) -> None:
+def test_the_same_picture_sent_twice_is_kept_once(
+    bench: Bench, visitor: Visitor
+) -> None:
     send(visitor, photo())
     send(visitor, photo())
 
@@ -220,7 +278,9 @@ def test_the_same_picture_sent_twice_is_kept_once(bench: Bench, visitor: Visitor
     assert len(editing.pictures_in(own_text(bench))) == 1
 
 
-def test_an_entry_carries_eight_pictures_and_says_so(bench: Bench, visitor: Visitor) -> None:
+def test_an_entry_carries_eight_pictures_and_says_so(
+    bench: Bench, visitor: Visitor
+) -> None:
     for number in range(MOST_PICTURES - 1):
         bench.entries.album().add(SLUG, photo((40 + number, 40)), "")
     page = send(visitor, photo((200, 100)))
@@ -232,7 +292,9 @@ def test_an_entry_carries_eight_pictures_and_says_so(bench: Bench, visitor: Visi
 
 
 @pytest.mark.slow
-def test_removing_a_picture_moves_it_aside_and_its_number_does_not_come_back(bench: Bench, visitor: Visitor) -> None:
+def test_removing_a_picture_moves_it_aside_and_its_number_does_not_come_back(
+    bench: Bench, visitor: Visitor
+) -> None:
     send(visitor, photo())
 
     page = visitor.press("Remove this picture")
@@ -244,7 +306,9 @@ def test_removing_a_picture_moves_it_aside_and_its_number_does_not_come_back(ben
     assert files(bench) == [f".kept/{SLUG}-1.jpg", f"{SLUG}-2.jpg"]
 
 
-def test_a_picture_of_another_entry_cannot_be_removed_here(bench: Bench, visitor: Visitor) -> None:
+def test_a_picture_of_another_entry_cannot_be_removed_here(
+    bench: Bench, visitor: Visitor
+) -> None:
     bench.entries.album().add("row-of-keys-dead", photo(), "")
     send(visitor, photo())
 
@@ -254,8 +318,12 @@ def test_a_picture_of_another_entry_cannot_be_removed_here(bench: Bench, visitor
     assert "row-of-keys-dead-1.jpg" in files(bench)
 
 
-@pytest.mark.parametrize("sent", [b"", b"no picture at all"], ids=["nothing chosen", "text"])
-def test_a_refused_picture_changes_nothing(bench: Bench, visitor: Visitor, sent: bytes) -> None:
+@pytest.mark.parametrize(
+    "sent", [b"", b"no picture at all"], ids=["nothing chosen", "text"]
+)
+def test_a_refused_picture_changes_nothing(
+    bench: Bench, visitor: Visitor, sent: bytes
+) -> None:
     page = send(visitor, sent)
 
     assert page.status == 400
@@ -264,15 +332,22 @@ def test_a_refused_picture_changes_nothing(bench: Bench, visitor: Visitor, sent:
     assert not (bench.folder / "entries" / f"{SLUG}.md").exists()
 
 
-def test_a_link_among_the_pictures_is_not_followed(bench: Bench, visitor: Visitor) -> None:
+def test_a_link_among_the_pictures_is_not_followed(
+    bench: Bench, visitor: Visitor
+) -> None:
     folder = bench.folder / "entries" / "pictures"
     folder.mkdir(parents=True)
     os.symlink(bench.folder / "history.db", folder / f"{SLUG}-1.jpg")
 
-    assert visitor.client.get(f"/entry/pictures/{SLUG}-1.jpg", base_url=HOME).status_code == 404
+    assert (
+        visitor.client.get(f"/entry/pictures/{SLUG}-1.jpg", base_url=HOME).status_code
+        == 404
+    )
 
 
-def test_a_picture_that_is_gone_leaves_its_entry_readable(bench: Bench, visitor: Visitor) -> None:
+def test_a_picture_that_is_gone_leaves_its_entry_readable(
+    bench: Bench, visitor: Visitor
+) -> None:
     send(visitor, photo())
     (bench.folder / "entries" / "pictures" / f"{SLUG}-1.jpg").unlink()
 
@@ -282,18 +357,25 @@ def test_a_picture_that_is_gone_leaves_its_entry_readable(bench: Bench, visitor:
     assert "<img" not in page.html
 
 
-def test_whoever_saves_in_between_keeps_both_the_text_and_the_picture(bench: Bench, visitor: Visitor) -> None:
+def test_whoever_saves_in_between_keeps_both_the_text_and_the_picture(
+    bench: Bench, visitor: Visitor
+) -> None:
     visitor.go(f"/entry/{SLUG}/edit")
     bench.entries.album().add(SLUG, photo(), "the plug")
 
-    page = visitor.press("Save", text=(stock_folder() / f"{SLUG}.md").read_text("utf-8") + "\n<!-- mine -->\n")
+    page = visitor.press(
+        "Save",
+        text=(stock_folder() / f"{SLUG}.md").read_text("utf-8") + "\n<!-- mine -->\n",
+    )
 
     assert page.status == 409
     assert "![the plug]" in page.text
     assert "![the plug]" in own_text(bench)
 
 
-def test_a_picture_is_moved_to_a_test_and_stays_with_the_sheet_when_that_test_goes(bench: Bench) -> None:
+def test_a_picture_is_moved_to_a_test_and_stays_with_the_sheet_when_that_test_goes(
+    bench: Bench,
+) -> None:
     desk = bench.entries.album()
     file = desk.add(SLUG, photo(), "the plug", "fix contact")
     test = f"test {entry_of(bench).tests[0].slug}"
@@ -304,7 +386,11 @@ def test_a_picture_is_moved_to_a_test_and_stays_with_the_sheet_when_that_test_go
     assert (moved.file, moved.caption) == (file, "the charger out")
     assert desk.at(entry_of(bench), "fix contact") == ()
     text = own_text(bench)
-    bench.entries.save(SLUG, text.replace("Pull the charger while it runs and watch", "Look at the sign"), digest(text))
+    bench.entries.save(
+        SLUG,
+        text.replace("Pull the charger while it runs and watch", "Look at the sign"),
+        digest(text),
+    )
     assert [one.file for one in desk.at(entry_of(bench), "")] == [file]
 
 
@@ -315,7 +401,9 @@ def test_a_place_that_the_sheet_does_not_have_takes_no_picture(bench: Bench) -> 
     assert files(bench) == []
 
 
-def test_beside_a_step_stands_a_small_copy_and_none_of_what_is_no_picture(bench: Bench) -> None:
+def test_beside_a_step_stands_a_small_copy_and_none_of_what_is_no_picture(
+    bench: Bench,
+) -> None:
     desk = bench.entries.album()
     file = desk.add(SLUG, photo((1600, 900)), "the plug")
     small = desk.small(file)

@@ -24,7 +24,9 @@ EMPTY = Attributes()
         ("says nothing of charger", "untold", ("charger",)),
     ],
 )
-def test_a_piece_fills_its_field_and_no_other(piece: str, field: str, value: object) -> None:
+def test_a_piece_fills_its_field_and_no_other(
+    piece: str, field: str, value: object
+) -> None:
     told = EMPTY.with_piece(piece, of_fix=False)
 
     assert told == Attributes(**{field: value})  # type: ignore[arg-type]
@@ -38,10 +40,14 @@ def test_what_is_none_of_a_test_is_not_understood(piece: str) -> None:
 @pytest.mark.parametrize("piece", ["first", "9 in 10", "says nothing of charger"])
 def test_what_is_of_tests_alone_is_not_understood_in_a_fix(piece: str) -> None:
     assert EMPTY.with_piece(piece, of_fix=True) is None
-    assert EMPTY.with_piece("part battery", of_fix=True) == Attributes(parts=("battery",))
+    assert EMPTY.with_piece("part battery", of_fix=True) == Attributes(
+        parts=("battery",)
+    )
 
 
 def test_an_act_fills_in_what_the_bracket_leaves_open() -> None:
     act = Act(name="drain", minutes=5.0, wait=10.0, trust=0.8, text="drain it")
 
-    assert Attributes(minutes=7.0).filled_in(act) == Attributes(minutes=7.0, wait=10.0, reliability=0.8)
+    assert Attributes(minutes=7.0).filled_in(act) == Attributes(
+        minutes=7.0, wait=10.0, reliability=0.8
+    )

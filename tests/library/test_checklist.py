@@ -14,16 +14,24 @@ from kb.model import Entry
 @pytest.fixture(scope="module")
 def shipped() -> CheckList:
     """The list that ships with the program."""
-    return checklist.parse((stock_folder() / "house" / "checkout.md").read_text("utf-8"))
+    return checklist.parse(
+        (stock_folder() / "house" / "checkout.md").read_text("utf-8")
+    )
 
 
-def test_the_shipped_list_has_no_problem_and_at_least_28_lines(shipped: CheckList) -> None:
+def test_the_shipped_list_has_no_problem_and_at_least_28_lines(
+    shipped: CheckList,
+) -> None:
     assert shipped.remarks == ()
     assert len(shipped.checks) >= 28
 
 
 def test_what_can_hurt_and_what_the_law_asks_stands_first(shipped: CheckList) -> None:
-    assert [line.name for line in shipped.lines if line.first] == ["pack-flat", "locks-absent", "wiped"]
+    assert [line.name for line in shipped.lines if line.first] == [
+        "pack-flat",
+        "locks-absent",
+        "wiped",
+    ]
 
 
 def test_nothing_is_installed_before_the_drive_is_wiped(shipped: CheckList) -> None:
@@ -50,13 +58,23 @@ def test_every_line_that_can_fail_names_sheets_and_parts_that_there_are(
         ("- every key", "this line is not understood", "every-key"),
         ("- **keys** (2 hours): press all", "`2 hours` is not understood", "every-key"),
         ("- **keys** (sits 4): press all", "`sits 4` is not understood", "every-key"),
-        ("- **keys** (ends 5 in 4): press all", "`ends 5 in 4` is not understood", "every-key"),
+        (
+            "- **keys** (ends 5 in 4): press all",
+            "`ends 5 in 4` is not understood",
+            "every-key",
+        ),
         ("- **keys** (2 min)", "`keys` does not say what to do", "every-key"),
         ("- **keys** (after lid): press all", "there is no line `lid`", "name a line"),
-        ("- **keys**: press all\n- **keys**: again", "`keys` stands twice", "another name"),
+        (
+            "- **keys**: press all\n- **keys**: again",
+            "`keys` stands twice",
+            "another name",
+        ),
     ],
 )
-def test_a_line_that_is_not_in_the_form_is_named_with_what_to_write(written: str, problem: str, instead: str) -> None:
+def test_a_line_that_is_not_in_the_form_is_named_with_what_to_write(
+    written: str, problem: str, instead: str
+) -> None:
     (remark,) = checklist.parse(f"# Check-out\n\n{written}\n").remarks
 
     assert remark.problem == problem

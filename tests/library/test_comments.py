@@ -15,7 +15,11 @@ from webui.rendering import to_html, to_inline_html
 _COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
 
 
-@given(st.lists(st.sampled_from(["<!--", "-->", "<!-", "->", "-", "a", "\n", " "])).map("".join))
+@given(
+    st.lists(st.sampled_from(["<!--", "-->", "<!-", "->", "-", "a", "\n", " "])).map(
+        "".join
+    )
+)
 def test_comments_are_those_that_a_regular_expression_finds(text: str) -> None:
     assert comments_in(text) == _COMMENT.findall(text)
     assert without_comments(text) == _COMMENT.sub("", text)

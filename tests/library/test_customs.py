@@ -7,7 +7,14 @@ from pathlib import Path
 import pytest
 from helpers.marked import MARKED, house_of
 
-from kb.library.customs import ACTS, CHECKOUT, Customs, is_library, shipped_customs, stock_folder
+from kb.library.customs import (
+    ACTS,
+    CHECKOUT,
+    Customs,
+    is_library,
+    shipped_customs,
+    stock_folder,
+)
 from kb.library.shelf import Shelf
 
 
@@ -34,19 +41,25 @@ def test_a_folder_of_sheets_alone_is_of_the_trade_that_ships(tmp_path: Path) -> 
     assert is_library(stock_folder())
 
 
-def test_a_file_of_the_shop_wins_and_is_read_again_when_it_changes(tmp_path: Path) -> None:
+def test_a_file_of_the_shop_wins_and_is_read_again_when_it_changes(
+    tmp_path: Path,
+) -> None:
     own = written(tmp_path, ACTS, "- **look** (2 min; 9 in 10): look. Common practice.")
     customs = Customs(None, own)
     before = customs.stamp(ACTS)
     assert list(customs.acts().by_name) == ["look"]
-    written(tmp_path, ACTS, "- **look closely** (2 min; 9 in 10): look. Common practice.")
+    written(
+        tmp_path, ACTS, "- **look closely** (2 min; 9 in 10): look. Common practice."
+    )
 
     assert list(customs.acts().by_name) == ["look closely"]
     assert customs.stamp(ACTS) != before
     assert customs.check_list() == shipped_customs().check_list()
 
 
-def test_a_check_out_list_that_cannot_be_read_is_told_and_never_taken_for_an_empty_one(tmp_path: Path) -> None:
+def test_a_check_out_list_that_cannot_be_read_is_told_and_never_taken_for_an_empty_one(
+    tmp_path: Path,
+) -> None:
     (written(tmp_path, "trade.toml", "") / "house" / CHECKOUT).mkdir()
 
     with pytest.raises(OSError, match="directory"):
@@ -70,14 +83,18 @@ def test_a_shop_has_its_own_minutes_for_a_standard_act(tmp_path: Path) -> None:
     assert shelf.stamps() != before
 
 
-def test_what_is_wrong_in_the_house_files_is_named_by_file_and_line(tmp_path: Path) -> None:
+def test_what_is_wrong_in_the_house_files_is_named_by_file_and_line(
+    tmp_path: Path,
+) -> None:
     house = house_of(
         tmp_path,
         acts="# Acts\n- **look** (2 mins): look\n- **feel** (2 min; 3 in 2): feel\n- **ask** (9 in 10): ask\n- listen",
         cautions="- Strap on.\n## Cover off\nand more\n## Solvents\n- said: alcohol\n## Cover off\n- Strap on.",
     )
 
-    assert [f"{remark.file}:{remark.line}: {remark.problem}" for remark in house.remarks()] == [
+    assert [
+        f"{remark.file}:{remark.line}: {remark.problem}" for remark in house.remarks()
+    ] == [
         "house/acts.md:2: `2 mins` is not understood",
         "house/acts.md:3: `3 in 2` is not understood",
         "house/acts.md:4: no minutes are given",
@@ -95,4 +112,9 @@ def test_the_shipped_house_has_nothing_to_mend() -> None:
 
     assert house.remarks() == []
     assert len(house.acts().by_name) >= 25
-    assert {"cover off", "live measuring", "loading setup defaults", "board swap"} <= house.cautions().names
+    assert {
+        "cover off",
+        "live measuring",
+        "loading setup defaults",
+        "board swap",
+    } <= house.cautions().names

@@ -18,7 +18,9 @@ def test_the_check_has_nothing_to_remark_on(stock_bench: Bench) -> None:
     assert [str(remark) for remark in stock_bench.entries.check()] == []
 
 
-def test_the_library_holds_150_fault_pictures_and_some_of_every_area(library: tuple[Entry, ...]) -> None:
+def test_the_library_holds_150_fault_pictures_and_some_of_every_area(
+    library: tuple[Entry, ...],
+) -> None:
     assert len(library) >= 150
     assert {entry.area for entry in library} == set(shipped_customs().trade().areas)
 
@@ -37,31 +39,46 @@ def test_each_entry_is_complete(library: tuple[Entry, ...]) -> None:
 def test_no_wording_stands_in_two_entries(library: tuple[Entry, ...]) -> None:
     seen: dict[str, str] = {}
     for entry in library:
-        for wording in {" ".join(w.casefold().split()) for w in (*entry.wordings, *entry.symptoms)}:
+        for wording in {
+            " ".join(w.casefold().split()) for w in (*entry.wordings, *entry.symptoms)
+        }:
             assert seen.setdefault(wording, entry.slug) == entry.slug, wording
 
 
-def test_no_two_causes_of_an_entry_are_the_same_thing(library: tuple[Entry, ...]) -> None:
+def test_no_two_causes_of_an_entry_are_the_same_thing(
+    library: tuple[Entry, ...],
+) -> None:
     for entry in library:
-        said = [frozenset(re.findall(r"[a-z]{4,}", cause.text.lower())) for cause in entry.causes]
+        said = [
+            frozenset(re.findall(r"[a-z]{4,}", cause.text.lower()))
+            for cause in entry.causes
+        ]
         assert len(set(said)) == len(said), entry.slug
 
 
-def test_all_tests_together_leave_no_large_group_of_causes(library: tuple[Entry, ...]) -> None:
+def test_all_tests_together_leave_no_large_group_of_causes(
+    library: tuple[Entry, ...],
+) -> None:
     for entry in library:
         excused = [set(group.causes) for group in entry.undivided]
         for group in ambiguity_groups(entry):
-            assert len(group) <= LARGEST_SILENT_GROUP or any(set(group) <= one for one in excused), entry.slug
+            assert len(group) <= LARGEST_SILENT_GROUP or any(
+                set(group) <= one for one in excused
+            ), entry.slug
 
 
-def test_what_proves_a_fix_is_said_of_that_fix_alone(library: tuple[Entry, ...]) -> None:
+def test_what_proves_a_fix_is_said_of_that_fix_alone(
+    library: tuple[Entry, ...],
+) -> None:
     """No proof is another one of its entry in part or in whole: a firmware update and a board need different ones."""
     for entry in library:
         proofs = {fix.causes: _words_of_the_proof(fix) for fix in entry.fixes}
         for causes, words in proofs.items():
             others = [other for of, other in proofs.items() if of != causes]
             assert words, f"{entry.slug}: {causes} is proved by nothing"
-            assert not any(words <= other for other in others), f"{entry.slug}: {causes} is proved as another is"
+            assert not any(words <= other for other in others), (
+                f"{entry.slug}: {causes} is proved as another is"
+            )
 
 
 def _words_of_the_proof(fix: Fix) -> frozenset[str]:
@@ -69,10 +86,16 @@ def _words_of_the_proof(fix: Fix) -> frozenset[str]:
     return frozenset(re.findall(r"\w+", proof.casefold()))
 
 
-def test_every_sheet_is_reached_from_a_test_of_another(library: tuple[Entry, ...]) -> None:
+def test_every_sheet_is_reached_from_a_test_of_another(
+    library: tuple[Entry, ...],
+) -> None:
     """Else a fault that is told in a neighbour's words would be found by luck alone."""
     seen = {
-        name.partition("/")[0] for entry in library for test in entry.tests for o in test.outcomes for name in o.see
+        name.partition("/")[0]
+        for entry in library
+        for test in entry.tests
+        for o in test.outcomes
+        for name in o.see
     }
 
     assert {entry.slug for entry in library} - seen == set()
@@ -91,7 +114,9 @@ def test_every_part_named_is_a_known_part(library: tuple[Entry, ...]) -> None:
 
 
 @pytest.mark.parametrize("measure", ["V", "Ω", "°C"])
-def test_a_reading_says_where_it_comes_from(library: tuple[Entry, ...], measure: str) -> None:
+def test_a_reading_says_where_it_comes_from(
+    library: tuple[Entry, ...], measure: str
+) -> None:
     """Volts, ohms and degrees in a test's detail stand with a mark: a source, "common practice" or "from memory"."""
     marks = re.compile(
         r"common practice|from memory|specification|data sheet|arithmetic|IEC|JESD|NIST|NIOSH|HSE|SFF|VESA|IEEE|ISO"

@@ -16,7 +16,10 @@ def test_what_is_founded_has_nothing_to_mend(tmp_path: Path) -> None:
     files = found_library(tmp_path / "lamps")
 
     assert of_shelf(Shelf(tmp_path / "lamps", None)) == []
-    assert [file.name for file in files if file.parent == tmp_path / "lamps"] == ["README.md", "lamp-stays-dark.md"]
+    assert [file.name for file in files if file.parent == tmp_path / "lamps"] == [
+        "README.md",
+        "lamp-stays-dark.md",
+    ]
 
 
 def test_a_folder_that_holds_anything_is_left_alone(tmp_path: Path) -> None:

@@ -26,15 +26,24 @@ def test_the_marks_are_read(waiting: Entry) -> None:
     assert parse(GATED, "tingles").remarks == ()
 
 
-def test_a_test_that_cannot_be_read_does_not_shift_the_numbers_of_the_others(waiting: Entry) -> None:
-    torn = parse(GATED.replace("Look at the lead (2 min; first)", "Look at the lead"), "tingles")
+def test_a_test_that_cannot_be_read_does_not_shift_the_numbers_of_the_others(
+    waiting: Entry,
+) -> None:
+    torn = parse(
+        GATED.replace("Look at the lead (2 min; first)", "Look at the lead"), "tingles"
+    )
 
     assert torn.entry is not None
-    assert [test.title for test in torn.entry.tests] == ["Plug it in on the tested circuit", "Measure the insulation"]
+    assert [test.title for test in torn.entry.tests] == [
+        "Plug it in on the tested circuit",
+        "Measure the insulation",
+    ]
     assert torn.entry.tests[0].after == waiting.tests[1].after
 
 
-def test_every_step_waits_for_the_first_tests_and_for_those_it_names(waiting: Entry) -> None:
+def test_every_step_waits_for_the_first_tests_and_for_those_it_names(
+    waiting: Entry,
+) -> None:
     look, feed, measure = waiting.tests
     charger, current = waiting.fixes
 
@@ -60,13 +69,17 @@ def test_first_tests_come_in_their_order(waiting: Entry) -> None:
 
 def test_a_test_that_nobody_can_answer_holds_nothing_up(waiting: Entry) -> None:
     look, feed, measure = waiting.tests
-    mute = replace(waiting, tests=(replace(look, outcomes=()), feed, replace(measure, outcomes=())))
+    mute = replace(
+        waiting, tests=(replace(look, outcomes=()), feed, replace(measure, outcomes=()))
+    )
 
     assert gates.next_first(mute, ()) is None
     assert gates.waits_for(mute, feed, ()) == ()
 
 
-def test_a_cause_is_untested_until_every_test_that_its_fix_names_was_answered(waiting: Entry) -> None:
+def test_a_cause_is_untested_until_every_test_that_its_fix_names_was_answered(
+    waiting: Entry,
+) -> None:
     _, feed, measure = waiting.tests
 
     assert gates.untested(waiting, "filter-current", (measure.slug,)) == (feed,)
@@ -75,7 +88,18 @@ def test_a_cause_is_untested_until_every_test_that_its_fix_names_was_answered(wa
 
 
 _marks = st.lists(
-    st.sampled_from(("first", "after 1", "after 2", "after 3, 1", "after 4", "after 9", "cover off", "9 in 10")),
+    st.sampled_from(
+        (
+            "first",
+            "after 1",
+            "after 2",
+            "after 3, 1",
+            "after 4",
+            "after 9",
+            "cover off",
+            "9 in 10",
+        )
+    ),
     max_size=4,
     unique=True,
 )

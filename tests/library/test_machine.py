@@ -10,7 +10,9 @@ from kb.library.shelf import stock_folder
 
 
 def test_the_shipped_machine_has_no_problem_and_its_weights_make_a_hundred() -> None:
-    read = machine.parse(Path(stock_folder() / "house" / "machine.md").read_text("utf-8"))
+    read = machine.parse(
+        Path(stock_folder() / "house" / "machine.md").read_text("utf-8")
+    )
 
     assert read.remarks == ()
     assert sum(part.weight for part in read.general) == 100
@@ -23,5 +25,8 @@ def test_a_model_with_parts_of_its_own_keeps_the_general_ones() -> None:
 
     read = machine.parse(text)
 
-    assert [(part.name, part.count) for part in read.parts("SKUA 14")] == [("fan", 2), ("panel", 1)]
+    assert [(part.name, part.count) for part in read.parts("SKUA 14")] == [
+        ("fan", 2),
+        ("panel", 1),
+    ]
     assert read.part("fan", "Tern 13") == read.general[0]

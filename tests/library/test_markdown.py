@@ -21,11 +21,15 @@ def test_each_case_gives_exactly_its_remarks(case: Path) -> None:
 
     parsed = parse(text, "a-case")
 
-    assert [f"{remark.line}: {remark.problem}" for remark in parsed.remarks] == expected.splitlines()
+    assert [
+        f"{remark.line}: {remark.problem}" for remark in parsed.remarks
+    ] == expected.splitlines()
     assert all(remark.instead for remark in parsed.remarks)
 
 
-def test_a_broken_entry_is_still_served_when_title_symptom_and_cause_are_there() -> None:
+def test_a_broken_entry_is_still_served_when_title_symptom_and_cause_are_there() -> (
+    None
+):
     parsed = parse(GOOD.replace("Reseat it (3 min)", "Reseat it"), "a-case")
 
     assert parsed.entry is not None
@@ -48,12 +52,19 @@ def test_a_front_matter_value_stays_the_text_it_is() -> None:
 
 
 def test_test_attributes_are_read() -> None:
-    text = GOOD.replace("(3 min)", "(3.5 min; cover off; needs multimeter, battery; 9 in 10)")
+    text = GOOD.replace(
+        "(3 min)", "(3.5 min; cover off; needs multimeter, battery; 9 in 10)"
+    )
     entry = parse(text, "a-case").entry
 
     assert entry is not None
     test = entry.tests[0]
-    assert (test.minutes, test.cover_off, test.needs, test.reliability) == (3.5, True, ("multimeter", "battery"), 0.9)
+    assert (test.minutes, test.cover_off, test.needs, test.reliability) == (
+        3.5,
+        True,
+        ("multimeter", "battery"),
+        0.9,
+    )
 
 
 @settings(max_examples=300, deadline=None)

@@ -21,7 +21,9 @@ LINES = st.sampled_from((
 ))  # fmt: skip
 
 
-def _both(text: str, monkeypatch: pytest.MonkeyPatch) -> tuple[markdown.Parsed, markdown.Parsed]:
+def _both(
+    text: str, monkeypatch: pytest.MonkeyPatch
+) -> tuple[markdown.Parsed, markdown.Parsed]:
     quick = markdown.parse(text, "sheet")
     with monkeypatch.context() as patched:
         patched.setattr(markdown, "_plain_lists", lambda lines, start: {})
@@ -29,9 +31,23 @@ def _both(text: str, monkeypatch: pytest.MonkeyPatch) -> tuple[markdown.Parsed, 
 
 
 @given(st.lists(LINES, max_size=12))
-def test_whatever_stands_in_a_sheet_both_ways_of_reading_see_the_same(lines: list[str]) -> None:
-    head = ["---", "title: No light", "area: power", "---", "", "## Likely causes", "", "- **fuse** (often): blown", ""]
-    text = "\n".join([*head, "## Symptom", "", *lines, "", "## Also heard as", "", "- dead"])
+def test_whatever_stands_in_a_sheet_both_ways_of_reading_see_the_same(
+    lines: list[str],
+) -> None:
+    head = [
+        "---",
+        "title: No light",
+        "area: power",
+        "---",
+        "",
+        "## Likely causes",
+        "",
+        "- **fuse** (often): blown",
+        "",
+    ]
+    text = "\n".join(
+        [*head, "## Symptom", "", *lines, "", "## Also heard as", "", "- dead"]
+    )
 
     with pytest.MonkeyPatch.context() as monkeypatch:
         quick, whole = _both(text, monkeypatch)
@@ -40,7 +56,9 @@ def test_whatever_stands_in_a_sheet_both_ways_of_reading_see_the_same(lines: lis
     assert _sections(quick.entry) == _sections(whole.entry)
 
 
-def test_every_shipped_sheet_is_read_the_same_both_ways(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_every_shipped_sheet_is_read_the_same_both_ways(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     for path in sorted(stock_folder().glob("*.md"))[::6]:
         quick, whole = _both(path.read_text("utf-8"), monkeypatch)
         assert quick == whole, path.name

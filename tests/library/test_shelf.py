@@ -21,7 +21,9 @@ def shelf(tmp_path: Path) -> Shelf:
 
 
 def test_the_shops_file_wins_over_the_stock_file_of_that_name(shelf: Shelf) -> None:
-    shelf.save("no-battery", TEXT.replace("The machine shows no battery", "Ours"), digest(TEXT))
+    shelf.save(
+        "no-battery", TEXT.replace("The machine shows no battery", "Ours"), digest(TEXT)
+    )
 
     sheet = shelf.sheet("no-battery")
 
@@ -57,10 +59,16 @@ def test_an_entry_over_the_limit_is_refused_with_the_reason(shelf: Shelf) -> Non
 
 @pytest.mark.parametrize(
     ("content", "said"),
-    [(b"\xff\xfe\x00-", "UTF-8"), (b"---\ntitle: \x00\n", "NUL"), (b"x" * (MAX_BYTES + 1), "bytes")],
+    [
+        (b"\xff\xfe\x00-", "UTF-8"),
+        (b"---\ntitle: \x00\n", "NUL"),
+        (b"x" * (MAX_BYTES + 1), "bytes"),
+    ],
     ids=["utf-16", "nul", "huge"],
 )
-def test_a_foreign_file_is_reported_and_takes_nothing_down(shelf: Shelf, content: bytes, said: str) -> None:
+def test_a_foreign_file_is_reported_and_takes_nothing_down(
+    shelf: Shelf, content: bytes, said: str
+) -> None:
     assert shelf.own is not None
     shelf.own.mkdir()
     (shelf.own / "foreign.md").write_bytes(content)
@@ -93,7 +101,10 @@ def test_an_unreadable_file_is_reported(shelf: Shelf) -> None:
     (shelf.own / "shut.md").write_text(TEXT)
     (shelf.own / "shut.md").chmod(0)
 
-    assert "cannot be read" in read_sheet(shelf.own / "shut.md", own=True).parsed.remarks[0].problem
+    assert (
+        "cannot be read"
+        in read_sheet(shelf.own / "shut.md", own=True).parsed.remarks[0].problem
+    )
 
 
 def test_the_stock_entries_are_found_from_a_checkout() -> None:

@@ -15,7 +15,10 @@ def test_tools_are_counted_with_what_is_lacking_most_tests_first() -> None:
     entry = parse(HUMS, "hums").entry
     assert entry
 
-    found = [(one.name, one.tests, one.fixes, one.lacking) for one in tools([entry, entry], {"scale", "stand"}, TRADE)]
+    found = [
+        (one.name, one.tests, one.fixes, one.lacking)
+        for one in tools([entry, entry], {"scale", "stand"}, TRADE)
+    ]
 
     assert found[0] == ("heat mat", 2, 0, False)
     assert ("soldering iron", 0, 2, False) in found
@@ -27,4 +30,6 @@ def test_a_name_without_its_one_spelling_is_left_to_the_check() -> None:
     entry = parse(HUMS.replace("needs multimeter", "needs multimetre"), "hums").entry
     assert entry
 
-    assert not {"multimeter", "multimetre"} & {one.name for one in tools([entry], (), TRADE)}
+    assert not {"multimeter", "multimetre"} & {
+        one.name for one in tools([entry], (), TRADE)
+    }

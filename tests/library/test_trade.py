@@ -11,7 +11,9 @@ from kb.library.trade import Trade, own_names
 from kb.model import Entry
 
 
-def test_the_trade_that_ships_has_nothing_to_mend_and_all_its_areas_are_used(library: tuple[Entry, ...]) -> None:
+def test_the_trade_that_ships_has_nothing_to_mend_and_all_its_areas_are_used(
+    library: tuple[Entry, ...],
+) -> None:
     shipped = shipped_customs().trade()
 
     assert shipped.remarks == ()
@@ -33,10 +35,14 @@ def test_the_trade_that_ships_has_nothing_to_mend_and_all_its_areas_are_used(lib
     ],
 )
 def test_what_is_wrong_is_named_by_line(text: str, line: int, problem: str) -> None:
-    found = [remark for remark in trade.parse(text).remarks if problem in remark.problem]
+    found = [
+        remark for remark in trade.parse(text).remarks if problem in remark.problem
+    ]
 
     assert len(found) == 1, trade.parse(text).remarks
-    assert found[0].line >= line if "cannot be read" in problem else found[0].line == line
+    assert (
+        found[0].line >= line if "cannot be read" in problem else found[0].line == line
+    )
 
 
 def test_any_area_will_do_where_none_is_listed() -> None:
@@ -47,7 +53,10 @@ def test_any_area_will_do_where_none_is_listed() -> None:
 def test_own_names_that_the_trade_has_or_nearly_has_are_wishes_by_line() -> None:
     trade = Trade(parts=frozenset({"battery", "panel"}), tools=frozenset({"torch"}))
 
-    read = own_names('parts = [\n  "drive sled",\n  "batery",\n  "Panel",\n]\ntools = ["heat gun"]\n', trade)
+    read = own_names(
+        'parts = [\n  "drive sled",\n  "batery",\n  "Panel",\n]\ntools = ["heat gun"]\n',
+        trade,
+    )
 
     assert sorted(read.names) == ["Panel", "batery", "drive sled", "heat gun"]
     assert [(one.line, one.wish, one.problem) for one in read.remarks] == [
@@ -65,7 +74,9 @@ def test_own_names_that_the_trade_has_or_nearly_has_are_wishes_by_line() -> None
         ('part = ["drive sled"]', "nothing reads `part`"),
     ],
 )
-def test_a_file_of_own_names_that_is_wrong_is_told_and_names_nothing(text: str, problem: str) -> None:
+def test_a_file_of_own_names_that_is_wrong_is_told_and_names_nothing(
+    text: str, problem: str
+) -> None:
     read = own_names(text, Trade())
 
     assert any(one.problem.startswith(problem) and not one.wish for one in read.remarks)

@@ -33,7 +33,9 @@ BREAKS: dict[str, Break] = {
     "it is empty": lambda text: b"",
     "it is not UTF-8": lambda text: text.replace(b"battery", b"batt\xe9rie"),
     "it is UTF-16": lambda text: text.decode().encode("utf-16"),
-    "the title is lost": lambda text: b"\n".join(line for line in text.split(b"\n") if not line.startswith(b"title:")),
+    "the title is lost": lambda text: b"\n".join(
+        line for line in text.split(b"\n") if not line.startswith(b"title:")
+    ),
     "half of the first list is all that was saved": lambda text: text[:120],
     "it is far too large": lambda text: text + b"x" * 70_000,
 }
@@ -58,10 +60,14 @@ def test_an_own_copy_that_cannot_be_read_leaves_the_answers_of_the_stock_entry(
     untouched = Bench(tmp_path / "other", stock=CORPUS)
     own_copy(bench.folder, SLUG, broken(STOCK))
     for one in (bench, untouched):
-        one.jobs.confirm(Confirmation(f"{SLUG}/light-board", "Tern 13", words="glimmer gone"))
+        one.jobs.confirm(
+            Confirmation(f"{SLUG}/light-board", "Tern 13", words="glimmer gone")
+        )
 
     for words in (WORDS, "glimmer gone", "keys dead"):
-        assert told(bench.asking.search(words, "Tern 13")) == told(untouched.asking.search(words, "Tern 13"))
+        assert told(bench.asking.search(words, "Tern 13")) == told(
+            untouched.asking.search(words, "Tern 13")
+        )
     sheet = bench.entries.sheet(SLUG)
     assert sheet
     assert sheet.entry == untouched.entries.entry(SLUG)
@@ -70,7 +76,9 @@ def test_an_own_copy_that_cannot_be_read_leaves_the_answers_of_the_stock_entry(
 
 
 @each_break
-def test_an_own_copy_that_cannot_be_read_is_named_everywhere(bench: Bench, broken: Break) -> None:
+def test_an_own_copy_that_cannot_be_read_is_named_everywhere(
+    bench: Bench, broken: Break
+) -> None:
     assert (bench.health.left_out(), bench.health.state().problems) == ((), ())
     path = own_copy(bench.folder, SLUG, broken(STOCK))
 
@@ -82,14 +90,18 @@ def test_an_own_copy_that_cannot_be_read_is_named_everywhere(bench: Bench, broke
     assert said in bench.health.warnings()
     assert bench.health.state().problems == (said,)
     instead = [
-        remark for remark in bench.entries.check() if "the stock entry of that name is used instead" in remark.problem
+        remark
+        for remark in bench.entries.check()
+        if "the stock entry of that name is used instead" in remark.problem
     ]
     assert [(remark.file, remark.line) for remark in instead] == [(f"{SLUG}.md", 1)]
     path.write_bytes(STOCK)
     assert (bench.health.left_out(), bench.health.state().problems) == ((), ())
 
 
-def test_a_copy_that_cannot_be_read_makes_no_other_entry_name_what_is_not_there(bench: Bench) -> None:
+def test_a_copy_that_cannot_be_read_makes_no_other_entry_name_what_is_not_there(
+    bench: Bench,
+) -> None:
     """keys-dead names no-battery as its neighbour."""
     before = [remark for remark in bench.entries.check() if remark.file != f"{SLUG}.md"]
     own_copy(bench.folder, SLUG, b"")
@@ -97,10 +109,14 @@ def test_a_copy_that_cannot_be_read_makes_no_other_entry_name_what_is_not_there(
     after = bench.entries.check()
 
     assert [remark for remark in after if remark.file != f"{SLUG}.md"] == before
-    assert not [remark for remark in after if remark.file == f"{SLUG}.md" and remark.wish]
+    assert not [
+        remark for remark in after if remark.file == f"{SLUG}.md" and remark.wish
+    ]
 
 
-def test_an_entry_of_the_shops_own_that_cannot_be_read_is_named_and_left_out(bench: Bench) -> None:
+def test_an_entry_of_the_shops_own_that_cannot_be_read_is_named_and_left_out(
+    bench: Bench,
+) -> None:
     own_copy(bench.folder, "harbour-damp", b"")
 
     assert bench.health.left_out() == (
@@ -110,13 +126,17 @@ def test_an_entry_of_the_shops_own_that_cannot_be_read_is_named_and_left_out(ben
     assert bench.asking.search(WORDS).entries[0].entry == SLUG
 
 
-def test_a_file_that_is_named_like_no_entry_is_none_of_the_shops_copies(bench: Bench) -> None:
+def test_a_file_that_is_named_like_no_entry_is_none_of_the_shops_copies(
+    bench: Bench,
+) -> None:
     own_copy(bench.folder, "README", b"how we write entries here")
 
     assert bench.health.left_out() == ()
 
 
-def test_many_copies_that_cannot_be_read_are_told_in_one_line_and_each_by_the_check(bench: Bench) -> None:
+def test_many_copies_that_cannot_be_read_are_told_in_one_line_and_each_by_the_check(
+    bench: Bench,
+) -> None:
     slugs = sorted(path.stem for path in CORPUS.glob("*.md"))
     for slug in slugs:
         own_copy(bench.folder, slug, b"")
@@ -137,13 +157,17 @@ def test_a_stock_entry_that_stands_in_follows_the_stock(tmp_path: Path) -> None:
     own_copy(bench.folder, SLUG, b"")
     bench.asking.search(WORDS)
 
-    (stock / f"{SLUG}.md").write_bytes(STOCK.replace(b"The machine shows no battery", b"No battery at all"))
+    (stock / f"{SLUG}.md").write_bytes(
+        STOCK.replace(b"The machine shows no battery", b"No battery at all")
+    )
 
     assert bench.asking.search(WORDS).entries[0].title == "No battery at all"
     bench.close()
 
 
-def test_every_safety_entry_stands_in_for_a_copy_that_cannot_be_read(stock_bench: Bench, tmp_path: Path) -> None:
+def test_every_safety_entry_stands_in_for_a_copy_that_cannot_be_read(
+    stock_bench: Bench, tmp_path: Path
+) -> None:
     """Found first by its own words, with its cautions, whatever happened to the copy."""
     warned_of = {
         "battery-swollen": "the battery is swollen",
@@ -153,10 +177,14 @@ def test_every_safety_entry_stands_in_for_a_copy_that_cannot_be_read(stock_bench
     stock_bench.asking.models()
     bench = Bench(Path(shutil.copytree(stock_bench.folder, tmp_path / "shop")))
     for slug, broken in zip(warned_of, BREAKS.values(), strict=False):
-        own_copy(bench.folder, slug, broken((stock_folder() / f"{slug}.md").read_bytes()))
+        own_copy(
+            bench.folder, slug, broken((stock_folder() / f"{slug}.md").read_bytes())
+        )
 
     for slug, words in warned_of.items():
-        assert told(bench.asking.search(words)) == told(stock_bench.asking.search(words))
+        assert told(bench.asking.search(words)) == told(
+            stock_bench.asking.search(words)
+        )
         assert bench.asking.search(words).entries[0].entry == slug
         served, stock = bench.entries.entry(slug), stock_bench.entries.entry(slug)
         assert served
@@ -179,15 +207,20 @@ SAID = f"entries/{SLUG}.md cannot be read (line 1: the file does not start with 
 def test_search_says_so_in_one_line_beside_its_answer(torn: Run) -> None:
     result = torn("search", WORDS)
 
-    assert [line for line in result.stderr.splitlines() if "cannot be read" in line] == [
-        f"Warning: {SAID} instead; see `benchlore check`"
-    ]
+    assert [
+        line for line in result.stderr.splitlines() if "cannot be read" in line
+    ] == [f"Warning: {SAID} instead; see `benchlore check`"]
     assert "The machine shows no battery" in result.stdout
 
 
 def test_search_says_so_in_its_json_too(torn: Run) -> None:
     one = json.loads(torn("search", WORDS, "--json").stdout)
-    lines = [json.loads(line) for line in torn("search", "--stdin", given=f"{WORDS}\nkeys dead\n").stdout.splitlines()]
+    lines = [
+        json.loads(line)
+        for line in torn(
+            "search", "--stdin", given=f"{WORDS}\nkeys dead\n"
+        ).stdout.splitlines()
+    ]
 
     for answer in (one, *lines):
         assert [warning.startswith(SAID) for warning in answer["warnings"]] == [True]
@@ -220,22 +253,38 @@ def test_check_names_it(torn: Run) -> None:
     ) in lines
 
 
-def test_every_page_says_so_and_the_entrys_own_page_shows_the_stock_text(bench: Bench) -> None:
+def test_every_page_says_so_and_the_entrys_own_page_shows_the_stock_text(
+    bench: Bench,
+) -> None:
     own_copy(bench.folder, SLUG, STOCK.partition(b"\n")[2])
     visitor = Visitor(create_app(bench))
 
-    for address in ("/", f"/?q={WORDS.replace(' ', '+')}", "/library", "/review", f"/entry/{SLUG}"):
+    for address in (
+        "/",
+        f"/?q={WORDS.replace(' ', '+')}",
+        "/library",
+        "/review",
+        f"/entry/{SLUG}",
+    ):
         assert visitor.go(address).text.count(SAID) == 1, address
     page = visitor.go(f"/entry/{SLUG}")
     assert "the stock text, since this shop's own cannot be read" in page.text
     assert "this shop's own text" not in page.text
     assert "Pull the charger first." in page.text
-    assert "the file does not start with front matter" in page.text.partition("To mend in the file")[2]
+    assert (
+        "the file does not start with front matter"
+        in page.text.partition("To mend in the file")[2]
+    )
     assert "Add a picture" not in page.text
-    assert visitor.follow("Edit").text.count("the file does not start with front matter") >= 1
+    assert (
+        visitor.follow("Edit").text.count("the file does not start with front matter")
+        >= 1
+    )
 
 
-def test_what_is_mended_on_its_page_counts_again_and_nothing_is_said_any_more(bench: Bench) -> None:
+def test_what_is_mended_on_its_page_counts_again_and_nothing_is_said_any_more(
+    bench: Bench,
+) -> None:
     own_copy(bench.folder, SLUG, STOCK.partition(b"\n")[2])
     visitor = Visitor(create_app(bench))
     visitor.go(f"/entry/{SLUG}/edit")

@@ -39,7 +39,9 @@ def written(count: int) -> str:
 
 
 @pytest.mark.parametrize("count", range(len(WHOLE)))
-def test_an_untouched_or_half_filled_sheet_neither_ranks_nor_gives_a_step(bench: Bench, count: int) -> None:
+def test_an_untouched_or_half_filled_sheet_neither_ranks_nor_gives_a_step(
+    bench: Bench, count: int
+) -> None:
     bench.entries.save(SLUG, written(count), "")
 
     for words in (WORDS, "sleepy"):

@@ -15,7 +15,9 @@ from kb.library.writing import write
 from kb.model import Entry
 
 
-def test_a_sheet_with_every_mark_comes_back_equal_from_its_canonical_text(marked: Entry) -> None:
+def test_a_sheet_with_every_mark_comes_back_equal_from_its_canonical_text(
+    marked: Entry,
+) -> None:
     again = parse(write(replace(marked, sections=())), "no-light")
 
     assert again.remarks == ()
@@ -26,7 +28,9 @@ GOOD = (CASES / "nothing-wrong.md").read_text().partition("<!-- remarks -->")[0]
 
 
 @pytest.mark.slow
-def test_every_shipped_entry_comes_back_equal_from_its_canonical_text(library: tuple[Entry, ...]) -> None:
+def test_every_shipped_entry_comes_back_equal_from_its_canonical_text(
+    library: tuple[Entry, ...],
+) -> None:
     for entry in library:
         again = parse(write(replace(entry, sections=())), entry.slug)
 
@@ -56,7 +60,11 @@ def test_an_unchanged_entry_is_written_back_to_the_letter() -> None:
 
 
 _line = st.text(
-    st.characters(codec="utf-8", exclude_categories=["Cs", "Cc", "Zl", "Zp", "Zs"], exclude_characters="\\<>&*_`[]!"),
+    st.characters(
+        codec="utf-8",
+        exclude_categories=["Cs", "Cc", "Zl", "Zp", "Zs"],
+        exclude_characters="\\<>&*_`[]!",
+    ),
     min_size=1,
     max_size=30,
 )
@@ -64,24 +72,36 @@ _line = st.text(
 
 @pytest.mark.slow
 @settings(max_examples=150, deadline=None)
-@given(symptoms=st.lists(_line, min_size=1, max_size=4, unique=True), wordings=st.lists(_line, max_size=4, unique=True))
-def test_parse_write_parse_is_the_identity(symptoms: list[str], wordings: list[str]) -> None:
+@given(
+    symptoms=st.lists(_line, min_size=1, max_size=4, unique=True),
+    wordings=st.lists(_line, max_size=4, unique=True),
+)
+def test_parse_write_parse_is_the_identity(
+    symptoms: list[str], wordings: list[str]
+) -> None:
     entry = parse(GOOD, "a-case").entry
     assert entry is not None
-    once = parse(write(replace(entry, symptoms=tuple(symptoms), wordings=tuple(wordings))), "a-case").entry
+    once = parse(
+        write(replace(entry, symptoms=tuple(symptoms), wordings=tuple(wordings))),
+        "a-case",
+    ).entry
     assert once is not None
 
     assert parse(write(once), "a-case").entry == once
     assert len(once.symptoms) == len(symptoms)
 
 
-def test_a_sheet_written_anew_has_what_is_done_at_once_right_after_the_symptom(waiting: Entry) -> None:
+def test_a_sheet_written_anew_has_what_is_done_at_once_right_after_the_symptom(
+    waiting: Entry,
+) -> None:
     text = write(replace(waiting, sections=()))
 
     assert text == GATED
 
 
-def test_what_is_done_at_once_is_added_to_a_file_right_after_the_symptom(waiting: Entry) -> None:
+def test_what_is_done_at_once_is_added_to_a_file_right_after_the_symptom(
+    waiting: Entry,
+) -> None:
     without = parse(write(replace(waiting, sections=(), at_once=())), "tingles").entry
     assert without is not None
 

@@ -17,7 +17,9 @@ def digest(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
-def test_a_dry_run_names_twelve_planted_mistakes_by_line_and_writes_nothing(bench: Bench) -> None:
+def test_a_dry_run_names_twelve_planted_mistakes_by_line_and_writes_nothing(
+    bench: Bench,
+) -> None:
     furnished(bench)
     bench.machines.units()
     before = digest(bench.folder / "history.db")
@@ -36,13 +38,22 @@ def test_a_dry_run_names_twelve_planted_mistakes_by_line_and_writes_nothing(benc
 def test_the_separator_is_the_one_of_the_headings(separator: str) -> None:
     """An eight-line pallet with commas in its complaints is still one of semicolons."""
     head = separator.join(("Serial No", "MACHINE", "Fault", "Location", "Label"))
-    rows = [separator.join((f"S{n}", "Tern 13", f"{n} dead", "A1", f"P7-{n}")) for n in range(8)]
+    rows = [
+        separator.join((f"S{n}", "Tern 13", f"{n} dead", "A1", f"P7-{n}"))
+        for n in range(8)
+    ]
 
     table = arrival.read_table("\n".join((head, *rows)), "pallet.csv")
 
     assert table.remarks == ()
     assert [row.values["tag"] for row in table.rows] == [f"P7-{n}" for n in range(8)]
-    assert table.rows[3].values == {"serial": "S3", "model": "Tern 13", "words": "3 dead", "place": "A1", "tag": "P7-3"}
+    assert table.rows[3].values == {
+        "serial": "S3",
+        "model": "Tern 13",
+        "words": "3 dead",
+        "place": "A1",
+        "tag": "P7-3",
+    }
 
 
 def test_a_column_that_is_not_known_is_told_and_left_out() -> None:
@@ -54,7 +65,9 @@ def test_a_column_that_is_not_known_is_told_and_left_out() -> None:
     assert table.rows[0].values == {"model": "Tern 13"}
 
 
-@pytest.mark.parametrize("text", ["", "\n \n", "tag,words\nP7-1,dead\n", '"model\nTern 13\n'])
+@pytest.mark.parametrize(
+    "text", ["", "\n \n", "tag,words\nP7-1,dead\n", '"model\nTern 13\n']
+)
 def test_a_list_without_a_model_column_is_told_on_its_first_line(text: str) -> None:
     table = arrival.read_table(text, "p.csv")
 
@@ -62,8 +75,12 @@ def test_a_list_without_a_model_column_is_told_on_its_first_line(text: str) -> N
     assert table.remarks[-1].line == 1
 
 
-def test_a_complaint_over_two_lines_in_quotes_is_one_and_later_lines_keep_their_numbers() -> None:
-    table = arrival.read_table('model,words\nTern 13,"dead\nand hot"\nSkua 14,keys,x\n', "p.csv")
+def test_a_complaint_over_two_lines_in_quotes_is_one_and_later_lines_keep_their_numbers() -> (
+    None
+):
+    table = arrival.read_table(
+        'model,words\nTern 13,"dead\nand hot"\nSkua 14,keys,x\n', "p.csv"
+    )
 
     assert table.rows[0].values["words"] == "dead and hot"
     assert [remark.line for remark in table.remarks] == [4]

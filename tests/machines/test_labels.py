@@ -16,7 +16,10 @@ from kb.machines.labels import Label, LabelSheet
 def test_a_hundred_tags_are_read_back_and_none_is_wider_than_15_mm() -> None:
     chance = random.Random("labels")
     signs = "ABCDEFGHJKLMNPQRSTUVWXYZ0123456789-"
-    tags = ["".join(chance.choices(signs, k=chance.randint(3, 16))).strip("-") or "X" for _ in range(80)]
+    tags = [
+        "".join(chance.choices(signs, k=chance.randint(3, 16))).strip("-") or "X"
+        for _ in range(80)
+    ]
     tags += [f"P7-{number:03d}" for number in range(1, 21)]
 
     codes = [labels.tag_code(tag) for tag in tags]
@@ -26,9 +29,14 @@ def test_a_hundred_tags_are_read_back_and_none_is_wider_than_15_mm() -> None:
 
 
 def test_addresses_are_read_back_in_capitals_and_stay_under_21_mm() -> None:
-    codes = [labels.address_code(f"P7-{number:04d}", "http://192.168.20.14:8377") for number in range(20)]
+    codes = [
+        labels.address_code(f"P7-{number:04d}", "http://192.168.20.14:8377")
+        for number in range(20)
+    ]
 
-    assert [read(code) for code in codes] == [[f"HTTP://192.168.20.14:8377/U/P7-{number:04d}"] for number in range(20)]
+    assert [read(code) for code in codes] == [
+        [f"HTTP://192.168.20.14:8377/U/P7-{number:04d}"] for number in range(20)
+    ]
     assert max(code.side_mm for code in codes) <= 21
 
 
@@ -39,7 +47,9 @@ def test_tags_with_other_signs_are_read_back_too(tag: str) -> None:
 
 def test_a_sheet_holds_what_fits_in_its_millimetres() -> None:
     sheet = LabelSheet(width=60, height=30, left=10, top=8.5, gap_across=2, gap_down=0)
-    several = [Label(f"P7-{n}", "Tern 13", "P7", labels.tag_code(f"P7-{n}")) for n in range(30)]
+    several = [
+        Label(f"P7-{n}", "Tern 13", "P7", labels.tag_code(f"P7-{n}")) for n in range(30)
+    ]
 
     assert (sheet.across, sheet.down) == (3, 9)
     assert [len(page) for page in labels.sheets(several, sheet)] == [27, 3]
@@ -49,13 +59,17 @@ def test_a_sheet_holds_what_fits_in_its_millimetres() -> None:
     assert "padding: 8.5mm 0 0 10mm" in told
 
 
-@pytest.mark.parametrize("wrong", [{"width": 300.0}, {"height": 12.0}, {"left": 205.0}, {"width": 0.0}])
+@pytest.mark.parametrize(
+    "wrong", [{"width": 300.0}, {"height": 12.0}, {"left": 205.0}, {"width": 0.0}]
+)
 def test_a_sheet_that_cannot_be_is_refused(wrong: dict[str, float]) -> None:
     with pytest.raises(Refusal):
         LabelSheet(**wrong).checked()
 
 
-def test_a_file_of_labels_holds_nothing_that_somebody_typed_as_markup(tmp_path: Path) -> None:
+def test_a_file_of_labels_holds_nothing_that_somebody_typed_as_markup(
+    tmp_path: Path,
+) -> None:
     label = Label("<b>7</b>", "<script>", "&", labels.tag_code("X"))
 
     told = labels.to_html([label], LabelSheet())

@@ -11,7 +11,10 @@ from kb.model import Confirmation
 
 
 def test_a_lot_counts_its_machines_and_its_way_ends_where_they_do(bench: Bench) -> None:
-    bench.machines.write(kinds.LOT, {"lot": "P7", "cents": 86400, "claimed": 4, "seller": "Somebody (invented)"})
+    bench.machines.write(
+        kinds.LOT,
+        {"lot": "P7", "cents": 86400, "claimed": 4, "seller": "Somebody (invented)"},
+    )
     for number in range(4):
         came_in(bench, f"P7-{number}", words="no battery")
     bench.jobs.confirm(Confirmation(PLUG, "Tern 13", unit="p7-1"))

@@ -39,21 +39,40 @@ def read(*rows: str, shop: PurchasesKnown = SHOP) -> PurchaseList:
 
 
 def test_every_planted_mistake_is_named_by_its_line_and_the_good_lines_stay() -> None:
-    listed = read(*(row for row, _ in PLANTED.values()), "battery;tern 13;3;60,00;20,00;p7-03;24.3.2026;28.3.2026;")
+    listed = read(
+        *(row for row, _ in PLANTED.values()),
+        "battery;tern 13;3;60,00;20,00;p7-03;24.3.2026;28.3.2026;",
+    )
 
     told = {remark.line: remark.problem for remark in listed.remarks}
     assert sorted(told) == sorted(PLANTED)
-    assert {line for line, (_, word) in PLANTED.items() if word not in told[line]} == set()
+    assert {
+        line for line, (_, word) in PLANTED.items() if word not in told[line]
+    } == set()
     (battery,) = listed.buying
-    assert (battery.part, battery.model, battery.count, battery.cents) == ("battery", "Tern 13", 3, 6000)
-    assert (battery.tag, battery.bought_on, battery.came_on) == ("P7-03", "2026-03-24", "2026-03-28")
+    assert (battery.part, battery.model, battery.count, battery.cents) == (
+        "battery",
+        "Tern 13",
+        3,
+        6000,
+    )
+    assert (battery.tag, battery.bought_on, battery.came_on) == (
+        "P7-03",
+        "2026-03-24",
+        "2026-03-28",
+    )
     assert battery.purchase == "B-008"
 
 
 def test_lines_of_one_order_and_lines_alike_are_purchases_of_their_own() -> None:
     listed = read(*["panel;;1;55;;;;;4712"] * 2, *["battery;;1;20;;;;;"] * 2)
 
-    assert [one.purchase for one in listed.buying] == ["4712", "4712-2", "B-008", "B-009"]
+    assert [one.purchase for one in listed.buying] == [
+        "4712",
+        "4712-2",
+        "B-008",
+        "B-009",
+    ]
     assert len({one.token for one in listed.buying}) == 4
 
 
@@ -62,12 +81,17 @@ def test_a_line_that_was_taken_in_before_is_known_though_more_were_added() -> No
     first = read(*rows)
     tokens = {one.token for one in first.buying}
     later = PurchasesKnown(
-        parts=SHOP.parts, purchases=frozenset({"4712", "4712-2"}), currency="EUR", used=tokens.__contains__
+        parts=SHOP.parts,
+        purchases=frozenset({"4712", "4712-2"}),
+        currency="EUR",
+        used=tokens.__contains__,
     )
     again = read(*rows, "keyboard;;1;9;;;;;4712", shop=later)
 
     assert [one.part for one in again.known] == ["panel", "battery"]
-    assert [(one.part, one.purchase) for one in again.buying] == [("keyboard", "4712-3")]
+    assert [(one.part, one.purchase) for one in again.buying] == [
+        ("keyboard", "4712-3")
+    ]
     assert again.remarks == ()
 
 
@@ -77,7 +101,11 @@ def test_names_that_are_meant_as_written_are_taken_as_they_stand() -> None:
     assert read("pannel;Skau 14;1;55,00;;;;;", shop=meant).buying[0].model == "Skau 14"
 
 
-def test_a_new_part_that_is_near_none_is_taken_and_one_price_a_piece_is_enough() -> None:
+def test_a_new_part_that_is_near_none_is_taken_and_one_price_a_piece_is_enough() -> (
+    None
+):
     listed = read("thermal pad sheet;;4;;1,25 EUR;;;;")
 
-    assert [(one.part, one.cents) for one in listed.buying] == [("thermal pad sheet", 500)]
+    assert [(one.part, one.cents) for one in listed.buying] == [
+        ("thermal pad sheet", 500)
+    ]

@@ -6,12 +6,19 @@ import pytest
 
 from kb.machines.typed_lists import ListForm, read_table
 
-FORM = ListForm({"tag": ("tag", "asset no"), "price": ("price", "sum")}, needed="tag", example="tag,price")
+FORM = ListForm(
+    {"tag": ("tag", "asset no"), "price": ("price", "sum")},
+    needed="tag",
+    example="tag,price",
+)
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t", "|"])
 def test_columns_are_found_under_other_names_and_any_separator(separator: str) -> None:
-    lines = [separator.join(cells) for cells in (("Asset_No", " SUM "), ("A1", "5"), ("", ""), ("A2", "6"))]
+    lines = [
+        separator.join(cells)
+        for cells in (("Asset_No", " SUM "), ("A1", "5"), ("", ""), ("A2", "6"))
+    ]
     table = read_table("\ufeff" + "\n".join(lines), "x.csv", FORM)
 
     assert [(row.line, dict(row.values)) for row in table.rows] == [
@@ -21,7 +28,9 @@ def test_columns_are_found_under_other_names_and_any_separator(separator: str) -
     assert table.remarks == ()
 
 
-def test_a_column_without_a_heading_is_left_out_and_those_after_it_keep_their_values() -> None:
+def test_a_column_without_a_heading_is_left_out_and_those_after_it_keep_their_values() -> (
+    None
+):
     table = read_table("tag, ,price\nA1,own mark,5\n", "x.csv", FORM)
 
     assert [dict(row.values) for row in table.rows] == [{"tag": "A1", "price": "5"}]
@@ -40,7 +49,10 @@ def test_what_cannot_be_read_is_named_by_its_line_and_the_rest_stays() -> None:
     assert [row.values["tag"] for row in table.rows] == ["A1"]
 
 
-@pytest.mark.parametrize(("text", "told"), [("", "there is nothing in it"), ("price\n5\n", "no column is headed tag")])
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [("", "there is nothing in it"), ("price\n5\n", "no column is headed tag")],
+)
 def test_a_list_without_the_column_that_it_needs_is_none(text: str, told: str) -> None:
     table = read_table(text, "x.csv", FORM)
 

@@ -34,31 +34,46 @@ def test_a_machine_goes_through_its_states_by_its_records_alone(bench: Bench) ->
 def test_first_looks_leave_a_machine_with_a_complaint_waiting(bench: Bench) -> None:
     came_in(bench, words="no battery")
     for line in bench.machines.arrival_lines():
-        bench.machines.write(kinds.FUNCTION, {"tag": TAG, "line": line.name, "shown": "good"})
+        bench.machines.write(
+            kinds.FUNCTION, {"tag": TAG, "line": line.name, "shown": "good"}
+        )
     assert state(bench) == ("waiting", "find the fault")
 
-    bench.machines.write(kinds.FUNCTION, {"tag": TAG, "line": "every-key", "shown": "good"})
+    bench.machines.write(
+        kinds.FUNCTION, {"tag": TAG, "line": "every-key", "shown": "good"}
+    )
 
     assert state(bench) == ("to be checked", "check-out")
 
 
-def test_a_machine_without_complaint_that_was_looked_at_goes_to_the_check_out(bench: Bench) -> None:
+def test_a_machine_without_complaint_that_was_looked_at_goes_to_the_check_out(
+    bench: Bench,
+) -> None:
     came_in(bench)
-    bench.machines.write(kinds.FUNCTION, {"tag": TAG, "line": "pack-flat", "shown": "good"})
+    bench.machines.write(
+        kinds.FUNCTION, {"tag": TAG, "line": "pack-flat", "shown": "good"}
+    )
 
     assert state(bench) == ("to be checked", "check-out")
 
 
 def test_a_failed_line_is_what_comes_next(bench: Bench) -> None:
     came_in(bench)
-    bench.machines.write(kinds.FUNCTION, {"tag": TAG, "line": "every-key", "shown": "bad"})
+    bench.machines.write(
+        kinds.FUNCTION, {"tag": TAG, "line": "every-key", "shown": "bad"}
+    )
 
     stands = bench.machines.machine(TAG).stands
 
-    assert (stands.step, stands.todo) == (NextStep.DIAGNOSE, "Find what is behind the failed every-key.")
+    assert (stands.step, stands.todo) == (
+        NextStep.DIAGNOSE,
+        "Find what is behind the failed every-key.",
+    )
 
 
-def test_a_machine_whose_list_says_that_it_works_is_looked_at_like_one_without_a_complaint(bench: Bench) -> None:
+def test_a_machine_whose_list_says_that_it_works_is_looked_at_like_one_without_a_complaint(
+    bench: Bench,
+) -> None:
     came_in(bench, words="Works fine!")
     assert state(bench) == ("waiting", "first look")
     assert bench.pile.view().unseen == (TAG,)

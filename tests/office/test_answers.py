@@ -43,13 +43,21 @@ def with_limits(figure: Measured) -> tuple[float, float, float]:
     return figure.value, figure.interval.low, figure.interval.high
 
 
-def test_failures_are_those_of_the_review_with_its_intervals(office: Answers, busy: Bench, seen: Overview) -> None:
+def test_failures_are_those_of_the_review_with_its_intervals(
+    office: Answers, busy: Bench, seen: Overview
+) -> None:
     models = {row["model"] for row in office["failures"]}
-    rows = {model: [row for row in office["failures"] if row["model"] == model] for model in models}
+    rows = {
+        model: [row for row in office["failures"] if row["model"] == model]
+        for model in models
+    }
     told = {model: busy.looking_back.overview(model).review for model in models}
 
     assert len(models) > 5
-    for found, review in [(office["causes"], seen.review), *((rows[model], told[model]) for model in models)]:
+    for found, review in [
+        (office["causes"], seen.review),
+        *((rows[model], told[model]) for model in models),
+    ]:
         assert [
             (
                 row["cause"],
@@ -62,12 +70,25 @@ def test_failures_are_those_of_the_review_with_its_intervals(office: Answers, bu
             )
             for row in found
         ] == [
-            (one.cause, one.jobs, one.machines, review.machines, one.rate, one.low, one.high) for one in review.failures
+            (
+                one.cause,
+                one.jobs,
+                one.machines,
+                review.machines,
+                one.rate,
+                one.low,
+                one.high,
+            )
+            for one in review.failures
         ]
-        assert [row["median_minutes"] for row in found] == [one.median_minutes for one in review.failures]
+        assert [row["median_minutes"] for row in found] == [
+            one.median_minutes for one in review.failures
+        ]
 
 
-def test_models_are_those_that_the_review_compares(office: Answers, seen: Overview) -> None:
+def test_models_are_those_that_the_review_compares(
+    office: Answers, seen: Overview
+) -> None:
     told = {line.model: line for line in seen.models}
 
     assert {row["model"] for row in office["models"]} == told.keys()
@@ -75,15 +96,25 @@ def test_models_are_those_that_the_review_compares(office: Answers, seen: Overvi
     for row in office["models"]:
         line = told[row["model"]]
         assert (row["machines"], row["put_away"]) == (line.machines, line.put_away)
-        for name, figure in (("jobs_each", line.jobs), ("parts_each", line.parts), ("good", line.good)):
-            assert (row[name], row[f"{name}_low"], row[f"{name}_high"]) == with_limits(figure)
+        for name, figure in (
+            ("jobs_each", line.jobs),
+            ("parts_each", line.parts),
+            ("good", line.good),
+        ):
+            assert (row[name], row[f"{name}_low"], row[f"{name}_high"]) == with_limits(
+                figure
+            )
         assert line.minutes is not None
-        assert (row["minutes_each"], row["minutes_each_low"], row["minutes_each_high"]) == pytest.approx(
-            with_limits(line.minutes)
-        )
+        assert (
+            row["minutes_each"],
+            row["minutes_each_low"],
+            row["minutes_each_high"],
+        ) == pytest.approx(with_limits(line.minutes))
 
 
-def test_parts_are_those_of_the_review_per_machine_seen(office: Answers, busy: Bench, seen: Overview) -> None:
+def test_parts_are_those_of_the_review_per_machine_seen(
+    office: Answers, busy: Bench, seen: Overview
+) -> None:
     every: Counter[str] = Counter()
     for row in office["parts"]:
         every[row["part"]] += row["jobs"]
@@ -91,23 +122,35 @@ def test_parts_are_those_of_the_review_per_machine_seen(office: Answers, busy: B
         assert (row["rate_low"], row["rate_high"]) == (limits.low, limits.high)
 
     assert every == dict(seen.review.parts)
-    on_tern = {row["part"]: row["jobs"] for row in office["parts"] if row["model"] == "Tern 13"}
+    on_tern = {
+        row["part"]: row["jobs"] for row in office["parts"] if row["model"] == "Tern 13"
+    }
     assert on_tern == dict(busy.looking_back.overview("Tern 13").review.parts)
 
 
-def test_tests_are_as_reliable_as_the_shop_itself_counts_them(office: Answers, busy: Bench) -> None:
+def test_tests_are_as_reliable_as_the_shop_itself_counts_them(
+    office: Answers, busy: Bench
+) -> None:
     counted = {}
     entries = busy.entries.served()
     with busy.shop.knowing() as knowledge:
         for entry in entries:
-            for name, record in of_tests(knowledge.index.jobs.shown_on(entry.slug), entry).items():
+            for name, record in of_tests(
+                knowledge.index.jobs.shown_on(entry.slug), entry
+            ).items():
                 counted[f"{entry.slug}/{name}"] = (record.right, record.wrong)
 
-    assert {row["test"]: (row["right"], row["wrong"]) for row in office["tests"]} == counted
-    assert [row["wrong"] for row in office["tests"]] == sorted((wrong for _, wrong in counted.values()), reverse=True)
+    assert {
+        row["test"]: (row["right"], row["wrong"]) for row in office["tests"]
+    } == counted
+    assert [row["wrong"] for row in office["tests"]] == sorted(
+        (wrong for _, wrong in counted.values()), reverse=True
+    )
 
 
-def test_gaps_are_as_many_in_each_way_as_the_review_counts(office: Answers, seen: Overview) -> None:
+def test_gaps_are_as_many_in_each_way_as_the_review_counts(
+    office: Answers, seen: Overview
+) -> None:
     ways = Counter[str]()
     for row in office["gaps"]:
         ways[row["way"]] += row["times"]
@@ -121,4 +164,8 @@ def test_gaps_are_as_many_in_each_way_as_the_review_counts(office: Answers, seen
 def test_a_single_machine_leaves_its_minutes_open(tmp_path: Path) -> None:
     (row,) = answered(put(tmp_path, [job("1" * 12, 1)]), "duckdb", "models")["models"]
 
-    assert (row["minutes_each"], row["minutes_each_low"], row["minutes_each_high"]) == (10.0, None, None)
+    assert (row["minutes_each"], row["minutes_each_low"], row["minutes_each_high"]) == (
+        10.0,
+        None,
+        None,
+    )

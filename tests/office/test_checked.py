@@ -23,11 +23,15 @@ GOOD = json.loads(job(ONE, 1).to_json())
 NAME = f"shared-{ONE}.jsonl"
 
 
-def read(folder: Path, files: Mapping[str, Sequence[str | dict[str, Any]]]) -> tuple[Counter[str], list[Unfit]]:
+def read(
+    folder: Path, files: Mapping[str, Sequence[str | dict[str, Any]]]
+) -> tuple[Counter[str], list[Unfit]]:
     """How many lines of each shop fit, and what is told of the others."""
     for shop, lines in files.items():
         texts = [line if isinstance(line, str) else json.dumps(line) for line in lines]
-        (folder / file_name(shop, "jsonl")).write_text("\n".join(texts), encoding="utf-8", errors="surrogateescape")
+        (folder / file_name(shop, "jsonl")).write_text(
+            "\n".join(texts), encoding="utf-8", errors="surrogateescape"
+        )
     with on_duckdb(shared_files(folder)) as collected:
         rows = collected.rows(shops(collected.lines))
     return Counter({row["shop"]: row["jobs"] for row in rows}), list(collected.unfit)
@@ -59,7 +63,9 @@ WRONG_LINES: tuple[tuple[str | dict[str, Any], str], ...] = (
 )
 
 
-def test_a_line_that_does_not_fit_is_told_by_its_fault_and_the_others_count(tmp_path: Path) -> None:
+def test_a_line_that_does_not_fit_is_told_by_its_fault_and_the_others_count(
+    tmp_path: Path,
+) -> None:
     files, faults = {}, []
     for number, (wrong, word) in enumerate(WRONG_LINES):
         shop = f"{number:012}"
@@ -77,7 +83,10 @@ def test_a_line_that_does_not_fit_is_told_by_its_fault_and_the_others_count(tmp_
 @settings(max_examples=4)
 @given(
     st.lists(
-        st.dictionaries(st.sampled_from(sorted(GOOD)), st.none() | st.text(max_size=5) | st.integers() | st.floats()),
+        st.dictionaries(
+            st.sampled_from(sorted(GOOD)),
+            st.none() | st.text(max_size=5) | st.integers() | st.floats(),
+        ),
         min_size=10,
     )
 )
@@ -85,7 +94,9 @@ def test_every_line_either_counts_or_is_told(
     tmp_path_factory: pytest.TempPathFactory, changes: list[dict[str, Any]]
 ) -> None:
     folder = tmp_path_factory.mktemp("office")
-    (folder / NAME).write_text("\n".join(json.dumps({**GOOD, **changed}) for changed in changes))
+    (folder / NAME).write_text(
+        "\n".join(json.dumps({**GOOD, **changed}) for changed in changes)
+    )
 
     with on_duckdb(shared_files(folder)) as collected:
         fit = len(collected.rows(collected.lines))
@@ -94,8 +105,14 @@ def test_every_line_either_counts_or_is_told(
 
 
 def test_what_is_told_names_file_and_fault() -> None:
-    assert str(Unfit(NAME, 1, WRONG["kind"])) == f"{NAME}: 1 line of a kind that this program does not know"
-    assert str(Unfit(NAME, 0, "it is a folder")) == f"{NAME}: the file is left out: it is a folder"
+    assert (
+        str(Unfit(NAME, 1, WRONG["kind"]))
+        == f"{NAME}: 1 line of a kind that this program does not know"
+    )
+    assert (
+        str(Unfit(NAME, 0, "it is a folder"))
+        == f"{NAME}: the file is left out: it is a folder"
+    )
 
 
 def test_a_columns_sort_is_that_of_a_line(tmp_path: Path) -> None:
@@ -105,7 +122,9 @@ def test_a_columns_sort_is_that_of_a_line(tmp_path: Path) -> None:
         (row,) = collected.rows(collected.lines)
 
     assert row.pop("unit") == f"{ONE}/7"
-    assert row == {name: value for name, value in asdict(line).items() if name not in UNASKED}
+    assert row == {
+        name: value for name, value in asdict(line).items() if name not in UNASKED
+    }
 
 
 def test_no_file_at_all_leaves_nothing(tmp_path: Path) -> None:

@@ -9,7 +9,17 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from helpers.offices import ONE, TWO, Answers, alike, answered, busy_shop, job, put, three_shops
+from helpers.offices import (
+    ONE,
+    TWO,
+    Answers,
+    alike,
+    answered,
+    busy_shop,
+    job,
+    put,
+    three_shops,
+)
 from helpers.places import CORPUS
 from helpers.shops import quick_folder
 
@@ -22,10 +32,12 @@ from kb.office.shared import office_id
 
 SERVER = os.environ.get("BENCHLORE_POSTGRES", "")
 needs_server = pytest.mark.skipif(
-    not SERVER, reason="BENCHLORE_POSTGRES names no PostgreSQL server (the gate starts one)"
+    not SERVER,
+    reason="BENCHLORE_POSTGRES names no PostgreSQL server (the gate starts one)",
 )
 needs_spark = pytest.mark.skipif(
-    importlib.util.find_spec("pyspark") is None, reason="pyspark is not here (poe spark has it)"
+    importlib.util.find_spec("pyspark") is None,
+    reason="pyspark is not here (poe spark has it)",
 )
 
 
@@ -44,7 +56,9 @@ def here(folder: Path) -> Answers:
 
 
 @needs_server
-def test_postgresql_answers_as_duckdb_does_and_again_after_it_was_filled_anew(folder: Path, here: Answers) -> None:
+def test_postgresql_answers_as_duckdb_does_and_again_after_it_was_filled_anew(
+    folder: Path, here: Answers
+) -> None:
     alike(answered(folder, SERVER), here)
     alike(answered(folder, SERVER), here)
 
@@ -68,31 +82,50 @@ def test_spark_answers_as_duckdb_does(folder: Path, here: Answers) -> None:
     alike(answered(folder, "spark"), here)
 
 
-def test_an_engine_that_is_not_known_not_here_or_does_not_answer_is_told(tmp_path: Path) -> None:
+def test_an_engine_that_is_not_known_not_here_or_does_not_answer_is_told(
+    tmp_path: Path,
+) -> None:
     with pytest.raises(Refusal, match="no engine is called abacus"):
         opened("abacus", tmp_path)
     silent = "postgresql://nobody@127.0.0.1:1/none"
-    with pytest.raises(Refusal, match="PostgreSQL does not take the lines"), opened(silent, tmp_path):
+    with (
+        pytest.raises(Refusal, match="PostgreSQL does not take the lines"),
+        opened(silent, tmp_path),
+    ):
         pass
 
 
 def test_jsonl_and_parquet_of_one_shop_answer_alike(tmp_path: Path) -> None:
-    lines = [job("?", number, machine=number // 2, minutes=number * 1.5) for number in range(1, 9)]
+    lines = [
+        job("?", number, machine=number // 2, minutes=number * 1.5)
+        for number in range(1, 9)
+    ]
     found = []
     for form in ("jsonl", "parquet"):
-        send([replace(one, shop=office_id("a")) for one in lines], "a", (), tmp_path / form, form)
+        send(
+            [replace(one, shop=office_id("a")) for one in lines],
+            "a",
+            (),
+            tmp_path / form,
+            form,
+        )
         found.append(answered(tmp_path / form))
 
     assert found[0] == found[1]
 
 
-def test_a_shop_with_two_files_counts_with_neither_and_that_is_told(tmp_path: Path) -> None:
+def test_a_shop_with_two_files_counts_with_neither_and_that_is_told(
+    tmp_path: Path,
+) -> None:
     put(tmp_path, [job(ONE, 1), job(TWO, 1)])
     (tmp_path / f"shared-{ONE}.parquet").write_bytes(b"?")
 
     with on_duckdb(shared_files(tmp_path)) as collected:
         assert {row["shop"] for row in collected.rows(collected.lines)} == {TWO}
-        assert [one.file for one in collected.unfit] == [f"shared-{ONE}.jsonl", f"shared-{ONE}.parquet"]
+        assert [one.file for one in collected.unfit] == [
+            f"shared-{ONE}.jsonl",
+            f"shared-{ONE}.parquet",
+        ]
 
 
 def test_files_that_are_none_of_ours_are_told(tmp_path: Path) -> None:
@@ -105,6 +138,8 @@ def test_files_that_are_none_of_ours_are_told(tmp_path: Path) -> None:
 
     assert [path.name for path in files.jsonl] == [f"shared-{ONE}.jsonl"]
     name, form = files.unfit
-    assert name == Unfit(f"shared-{ONE} (1).jsonl", 0, "it is no file that export --shared has written")
+    assert name == Unfit(
+        f"shared-{ONE} (1).jsonl", 0, "it is no file that export --shared has written"
+    )
     assert form.file == f"shared-{TWO}.parquet"
     assert form.why.startswith("it cannot be read (")

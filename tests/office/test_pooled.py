@@ -12,7 +12,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.base.pooling import PRIORS, USUAL_PRIOR, smoothed
-from kb.index.elsewhere import CAUSES_ALIKE, OFTEN_ALIKE, PooledCounts, SheetElsewhere, read
+from kb.index.elsewhere import (
+    CAUSES_ALIKE,
+    OFTEN_ALIKE,
+    PooledCounts,
+    SheetElsewhere,
+    read,
+)
 from kb.office.pooled import SharedCount, pooled
 
 TODAY = date(2026, 11, 30)
@@ -28,7 +34,10 @@ def shops(number: int, dice: Random, jobs: int = 40) -> list[SharedCount]:
         for _ in range(jobs):
             cause = dice.choices(CAUSES, (2, 9, 1))[0]
             rows[
-                f"shop {shop}", dice.choice(("Tern 13", "Skua 14")), dice.choice(("no-battery", "keys-dead")), cause
+                f"shop {shop}",
+                dice.choice(("Tern 13", "Skua 14")),
+                dice.choice(("no-battery", "keys-dead")),
+                cause,
             ] += 1
     return [SharedCount(*place, jobs) for place, jobs in rows.items()]
 
@@ -53,9 +62,13 @@ def test_jobs_are_counted_by_sheet_cause_and_model_over_all_shops() -> None:
     sheet = found.sheets["no-battery"]
     assert (sheet.shops, sheet.jobs) == (2, 6)
     # five jobs of one shop tell as much as 5 * 9 / 13 of as many shops
-    assert sheet.causes == pytest.approx({"plug": 4 * 9 / 13, "pack": 9 / 13 + 1}, abs=1e-4)
+    assert sheet.causes == pytest.approx(
+        {"plug": 4 * 9 / 13, "pack": 9 / 13 + 1}, abs=1e-4
+    )
     assert sheet.often == pytest.approx(5 * 33 / 37 + 1, abs=1e-4)
-    assert sheet.models["tern 13"].causes == pytest.approx({"plug": 4 * 9 / 13, "pack": 9 / 13}, abs=1e-4)
+    assert sheet.models["tern 13"].causes == pytest.approx(
+        {"plug": 4 * 9 / 13, "pack": 9 / 13}, abs=1e-4
+    )
     assert sheet.models["skua 14"].causes == {"pack": 1.0}
     assert found.sheets["keys-dead"].models == {}
 
@@ -88,7 +101,9 @@ anything = st.lists(
 
 @settings(max_examples=60, deadline=None)
 @given(sent=anything, others=st.integers(0, 12))
-def test_whatever_one_shop_sends_it_moves_shares_by_no_more_than_one_shop_may(sent: Rows, others: int) -> None:
+def test_whatever_one_shop_sends_it_moves_shares_by_no_more_than_one_shop_may(
+    sent: Rows, others: int
+) -> None:
     honest = shops(others, Random(f"honest {others}"), jobs=20)
     without, with_it = pooled(honest, TODAY), pooled([*honest, *sent], TODAY)
     one = CAUSES_ALIKE + 1
@@ -108,7 +123,9 @@ def test_whatever_one_shop_sends_it_moves_shares_by_no_more_than_one_shop_may(se
 def test_a_million_false_jobs_move_what_ten_shops_know_by_less_than_a_tenth() -> None:
     honest = shops(9, Random("ten"), jobs=80)
     false = [SharedCount("hostile", "Tern 13", "no-battery", "board", 1_000_000)]
-    alone, before, after = (believed(pooled(rows, TODAY)) for rows in (false, honest, [*honest, *false]))
+    alone, before, after = (
+        believed(pooled(rows, TODAY)) for rows in (false, honest, [*honest, *false])
+    )
 
     assert before["pack"] > 0.6
     assert 0.05 < after["board"] - before["board"] < 0.1
@@ -116,7 +133,9 @@ def test_a_million_false_jobs_move_what_ten_shops_know_by_less_than_a_tenth() ->
     assert alone["board"] - WEIGHTS["board"] < 0.47
 
 
-def test_shops_that_are_alike_are_believed_like_more_jobs_than_shops_that_differ() -> None:
+def test_shops_that_are_alike_are_believed_like_more_jobs_than_shops_that_differ() -> (
+    None
+):
     dice = Random("differ")
     alike = shops(20, dice)
     apart = [

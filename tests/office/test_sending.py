@@ -13,7 +13,16 @@ from kb.office.shared import COLUMNS, SharedLine, office_id
 
 ID = office_id("ours")
 LINES = [
-    SharedLine(kind="job", shop=ID, day="2026-11-24", model="Tern 13", job=1, machine=1, listed=True, minutes=2.5),
+    SharedLine(
+        kind="job",
+        shop=ID,
+        day="2026-11-24",
+        model="Tern 13",
+        job=1,
+        machine=1,
+        listed=True,
+        minutes=2.5,
+    ),
     SharedLine(kind="gap", shop=ID, day="2026-11-24", model="Tern 13", shown="no-fit"),
 ]
 
@@ -31,12 +40,17 @@ def test_what_is_sent_twice_stands_there_once(tmp_path: Path) -> None:
     assert (sent.lines, sent.jobs) == (2, 1)
 
 
-def test_parquet_holds_the_same_and_takes_the_place_of_the_other_form(tmp_path: Path) -> None:
+def test_parquet_holds_the_same_and_takes_the_place_of_the_other_form(
+    tmp_path: Path,
+) -> None:
     send(LINES, "ours", (), tmp_path)
     sent = send(LINES, "ours", (), tmp_path, "parquet")
 
     rows = pyarrow.parquet.read_table(sent.file).to_pylist()
-    told = [{name: value for name, value in row.items() if value not in (None, "")} for row in rows]
+    told = [
+        {name: value for name, value in row.items() if value not in (None, "")}
+        for row in rows
+    ]
 
     assert names(tmp_path) == [f"shared-{ID}.parquet"]
     assert list(rows[0]) == list(COLUMNS)
@@ -46,16 +60,22 @@ def test_parquet_holds_the_same_and_takes_the_place_of_the_other_form(tmp_path: 
     assert names(tmp_path) == [f"shared-{ID}.jsonl"]
 
 
-def test_the_file_of_a_shop_that_moved_in_goes_and_those_of_others_stay(tmp_path: Path) -> None:
+def test_the_file_of_a_shop_that_moved_in_goes_and_those_of_others_stay(
+    tmp_path: Path,
+) -> None:
     for shop in ("moved", "other"):
         send(LINES, shop, (), tmp_path)
 
     send(LINES, "ours", ("ours", "moved"), tmp_path)
 
-    assert names(tmp_path) == sorted(f"shared-{office_id(shop)}.jsonl" for shop in ("ours", "other"))
+    assert names(tmp_path) == sorted(
+        f"shared-{office_id(shop)}.jsonl" for shop in ("ours", "other")
+    )
 
 
-def test_where_nothing_can_be_written_what_stood_there_stays(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_where_nothing_can_be_written_what_stood_there_stays(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     sent = send(LINES, "ours", (), tmp_path)
 
     def full(*_: object) -> None:

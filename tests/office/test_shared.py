@@ -38,21 +38,37 @@ def of_kind(history: History, kind: str) -> list[SharedLine]:
     return [line for line in told(history) if line.kind == kind]
 
 
-def closed(history: History, cause: str, *shown: Finding, unit: str = "", part: str = "", donor: str = "") -> str:
+def closed(
+    history: History,
+    cause: str,
+    *shown: Finding,
+    unit: str = "",
+    part: str = "",
+    donor: str = "",
+) -> str:
     """The id of a closed job on a Tern 13, with what its tests showed."""
     job = history.open_job("Tern 13", unit, "dead")
     for found in shown:
         note_finding(history, job, found)
-    history.close_job(Confirmation(cause, job=job, minutes=12, part=part, donor=donor, closed_at=NOON.closed_at))
+    history.close_job(
+        Confirmation(
+            cause, job=job, minutes=12, part=part, donor=donor, closed_at=NOON.closed_at
+        )
+    )
     return job
 
 
-def test_a_job_is_told_with_its_machine_as_a_number_and_whether_a_sheet_lists_its_cause(history: History) -> None:
+def test_a_job_is_told_with_its_machine_as_a_number_and_whether_a_sheet_lists_its_cause(
+    history: History,
+) -> None:
     closed(history, "no-battery/plug", unit="P7-1")
     closed(history, "no-battery/gone", unit="p7 - 1", part="battery")
     closed(history, "no-battery/pack")
 
-    lines = [(one.job, one.machine, one.entry, one.cause, one.listed, one.part) for one in told(history)]
+    lines = [
+        (one.job, one.machine, one.entry, one.cause, one.listed, one.part)
+        for one in told(history)
+    ]
 
     assert lines == [
         (1, 1, "no-battery", "plug", True, ""),
@@ -69,15 +85,21 @@ def test_a_job_is_told_with_its_machine_as_a_number_and_whether_a_sheet_lists_it
     )
 
 
-def test_a_test_is_right_or_wrong_by_the_cause_and_words_of_somebodys_own_stay_at_home(history: History) -> None:
-    shown = [Finding(TEST, text) for text in ("battery appears", "no change", "ask Ada")]
+def test_a_test_is_right_or_wrong_by_the_cause_and_words_of_somebodys_own_stay_at_home(
+    history: History,
+) -> None:
+    shown = [
+        Finding(TEST, text) for text in ("battery appears", "no change", "ask Ada")
+    ]
     closed(history, "no-battery/plug", shown[0])
     closed(history, "no-battery/plug", shown[1], Finding("Ada's own test", "it works"))
     closed(history, "no-battery/pack", shown[2])
     closed(history, "other/plug", shown[0])
 
     assert {one.day for one in of_kind(history, "test")} == {"2026-11-24"}
-    assert [(one.job, one.test, one.outcome, one.shown) for one in of_kind(history, "test")] == [
+    assert [
+        (one.job, one.test, one.outcome, one.shown) for one in of_kind(history, "test")
+    ] == [
         (1, TEST, "battery appears", "right"),
         (2, TEST, "no change", "wrong"),
         (3, TEST, "", ""),
@@ -85,8 +107,16 @@ def test_a_test_is_right_or_wrong_by_the_cause_and_words_of_somebodys_own_stay_a
     ]
 
 
-def test_fits_are_those_tried_here_and_those_that_own_jobs_teach(history: History) -> None:
-    tried = {"part": "fan", "from_model": "Skua 14", "to_model": "Tern 13", "shown": "failed", "why": "ribbon"}
+def test_fits_are_those_tried_here_and_those_that_own_jobs_teach(
+    history: History,
+) -> None:
+    tried = {
+        "part": "fan",
+        "from_model": "Skua 14",
+        "to_model": "Tern 13",
+        "shown": "failed",
+        "why": "ribbon",
+    }
     history.note(kinds.FIT, "", tried)
     wrong = history.note(kinds.FIT, "", tried | {"part": "lid"})
     history.note(kinds.STRUCK, "", {"record": wrong.id, "why": "a slip"})
@@ -94,7 +124,10 @@ def test_fits_are_those_tried_here_and_those_that_own_jobs_teach(history: Histor
     history.note(kinds.UNIT_IN, "", {"tag": "D-1", "model": "Auk 15"})
     closed(history, "no-battery/pack", part="battery", donor="D-1")
 
-    assert [(one.part, one.from_model, one.model, one.shown) for one in of_kind(history, "fit")] == [
+    assert [
+        (one.part, one.from_model, one.model, one.shown)
+        for one in of_kind(history, "fit")
+    ] == [
         ("fan", "Skua 14", "Tern 13", "failed"),
         ("battery", "Auk 15", "Tern 13", "worked"),
     ]
@@ -110,7 +143,9 @@ def test_gaps_are_told_without_the_complaint(history: History) -> None:
     ]
 
 
-def test_jobs_that_were_retracted_or_are_of_other_shops_are_not_told_but_those_moved_in_are(history: History) -> None:
+def test_jobs_that_were_retracted_or_are_of_other_shops_are_not_told_but_those_moved_in_are(
+    history: History,
+) -> None:
     history.retract(closed(history, "no-battery/plug"), "it was the cable")
     with quick_folder() as folder, History.open(folder / "b.db") as other:
         closed(other, "no-battery/pack", unit="Q3-1")
@@ -118,12 +153,20 @@ def test_jobs_that_were_retracted_or_are_of_other_shops_are_not_told_but_those_m
         assert told(history) == []
 
         import_jobs(history, export_everything(other))
-        assert [(one.shop, one.cause) for one in told(history)] == [(office_id(history.shop), "pack")]
+        assert [(one.shop, one.cause) for one in told(history)] == [
+            (office_id(history.shop), "pack")
+        ]
 
 
-def test_a_model_has_one_spelling_and_what_a_machine_turned_out_to_be(history: History) -> None:
+def test_a_model_has_one_spelling_and_what_a_machine_turned_out_to_be(
+    history: History,
+) -> None:
     for model in ("Tern 13", "TERN 13", "unknown"):
-        history.close_job(Confirmation("no-battery/plug", model, unit="P7-9" if model == "unknown" else ""))
+        history.close_job(
+            Confirmation(
+                "no-battery/plug", model, unit="P7-9" if model == "unknown" else ""
+            )
+        )
 
     lines = told(history, Seen(entries=SHEETS, came_in={"p7-9": "Skua 14"}))
 
@@ -131,7 +174,16 @@ def test_a_model_has_one_spelling_and_what_a_machine_turned_out_to_be(history: H
 
 
 def test_a_line_as_json_has_the_columns_and_nothing_else() -> None:
-    line = SharedLine(kind="job", shop="a", day="2026-11-24", model="Auk", job=1, machine=2, listed=False, minutes=0.0)
+    line = SharedLine(
+        kind="job",
+        shop="a",
+        day="2026-11-24",
+        model="Auk",
+        job=1,
+        machine=2,
+        listed=False,
+        minutes=0.0,
+    )
 
     read = json.loads(line.to_json())
 
@@ -145,25 +197,49 @@ words = st.text(st.characters(exclude_categories=("C", "Z")), min_size=9, max_si
 
 @settings(max_examples=15)
 @given(st.lists(words, min_size=8, max_size=8, unique_by=str.casefold))
-def test_whatever_stands_in_tags_sellers_notes_words_initials_and_places_is_not_in_the_file(private: list[str]) -> None:
+def test_whatever_stands_in_tags_sellers_notes_words_initials_and_places_is_not_in_the_file(
+    private: list[str],
+) -> None:
     tag, seller, note, complaint, initials, place, serial, lot = private
     with quick_folder() as folder, History.open(folder / "a.db") as history:
         history.note(kinds.LOT, "", {"lot": lot, "seller": seller, "note": note})
-        arrival = {"tag": tag, "model": "Tern 13", "lot": lot, "words": complaint, "place": place, "serial": serial}
+        arrival = {
+            "tag": tag,
+            "model": "Tern 13",
+            "lot": lot,
+            "words": complaint,
+            "place": place,
+            "serial": serial,
+        }
         history.note(kinds.UNIT_IN, "", arrival | {"look": note})
         history.note(kinds.NO_FIT, "", {"words": complaint, "model": "Tern 13"})
-        fit = {"part": "fan", "from_model": "Auk 15", "to_model": "Tern 13", "shown": "failed"}
+        fit = {
+            "part": "fan",
+            "from_model": "Auk 15",
+            "to_model": "Tern 13",
+            "shown": "failed",
+        }
         history.note(kinds.FIT, "", fit | {"why": note, "source": tag})
         job = history.open_job("Tern 13", tag, complaint)
         note_finding(history, job, Finding(TEST, complaint))
         note_finding(history, job, Finding(note, "battery appears"))
         history.note(kinds.NOTE, job, {"text": note, "by": initials})
-        closing = Confirmation("no-battery/plug", job=job, part="fan", donor=tag, note=note, by=initials, place=place)
+        closing = Confirmation(
+            "no-battery/plug",
+            job=job,
+            part="fan",
+            donor=tag,
+            note=note,
+            by=initials,
+            place=place,
+        )
         history.close_job(closing)
         history.retract(history.open_job("Tern 13", tag, complaint), note, initials)
 
         lines = told(history)
 
-    text = "\n".join(str(value) for line in lines for value in asdict(line).values()).casefold()
+    text = "\n".join(
+        str(value) for line in lines for value in asdict(line).values()
+    ).casefold()
     assert {line.kind for line in lines} == {"job", "test", "fit", "gap"}
     assert [one for one in private if one.casefold() in text] == []

@@ -29,22 +29,32 @@ class Past:
     """The jobs of an invented shop by entry, model and cause."""
 
     entries: Mapping[str, Entry]
-    jobs: dict[str, dict[str, Counter[str]]] = field(default_factory=lambda: defaultdict(lambda: defaultdict(Counter)))
+    jobs: dict[str, dict[str, Counter[str]]] = field(
+        default_factory=lambda: defaultdict(lambda: defaultdict(Counter))
+    )
 
     def group(self, entry: str, model: str) -> Group:
         odds = self.entries[entry].odds()
         own = {cause: weight / sum(odds.values()) for cause, weight in odds.items()}
         models = self.jobs[entry]
-        return Group(here=models.get(model, {}), elsewhere=told_elsewhere(models, model), own=own)
+        return Group(
+            here=models.get(model, {}), elsewhere=told_elsewhere(models, model), own=own
+        )
 
     def groups(self) -> list[Group]:
-        return [self.group(entry, model) for entry, models in self.jobs.items() for model in sorted(models)]
+        return [
+            self.group(entry, model)
+            for entry, models in self.jobs.items()
+            for model in sorted(models)
+        ]
 
     def by_constants(self, entry: str, model: str) -> dict[str, float]:
         others = Counter[str]()
         for other, causes in self.jobs[entry].items():
             others.update({} if other == model else causes)
-        return two_levels(self.entries[entry].odds(), others, self.jobs[entry].get(model, {}))
+        return two_levels(
+            self.entries[entry].odds(), others, self.jobs[entry].get(model, {})
+        )
 
 
 def past(library: Sequence[Entry], faults: Iterable[Fault]) -> Past:
@@ -64,10 +74,14 @@ class Believed:
     @property
     def error(self) -> float:
         """The expected calibration error."""
-        return calibration_error([share for share, _ in self.said], [right for _, right in self.said])
+        return calibration_error(
+            [share for share, _ in self.said], [right for _, right in self.said]
+        )
 
 
-def believed(shares: Mapping[tuple[str, str], Mapping[str, float]], faults: Sequence[Fault]) -> Believed:
+def believed(
+    shares: Mapping[tuple[str, str], Mapping[str, float]], faults: Sequence[Fault]
+) -> Believed:
     said, loss = [], 0.0
     for fault in faults:
         known = shares[fault.entry.slug, fault.model]
@@ -79,7 +93,9 @@ def believed(shares: Mapping[tuple[str, str], Mapping[str, float]], faults: Sequ
 
 @pytest.mark.parametrize("seed", SEEDS)
 @pytest.mark.parametrize("habits", [True, False], ids=["with habits", "without habits"])
-def test_a_cause_believed_so_much_is_right_so_often(library: tuple[Entry, ...], seed: int, habits: bool) -> None:
+def test_a_cause_believed_so_much_is_right_so_often(
+    library: tuple[Entry, ...], seed: int, habits: bool
+) -> None:
     """Of the faults of an invented shop after 2,500 jobs, by the likeliest cause of the right entry.
 
     First measured (seeds 11 to 14): .013 to .035 with habits (.079 to .108 by the constants), .021 to .031 without
@@ -94,7 +110,9 @@ def test_a_cause_believed_so_much_is_right_so_often(library: tuple[Entry, ...], 
     learned = pooling.learned(shop.groups())
     assert learned is not None
     places = {(fault.entry.slug, fault.model) for fault in more}
-    ours = believed({place: learned.pooled(shop.group(*place)).shares for place in places}, more)
+    ours = believed(
+        {place: learned.pooled(shop.group(*place)).shares for place in places}, more
+    )
     constants = believed({place: shop.by_constants(*place) for place in places}, more)
 
     assert ours.error <= 0.04

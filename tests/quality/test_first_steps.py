@@ -31,7 +31,9 @@ class Complained:
 
     def takes(self, advised: str) -> bool:
         """Whether what is advised is one of the accepted steps."""
-        return any(re.search(pattern, advised, re.IGNORECASE) for pattern in self.patterns)
+        return any(
+            re.search(pattern, advised, re.IGNORECASE) for pattern in self.patterns
+        )
 
 
 def complaints() -> list[Complained]:
@@ -54,7 +56,10 @@ def test_the_first_step_is_one_that_a_senior_would_take(stock_bench: Bench) -> N
     for one in complaints():
         answer = stock_bench.asking.search(one.words)
         step = answer.next_step
-        told = [*answer.at_once, *([step.title] if step and step.kind == "test" else [])]
+        told = [
+            *answer.at_once,
+            *([step.title] if step and step.kind == "test" else []),
+        ]
         if not any(map(one.takes, told)):
             missed.append(f"{one.words}: {step.title if step else 'nothing'}")
 
@@ -62,7 +67,9 @@ def test_the_first_step_is_one_that_a_senior_would_take(stock_bench: Bench) -> N
 
 
 @pytest.mark.parametrize("one", complaints(), ids=lambda one: str(one.words))
-def test_no_part_is_fitted_before_anything_was_looked_at(stock_bench: Bench, one: Complained) -> None:
+def test_no_part_is_fitted_before_anything_was_looked_at(
+    stock_bench: Bench, one: Complained
+) -> None:
     step = stock_bench.asking.search(one.words).next_step
 
     assert step is not None

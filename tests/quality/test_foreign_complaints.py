@@ -13,15 +13,30 @@ FIRST = {"German": 85.0, "Spanish": 88.0, "French": 83.0, "Polish": 90.0}
 
 
 def _questions(language: str) -> list[Question]:
-    rows = [line.split("\t") for line in (DATA / "unseen" / "foreign.tsv").read_text("utf-8").splitlines()[1:]]
-    return [Question(words, frozenset(slugs.split(",")), spoken) for words, slugs, spoken in rows if spoken == language]
+    rows = [
+        line.split("\t")
+        for line in (DATA / "unseen" / "foreign.tsv")
+        .read_text("utf-8")
+        .splitlines()[1:]
+    ]
+    return [
+        Question(words, frozenset(slugs.split(",")), spoken)
+        for words, slugs, spoken in rows
+        if spoken == language
+    ]
 
 
 @pytest.mark.parametrize("language", FIRST)
-def test_the_right_entry_comes_first_for_most_complaints_in_that_language(stock_bench: Bench, language: str) -> None:
+def test_the_right_entry_comes_first_for_most_complaints_in_that_language(
+    stock_bench: Bench, language: str
+) -> None:
     asked = _questions(language)
     found = marks(ask(stock_bench, asked))
-    refused = [one.words for one in asked if not stock_bench.asking.search(one.words, limit=1).fits]
+    refused = [
+        one.words
+        for one in asked
+        if not stock_bench.asking.search(one.words, limit=1).fits
+    ]
 
     assert found.number == len(asked) >= 30
     assert found.first >= FIRST[language]

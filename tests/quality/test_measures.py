@@ -31,10 +31,16 @@ QUERIES = ((False, False, True), (False, True, False), (True, False, False))
 
 #: 20 forecasts in three groups, computed by hand: .1 with 1 event in 5, .4 with 2 in 5, .8 with 7 in 10.
 FORECASTS = (0.1,) * 5 + (0.4,) * 5 + (0.8,) * 10
-HAPPENED = (True,) + (False,) * 4 + (True,) * 2 + (False,) * 3 + (True,) * 7 + (False,) * 3
+HAPPENED = (
+    (True,) + (False,) * 4 + (True,) * 2 + (False,) * 3 + (True,) * 7 + (False,) * 3
+)
 
 #: Three classes, computed by hand: the summed squares are .14, .86 and .24.
-CLASSES = ({"a": 0.7, "b": 0.2, "c": 0.1}, {"a": 0.3, "b": 0.6, "c": 0.1}, {"a": 0.2, "b": 0.2, "c": 0.6})
+CLASSES = (
+    {"a": 0.7, "b": 0.2, "c": 0.1},
+    {"a": 0.3, "b": 0.6, "c": 0.1},
+    {"a": 0.2, "b": 0.2, "c": 0.6},
+)
 TRUTHS = ("a", "a", "c")
 
 #: Nine points of a public tutorial on calibration error, three bins.
@@ -62,10 +68,18 @@ def test_the_best_order_scores_one_and_nothing_relevant_scores_nothing() -> None
 
 
 def test_success_and_reciprocal_rank_follow_the_first_relevant_result() -> None:
-    assert mean([reciprocal_rank(query) for query in QUERIES]) == pytest.approx(0.611111, abs=1e-6)
-    assert mean([reciprocal_rank(query, at=2) for query in QUERIES]) == pytest.approx(0.5)
-    assert [mean([success_at(k, query) for query in QUERIES]) for k in (1, 2, 3)] == pytest.approx([1 / 3, 2 / 3, 1])
-    assert mean([ndcg(query, query, at=3) for query in QUERIES]) == pytest.approx(0.710310, abs=1e-6)
+    assert mean([reciprocal_rank(query) for query in QUERIES]) == pytest.approx(
+        0.611111, abs=1e-6
+    )
+    assert mean([reciprocal_rank(query, at=2) for query in QUERIES]) == pytest.approx(
+        0.5
+    )
+    assert [
+        mean([success_at(k, query) for query in QUERIES]) for k in (1, 2, 3)
+    ] == pytest.approx([1 / 3, 2 / 3, 1])
+    assert mean([ndcg(query, query, at=3) for query in QUERIES]) == pytest.approx(
+        0.710310, abs=1e-6
+    )
 
 
 def test_a_query_without_any_relevant_result_scores_nothing() -> None:
@@ -78,19 +92,34 @@ def test_the_brier_score_of_an_event_falls_into_murphys_three_parts() -> None:
     parts = murphy(FORECASTS, HAPPENED)
 
     assert brier(FORECASTS, HAPPENED) == pytest.approx(0.2125)
-    assert (parts.reliability, parts.resolution, parts.uncertainty) == pytest.approx((0.0075, 0.045, 0.25))
+    assert (parts.reliability, parts.resolution, parts.uncertainty) == pytest.approx(
+        (0.0075, 0.045, 0.25)
+    )
     assert log_loss(FORECASTS, HAPPENED) == pytest.approx(0.623970, abs=1e-6)
 
 
-@given(st.lists(st.tuples(st.sampled_from([0.0, 0.1, 0.35, 0.5, 0.8, 1.0]), st.booleans()), min_size=1, max_size=60))
-def test_murphys_parts_always_add_up_to_the_brier_score(cases: list[tuple[float, bool]]) -> None:
+@given(
+    st.lists(
+        st.tuples(st.sampled_from([0.0, 0.1, 0.35, 0.5, 0.8, 1.0]), st.booleans()),
+        min_size=1,
+        max_size=60,
+    )
+)
+def test_murphys_parts_always_add_up_to_the_brier_score(
+    cases: list[tuple[float, bool]],
+) -> None:
     forecasts, happened = [p for p, _ in cases], [hit for _, hit in cases]
 
-    assert murphy(forecasts, happened).score == pytest.approx(brier(forecasts, happened), abs=1e-12)
+    assert murphy(forecasts, happened).score == pytest.approx(
+        brier(forecasts, happened), abs=1e-12
+    )
 
 
 def test_the_brier_score_of_classes_sums_over_all_of_them() -> None:
-    single = [brier_of_classes([forecast], [truth]) for forecast, truth in zip(CLASSES, TRUTHS, strict=True)]
+    single = [
+        brier_of_classes([forecast], [truth])
+        for forecast, truth in zip(CLASSES, TRUTHS, strict=True)
+    ]
 
     assert single == pytest.approx([0.14, 0.86, 0.24])
     assert brier_of_classes(CLASSES, TRUTHS) == pytest.approx(0.413333, abs=1e-6)
@@ -100,8 +129,12 @@ def test_for_two_classes_the_score_of_classes_is_twice_that_of_the_event() -> No
     both = [{"yes": p, "no": 1 - p} for p in FORECASTS]
     truths = ["yes" if hit else "no" for hit in HAPPENED]
 
-    assert brier_of_classes(both, truths) == pytest.approx(2 * brier(FORECASTS, HAPPENED))
-    assert log_loss_of_classes(both, truths) == pytest.approx(log_loss(FORECASTS, HAPPENED))
+    assert brier_of_classes(both, truths) == pytest.approx(
+        2 * brier(FORECASTS, HAPPENED)
+    )
+    assert log_loss_of_classes(both, truths) == pytest.approx(
+        log_loss(FORECASTS, HAPPENED)
+    )
 
 
 def test_a_true_class_that_was_not_named_counts_as_forecast_at_nothing() -> None:
@@ -116,10 +149,16 @@ def test_the_calibration_error_weighs_each_bin_by_its_cases() -> None:
 
 def test_the_calibration_error_compares_with_the_frequency_of_the_event() -> None:
     """The tutorial itself prints .23778: it compares with how often calling everything above .5 an event is right."""
-    called_rightly = [(p > 0.5) == hit for p, hit in zip(NINE, NINE_HAPPENED, strict=True)]
+    called_rightly = [
+        (p > 0.5) == hit for p, hit in zip(NINE, NINE_HAPPENED, strict=True)
+    ]
 
-    assert calibration_error(NINE, NINE_HAPPENED, number=3) == pytest.approx(0.22444, abs=1e-5)
-    assert calibration_error(NINE, called_rightly, number=3) == pytest.approx(0.23778, abs=1e-5)
+    assert calibration_error(NINE, NINE_HAPPENED, number=3) == pytest.approx(
+        0.22444, abs=1e-5
+    )
+    assert calibration_error(NINE, called_rightly, number=3) == pytest.approx(
+        0.23778, abs=1e-5
+    )
 
 
 def test_a_certain_forecast_falls_into_the_last_bin() -> None:
@@ -134,7 +173,11 @@ def test_even_perfect_forecasts_show_a_gap_of_a_tenth_over_a_hundred_cases() -> 
     errors = []
     for _ in range(2000):
         forecasts = random.random(100)
-        errors.append(calibration_error(forecasts.tolist(), (random.random(100) < forecasts).tolist()))
+        errors.append(
+            calibration_error(
+                forecasts.tolist(), (random.random(100) < forecasts).tolist()
+            )
+        )
 
     assert np.mean(errors) == pytest.approx(0.100, abs=0.003)
     assert np.quantile(errors, 0.95) == pytest.approx(0.141, abs=0.005)

@@ -9,10 +9,27 @@ from pathlib import Path
 from string import ascii_lowercase
 
 import pytest
-from helpers.asking import Asked, Question, ask, asked_of, by_kind, leaving_one_wording_out, marks, questions
+from helpers.asking import (
+    Asked,
+    Question,
+    ask,
+    asked_of,
+    by_kind,
+    leaving_one_wording_out,
+    marks,
+    questions,
+)
 from helpers.measures import calibration_error
 from helpers.places import DATA
-from helpers.slips import Listed, cut_short, listed_misspellings, parted, run_together, with_slips, written_short
+from helpers.slips import (
+    Listed,
+    cut_short,
+    listed_misspellings,
+    parted,
+    run_together,
+    with_slips,
+    written_short,
+)
 
 from kb.base.clock import stamp, utc_now
 from kb.bench.front import Bench
@@ -25,7 +42,16 @@ from kb.model import Entry, Job
 #: Wordings left out one at a time: with the measuring sets above 2,000 cases for the calibration.
 LEFT_OUT = 1400
 #: Complaints that say nothing, under which a careless shop confirms whatever it found.
-GENERIC = ("broken", "laptop dead", "does not work", "defect", "no function", "please check", "kaputt", "dead")
+GENERIC = (
+    "broken",
+    "laptop dead",
+    "does not work",
+    "defect",
+    "no function",
+    "please check",
+    "kaputt",
+    "dead",
+)
 
 
 @pytest.fixture(scope="module")
@@ -44,7 +70,9 @@ def own(stock_bench: Bench) -> list[Asked]:
     return ask(stock_bench, questions("own"))
 
 
-def test_the_right_entry_comes_first_for_most_complaints_of_the_first_set(dev: list[Asked]) -> None:
+def test_the_right_entry_comes_first_for_most_complaints_of_the_first_set(
+    dev: list[Asked],
+) -> None:
     found = marks(dev)
 
     assert found.number == 240
@@ -60,7 +88,9 @@ def test_no_kind_of_complaint_falls_behind(dev: list[Asked]) -> None:
     assert min(first.values()) >= 93.0, first
 
 
-def test_the_right_entry_comes_first_for_most_complaints_of_the_second_set(own: list[Asked]) -> None:
+def test_the_right_entry_comes_first_for_most_complaints_of_the_second_set(
+    own: list[Asked],
+) -> None:
     found = marks(own)
 
     assert found.number == 480
@@ -79,7 +109,9 @@ def test_the_right_entry_comes_first_for_most_complaints_written_without_sight_o
     assert found.three >= 97.5
 
 
-def test_the_right_entry_comes_first_for_most_complaints_that_were_measured_last(stock_bench: Bench) -> None:
+def test_the_right_entry_comes_first_for_most_complaints_that_were_measured_last(
+    stock_bench: Bench,
+) -> None:
     """Two complaints of each of 120 faults, forty of each of six kinds; nothing was chosen by their order."""
     found = marks(ask(stock_bench, questions("blind")))
 
@@ -88,7 +120,9 @@ def test_the_right_entry_comes_first_for_most_complaints_that_were_measured_last
     assert found.three >= 98.0
 
 
-def test_short_contrasts_find_their_entry_rather_than_its_neighbour(stock_bench: Bench) -> None:
+def test_short_contrasts_find_their_entry_rather_than_its_neighbour(
+    stock_bench: Bench,
+) -> None:
     """Every third of 1,325 lines written to be hard: both neighbours are named, only direction or negation decides."""
     found = marks(ask(stock_bench, questions("contrasts")[::3]))
 
@@ -97,7 +131,9 @@ def test_short_contrasts_find_their_entry_rather_than_its_neighbour(stock_bench:
     assert found.three >= 95.0
 
 
-def test_a_wording_is_mostly_found_by_what_the_other_wordings_say(left_out: list[Asked]) -> None:
+def test_a_wording_is_mostly_found_by_what_the_other_wordings_say(
+    left_out: list[Asked],
+) -> None:
     found = marks(left_out)
 
     assert found.number == LEFT_OUT
@@ -116,12 +152,17 @@ def test_a_fit_of_so_much_is_right_so_often_on_what_people_write(
     assert max(errors.values()) <= 0.05, errors
 
 
-def test_a_belief_of_so_much_is_right_so_often(left_out: list[Asked], dev: list[Asked], own: list[Asked]) -> None:
+def test_a_belief_of_so_much_is_right_so_often(
+    left_out: list[Asked], dev: list[Asked], own: list[Asked]
+) -> None:
     """What is shown as belief keeps a share for causes that an entry does not list, which these cases do not have."""
     asked = [*left_out, *dev, *own]
 
     assert len(asked) >= 2000
-    assert calibration_error([one.belief for one in asked], [one.first for one in asked]) <= 0.05
+    assert (
+        calibration_error([one.belief for one in asked], [one.first for one in asked])
+        <= 0.05
+    )
 
 
 def test_on_simulated_jobs_too_a_belief_of_so_much_is_right_so_often(
@@ -143,16 +184,31 @@ def test_on_simulated_jobs_too_a_belief_of_so_much_is_right_so_often(
     for _ in range(1200):
         fault = faults.draw(dice)
         words = complaint(unread[fault.entry.slug], dice, general=0.0)
-        told.append(asked_of(bench, Question(words, frozenset([fault.entry.slug]), "simulated"), fault.model, limit=1))
+        told.append(
+            asked_of(
+                bench,
+                Question(words, frozenset([fault.entry.slug]), "simulated"),
+                fault.model,
+                limit=1,
+            )
+        )
     bench.close()
 
     assert marks(told).first >= 68.0
-    assert calibration_error([one.belief for one in told], [one.first for one in told]) <= 0.06
+    assert (
+        calibration_error([one.belief for one in told], [one.first for one in told])
+        <= 0.06
+    )
     told += dev
-    assert calibration_error([one.belief for one in told], [one.first for one in told]) <= 0.05
+    assert (
+        calibration_error([one.belief for one in told], [one.first for one in told])
+        <= 0.05
+    )
 
 
-def _parted(library: Sequence[Entry], dice: random.Random) -> tuple[tuple[Entry, ...], dict[str, Entry]]:
+def _parted(
+    library: Sequence[Entry], dice: random.Random
+) -> tuple[tuple[Entry, ...], dict[str, Entry]]:
     """The entries with four fifths of their wordings, and by slug with the other fifth and nothing else to say."""
     known, unread = [], {}
     for entry in library:
@@ -174,7 +230,10 @@ def test_lines_on_other_subjects_mostly_end_in_nothing_fits(stock_bench: Bench) 
 def test_hardly_a_string_of_letters_fits_anything(stock_bench: Bench) -> None:
     dice = random.Random(1)
     strings = [
-        " ".join("".join(dice.choices(ascii_lowercase, k=dice.randint(3, 9))) for _ in range(dice.randint(1, 4)))
+        " ".join(
+            "".join(dice.choices(ascii_lowercase, k=dice.randint(3, 9)))
+            for _ in range(dice.randint(1, 4))
+        )
         for _ in range(300)
     ]
 
@@ -183,9 +242,15 @@ def test_hardly_a_string_of_letters_fits_anything(stock_bench: Bench) -> None:
     assert len(fitting) <= 0.02 * len(strings), fitting
 
 
-def test_hardly_a_complaint_is_told_that_nothing_fits(stock_bench: Bench, dev: list[Asked], own: list[Asked]) -> None:
+def test_hardly_a_complaint_is_told_that_nothing_fits(
+    stock_bench: Bench, dev: list[Asked], own: list[Asked]
+) -> None:
     asked = [one.question for one in (*dev, *own)]
-    refused = [one.words for one in asked if not stock_bench.asking.rank(one.words, limit=1).fits]
+    refused = [
+        one.words
+        for one in asked
+        if not stock_bench.asking.rank(one.words, limit=1).fits
+    ]
 
     assert len(refused) <= 0.02 * len(asked), refused
 
@@ -202,9 +267,10 @@ def test_the_search_only_needs_the_entries_that_hold_the_rarer_words(
     monkeypatch.setattr(fit, "MOST_READ", 600)
     part = ask(stock_bench, asked)
 
-    assert sum(one.ranking[:1] == other.ranking[:1] for one, other in zip(whole, part, strict=True)) >= 0.97 * len(
-        asked
-    )
+    assert sum(
+        one.ranking[:1] == other.ranking[:1]
+        for one, other in zip(whole, part, strict=True)
+    ) >= 0.97 * len(asked)
 
 
 # Typing errors
@@ -212,7 +278,10 @@ def test_the_search_only_needs_the_entries_that_hold_the_rarer_words(
 
 @pytest.fixture(scope="module")
 def listed() -> Listed:
-    pytest.importorskip("codespell_lib", reason="the list of real misspellings (codespell) is not installed")
+    pytest.importorskip(
+        "codespell_lib",
+        reason="the list of real misspellings (codespell) is not installed",
+    )
     return listed_misspellings()
 
 
@@ -224,7 +293,11 @@ def test_typing_errors_cost_little(
     dice = random.Random(slips)
     own = own[::2]
     mistyped = [
-        type(one.question)(with_slips(one.question.words, slips, dice, listed), one.question.entries, one.question.kind)
+        type(one.question)(
+            with_slips(one.question.words, slips, dice, listed),
+            one.question.entries,
+            one.question.kind,
+        )
         for one in own
     ]
 
@@ -237,11 +310,16 @@ def test_typing_errors_cost_little(
         pytest.param(written_short, 1.5, id="two words without their vowels"),
         pytest.param(run_together, 3.5, id="two spaces left out"),
         pytest.param(parted, 1.5, id="two words with a space in them"),
-        pytest.param(cut_short, 3.5, id="two words cut short after three or four letters"),
+        pytest.param(
+            cut_short, 3.5, id="two words cut short after three or four letters"
+        ),
     ],
 )
 def test_other_ways_of_careless_typing_cost_little(
-    stock_bench: Bench, own: list[Asked], spoilt: Callable[[str, int, random.Random], str], most_lost: float
+    stock_bench: Bench,
+    own: list[Asked],
+    spoilt: Callable[[str, int, random.Random], str],
+    most_lost: float,
 ) -> None:
     """Right first: before they were read as what they stand for, these cost 4, 6, 4 and 5 points.
 
@@ -249,7 +327,10 @@ def test_other_ways_of_careless_typing_cost_little(
     """
     dice = random.Random(2)
     own = own[::2]
-    asked = [replace(one.question, words=spoilt(one.question.words.lower(), 2, dice)) for one in own]
+    asked = [
+        replace(one.question, words=spoilt(one.question.words.lower(), 2, dice))
+        for one in own
+    ]
 
     assert marks(ask(stock_bench, asked)).first >= marks(own).first - most_lost
 
@@ -257,16 +338,26 @@ def test_other_ways_of_careless_typing_cost_little(
 # Histories
 
 
-def _careless_jobs(library: Sequence[Entry], count: int, seed: int, habit: float) -> Iterator[Job]:
+def _careless_jobs(
+    library: Sequence[Entry], count: int, seed: int, habit: float
+) -> Iterator[Job]:
     """Jobs of a shop that types hardly anything, one in fifty wrong; `habit` is the share of twelve faults."""
     dice = random.Random(seed)
     habits = dice.sample(library, 12)
     for number in range(count):
         entry = dice.choice(habits if dice.random() < habit else library)
-        told = dice.choice(GENERIC) if dice.random() < 0.8 else dice.choice(entry.wordings)
+        told = (
+            dice.choice(GENERIC) if dice.random() < 0.8 else dice.choice(entry.wordings)
+        )
         confirmed = dice.choice(library) if dice.random() < 0.02 else entry
         cause = f"{confirmed.slug}/{dice.choice(confirmed.causes).slug}"
-        yield Job(f"careless{number:06d}", dice.choice(("Tern 13", "Skua 14")), cause, stamp(utc_now()), words=told)
+        yield Job(
+            f"careless{number:06d}",
+            dice.choice(("Tern 13", "Skua 14")),
+            cause,
+            stamp(utc_now()),
+            words=told,
+        )
 
 
 def _with_history(folder: Path, jobs: Sequence[Job]) -> Bench:
@@ -278,12 +369,22 @@ def _with_history(folder: Path, jobs: Sequence[Job]) -> Bench:
 @pytest.mark.parametrize(
     "habit",
     [
-        pytest.param(0.0, id="all faults come up alike: only words and wrong confirmations can mislead"),
-        pytest.param(0.7, id="twelve faults make up most: their frequency leans on complaints that ask for all alike"),
+        pytest.param(
+            0.0,
+            id="all faults come up alike: only words and wrong confirmations can mislead",
+        ),
+        pytest.param(
+            0.7,
+            id="twelve faults make up most: their frequency leans on complaints that ask for all alike",
+        ),
     ],
 )
 def test_a_careless_history_spoils_hardly_an_answer(
-    tmp_path: Path, library: tuple[Entry, ...], dev: list[Asked], own: list[Asked], habit: float
+    tmp_path: Path,
+    library: tuple[Entry, ...],
+    dev: list[Asked],
+    own: list[Asked],
+    habit: float,
 ) -> None:
     """Thousands of confirmations under words that say nothing, and some under the wrong entry.
 

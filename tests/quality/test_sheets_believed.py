@@ -30,16 +30,26 @@ def _told(library: tuple[Entry, ...]) -> list[Told]:
     return [told for entry in library for told in pointing(entry)]
 
 
-def test_after_an_outcome_that_points_to_a_cause_it_leads(library: tuple[Entry, ...]) -> None:
-    astray = [str(told) for told in _told(library) if told.leads not in told.outcome.points_to]
+def test_after_an_outcome_that_points_to_a_cause_it_leads(
+    library: tuple[Entry, ...],
+) -> None:
+    astray = [
+        str(told) for told in _told(library) if told.leads not in told.outcome.points_to
+    ]
 
     assert len(_told(library)) > 1_000
     assert len(astray) <= MOST_LED_ASTRAY, "\n".join(astray)
 
 
-def test_a_good_part_that_cured_convinces_as_far_as_its_weight_allows(library: tuple[Entry, ...]) -> None:
+def test_a_good_part_that_cured_convinces_as_far_as_its_weight_allows(
+    library: tuple[Entry, ...],
+) -> None:
     """A part that is rarely at fault stays in doubt after one cure: seating the plug anew cures as well."""
-    cures = [told for told in _told(library) if told.swapped == set(told.outcome.points_to) != set()]
+    cures = [
+        told
+        for told in _told(library)
+        if told.swapped == set(told.outcome.points_to) != set()
+    ]
     weak = []
     for told in cures:
         share = sum(told.belief[cause] for cause in told.swapped)
@@ -54,12 +64,22 @@ def test_an_outcome_that_points_to_another_sheet_brings_it_to_the_front(
     stock_bench: Bench, library: tuple[Entry, ...]
 ) -> None:
     """Asked by the title of the sheet that points: after that one outcome the other sheet leads, or stands by it."""
-    asked = [(entry, test, outcome) for entry in library for test in entry.tests for outcome in test.outcomes]
+    asked = [
+        (entry, test, outcome)
+        for entry in library
+        for test in entry.tests
+        for outcome in test.outcomes
+    ]
     leads = []
     for entry, test, outcome in asked:
         if outcome.see and not outcome.points_to:
             finding = Finding(f"{entry.slug}/{test.slug}", outcome.text)
-            ranking = [one.entry for one in stock_bench.asking.search(entry.title, findings=[finding], limit=3).entries]
+            ranking = [
+                one.entry
+                for one in stock_bench.asking.search(
+                    entry.title, findings=[finding], limit=3
+                ).entries
+            ]
             meant = {name.partition("/")[0] for name in outcome.see}
             assert meant.intersection(ranking), f"{entry.slug}: {outcome.text}"
             leads.append(ranking[0] in meant)
@@ -88,7 +108,9 @@ def test_while_all_tests_clear_no_stranger_takes_the_belief(
     assert not strangers, "\n".join(strangers)
 
 
-def test_nothing_is_asked_of_a_machine_that_it_cannot_do(games: dict[str, list[Played]], stock_bench: Bench) -> None:
+def test_nothing_is_asked_of_a_machine_that_it_cannot_do(
+    games: dict[str, list[Played]], stock_bench: Bench
+) -> None:
     """By what an outcome said last, else by the likeliest sheet."""
     asked = []
     for slug, game in games.items():
@@ -96,7 +118,9 @@ def test_nothing_is_asked_of_a_machine_that_it_cannot_do(games: dict[str, list[P
             step = _step(played, stock_bench)
             known = _states(played, stock_bench)
             if step is not None and not states.can_be_done(step, known):
-                asked.append(f"{slug}: {played.answer.next_step} on a machine that is {known}")
+                asked.append(
+                    f"{slug}: {played.answer.next_step} on a machine that is {known}"
+                )
 
     assert not asked, "\n".join(asked[:5])
 
@@ -113,5 +137,9 @@ def _states(played: Played, bench: Bench) -> tuple[str, ...]:
     last = says_state(all_shown(played.findings, bench.entries.entry))
     if last:
         return last.outcome.machine
-    top = bench.entries.entry(played.answer.entries[0].entry) if played.answer.entries else None
+    top = (
+        bench.entries.entry(played.answer.entries[0].entry)
+        if played.answer.entries
+        else None
+    )
     return top.machine if top else ()

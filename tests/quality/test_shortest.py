@@ -15,11 +15,18 @@ from kb.library.customs import shipped_customs
 FEW = 4
 
 
-def test_the_shortest_complaints_find_what_a_senior_would_accept_among_three(stock_bench: Bench) -> None:
-    rows = [line.split("\t") for line in (DATA / "unseen" / "short.tsv").read_text("utf-8").splitlines()[1:]]
+def test_the_shortest_complaints_find_what_a_senior_would_accept_among_three(
+    stock_bench: Bench,
+) -> None:
+    rows = [
+        line.split("\t")
+        for line in (DATA / "unseen" / "short.tsv").read_text("utf-8").splitlines()[1:]
+    ]
     answers = {words: stock_bench.asking.search(words, limit=3) for words, _ in rows}
     missed = [
-        words for words, slugs in rows if not {one.entry for one in answers[words].entries} & set(slugs.split(","))
+        words
+        for words, slugs in rows
+        if not {one.entry for one in answers[words].entries} & set(slugs.split(","))
     ]
     refused = [words for words, _ in rows if not answers[words].fits]
 
@@ -31,9 +38,15 @@ def test_the_shortest_complaints_find_what_a_senior_would_accept_among_three(sto
 def _examples() -> Iterator[str]:
     """The complaints in the field's hint, and those after a command that takes one."""
     yield from shipped_customs().trade().says["complaint"].split(", ")
-    sources = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "kb" / "cli").glob("*.py")]
+    sources = [
+        ROOT / "README.md",
+        ROOT / "DEVELOPERS.md",
+        *(ROOT / "kb" / "cli").glob("*.py"),
+    ]
     for source in sources:
-        yield from re.findall(r'benchlore (?:search|guide) "([^"{]+)"', source.read_text("utf-8"))
+        yield from re.findall(
+            r'benchlore (?:search|guide) "([^"{]+)"', source.read_text("utf-8")
+        )
 
 
 def test_there_are_examples_in_the_pages_and_in_the_help() -> None:

@@ -28,7 +28,8 @@ from kb.library.shelf import stock_folder
     ("name", "first", "three", "nothing"),
     [
         pytest.param("voices-b", 0.96, 0.98, 0.03, id="voices-b"),
-        pytest.param("healthy", 0.93, 0.98, 0.03, id="healthy"),  # .960 on 120 sheets, .933 on 150
+        # .960 on 120 sheets, .933 on 150
+        pytest.param("healthy", 0.93, 0.98, 0.03, id="healthy"),
         pytest.param("pairs", 0.86, 0.98, 0.02, id="pairs"),
     ],
 )
@@ -36,7 +37,11 @@ def test_unseen_complaints_find_their_sheet(
     stock_bench: Bench, name: str, first: float, three: float, nothing: float
 ) -> None:
     answers = told(stock_bench, heard(name))
-    figures = (first_share(answers), mean([one.three for one in answers]), refused(answers))
+    figures = (
+        first_share(answers),
+        mean([one.three for one in answers]),
+        refused(answers),
+    )
 
     assert figures[0] >= first, figures
     assert figures[1] >= three, figures
@@ -46,7 +51,9 @@ def test_unseen_complaints_find_their_sheet(
         assert unasked_and_wrong(answers) <= 3, unasked_and_wrong(answers)
 
 
-def test_unseen_lines_on_other_subjects_mostly_end_in_nothing_fits(stock_bench: Bench) -> None:
+def test_unseen_lines_on_other_subjects_mostly_end_in_nothing_fits(
+    stock_bench: Bench,
+) -> None:
     answers = told(stock_bench, off_topic())
     figures = (refused(answers), sure_of(answers, 0.5))
 
@@ -59,7 +66,10 @@ def earlier(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
     """The library without the thirty pictures that came after the set of lacking ones was written."""
     folder = tmp_path_factory.mktemp("earlier")
     shutil.copytree(stock_folder(), folder / "entries")
-    titles = {line.split("\t")[1] for line in (UNSEEN / "new-pictures.tsv").read_text().splitlines()[1:]}
+    titles = {
+        line.split("\t")[1]
+        for line in (UNSEEN / "new-pictures.tsv").read_text().splitlines()[1:]
+    }
     for title in titles:
         (folder / "entries" / f"{sheet_of_title(title)}.md").unlink()
     made = Bench(folder / "shop", stock=folder / "entries")
@@ -67,7 +77,9 @@ def earlier(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
     made.close()
 
 
-def test_unseen_faults_that_the_library_lacks_are_seldom_taken_for_one_it_has(earlier: Bench) -> None:
+def test_unseen_faults_that_the_library_lacks_are_seldom_taken_for_one_it_has(
+    earlier: Bench,
+) -> None:
     """By far not often enough: faults of the same things in the same words are told apart by what nobody wrote here."""
     answers = told(earlier, heard("lacking"))
     figures = (refused(answers), sure_of(answers, 0.8))
@@ -77,7 +89,15 @@ def test_unseen_faults_that_the_library_lacks_are_seldom_taken_for_one_it_has(ea
 
 
 def test_nonsense_is_never_believed_more_than_not(stock_bench: Bench) -> None:
-    for text in ("xkcd", "xkcd xkcd xkcd", "test test", "7 7 7 7", "hmm hmm hmm", "bcdf bcdf bcdf", "aaa aaa aaa"):
+    for text in (
+        "xkcd",
+        "xkcd xkcd xkcd",
+        "test test",
+        "7 7 7 7",
+        "hmm hmm hmm",
+        "bcdf bcdf bcdf",
+        "aaa aaa aaa",
+    ):
         first = stock_bench.asking.rank(text, limit=1).entries
 
         assert not first or first[0][1] <= 0.5, (text, first)

@@ -12,7 +12,19 @@ CALLS = (
     "openat,close,write,pwrite64,lseek,fsync,fdatasync,ftruncate,rename,renameat,renameat2,"
     "unlink,unlinkat,link,linkat,mkdir,mkdirat,rmdir,sendto"
 )
-TRACER = ("strace", "-f", "--seccomp-bpf", "-xx", "-s", "300000", "-e", f"trace={CALLS}", "-e", "signal=none", "-o")
+TRACER = (
+    "strace",
+    "-f",
+    "--seccomp-bpf",
+    "-xx",
+    "-s",
+    "300000",
+    "-e",
+    f"trace={CALLS}",
+    "-e",
+    "signal=none",
+    "-o",
+)
 
 _LINE = re.compile(rb"(\d+) +(.*)")
 _CALL = re.compile(rb"(\w+)\((.*)\) += (-?\d+)", re.DOTALL)
@@ -27,7 +39,8 @@ class File:
 
     seen: bytearray = field(default_factory=bytearray)
     kept: bytearray = field(default_factory=bytearray)
-    pending: list[tuple[int, bytes]] = field(default_factory=list)  # offset and data; -1 and a length: cut to it
+    # offset and data; -1 and a length: cut to it
+    pending: list[tuple[int, bytes]] = field(default_factory=list)
 
     def write(self, offset: int, data: bytes) -> None:
         _put(self.seen, offset, data)
@@ -52,7 +65,13 @@ class File:
                 _cut(left, int.from_bytes(data, "big"))
             else:
                 torn = len(data) > SECTOR and chance.random() < 0.2
-                _put(left, offset, data[: SECTOR * chance.randrange(1, len(data) // SECTOR + 1)] if torn else data)
+                _put(
+                    left,
+                    offset,
+                    data[: SECTOR * chance.randrange(1, len(data) // SECTOR + 1)]
+                    if torn
+                    else data,
+                )
         return bytes(left)
 
 
@@ -63,12 +82,15 @@ class Disk:
         self.root = str(root)
         self.seen: dict[str, File | None] = {}  # None is a folder
         self.kept: dict[str, File | None] = {}
-        self.pending: list[tuple[str, str, File | None]] = []  # folder, "set" or "gone" and the name, what it names
+        # folder, "set" or "gone" and the name, what it names
+        self.pending: list[tuple[str, str, File | None]] = []
         self._open: dict[int, tuple[str, File | None, int]] = {}
 
     def within(self, path: str) -> bool:
         """Whether a path is on this disk and precious: the index is made anew when it is lost."""
-        return path == self.root or (path.startswith(self.root + "/") and "index.db" not in path)
+        return path == self.root or (
+            path.startswith(self.root + "/") and "index.db" not in path
+        )
 
     def name(self, path: str, given: File | None) -> None:
         self.seen[path] = given
@@ -106,7 +128,16 @@ class Disk:
             if given is not None and name.rpartition("/")[0] in folders
         }
 
-    def do(self, call: str, texts: list[str], *, raw: bytes, data: bytes, arguments: list[bytes], gave: int) -> bool:
+    def do(
+        self,
+        call: str,
+        texts: list[str],
+        *,
+        raw: bytes,
+        data: bytes,
+        arguments: list[bytes],
+        gave: int,
+    ) -> bool:
         """Carry out a system call; gives whether anything on this disk changed."""
         if gave < 0:
             return False
@@ -146,7 +177,9 @@ class Disk:
         self._open[handle] = (path, held, 0)
         return b"O_CREAT" in raw
 
-    def _do_file(self, call: str, handle: int, data: bytes, arguments: list[bytes], gave: int) -> bool:
+    def _do_file(
+        self, call: str, handle: int, data: bytes, arguments: list[bytes], gave: int
+    ) -> bool:
         if handle not in self._open:
             return False
         path, held, place = self._open[handle]
@@ -202,9 +235,17 @@ def replayed(trace: Path, root: Path, given: dict[str, bytes]) -> Iterator[Momen
             answers.append(where[1].decode() if where else "")
         else:
             arguments = [one.strip() for one in _TEXT.sub(b"", inside).split(b",")]
-            data = _bytes(quoted[0]) if quoted and call in ("write", "pwrite64") else b""
-            texts = [_bytes(text).decode("utf-8", "replace") for text in quoted] if not data else []
-            if not disk.do(call, texts, raw=inside, data=data, arguments=arguments, gave=gave):
+            data = (
+                _bytes(quoted[0]) if quoted and call in ("write", "pwrite64") else b""
+            )
+            texts = (
+                [_bytes(text).decode("utf-8", "replace") for text in quoted]
+                if not data
+                else []
+            )
+            if not disk.do(
+                call, texts, raw=inside, data=data, arguments=arguments, gave=gave
+            ):
                 continue
         number += 1
         yield Moment(number, call, tuple(answers), disk)

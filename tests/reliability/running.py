@@ -66,7 +66,11 @@ class Server:
         self.shop = shop
         given = ["serve", "--port", "0", "--shop", str(shop), *options]
         setting = setting if shipped else SMALL + setting
-        program = ["-c", f"{setting}\nfrom webui.commands import main\nmain()"] if setting else ["-m", "webui"]
+        program = (
+            ["-c", f"{setting}\nfrom webui.commands import main\nmain()"]
+            if setting
+            else ["-m", "webui"]
+        )
         self.log = shop.parent / f"{shop.name}.log"
         self._log = open(self.log, "ab")  # noqa: SIM115 - closed with the server
         self.process = subprocess.Popen(
@@ -81,13 +85,17 @@ class Server:
         ready, _, _ = select.select([self.process.stdout], [], [], 90)
         line = self.process.stdout.readline().decode() if ready else ""
         found = re.search(r":(\d+)/", line)
-        assert found, f"the server did not start: {line!r} {self.log.read_text()[-2000:]}"
+        assert found, (
+            f"the server did not start: {line!r} {self.log.read_text()[-2000:]}"
+        )
         return int(found[1])
 
     def members(self) -> list[int]:
         """The processes that it has started to answer beside each other."""
         parent = self.process.pid
-        return sorted(map(int, Path(f"/proc/{parent}/task/{parent}/children").read_text().split()))
+        return sorted(
+            map(int, Path(f"/proc/{parent}/task/{parent}/children").read_text().split())
+        )
 
     def kill(self) -> None:
         """End it as a power button would end the process: at once, nothing flushed."""
@@ -134,7 +142,9 @@ class Browser:
     def post(self, address: str, fields: Mapping[str, str]) -> Said:
         """Send a form."""
         body = urlencode(fields, errors="replace").encode()
-        return self._ask("POST", address, body, {"Content-Type": "application/x-www-form-urlencoded"})
+        return self._ask(
+            "POST", address, body, {"Content-Type": "application/x-www-form-urlencoded"}
+        )
 
     def token(self, address: str = "") -> str:
         """The one-time token of the form at an address, else of the one that confirms a cause."""
@@ -145,11 +155,24 @@ class Browser:
 
     def confirm(self, unit: str, token: str = "", **more: str) -> Said:
         """Save a confirmed cause for a machine with that tag."""
-        fields = {"cause": self.cause, "model": "Tern 13", "unit": unit, "q": WORDS, "minutes": "12", "twice": "1"}
+        fields = {
+            "cause": self.cause,
+            "model": "Tern 13",
+            "unit": unit,
+            "q": WORDS,
+            "minutes": "12",
+            "twice": "1",
+        }
         return self.post("/confirm", {**fields, "token": token or self.token(), **more})
 
-    def _ask(self, method: str, address: str, body: bytes | None, headers: Mapping[str, str]) -> Said:
-        sent = {"Origin": self.origin, "Cookie": "; ".join(f"{k}={v}" for k, v in self.cookies.items()), **headers}
+    def _ask(
+        self, method: str, address: str, body: bytes | None, headers: Mapping[str, str]
+    ) -> Said:
+        sent = {
+            "Origin": self.origin,
+            "Cookie": "; ".join(f"{k}={v}" for k, v in self.cookies.items()),
+            **headers,
+        }
         try:
             self.connection.request(method, address, body, sent)
             answer = self.connection.getresponse()

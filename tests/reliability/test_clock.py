@@ -26,7 +26,9 @@ WRONG = {
 
 
 @pytest.mark.parametrize("when", WRONG)
-def test_with_a_wrong_clock_records_are_kept_in_order_and_the_clock_is_doubted(quick: Path, when: str) -> None:
+def test_with_a_wrong_clock_records_are_kept_in_order_and_the_clock_is_doubted(
+    quick: Path, when: str
+) -> None:
     times = [NOW, WRONG[when], NOW]
     bench = Bench(quick / "shop", clock=lambda: times[0])
     job = bench.jobs.begin("shows no battery", "Tern 13", "T-open")
@@ -38,9 +40,15 @@ def test_with_a_wrong_clock_records_are_kept_in_order_and_the_clock_is_doubted(q
     assert minutes is None or minutes >= 0
     with pytest.raises(ClockDoubt, match="nothing was saved"):
         bench.jobs.confirm(Confirmation("no-battery/plug", model="Tern 13", unit="T-1"))
-    bench.jobs.confirm(Confirmation("no-battery/plug", model="Tern 13", unit="T-1"), clock_is_right=True)
+    bench.jobs.confirm(
+        Confirmation("no-battery/plug", model="Tern 13", unit="T-1"),
+        clock_is_right=True,
+    )
     times.pop(0)
-    bench.jobs.confirm(Confirmation("no-battery/plug", model="Tern 13", unit="T-2"), clock_is_right=True)
+    bench.jobs.confirm(
+        Confirmation("no-battery/plug", model="Tern 13", unit="T-2"),
+        clock_is_right=True,
+    )
     assert units(quick / "shop") == ["T-0", "T-1", "T-2"]
     assert [record.seq for record in bench.history().records_since()] == [1, 2, 3, 4]
     assert bench.looking_back.overview("Tern 13").review.jobs == 3
@@ -48,7 +56,9 @@ def test_with_a_wrong_clock_records_are_kept_in_order_and_the_clock_is_doubted(q
 
 
 def test_the_pages_and_the_check_say_that_the_clock_is_wrong(shop: Path) -> None:
-    with History.open(shop / "history.db", lambda: datetime.now(UTC) + timedelta(days=400)) as history:
+    with History.open(
+        shop / "history.db", lambda: datetime.now(UTC) + timedelta(days=400)
+    ) as history:
         history.close_job(Confirmation(CAUSE, model="Tern 13"))
     with Server(shop) as server:
         browser = Browser(server.port)
@@ -57,7 +67,10 @@ def test_the_pages_and_the_check_say_that_the_clock_is_wrong(shop: Path) -> None
         asked = browser.confirm("T-1")
         assert (asked.status, "nothing was saved yet" in asked.shown) == (409, True)
         assert browser.confirm("T-1", clock="right").status == 303
-    assert (checked.returncode, "warning: the clock says" in checked.stderr) == (0, True)
+    assert (checked.returncode, "warning: the clock says" in checked.stderr) == (
+        0,
+        True,
+    )
     assert len(units(shop)) == 2
 
 
@@ -73,15 +86,23 @@ def test_a_change_of_the_time_zone_changes_no_record(shop: Path) -> None:
     assert timedelta(0) <= span < timedelta(minutes=10)
 
 
-def test_a_wrong_clock_overwrites_no_backup_and_the_fullest_one_is_offered(quick: Path) -> None:
+def test_a_wrong_clock_overwrites_no_backup_and_the_fullest_one_is_offered(
+    quick: Path,
+) -> None:
     shop = quick / "shop"
-    for number, when in enumerate([NOW + timedelta(days=3652), NOW, datetime(1970, 1, 1, tzinfo=UTC)]):
+    for number, when in enumerate(
+        [NOW + timedelta(days=3652), NOW, datetime(1970, 1, 1, tzinfo=UTC)]
+    ):
         with History.open(shop / "history.db", lambda when=when: when) as history:  # type: ignore[misc]
-            history.close_job(Confirmation(CAUSE, model="Tern 13", unit=f"T-{number}", words=WORDS))
+            history.close_job(
+                Confirmation(CAUSE, model="Tern 13", unit=f"T-{number}", words=WORDS)
+            )
         assert daily(shop, when) is not None
     kept = {path.name: path.read_bytes() for path in (shop / "backups").iterdir()}
     assert daily(shop, NOW) is None
-    assert {path.name: path.read_bytes() for path in (shop / "backups").iterdir()} == kept
+    assert {
+        path.name: path.read_bytes() for path in (shop / "backups").iterdir()
+    } == kept
     assert len(kept) == 3
     newest = newest_backup(shop / "history.db")
     assert newest is not None

@@ -17,13 +17,28 @@ from helpers.places import CORPUS
 
 from kb.bench.health import BEING_READ
 from kb.history.verification import verify
-from reliability.running import WORDS, Browser, Server, new_shop, no_trace, units, wait_for
+from reliability.running import (
+    WORDS,
+    Browser,
+    Server,
+    new_shop,
+    no_trace,
+    units,
+    wait_for,
+)
 
 #: What no machine may pass; a quiet one is far below, and the p95 it reaches is printed.
 SLOWEST = 5.0
 ENTRY_LINK = re.compile(r'href="/entry/([a-z0-9-]+)"')
 EACH = 100 if LONG else 10
-QUERIES = ("no lite when plugged in", "shuts off when hot", "fan loud", "keys dead", "wont chrge", "black screen")
+QUERIES = (
+    "no lite when plugged in",
+    "shuts off when hot",
+    "fan loud",
+    "keys dead",
+    "wont chrge",
+    "black screen",
+)
 
 
 def wrote(port: int, number: int) -> list[float]:
@@ -43,7 +58,9 @@ def searched(port: int, number: int, end: threading.Event) -> list[float]:
     while not end.is_set():
         time.sleep(chance.uniform(0.02, 0.1) if LONG else chance.uniform(0.1, 0.3))
         began = time.perf_counter()
-        said = browser.get(f"/answer?q={chance.choice(QUERIES).replace(' ', '+')}&model=Tern+13")
+        said = browser.get(
+            f"/answer?q={chance.choice(QUERIES).replace(' ', '+')}&model=Tern+13"
+        )
         took.append(time.perf_counter() - began)
         assert said.status == 200, said.shown
         assert "database is locked" not in said.text
@@ -56,11 +73,22 @@ def shop(shipped_shop: Path, quick: Path) -> Path:
     return new_shop(shipped_shop, quick / "shop")
 
 
-@pytest.mark.parametrize("options", [(), ("--processes", "2")][: 1 + LONG], ids=["one process", "two"][: 1 + LONG])
-def test_eight_people_saving_and_eight_searching_wait_for_nobody(shop: Path, options: tuple[str, ...]) -> None:
+@pytest.mark.parametrize(
+    "options",
+    [(), ("--processes", "2")][: 1 + LONG],
+    ids=["one process", "two"][: 1 + LONG],
+)
+def test_eight_people_saving_and_eight_searching_wait_for_nobody(
+    shop: Path, options: tuple[str, ...]
+) -> None:
     end = threading.Event()
-    with Server(shop, *options, shipped=True) as server, ThreadPoolExecutor(16) as people:
-        searchers = [people.submit(searched, server.port, number, end) for number in range(8)]
+    with (
+        Server(shop, *options, shipped=True) as server,
+        ThreadPoolExecutor(16) as people,
+    ):
+        searchers = [
+            people.submit(searched, server.port, number, end) for number in range(8)
+        ]
         writers = [people.submit(wrote, server.port, number) for number in range(8)]
         writes = [took for writer in writers for took in writer.result()]
         end.set()
@@ -85,9 +113,14 @@ def serving(shop: Path) -> Server:
     return Server(shop, shipped=True)
 
 
-def test_a_history_held_for_ten_seconds_is_said_and_reading_goes_on(serving: Server) -> None:
+def test_a_history_held_for_ten_seconds_is_said_and_reading_goes_on(
+    serving: Server,
+) -> None:
     with serving as server:
-        browser, other = Browser(server.port, shipped=True), Browser(server.port, shipped=True)
+        browser, other = (
+            Browser(server.port, shipped=True),
+            Browser(server.port, shipped=True),
+        )
         token = browser.token()
         holder = sqlite3.connect(server.shop / "history.db", isolation_level=None)
         holder.execute("BEGIN IMMEDIATE")
@@ -119,10 +152,14 @@ def test_a_history_held_for_ten_seconds_is_said_and_reading_goes_on(serving: Ser
         holder.execute("ROLLBACK")
         assert browser.confirm("T-1", token, note="pin 3 bent").status == 303
         assert units(server.shop) == ["T-0", "T-1"]
-        print(f"refused after {took:.1f} s, {len(waits)} rounds of reading meanwhile, slowest {max(waits):.2f} s")
+        print(
+            f"refused after {took:.1f} s, {len(waits)} rounds of reading meanwhile, slowest {max(waits):.2f} s"
+        )
 
 
-def test_a_history_that_nobody_can_read_for_a_while_leaves_the_search_working(serving: Server) -> None:
+def test_a_history_that_nobody_can_read_for_a_while_leaves_the_search_working(
+    serving: Server,
+) -> None:
     with serving as server:
         browser = Browser(server.port, shipped=True)
         assert browser.get("/library").status == 200
@@ -142,7 +179,9 @@ def test_a_history_that_nobody_can_read_for_a_while_leaves_the_search_working(se
 ARRIVE = 300
 
 
-def test_a_large_change_of_the_entries_keeps_no_reader_waiting_and_every_one_of_them_arrives(shop: Path) -> None:
+def test_a_large_change_of_the_entries_keeps_no_reader_waiting_and_every_one_of_them_arrives(
+    shop: Path,
+) -> None:
     """Hundreds of entries arrive at once, as from an exchange with another shop, while people search."""
     sheet = (CORPUS / "no-battery.md").read_text("utf-8")
     end, told = threading.Event(), BEING_READ.partition(";")[0]
@@ -152,11 +191,17 @@ def test_a_large_change_of_the_entries_keeps_no_reader_waiting_and_every_one_of_
         fresh = shop / "fresh"
         fresh.mkdir()
         for number in range(ARRIVE):
-            (fresh / f"from-afar-{number}.md").write_text(sheet.replace("title: ", f"title: Afar {number} ", 1))
+            (fresh / f"from-afar-{number}.md").write_text(
+                sheet.replace("title: ", f"title: Afar {number} ", 1)
+            )
         fresh.rename(shop / "entries")
         began = time.perf_counter()
-        assert told in browser.get("/tools").text or told in browser.get("/library").text
-        searchers = [people.submit(searched, server.port, number, end) for number in range(2)]
+        assert (
+            told in browser.get("/tools").text or told in browser.get("/library").text
+        )
+        searchers = [
+            people.submit(searched, server.port, number, end) for number in range(2)
+        ]
         wait_for(lambda: told not in browser.get("/library").text, 200)
         whole = time.perf_counter() - began
         end.set()
@@ -165,4 +210,6 @@ def test_a_large_change_of_the_entries_keeps_no_reader_waiting_and_every_one_of_
     assert after - before == ARRIVE
     assert waits
     assert statistics.median(waits) < whole / 4, "nobody waits for all of them"
-    print(f"read in {whole:.1f} s; {len(waits)} searches meanwhile, the slowest {max(waits):.2f} s")
+    print(
+        f"read in {whole:.1f} s; {len(waits)} searches meanwhile, the slowest {max(waits):.2f} s"
+    )

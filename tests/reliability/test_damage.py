@@ -37,7 +37,15 @@ def worked(shop: Path) -> Path:
     with History.open(shop / "history.db") as history, history.together():
         for number in range(60):
             words = f"{WORDS} {number % 7}"
-            history.close_job(Confirmation(CAUSE, model="Tern 13", unit=f"T-{number}", words=words, note="x" * 300))
+            history.close_job(
+                Confirmation(
+                    CAUSE,
+                    model="Tern 13",
+                    unit=f"T-{number}",
+                    words=words,
+                    note="x" * 300,
+                )
+            )
     bench = Bench(shop)
     bench.asking.models()
     bench.close()
@@ -47,8 +55,12 @@ def worked(shop: Path) -> Path:
 
 def run(*arguments: str, shop: Path) -> Result:
     """A command; whatever goes wrong, nobody sees a traceback."""
-    given = CliRunner().invoke(main, [*arguments, "--shop", str(shop)], prog_name="benchlore")
-    assert given.exception is None or isinstance(given.exception, SystemExit), f"{given.exception!r}"
+    given = CliRunner().invoke(
+        main, [*arguments, "--shop", str(shop)], prog_name="benchlore"
+    )
+    assert given.exception is None or isinstance(given.exception, SystemExit), (
+        f"{given.exception!r}"
+    )
     assert no_trace(given.stderr), given.stderr
     return given
 
@@ -108,7 +120,9 @@ def test_without_a_usable_history_entries_are_searched_and_the_way_back_is_shown
     assert found.exit_code == 0
     answer = json.loads(found.stdout)
     assert answer["entries"][0]["entry"] == "no-battery"
-    assert answer["entries"][0]["causes"][0]["confirmed_elsewhere"] >= 1, "the counts are those of the last good look"
+    assert answer["entries"][0]["causes"][0]["confirmed_elsewhere"] >= 1, (
+        "the counts are those of the last good look"
+    )
     assert "benchlore restore" in found.stderr
 
     for needing in (
@@ -120,7 +134,9 @@ def test_without_a_usable_history_entries_are_searched_and_the_way_back_is_shown
         refused = run(*needing, shop=worked)
         assert refused.exit_code == 1, needing
         assert "benchlore restore" in refused.stderr + refused.stdout, needing
-    assert (history.read_bytes() if history.is_file() else None) == before, "the file is left as it is"
+    assert (history.read_bytes() if history.is_file() else None) == before, (
+        "the file is left as it is"
+    )
 
     told = found.stderr.replace("\n", " ")
     words = shlex.split(re.search(r"benchlore (restore .*)", told)[1].strip())  # type: ignore[index]
@@ -131,13 +147,20 @@ def test_without_a_usable_history_entries_are_searched_and_the_way_back_is_shown
 
 
 @pytest.mark.parametrize("harm", [gone, random_bytes, anothers] if not LONG else WAYS)
-def test_the_pages_say_what_is_wrong_and_serve_entries_all_the_same(worked: Path, harm: Callable[[Path], None]) -> None:
+def test_the_pages_say_what_is_wrong_and_serve_entries_all_the_same(
+    worked: Path, harm: Callable[[Path], None]
+) -> None:
     """The history goes while the server runs, and comes back while it runs."""
     with Server(worked) as server:
         browser = Browser(server.port)
         token = browser.token()
         harm(worked / "history.db")
-        for address in ("/", f"/?q={WORDS.replace(' ', '+')}", "/library", "/entry/no-battery"):
+        for address in (
+            "/",
+            f"/?q={WORDS.replace(' ', '+')}",
+            "/library",
+            "/entry/no-battery",
+        ):
             said = browser.get(address)
             assert said.status == 200, (address, said.shown)
             assert no_trace(said.text), address
@@ -154,7 +177,9 @@ def test_the_pages_say_what_is_wrong_and_serve_entries_all_the_same(worked: Path
     assert units(worked)[-1] == "T-99"
 
 
-def test_a_history_that_a_newer_program_took_over_is_left_to_it_by_whoever_has_it_open(worked: Path) -> None:
+def test_a_history_that_a_newer_program_took_over_is_left_to_it_by_whoever_has_it_open(
+    worked: Path,
+) -> None:
     bench = Bench(worked)
     assert bench.asking.search(WORDS).entries[0].causes[0].confirmed_elsewhere
     newer(worked / "history.db")
@@ -171,7 +196,10 @@ def test_a_history_that_a_newer_program_took_over_is_left_to_it_by_whoever_has_i
 
 def harms(sound: bytes, chance: random.Random) -> Iterator[tuple[str, bytes]]:
     for number in range(HARMS):
-        raw, kind = bytearray(sound), ("cut", "flip", "zeroed page", "swapped pages")[number % 4]
+        raw, kind = (
+            bytearray(sound),
+            ("cut", "flip", "zeroed page", "swapped pages")[number % 4],
+        )
         pages = len(raw) // 4096
         if kind == "cut":
             yield kind, sound[: chance.randrange(len(sound))]
@@ -184,8 +212,14 @@ def harms(sound: bytes, chance: random.Random) -> Iterator[tuple[str, bytes]]:
             raw[page * 4096 : page * 4096 + 4096] = bytes(4096)
         else:
             one, two = chance.sample(range(pages), 2)
-            first, second = raw[one * 4096 : one * 4096 + 4096], raw[two * 4096 : two * 4096 + 4096]
-            raw[one * 4096 : one * 4096 + 4096], raw[two * 4096 : two * 4096 + 4096] = second, first
+            first, second = (
+                raw[one * 4096 : one * 4096 + 4096],
+                raw[two * 4096 : two * 4096 + 4096],
+            )
+            raw[one * 4096 : one * 4096 + 4096], raw[two * 4096 : two * 4096 + 4096] = (
+                second,
+                first,
+            )
         yield kind, bytes(raw)
 
 
@@ -195,14 +229,19 @@ def contents(path: Path) -> object:
         reader = sqlite3.connect(path)
         reader.text_factory = bytes
         try:
-            return [reader.execute(f"SELECT * FROM {name} ORDER BY 1").fetchall() for name in ("records", "about")]
+            return [
+                reader.execute(f"SELECT * FROM {name} ORDER BY 1").fetchall()
+                for name in ("records", "about")
+            ]
         finally:
             reader.close()
     except sqlite3.Error:
         return None
 
 
-def test_no_damage_hides_from_the_check_and_none_breaks_the_program(worked: Path) -> None:
+def test_no_damage_hides_from_the_check_and_none_breaks_the_program(
+    worked: Path,
+) -> None:
     """Verify tells of every harm that alters a row; searching goes on after each; nothing is made anew."""
     path, chance = worked / "history.db", random.Random(7)
     sound, rows = path.read_bytes(), contents(path)
@@ -237,9 +276,13 @@ def test_no_damage_hides_from_the_check_and_none_breaks_the_program(worked: Path
 
 
 @pytest.mark.parametrize("name", ["history.db", "index.db"])
-def test_damage_that_cannot_even_be_quoted_is_told_and_the_search_goes_on(worked: Path, name: str) -> None:
+def test_damage_that_cannot_even_be_quoted_is_told_and_the_search_goes_on(
+    worked: Path, name: str
+) -> None:
     """A byte that is no UTF-8 in the text of a table: what SQLite says of it cannot be read as text either."""
-    sound = {path: path.read_bytes() for path in (worked / "history.db", worked / "index.db")}
+    sound = {
+        path: path.read_bytes() for path in (worked / "history.db", worked / "index.db")
+    }
     raw, untold = sound[worked / name], []
     begins = [found.start() for found in re.finditer(b"CREATE (TABLE|INDEX)", raw)]
     for place in [begin + step for begin in begins for step in STEPS]:
@@ -251,7 +294,11 @@ def test_damage_that_cannot_even_be_quoted_is_told_and_the_search_goes_on(worked
 
         bench = Bench(worked)
         assert bench.asking.search(WORDS).entries[0].entry == "no-battery"
-        if name == "history.db" and not bench.health.trouble() and verify(worked / name).ok:
+        if (
+            name == "history.db"
+            and not bench.health.trouble()
+            and verify(worked / name).ok
+        ):
             untold.append(place)
         bench.close()
     assert len(begins) >= 4
@@ -283,13 +330,24 @@ def test_an_index_removed_while_it_is_open_is_made_anew(worked: Path) -> None:
     bench.close()
 
 
-def test_a_word_list_with_a_mistake_is_named_and_the_search_goes_on(worked: Path) -> None:
+def test_a_word_list_with_a_mistake_is_named_and_the_search_goes_on(
+    worked: Path,
+) -> None:
     bench = Bench(worked)
-    for mistake in ('[same]\njack = ["socket"\n', "same = 3\n", "[same]\njack = 5\n", "\xff"):
+    for mistake in (
+        '[same]\njack = ["socket"\n',
+        "same = 3\n",
+        "[same]\njack = 5\n",
+        "\xff",
+    ):
         (worked / "words.toml").write_text(mistake, encoding="latin-1")
         assert bench.asking.search(WORDS).entries[0].entry == "no-battery"
-        assert any("words.toml" in warning for warning in bench.health.warnings()), mistake
-        assert any("words.toml" in problem for problem in bench.health.state().problems), mistake
+        assert any("words.toml" in warning for warning in bench.health.warnings()), (
+            mistake
+        )
+        assert any(
+            "words.toml" in problem for problem in bench.health.state().problems
+        ), mistake
     (worked / "words.toml").write_text('[same]\njack = ["socket"]\n')
     bench.asking.search(WORDS)
     assert bench.health.warnings() == ()

@@ -49,7 +49,16 @@ def mutated(text: str, chance: random.Random) -> str:
             lines[at] = line[: chance.randrange(len(line) + 1)]
         elif kind == 3:
             lines[at] = line.replace(
-                *chance.choice([("(", ""), (")", ""), (":", ""), ("**", "*"), ("- ", "-"), ("min", "")])
+                *chance.choice(
+                    [
+                        ("(", ""),
+                        (")", ""),
+                        (":", ""),
+                        ("**", "*"),
+                        ("- ", "-"),
+                        ("min", ""),
+                    ]
+                )
             )
         elif kind == 4:
             where = chance.randrange(len(line) + 1)
@@ -88,14 +97,20 @@ def read_many(start: int) -> list[tuple[int, str]]:
     return wrong
 
 
-def test_every_mutation_of_every_shipped_entry_is_read_or_refused_with_its_line() -> None:
+def test_every_mutation_of_every_shipped_entry_is_read_or_refused_with_its_line() -> (
+    None
+):
     with ProcessPoolExecutor(2, multiprocessing.get_context("fork")) as both:
         assert [wrong for part in both.map(read_many, range(2)) for wrong in part] == []
 
 
 @seed(20261124)
 @settings(max_examples=5_000 if LONG else 150, deadline=None, database=None)
-@given(st.lists(st.one_of(st.sampled_from(PIECES), st.text(max_size=12)), max_size=60).map("".join))
+@given(
+    st.lists(st.one_of(st.sampled_from(PIECES), st.text(max_size=12)), max_size=60).map(
+        "".join
+    )
+)
 def test_law_any_text_is_read_or_refused_with_its_line(text: str) -> None:
     assert told_well(text) == ""
 
@@ -108,12 +123,18 @@ def bombs() -> Iterator[tuple[str, bytes]]:
         "entities": "&amp", "links": "[a](<b", "tabs": "\t-", "emphasis": "**a _b ",
     }.items():  # fmt: skip
         yield name, (head + piece * (most // len(piece)))[: most - 1].encode()
-    yield "nested", (head + "".join("  " * depth + "- a\n" for depth in range(240))).encode()
+    yield (
+        "nested",
+        (head + "".join("  " * depth + "- a\n" for depth in range(240))).encode(),
+    )
     yield "headings", (head + "# a\n" * 10_000).encode()
     yield "deep-headings", (head + "#" * 60_000).encode()
     yield "long-line", (head + "x" * 1_000_000).encode()
     yield "mark", b"\xef\xbb\xbf" + CORPUS.joinpath("no-battery.md").read_bytes()
-    yield "carriage", CORPUS.joinpath("no-battery.md").read_bytes().replace(b"\n", b"\r\n")
+    yield (
+        "carriage",
+        CORPUS.joinpath("no-battery.md").read_bytes().replace(b"\n", b"\r\n"),
+    )
     yield "sixteen", CORPUS.joinpath("no-battery.md").read_text().encode("utf-16")
     yield "nul", head.encode() + b"- a\x00b\n"
     yield "overrides", (head + "- \u202eegap eht snrut\u202c \u2066\n").encode()
@@ -132,7 +153,9 @@ def bombed(shop: Path) -> Path:
     (entries / "a-link.md").symlink_to("/etc/passwd")
     (entries / "dangling.md").symlink_to("nowhere")
     (entries / "a-folder.md").mkdir()
-    (entries / "UPPER Case.md").write_bytes(CORPUS.joinpath("no-battery.md").read_bytes())
+    (entries / "UPPER Case.md").write_bytes(
+        CORPUS.joinpath("no-battery.md").read_bytes()
+    )
     os.mkfifo(entries / "a-pipe.md")
     return shop
 
@@ -147,7 +170,9 @@ def unburdened() -> Iterator[None]:
 
 
 @pytest.mark.usefixtures("unburdened")
-def test_every_entry_bomb_is_read_in_time_or_refused_with_its_reason(bombed: Path) -> None:
+def test_every_entry_bomb_is_read_in_time_or_refused_with_its_reason(
+    bombed: Path,
+) -> None:
     slow = {}
     for name, content in bombs():
         path = bombed / "entries" / f"bomb-{name}.md"
@@ -157,7 +182,12 @@ def test_every_entry_bomb_is_read_in_time_or_refused_with_its_reason(bombed: Pat
         if len(content) > markdown.MAX_BYTES:
             assert sheet.entry is None
             assert "64 KiB" in sheet.parsed.remarks[0].instead
-    print("slowest:", *sorted(((round(took, 2), name) for name, took in slow.items()), reverse=True)[:3])
+    print(
+        "slowest:",
+        *sorted(((round(took, 2), name) for name, took in slow.items()), reverse=True)[
+            :3
+        ],
+    )
     assert [name for name, took in slow.items() if took > 1] == []
 
 
@@ -174,18 +204,32 @@ def test_bombs_links_pipes_and_folders_take_no_other_entry_down(bombed: Path) ->
             assert status in (200, 303, 404), sheet.slug
         assert "root:" not in browser.get("/entry/a-link/edit").text
     remarks = {remark.file for remark in Bench(bombed).entries.check()}
-    assert {"a-link.md", "dangling.md", "a-folder.md", "a-pipe.md", "bomb-nul.md", "bomb-sixteen.md"} <= remarks
+    assert {
+        "a-link.md",
+        "dangling.md",
+        "a-folder.md",
+        "a-pipe.md",
+        "bomb-nul.md",
+        "bomb-sixteen.md",
+    } <= remarks
 
 
-def test_among_five_thousand_files_half_of_them_broken_the_search_finds_the_good_ones(shop: Path) -> None:
+def test_among_five_thousand_files_half_of_them_broken_the_search_finds_the_good_ones(
+    shop: Path,
+) -> None:
     text, entries = CORPUS.joinpath("no-battery.md").read_text(), shop / "entries"
     entries.mkdir()
     for number in range(5_000):
         good = text.replace("title: ", f"title: Number {number}, ", 1)
-        (entries / f"many-{number}.md").write_text(good if number % 2 else text[: number % 60])
+        (entries / f"many-{number}.md").write_text(
+            good if number % 2 else text[: number % 60]
+        )
     with Server(shop) as server:
         browser, began = Browser(server.port), time.monotonic()
-        wait_for(lambda: BEING_READ.partition(";")[0] not in browser.get("/library").text, 200)
+        wait_for(
+            lambda: BEING_READ.partition(";")[0] not in browser.get("/library").text,
+            200,
+        )
         reading = server.started_in + time.monotonic() - began
         said = browser.get("/?q=keys+dead")
         assert (said.status, "/entry/keys-dead" in said.text) == (200, True)
@@ -193,15 +237,23 @@ def test_among_five_thousand_files_half_of_them_broken_the_search_finds_the_good
         began = time.monotonic()
         assert browser.get("/?q=keys+dead").status == 200
         again = time.monotonic() - began
-        assert again < reading / 5, "what was read once, at the start, is not read again"
+        assert again < reading / 5, (
+            "what was read once, at the start, is not read again"
+        )
 
 
 @pytest.mark.skipif(os.name == "nt", reason="rights work otherwise there")
-def test_an_entry_that_may_not_be_read_is_named_and_takes_no_other_down(quick: Path) -> None:
+def test_an_entry_that_may_not_be_read_is_named_and_takes_no_other_down(
+    quick: Path,
+) -> None:
     """Root may read anything, so the rights are given up in a process of its own."""
     (quick / "entries").mkdir()
-    (quick / "entries" / "good-one.md").write_bytes(CORPUS.joinpath("keys-dead.md").read_bytes())
-    (quick / "entries" / "closed.md").write_bytes(CORPUS.joinpath("no-battery.md").read_bytes())
+    (quick / "entries" / "good-one.md").write_bytes(
+        CORPUS.joinpath("keys-dead.md").read_bytes()
+    )
+    (quick / "entries" / "closed.md").write_bytes(
+        CORPUS.joinpath("no-battery.md").read_bytes()
+    )
     (quick / "entries" / "closed.md").chmod(0)
     for folder in (quick, quick / "entries"):
         folder.chmod(0o755)
@@ -223,7 +275,9 @@ def test_an_entry_that_may_not_be_read_is_named_and_takes_no_other_down(quick: P
     assert len(closed) > len("closed False ") + 10
 
 
-def test_files_changed_by_hand_are_served_as_they_stand_while_the_server_runs(shop: Path) -> None:
+def test_files_changed_by_hand_are_served_as_they_stand_while_the_server_runs(
+    shop: Path,
+) -> None:
     text = CORPUS.joinpath("no-battery.md").read_text()
     with Server(shop) as server:
         browser = Browser(server.port)
@@ -252,8 +306,15 @@ def test_the_second_of_two_editors_is_told_and_loses_nothing(shop: Path) -> None
             bases.append(found[1])
         first = text.replace("title: ", "title: First, ", 1)
         second = text.replace("title: ", "title: Second, ", 1)
-        assert one.post(address, {"token": one.token(address), "base": bases[0], "text": first}).status == 303
-        refused = two.post(address, {"token": two.token(address), "base": bases[1], "text": second})
+        assert (
+            one.post(
+                address, {"token": one.token(address), "base": bases[0], "text": first}
+            ).status
+            == 303
+        )
+        refused = two.post(
+            address, {"token": two.token(address), "base": bases[1], "text": second}
+        )
         assert refused.status == 409
         assert "Second, " in refused.text
         assert "First, " in refused.text
@@ -261,21 +322,32 @@ def test_the_second_of_two_editors_is_told_and_loses_nothing(shop: Path) -> None
 
         base = re.search(r'name="base" value="([^"]*)"', one.get(address).text)
         assert base
-        (shop / "entries/no-battery.md").write_text(text.replace("title: ", "title: By hand, ", 1))
-        refused = one.post(address, {"token": one.token(address), "base": base[1], "text": second})
+        (shop / "entries/no-battery.md").write_text(
+            text.replace("title: ", "title: By hand, ", 1)
+        )
+        refused = one.post(
+            address, {"token": one.token(address), "base": base[1], "text": second}
+        )
         assert refused.status == 409
         assert "By hand, " in (shop / "entries/no-battery.md").read_text()
 
 
-def test_a_file_that_cannot_be_read_is_kept_when_an_entry_takes_its_place(quick: Path) -> None:
+def test_a_file_that_cannot_be_read_is_kept_when_an_entry_takes_its_place(
+    quick: Path,
+) -> None:
     from kb.library.shelf import digest
 
-    shelf, text = Shelf(CORPUS, quick / "entries"), CORPUS.joinpath("no-battery.md").read_text()
+    shelf, text = (
+        Shelf(CORPUS, quick / "entries"),
+        CORPUS.joinpath("no-battery.md").read_text(),
+    )
     (quick / "entries").mkdir()
     (quick / "entries/no-battery.md").write_bytes(text.encode("utf-16"))
     shelf.save("no-battery", text, digest(""))
     assert (quick / "entries/no-battery.md").read_text() == text
-    assert (quick / "entries/.kept/no-battery-unread-1.md").read_bytes() == text.encode("utf-16")
+    assert (quick / "entries/.kept/no-battery-unread-1.md").read_bytes() == text.encode(
+        "utf-16"
+    )
 
 
 def test_four_hundred_saves_by_two_editors_are_saved_or_told(quick: Path) -> None:
@@ -291,7 +363,11 @@ def test_four_hundred_saves_by_two_editors_are_saved_or_told(quick: Path) -> Non
             sheet = shelf.sheet("no-battery")
             assert sheet is not None
             try:
-                shelf.save("no-battery", f"{sheet.text}<!-- {name} {number} -->\n", digest(sheet.text))
+                shelf.save(
+                    "no-battery",
+                    f"{sheet.text}<!-- {name} {number} -->\n",
+                    digest(sheet.text),
+                )
                 saved += 1
             except EntryChanged:
                 told += 1
@@ -299,7 +375,9 @@ def test_four_hundred_saves_by_two_editors_are_saved_or_told(quick: Path) -> Non
 
     base = len(CORPUS.joinpath("no-battery.md").read_text())
     (quick / "entries").mkdir()
-    (quick / "entries/no-battery.md").write_text(CORPUS.joinpath("no-battery.md").read_text())
+    (quick / "entries/no-battery.md").write_text(
+        CORPUS.joinpath("no-battery.md").read_text()
+    )
     with ThreadPoolExecutor(2) as both:
         ends = list(both.map(edit, "ab"))
     sheet = shelf.sheet("no-battery")

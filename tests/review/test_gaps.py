@@ -10,7 +10,9 @@ from kb.model import Confirmation
 # Gaps
 
 
-def test_words_that_led_nowhere_are_counted_together_however_they_were_typed(shop: Bench) -> None:
+def test_words_that_led_nowhere_are_counted_together_however_they_were_typed(
+    shop: Bench,
+) -> None:
     shop.jobs.nothing_fits("Smells of  fish", "Tern 13", token="a")
     shop.jobs.nothing_fits("Smells of  fish", "Tern 13", token="a")
     shop.jobs.nothing_fits("smells of fish", "Skua 14", token="b")
@@ -19,9 +21,16 @@ def test_words_that_led_nowhere_are_counted_together_however_they_were_typed(sho
 
     first, second = shop.looking_back.overview().gaps
 
-    assert (first.times, first.no_fit, first.put_away, first.models) == (3, 2, 1, ("Skua 14", "Tern 13"))
+    assert (first.times, first.no_fit, first.put_away, first.models) == (
+        3,
+        2,
+        1,
+        ("Skua 14", "Tern 13"),
+    )
     assert (second.words, second.times) == ("hums", 1)
-    assert [gap.words for gap in shop.looking_back.overview("Skua 14").gaps] == ["smells of fish"]
+    assert [gap.words for gap in shop.looking_back.overview("Skua 14").gaps] == [
+        "smells of fish"
+    ]
 
 
 def test_a_search_leaves_no_trace_in_the_gaps(shop: Bench) -> None:
@@ -34,7 +43,9 @@ def test_a_search_leaves_no_trace_in_the_gaps(shop: Bench) -> None:
 
 
 def test_a_cause_that_no_entry_lists_is_a_gap(shop: Bench) -> None:
-    shop.history().close_job(Confirmation("no-such/thing", "Tern 13", words="odd light"))
+    shop.history().close_job(
+        Confirmation("no-such/thing", "Tern 13", words="odd light")
+    )
 
     (gap,) = shop.looking_back.overview().gaps
 

@@ -44,7 +44,9 @@ def is_bounded(bench: Bench, expected: float) -> bool:
 
 
 @pytest.mark.parametrize("closed_at", WRONG)
-def test_one_wrong_date_among_the_jobs_moves_no_figure_by_a_tenth(bench: Bench, closed_at: str) -> None:
+def test_one_wrong_date_among_the_jobs_moves_no_figure_by_a_tenth(
+    bench: Bench, closed_at: str
+) -> None:
     expected = battery(bench)
     assert expected == pytest.approx(91 / 14, rel=0.05)
 
@@ -52,7 +54,10 @@ def test_one_wrong_date_among_the_jobs_moves_no_figure_by_a_tenth(bench: Bench, 
 
     assert is_bounded(bench, expected)
     text = Visitor(create_app(bench)).go("/review").text
-    assert "1 job of this shop is dated far from all others and left out of the days and quarters." in text
+    assert (
+        "1 job of this shop is dated far from all others and left out of the days and quarters."
+        in text
+    )
     assert "Counted from 2023-12-04 to 2026-11-23: 1086 days." in text
 
 
@@ -63,7 +68,9 @@ def test_a_job_saved_under_a_wrong_clock_moves_no_figure_by_a_tenth(
 ) -> None:
     expected = battery(bench)
     clock.now = wrong
-    bench.jobs.confirm(Confirmation(CAUSE, "Tern 13", part="battery"), clock_is_right=True)
+    bench.jobs.confirm(
+        Confirmation(CAUSE, "Tern 13", part="battery"), clock_is_right=True
+    )
     assert is_bounded(bench, expected), "while the clock is wrong"
 
     clock.now = NOW
@@ -73,18 +80,27 @@ def test_a_job_saved_under_a_wrong_clock_moves_no_figure_by_a_tenth(
 
 
 @pytest.mark.parametrize("closed_at", WRONG)
-def test_a_shop_with_nothing_but_a_wrong_date_is_looked_back_on_all_the_same(clock: Clock, closed_at: str) -> None:
+def test_a_shop_with_nothing_but_a_wrong_date_is_looked_back_on_all_the_same(
+    clock: Clock, closed_at: str
+) -> None:
     with quick_folder() as folder:
         lone = Bench(folder / "shop", stock=CORPUS, clock=clock)
         lone.history().adopt(Job("x", "Tern 13", CAUSE, closed_at, part="battery"))
 
-        for address in ("/review", "/review/quarters.svg", "/review/stock.csv", "/review/quarters.csv"):
+        for address in (
+            "/review",
+            "/review/quarters.svg",
+            "/review/stock.csv",
+            "/review/quarters.csv",
+        ):
             page = Visitor(create_app(lone)).go(address)
             assert (page.status, len(page.html) < 200_000) == (200, True)
         lone.close()
 
 
-def test_a_shop_with_many_wrong_dates_and_no_other_is_looked_back_on_within_what_can_be(clock: Clock) -> None:
+def test_a_shop_with_many_wrong_dates_and_no_other_is_looked_back_on_within_what_can_be(
+    clock: Clock,
+) -> None:
     with quick_folder() as folder:
         lost = Bench(folder / "shop", stock=CORPUS, clock=clock)
         for number, closed_at in enumerate(WRONG):
@@ -101,23 +117,31 @@ def test_the_jobs_of_a_week_with_a_flat_cell_are_left_out_too(bench: Bench) -> N
     expected = battery(bench)
     with bench.history().together():
         for number in range(8):
-            bench.history().adopt(Job(f"f{number}", "Tern 13", CAUSE, f"2015-01-0{number + 1}T00:00:00Z"))
+            bench.history().adopt(
+                Job(f"f{number}", "Tern 13", CAUSE, f"2015-01-0{number + 1}T00:00:00Z")
+            )
 
     assert battery(bench) == pytest.approx(expected, rel=0.1)
 
 
 def days(*given: tuple[str, int]) -> list[WorkingDays]:
-    return [WorkingDays(f"{day}T08:00:00Z", f"{day}T17:00:00Z", jobs) for day, jobs in given]
+    return [
+        WorkingDays(f"{day}T08:00:00Z", f"{day}T17:00:00Z", jobs) for day, jobs in given
+    ]
 
 
 def test_a_pause_of_years_parts_a_history_and_both_sides_count() -> None:
-    found = reach(days(("2017-05-01", 300), ("2019-02-01", 200), ("2026-11-02", 250)), NOW)
+    found = reach(
+        days(("2017-05-01", 300), ("2019-02-01", 200), ("2026-11-02", 250)), NOW
+    )
 
     assert found == Reach("2017-05-01T08:00:00Z", "2026-11-02T17:00:00Z", 0)
 
 
 def test_the_first_jobs_after_a_long_pause_count_though_they_are_few() -> None:
-    found = reach(days(("2019-02-01", 400), ("2019-11-01", 400), ("2026-11-23", 2)), NOW)
+    found = reach(
+        days(("2019-02-01", 400), ("2019-11-01", 400), ("2026-11-23", 2)), NOW
+    )
 
     assert (found.last, found.strays) == ("2026-11-23T17:00:00Z", 0)
 
@@ -130,7 +154,9 @@ def test_where_the_clock_is_doubted_nothing_is_known_of_the_future() -> None:
 
 
 @given(
-    st.lists(st.tuples(st.integers(0, 1000), st.integers(1, 9)), min_size=60, max_size=80),
+    st.lists(
+        st.tuples(st.integers(0, 1000), st.integers(1, 9)), min_size=60, max_size=80
+    ),
     st.lists(st.dates().map(lambda day: day.isoformat()), max_size=3),
 )
 def test_law_a_few_dates_of_any_day_leave_a_history_about_as_long_as_it_is(
@@ -144,6 +170,8 @@ def test_law_a_few_dates_of_any_day_leave_a_history_about_as_long_as_it_is(
     found = reach(days(*mixed), NOW)
 
     span = datetime.fromisoformat(found.last) - datetime.fromisoformat(found.first)
-    alone = datetime.fromisoformat(f"{last}T17:00:00Z") - datetime.fromisoformat(f"{first}T08:00:00Z")
+    alone = datetime.fromisoformat(f"{last}T17:00:00Z") - datetime.fromisoformat(
+        f"{first}T08:00:00Z"
+    )
     # Work with long pauses of its own may have parts that are as small as the strays.
     assert span <= alone + timedelta(days=366 * (len(strays) + 1))

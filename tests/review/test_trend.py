@@ -24,7 +24,9 @@ def test_quarters_are_counted_in_all_and_by_cause(shop: Bench) -> None:
     review = shop.looking_back.overview().review
 
     assert review.quarters == (("2026-Q1", 3), ("2026-Q2", 2))
-    assert {one.cause: one.quarters for one in review.failures}[PACK] == (("2026-Q1", 2),)
+    assert {one.cause: one.quarters for one in review.failures}[PACK] == (
+        ("2026-Q1", 2),
+    )
 
 
 def test_midnight_is_the_shops_own(shop: Bench) -> None:
@@ -38,9 +40,13 @@ def test_midnight_is_the_shops_own(shop: Bench) -> None:
 
 
 @given(st.dates(date(1990, 1, 1), date(2090, 1, 1)), st.integers(0, 3000))
-def test_filling_gaps_keeps_every_count_and_leaves_no_quarter_out(first: date, days: int) -> None:
+def test_filling_gaps_keeps_every_count_and_leaves_no_quarter_out(
+    first: date, days: int
+) -> None:
     last = date.fromordinal(first.toordinal() + days)
-    counts = tuple(sorted(Counter(quarter(day.isoformat()) for day in (first, last)).items()))
+    counts = tuple(
+        sorted(Counter(quarter(day.isoformat()) for day in (first, last)).items())
+    )
 
     found = filled(counts, first.isoformat(), last.isoformat())
 
@@ -51,7 +57,10 @@ def test_filling_gaps_keeps_every_count_and_leaves_no_quarter_out(first: date, d
 
 
 def test_quarters_are_filled_up_to_the_end_of_the_calendar() -> None:
-    assert [name for name, _ in filled((), "9999-07-01", "9999-12-31")] == ["9999-Q3", "9999-Q4"]
+    assert [name for name, _ in filled((), "9999-07-01", "9999-12-31")] == [
+        "9999-Q3",
+        "9999-Q4",
+    ]
     assert len(filled((), "0001-01-01", "9999-12-31")) == 4 * 9999
 
 
@@ -60,4 +69,7 @@ def test_the_ends_of_the_calendar_are_days_too(shop: Bench, day: str) -> None:
     period = Period(day, day, ZoneInfo("Pacific/Auckland"))
 
     assert period.begin <= period.end
-    assert shop.looking_back.overview(since="0001-01-01", until="9999-12-31").review.jobs == 5
+    assert (
+        shop.looking_back.overview(since="0001-01-01", until="9999-12-31").review.jobs
+        == 5
+    )

@@ -49,8 +49,15 @@ def run(shop: Path) -> Run:
     """The command line in that shop."""
 
     def invoke(*arguments: str, status: int = 0, given: str = "") -> str:
-        result = CliRunner(env={"BENCHLORE_SHOP": str(shop)}).invoke(main, arguments, input=given)
-        assert result.exit_code == status, (arguments, result.stdout, result.stderr, result.exception)
+        result = CliRunner(env={"BENCHLORE_SHOP": str(shop)}).invoke(
+            main, arguments, input=given
+        )
+        assert result.exit_code == status, (
+            arguments,
+            result.stdout,
+            result.stderr,
+            result.exception,
+        )
         return result.stdout or result.stderr
 
     return invoke
@@ -68,7 +75,9 @@ def test_the_sheets_and_lists_have_nothing_to_mend(run: Run) -> None:
     assert run("check", str(ESPRESSO)) == "nothing to mend\n"
 
 
-def test_every_line_of_the_lists_names_parts_and_sheets_of_this_trade(bench: Bench) -> None:
+def test_every_line_of_the_lists_names_parts_and_sheets_of_this_trade(
+    bench: Bench,
+) -> None:
     customs, slugs = bench.shop.customs, set(bench.shop.shelf.files())
 
     assert len(slugs) == 12
@@ -77,30 +86,40 @@ def test_every_line_of_the_lists_names_parts_and_sheets_of_this_trade(bench: Ben
         assert set(line.sheets) <= slugs, line.name
         assert set(line.parts) <= customs.trade().parts, line.name
     whole = customs.complete_machine()
-    assert {part.name for part in (*whole.general, *whole.parts("Mallow 3"))} <= customs.trade().parts
+    assert {
+        part.name for part in (*whole.general, *whole.parts("Mallow 3"))
+    } <= customs.trade().parts
     assert sum(part.weight for part in whole.general) == 100
 
 
 def test_complaints_by_ear_find_their_sheet(bench: Bench) -> None:
     wanted = tomllib.loads(COMPLAINTS.read_text(encoding="utf-8"))
     asked = [(slug, said) for slug, ways in wanted.items() for said in ways]
-    missed = [said for slug, said in asked if bench.asking.rank(said).entries[0][0] != slug]
+    missed = [
+        said for slug, said in asked if bench.asking.rank(said).entries[0][0] != slug
+    ]
 
     assert len(asked) == 36
     assert len(asked) - len(missed) >= LEAST_FIRST, missed
 
 
 def test_danger_and_cautions_come_from_its_own_lists(bench: Bench) -> None:
-    alarmed = bench.asking.search("the safety valve blows off and the gauge is in the red")
+    alarmed = bench.asking.search(
+        "the safety valve blows off and the gauge is in the red"
+    )
     humming = bench.asking.search("it hums and no water comes")
 
-    assert alarmed.at_once[0] == "Switch it off and keep away from group, wand and valves."
+    assert (
+        alarmed.at_once[0] == "Switch it off and keep away from group, wand and valves."
+    )
     assert humming.next_step is not None
     assert humming.next_step.entry == "no-water"
     assert OF_LAPTOPS.search(" ".join(humming.next_step.cautions)) is None
 
 
-def test_a_machine_that_stays_cold_is_never_asked_to_show_its_heat(bench: Bench) -> None:
+def test_a_machine_that_stays_cold_is_never_asked_to_show_its_heat(
+    bench: Bench,
+) -> None:
     entry = bench.entries.entry("does-not-heat")
     steam = bench.entries.entry("steam-weak")
     assert entry is not None
@@ -112,14 +131,27 @@ def test_a_machine_that_stays_cold_is_never_asked_to_show_its_heat(bench: Bench)
     assert next(test for test in entry.tests if "multimeter" in test.needs).measures
 
 
-def test_one_machine_goes_from_the_complaint_to_the_handed_over(run: Run, bench: Bench, tmp_path: Path) -> None:
+def test_one_machine_goes_from_the_complaint_to_the_handed_over(
+    run: Run, bench: Bench, tmp_path: Path
+) -> None:
     pallet = tmp_path / "pallet.csv"
     pallet.write_text(PALLET, encoding="utf-8")
     run("intake", str(pallet), "--lot", "E1", "--new-models")
 
-    found = json.loads(run("search", "it hums and no water comes", "--model", "Teasel 2", "--json"))
+    found = json.loads(
+        run("search", "it hums and no water comes", "--model", "Teasel 2", "--json")
+    )
     assert found["entries"][0]["entry"] == "no-water"
-    told = run("guide", "it hums, no water", "--model", "Teasel 2", "--unit", "E1-001", given="1\n" * 20, status=0)
+    told = run(
+        "guide",
+        "it hums, no water",
+        "--model",
+        "Teasel 2",
+        "--unit",
+        "E1-001",
+        given="1\n" * 20,
+        status=0,
+    )
     assert "saved as job" in told
     assert "no-water/" in run("review", "--model", "Teasel 2")
     assert "safety-test" in run("checkout", "E1-001")
@@ -134,9 +166,16 @@ def test_one_machine_goes_from_the_complaint_to_the_handed_over(run: Run, bench:
     assert "insulation tester" in run("tools")
 
 
-def test_what_its_lines_read_stands_on_the_sheet_under_its_own_headings(bench: Bench) -> None:
+def test_what_its_lines_read_stands_on_the_sheet_under_its_own_headings(
+    bench: Bench,
+) -> None:
     for line in bench.shop.customs.check_list().lines:
-        bench.checkout.good("E1-002", line.name, "0.05 ohm (invented)" if line.reads == "safety" else "A", "AW")
+        bench.checkout.good(
+            "E1-002",
+            line.name,
+            "0.05 ohm (invented)" if line.reads == "safety" else "A",
+            "AW",
+        )
     bench.checkout.sign("E1-002", "JT")
     page = Visitor(create_app(bench, secret=b"x" * 32)).go("/u/E1-002/checkout/sheet")
 
@@ -155,7 +194,10 @@ def test_no_page_speaks_of_laptops(shop: Path, bench: Bench) -> None:
     for address in addresses:
         page = visitor.go(address)
         assert page.status == 200, (address, page.text[:300])
-        assert OF_LAPTOPS.search(page.html) is None, (address, OF_LAPTOPS.search(page.html))
+        assert OF_LAPTOPS.search(page.html) is None, (
+            address,
+            OF_LAPTOPS.search(page.html),
+        )
 
 
 def test_the_demo_invents_a_shop_of_this_trade(tmp_path: Path) -> None:
@@ -170,7 +212,9 @@ def test_the_demo_invents_a_shop_of_this_trade(tmp_path: Path) -> None:
 
     assert {job.shop for job in made} == {"Steam Lane Repairs (invented)"}
     assert set(bench.asking.models()) <= set(scenario.models)
-    assert {unit.line.model for unit in bench.machines.units() if unit.line.came_at} <= set(scenario.models)
+    assert {
+        unit.line.model for unit in bench.machines.units() if unit.line.came_at
+    } <= set(scenario.models)
     assert bench.looking_back.overview("").review.jobs >= 60
     bench.close()
 

@@ -45,7 +45,10 @@ def told(path: str, text: str) -> Iterator[str]:
     speaking = (tokenize.NAME, tokenize.STRING, getattr(tokenize, "FSTRING_MIDDLE", -1))
     before = tokenize.NEWLINE
     for token in tokenize.generate_tokens(io.StringIO(text).readline):
-        is_docstring = token.type == tokenize.STRING and before in (tokenize.NEWLINE, tokenize.INDENT)
+        is_docstring = token.type == tokenize.STRING and before in (
+            tokenize.NEWLINE,
+            tokenize.INDENT,
+        )
         if token.type in speaking and not is_docstring:
             yield token.string
         if token.type not in (tokenize.COMMENT, tokenize.NL):
@@ -55,27 +58,47 @@ def told(path: str, text: str) -> Iterator[str]:
 @cache
 def said() -> frozenset[tuple[str, str]]:
     """Every word of laptops in the program, with the file that says it."""
-    files = [file for room in ("kb", "webui") for file in (ROOT / room).rglob("*") if file.suffix in SUFFIXES]
+    files = [
+        file
+        for room in ("kb", "webui")
+        for file in (ROOT / room).rglob("*")
+        if file.suffix in SUFFIXES
+    ]
     assert len(files) > 250
-    pairs = ((str(file.relative_to(ROOT)), file.read_text(encoding="utf-8")) for file in files)
+    pairs = (
+        (str(file.relative_to(ROOT)), file.read_text(encoding="utf-8"))
+        for file in files
+    )
     return frozenset(
-        (path, word.casefold()) for path, text in pairs for line in told(path, text) for word in TRADE.findall(line)
+        (path, word.casefold())
+        for path, text in pairs
+        for line in told(path, text)
+        for word in TRADE.findall(line)
     )
 
 
 def is_allowed(path: str, word: str) -> bool:
-    return any(path.startswith(place) and re.fullmatch(words, word, re.IGNORECASE) for place, words, _ in ALLOWED)
+    return any(
+        path.startswith(place) and re.fullmatch(words, word, re.IGNORECASE)
+        for place, words, _ in ALLOWED
+    )
 
 
 def test_no_line_of_the_program_speaks_of_laptops() -> None:
-    assert sorted(f"{path}: {word}" for path, word in said() if not is_allowed(path, word)) == []
+    assert (
+        sorted(f"{path}: {word}" for path, word in said() if not is_allowed(path, word))
+        == []
+    )
 
 
 def test_every_exception_is_still_needed() -> None:
     unused = [
         (place, words)
         for place, words, _ in ALLOWED
-        if not any(path.startswith(place) and re.fullmatch(words, word, re.IGNORECASE) for path, word in said())
+        if not any(
+            path.startswith(place) and re.fullmatch(words, word, re.IGNORECASE)
+            for path, word in said()
+        )
     ]
 
     assert unused == []

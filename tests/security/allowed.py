@@ -49,7 +49,9 @@ class _Reader(HTMLParser):
         for name, value in given.items():
             if name not in ATTRIBUTES and not name.startswith("data-"):
                 self.told.append(f"{tag} {name}")
-            if name in _ADDRESSES and not (value.startswith(("/", "#")) and not value.startswith(("//", "/\\"))):
+            if name in _ADDRESSES and not (
+                value.startswith(("/", "#")) and not value.startswith(("//", "/\\"))
+            ):
                 self.told.append(f"{tag} {name}={value[:60]}")
         self._inside = tag in ("p", "q", "textarea") and given.get("dir") == "auto"
         if self._inside:

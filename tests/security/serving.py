@@ -33,7 +33,11 @@ class Served:
     def connect(self, timeout: float = 10.0) -> socket.socket:
         """A connection, over TLS if that is spoken here."""
         plain = socket.create_connection(("127.0.0.1", self.port), timeout)
-        return self.secrets.wrap_socket(plain, server_hostname="localhost") if self.secrets else plain
+        return (
+            self.secrets.wrap_socket(plain, server_hostname="localhost")
+            if self.secrets
+            else plain
+        )
 
     def say(self, raw: bytes, timeout: float = 10.0) -> bytes:
         """All that is answered to these bytes."""
@@ -48,12 +52,16 @@ class Served:
 
     def page(self, path: str = "/", more: str = "") -> tuple[int, bytes]:
         """The status and the whole answer for a page."""
-        answer = self.say(f"GET {path} HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n{more}\r\n".encode())
+        answer = self.say(
+            f"GET {path} HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n{more}\r\n".encode()
+        )
         return status(answer), answer
 
     def memory(self) -> int:
         """Bytes held in memory."""
-        found = re.search(r"VmRSS:\s+(\d+) kB", Path(f"/proc/{self.process.pid}/status").read_text())
+        found = re.search(
+            r"VmRSS:\s+(\d+) kB", Path(f"/proc/{self.process.pid}/status").read_text()
+        )
         assert found
         return int(found[1]) * 1024
 
@@ -66,7 +74,11 @@ def status(answer: bytes) -> int:
 
 @contextmanager
 def served(
-    folder: Path, *options: str, secrets: ssl.SSLContext | None = None, setting: str = "", handles: int = 0
+    folder: Path,
+    *options: str,
+    secrets: ssl.SSLContext | None = None,
+    setting: str = "",
+    handles: int = 0,
 ) -> Iterator[Served]:
     """The program serving a shop on loopback until the end of the block; `handles` is how many files it may open."""
     log = folder / "server.log"
@@ -74,10 +86,24 @@ def served(
     if handles:
         setting += f"\nimport resource; resource.setrlimit(resource.RLIMIT_NOFILE, ({handles}, {handles}))"
     program = f"{told}\n{setting}\nfrom webui.commands import main; main(prog_name='benchlore')"
-    command = [sys.executable, "-c", program, "serve", "--port", "0", "--shop", str(folder / "shop"), *options]
+    command = [
+        sys.executable,
+        "-c",
+        program,
+        "serve",
+        "--port",
+        "0",
+        "--shop",
+        str(folder / "shop"),
+        *options,
+    ]
     with open(log, "wb") as out:
         process = subprocess.Popen(
-            command, cwd=HERE, stdout=out, stderr=out, env={**os.environ, "PYTHONUNBUFFERED": "1"}
+            command,
+            cwd=HERE,
+            stdout=out,
+            stderr=out,
+            env={**os.environ, "PYTHONUNBUFFERED": "1"},
         )
     try:
         yield Served(_port(log, process), process, log, secrets)
@@ -106,4 +132,9 @@ def certified(folder: Path) -> tuple[tuple[str, ...], ssl.SSLContext]:
     )  # fmt: skip
     if made.returncode:
         pytest.skip("no openssl here to make a certificate with")
-    return ("--certificate", str(certificate), "--key", str(key)), ssl.create_default_context(cafile=str(certificate))
+    return (
+        "--certificate",
+        str(certificate),
+        "--key",
+        str(key),
+    ), ssl.create_default_context(cafile=str(certificate))

@@ -27,7 +27,9 @@ class _Loose(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         if tag not in VOID:
-            self.open.append(tag in ("bdi", "title", "textarea") or dict(attrs).get("dir") == "auto")
+            self.open.append(
+                tag in ("bdi", "title", "textarea") or dict(attrs).get("dir") == "auto"
+            )
 
     def handle_endtag(self, tag: str) -> None:
         if tag not in VOID:
@@ -40,18 +42,37 @@ class _Loose(HTMLParser):
 
 
 @pytest.mark.parametrize("text", [TURNED, f"\u2069{TURNED}"])
-def test_names_and_tags_keep_their_direction_to_themselves(app: Flask, bench: Bench, text: str) -> None:
+def test_names_and_tags_keep_their_direction_to_themselves(
+    app: Flask, bench: Bench, text: str
+) -> None:
     open_job = bench.jobs.begin(f"no battery {text}", text, text)
     bench.jobs.found(open_job, Finding("no-battery/x", text))
     bench.jobs.did_not_help(open_job, PLUG)
     closed = bench.jobs.confirm(
-        Confirmation(PLUG, model=text, unit=text, part=text, donor=text, by=text, words=text, note=text)
+        Confirmation(
+            PLUG,
+            model=text,
+            unit=text,
+            part=text,
+            donor=text,
+            by=text,
+            words=text,
+            note=text,
+        )
     ).job
-    bench.jobs.retract(bench.jobs.confirm(Confirmation(PLUG, model="Tern 13")).job, text)
+    bench.jobs.retract(
+        bench.jobs.confirm(Confirmation(PLUG, model="Tern 13")).job, text
+    )
     client, seen = visitor(app), 0
     client.set_cookie("model", "x")
 
-    for address in ("/", f"/job/{open_job}", f"/job/{closed}", "/review", f"/confirm?cause={PLUG}&job={open_job}"):
+    for address in (
+        "/",
+        f"/job/{open_job}",
+        f"/job/{closed}",
+        "/review",
+        f"/confirm?cause={PLUG}&job={open_job}",
+    ):
         reader = _Loose()
         reader.feed(client.get(address, base_url=HOME).text)
         assert reader.loose == [], address

@@ -30,14 +30,22 @@ def test_the_lists_are_as_long_as_promised() -> None:
 def sound(answer: TestResponse, what: object) -> None:
     assert answer.status_code < 500, what
     assert strange(answer.text) == [], what
-    assert not [name for name, value in answer.headers if "\r" in value or "\n" in value], what
+    assert not [
+        name for name, value in answer.headers if "\r" in value or "\n" in value
+    ], what
     assert "Traceback" not in answer.text, what
 
 
 @pytest.mark.parametrize("part", range(PARTS))
 def test_in_an_address_it_is_text(walk: Walk, part: int) -> None:
     names, took = fields(), []
-    others = cycle([address for address in walk.addresses("GET") if not address.startswith("/static")])
+    others = cycle(
+        [
+            address
+            for address in walk.addresses("GET")
+            if not address.startswith("/static")
+        ]
+    )
     assert {"q", "model", "unit", "job", "cause", "since"} <= set(names)
 
     for text in EVERY[part]:
@@ -109,16 +117,25 @@ def test_what_is_kept_is_shown_back_equal(walk: Walk, bench: Bench, part: int) -
 
 
 @pytest.mark.parametrize("part", range(PARTS))
-def test_in_headers_cookies_tokens_and_file_names_it_is_text(app: Flask, walk: Walk, part: int) -> None:
+def test_in_headers_cookies_tokens_and_file_names_it_is_text(
+    app: Flask, walk: Walk, part: int
+) -> None:
     for text in EVERY[part]:
         line = re.sub("[\r\n\x00]", " ", text[:3000])
         raw = hostile.sent(line).decode("latin-1")
-        headers = {"Referer": raw, "User-Agent": raw, "Accept-Language": raw, "Cookie": f"benchlore={raw}; model={raw}"}
+        headers = {
+            "Referer": raw,
+            "User-Agent": raw,
+            "Accept-Language": raw,
+            "Cookie": f"benchlore={raw}; model={raw}",
+        }
         sound(app.test_client().get("/", base_url=HOME, headers=headers), text[:60])
         answer = app.test_client().get("/", headers={"Host": raw})
         assert answer.status_code == 400, text[:60]
         assert strange(answer.text) == []
-        refused = post(walk.client, "/confirm", {"token": text, "cause": PLUG, "model": "Tern 13"})
+        refused = post(
+            walk.client, "/confirm", {"token": text, "cause": PLUG, "model": "Tern 13"}
+        )
         assert refused.status_code in (403, 413), text[:60]
         sound(refused, text[:60])
 
@@ -135,13 +152,23 @@ def test_in_the_name_of_a_file_it_is_text(app: Flask, walk: Walk) -> None:
             kind = "multipart/form-data; boundary=b"
             if "picture" in address or text == hostile.OWN[0]:
                 sound(
-                    walk.client.post(address, data=body, content_type=kind, base_url=HOME, headers=HERE),
+                    walk.client.post(
+                        address,
+                        data=body,
+                        content_type=kind,
+                        base_url=HOME,
+                        headers=HERE,
+                    ),
                     (address, text),
                 )
 
 
 def test_a_form_that_was_shown_to_a_stranger_holds_nothing_of_it(app: Flask) -> None:
-    answer = post(visitor(app), "/confirm", {"token": "x", "note": "<b>", "passphrase": "four plain words"})
+    answer = post(
+        visitor(app),
+        "/confirm",
+        {"token": "x", "note": "<b>", "passphrase": "four plain words"},
+    )
 
     assert "&lt;b&gt;" in answer.text
     assert "four plain words" not in answer.text

@@ -29,14 +29,20 @@ def guarded(over: str, setting: str = "", handles: int = 0) -> Iterator[Served]:
     with quick_folder() as folder:
         options, trusted = certified(folder) if over == "coded" else ((), None)
         Door(folder / "shop").set_passphrase(Right.WRITE, GOOD)
-        with served(folder, *options, "--ask", secrets=trusted, setting=setting, handles=handles) as server:
+        with served(
+            folder, *options, "--ask", secrets=trusted, setting=setting, handles=handles
+        ) as server:
             yield server
 
 
 @contextmanager
 def dripping(server: Served, number: int) -> Iterator[None]:
     """So many connections that each send a byte of a header now and then, and come again when they are dropped."""
-    over, all_came, lines = threading.Event(), threading.Event(), dict[int, socket.socket]()
+    over, all_came, lines = (
+        threading.Event(),
+        threading.Event(),
+        dict[int, socket.socket](),
+    )
 
     def drip() -> None:
         while not over.is_set():
@@ -45,8 +51,14 @@ def dripping(server: Served, number: int) -> Iterator[None]:
                     break
                 try:
                     if each not in lines:
-                        lines[each] = socket.create_connection(("127.0.0.1", server.port), 5)
-                        lines[each].sendall(b"" if server.secrets else b"GET / HTTP/1.1\r\nHost: localhost\r\nX: ")
+                        lines[each] = socket.create_connection(
+                            ("127.0.0.1", server.port), 5
+                        )
+                        lines[each].sendall(
+                            b""
+                            if server.secrets
+                            else b"GET / HTTP/1.1\r\nHost: localhost\r\nX: "
+                        )
                     lines[each].sendall(b"" if server.secrets else b"a")
                 except OSError:
                     lines.pop(each).close() if each in lines else None
@@ -66,7 +78,9 @@ def dripping(server: Served, number: int) -> Iterator[None]:
 
 
 @pytest.mark.parametrize(("over", "number"), [("plain", 520), ("coded", 260)])
-def test_no_number_of_slow_strangers_keeps_a_page_from_anybody(over: str, number: int) -> None:
+def test_no_number_of_slow_strangers_keeps_a_page_from_anybody(
+    over: str, number: int
+) -> None:
     """Over TLS they do not even begin the handshake."""
     with guarded(over) as server, dripping(server, number):
         answered = []
@@ -81,16 +95,23 @@ def test_no_number_of_slow_strangers_keeps_a_page_from_anybody(over: str, number
 def test_a_byte_now_and_then_keeps_no_connection(over: str) -> None:
     """Neither in a header nor in a body; a body that comes steadily is taken."""
     slow_header = b"GET / HTTP/1.1\r\nHost: localhost\r\nX: "
-    slow_body = b"POST /enter HTTP/1.1\r\nHost: localhost\r\nContent-Length: 60000\r\n\r\n"
+    slow_body = (
+        b"POST /enter HTTP/1.1\r\nHost: localhost\r\nContent-Length: 60000\r\n\r\n"
+    )
     with guarded(over, PATIENCE) as server:
-        held = [_seconds_held(server, begun, b"a", 0.2) for begun in (slow_header, slow_body)]
+        held = [
+            _seconds_held(server, begun, b"a", 0.2)
+            for begun in (slow_header, slow_body)
+        ]
         steady = _seconds_held(server, slow_body, b"a" * 1000, 0.2, enough=7)
 
     assert max(held) < 8
     assert steady > 2 * 2 + 2  # longer than any patience without the bytes that came
 
 
-def _seconds_held(server: Served, begun: bytes, more: bytes, pause: float, enough: float = 12) -> float:
+def _seconds_held(
+    server: Served, begun: bytes, more: bytes, pause: float, enough: float = 12
+) -> float:
     """For how long a connection is held that sends a little now and then; ends with the first answer."""
     started = time.monotonic()
     with server.connect() as line, suppress(OSError):
@@ -127,11 +148,19 @@ def test_whoever_signed_in_may_send_a_picture_and_a_known_browser_a_form() -> No
         session, browser = door.enter(GOOD, "192.0.2.7")[0], door.remember_browser()
         told = {
             (cookie, length): _told(server, cookie, length)
-            for cookie in ("", f"benchlore-known={browser}", f"benchlore-session={session}")
+            for cookie in (
+                "",
+                f"benchlore-known={browser}",
+                f"benchlore-session={session}",
+            )
             for length in (60_000, 200_000, 4_000_000)
         }
 
-    refused = [(cookie.partition("=")[0], length) for (cookie, length), said in told.items() if said == 413]
+    refused = [
+        (cookie.partition("=")[0], length)
+        for (cookie, length), said in told.items()
+        if said == 413
+    ]
     assert refused == [("", 200_000), ("", 4_000_000), ("benchlore-known", 4_000_000)]
 
 
@@ -158,12 +187,16 @@ def _in_files(server: Served) -> int:
 
 
 @pytest.mark.parametrize("handles", [64, 90])
-def test_out_of_file_handles_the_log_stays_short_and_pages_are_answered(handles: int) -> None:
+def test_out_of_file_handles_the_log_stays_short_and_pages_are_answered(
+    handles: int,
+) -> None:
     with guarded("plain", handles=handles) as server:
         with ExitStack() as held:
             for _ in range(150):
                 with suppress(OSError):
-                    held.enter_context(server.connect(1)).sendall(b"GET / HTTP/1.1\r\nHost: loc")
+                    held.enter_context(server.connect(1)).sendall(
+                        b"GET / HTTP/1.1\r\nHost: loc"
+                    )
             answered = [server.page("/enter")[0] for _ in range(5)]
             time.sleep(1)
         log = server.log.read_text()

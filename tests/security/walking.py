@@ -24,7 +24,9 @@ HERE = {"Origin": HOME}
 PLUG = "no-battery/plug"
 #: Files that reading may touch: the index is made anew at will, the secret and the door are no part of the memory.
 _BESIDE = re.compile(r"index\.db.*|web\.secret|door\.db.*|\.lock")
-_NAMED = re.compile(r"""(?:in_form|in_address|number|(?:form|args)\.get)\(\s*["'](\w+)["']""")
+_NAMED = re.compile(
+    r"""(?:in_form|in_address|number|(?:form|args)\.get)\(\s*["'](\w+)["']"""
+)
 
 
 class Walk:
@@ -35,8 +37,14 @@ class Walk:
         self.bench = bench
         self.client = visitor(app)
         self.open_job = bench.jobs.begin("no battery", "Tern 13", "T-01")
-        bench.arrivals.arrive(Arrived(tag="T-01", lot="P1", model="Tern 13", words="no battery", place="A1"))
-        self.closed_job = bench.jobs.confirm(Confirmation(PLUG, model="Tern 13", words="no battery", part="plug")).job
+        bench.arrivals.arrive(
+            Arrived(
+                tag="T-01", lot="P1", model="Tern 13", words="no battery", place="A1"
+            )
+        )
+        self.closed_job = bench.jobs.confirm(
+            Confirmation(PLUG, model="Tern 13", words="no battery", part="plug")
+        ).job
 
     def addresses(self, method: str) -> list[str]:
         """Every route of that method with real names in it."""
@@ -52,11 +60,19 @@ class Walk:
         for rule in sorted(self.app.url_map.iter_rules(), key=str):
             if rule.arguments:
                 yield re.sub(
-                    r"<(?:\w+:)?(\w+)>", lambda _: quote_plus(hostile.sent(text)).replace("+", "%20"), rule.rule
+                    r"<(?:\w+:)?(\w+)>",
+                    lambda _: quote_plus(hostile.sent(text)).replace("+", "%20"),
+                    rule.rule,
                 )
 
     def _real(self, name: str) -> str:
-        known = {"job": self.open_job, "slug": "no-battery", "tag": "T-01", "filename": "bench.css", "name": "none"}
+        known = {
+            "job": self.open_job,
+            "slug": "no-battery",
+            "tag": "T-01",
+            "filename": "bench.css",
+            "name": "none",
+        }
         known |= {"lot": "P1", "deed": "note"}
         return known.get(name, "x")
 
@@ -69,7 +85,11 @@ class Walk:
     def memory(self) -> str:
         """A digest of every file of the shop that reading must not change."""
         shop = self.bench.folder
-        files = [path for path in sorted(shop.rglob("*")) if path.is_file() and not _BESIDE.fullmatch(path.name)]
+        files = [
+            path
+            for path in sorted(shop.rglob("*"))
+            if path.is_file() and not _BESIDE.fullmatch(path.name)
+        ]
         found = hashlib.sha256()
         for path in files:
             found.update(str(path.relative_to(shop)).encode() + path.read_bytes())
@@ -83,8 +103,12 @@ def visitor(app: Flask) -> FlaskClient:
     return client
 
 
-def token(client: FlaskClient, address: str = f"/confirm?cause={PLUG}&model=Tern+13") -> str:
-    found = re.search('name="token" value="([^"]+)"', client.get(address, base_url=HOME).text)
+def token(
+    client: FlaskClient, address: str = f"/confirm?cause={PLUG}&model=Tern+13"
+) -> str:
+    found = re.search(
+        'name="token" value="([^"]+)"', client.get(address, base_url=HOME).text
+    )
     assert found
     return found[1]
 
@@ -92,15 +116,27 @@ def token(client: FlaskClient, address: str = f"/confirm?cause={PLUG}&model=Tern
 def fields() -> list[str]:
     """The name of every field that some page reads from a form or an address."""
     sources = Path(webui.__file__).parent.rglob("*.py")
-    return sorted({name for path in sources for name in _NAMED.findall(path.read_text("utf-8"))} - {"token"})
+    return sorted(
+        {name for path in sources for name in _NAMED.findall(path.read_text("utf-8"))}
+        - {"token"}
+    )
 
 
 def encoded(given: dict[str, str]) -> bytes:
     """A form as it is sent, hostile bytes included."""
-    return urlencode({name: hostile.sent(text) for name, text in given.items()}).encode()
+    return urlencode(
+        {name: hostile.sent(text) for name, text in given.items()}
+    ).encode()
 
 
-def post(client: FlaskClient, address: str, given: dict[str, str], headers: dict[str, str] = HERE) -> TestResponse:
+def post(
+    client: FlaskClient,
+    address: str,
+    given: dict[str, str],
+    headers: dict[str, str] = HERE,
+) -> TestResponse:
     """Send a form."""
     kind = "application/x-www-form-urlencoded"
-    return client.post(address, data=encoded(given), content_type=kind, base_url=HOME, headers=headers)
+    return client.post(
+        address, data=encoded(given), content_type=kind, base_url=HOME, headers=headers
+    )

@@ -27,9 +27,29 @@ def with_three_jobs(stock_bench: Bench) -> Iterator[Bench]:
     with quick_folder() as folder:
         made = Bench(Path(shutil.copytree(stock_bench.folder, folder / "shop")))
         for job in (
-            Confirmation(PACK, "Tern 13", unit="T-1", minutes=10, part="battery", closed_at="2026-01-10T09:00:00Z"),
-            Confirmation(PLUG, "Tern 13", unit="T-1", minutes=20, closed_at="2026-06-30T22:30:00Z"),
-            Confirmation(PACK, "Skua 14", unit="S-1", minutes=40, part="battery", closed_at="2026-07-02T09:00:00Z"),
+            Confirmation(
+                PACK,
+                "Tern 13",
+                unit="T-1",
+                minutes=10,
+                part="battery",
+                closed_at="2026-01-10T09:00:00Z",
+            ),
+            Confirmation(
+                PLUG,
+                "Tern 13",
+                unit="T-1",
+                minutes=20,
+                closed_at="2026-06-30T22:30:00Z",
+            ),
+            Confirmation(
+                PACK,
+                "Skua 14",
+                unit="S-1",
+                minutes=40,
+                part="battery",
+                closed_at="2026-07-02T09:00:00Z",
+            ),
         ):
             made.jobs.confirm(job)
         yield made
@@ -41,7 +61,9 @@ def on_a_known_day(stock_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
     """A shop of its own over the shipped entries, on a day that is known."""
     stock_bench.asking.models()
     of_another_day = shutil.ignore_patterns("history*")
-    folder = Path(shutil.copytree(stock_bench.folder, tmp_path / "shop", ignore=of_another_day))
+    folder = Path(
+        shutil.copytree(stock_bench.folder, tmp_path / "shop", ignore=of_another_day)
+    )
     made = Bench(folder, clock=lambda: datetime(2031, 3, 9, 10, 0, tzinfo=UTC))
     yield made
     made.close()

@@ -10,4 +10,9 @@ def test_the_commands_of_the_pages_are_there_with_the_sentence_that_is_listed() 
 
     for line in COMMANDS.splitlines():
         name, _, sentence = (part.strip() for part in line.split("|"))
-        assert (loaded[name].help or "").split("\n\n")[0].replace("\n", " ").startswith(sentence.rstrip(".")), name
+        assert (
+            (loaded[name].help or "")
+            .split("\n\n")[0]
+            .replace("\n", " ")
+            .startswith(sentence.rstrip("."))
+        ), name

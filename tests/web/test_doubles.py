@@ -42,7 +42,12 @@ def bench(stocked_folder: Path, watch: Wristwatch) -> Iterator[Bench]:
 
 
 def outcomes(page: Page) -> list[str]:
-    return [text for form in page.forms for name, _, text in form.buttons if name == "outcome"]
+    return [
+        text
+        for form in page.forms
+        for name, _, text in form.buttons
+        if name == "outcome"
+    ]
 
 
 def press_outcome(visitor: Visitor, number: int = 0) -> Page:
@@ -70,7 +75,9 @@ def test_an_outcome_after_going_back_to_the_search_leads_to_the_job_that_is_open
     assert len(job.findings) == 2
 
 
-def test_another_machine_with_the_same_words_gets_its_own_job(bench: Bench, visitor: Visitor) -> None:
+def test_another_machine_with_the_same_words_gets_its_own_job(
+    bench: Bench, visitor: Visitor
+) -> None:
     visitor.go(SEARCH)
     press_outcome(visitor)
     visitor.go(SEARCH)
@@ -85,7 +92,11 @@ def test_nobody_is_asked_for_another_model_other_words_a_tag_or_a_job_of_long_ag
     bench: Bench, visitor: Visitor, watch: Wristwatch
 ) -> None:
     bench.jobs.begin(WORDS, "Tern 13")
-    others = (f"/?q={WORDS}&model=Skua+14", "/?q=battery+is+not+seen&model=Tern+13", f"{SEARCH}&unit=T-9")
+    others = (
+        f"/?q={WORDS}&model=Skua+14",
+        "/?q=battery+is+not+seen&model=Tern+13",
+        f"{SEARCH}&unit=T-9",
+    )
 
     for number, address in enumerate(others, start=2):
         visitor.go(address)
@@ -127,7 +138,9 @@ def test_another_tag_another_cause_and_another_hour_are_counted_without_asking(
     assert saved(bench) == 4
 
 
-def test_two_browsers_that_answer_one_test_differently_are_told_so(app: Flask, bench: Bench) -> None:
+def test_two_browsers_that_answer_one_test_differently_are_told_so(
+    app: Flask, bench: Bench
+) -> None:
     job = bench.jobs.begin(WORDS, "Tern 13")
     one, other = Visitor(app), Visitor(app)
     for visitor in (one, other):
@@ -141,7 +154,9 @@ def test_two_browsers_that_answer_one_test_differently_are_told_so(app: Flask, b
     assert "Two answers to one test" not in other.press("Take back").text
 
 
-def test_a_saved_job_names_its_tests_by_their_titles(bench: Bench, visitor: Visitor) -> None:
+def test_a_saved_job_names_its_tests_by_their_titles(
+    bench: Bench, visitor: Visitor
+) -> None:
     visitor.go(SEARCH)
     press_outcome(visitor)
     (job,) = bench.jobs.open_jobs()

@@ -18,7 +18,9 @@ pytestmark = pytest.mark.shop("stocked")
 # Failures
 
 
-def test_a_busy_history_keeps_what_was_typed(bench: Bench, visitor: Visitor, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_busy_history_keeps_what_was_typed(
+    bench: Bench, visitor: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
     visitor.go(f"/confirm?cause={PLUG}&model=Tern+13")
 
     def busy(*_: object, **__: object) -> None:
@@ -35,9 +37,17 @@ def test_a_busy_history_keeps_what_was_typed(bench: Bench, visitor: Visitor, mon
 
 
 @pytest.mark.parametrize(
-    "address", ["/entry/nothing-such", "/job/0123456789ab", "/confirm?cause=battery-not-detected/x", "/nope"]
+    "address",
+    [
+        "/entry/nothing-such",
+        "/job/0123456789ab",
+        "/confirm?cause=battery-not-detected/x",
+        "/nope",
+    ],
 )
-def test_what_is_not_there_is_said_in_a_sentence(visitor: Visitor, address: str) -> None:
+def test_what_is_not_there_is_said_in_a_sentence(
+    visitor: Visitor, address: str
+) -> None:
     page = visitor.go(address)
 
     assert page.status == 404
@@ -59,7 +69,10 @@ def test_a_machine_that_is_not_read_yet_is_never_said_to_be_unknown_and_its_page
 
 
 def test_an_error_nobody_thought_of_shows_a_number_and_no_trace(
-    bench: Bench, visitor: Visitor, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+    bench: Bench,
+    visitor: Visitor,
+    monkeypatch: pytest.MonkeyPatch,
+    caplog: pytest.LogCaptureFixture,
 ) -> None:
     def broken(*_: object, **__: object) -> None:
         raise KeyError("secret customer")

@@ -25,4 +25,7 @@ def test_what_is_not_certain_is_never_shown_as_certain(share: float) -> None:
 
 def test_typed_text_stands_isolated() -> None:
     assert filters.bdi("<b>") == "<bdi>&lt;b&gt;</bdi>"
-    assert (filters.isolated("Tern 13"), filters.isolated("é")) == ("Tern 13", "\u2068é\u2069")
+    assert (filters.isolated("Tern 13"), filters.isolated("é")) == (
+        "Tern 13",
+        "\u2068é\u2069",
+    )

@@ -23,7 +23,9 @@ def models(bench: Bench) -> list[str]:
     return sorted({job.model for job in bench.history().closed_jobs()})
 
 
-def test_a_model_near_a_known_one_is_asked_about_beside_the_answer(visitor: Visitor) -> None:
+def test_a_model_near_a_known_one_is_asked_about_beside_the_answer(
+    visitor: Visitor,
+) -> None:
     page = visitor.go(f"/?q={WORDS}&model=Tern+31")
 
     assert "No job was on Tern 31 yet. Is it Tern 13" in page.text
@@ -32,7 +34,10 @@ def test_a_model_near_a_known_one_is_asked_about_beside_the_answer(visitor: Visi
     assert "Is it" not in visitor.go(f"/?q={WORDS}&model=Guillemot+17+plus").text
 
 
-@pytest.mark.parametrize(("press", "saved"), [("Yes, Tern 13", ["Tern 13"]), ("No, Tern 31", ["Tern 13", "Tern 31"])])
+@pytest.mark.parametrize(
+    ("press", "saved"),
+    [("Yes, Tern 13", ["Tern 13"]), ("No, Tern 31", ["Tern 13", "Tern 31"])],
+)
 def test_a_near_model_counts_only_once_somebody_said_which(
     bench: Bench, visitor: Visitor, press: str, saved: list[str]
 ) -> None:
@@ -54,7 +59,9 @@ def test_a_model_like_no_other_is_saved_at_once(bench: Bench, visitor: Visitor) 
     assert models(bench) == ["Guillemot 17 plus", "Tern 13"]
 
 
-def test_a_kept_model_is_marked_with_a_cross_and_a_link_without_a_model_ignores_it(visitor: Visitor) -> None:
+def test_a_kept_model_is_marked_with_a_cross_and_a_link_without_a_model_ignores_it(
+    visitor: Visitor,
+) -> None:
     visitor.go(f"/?q={WORDS}&model=Tern+13")
 
     home = visitor.go("/")
@@ -62,30 +69,51 @@ def test_a_kept_model_is_marked_with_a_cross_and_a_link_without_a_model_ignores_
     assert "(kept)" in home.text
     for link in (f"/?q={WORDS}", SLIP):
         page = visitor.go(link)
-        assert 'value="Tern 13"' not in page.html.replace('<option value="Tern 13">', "")
+        assert 'value="Tern 13"' not in page.html.replace(
+            '<option value="Tern 13">', ""
+        )
         assert "(kept)" not in page.text
     visitor.go("/")
     assert visitor.follow("✕").forms[0].fields["model"] == ""
     assert visitor.go("/").forms[0].fields["model"] == ""
 
 
-def test_a_job_is_opened_on_a_near_model_only_once_somebody_said_which(bench: Bench, visitor: Visitor) -> None:
+def test_a_job_is_opened_on_a_near_model_only_once_somebody_said_which(
+    bench: Bench, visitor: Visitor
+) -> None:
     page = visitor.go(f"/?q={WORDS}&model=Tern+31")
-    outcome = next(shown for form in page.forms for name, _, shown in form.buttons if name == "outcome")
+    outcome = next(
+        shown
+        for form in page.forms
+        for name, _, shown in form.buttons
+        if name == "outcome"
+    )
 
     asked = visitor.press(outcome)
 
     assert asked.status == 409
     assert bench.jobs.open_jobs() == ()
     visitor.press("No, Tern 31 is a new model")
-    assert [(job.model, len(job.outcomes)) for job in bench.jobs.open_jobs()] == [("Tern 31", 1)]
+    assert [(job.model, len(job.outcomes)) for job in bench.jobs.open_jobs()] == [
+        ("Tern 31", 1)
+    ]
 
 
-def test_a_machine_comes_in_as_the_known_model_that_was_meant(bench: Bench, visitor: Visitor) -> None:
+def test_a_machine_comes_in_as_the_known_model_that_was_meant(
+    bench: Bench, visitor: Visitor
+) -> None:
     visitor.go("/arrival")
-    assert visitor.press("Take it in", lot="P7", tag="P7-1", other_model="Tren 13", place="A1").status == 409
+    assert (
+        visitor.press(
+            "Take it in", lot="P7", tag="P7-1", other_model="Tren 13", place="A1"
+        ).status
+        == 409
+    )
     visitor.press("Yes, Tern 13")
     visitor.go("/arrival")
     visitor.press("Take it in", lot="P7", tag="P7-2", other_model="tern13")
 
-    assert [(one.line.model, one.line.place) for one in bench.machines.units()] == [("Tern 13", "A1"), ("Tern 13", "")]
+    assert [(one.line.model, one.line.place) for one in bench.machines.units()] == [
+        ("Tern 13", "A1"),
+        ("Tern 13", ""),
+    ]

@@ -25,21 +25,36 @@ def test_both_commands_show_an_example(run: Callable[..., Result]) -> None:
         assert f"Example: benchlore {command}" in run(command, "--help").stdout
 
 
-def test_the_demo_shop_lies_beside_the_others_and_follows_the_environment(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_demo_shop_lies_beside_the_others_and_follows_the_environment(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     monkeypatch.setenv("XDG_DATA_HOME", "/elsewhere")
 
     assert str(serving_commands._demo_folder()) == "/elsewhere/benchlore-demo"
 
 
-@pytest.mark.skipif(not FULL.exists(), reason="this system has no device that is always full")
+@pytest.mark.skipif(
+    not FULL.exists(), reason="this system has no device that is always full"
+)
 def test_the_server_answers_though_nobody_hears_where(stocked_folder: Path) -> None:
     with socket.create_server(("127.0.0.1", 0)) as free:
         port = str(free.getsockname()[1])
-    command = [sys.executable, "-m", "webui", "serve", "--port", port, "--shop", str(stocked_folder)]
+    command = [
+        sys.executable,
+        "-m",
+        "webui",
+        "serve",
+        "--port",
+        port,
+        "--shop",
+        str(stocked_folder),
+    ]
     here = {**os.environ, "PYTHONPATH": str(ROOT)}
 
     with FULL.open("w") as full:
-        server = subprocess.Popen(command, env=here, stdout=full, stderr=subprocess.PIPE, text=True)
+        server = subprocess.Popen(
+            command, env=here, stdout=full, stderr=subprocess.PIPE, text=True
+        )
         try:
             page = _asked(f"http://127.0.0.1:{port}/keys", server)
         finally:

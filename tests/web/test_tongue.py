@@ -25,7 +25,11 @@ def test_numbers_days_and_plurals_are_those_of_the_language(german: None) -> Non
     assert filters.figure(1234.5, ".1f") == "1234,5"
     assert filters.day("2026-06-30T12:00:00Z") == "30.06.2026"
     assert filters.moment("2026-06-30T12:00:00Z").startswith("30.06.2026 ")
-    assert [tongue.say("floor.machines", n=n) for n in (0, 1, 2)] == ["0 Geräte", "1 Gerät", "2 Geräte"]
+    assert [tongue.say("floor.machines", n=n) for n in (0, 1, 2)] == [
+        "0 Geräte",
+        "1 Gerät",
+        "2 Geräte",
+    ]
     assert tongue.say("floor.machines", n=12345) == "12.345 Geräte"
 
 

@@ -14,7 +14,9 @@ SESSION, KNOWN = "benchlore-session", "benchlore-known"
 
 def named(name: str, secure: bool | None = None) -> str:
     """A cookie's name; over TLS it makes browsers refuse it from anywhere but this host (RFC 6265bis)."""
-    return f"__Host-{name}" if (request.is_secure if secure is None else secure) else name
+    return (
+        f"__Host-{name}" if (request.is_secure if secure is None else secure) else name
+    )
 
 
 def session_name() -> str:
@@ -26,6 +28,16 @@ def keep(response: Response, name: str, value: str, seconds: int = YEAR) -> None
     """Keep a value in the browser for so long; an empty one is taken out of it."""
     secure = request.is_secure
     if value:
-        response.set_cookie(name, value, max_age=seconds, path="/", httponly=True, samesite="Strict", secure=secure)
+        response.set_cookie(
+            name,
+            value,
+            max_age=seconds,
+            path="/",
+            httponly=True,
+            samesite="Strict",
+            secure=secure,
+        )
     else:
-        response.delete_cookie(name, path="/", httponly=True, samesite="Strict", secure=secure)
+        response.delete_cookie(
+            name, path="/", httponly=True, samesite="Strict", secure=secure
+        )

@@ -117,7 +117,12 @@ class Door:
         if not self.path.exists():
             return False
         with self._open() as file:
-            return file.execute("SELECT 1 FROM passphrase WHERE may = ?", (right,)).fetchone() is not None
+            return (
+                file.execute(
+                    "SELECT 1 FROM passphrase WHERE may = ?", (right,)
+                ).fetchone()
+                is not None
+            )
 
     def set_passphrase(self, right: Right, passphrase: str) -> int:
         """Set or change a passphrase; gives how many sessions that ended, which is all of them.
@@ -126,10 +131,19 @@ class Door:
         """
         given = phrases.acceptable(passphrase)
         with self._open() as file:
-            others = file.execute("SELECT hash FROM passphrase WHERE may <> ?", (right,)).fetchall()
+            others = file.execute(
+                "SELECT hash FROM passphrase WHERE may <> ?", (right,)
+            ).fetchall()
             if any(phrases.fits(kept, given) for (kept,) in others):
-                raise Refusal(worded("reading and writing need different passphrases; choose another one"))
-            file.execute("INSERT OR REPLACE INTO passphrase VALUES (?, ?)", (right, phrases.hashed(given)))
+                raise Refusal(
+                    worded(
+                        "reading and writing need different passphrases; choose another one"
+                    )
+                )
+            file.execute(
+                "INSERT OR REPLACE INTO passphrase VALUES (?, ?)",
+                (right, phrases.hashed(given)),
+            )
             return file.execute("DELETE FROM session").rowcount
 
     def remove_reading(self) -> int:
@@ -143,7 +157,9 @@ class Door:
         with self._open() as file:
             return file.execute("DELETE FROM session").rowcount
 
-    def enter(self, passphrase: str, address: str, browser: str = "") -> tuple[str, Right]:
+    def enter(
+        self, passphrase: str, address: str, browser: str = ""
+    ) -> tuple[str, Right]:
         """A new session for whoever knows a passphrase: its token, which is kept here as a hash only, and its right.
 
         A `browser` that is known is counted by itself and not with its address or with everybody, so that no number
@@ -151,7 +167,11 @@ class Door:
         are checked; whoever has to wait takes no place among those that are checked.
         """
         known = self.knows(browser)
-        counted = ((_digest(browser), ONE_ADDRESS),) if known else ((group(address), ONE_ADDRESS), (_ALL, EVERYBODY))
+        counted = (
+            ((_digest(browser), ONE_ADDRESS),)
+            if known
+            else ((group(address), ONE_ADDRESS), (_ALL, EVERYBODY))
+        )
         self._wait_told(counted)
         checks = self._known_checks if known else self._checks
         if not checks.acquire(blocking=False):
@@ -170,14 +190,20 @@ class Door:
             return False
         with self._open() as file:
             query = "SELECT 1 FROM browser WHERE token = ? AND ends > ?"
-            return file.execute(query, (_digest(browser), self._now())).fetchone() is not None
+            return (
+                file.execute(query, (_digest(browser), self._now())).fetchone()
+                is not None
+            )
 
     def remember_browser(self) -> str:
         """A token by which the browser that just signed in is known for a year; kept here as a hash only."""
         token = secrets.token_urlsafe(32)
         with self._open() as file:
             file.execute("DELETE FROM browser WHERE ends <= ?", (self._now(),))
-            file.execute("INSERT INTO browser VALUES (?, ?)", (_digest(token), self._now() + KNOWN_LASTS))
+            file.execute(
+                "INSERT INTO browser VALUES (?, ?)",
+                (_digest(token), self._now() + KNOWN_LASTS),
+            )
         return token
 
     def right_of(self, token: str) -> Right | None:
@@ -204,7 +230,9 @@ class Door:
     def _passed(self, file: sqlite3.Connection, name: str, rule: Backoff) -> int:
         """How many wrong tries count for a name; raises TooSoon if they make the next one wait."""
         now = self._now()
-        found = file.execute("SELECT count, last FROM failure WHERE who = ?", (name,)).fetchone()
+        found = file.execute(
+            "SELECT count, last FROM failure WHERE who = ?", (name,)
+        ).fetchone()
         count, last = found or (0, now)
         if wait := rule.wait(count, now - last):
             raise TooSoon(math.ceil(wait))
@@ -221,21 +249,33 @@ class Door:
             file.execute("DELETE FROM failure WHERE last < ?", (now - DAY,))
             for name, rule in counted:
                 count = self._passed(file, name, rule) + 1
-                file.execute("INSERT OR REPLACE INTO failure VALUES (?, ?, ?)", (name, count, now))
-            return file.execute("SELECT may, hash FROM passphrase ORDER BY may DESC").fetchall()
+                file.execute(
+                    "INSERT OR REPLACE INTO failure VALUES (?, ?, ?)",
+                    (name, count, now),
+                )
+            return file.execute(
+                "SELECT may, hash FROM passphrase ORDER BY may DESC"
+            ).fetchall()
 
     def _opened(self, right: Right, known: str, counted: Counted) -> str:
         """A session for a right; raises WrongPassphrase if the passphrase was changed while it was checked."""
         token, now = secrets.token_urlsafe(32), self._now()
         with self._open() as file:
             file.execute("BEGIN IMMEDIATE")
-            if not file.execute("SELECT 1 FROM passphrase WHERE hash = ?", (known,)).fetchone():
+            if not file.execute(
+                "SELECT 1 FROM passphrase WHERE hash = ?", (known,)
+            ).fetchone():
                 raise WrongPassphrase
             for name, _ in counted:
                 kept = "max(count - 1, 0)" if name == _ALL else "0"
-                file.execute(f"UPDATE failure SET count = {kept} WHERE who = ?", (name,))
+                file.execute(
+                    f"UPDATE failure SET count = {kept} WHERE who = ?", (name,)
+                )
             file.execute("DELETE FROM session WHERE ends <= ?", (now,))
-            file.execute("INSERT INTO session VALUES (?, ?, ?)", (_digest(token), right, now + LASTS[right]))
+            file.execute(
+                "INSERT INTO session VALUES (?, ?, ?)",
+                (_digest(token), right, now + LASTS[right]),
+            )
         return token
 
     def _now(self) -> float:
@@ -247,7 +287,8 @@ class Door:
         try:
             self._make_private()
             with closing(sqlite3.connect(self.path, timeout=5.0)) as file, file:
-                file.execute("PRAGMA synchronous = EXTRA")  # as the history: what was acknowledged outlives a power cut
+                # as the history: what was acknowledged outlives a power cut
+                file.execute("PRAGMA synchronous = EXTRA")
                 if file.execute("PRAGMA user_version").fetchone()[0] < _LAYOUT:
                     _lay_out(file)
                 yield file

@@ -11,13 +11,30 @@ from collections.abc import Mapping
 from enum import Enum
 from typing import cast
 
-from flask import Blueprint, current_app, g, make_response, redirect, render_template, request
+from flask import (
+    Blueprint,
+    current_app,
+    g,
+    make_response,
+    redirect,
+    render_template,
+    request,
+)
 from werkzeug.http import parse_cookie
 from werkzeug.wrappers import Response
 
 from webui import fields
 from webui.guard import cookies, hosts, tries
-from webui.guard.door import KNOWN_LASTS, LASTS, Door, DoorTrouble, Right, TooSoon, WrongPassphrase, group
+from webui.guard.door import (
+    KNOWN_LASTS,
+    LASTS,
+    Door,
+    DoorTrouble,
+    Right,
+    TooSoon,
+    WrongPassphrase,
+    group,
+)
 
 pages = Blueprint("door", __name__)
 
@@ -63,7 +80,10 @@ def known_by(door: Door, headers: Mapping[str, str]) -> Acquaintance:
         for secure in (False, True):
             if door.right_of(sent.get(cookies.named(cookies.SESSION, secure), "")):
                 return Acquaintance.HERE
-        if any(door.knows(sent.get(cookies.named(cookies.KNOWN, secure), "")) for secure in (False, True)):
+        if any(
+            door.knows(sent.get(cookies.named(cookies.KNOWN, secure), ""))
+            for secure in (False, True)
+        ):
             return Acquaintance.BEFORE
     except DoorTrouble:  # whoever asks for a page is told
         pass
@@ -111,7 +131,10 @@ def enter() -> Response:
     held, to = door(), own_path(request.form.get("to", ""))
     if held is None:
         return redirect("/", 303)
-    browser, address = request.cookies.get(cookies.named(cookies.KNOWN), ""), request.remote_addr or ""
+    browser, address = (
+        request.cookies.get(cookies.named(cookies.KNOWN), ""),
+        request.remote_addr or "",
+    )
     try:
         token, right = held.enter(request.form.get("passphrase", ""), address, browser)
     except WrongPassphrase:
@@ -122,11 +145,17 @@ def enter() -> Response:
         page = _page(to, "enter.wait", 429, error.seconds)
         page.headers["Retry-After"] = str(error.seconds)
         return page
-    held.leave(request.cookies.get(cookies.session_name(), ""))  # the session that this one takes the place of
+    # the session that this one takes the place of
+    held.leave(request.cookies.get(cookies.session_name(), ""))
     answer = redirect(to, 303)
     cookies.keep(answer, cookies.session_name(), token, round(LASTS[right]))
     if not held.knows(browser):
-        cookies.keep(answer, cookies.named(cookies.KNOWN), held.remember_browser(), round(KNOWN_LASTS))
+        cookies.keep(
+            answer,
+            cookies.named(cookies.KNOWN),
+            held.remember_browser(),
+            round(KNOWN_LASTS),
+        )
     return answer
 
 
@@ -144,7 +173,10 @@ def leave() -> Response:
 def _page(to: str, wrong: str = "", status: int = 200, seconds: int = 0) -> Response:
     """The sign-in page; what is typed on the serving computer itself passes no network."""
     here = hosts.named(request.host) in hosts.LOOPBACK
-    return make_response(render_template("enter.html", to=to, wrong=wrong, seconds=seconds, here=here), status)
+    return make_response(
+        render_template("enter.html", to=to, wrong=wrong, seconds=seconds, here=here),
+        status,
+    )
 
 
 def own_path(given: str) -> str:

@@ -13,7 +13,10 @@ from contextlib import suppress
 #: Names under which a browser on this computer reaches the pages.
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
 
-_HEADER = re.compile(r"(?:\[([0-9a-f:.]{2,45})\]|([a-z0-9_.-]{1,253}))(?::([0-9]{1,5}))?", re.ASCII | re.IGNORECASE)
+_HEADER = re.compile(
+    r"(?:\[([0-9a-f:.]{2,45})\]|([a-z0-9_.-]{1,253}))(?::([0-9]{1,5}))?",
+    re.ASCII | re.IGNORECASE,
+)
 _NAME = re.compile(r"(?!-)[a-z0-9_-]{1,63}(?<!-)(?:\.(?!-)[a-z0-9_-]{1,63}(?<!-))*")
 
 
@@ -77,9 +80,14 @@ def _own_addresses(name: str) -> list[str]:
     """The addresses of this computer as its own resolver and its default routes give them."""
     found = set()
     with suppress(OSError):
-        found |= {str(info[4][0]).partition("%")[0] for info in socket.getaddrinfo(name, None)}
+        found |= {
+            str(info[4][0]).partition("%")[0] for info in socket.getaddrinfo(name, None)
+        }
     # Addresses for documentation (RFC 5737, RFC 3849): connecting a datagram socket sends nothing.
-    for family, far in ((socket.AF_INET, "192.0.2.1"), (socket.AF_INET6, "2001:db8::1")):
+    for family, far in (
+        (socket.AF_INET, "192.0.2.1"),
+        (socket.AF_INET6, "2001:db8::1"),
+    ):
         with suppress(OSError), socket.socket(family, socket.SOCK_DGRAM) as probe:
             probe.connect((far, 9))
             found.add(str(probe.getsockname()[0]))

@@ -34,13 +34,19 @@ def acceptable(passphrase: str) -> str:
 
 def normal(passphrase: str) -> str:
     """The passphrase as every keyboard gives it: composed letters, no lone surrogates."""
-    return unicodedata.normalize("NFKC", passphrase).encode("utf-8", "replace").decode("utf-8")
+    return (
+        unicodedata.normalize("NFKC", passphrase)
+        .encode("utf-8", "replace")
+        .decode("utf-8")
+    )
 
 
 def hashed(passphrase: str, cost: tuple[int, int, int] = COST) -> str:
     """A salted scrypt hash with its cost beside it."""
     salt = secrets.token_hex(16)
-    return f"scrypt:{cost[0]}:{cost[1]}:{cost[2]}${salt}${_scrypt(passphrase, salt, cost)}"
+    return (
+        f"scrypt:{cost[0]}:{cost[1]}:{cost[2]}${salt}${_scrypt(passphrase, salt, cost)}"
+    )
 
 
 def fits(kept: str, passphrase: str) -> bool:
@@ -63,4 +69,6 @@ def fits(kept: str, passphrase: str) -> bool:
 def _scrypt(passphrase: str, salt: str, cost: tuple[int, int, int]) -> str:
     n, r, p = cost
     raw = normal(passphrase)[:LONGEST].encode()
-    return hashlib.scrypt(raw, salt=salt.encode(), n=n, r=r, p=p, maxmem=_MEMORY, dklen=32).hex()
+    return hashlib.scrypt(
+        raw, salt=salt.encode(), n=n, r=r, p=p, maxmem=_MEMORY, dklen=32
+    ).hex()

@@ -15,12 +15,20 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.option("--reading", is_flag=True, help="The passphrase of screens that may only read.")
-@click.option("--remove", is_flag=True, help="With --reading: take that passphrase away.")
-@click.option("--end-sessions", is_flag=True, help="Sign everybody out; the passphrases stay.")
+@click.option(
+    "--reading", is_flag=True, help="The passphrase of screens that may only read."
+)
+@click.option(
+    "--remove", is_flag=True, help="With --reading: take that passphrase away."
+)
+@click.option(
+    "--end-sessions", is_flag=True, help="Sign everybody out; the passphrases stay."
+)
 @json_option
 @shop_option
-def passphrase(bench: Bench, *, reading: bool, remove: bool, end_sessions: bool, as_json: bool) -> None:
+def passphrase(
+    bench: Bench, *, reading: bool, remove: bool, end_sessions: bool, as_json: bool
+) -> None:
     """Set the passphrase that visitors from the shop's network show; changing it signs everybody out.
 
     Who records a job is kept by initials, not by accounts.
@@ -31,7 +39,9 @@ def passphrase(bench: Bench, *, reading: bool, remove: bool, end_sessions: bool,
 
     door = Door(bench.folder, bench.shop.clock)
     if (remove and not reading) or (end_sessions and (reading or remove)):
-        raise click.UsageError("give --reading --remove together, and --end-sessions alone")
+        raise click.UsageError(
+            "give --reading --remove together, and --end-sessions alone"
+        )
     if end_sessions:
         ended = door.end_sessions()
         told = _ended(ended)
@@ -53,12 +63,21 @@ def _set(door: Door, reading: bool) -> int:
     from webui.guard.door import Right
 
     if reading and not door.is_set():
-        raise click.UsageError("set the passphrase for writing first: benchlore passphrase")
+        raise click.UsageError(
+            "set the passphrase for writing first: benchlore passphrase"
+        )
     what = "Passphrase for reading" if reading else "Passphrase"
     try:
-        given = click.prompt(what, hide_input=sys.stdin.isatty(), confirmation_prompt="Once more", err=True)
+        given = click.prompt(
+            what,
+            hide_input=sys.stdin.isatty(),
+            confirmation_prompt="Once more",
+            err=True,
+        )
     except click.Abort as abort:
-        raise click.ClickException("no passphrase was typed, none was changed; type it twice, alike") from abort
+        raise click.ClickException(
+            "no passphrase was typed, none was changed; type it twice, alike"
+        ) from abort
     return door.set_passphrase(Right.READ if reading else Right.WRITE, str(given))
 
 

@@ -65,7 +65,9 @@ def protect(app: Flask, secret: bytes, names: Collection[str]) -> None:
     app.after_request(_with_headers)
     app.jinja_env.globals["right"] = entering.shown_right
     app.jinja_env.globals["may_write"] = entering.may_write
-    app.jinja_env.globals["form_token"] = lambda: new_token(secret, str(g.get("visitor", "")))
+    app.jinja_env.globals["form_token"] = lambda: new_token(
+        secret, str(g.get("visitor", ""))
+    )
 
 
 def _guard(secret: bytes, names: Collection[str]) -> None:
@@ -101,7 +103,8 @@ def _with_headers(response: Response) -> Response:
         response.headers["Cache-Control"] = "public, max-age=86400"
     elif request.path.startswith(PICTURES) and response.status_code in (200, 304):
         response.headers["Cache-Control"] = "private, max-age=3600"
-        response.headers["Vary"] = "Cookie"  # after signing out or in it is asked for again
+        # after signing out or in it is asked for again
+        response.headers["Vary"] = "Cookie"
     else:
         response.headers["Cache-Control"] = "no-store"
         if g.get("new_visitor") and response.mimetype == "text/html":
@@ -136,7 +139,9 @@ def _fresh_form(secret: bytes) -> None:
     """Raise unless the form carries a token that was shown to this visitor."""
     name, _, signature = request.form.get(TOKEN_FIELD, "").partition(".")
     expected = _signature(secret, g.visitor, name)
-    if not name or not hmac.compare_digest(signature.encode("utf-8", "replace"), expected.encode()):
+    if not name or not hmac.compare_digest(
+        signature.encode("utf-8", "replace"), expected.encode()
+    ):
         raise StaleForm
 
 
@@ -163,8 +168,13 @@ def _may_lead_here() -> bool:
     Pieces of pages, pictures and pages in frames are for these pages alone: asking for them by the thousand would
     cost the bench its time, and they would show another site what is in them.
     """
-    shown = request.headers.get("Sec-Fetch-Mode") == "navigate" and request.headers.get("Sec-Fetch-Dest") == "document"
-    return request.endpoint == "static" or (shown and request.endpoint != "bench.answer")
+    shown = (
+        request.headers.get("Sec-Fetch-Mode") == "navigate"
+        and request.headers.get("Sec-Fetch-Dest") == "document"
+    )
+    return request.endpoint == "static" or (
+        shown and request.endpoint != "bench.answer"
+    )
 
 
 def _signature(secret: bytes, visitor: str, name: str) -> str:

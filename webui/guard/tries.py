@@ -31,7 +31,11 @@ def tell() -> None:
         told = _gathered.most_common()
         _gathered.clear()
     for address, count in told[:MOST_NAMED]:
-        _log.warning("%d tries to sign in from %s were refused within a minute", count, address[:45])
+        _log.warning(
+            "%d tries to sign in from %s were refused within a minute",
+            count,
+            address[:45],
+        )
     others = sum(count for _, count in told[MOST_NAMED:])
     if others:
         _log.warning("%d more from %d other addresses", others, len(told) - MOST_NAMED)

@@ -64,7 +64,9 @@ def take() -> Response | tuple[str, int]:
         looks=looks,
     )
     tag = fields.bench().arrivals.arrive(told, once())
-    answer = redirect(f"/arrival?{urlencode({'lot': told.lot, 'saved': tag}, errors='replace')}", 303)
+    answer = redirect(
+        f"/arrival?{urlencode({'lot': told.lot, 'saved': tag}, errors='replace')}", 303
+    )
     remember(answer, fields.INITIALS_COOKIE, told.by)
     return answer
 
@@ -77,7 +79,9 @@ def take_list() -> str:
     taking = bool(fields.in_form("take"))
     read = desk.take_in if taking else desk.read_pallet
     pallet = read(text, fields.in_form("lot"), name, new_models)
-    return render_template("arrived.html", pallet=pallet, text=text, taken=taking, new_models=new_models)
+    return render_template(
+        "arrived.html", pallet=pallet, text=text, taken=taking, new_models=new_models
+    )
 
 
 def _model() -> str:
@@ -96,4 +100,6 @@ def _models(units: tuple[FloorUnit, ...], known: list[str]) -> list[str]:
 def _complaints(units: tuple[FloorUnit, ...]) -> list[str]:
     counted = Counter(one.line.words.casefold() for one in units if one.line.words)
     own = [words for words, count in counted.most_common(CHIPS) if count > 1]
-    return list(dict.fromkeys([*own, *fields.bench().shop.customs.trade().complaints]))[:CHIPS]
+    return list(dict.fromkeys([*own, *fields.bench().shop.customs.trade().complaints]))[
+        :CHIPS
+    ]

@@ -6,7 +6,15 @@ import hashlib
 import re
 from dataclasses import dataclass, replace
 
-from flask import Blueprint, Response, current_app, make_response, redirect, render_template, request
+from flask import (
+    Blueprint,
+    Response,
+    current_app,
+    make_response,
+    redirect,
+    render_template,
+    request,
+)
 
 from kb.diagnosis.answer import Answer
 from kb.history.copies.register import BackedUp
@@ -83,7 +91,9 @@ def answer() -> Response:
     """The answer alone, for a page that asks while its user types, and with `done` in the address when they have."""
     complaint = fields.complaint()
     if "done" in request.args and (tag := _machine_named(complaint.words)):
-        return make_response(render_template("answer.html", asked=complaint, leads=unit_address(tag)))
+        return make_response(
+            render_template("answer.html", asked=complaint, leads=unit_address(tag))
+        )
     with turn():
         unfinished = "done" not in request.args
         found = _looked_up(complaint, unfinished)
@@ -91,7 +101,11 @@ def answer() -> Response:
         if tag and request.if_none_match.contains_weak(tag):
             page = Response(status=304)
         else:
-            page = make_response(render_template("answer.html", asked=complaint, board=found, unfinished=unfinished))
+            page = make_response(
+                render_template(
+                    "answer.html", asked=complaint, board=found, unfinished=unfinished
+                )
+            )
     if tag:
         page.set_etag(tag, weak=True)
     return _with_model(page, complaint)
@@ -109,7 +123,14 @@ def _told_by(found: Board) -> str:
     step = (found.step.entry, found.step.name) if found.step else ()
     said = (found.answer.fits, first, step, found.answer.at_once, found.cautions)
     read = tuple((typed, as_that) for typed, as_that, _ in found.literal)
-    asked = (found.asked.model, found.asked.unit, found.named, found.field, read, found.answer.two)
+    asked = (
+        found.asked.model,
+        found.asked.unit,
+        found.named,
+        found.field,
+        read,
+        found.answer.two,
+    )
     return hashlib.sha256(repr((said, asked)).encode()).hexdigest()[:16]
 
 
@@ -126,7 +147,9 @@ def _looked_up(complaint: TypedComplaint, unfinished: bool) -> Board | None:
     if not unfinished:
         laid_out = with_pictures(fields.bench(), with_parts(fields.bench(), laid_out))
     if not unfinished and not look.named:
-        laid_out = replace(laid_out, near_model=fields.bench().asking.near_model(complaint.model))
+        laid_out = replace(
+            laid_out, near_model=fields.bench().asking.near_model(complaint.model)
+        )
     if look.named.casefold() == complaint.model.casefold():
         return laid_out
     return replace(laid_out, named=look.named, field=complaint.model)
@@ -144,20 +167,33 @@ def _backups() -> Backups | None:
     known = fields.bench().health.trouble()  # which stands above the page already
     watches: tuple[Troubled, ...] = current_app.extensions["watches"]
     troubles = filter(None, [watch.trouble for watch in watches])
-    failing = tuple(trouble for trouble in troubles if not known or known not in trouble)
+    failing = tuple(
+        trouble for trouble in troubles if not known or known not in trouble
+    )
     return Backups(found, failing) if found.overdue or failing else None
 
 
 def literal(answer: Answer) -> tuple[tuple[str, str, str], ...]:
     """Each correction as (typed, read as, the words with what was typed in quotes, so that it is kept)."""
     return tuple(
-        (typed, read, re.sub(rf"(?<![\w\"]){re.escape(typed)}(?!\w)", f'"{typed}"', answer.query, flags=re.IGNORECASE))
+        (
+            typed,
+            read,
+            re.sub(
+                rf"(?<![\w\"]){re.escape(typed)}(?!\w)",
+                f'"{typed}"',
+                answer.query,
+                flags=re.IGNORECASE,
+            ),
+        )
         for typed, read in answer.corrections
     )
 
 
 def _with_model(page: Response, complaint: TypedComplaint) -> Response:
     """The page, with the model in the address remembered for the next visit."""
-    if "model" in request.args and complaint.model != request.cookies.get(fields.MODEL_COOKIE, ""):
+    if "model" in request.args and complaint.model != request.cookies.get(
+        fields.MODEL_COOKIE, ""
+    ):
         remember(page, fields.MODEL_COOKIE, complaint.model)
     return page

@@ -70,7 +70,11 @@ def show(tag: str) -> str | Response:
 @pages.post("/u/<tag>/checkout")
 def note(tag: str) -> Response:
     """Write down what a line showed; a failed one leads to its job, everything else back to what comes next."""
-    desk, line, by = fields.bench().checkout, fields.in_form("line"), fields.in_form("by")
+    desk, line, by = (
+        fields.bench().checkout,
+        fields.in_form("line"),
+        fields.in_form("by"),
+    )
     leads_to = address_of(tag)
     match fields.in_form("shown"):
         case "good":
@@ -85,7 +89,11 @@ def note(tag: str) -> Response:
         case "back":
             desk.take_back(tag, line, once())
         case _:
-            raise Refusal(worded("the form does not say what the line showed; press one of its buttons"))
+            raise Refusal(
+                worded(
+                    "the form does not say what the line showed; press one of its buttons"
+                )
+            )
     answer = redirect(leads_to, 303)
     if by:
         remember(answer, fields.INITIALS_COOKIE, by)
@@ -102,7 +110,10 @@ def sign(tag: str) -> Response:
 @pages.get("/checkout/codes")
 def codes_sheet() -> str:
     """The codes that a scanner reads in place of a tap, to be printed."""
-    return render_template("codes.html", codes=[(tag_code(says), word) for says, word in codes.CODES.items()])
+    return render_template(
+        "codes.html",
+        codes=[(tag_code(says), word) for says, word in codes.CODES.items()],
+    )
 
 
 @pages.get("/u/<tag>/checkout/sheet")
@@ -110,7 +121,12 @@ def sheet(tag: str) -> str:
     """The sheet that goes with the machine, on one printed page."""
     stands = fields.bench().checkout.of(tag)
     pictures = [one for _, one in of_machine(stands.unit, fields.bench())]
-    return render_template("checkout_sheet.html", stands=stands, pictures=pictures, own=address_of(stands.unit.tag))
+    return render_template(
+        "checkout_sheet.html",
+        stands=stands,
+        pictures=pictures,
+        own=address_of(stands.unit.tag),
+    )
 
 
 def _value() -> str:
@@ -127,7 +143,9 @@ def _card(stands: CheckOut, name: str) -> LineCard | None:
     if standing is None:
         return None
     why = next((todo.why for todo in stands.way.todo if todo.line.name == wanted), "")
-    waits = next((waits for held, waits in stands.way.held if held.line.name == wanted), ())
+    waits = next(
+        (waits for held, waits in stands.way.held if held.line.name == wanted), ()
+    )
     return LineCard(
         standing=standing,
         why=why,

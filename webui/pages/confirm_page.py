@@ -82,13 +82,22 @@ def save() -> Response | tuple[str, int]:
     given = _given()
     if asked := which_model(given.model, "/confirm"):
         return asked
-    saved = None if fields.in_form("twice") else just_saved(fields.bench(), given, once())
+    saved = (
+        None if fields.in_form("twice") else just_saved(fields.bench(), given, once())
+    )
     if saved is not None:
         cause = fields.bench().entries.cause_texts([given.cause])[given.cause]
-        return render_template("twice.html", saved=saved, cause=cause, kept=_kept()), 409
-    untested, agreed = bool(fields.in_form("untested")), bool(fields.in_form(CLOCK_FIELD))
+        return render_template(
+            "twice.html", saved=saved, cause=cause, kept=_kept()
+        ), 409
+    untested, agreed = (
+        bool(fields.in_form("untested")),
+        bool(fields.in_form(CLOCK_FIELD)),
+    )
     try:
-        receipt = fields.bench().jobs.confirm(given, once(), untested=untested, clock_is_right=agreed)
+        receipt = fields.bench().jobs.confirm(
+            given, once(), untested=untested, clock_is_right=agreed
+        )
     except Untested as missing:
         return _asked_once_more(given, missing), 409
     answer = redirect(fields.job_address(receipt.job), 303)
@@ -100,14 +109,18 @@ def save() -> Response | tuple[str, int]:
 def _given() -> Confirmation:
     """The confirmation that the form tells, field by field; raises NotAccepted for minutes that are no number."""
     told: dict[str, Any] = {
-        name: fields.in_form(FORM_NAMES.get(name, name)) for name in TEXTS if name not in BY_THE_SHOP
+        name: fields.in_form(FORM_NAMES.get(name, name))
+        for name in TEXTS
+        if name not in BY_THE_SHOP
     }
     told["model"] = fields.model_meant()
     told["part"] = fields.in_form("other_part") or told["part"]
     try:
         return Confirmation(minutes=fields.number("minutes"), **told)
     except ValueError:
-        raise NotAccepted(worded("the minutes are not a number"), worded("write a number such as 12")) from None
+        raise NotAccepted(
+            worded("the minutes are not a number"), worded("write a number such as 12")
+        ) from None
 
 
 def _asked_once_more(given: Confirmation, untested: Untested) -> str:
@@ -116,12 +129,16 @@ def _asked_once_more(given: Confirmation, untested: Untested) -> str:
     back = TypedComplaint(given.words, given.model, given.unit).address("/")
     if given.job:
         back = fields.job_address(given.job)
-    return render_template("untested.html", tests=untested.tests, cause=cause, kept=_kept(), back=back)
+    return render_template(
+        "untested.html", tests=untested.tests, cause=cause, kept=_kept(), back=back
+    )
 
 
 def _kept() -> list[tuple[str, str]]:
     """The form as it was sent, but for its token."""
-    return [(name, value) for name, value in fields.form_fields() if name != TOKEN_FIELD]
+    return [
+        (name, value) for name, value in fields.form_fields() if name != TOKEN_FIELD
+    ]
 
 
 def _slip(minutes: float | None, tag: str) -> Slip:
@@ -131,7 +148,11 @@ def _slip(minutes: float | None, tag: str) -> Slip:
     cause = entry.cause(name) if entry else None
     if entry is None or cause is None:
         raise NotThere(
-            worded("no entry lists the cause {slug}/{name}; go back to the search and choose one", slug=slug, name=name)
+            worded(
+                "no entry lists the cause {slug}/{name}; go back to the search and choose one",
+                slug=slug,
+                name=name,
+            )
         )
     fix = entry.fix_for(name)
     came = came_for(fields.bench(), fix.parts if fix else (), tag)

@@ -24,17 +24,32 @@ def cost() -> str:
     costs = fields.bench().cost.costs()
     told = [one for one in costs.lots if one.each]
     unpriced = [one for one in costs.lots if not one.cost.share]
-    return render_template("cost.html", costs=costs, bars=told[-BARS:], unpriced=unpriced, money=spoken)
+    return render_template(
+        "cost.html", costs=costs, bars=told[-BARS:], unpriced=unpriced, money=spoken
+    )
 
 
 @pages.get("/cost.csv")
 def as_csv() -> Response:
     """What each machine cost, in whole cents, for a spreadsheet."""
     costs = fields.bench().cost.costs()
-    rows: list[list[str | int]] = [["lot", "machine", "model", "state", "paid", "parts", "work", "cost"]]
+    rows: list[list[str | int]] = [
+        ["lot", "machine", "model", "state", "paid", "parts", "work", "cost"]
+    ]
     for unit in costs.units:
         line, one = unit.line, costs.unit(unit.line.tag)
-        rows.append([line.lot, line.tag, line.model, unit.state.value, one.share, one.parts, one.work, one.cents])
+        rows.append(
+            [
+                line.lot,
+                line.tag,
+                line.model,
+                unit.state.value,
+                one.share,
+                one.parts,
+                one.work,
+                one.cents,
+            ]
+        )
     return as_file(to_csv(rows), "text/csv", "cost.csv")
 
 
@@ -49,6 +64,12 @@ def bid() -> str | tuple[str, int]:
     except Refusal as refusal:
         found, problem = None, refusal.sentence
     page = render_template(
-        "bid.html", bid=found, problem=problem, offer=offer, freight=freight, currency=currency, money=spoken
+        "bid.html",
+        bid=found,
+        problem=problem,
+        offer=offer,
+        freight=freight,
+        currency=currency,
+        money=spoken,
     )
     return page if found else (page, 400)

@@ -46,7 +46,11 @@ def form(slug: str) -> Answer:
     """The text of an entry to work on."""
     sheet = fields.bench().entries.on_file(slug)
     if sheet is None:
-        raise NotThere(worded("there is no entry {slug}; look for it in the library", slug=slug[:60]))
+        raise NotThere(
+            worded(
+                "there is no entry {slug}; look for it in the library", slug=slug[:60]
+            )
+        )
     made = draft(slug, sheet.text, digest(sheet.text))
     return shown(in_fields(made) if fields.in_address("as") == "fields" else made)
 
@@ -74,13 +78,26 @@ def save(slug: str) -> Answer:
 @pages.get("/entry/<slug>/changes")
 def changes(slug: str) -> str:
     """What the shop's text of an entry says otherwise than the stock text."""
-    sheet, stock = fields.bench().entries.on_file(slug), fields.bench().entries.stock_text(slug)
+    sheet, stock = (
+        fields.bench().entries.on_file(slug),
+        fields.bench().entries.stock_text(slug),
+    )
     if sheet is None or not stock:
-        raise NotThere(worded("there is no stock text of {slug} to hold this shop's against", slug=slug[:60]))
+        raise NotThere(
+            worded(
+                "there is no stock text of {slug} to hold this shop's against",
+                slug=slug[:60],
+            )
+        )
     title = sheet.entry.title if sheet.entry else slug
     places = editing.differences(stock, sheet.text)
     return render_template(
-        "changes.html", slug=slug, title=title, own=sheet.own, base=digest(sheet.text), places=places
+        "changes.html",
+        slug=slug,
+        title=title,
+        own=sheet.own,
+        base=digest(sheet.text),
+        places=places,
     )
 
 
@@ -91,7 +108,12 @@ def put_away(slug: str) -> Answer:
     try:
         kept = bench.entries.put_away(slug, fields.in_form("base"))
     except EntryChanged:
-        return redirect(f"/entry/{slug}/changes" if bench.entries.stock_text(slug) else f"/entry/{slug}", 303)
+        return redirect(
+            f"/entry/{slug}/changes"
+            if bench.entries.stock_text(slug)
+            else f"/entry/{slug}",
+            303,
+        )
     return redirect(f"/entry/{slug}/away?{urlencode({'kept': kept.name})}", 303)
 
 
@@ -101,15 +123,27 @@ def away(slug: str) -> str:
     bench = fields.bench()
     kept = bench.shop.shelf.kept_away(slug, fields.in_address("kept"))
     if kept is None:
-        raise NotThere(worded("no text of {slug} is kept under that name; look into entries/.kept", slug=slug[:60]))
-    return render_template("away.html", slug=slug, name=kept.name, stands=bench.entries.on_file(slug) is not None)
+        raise NotThere(
+            worded(
+                "no text of {slug} is kept under that name; look into entries/.kept",
+                slug=slug[:60],
+            )
+        )
+    return render_template(
+        "away.html",
+        slug=slug,
+        name=kept.name,
+        stands=bench.entries.on_file(slug) is not None,
+    )
 
 
 @pages.post("/check")
 def check() -> str:
     """What is to be mended in a text and how it would look, for a page that asks while its user types."""
     slug = fields.in_form("slug").lower()
-    return render_template("checked.html", draft=draft(slug, text_in_form(), ""), preview=without_pictures)
+    return render_template(
+        "checked.html", draft=draft(slug, text_in_form(), ""), preview=without_pictures
+    )
 
 
 def draft(slug: str, text: str, base: str, trouble: str = "") -> Draft:
@@ -118,7 +152,15 @@ def draft(slug: str, text: str, base: str, trouble: str = "") -> Draft:
     own = sheet is not None and sheet.own
     differs = own and bool(fields.bench().entries.stock_text(slug))
     checked = editing.check(text, slug, fields.bench().shop.customs)
-    return Draft(slug=slug, text=text, base=base, checked=checked, own=own, differs=differs, trouble=trouble)
+    return Draft(
+        slug=slug,
+        text=text,
+        base=base,
+        checked=checked,
+        own=own,
+        differs=differs,
+        trouble=trouble,
+    )
 
 
 def shown(made: Draft, status: int = 200) -> tuple[str, int]:
@@ -130,7 +172,13 @@ def conflict(slug: str, text: str, current: str) -> tuple[str, int]:
     """The page for two people at one entry: both texts and what differs; saving again replaces the other text."""
     made = draft(slug, text, digest(current))
     places = editing.differences(current, text)
-    return render_template("conflict.html", draft=made, current=current, places=places, preview=without_pictures), 409
+    return render_template(
+        "conflict.html",
+        draft=made,
+        current=current,
+        places=places,
+        preview=without_pictures,
+    ), 409
 
 
 def worked_on(slug: str, base: str) -> Draft:
@@ -145,19 +193,29 @@ def worked_on(slug: str, base: str) -> Draft:
     try:
         text = text_of(typed, slug, fields.bench().shop.customs, to_look_at=as_text)
     except SheetUnfinished as unfinished:
-        return replace(draft(slug, typed.was, base), fields=typed, unfinished=str(unfinished.sentence))
+        return replace(
+            draft(slug, typed.was, base),
+            fields=typed,
+            unfinished=str(unfinished.sentence),
+        )
     return replace(draft(slug, text, base), fields=None if as_text else typed)
 
 
 def is_looked_at(made: Draft) -> bool:
     """Whether the form only asks to see the draft: checked, in the other view, with one field more, or unfinished."""
-    return bool(made.unfinished or any(fields.in_form(name) for name in ("look", "as", "more")))
+    return bool(
+        made.unfinished or any(fields.in_form(name) for name in ("look", "as", "more"))
+    )
 
 
 def in_fields(made: Draft) -> Draft:
     """The draft as fields; where they would lose something of it, as text that says so."""
     known = fields_of(made.text, made.slug, fields.bench().shop.customs)
-    return replace(made, fields=known) if known else replace(made, trouble="editor.no_fields")
+    return (
+        replace(made, fields=known)
+        if known
+        else replace(made, trouble="editor.no_fields")
+    )
 
 
 def _grown(slug: str, base: str, typed: SheetFields, more: str) -> Draft:
@@ -168,7 +226,11 @@ def _grown(slug: str, base: str, typed: SheetFields, more: str) -> Draft:
         "test": f"t{len(typed.tests)}-title",
         "fix": f"f{len(typed.fixes)}-text",
     }
-    test = typed.tests[int(number) - 1] if number.isdecimal() and 0 < int(number) <= len(typed.tests) else None
+    test = (
+        typed.tests[int(number) - 1]
+        if number.isdecimal() and 0 < int(number) <= len(typed.tests)
+        else None
+    )
     focus = places.get(kind, f"t{number}-o{len(test.outcomes)}-text" if test else "")
     return replace(draft(slug, typed.was, base), fields=typed, focus=focus)
 

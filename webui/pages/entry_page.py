@@ -51,20 +51,34 @@ def entry(slug: str) -> str | Response:
     sheet = bench.entries.sheet(slug, complaint.model)
     if sheet is None:
         if bench.entries.on_file(slug) is None:
-            raise NotThere(worded("there is no entry {slug}; look for it in the library", slug=slug[:60]))
+            raise NotThere(
+                worded(
+                    "there is no entry {slug}; look for it in the library",
+                    slug=slug[:60],
+                )
+            )
         if not may_write():
             raise NotThere(
-                worded("the entry {slug} cannot be used as it stands; tell somebody who may write here", slug=slug[:60])
+                worded(
+                    "the entry {slug} cannot be used as it stands; tell somebody who may write here",
+                    slug=slug[:60],
+                )
             )
         return redirect(f"/entry/{slug}/edit", 303)
-    return render_template("entry.html", sheet=sheet, asked=complaint, beside=_beside(sheet, complaint))
+    return render_template(
+        "entry.html", sheet=sheet, asked=complaint, beside=_beside(sheet, complaint)
+    )
 
 
 def _beside(sheet: SheetOnFile, asked: TypedComplaint) -> Beside:
     bench = fields.bench()
-    parts = tuple(dict.fromkeys(part for fix in sheet.entry.fixes for part in fix.parts))
+    parts = tuple(
+        dict.fromkeys(part for fix in sheet.entry.fixes for part in fix.parts)
+    )
     album = bench.entries.album().of(sheet.text)
-    shown = tuple(replace(one, place=editing.place_in(sheet.entry, one.place)) for one in album)
+    shown = tuple(
+        replace(one, place=editing.place_in(sheet.entry, one.place)) for one in album
+    )
     return Beside(
         _titles(sheet.entry),
         without_pictures(sheet.entry),
@@ -90,11 +104,15 @@ def _by_place(shown: tuple[Picture, ...]) -> dict[str, list[Picture]]:
 
 def without_pictures(entry: Entry) -> tuple[tuple[str, str], ...]:
     """The sections of the shop's own choosing, without the pictures, which are drawn by themselves."""
-    told = ((heading, editing.without_references(text)) for heading, text in entry.extra)
+    told = (
+        (heading, editing.without_references(text)) for heading, text in entry.extra
+    )
     return tuple((heading, text) for heading, text in told if text)
 
 
 def _titles(entry: Entry) -> dict[str, str]:
     """The titles of the entries named under "See also"; one that does not exist is left out."""
-    found = {one.slug: fields.bench().entries.entry(one.slug) for one in entry.neighbours}
+    found = {
+        one.slug: fields.bench().entries.entry(one.slug) for one in entry.neighbours
+    }
     return {slug: neighbour.title for slug, neighbour in found.items() if neighbour}

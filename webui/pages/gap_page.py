@@ -16,7 +16,12 @@ pages = Blueprint("gap", __name__)
 def nothing_fits() -> Response:
     """Write down the words that nothing fits, and lead on to a new entry that begins with them."""
     words, job = fields.in_form("q")[:WORDS_LIMIT], fields.in_form("job")[:NAME_LIMIT]
-    complaint = TypedComplaint(words, fields.in_form("model")[:NAME_LIMIT], fields.in_form("unit")[:NAME_LIMIT], job)
+    complaint = TypedComplaint(
+        words,
+        fields.in_form("model")[:NAME_LIMIT],
+        fields.in_form("unit")[:NAME_LIMIT],
+        job,
+    )
     if words:
         fields.bench().jobs.nothing_fits(words, complaint.model, job, once())
     return redirect(complaint.address("/new"), 303)

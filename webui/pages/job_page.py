@@ -36,7 +36,9 @@ def note() -> Response | tuple[str, int]:
         return asked
     if not job and not fields.in_form("another") and (open_jobs := _open_already(unit)):
         return _asked_which(open_jobs, unit), 409
-    job = job or bench.jobs.begin(fields.in_form("q"), fields.model_meant(), unit, once())
+    job = job or bench.jobs.begin(
+        fields.in_form("q"), fields.model_meant(), unit, once()
+    )
     step = fields.in_form("step")
     with bench.history().together():  # one flush, and no power cut keeps the half of it
         if outcome := fields.in_form("outcome"):
@@ -61,17 +63,26 @@ def clock(job: str) -> Response:
 
 def _asked_which_model(model: str) -> tuple[str, int] | None:
     """The page that asks which model is meant; None if that is clear, or if an open job is on that very model."""
-    if any(job.model.casefold() == model.casefold() for job in fields.bench().jobs.open_jobs()):
+    if any(
+        job.model.casefold() == model.casefold()
+        for job in fields.bench().jobs.open_jobs()
+    ):
         return None
     return which_model(model, "/job")
 
 
 def _asked_which(open_jobs: tuple[OpenJob, ...], unit: str) -> str:
     """The page with the jobs that may be meant; the form as it was sent is in it, for one of them or for a new one."""
-    kept = [(name, value) for name, value in fields.form_fields() if name not in (TOKEN_FIELD, "job")]
+    kept = [
+        (name, value)
+        for name, value in fields.form_fields()
+        if name not in (TOKEN_FIELD, "job")
+    ]
     names = {name for name, _ in kept}
     notes = not names.isdisjoint(("outcome", "aside", "failed"))
-    return render_template("another.html", jobs=open_jobs, unit=unit, kept=kept, notes=notes)
+    return render_template(
+        "another.html", jobs=open_jobs, unit=unit, kept=kept, notes=notes
+    )
 
 
 def _open_already(unit: str) -> tuple[OpenJob, ...]:
@@ -95,8 +106,14 @@ def show(job: str) -> str:
     bench = fields.bench()
     state = bench.jobs.job(job)
     if state.closed or state.retracted:
-        again = TypedComplaint(state.words, state.model, state.unit).address("/") if state.words else ""
-        cause, slug = (state.closed.cause, state.closed.entry) if state.closed else ("", "")
+        again = (
+            TypedComplaint(state.words, state.model, state.unit).address("/")
+            if state.words
+            else ""
+        )
+        cause, slug = (
+            (state.closed.cause, state.closed.entry) if state.closed else ("", "")
+        )
         return render_template(
             "closed.html",
             job=state,
@@ -107,11 +124,16 @@ def show(job: str) -> str:
             titles=_titles(tuple(shown.test for shown in state.outcomes)),
             check_out=_check_out(state),
             taken=job_pictures.of_job(state, bench),
-            elsewhere=state.closed is not None and state.closed.shop not in bench.history().own_shops(),
+            elsewhere=state.closed is not None
+            and state.closed.shop not in bench.history().own_shops(),
         )
     standing = bench.jobs.standing(job)
-    complaint = TypedComplaint(state.words, state.model or standing.answer.model, state.unit, job)
-    laid_out = with_parts(bench, board(bench.entries.entry, complaint, standing.answer, job=state))
+    complaint = TypedComplaint(
+        state.words, state.model or standing.answer.model, state.unit, job
+    )
+    laid_out = with_parts(
+        bench, board(bench.entries.entry, complaint, standing.answer, job=state)
+    )
     laid_out = with_pictures(bench, laid_out)
     titles = _titles((*standing.job.skipped, *(shown.test for shown in state.outcomes)))
     titles |= bench.entries.cause_texts([failed.fix for failed in state.failed_fixes])
@@ -143,7 +165,14 @@ def picture(job: str) -> Response | tuple[str, int]:
     """Put a picture on the job, open or closed."""
     bench, by = fields.bench(), fields.initials()
     try:
-        job_pictures.add_to(job, bench, fields.sent_picture(), fields.in_form("caption"), by=by, token=once())
+        job_pictures.add_to(
+            job,
+            bench,
+            fields.sent_picture(),
+            fields.in_form("caption"),
+            by=by,
+            token=once(),
+        )
     except PictureRefused as error:
         return failures.page(400, "failure.picture", error.sentence)
     return redirect(f"{fields.job_address(job)}#taken-here", 303)
@@ -153,7 +182,9 @@ def picture(job: str) -> Response | tuple[str, int]:
 def take_picture_back(job: str) -> Response:
     """Take a picture of the job back."""
     by = fields.initials()
-    job_pictures.take_back(job, fields.bench(), fields.in_form("record"), by=by, token=once())
+    job_pictures.take_back(
+        job, fields.bench(), fields.in_form("record"), by=by, token=once()
+    )
     return redirect(f"{fields.job_address(job)}#taken-here", 303)
 
 
@@ -168,7 +199,11 @@ def where_to_mark(job: str) -> str:
 def mark(job: str) -> Response:
     """Show a marked copy of a picture of the job in its place, or with `plain` in the form the one without marks."""
     bench = fields.bench()
-    marking.do(_pictures_of(job), partial(job_pictures.mark, job, bench), partial(job_pictures.unmark, job, bench))
+    marking.do(
+        _pictures_of(job),
+        partial(job_pictures.mark, job, bench),
+        partial(job_pictures.unmark, job, bench),
+    )
     return redirect(f"{fields.job_address(job)}#taken-here", 303)
 
 
@@ -194,7 +229,9 @@ def undo(job: str) -> Response:
 @pages.post("/job/<path:job>/again")
 def again(job: str) -> Response:
     """Open a new job with what was found on this one, so that an undone tap costs no test twice."""
-    return redirect(fields.job_address(fields.bench().jobs.take_up_again(job, once())), 303)
+    return redirect(
+        fields.job_address(fields.bench().jobs.take_up_again(job, once())), 303
+    )
 
 
 def _disputed(outcomes: tuple[Finding, ...]) -> frozenset[str]:
@@ -207,7 +244,11 @@ def _disputed(outcomes: tuple[Finding, ...]) -> frozenset[str]:
 
 def _check_out(state: OpenJob) -> str:
     """The address of the check-out that a failed line of opened the job, empty if none did."""
-    return address_of(state.unit) if fields.bench().checkout.opened_by(state.job, state.unit) else ""
+    return (
+        address_of(state.unit)
+        if fields.bench().checkout.opened_by(state.job, state.unit)
+        else ""
+    )
 
 
 def _titles(tests: tuple[str, ...]) -> dict[str, str]:

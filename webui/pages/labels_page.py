@@ -70,10 +70,12 @@ def _millimetres(text: str) -> float:
         value = float(text)
     except ValueError:
         raise NotAccepted(
-            worded("`{text}` is no measure", text=text), worded("write millimetres, such as 48 or 25.4")
+            worded("`{text}` is no measure", text=text),
+            worded("write millimetres, such as 48 or 25.4"),
         ) from None
     if not 0 <= value <= 2000:
         raise NotAccepted(
-            worded("{text} mm is no measure of a sheet of labels", text=text), worded("write 0 to 2000 millimetres")
+            worded("{text} mm is no measure of a sheet of labels", text=text),
+            worded("write 0 to 2000 millimetres"),
         )
     return value

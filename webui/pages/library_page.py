@@ -36,7 +36,9 @@ def library() -> str:
     catalogue = fields.bench().entries.catalogue()
     found = [one for one in catalogue.listed if one.says(words) and SHOWS[show](one)]
     served = [one for one in found if one.entry]
-    areas = [(area, list(group)) for area, group in groupby(served, key=lambda one: one.area)]
+    areas = [
+        (area, list(group)) for area, group in groupby(served, key=lambda one: one.area)
+    ]
     return render_template(
         "library.html",
         areas=areas,
@@ -56,9 +58,15 @@ def checks() -> str:
     catalogue = fields.bench().entries.catalogue()
     titles = {f"{one.slug}.md": one for one in catalogue.listed}
     return render_template(
-        "checks.html", to_mend=_by_file(catalogue.to_mend), wishes=_by_file(catalogue.wishes), listed=titles
+        "checks.html",
+        to_mend=_by_file(catalogue.to_mend),
+        wishes=_by_file(catalogue.wishes),
+        listed=titles,
     )
 
 
 def _by_file(remarks: Iterable[Remark]) -> list[tuple[str, list[Remark]]]:
-    return [(file, list(group)) for file, group in groupby(remarks, key=lambda remark: remark.file)]
+    return [
+        (file, list(group))
+        for file, group in groupby(remarks, key=lambda remark: remark.file)
+    ]

@@ -46,13 +46,20 @@ def show(lot: str) -> str:
     found = fields.bench().machines.lot(lot)
     currency = fields.bench().shop.settings.currency
     shown = _shown(found.units, _wanting())
-    return render_template("lot.html", lot=found, money=spoken, currency=currency, **shown)
+    return render_template(
+        "lot.html", lot=found, money=spoken, currency=currency, **shown
+    )
 
 
 @pages.post("/lot/<lot>/purchase")
 def purchase(lot: str) -> Response:
     """Write down what was paid for a lot, when and to whom, and show it again."""
-    told = PaidForLot(**{name: fields.in_form(name) for name in ("paid", "freight", "bought_on", "seller")})
+    told = PaidForLot(
+        **{
+            name: fields.in_form(name)
+            for name in ("paid", "freight", "bought_on", "seller")
+        }
+    )
     fields.bench().cost.bought(lot, told, once())
     return redirect(f"/lot/{quote(lot, safe='')}?saved", 303)
 
@@ -70,14 +77,19 @@ def csv_rows(found: Lot, wanting: Wanting) -> list[list[str]]:
     rows = [head]
     for one in filter(wanting.takes, found.units):
         line = one.line
-        what, where = [line.tag, line.model, line.words, line.place], [line.with_, line.lot]
+        what, where = (
+            [line.tag, line.model, line.words, line.place],
+            [line.with_, line.lot],
+        )
         rows.append([*what, one.state.value, one.step.value, *where])
     return rows
 
 
 def _wanting() -> Wanting:
     asked = {name: fields.in_address(name) for name in FILTERS}
-    return Wanting(**asked | {"model": fields.bench().shop.same_models().kept(asked["model"])})
+    return Wanting(
+        **asked | {"model": fields.bench().shop.same_models().kept(asked["model"])}
+    )
 
 
 def _shown(units: tuple[FloorUnit, ...], wanting: Wanting) -> dict[str, object]:
@@ -95,7 +107,11 @@ def _shown(units: tuple[FloorUnit, ...], wanting: Wanting) -> dict[str, object]:
         "wanting": wanting,
         "filtered": bool(given),
         "query": urlencode(given, errors="replace"),
-        "states": {state: count for state in FloorState if (count := sum(one.state is state for one in units))},
+        "states": {
+            state: count
+            for state in FloorState
+            if (count := sum(one.state is state for one in units))
+        },
         "models": sorted({one.line.model for one in units if one.line.model}),
         "steps": steps_of(units),
         "people": sorted({one.line.with_ for one in units if one.line.with_}),

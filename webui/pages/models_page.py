@@ -18,17 +18,25 @@ def which_model(model: str, to: str) -> tuple[str, int] | None:
 
     None where there is nothing to ask, or somebody said already which one is meant.
     """
-    near = "" if fields.in_form(fields.SURE_OF_MODEL) else fields.bench().asking.near_model(model)
+    near = (
+        ""
+        if fields.in_form(fields.SURE_OF_MODEL)
+        else fields.bench().asking.near_model(model)
+    )
     if not near:
         return None
-    kept = [(name, value) for name, value in fields.form_fields() if name != TOKEN_FIELD]
+    kept = [
+        (name, value) for name, value in fields.form_fields() if name != TOKEN_FIELD
+    ]
     return render_template("model.html", model=model, near=near, kept=kept, to=to), 409
 
 
 @pages.post("/same")
 def same() -> Response:
     """Count a name as another one from now on, and show the review of that one."""
-    moving = fields.bench().models.merge(fields.in_form("name"), fields.in_form("kept"), once())
+    moving = fields.bench().models.merge(
+        fields.in_form("name"), fields.in_form("kept"), once()
+    )
     return redirect(_review_of(moving.merge.kept), 303)
 
 

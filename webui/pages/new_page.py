@@ -12,7 +12,14 @@ from kb.library.shelf import EntryChanged
 from kb.model import Finding, Test, named_test
 from webui import fields, sheet_form, strings
 from webui.fields import TypedComplaint
-from webui.pages.edit_page import Answer, Draft, draft, in_fields, is_looked_at, worked_on
+from webui.pages.edit_page import (
+    Answer,
+    Draft,
+    draft,
+    in_fields,
+    is_looked_at,
+    worked_on,
+)
 from webui.pages.entry_page import without_pictures
 
 pages = Blueprint("new", __name__)
@@ -26,12 +33,21 @@ def form() -> Answer:
     seen: list[tuple[Finding, Test | None]] = []
     if complaint.job:
         standing = fields.bench().jobs.standing(complaint.job)
-        complaint = TypedComplaint(standing.job.words, standing.job.model or complaint.model, standing.job.unit)
+        complaint = TypedComplaint(
+            standing.job.words, standing.job.model or complaint.model, standing.job.unit
+        )
         entry_of = fields.bench().entries.entry
-        seen = [(finding, named_test(finding.test, entry_of)) for finding in standing.job.outcomes]
+        seen = [
+            (finding, named_test(finding.test, entry_of))
+            for finding in standing.job.outcomes
+        ]
         area = standing.answer.entries[0].area if standing.answer.entries else ""
     text = editing.first_sheet(
-        fields.bench().shop.customs.empty_sheet(), complaint.words, area, seen, _where(complaint.model, bool(seen))
+        fields.bench().shop.customs.empty_sheet(),
+        complaint.words,
+        area,
+        seen,
+        _where(complaint.model, bool(seen)),
     )
     made = draft(markdown.to_slug(complaint.words, 40), text, "")
     return _shown(made if fields.in_address("as") == "text" else in_fields(made))
@@ -41,7 +57,9 @@ def form() -> Answer:
 def save() -> Answer:
     """Save the sheet as the shop's own entry, or with `look` in the form only say what is to be mended."""
     typed = sheet_form.typed()
-    slug = fields.in_form("slug").lower() or markdown.to_slug(typed.title if typed else "", 40)
+    slug = fields.in_form("slug").lower() or markdown.to_slug(
+        typed.title if typed else "", 40
+    )
     made = worked_on(slug, "")
     if is_looked_at(made):
         return _shown(made, 400 if made.unfinished else 200)

@@ -21,7 +21,9 @@ pages = Blueprint("parts", __name__)
 def parts() -> str:
     """What is wanted, and for a part and a model (or the machine that asks) the donors that may give one."""
     bench = fields.bench()
-    part, model, asking = (fields.in_address(name).strip() for name in ("part", "model", "for"))
+    part, model, asking = (
+        fields.in_address(name).strip() for name in ("part", "model", "for")
+    )
     needs = model or (bench.machines.unit(asking).model if asking else "")
     found = bench.parts.who_has(part, needs, asking) if part and needs else None
     return render_template(
@@ -41,7 +43,9 @@ def parts() -> str:
 @pages.post("/parts/take")
 def take() -> Response:
     """Write down that a part left a donor, or a piece the drawer; the machine that got it shows it too."""
-    part, donor, asking = (fields.in_form(name).strip() for name in ("part", "donor", "for"))
+    part, donor, asking = (
+        fields.in_form(name).strip() for name in ("part", "donor", "for")
+    )
     if piece := fields.in_form("piece"):
         fields.bench().parts.take_piece(piece, asking, once())
     else:
@@ -52,7 +56,13 @@ def take() -> Response:
         about = fields.TypedComplaint(model=fields.in_form("model"), unit=asking)
         return redirect(about.address(f"/entry/{quote(entry, safe='')}"), 303)
     back = {
-        name: value for name, value in (("part", part), ("for", asking), ("model", fields.in_form("model"))) if value
+        name: value
+        for name, value in (
+            ("part", part),
+            ("for", asking),
+            ("model", fields.in_form("model")),
+        )
+        if value
     }
     return redirect(f"/parts?{urlencode(back, errors='replace')}", 303)
 
@@ -60,7 +70,16 @@ def take() -> Response:
 @pages.get("/parts.csv")
 def as_csv() -> Response:
     """What machines wait for, for a spreadsheet; prices in whole cents."""
-    heads = ("part", "model", "machines", "donors", "on_the_way", "to_order", "price", "paid_for")
+    heads = (
+        "part",
+        "model",
+        "machines",
+        "donors",
+        "on_the_way",
+        "to_order",
+        "price",
+        "paid_for",
+    )
     rows: list[list[str | int | None]] = [[*heads]]
     for one in fields.bench().parts.wanted():
         listed = [", ".join(one.tags), ", ".join(one.donors)]
@@ -73,7 +92,10 @@ def as_csv() -> Response:
 def bought() -> str:
     """What a list of purchases would bring, with every problem by line; with `take` its good lines are kept."""
     text, name = fields.sent_list()
-    taking, as_written = bool(fields.in_form("take")), bool(fields.in_form("as_written"))
+    taking, as_written = (
+        bool(fields.in_form("take")),
+        bool(fields.in_form("as_written")),
+    )
     desk = fields.bench().buying
     read = desk.take_in if taking else desk.read
     return render_template(

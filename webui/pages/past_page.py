@@ -42,7 +42,13 @@ class SentList:
 @pages.get("/past")
 def form() -> str:
     """The form for a list."""
-    return render_template("past.html", sent=None, past=None, trouble="", imports=fields.bench().past.imports())
+    return render_template(
+        "past.html",
+        sent=None,
+        past=None,
+        trouble="",
+        imports=fields.bench().past.imports(),
+    )
 
 
 @pages.post("/past")
@@ -51,7 +57,9 @@ def look() -> str:
     taking, sent, past, trouble = bool(fields.in_form("take")), None, None, ""
     try:
         sent = _sent()
-        past = fields.bench().past.read(sent.text.encode(), sent.asked, sent.name, dry=not taking)
+        past = fields.bench().past.read(
+            sent.text.encode(), sent.asked, sent.name, dry=not taking
+        )
     except ColumnsMissing:
         trouble = "columns"
     except Refusal as refusal:
@@ -81,7 +89,11 @@ def take_back() -> Response:
     imported = desk.find_import(fields.in_form("import"))
     if imported is None:
         raise Refusal("no import has that id; it may be taken back already")
-    desk.take_back(imported, fields.in_form("why") or "the whole list was taken back", fields.in_form("by"))
+    desk.take_back(
+        imported,
+        fields.in_form("why") or "the whole list was taken back",
+        fields.in_form("by"),
+    )
     return redirect("/retracted", 303)
 
 
@@ -104,8 +116,14 @@ def _sent() -> SentList:
     else:
         text, name = request.form.get("text", ""), fields.in_form("name") or "the list"
     if not text.strip():
-        raise Refusal("nothing was pasted or chosen; paste the list with its headings, or choose its file")
-    chosen = {field: heading for field in FIELDS if (heading := fields.in_form(f"column-{field}"))}
+        raise Refusal(
+            "nothing was pasted or chosen; paste the list with its headings, or choose its file"
+        )
+    chosen = {
+        field: heading
+        for field in FIELDS
+        if (heading := fields.in_form(f"column-{field}"))
+    }
     sure = _percent("sure")
     asked = PastAsked(
         columns=chosen,
@@ -124,7 +142,11 @@ def _percent(name: str) -> float:
             return NO_PROPOSALS
         if 0 < given <= 100:
             return given / 100
-    raise Refusal(worded("how sure a proposal must be is a number of percent from 1 to 100, or left empty"))
+    raise Refusal(
+        worded(
+            "how sure a proposal must be is a number of percent from 1 to 100, or left empty"
+        )
+    )
 
 
 def _columns(sent: SentList | None, past: Past | None) -> Mapping[str, str]:

@@ -46,7 +46,9 @@ def add(slug: str) -> Response | tuple[str, int]:
     """Put the picture in the form beside the entry; whoever came from a job is led back to it."""
     place, job = fields.in_form("place"), fields.in_form("job")
     try:
-        fields.bench().entries.album().add(slug, fields.sent_picture(), fields.in_form("caption"), place)
+        fields.bench().entries.album().add(
+            slug, fields.sent_picture(), fields.in_form("caption"), place
+        )
     except Refusal as error:
         return failures.page(400, "failure.picture", error.sentence)
     return redirect(fields.job_address(job) if job else _beside(slug, place), 303)
@@ -55,7 +57,9 @@ def add(slug: str) -> Response | tuple[str, int]:
 @pages.post("/entry/<slug>/pictures/change")
 def change(slug: str) -> Response:
     """Give a picture other words and another place."""
-    named = Reference(fields.in_form("file"), fields.in_form("caption"), fields.in_form("place"))
+    named = Reference(
+        fields.in_form("file"), fields.in_form("caption"), fields.in_form("place")
+    )
     fields.bench().entries.album().change(slug, named)
     return redirect(_beside(slug, named.place), 303)
 
@@ -64,14 +68,21 @@ def change(slug: str) -> Response:
 def where_to_mark(slug: str) -> str:
     """The page on which a picture of an entry is tapped where the thing is."""
     picture = _named(slug, fields.in_address("file"))
-    return marking.page(picture, f"/entry/{slug}/pictures/mark", ("file", picture.file), _beside(slug, picture.place))
+    return marking.page(
+        picture,
+        f"/entry/{slug}/pictures/mark",
+        ("file", picture.file),
+        _beside(slug, picture.place),
+    )
 
 
 @pages.post("/entry/<slug>/pictures/mark")
 def mark(slug: str) -> Response:
     """Show a marked copy of a picture in its place; the same tap again changes nothing."""
     album, file = fields.bench().entries.album(), fields.in_form("file")
-    shown = [one for one in _pictures(slug) if original_of(one.file) == original_of(file)]
+    shown = [
+        one for one in _pictures(slug) if original_of(one.file) == original_of(file)
+    ]
     picture = shown[0] if shown else _named(slug, file)
     if picture.file == file:
         album.mark(slug, file, marking.tapped(picture))
@@ -104,7 +115,11 @@ def _named(slug: str, file: str) -> Picture:
         if one.file == file:
             return one
     raise NotThere(
-        worded("there is no picture {file} in {slug}; it may be removed already", file=file[:80], slug=slug[:60])
+        worded(
+            "there is no picture {file} in {slug}; it may be removed already",
+            file=file[:80],
+            slug=slug[:60],
+        )
     )
 
 

@@ -45,10 +45,21 @@ def pile() -> str:
 @pages.get("/pile.csv")
 def as_csv() -> Response:
     """The machines in their order with chance and minutes, for a spreadsheet."""
-    view = fields.bench().pile.view(fields.in_address("lot").strip(), _hours(fields.in_address("hours")), _money())
-    rows: list[list[str | int | float]] = [["machine", "turn", "chance", "minutes", "its parts free"]]
+    view = fields.bench().pile.view(
+        fields.in_address("lot").strip(), _hours(fields.in_address("hours")), _money()
+    )
+    rows: list[list[str | int | float]] = [
+        ["machine", "turn", "chance", "minutes", "its parts free"]
+    ]
     rows.extend(
-        [one.tag, one.turn, round(one.chance, 4), round(one.minutes, 1), ", ".join(one.frees)] for one in view.outlooks
+        [
+            one.tag,
+            one.turn,
+            round(one.chance, 4),
+            round(one.minutes, 1),
+            ", ".join(one.frees),
+        ]
+        for one in view.outlooks
     )
     return as_file(to_csv(rows), "text/csv", "pile.csv")
 
@@ -62,7 +73,12 @@ def build() -> Response:
 
 def _money() -> int:
     """The cents that are left for parts, as the address says."""
-    return max(cents_of(fields.in_address("money") or "0", fields.bench().shop.settings.currency), 0)
+    return max(
+        cents_of(
+            fields.in_address("money") or "0", fields.bench().shop.settings.currency
+        ),
+        0,
+    )
 
 
 def _hours(text: str) -> float:
@@ -72,5 +88,9 @@ def _hours(text: str) -> float:
     except ValueError:
         hours = -1.0
     if not 0 <= hours <= MOST_HOURS:
-        raise Refusal(worded("`{text}` is no number of hours; write one such as 8", text=text[:20]))
+        raise Refusal(
+            worded(
+                "`{text}` is no number of hours; write one such as 8", text=text[:20]
+            )
+        )
     return hours

@@ -40,7 +40,9 @@ class ReviewLook:
 
     def address(self, path: str) -> str:
         """The address of a page with the same filters."""
-        return fields.address_with(path, {"model": self.model, "since": self.since, "until": self.until})
+        return fields.address_with(
+            path, {"model": self.model, "since": self.since, "until": self.until}
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +65,9 @@ class ReviewBoard:
     @property
     def quarters(self) -> Quarters:
         """All jobs by quarter, without gaps."""
-        return filled(self.seen.review.quarters, self.seen.span.first, self.seen.span.last)
+        return filled(
+            self.seen.review.quarters, self.seen.span.first, self.seen.span.last
+        )
 
     @property
     def not_whole(self) -> frozenset[str]:
@@ -72,7 +76,9 @@ class ReviewBoard:
 
     def trend(self, failure: Failure) -> Quarters:
         """A failure's jobs in the last quarters of the view."""
-        return filled(failure.quarters, self.seen.span.first, self.seen.span.last)[-QUARTERS:]
+        return filled(failure.quarters, self.seen.span.first, self.seen.span.last)[
+            -QUARTERS:
+        ]
 
 
 @pages.get("/review")
@@ -96,9 +102,15 @@ def table(name: str) -> Response:
     """One of its tables, whole, for a spreadsheet."""
     if name not in TABLES:
         raise NotThere(
-            worded("there is no table {name}; the tables are {tables}", name=name[:40], tables=", ".join(TABLES))
+            worded(
+                "there is no table {name}; the tables are {tables}",
+                name=name[:40],
+                tables=", ".join(TABLES),
+            )
         )
-    return as_file(to_csv(TABLES[name](_board().seen)), "text/csv", f"benchlore-{name}.csv")
+    return as_file(
+        to_csv(TABLES[name](_board().seen)), "text/csv", f"benchlore-{name}.csv"
+    )
 
 
 @pages.get("/review/<name>.svg")
@@ -107,7 +119,9 @@ def picture(name: str) -> Response:
     if name not in PICTURES:
         raise NotThere(
             worded(
-                "there is no picture {name}; the pictures are {pictures}", name=name[:40], pictures=", ".join(PICTURES)
+                "there is no picture {name}; the pictures are {pictures}",
+                name=name[:40],
+                pictures=", ".join(PICTURES),
             )
         )
     drawn = render_template(f"{name}.svg", board=_board(), bars=BARS)
@@ -116,7 +130,9 @@ def picture(name: str) -> Response:
 
 def _board() -> ReviewBoard:
     model = _as_known(fields.in_address("model"))
-    look = ReviewLook(model, _day(fields.in_address("since")), _day(fields.in_address("until")))
+    look = ReviewLook(
+        model, _day(fields.in_address("since")), _day(fields.in_address("until"))
+    )
     seen = fields.bench().looking_back.overview(look.model, look.since, look.until)
     top = max((failure.high for failure in seen.review.failures[:BARS]), default=1.0)
     return ReviewBoard(look, seen, _round_up(top))
@@ -125,15 +141,23 @@ def _board() -> ReviewBoard:
 def _as_known(model: str) -> str:
     """A model as it is written here, whatever its case; names that differ in spaces are two until they are merged."""
     known = fields.bench().asking.models()
-    return next((name for name in known if name.casefold() == model.strip().casefold()), model)
+    return next(
+        (name for name in known if name.casefold() == model.strip().casefold()), model
+    )
 
 
 def _names(model: str) -> ModelNames:
     """What is known of the names of a model, or of all: those counted as another, and those written two ways."""
     desk = fields.bench().models
     known = desk.known()
-    alike = [group for group in desk.alike(known) if not model or model.casefold() in map(str.casefold, group)]
-    return ModelNames(desk.others(model) if model else desk.merges(), tuple(alike), known)
+    alike = [
+        group
+        for group in desk.alike(known)
+        if not model or model.casefold() in map(str.casefold, group)
+    ]
+    return ModelNames(
+        desk.others(model) if model else desk.merges(), tuple(alike), known
+    )
 
 
 def _day(given: str) -> str:

@@ -29,8 +29,13 @@ def tools() -> str:
 @pages.post("/tools")
 def save() -> Response:
     """Keep what was ticked or unticked since the page was shown, so that two people do not undo each other."""
-    missing, shown = set(request.form.getlist(MISSING)), set(request.form.getlist(SHOWN))
-    fields.bench().shop.kept_settings.change_tools(sorted(missing - shown), sorted(shown - missing))
+    missing, shown = (
+        set(request.form.getlist(MISSING)),
+        set(request.form.getlist(SHOWN)),
+    )
+    fields.bench().shop.kept_settings.change_tools(
+        sorted(missing - shown), sorted(shown - missing)
+    )
     return redirect("/tools?saved=", 303)
 
 

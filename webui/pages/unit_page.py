@@ -36,8 +36,12 @@ def show(tag: str) -> str | tuple[str, int]:
     try:
         found = fields.bench().machines.machine(tag)
     except NoMachine as unknown:
-        near = misread(unknown.tag, (one.line.tag for one in fields.bench().machines.units()))
-        return render_template("no_unit.html", tag=unknown.tag, near=near[:MOST_NEAR]), 404
+        near = misread(
+            unknown.tag, (one.line.tag for one in fields.bench().machines.units())
+        )
+        return render_template(
+            "no_unit.html", tag=unknown.tag, near=near[:MOST_NEAR]
+        ), 404
     desk = fields.bench().machines
     causes = [job.closed.cause for job in found.unit.jobs if job.closed]
     return render_template(
@@ -50,8 +54,14 @@ def show(tag: str) -> str | tuple[str, int]:
         gave=found.unit.given,
         got=found.unit.taken,
         pictures=machine_pictures.of_machine(found.unit, fields.bench()),
-        of_jobs={job.job: job_pictures.of_job(job, fields.bench()) for job in found.unit.jobs if job.pictures},
-        left=parts_left(fields.bench().parts, found) if found.stands.state is FloorState.DONOR else (),
+        of_jobs={
+            job.job: job_pictures.of_job(job, fields.bench())
+            for job in found.unit.jobs
+            if job.pictures
+        },
+        left=parts_left(fields.bench().parts, found)
+        if found.stands.state is FloorState.DONOR
+        else (),
         parts=sorted(fields.bench().shop.customs.trade().parts),
         checkout=address_of(found.unit.tag),
         by=fields.initials(),
@@ -66,7 +76,11 @@ def _cannot_wait(found: Machine) -> tuple[str, ...]:
     Where a first look has failed, the check-out list says it.
     """
     is_told = any(look.at_once for look in _failed_looks(found))
-    if is_told or found.stands.state not in (FloorState.WAITING, FloorState.BENCH, FloorState.PART):
+    if is_told or found.stands.state not in (
+        FloorState.WAITING,
+        FloorState.BENCH,
+        FloorState.PART,
+    ):
         return ()
     told = fields.bench().parts.answer(found.stands)
     return told.at_once if told else ()
@@ -75,7 +89,9 @@ def _cannot_wait(found: Machine) -> tuple[str, ...]:
 def _failed_looks(found: Machine) -> Iterator[CheckLine]:
     """The lines looked at on arrival that this machine failed."""
     failed = found.stands.line.failed_lines
-    return (look for look in fields.bench().machines.arrival_lines() if look.name in failed)
+    return (
+        look for look in fields.bench().machines.arrival_lines() if look.name in failed
+    )
 
 
 @pages.get("/scan")
@@ -121,14 +137,18 @@ def mistake(tag: str) -> Response:
 def picture(tag: str) -> Response:
     """Put a picture on the machine."""
     by = fields.initials()
-    fields.bench().machines.add_picture(tag, fields.sent_picture(), fields.in_form("caption"), by, once())
+    fields.bench().machines.add_picture(
+        tag, fields.sent_picture(), fields.in_form("caption"), by, once()
+    )
     return redirect(f"{unit_address(tag)}#notes", 303)
 
 
 @pages.get("/u/<tag>/mark")
 def where_to_mark(tag: str) -> str:
     """The page on which a picture of the machine is tapped where the thing is."""
-    return marking.page_of(_pictures_of(tag), unit_address(tag), f"{unit_address(tag)}#notes")
+    return marking.page_of(
+        _pictures_of(tag), unit_address(tag), f"{unit_address(tag)}#notes"
+    )
 
 
 @pages.post("/u/<tag>/mark")
@@ -136,13 +156,17 @@ def mark(tag: str) -> Response:
     """Show a marked copy of a picture of the machine in its place, or with `plain` in the form the one without."""
     bench = fields.bench()
     marking.do(
-        _pictures_of(tag), partial(machine_pictures.mark, tag, bench), partial(machine_pictures.unmark, tag, bench)
+        _pictures_of(tag),
+        partial(machine_pictures.mark, tag, bench),
+        partial(machine_pictures.unmark, tag, bench),
     )
     return redirect(f"{unit_address(tag)}#notes", 303)
 
 
 def _pictures_of(tag: str) -> tuple[tuple[Remarked, Picture], ...]:
-    return machine_pictures.of_machine(fields.bench().machines.unit(tag), fields.bench())
+    return machine_pictures.of_machine(
+        fields.bench().machines.unit(tag), fields.bench()
+    )
 
 
 @pages.post("/u/<tag>/<deed>")
@@ -158,7 +182,9 @@ def write(tag: str, deed: str) -> Response:
 
 
 def _note(tag: str) -> None:
-    fields.bench().machines.note(tag, fields.in_form("text"), fields.in_form("by"), once())
+    fields.bench().machines.note(
+        tag, fields.in_form("text"), fields.in_form("by"), once()
+    )
 
 
 def _move(tag: str) -> None:
@@ -166,7 +192,9 @@ def _move(tag: str) -> None:
 
 
 def _hand(tag: str) -> None:
-    fields.bench().machines.hand_over(tag, fields.in_form("to"), fields.in_form("by"), once())
+    fields.bench().machines.hand_over(
+        tag, fields.in_form("to"), fields.in_form("by"), once()
+    )
 
 
 def _want(tag: str) -> None:
@@ -175,7 +203,9 @@ def _want(tag: str) -> None:
     job = open_jobs[0].job if len(open_jobs) == 1 else ""
     bench.machines.want(tag, fields.in_form("part"), job, once())
     if job:
-        bench.jobs.leave(job, fields.at_this_bench(), "waits for a part", f"{once()}-off")
+        bench.jobs.leave(
+            job, fields.at_this_bench(), "waits for a part", f"{once()}-off"
+        )
 
 
 def _correct(tag: str) -> None:
@@ -185,8 +215,16 @@ def _correct(tag: str) -> None:
 
 def _look(tag: str) -> None:
     bench = fields.bench()
-    shown = {line.name: fields.in_form(f"look-{line.name}") for line in bench.machines.arrival_lines()}
-    bench.arrivals.look_at(tag, {name: how for name, how in shown.items() if how}, fields.in_form("by"), once())
+    shown = {
+        line.name: fields.in_form(f"look-{line.name}")
+        for line in bench.machines.arrival_lines()
+    }
+    bench.arrivals.look_at(
+        tag,
+        {name: how for name, how in shown.items() if how},
+        fields.in_form("by"),
+        once(),
+    )
 
 
 def _give_up(tag: str) -> None:
@@ -205,7 +243,9 @@ def _gone(tag: str) -> None:
 
 def _strike(tag: str) -> None:
     fields.bench().machines.unit(tag)
-    fields.bench().machines.strike(fields.in_form("record"), fields.in_form("why"), once())
+    fields.bench().machines.strike(
+        fields.in_form("record"), fields.in_form("why"), once()
+    )
 
 
 def _turned_out(tag: str) -> None:
@@ -232,5 +272,9 @@ DEEDS: dict[str, Callable[[str], None]] = {
 def _search_again(found: Machine) -> str:
     """The search for what is wrong with the machine, its words filled in."""
     unit = found.unit
-    failed = ", ".join(name.replace("-", " ") for name in found.stands.line.failed_lines)
-    return TypedComplaint(unit.words or failed, fields.known_model(unit.model), unit.tag).address("/")
+    failed = ", ".join(
+        name.replace("-", " ") for name in found.stands.line.failed_lines
+    )
+    return TypedComplaint(
+        unit.words or failed, fields.known_model(unit.model), unit.tag
+    ).address("/")

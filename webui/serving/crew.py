@@ -81,7 +81,8 @@ class _Crew:
         self._work = work
         self._say = say
         self._members: dict[int, _Member] = {}
-        self._alive, self._held = os.pipe()  # the second end is held by this process alone, and closes with it
+        # the second end is held by this process alone, and closes with it
+        self._alive, self._held = os.pipe()
 
     def keep(self, count: int) -> None:
         failures = 0
@@ -91,18 +92,24 @@ class _Crew:
             while failures < TOO_MANY:
                 process, status = os.wait()
                 gone = self._members.pop(process)
-                failures = failures + 1 if time.monotonic() - gone.since < AT_ONCE else 0
+                failures = (
+                    failures + 1 if time.monotonic() - gone.since < AT_ONCE else 0
+                )
                 self._tell(gone.number, os.waitstatus_to_exitcode(status))
                 time.sleep(PAUSE)
                 self._start(gone.number)
         finally:
             self._end()
-        raise Refusal("the processes that should answer end as soon as they start; see what they said")
+        raise Refusal(
+            "the processes that should answer end as soon as they start; see what they said"
+        )
 
     def _tell(self, number: int, status: int) -> None:
         how = f"signal {-status}" if status < 0 else f"status {status}"
         with suppress(Exception):  # whoever listened may be gone
-            self._say(f"process {number + 1} of the server ended ({how}); it is started anew")
+            self._say(
+                f"process {number + 1} of the server ended ({how}); it is started anew"
+            )
 
     def _start(self, number: int) -> None:
         process = os.fork()
@@ -114,10 +121,13 @@ class _Crew:
         """What the new process does; it never comes back to what its parent was doing."""
         status = 1
         try:
-            signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches everybody; the parent passes it on
+            # Ctrl-C reaches everybody; the parent passes it on
+            signal.signal(signal.SIGINT, signal.SIG_IGN)
             signal.signal(signal.SIGTERM, _leave)
             os.close(self._held)
-            threading.Thread(target=_leave_with_the_parent, args=(self._alive,), daemon=True).start()
+            threading.Thread(
+                target=_leave_with_the_parent, args=(self._alive,), daemon=True
+            ).start()
             self._work(number)
             status = 0
         except SystemExit:

@@ -9,9 +9,16 @@ from flask import Flask, Response, request
 #: What such a script asks for (RFC 7240, section 4.2); the reply is 204 with the address in Content-Location.
 MINIMAL = "return=minimal"
 #: What is sent smaller, and from how many bytes on it is worth it.
-TEXTS, WORTH = frozenset(("text/html", "text/css", "text/javascript", "image/svg+xml", "text/csv")), 500
+TEXTS, WORTH = (
+    frozenset(
+        ("text/html", "text/css", "text/javascript", "image/svg+xml", "text/csv")
+    ),
+    500,
+)
 #: What a 304 says beside its date: how to keep what the browser has already (RFC 9110, 15.4.5).
-OF_THE_SAME = frozenset(("cache-control", "content-location", "etag", "expires", "set-cookie", "vary"))
+OF_THE_SAME = frozenset(
+    ("cache-control", "content-location", "etag", "expires", "set-cookie", "vary")
+)
 
 
 def as_file(content: str, mimetype: str, name: str) -> Response:
@@ -42,7 +49,11 @@ def spare_what_is_known(app: Flask) -> None:
     @app.after_request
     def _spared(response: Response) -> Response:
         if response.status_code == 304:
-            for name in {name for name, _ in response.headers if name.casefold() not in OF_THE_SAME}:
+            for name in {
+                name
+                for name, _ in response.headers
+                if name.casefold() not in OF_THE_SAME
+            }:
                 del response.headers[name]
         return response
 
@@ -59,7 +70,9 @@ def compress(app: Flask) -> None:
         if response.mimetype not in TEXTS:
             return response
         response.vary.add("Accept-Encoding")
-        whole = response.status_code == 200 and "Content-Encoding" not in response.headers
+        whole = (
+            response.status_code == 200 and "Content-Encoding" not in response.headers
+        )
         if whole and request.accept_encodings["gzip"] > 0:
             response.direct_passthrough = False
             text = response.get_data()

@@ -34,7 +34,12 @@ BACKLOG = 1024
 CLEANUP = 5
 #: The longest header and the longest body (a picture) taken, and what a visitor may send before signing in, in bytes;
 #: a browser that signed in here before may send a form, so that the page that asks to sign in again keeps its text.
-LONGEST_HEADER, LONGEST_BODY, OF_A_STRANGER, OF_A_KNOWN = 64 * 1024, 16 * 1024 * 1024, 64 * 1024, 256 * 1024
+LONGEST_HEADER, LONGEST_BODY, OF_A_STRANGER, OF_A_KNOWN = (
+    64 * 1024,
+    16 * 1024 * 1024,
+    64 * 1024,
+    256 * 1024,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,19 +59,29 @@ class ServingPlace:
 
 
 def place(
-    host: str, port: int, certificate: Path | None = None, key: Path | None = None, ask: bool = False
+    host: str,
+    port: int,
+    certificate: Path | None = None,
+    key: Path | None = None,
+    ask: bool = False,
 ) -> ServingPlace:
     """A place to listen; raises UsageError for what cannot be one."""
     plain = hosts.plain(host.removeprefix("[").removesuffix("]"))
     if plain is None:
-        raise click.UsageError("give --host as a name or as an address such as 192.168.1.20 or ::1, without a port")
+        raise click.UsageError(
+            "give --host as a name or as an address such as 192.168.1.20 or ::1, without a port"
+        )
     if (certificate is None) != (key is None):
         raise click.UsageError("give --certificate and --key together")
     return ServingPlace(plain, port, certificate, key, ask)
 
 
 def serve(
-    bench: Bench, where: ServingPlace, copy_to: Path | None = None, mirror: Path | None = None, processes: int = 1
+    bench: Bench,
+    where: ServingPlace,
+    copy_to: Path | None = None,
+    mirror: Path | None = None,
+    processes: int = 1,
 ) -> None:
     """Answer until interrupted; prints the address once the port is open.
 
@@ -80,7 +95,9 @@ def serve(
     door = None if where.local and not where.ask else _door(bench)
     watches: list[Watch] = [Rounds(bench.folder, bench.shop.clock, _told, copy_to)]
     if mirror is not None:
-        watches.append(Mirror(bench.folder / "history.db", mirror, bench.shop.clock, _told))
+        watches.append(
+            Mirror(bench.folder / "history.db", mirror, bench.shop.clock, _told)
+        )
     if processes > 1:
         _answer_with_several(bench, where, door, watches, processes)
     else:
@@ -88,11 +105,17 @@ def serve(
 
 
 def _answer_with_several(
-    bench: Bench, where: ServingPlace, door: Door | None, watches: Sequence[Watch], processes: int
+    bench: Bench,
+    where: ServingPlace,
+    door: Door | None,
+    watches: Sequence[Watch],
+    processes: int,
 ) -> None:
     """Answer with a crew; its first process keeps the watches, and all tell what those fail at."""
     if not crew.can_be():
-        raise click.UsageError("on this system one process answers; leave --processes away")
+        raise click.UsageError(
+            "on this system one process answers; leave --processes away"
+        )
     own = _listening(where.host, where.port)
     reports = [crew.Report() for _ in watches]
     for watch, report in zip(watches, reports, strict=True):
@@ -108,7 +131,13 @@ def _answer_with_several(
 class _Answering:
     """One process that answers; `own` is the socket that it shares with others, None where it is alone."""
 
-    def __init__(self, bench: Bench, where: ServingPlace, door: Door | None, own: socket.socket | None = None) -> None:
+    def __init__(
+        self,
+        bench: Bench,
+        where: ServingPlace,
+        door: Door | None,
+        own: socket.socket | None = None,
+    ) -> None:
         self._bench = bench
         self._where = where
         self._door = door
@@ -118,14 +147,20 @@ class _Answering:
         """Answer until interrupted, and keep these watches; the pages say what those that are `troubled` fail at."""
         from webui.app import create_app
 
-        app = create_app(self._bench, trusted_hosts=hosts.answered(self._where.host), door=self._door)
+        app = create_app(
+            self._bench, trusted_hosts=hosts.answered(self._where.host), door=self._door
+        )
         app.extensions["watches"] = tuple(troubled)
-        server, port, close = self._behind_tls(app) if self._where.certificate else self._plain(app)
+        server, port, close = (
+            self._behind_tls(app) if self._where.certificate else self._plain(app)
+        )
         # so that the first visitor finds all, if it takes no longer
         self._bench.shop.files.keep_in_background().finished(READING)
         for watch in watches:
             watch.start()
-        threading.Thread(target=_warm, args=(self._bench,), name="warming up", daemon=True).start()
+        threading.Thread(
+            target=_warm, args=(self._bench,), name="warming up", daemon=True
+        ).start()
         if self._own is None:
             _announce(self._where, port)
         try:
@@ -142,7 +177,11 @@ class _Answering:
             server = _server(app, rules, sockets=[self._own])
         else:
             server = _server(app, rules, host=self._where.host, port=self._where.port)
-        return server, int(getattr(server, "effective_port", self._where.port)), lambda: None
+        return (
+            server,
+            int(getattr(server, "effective_port", self._where.port)),
+            lambda: None,
+        )
 
     def _behind_tls(self, app: Any) -> tuple[Any, int, Callable[[], None]]:
         from webui.serving import tls
@@ -151,8 +190,12 @@ class _Answering:
         assert self._where.key is not None
         context = tls.context(self._where.certificate, self._where.key)
         if tls.is_open(self._where.key):
-            _told(f"others on this computer can read {self._where.key}; close it with: chmod 600 {self._where.key}")
-        gate = tls.Gate(context, self._own or _listening(self._where.host, self._where.port))
+            _told(
+                f"others on this computer can read {self._where.key}; close it with: chmod 600 {self._where.key}"
+            )
+        gate = tls.Gate(
+            context, self._own or _listening(self._where.host, self._where.port)
+        )
         # All visitors come in over loopback here; the gate counts those of one address.
         rules = Rules(_allowance(self._door), gate.room, of_one=gate.room)
         server = _server(gate.behind(app), rules, host="127.0.0.1", port=0)
@@ -211,7 +254,8 @@ def _server(app: Any, rules: Rules, **at: Any) -> Any:
     """Waitress before an application, `at` a host and a port or at sockets that listen already."""
     from waitress.server import create_server
 
-    logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # else anybody fills the log by asking often
+    # else anybody fills the log by asking often
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     try:
         server = create_server(
             app,
@@ -234,13 +278,20 @@ def _server(app: Any, rules: Rules, **at: Any) -> Any:
 
 
 def _taken(host: str, port: int, error: OSError) -> click.ClickException:
-    return click.ClickException(f"port {port} on {host} cannot be opened ({error.strerror}); give another --port")
+    return click.ClickException(
+        f"port {port} on {host} cannot be opened ({error.strerror}); give another --port"
+    )
 
 
 def _announce(where: ServingPlace, port: int) -> None:
     name = where.host if where.local else socket.gethostname()
     scheme = "https" if where.certificate else "http"
     with suppress(OutputLost):  # pages are answered all the same
-        click.echo(f"Benchlore answers at {scheme}://{f'[{name}]' if ':' in name else name}:{port}/ (Ctrl-C ends it)")
+        click.echo(
+            f"Benchlore answers at {scheme}://{f'[{name}]' if ':' in name else name}:{port}/ (Ctrl-C ends it)"
+        )
     if not where.local and not where.certificate:
-        click.echo("Passphrase and pages cross this network unencrypted; see --certificate.", err=True)
+        click.echo(
+            "Passphrase and pages cross this network unencrypted; see --certificate.",
+            err=True,
+        )

@@ -37,7 +37,9 @@ def context(certificate: Path, key: Path) -> ssl.SSLContext:
     """What is needed to answer over TLS 1.2 or newer; raises Refusal for files that do not serve."""
 
     def no_password() -> str:
-        raise Refusal(f"{key} is locked with a password; give a key without one, readable by its owner alone")
+        raise Refusal(
+            f"{key} is locked with a password; give a key without one, readable by its owner alone"
+        )
 
     made = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
     made.minimum_version = ssl.TLSVersion.TLSv1_2
@@ -87,15 +89,28 @@ class Gate:
             self._thread.join(5)
         self._own.close()
 
-    def behind(self, application: Callable[..., Iterable[bytes]]) -> Callable[..., Iterable[bytes]]:
+    def behind(
+        self, application: Callable[..., Iterable[bytes]]
+    ) -> Callable[..., Iterable[bytes]]:
         """The application for visitors of this gate alone: others on this computer cannot go round it."""
 
-        def answer(environ: dict[str, Any], start: Callable[..., Any]) -> Iterable[bytes]:
+        def answer(
+            environ: dict[str, Any], start: Callable[..., Any]
+        ) -> Iterable[bytes]:
             visitor = self._visitors.get(int(environ.get("REMOTE_PORT") or 0))
             if visitor is None:
-                start("403 Forbidden", [("Content-Type", "text/plain"), ("Content-Length", "0")])
+                start(
+                    "403 Forbidden",
+                    [("Content-Type", "text/plain"), ("Content-Length", "0")],
+                )
                 return [b""]
-            environ.update({"REMOTE_ADDR": visitor, "REMOTE_HOST": visitor, "wsgi.url_scheme": "https"})
+            environ.update(
+                {
+                    "REMOTE_ADDR": visitor,
+                    "REMOTE_HOST": visitor,
+                    "wsgi.url_scheme": "https",
+                }
+            )
             return application(environ, start)
 
         return answer
@@ -115,7 +130,13 @@ class Gate:
                 await asyncio.sleep(_PAUSE)
                 continue
             came = Caller(str(peer[0]), self._loop.time(), own.fileno())
-            leaves = let_go_for(came.address, self._held.values(), len(self._held), self.room, OF_ONE_ADDRESS)
+            leaves = let_go_for(
+                came.address,
+                self._held.values(),
+                len(self._held),
+                self.room,
+                OF_ONE_ADDRESS,
+            )
             for task in [task for task, one in self._held.items() if one == leaves]:
                 task.cancel()
             visit = self._loop.create_task(self._visit(own, came.address))
@@ -129,7 +150,8 @@ class Gate:
             own.bind(("127.0.0.1", 0))
             number = own.getsockname()[1]
             outside = await self._shaken(visitor)
-            self._visitors[number] = peer  # before connecting, so that the first request finds it
+            # before connecting, so that the first request finds it
+            self._visitors[number] = peer
             try:
                 await self._loop.sock_connect(own, ("127.0.0.1", self._inner))
                 await _both_ways(outside, await asyncio.open_connection(sock=own))
@@ -142,7 +164,11 @@ class Gate:
         reader = asyncio.StreamReader(loop=self._loop)
         protocol = asyncio.StreamReaderProtocol(reader, loop=self._loop)
         transport, _ = await self._loop.connect_accepted_socket(
-            lambda: protocol, visitor, ssl=self._context, ssl_handshake_timeout=HANDSHAKE, ssl_shutdown_timeout=2.0
+            lambda: protocol,
+            visitor,
+            ssl=self._context,
+            ssl_handshake_timeout=HANDSHAKE,
+            ssl_shutdown_timeout=2.0,
         )
         return reader, asyncio.StreamWriter(transport, protocol, reader, self._loop)
 
@@ -152,7 +178,10 @@ Ends = tuple[asyncio.StreamReader, asyncio.StreamWriter]
 
 async def _both_ways(outside: Ends, inside: Ends) -> None:
     """Carry bytes both ways until either side ends; what was on its way is delivered."""
-    ways = [asyncio.create_task(_carry(outside[0], inside[1])), asyncio.create_task(_carry(inside[0], outside[1]))]
+    ways = [
+        asyncio.create_task(_carry(outside[0], inside[1])),
+        asyncio.create_task(_carry(inside[0], outside[1])),
+    ]
     try:
         await asyncio.wait(ways, return_when=asyncio.FIRST_COMPLETED)
     finally:
@@ -174,4 +203,6 @@ def _told(_: asyncio.AbstractEventLoop, happened: dict[str, Any]) -> None:
     """One line for what went wrong with a visitor, without what they sent."""
     error = happened.get("exception")
     if not isinstance(error, OSError | EOFError):
-        _log.warning("tls: %s", type(error).__name__ if error else "a visitor was dropped")
+        _log.warning(
+            "tls: %s", type(error).__name__ if error else "a visitor was dropped"
+        )

@@ -48,8 +48,15 @@ def _handles(wanted: int) -> int:
     if soft != resource.RLIM_INFINITY and soft < wanted:
         with suppress(ValueError, OSError):
             soft = max(soft, min(wanted, hard))
-            resource.setrlimit(resource.RLIMIT_NOFILE, (soft, resource.getrlimit(resource.RLIMIT_NOFILE)[1]))
-    return wanted if soft == resource.RLIM_INFINITY else resource.getrlimit(resource.RLIMIT_NOFILE)[0]
+            resource.setrlimit(
+                resource.RLIMIT_NOFILE,
+                (soft, resource.getrlimit(resource.RLIMIT_NOFILE)[1]),
+            )
+    return (
+        wanted
+        if soft == resource.RLIM_INFINITY
+        else resource.getrlimit(resource.RLIMIT_NOFILE)[0]
+    )
 
 
 class Caller(NamedTuple):
@@ -60,7 +67,9 @@ class Caller(NamedTuple):
     number: int
 
 
-def let_go_for(address: str, waiting: Iterable[Caller], held: int, room: int, of_one: int) -> Caller | None:
+def let_go_for(
+    address: str, waiting: Iterable[Caller], held: int, room: int, of_one: int
+) -> Caller | None:
     """Who is let go of so that one more may come in from an address; None if nobody needs to be, or can be.
 
     The address itself gives way where it has as many as one may have; where all room is taken, the address with the
@@ -80,7 +89,9 @@ def let_go_for(address: str, waiting: Iterable[Caller], held: int, room: int, of
         crowded = max(counted, key=lambda one: counted[one])
     else:
         return None
-    return min((one for one in known if one.address == crowded), key=lambda one: one.since)
+    return min(
+        (one for one in known if one.address == crowded), key=lambda one: one.since
+    )
 
 
 #: Gives the largest body in bytes that the sender of some headers may send.
@@ -133,7 +144,9 @@ class Visitor(HTTPChannel):  # type: ignore[misc]  # Waitress has no types
     ) -> None:
         self._heard = self._begun = time.time()
         others = server.active_channels
-        leaves = let_go_for(_host(addr), _waiting(others), len(others), rules.room, rules.of_one)
+        leaves = let_go_for(
+            _host(addr), _waiting(others), len(others), rules.room, rules.of_one
+        )
         if leaves is not None:
             others[leaves.number].handle_close()
         self.parser_class = lambda given: _Request(rules, given)

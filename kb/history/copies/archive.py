@@ -12,7 +12,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from shutil import disk_usage
 
-from kb.history.copies.members import MEMBER_LIMIT, OwnFiles, Unpackable, content, is_member
+from kb.history.copies.members import (
+    MEMBER_LIMIT,
+    OwnFiles,
+    Unpackable,
+    content,
+    is_member,
+)
 from kb.history.trouble import BackupTrouble
 
 #: The first word of the manifest: what kind of file this is.
@@ -54,7 +60,8 @@ def pack(target: Path, history: Path, own: OwnFiles, head: Manifest) -> Manifest
     with zipfile.ZipFile(target, "x", zipfile.ZIP_DEFLATED, compresslevel=6) as out:
         files.append((HISTORY, _add(out, HISTORY, history)))
         for name, path in own.packed:
-            copy = target.with_name("member")  # whole before it is begun in the zip, which takes nothing back
+            # whole before it is begun in the zip, which takes nothing back
+            copy = target.with_name("member")
             try:
                 _copy(path, copy)
             except Unpackable as why:
@@ -75,13 +82,23 @@ def unpack(file: Path, folder: Path | None) -> Manifest:
         with zipfile.ZipFile(file) as archive:
             names = _names(archive)
             manifest = _manifest(archive.read(_single(archive, MANIFEST)))
-            if sorted(names) != sorted([MANIFEST, *(name for name, _ in manifest.files)]):
+            if sorted(names) != sorted(
+                [MANIFEST, *(name for name, _ in manifest.files)]
+            ):
                 raise ValueError("its members are not those of its manifest")
-            if folder is not None and sum(info.file_size for info in archive.infolist()) > disk_usage(folder).free:
-                raise ValueError("unpacked it is larger than what the disk has room for")
+            if (
+                folder is not None
+                and sum(info.file_size for info in archive.infolist())
+                > disk_usage(folder).free
+            ):
+                raise ValueError(
+                    "unpacked it is larger than what the disk has room for"
+                )
             for name, digest in manifest.files:
                 if not is_member(name):
-                    raise ValueError(f"the member {name[:80]!r} does not belong into a backup")
+                    raise ValueError(
+                        f"the member {name[:80]!r} does not belong into a backup"
+                    )
                 if _extract(archive, name, folder and folder / name) != digest:
                     raise ValueError(f"the member {name} is not as it was written")
             return manifest
@@ -96,7 +113,9 @@ def unpack(file: Path, folder: Path | None) -> Manifest:
         NotImplementedError,
         RuntimeError,
     ) as error:
-        raise BackupTrouble(f"{file}: this is no sound backup ({error}); take another one") from error
+        raise BackupTrouble(
+            f"{file}: this is no sound backup ({error}); take another one"
+        ) from error
 
 
 def read_manifest(file: Path) -> Manifest | None:
@@ -144,7 +163,10 @@ def _told(manifest: Manifest) -> str:
 
 def _add(out: zipfile.ZipFile, name: str, path: Path) -> str:
     digest = hashlib.sha256()
-    with open(path, "rb") as source, out.open(_info(name), "w", force_zip64=True) as member:
+    with (
+        open(path, "rb") as source,
+        out.open(_info(name), "w", force_zip64=True) as member,
+    ):
         while block := source.read(1 << 20):
             digest.update(block)
             member.write(block)
@@ -162,7 +184,10 @@ def _info(name: str) -> zipfile.ZipInfo:
 def _names(archive: zipfile.ZipFile) -> list[str]:
     """The names of the members; raises ValueError for one that is packed otherwise, or whose place cannot be."""
     for info in archive.infolist():
-        if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED) or info.header_offset < 0:
+        if (
+            info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+            or info.header_offset < 0
+        ):
             raise ValueError("its list of members is damaged")
     return archive.namelist()
 
@@ -199,7 +224,10 @@ def _extract(archive: zipfile.ZipFile, name: str, target: Path | None) -> str:
     digest, size = hashlib.sha256(), 0
     if target:
         target.parent.mkdir(parents=True, exist_ok=True)
-    with archive.open(name) as source, open(target or os.devnull, "xb" if target else "wb") as out:
+    with (
+        archive.open(name) as source,
+        open(target or os.devnull, "xb" if target else "wb") as out,
+    ):
         while block := source.read(1 << 20):
             if not size and name == HISTORY and not block.startswith(SQLITE):
                 raise ValueError(f"the member {name} is no database")

@@ -42,7 +42,9 @@ def backup(shop_dir: Path, target: Path, now: datetime) -> Manifest:
         try:
             durable.place_new(work / _PACKED, target)
         except FileExistsError:
-            raise Refusal(f"{target} exists already; give the backup another name") from None
+            raise Refusal(
+                f"{target} exists already; give the backup another name"
+            ) from None
     return manifest
 
 
@@ -56,7 +58,9 @@ def renew(shop_dir: Path, target: Path, now: datetime) -> Manifest:
     with in_plain_words(target), durable.workshop(target.parent, "backup") as work:
         manifest = _packed(shop_dir, work, now)
         before = read_manifest(target)
-        if before and (before.shop != manifest.shop or before.records > manifest.records):
+        if before and (
+            before.shop != manifest.shop or before.records > manifest.records
+        ):
             raise Refusal(
                 f"{target} holds {before.records} records of shop {before.shop}, the history here has "
                 f"{manifest.records} of shop {manifest.shop}; move that backup away if it is of no use"
@@ -72,7 +76,9 @@ def renew(shop_dir: Path, target: Path, now: datetime) -> Manifest:
 def _refuse_if_not_there(shop_dir: Path, folder: Path) -> None:
     """Raise Refusal for a folder that is missing, or whose disk is: none is made in its place on the system's disk."""
     if not folder.is_dir():
-        raise Refusal(f"{folder} is not there; plug in or mount the disk it is on, or make the folder, and try again")
+        raise Refusal(
+            f"{folder} is not there; plug in or mount the disk it is on, or make the folder, and try again"
+        )
     if register.is_unplugged(shop_dir, folder):
         raise Refusal(
             f"{folder} held backups on another disk, which is not there now; plug it in or mount it and try again, "
@@ -111,13 +117,17 @@ def daily(shop_dir: Path, now: datetime) -> Path | None:
     return target
 
 
-def rotate(folder: Path, keep_daily: int = 7, keep_weekly: int = 8, spare: Path | None = None) -> tuple[Path, ...]:
+def rotate(
+    folder: Path, keep_daily: int = 7, keep_weekly: int = 8, spare: Path | None = None
+) -> tuple[Path, ...]:
     """Remove old daily backups and name them: the newest days stay, and of older ones the last of each week.
 
     Files of other names are left alone, and so is `spare`. Days and weeks (ISO 8601) are those of the
     names, so that a wrong clock removes nothing.
     """
-    dated = sorted(((day, path) for path in folder.iterdir() if (day := _day(path))), reverse=True)
+    dated = sorted(
+        ((day, path) for path in folder.iterdir() if (day := _day(path))), reverse=True
+    )
     kept = {path for _, path in dated[:keep_daily]} | {spare}
     weeks: dict[tuple[int, int], Path] = {}
     for day, path in dated[keep_daily:]:
@@ -144,7 +154,13 @@ def checked_copy(history: Path, copy: Path, now: datetime) -> Manifest:
             f"{history} failed its check, no backup was made ({why}); "
             f"put the last good one back with: {restore_command(history)}"
         )
-    return Manifest(made=stamp(now), shop=found.shop, created=found.created, records=found.records, chain=found.chain)
+    return Manifest(
+        made=stamp(now),
+        shop=found.shop,
+        created=found.created,
+        records=found.records,
+        chain=found.chain,
+    )
 
 
 def _day(path: Path) -> date | None:

@@ -26,12 +26,19 @@ MOST_NAMED = 10
 _TURNING = "\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069"
 _NAME = re.compile(
     r"history\.db|elsewhere\.json|[A-Za-z0-9_-]+\.toml|"
-    r"(library|entries(/\.kept)?)(/(?!\.)[^/\\:\x00-\x1f\x7f\ud800-\udfff" + _TURNING + r"]{1,200}){1,5}"
+    r"(library|entries(/\.kept)?)(/(?!\.)[^/\\:\x00-\x1f\x7f\ud800-\udfff"
+    + _TURNING
+    + r"]{1,200}){1,5}"
 )
 _NOT_PLAIN = "it is no plain file"
 _TOO_LARGE = f"it is larger than {MEMBER_LIMIT >> 20} MiB"
 #: Opens neither a link nor a pipe that would keep its reader waiting.
-_PLAINLY = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+_PLAINLY = (
+    os.O_RDONLY
+    | getattr(os, "O_NOFOLLOW", 0)
+    | getattr(os, "O_NONBLOCK", 0)
+    | getattr(os, "O_BINARY", 0)
+)
 _BLOCK = 1 << 20
 
 
@@ -68,8 +75,13 @@ def own_files(shop_dir: Path) -> OwnFiles:
     A library that its settings name is among them, wherever it lies.
     """
     found = OwnFiles()
-    entries, library = _below(shop_dir / ENTRIES, ENTRIES, found), _library(shop_dir, found)
-    for name, path in sorted(_lists(shop_dir, found)) + sorted(entries) + sorted(library):
+    entries, library = (
+        _below(shop_dir / ENTRIES, ENTRIES, found),
+        _library(shop_dir, found),
+    )
+    for name, path in (
+        sorted(_lists(shop_dir, found)) + sorted(entries) + sorted(library)
+    ):
         if why := _unfit(name, path):
             found.left_out.append((name, why))
         else:
@@ -113,7 +125,11 @@ def _lists(shop_dir: Path, found: OwnFiles) -> Iterator[tuple[str, Path]]:
     except OSError as error:
         found.left_out.append(("*.toml", _why(error)))
         return
-    yield from ((name, shop_dir / name) for name in names if name.endswith((".toml", ".json")) and is_member(name))
+    yield from (
+        (name, shop_dir / name)
+        for name in names
+        if name.endswith((".toml", ".json")) and is_member(name)
+    )
 
 
 def _library(shop_dir: Path, found: OwnFiles) -> Iterator[tuple[str, Path]]:
@@ -147,7 +163,9 @@ def _below(top: Path, called: str, found: OwnFiles) -> Iterator[tuple[str, Path]
     for folder, below, names in os.walk(top, onerror=unread):
         place = Path(folder)
         linked = [one for one in below if (place / one).is_symlink()]
-        below[:] = [one for one in below if not one.startswith(".") or is_kept(place / one)]
+        below[:] = [
+            one for one in below if not one.startswith(".") or is_kept(place / one)
+        ]
         for one in (*names, *linked):
             if not one.startswith("."):
                 yield name(place / one), place / one

@@ -44,7 +44,12 @@ class Mirror(Watch):
     """
 
     def __init__(
-        self, history: Path, mirror: Path, clock: Clock, say: Callable[[str], None], every: float = EVERY
+        self,
+        history: Path,
+        mirror: Path,
+        clock: Clock,
+        say: Callable[[str], None],
+        every: float = EVERY,
     ) -> None:
         super().__init__("mirror", "the mirror does not follow", say, every, REST)
         _refuse_to_confuse(history, mirror)
@@ -77,7 +82,9 @@ class Mirror(Watch):
             return
         except HistoryLost as lost:
             if self._mirror.exists():
-                raise HistoryLost(f"{lost}; the mirror is newer: {self._way_back()}") from lost
+                raise HistoryLost(
+                    f"{lost}; the mirror is newer: {self._way_back()}"
+                ) from lost
             raise
 
     def _make(self) -> None:
@@ -85,14 +92,19 @@ class Mirror(Watch):
         for tail in ("-wal", "-journal"):
             left = self._mirror.with_name(self._mirror.name + tail)
             if left.exists() and left.stat().st_size:
-                raise Refusal(f"{left} stands there without its mirror; move it away and a new mirror is made")
+                raise Refusal(
+                    f"{left} stands there without its mirror; move it away and a new mirror is made"
+                )
         with self._in_mirrors_words():
             durable.make_folder(self._mirror.parent)
             with durable.workshop(self._mirror.parent, _WORKSHOP) as work:
                 made = checked_copy(self._history, work / "mirror.db", self._clock())
                 schema.connect(work / "mirror.db", journal="WAL").close()
                 durable.place_new(work / "mirror.db", self._mirror)
-        self._reached, self._sound = Tip(made.records, made.chain), self._mirror.stat().st_ino
+        self._reached, self._sound = (
+            Tip(made.records, made.chain),
+            self._mirror.stat().st_ino,
+        )
 
     def _follow(self, ledger: Ledger) -> None:
         """Append what the history has beyond the mirror, after a full check of a mirror met for the first time."""
@@ -100,7 +112,10 @@ class Mirror(Watch):
         self._recognise(ledger)
         if number != self._sound:
             self._check(ledger)
-        with self._in_mirrors_words(), closing(schema.connect(self._mirror, journal="WAL")) as mirror:
+        with (
+            self._in_mirrors_words(),
+            closing(schema.connect(self._mirror, journal="WAL")) as mirror,
+        ):
             # Whoever streams the log moves it into the file; without such a program closing does.
             mirror.execute("PRAGMA wal_autocheckpoint = 0")
             if number != self._sound:
@@ -108,7 +123,10 @@ class Mirror(Watch):
             mirror.execute("BEGIN IMMEDIATE")
             try:
                 last = _tip(mirror, ledger)
-                values = map(attrgetter(*schema.COLUMNS), _sealed(self._beyond(ledger, last), last.chain))
+                values = map(
+                    attrgetter(*schema.COLUMNS),
+                    _sealed(self._beyond(ledger, last), last.chain),
+                )
                 mirror.executemany(schema.INSERT, values)
                 reached = _tip(mirror, ledger)
                 mirror.execute("COMMIT")
@@ -119,9 +137,15 @@ class Mirror(Watch):
 
     def _recognise(self, ledger: Ledger) -> None:
         """Read whose mirror it is without touching it; raises Refusal if it is not that of this history."""
-        with self._in_mirrors_words(), closing(schema.connect(self._mirror, "ro")) as mirror:
+        with (
+            self._in_mirrors_words(),
+            closing(schema.connect(self._mirror, "ro")) as mirror,
+        ):
             about = schema.read_about(mirror)
-        if about is None or (about.shop, about.created) != (ledger.shop, ledger.created):
+        if about is None or (about.shop, about.created) != (
+            ledger.shop,
+            ledger.created,
+        ):
             raise self._left_alone("it is not of this history")
 
     def _check(self, ledger: Ledger) -> None:
@@ -151,7 +175,9 @@ class Mirror(Watch):
         return f"benchlore restore {shlex.quote(str(self._mirror))} --shop {shlex.quote(str(shop))}"
 
     def _left_alone(self, why: str) -> Refusal:
-        return Refusal(f"{self._mirror}: {why}; it was left as it is; move it away if it is of no use")
+        return Refusal(
+            f"{self._mirror}: {why}; it was left as it is; move it away if it is of no use"
+        )
 
     @contextmanager
     def _in_mirrors_words(self) -> Iterator[None]:
@@ -163,12 +189,16 @@ class Mirror(Watch):
         except (sqlite3.Error, OSError) as error:
             if getattr(error, "sqlite_errorcode", 0) & 0xFF in _DAMAGE:
                 raise self._left_alone(f"it is damaged ({error})") from error
-            raise DiskTrouble(f"{self._mirror}: {error}; saving goes on, and this is tried again") from error
+            raise DiskTrouble(
+                f"{self._mirror}: {error}; saving goes on, and this is tried again"
+            ) from error
 
 
 def _tip(mirror: sqlite3.Connection, ledger: Ledger) -> Tip:
     """How many of the ledger's records the mirror has, and the chain value of the last one."""
-    found = mirror.execute("SELECT seq, chain FROM records ORDER BY seq DESC LIMIT 1").fetchone()
+    found = mirror.execute(
+        "SELECT seq, chain FROM records ORDER BY seq DESC LIMIT 1"
+    ).fetchone()
     return Tip(*found) if found else Tip(0, first_link(ledger.shop, ledger.created))
 
 
@@ -176,7 +206,9 @@ def _sealed(records: Iterator[Record], chain: str) -> Iterator[Record]:
     """The records as long as each fits the one before, so that damage does not travel into the mirror."""
     for record in records:
         if record.chain != chain_of(chain, record):
-            raise HistoryTrouble(f"record {record.seq} of the history is not as it was written; see benchlore verify")
+            raise HistoryTrouble(
+                f"record {record.seq} of the history is not as it was written; see benchlore verify"
+            )
         chain = record.chain
         yield record
 

@@ -78,8 +78,12 @@ class BackedUp:
         """A sentence for each thing that is wrong, with what to do."""
         found = list(self.damaged)
         if self.overdue:
-            records = "1 record is" if self.waiting == 1 else f"{self.waiting} records are"
-            found.append(f"{records} in no backup since {self.since}; make one with: benchlore backup FILE")
+            records = (
+                "1 record is" if self.waiting == 1 else f"{self.waiting} records are"
+            )
+            found.append(
+                f"{records} in no backup since {self.since}; make one with: benchlore backup FILE"
+            )
         return tuple(found)
 
 
@@ -92,7 +96,9 @@ def note(shop_dir: Path, file: Path, manifest: Manifest) -> Made:
     folder = shop_dir / BACKUPS
     durable.make_folder(folder)
     told = json.dumps(asdict(made), indent=1) + "\n"
-    durable.write_whole(folder / f"noted-{derived_id(ascii(made.file))}.json", told.encode())
+    durable.write_whole(
+        folder / f"noted-{derived_id(ascii(made.file))}.json", told.encode()
+    )
     for old in sorted(folder.glob(_NOTES), key=_changed, reverse=True)[MOST_NOTES:]:
         with suppress(OSError):
             old.unlink()
@@ -110,16 +116,23 @@ def known(shop_dir: Path) -> Iterator[Made]:
     for daily in folder.glob("benchlore-*.zip"):
         if made := _daily(daily, elsewhere):
             yield made
-    yield from (made for made in _notes(shop_dir) if made.elsewhere or os.path.exists(made.file))
+    yield from (
+        made for made in _notes(shop_dir) if made.elsewhere or os.path.exists(made.file)
+    )
 
 
-def backed_up(history: History | None, shop_dir: Path, now: datetime, thorough: bool = False) -> BackedUp:
+def backed_up(
+    history: History | None, shop_dir: Path, now: datetime, thorough: bool = False
+) -> BackedUp:
     """How far the history is in the backups known of; of one that cannot be read (None), which backups there are.
 
     With `thorough` those that count are read whole, as far as their disks are there. Raises what reading the history
     raises.
     """
-    fitting = sorted((made for made in known(shop_dir) if _fits(made.records, made.chain, history)), key=_worth)
+    fitting = sorted(
+        (made for made in known(shop_dir) if _fits(made.records, made.chain, history)),
+        key=_worth,
+    )
     damaged: dict[str, str] = {}
     if thorough:
         fitting = _looked_through(fitting, shop_dir, history, damaged)
@@ -142,7 +155,10 @@ def is_unplugged(shop_dir: Path, folder: Path) -> bool:
     So it is with a place where disks are mounted.
     """
     place = os.path.abspath(folder)
-    before = any(made.elsewhere and os.path.dirname(made.file) == place for made in _notes(shop_dir))
+    before = any(
+        made.elsewhere and os.path.dirname(made.file) == place
+        for made in _notes(shop_dir)
+    )
     return before and not _on_another_disk(shop_dir, folder)
 
 
@@ -156,9 +172,8 @@ def _on_another_disk(shop_dir: Path, path: Path) -> bool:
 
 def _notes(shop_dir: Path) -> Iterator[Made]:
     for path in sorted((shop_dir / BACKUPS).glob(_NOTES)):
-        with suppress(
-            OSError, ValueError, TypeError, LookupError, Refusal
-        ):  # a note that cannot be read tells of nothing
+        # a note that cannot be read tells of nothing
+        with suppress(OSError, ValueError, TypeError, LookupError, Refusal):
             told = json.loads(path.read_bytes())
             yield Made(
                 file=str(told["file"]),
@@ -213,7 +228,10 @@ def _time(text: str) -> datetime | None:
 
 
 def _looked_through(
-    fitting: Sequence[Made], shop_dir: Path, history: History | None, damaged: dict[str, str]
+    fitting: Sequence[Made],
+    shop_dir: Path,
+    history: History | None,
+    damaged: dict[str, str],
 ) -> list[Made]:
     """The backups that are there, the best of all and the best on another disk sound; `damaged` tells of others."""
     left = [made for made in fitting if not _is_gone(made, shop_dir)]
@@ -237,7 +255,9 @@ def _best(fitting: Sequence[Made], wanted: Callable[[Made], bool]) -> Made | Non
 def _is_gone(made: Made, shop_dir: Path) -> bool:
     """Whether a backup was removed from its disk; one whose disk is not there may well be on it."""
     folder = Path(made.file).parent
-    away = not folder.is_dir() or (made.elsewhere and not _on_another_disk(shop_dir, folder))
+    away = not folder.is_dir() or (
+        made.elsewhere and not _on_another_disk(shop_dir, folder)
+    )
     return not away and not os.path.isfile(made.file)
 
 
@@ -248,13 +268,18 @@ def _fits(records: int, chain: str, history: History | None) -> bool:
 
 def _fault(file: Path, history: History | None) -> str:
     """What is wrong with the backup of a history, empty if nothing is or if its disk is not there."""
-    if not file.is_file() or file.suffix == ".db":  # the latter is a history file or a mirror that was put back
+    # the latter is a history file or a mirror that was put back
+    if not file.is_file() or file.suffix == ".db":
         return ""
     try:
         found = unpack(file, None)
     except (BackupTrouble, OSError) as trouble:
         return str(trouble)
-    return "" if _fits(found.records, found.chain, history) else f"{file} is no longer the backup that was made there"
+    return (
+        ""
+        if _fits(found.records, found.chain, history)
+        else f"{file} is no longer the backup that was made there"
+    )
 
 
 def _any(_: Made) -> bool:

@@ -18,8 +18,22 @@ from kb.history import schema
 from kb.history.copies import register
 from kb.history.copies.archive import SQLITE, Manifest, unpack
 from kb.history.copies.members import LIBRARY
-from kb.history.marks import Marker, Tip, marker_path, read_marker, tip_path, write_marker, write_tip
-from kb.history.trouble import BackupTrouble, HistoryLost, HistoryTrouble, NoHistory, in_plain_words
+from kb.history.marks import (
+    Marker,
+    Tip,
+    marker_path,
+    read_marker,
+    tip_path,
+    write_marker,
+    write_tip,
+)
+from kb.history.trouble import (
+    BackupTrouble,
+    HistoryLost,
+    HistoryTrouble,
+    NoHistory,
+    in_plain_words,
+)
 from kb.history.verification import examine, verify
 
 #: What SQLite may have left beside a database file; it belongs to that file and to no other.
@@ -45,7 +59,9 @@ class RestoreReport:
         return any(name.startswith(f"{LIBRARY}/") for name, _ in self.manifest.files)
 
 
-def restore(file: Path, shop_dir: Path, now: datetime, *, replace: bool = False) -> RestoreReport:
+def restore(
+    file: Path, shop_dir: Path, now: datetime, *, replace: bool = False
+) -> RestoreReport:
     """Put a backup, or an SQLite file that holds a history, into a shop folder without one; stop the server before.
 
     A lost or damaged history is kept aside in a folder `kept-` and the date. With `replace` a sound
@@ -54,7 +70,9 @@ def restore(file: Path, shop_dir: Path, now: datetime, *, replace: bool = False)
     """
     history = shop_dir / "history.db"
     if not file.is_file():
-        raise Refusal(f"{file}: there is no such backup; give the path of a backup file")
+        raise Refusal(
+            f"{file}: there is no such backup; give the path of a backup file"
+        )
     with in_plain_words(history):
         shop_dir.mkdir(parents=True, exist_ok=True)
         with durable.workshop(shop_dir, "restore") as staged:
@@ -62,12 +80,17 @@ def restore(file: Path, shop_dir: Path, now: datetime, *, replace: bool = False)
             if not replace:
                 _refuse_if_sound(history, manifest, now)
             _settle(history)
-            kept = _free_name(shop_dir / f"kept-{stamp(now).replace('-', '').replace(':', '')}")
+            kept = _free_name(
+                shop_dir / f"kept-{stamp(now).replace('-', '').replace(':', '')}"
+            )
             left = _place_files(staged, shop_dir, manifest, kept if replace else None)
             _place_history(staged / "history.db", history, manifest, kept)
-            with suppress(OSError):  # what was put back is a backup of what stands there now
+            # what was put back is a backup of what stands there now
+            with suppress(OSError):
                 register.note(shop_dir, file, manifest)
-    return RestoreReport(manifest, kept if kept.exists() else None, left, whole=bool(manifest.files))
+    return RestoreReport(
+        manifest, kept if kept.exists() else None, left, whole=bool(manifest.files)
+    )
 
 
 def _checked(file: Path, staged: Path, now: datetime) -> Manifest:
@@ -85,8 +108,13 @@ def _checked(file: Path, staged: Path, now: datetime) -> Manifest:
             f"{file}: its history is damaged ({trouble.what or trouble}); take another one"
         ) from trouble
     if not found.ok or (found.shop, found.created) != (manifest.shop, manifest.created):
-        why = "; ".join(found.problems()) or "it is of another shop than its manifest says"
-        raise BackupTrouble(f"{file}: the history in it fails its check ({why}); take another one")
+        why = (
+            "; ".join(found.problems())
+            or "it is of another shop than its manifest says"
+        )
+        raise BackupTrouble(
+            f"{file}: the history in it fails its check ({why}); take another one"
+        )
     return manifest
 
 
@@ -99,20 +127,35 @@ def _copied(file: Path, copy: Path, now: datetime) -> Manifest:
     try:
         found = examine(source, lambda: now, read_only=True)
         if not found.shop:
-            raise BackupTrouble(f"{file}: this database holds no history; take another one")
+            raise BackupTrouble(
+                f"{file}: this database holds no history; take another one"
+            )
         if not found.ok:
-            raise BackupTrouble(f"{file}: it fails its check ({'; '.join(found.problems())}); take another one")
+            raise BackupTrouble(
+                f"{file}: it fails its check ({'; '.join(found.problems())}); take another one"
+            )
         with closing(schema.connect(source, "ro")) as reader:
             schema.copy_to(reader, copy)
         with closing(schema.connect(copy)) as target:
-            for (name,) in target.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
+            for (name,) in target.execute(
+                "SELECT name FROM sqlite_master WHERE type = 'table'"
+            ).fetchall():
                 if name.startswith(schema.STREAMERS):
                     target.execute(f'DROP TABLE "{name}"')
-    except sqlite3.OperationalError:  # of the disk that takes the copy, since the file was just read
+    except sqlite3.OperationalError:
+        # of the disk that takes the copy, since the file was just read
         raise
     except (sqlite3.Error, HistoryLost) as error:
-        raise BackupTrouble(f"{file}: it is damaged or cannot be read ({error}); take another one") from error
-    return Manifest(made=stamp(now), shop=found.shop, created=found.created, records=found.records, chain=found.chain)
+        raise BackupTrouble(
+            f"{file}: it is damaged or cannot be read ({error}); take another one"
+        ) from error
+    return Manifest(
+        made=stamp(now),
+        shop=found.shop,
+        created=found.created,
+        records=found.records,
+        chain=found.chain,
+    )
 
 
 def _readable(file: Path, settled: Path) -> Path:
@@ -125,7 +168,10 @@ def _readable(file: Path, settled: Path) -> Path:
             schema.read_about(source)
         return file
     except (sqlite3.Error, UnicodeDecodeError) as error:
-        if getattr(error, "sqlite_errorcode", 0) & 0xFF not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY):
+        if getattr(error, "sqlite_errorcode", 0) & 0xFF not in (
+            sqlite3.SQLITE_CANTOPEN,
+            sqlite3.SQLITE_READONLY,
+        ):
             return file  # what is wrong with it is told by whoever reads it in full
     for tail in ("", "-journal", "-wal"):
         part = Path(f"{file.resolve()}{tail}")
@@ -155,12 +201,16 @@ def _refuse_if_sound(history: Path, manifest: Manifest, now: datetime) -> None:
         )
 
 
-def _place_files(staged: Path, shop_dir: Path, manifest: Manifest, kept: Path | None) -> tuple[str, ...]:
+def _place_files(
+    staged: Path, shop_dir: Path, manifest: Manifest, kept: Path | None
+) -> tuple[str, ...]:
     """Put entries and word lists back; the names of those that differ and, without `kept`, stay."""
     left = []
     for name, _ in manifest.files:
         target, fresh = shop_dir / name, staged / name
-        if name == "history.db" or (target.is_file() and filecmp.cmp(fresh, target, shallow=False)):
+        if name == "history.db" or (
+            target.is_file() and filecmp.cmp(fresh, target, shallow=False)
+        ):
             continue
         if os.path.lexists(target):
             if kept is None:
@@ -176,9 +226,15 @@ def _place_history(fresh: Path, history: Path, manifest: Manifest, kept: Path) -
     """Swap the history; after a crash at any step a history is there or is known to be missing."""
     if marker_path(history).exists():
         kept.mkdir(exist_ok=True)
-        (kept / marker_path(history).name).write_bytes(marker_path(history).read_bytes())
+        (kept / marker_path(history).name).write_bytes(
+            marker_path(history).read_bytes()
+        )
     write_marker(history, Marker(manifest.shop, manifest.created))
-    for old in (history, *(history.with_name(history.name + tail) for tail in _TAILS), tip_path(history)):
+    for old in (
+        history,
+        *(history.with_name(history.name + tail) for tail in _TAILS),
+        tip_path(history),
+    ):
         if os.path.lexists(old):
             _move(old, kept / old.name)
     durable.sync_file(fresh)
@@ -211,5 +267,8 @@ def _move(old: Path, new: Path) -> None:
 
 
 def _free_name(wanted: Path) -> Path:
-    names = (wanted, *(wanted.with_name(f"{wanted.name}-{number}") for number in range(2, 1000)))
+    names = (
+        wanted,
+        *(wanted.with_name(f"{wanted.name}-{number}") for number in range(2, 1000)),
+    )
     return next(name for name in names if not os.path.lexists(name))

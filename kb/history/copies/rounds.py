@@ -27,7 +27,12 @@ class Rounds(Watch):
     """Looks after a shop until stopped; what is left unfinished is swept up by the next start."""
 
     def __init__(
-        self, shop: Path, clock: Clock, say: Callable[[str], None], copy_to: Path | None = None, every: float = EVERY
+        self,
+        shop: Path,
+        clock: Clock,
+        say: Callable[[str], None],
+        copy_to: Path | None = None,
+        every: float = EVERY,
     ) -> None:
         super().__init__("rounds", "no backup was made", say, every, every)
         self._shop = shop
@@ -43,7 +48,9 @@ class Rounds(Watch):
         durable.sweep(self._shop, "restore")
         durable.sweep(self._shop / BACKUPS, "backup")
         try:
-            with Ledger.open(self._shop / "history.db", self._clock, create=False) as ledger:
+            with Ledger.open(
+                self._shop / "history.db", self._clock, create=False
+            ) as ledger:
                 tip = ledger.tip()
         except NoHistory:
             return

@@ -27,7 +27,14 @@ class Watch(ABC):
     Only the end of the program ends it: not even a fault of the program, or want of memory.
     """
 
-    def __init__(self, name: str, failed: str, say: Callable[[str], None], every: float, rest: float) -> None:
+    def __init__(
+        self,
+        name: str,
+        failed: str,
+        say: Callable[[str], None],
+        every: float,
+        rest: float,
+    ) -> None:
         self._failed = failed
         self._say = say
         self._every = every
@@ -68,8 +75,12 @@ class Watch(ABC):
             self._failing(str(trouble))
         except MemoryError:
             self._failing("there was not enough memory; it is tried again")
-        except Exception as fault:  # named without its text, which may be another one each time
-            self._failing(f"a fault of the program ({type(fault).__name__}); it is tried again")
+        except (
+            Exception
+        ) as fault:  # named without its text, which may be another one each time
+            self._failing(
+                f"a fault of the program ({type(fault).__name__}); it is tried again"
+            )
         self._report(self._trouble)
 
     def tell(self, sentence: str) -> None:
@@ -85,6 +96,7 @@ class Watch(ABC):
 
     def _run(self) -> None:
         while not self._end.is_set():
-            with suppress(Exception):  # putting a trouble into words can meet want of memory too
+            # putting a trouble into words can meet want of memory too
+            with suppress(Exception):
                 self.look_and_tell()
             self._end.wait(self._rest if self._trouble else self._every)

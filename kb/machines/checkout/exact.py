@@ -20,7 +20,11 @@ def exact_order(lines: CheckLines) -> list[int]:
     order: list[int] = []
     done = 0
     while done < len(least) - 1:
-        following = next(line for line in _open_lines(lines, done) if _is_best(lines, line, order, least, done))
+        following = next(
+            line
+            for line in _open_lines(lines, done)
+            if _is_best(lines, line, order, least, done)
+        )
         order.append(following)
         done |= 1 << following
     return order
@@ -28,12 +32,24 @@ def exact_order(lines: CheckLines) -> list[int]:
 
 def _open_lines(lines: CheckLines, done: int) -> Iterator[int]:
     """The lines not done whose predecessors are."""
-    return (line for line, before in enumerate(lines.before) if not done >> line & 1 and before & done == before)
+    return (
+        line
+        for line, before in enumerate(lines.before)
+        if not done >> line & 1 and before & done == before
+    )
 
 
-def _is_best(lines: CheckLines, line: int, order: Sequence[int], least: Sequence[float], done: int) -> bool:
+def _is_best(
+    lines: CheckLines,
+    line: int,
+    order: Sequence[int],
+    least: Sequence[float],
+    done: int,
+) -> bool:
     cost = lines.alone[line] + sum(lines.again[line][other] for other in order)
-    return cost + lines.goes_on[line] * least[done | 1 << line] <= least[done] * (1.0 + TIE)
+    return cost + lines.goes_on[line] * least[done | 1 << line] <= least[done] * (
+        1.0 + TIE
+    )
 
 
 def _least_minutes(lines: CheckLines) -> list[float]:
@@ -49,7 +65,11 @@ def _least_minutes(lines: CheckLines) -> list[float]:
     least = [0.0] * (1 << count)
     for above in range((1 << count) - (1 << half), -1, -(1 << half)):
         choices = [
-            (1 << line, [cost + high[line][above >> half] for cost in low[line]], goes_on)
+            (
+                1 << line,
+                [cost + high[line][above >> half] for cost in low[line]],
+                goes_on,
+            )
             for line, goes_on in enumerate(lines.goes_on)
             if not above >> line & 1
         ]
@@ -64,11 +84,15 @@ def _least_minutes(lines: CheckLines) -> list[float]:
     return least
 
 
-def _costs(lines: CheckLines, line: int, begin: int, end: int, alone: float) -> list[float]:
+def _costs(
+    lines: CheckLines, line: int, begin: int, end: int, alone: float
+) -> list[float]:
     """What the line costs after each set of those lines, infinitely much where one is missing that it has to follow."""
     costs = [alone]
     for other in range(begin, end):
         more = lines.again[line][other]
-        without = [float("inf")] * len(costs) if lines.before[line] >> other & 1 else costs
+        without = (
+            [float("inf")] * len(costs) if lines.before[line] >> other & 1 else costs
+        )
         costs = without + [cost + more for cost in costs]
     return costs

@@ -56,7 +56,11 @@ class ListFigures:
     def after(self) -> tuple[tuple[int, int], ...]:
         """Pairs of lines, the second of which comes after the first."""
         numbers = self.numbers
-        return tuple((numbers[name], numbers[line.name]) for line in self.lines for name in line.after)
+        return tuple(
+            (numbers[name], numbers[line.name])
+            for line in self.lines
+            for name in line.after
+        )
 
     @cached_property
     def closing(self) -> int | None:
@@ -66,7 +70,9 @@ class ListFigures:
                 return number
         return None
 
-    def best_order(self, done: Collection[int] = (), left_out: Collection[int] = ()) -> tuple[int, ...]:
+    def best_order(
+        self, done: Collection[int] = (), left_out: Collection[int] = ()
+    ) -> tuple[int, ...]:
         """The lines to do, in the order with least expected minutes, when some are done and others cannot be done now.
 
         Pinned lines stand first as listed. Those done cost nothing any more, but a repair makes them necessary again.
@@ -75,7 +81,9 @@ class ListFigures:
         found = order(*cut.figures, first=cut.pinned, after=cut.pairs)
         return tuple(cut.chosen[place] for place in found[cut.done :])
 
-    def listed_order(self, done: Collection[int] = (), left_out: Collection[int] = ()) -> tuple[int, ...]:
+    def listed_order(
+        self, done: Collection[int] = (), left_out: Collection[int] = ()
+    ) -> tuple[int, ...]:
         """The lines to do in the list's own order, as far as pinned lines and what comes after what allow."""
         cut = self._cut(done, self._left(done, left_out))
         rest = [place for place in range(len(cut.chosen)) if place not in cut.pinned]
@@ -88,14 +96,18 @@ class ListFigures:
         cut = self._cut([number for number in done if number not in way], way)
         return expected_minutes(*cut.figures, range(len(cut.chosen)))
 
-    def found_late(self, line: int, way: Sequence[int], done: Collection[int] = ()) -> float:
+    def found_late(
+        self, line: int, way: Sequence[int], done: Collection[int] = ()
+    ) -> float:
         """The minutes more that a line found bad costs after the machine is closed than now; see `found_late`.
 
         0 where the list has no step that closes it, or that is not on the way before which the line stands.
         """
         if self.closing is None or self.closing not in way:
             return 0.0
-        return found_late(line, self.ends, self.redo, done=done, order=way, closing=self.closing)
+        return found_late(
+            line, self.ends, self.redo, done=done, order=way, closing=self.closing
+        )
 
     def _left(self, done: Collection[int], left_out: Collection[int]) -> list[int]:
         return sorted(set(range(len(self.lines))).difference(done, left_out))
@@ -135,7 +147,9 @@ class _Cut:
     pairs: list[tuple[int, int]]
 
     @property
-    def figures(self) -> tuple[list[float], list[float], list[float], list[list[float]]]:
+    def figures(
+        self,
+    ) -> tuple[list[float], list[float], list[float], list[list[float]]]:
         """The first four arguments of `order` and of `expected_minutes`."""
         return self.minutes, self.fails, self.ends, self.redo
 
@@ -160,8 +174,12 @@ def found_late(
     17.0
     """
     if closing not in order:
-        raise ValueError(f"the order does not hold line {closing}; name the line of closing up")
+        raise ValueError(
+            f"the order does not hold line {closing}; name the line of closing up"
+        )
     later = {*done, *order[: order.index(closing) + 1]} - {line}
     now = [other for other in done if other != line]
-    more = sum(redo[line][other] for other in later) - sum(redo[line][other] for other in now)
+    more = sum(redo[line][other] for other in later) - sum(
+        redo[line][other] for other in now
+    )
     return (1.0 - ends[line]) * more

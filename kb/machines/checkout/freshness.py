@@ -53,7 +53,9 @@ def disturbs(repair: Repair, line: CheckLine) -> bool:
     return repair.depth >= line.depth
 
 
-def undone_since(line: CheckLine, shown_at: int, repairs: Iterable[Repair]) -> Repair | None:
+def undone_since(
+    line: CheckLine, shown_at: int, repairs: Iterable[Repair]
+) -> Repair | None:
     """The last repair after a line was shown that made it unproven, None if it is proven still.
 
     The keyboard (2) was good at 10; the cover was off for the drive at 12 (1), then the board came out at 15 (2):
@@ -93,7 +95,11 @@ def usual_repair(line: CheckLine, lines: Sequence[CheckLine]) -> Repair:
 
     Of several parts a line does not say which it will be; what only one of them undoes is counted all the same.
     """
-    return Repair(depth=line.depth, parts=frozenset(line.parts), undoes=lost_with(line.parts, lines))
+    return Repair(
+        depth=line.depth,
+        parts=frozenset(line.parts),
+        undoes=lost_with(line.parts, lines),
+    )
 
 
 def redo_minutes(lines: Sequence[CheckLine]) -> list[list[float]]:

@@ -37,7 +37,9 @@ def told_readings(standing: Iterable[LineStanding]) -> dict[str, str]:
 def readings(standing: Iterable[LineStanding]) -> Readings:
     """The readings of the lines that are good."""
     told = told_readings(standing)
-    return Readings(wear=told.get("wear", ""), look=told.get("look", ""), wipe=told.get("wipe", ""))
+    return Readings(
+        wear=told.get("wear", ""), look=told.get("look", ""), wipe=told.get("wipe", "")
+    )
 
 
 def kept_here_by(unit: Unit, standing: Sequence[LineStanding]) -> tuple[str, ...]:
@@ -48,13 +50,28 @@ def kept_here_by(unit: Unit, standing: Sequence[LineStanding]) -> tuple[str, ...
     if unit.is_donor:
         told.append(worded("it was given up for parts"))
     if unit.wanted:
-        told.append(worded("it waits for {wanted}", wanted=_row([one.part for one in unit.wanted])))
+        told.append(
+            worded(
+                "it waits for {wanted}", wanted=_row([one.part for one in unit.wanted])
+            )
+        )
     if unit.open_jobs:
-        told.append(worded("{n} job is open on it|{n} jobs are open on it", n=len(unit.open_jobs)))
+        told.append(
+            worded(
+                "{n} job is open on it|{n} jobs are open on it", n=len(unit.open_jobs)
+            )
+        )
     for state, words in _UNSETTLED.items():
         names = [one.line.name for one in standing if one.state is state]
         if names:
-            told.append(worded("{lines} {words}: {names}", lines=_lines(len(names)), words=words, names=_row(names)))
+            told.append(
+                worded(
+                    "{lines} {words}: {names}",
+                    lines=_lines(len(names)),
+                    words=words,
+                    names=_row(names),
+                )
+            )
     return tuple(told)
 
 
@@ -77,11 +94,17 @@ def open_points(standing: Iterable[LineStanding]) -> tuple[str, ...]:
 
 
 def _open_point(line: str, waived: bool, why: str) -> str:
-    told = worded("{line} waived", line=line) if waived else worded("{line} not there", line=line)
+    told = (
+        worded("{line} waived", line=line)
+        if waived
+        else worded("{line} not there", line=line)
+    )
     return worded("{point} ({why})", point=told, why=why) if why else told
 
 
-def signature_that_stands(unit: Unit, standing: Sequence[LineStanding]) -> Signature | None:
+def signature_that_stands(
+    unit: Unit, standing: Sequence[LineStanding]
+) -> Signature | None:
     """The signature if it has power: by somebody who repaired nothing, and nothing happened since that undoes it.
 
     A signature under a list that has changed since stands: it says what was shown by the list then in force.

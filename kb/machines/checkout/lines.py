@@ -60,7 +60,10 @@ class CheckLines:
             fails=[self.fails[line] for line in chosen],
             ends=[self.ends[line] for line in chosen],
             goes_on=[self.goes_on[line] for line in chosen],
-            alone=[self.alone[line] + sum([self.again[line][other] for other in behind]) for line in chosen],
+            alone=[
+                self.alone[line] + sum([self.again[line][other] for other in behind])
+                for line in chosen
+            ],
             again=again,
             disturbed=_turned(again),
             before=[_renumbered(self.before[line], chosen) for line in chosen],
@@ -83,16 +86,26 @@ def read(
 ) -> CheckLines:
     """The lines told by their figures; ValueError with what is wrong where they cannot be."""
     count = len(minutes)
-    for said, values in {"fails": fails, "ends": ends, "redo": redo, **_rows(redo)}.items():
+    for said, values in {
+        "fails": fails,
+        "ends": ends,
+        "redo": redo,
+        **_rows(redo),
+    }.items():
         if len(values) != count:
-            raise ValueError(f"{said} has {len(values)} numbers and minutes {count}; give one for each line")
+            raise ValueError(
+                f"{said} has {len(values)} numbers and minutes {count}; give one for each line"
+            )
     _numbers("minutes", minutes)
     _numbers("fails", fails, most=1.0)
     _numbers("ends", ends, most=1.0)
     for said, row in _rows(redo).items():
         _numbers(said, row)
     repaired = [float(q) * (1.0 - float(g)) for q, g in zip(fails, ends, strict=True)]
-    again = [[share * float(value) for value in row] for share, row in zip(repaired, redo, strict=True)]
+    again = [
+        [share * float(value) for value in row]
+        for share, row in zip(repaired, redo, strict=True)
+    ]
     for line in range(count):
         again[line][line] = 0.0
     return CheckLines(
@@ -127,10 +140,14 @@ def checked(numbers: Iterable[int], count: int, said: str) -> tuple[int, ...]:
     try:
         lines = tuple(index(number) for number in numbers)
     except TypeError:
-        raise ValueError(f"{said} holds something that numbers no line; give whole numbers") from None
+        raise ValueError(
+            f"{said} holds something that numbers no line; give whole numbers"
+        ) from None
     for line in lines:
         if not 0 <= line < count:
-            raise ValueError(f"{said} names line {line}; the lines are numbered 0 to {count - 1}")
+            raise ValueError(
+                f"{said} names line {line}; the lines are numbered 0 to {count - 1}"
+            )
     if len(set(lines)) < len(lines):
         raise ValueError(f"{said} names a line twice; name each line once")
     return lines
@@ -142,9 +159,13 @@ def _closed(count: int, after: Pairs) -> list[int]:
     for pair in after:
         told = tuple(pair)
         if len(told) != 2:
-            raise ValueError(f"after holds {told}; give pairs of lines, the earlier one first")
+            raise ValueError(
+                f"after holds {told}; give pairs of lines, the earlier one first"
+            )
         if told[0] == told[1]:
-            raise ValueError(f"after says that line {told[0]} comes before itself; take the pair out")
+            raise ValueError(
+                f"after says that line {told[0]} comes before itself; take the pair out"
+            )
         earlier, later = checked(told, count, "after")
         before[later] |= 1 << earlier
     for middle in range(count):
@@ -153,7 +174,9 @@ def _closed(count: int, after: Pairs) -> list[int]:
                 before[line] |= before[middle]
     for line in range(count):
         if before[line] >> line & 1:
-            raise ValueError(f"after leads in a circle through line {line}; take one of its pairs out")
+            raise ValueError(
+                f"after leads in a circle through line {line}; take one of its pairs out"
+            )
     return before
 
 

@@ -27,7 +27,13 @@ ROUNDS = 200
 
 def moved_order(lines: CheckLines) -> list[int]:
     """An order near the best: the best of four rules after moves, shaken and moved anew, always the same way."""
-    best = _least(lines, [settled(lines, rule(lines)) for rule in (ratio_rule, by_pairs, by_reach, as_listed)])
+    best = _least(
+        lines,
+        [
+            settled(lines, rule(lines))
+            for rule in (ratio_rule, by_pairs, by_reach, as_listed)
+        ],
+    )
     chance = random.Random(0)
     count = len(lines.minutes)
     shakes = SHAKES // count**2 * (2 if any(lines.before) else 1)
@@ -43,7 +49,11 @@ def ties_by_number(lines: CheckLines, order: Iterable[int]) -> list[int]:
     for last in range(len(walk.order) - 1, 0, -1):
         for place in range(last):
             first, second = walk.order[place : place + 2]
-            if second < first and not lines.before[second] >> first & 1 and walk.is_tie(place):
+            if (
+                second < first
+                and not lines.before[second] >> first & 1
+                and walk.is_tie(place)
+            ):
                 walk.move(place, 1, place + 1)
     return walk.order
 
@@ -69,7 +79,9 @@ def settled(lines: CheckLines, order: list[int], longest: int = 1) -> list[int]:
     return walk.order
 
 
-def _shaken(lines: CheckLines, order: list[int], times: int, chance: random.Random) -> list[int]:
+def _shaken(
+    lines: CheckLines, order: list[int], times: int, chance: random.Random
+) -> list[int]:
     """The order after so many lines were put where another stands, or as near as they may.
 
     Both are drawn by P(going on until there): what few machines ever come to is left alone.
@@ -124,7 +136,9 @@ class _Walk:
         """Put one line after another where it costs least, until none of them moves any more."""
         resting = 0
         for line in chain.from_iterable(repeat(range(len(self.order)), ROUNDS)):
-            resting = 0 if self._move_if_better(self.order.index(line), 1) else resting + 1
+            resting = (
+                0 if self._move_if_better(self.order.index(line), 1) else resting + 1
+            )
             if resting >= len(self.order):
                 break
 
@@ -166,17 +180,27 @@ class _Walk:
 
     def _as_one(self, start: int, length: int) -> _Run:
         """The lines from there on as one line."""
-        again, disturbed, goes_on = self._lines.again, self._lines.disturbed, self._lines.goes_on
+        again, disturbed, goes_on = (
+            self._lines.again,
+            self._lines.disturbed,
+            self._lines.goes_on,
+        )
         first = self.order[start]
         if length == 1:
-            return _Run(self._spent[first], goes_on[first], again[first], disturbed[first])
+            return _Run(
+                self._spent[first], goes_on[first], again[first], disturbed[first]
+            )
         spent, going = 0.0, 1.0
         row = [0.0] * len(self.order)
         column = list(row)
         for line in self.order[start : start + length]:
             spent += going * self._spent[line]
-            row = [sum_ + going * more for sum_, more in zip(row, again[line], strict=True)]
-            column = [sum_ + more for sum_, more in zip(column, disturbed[line], strict=True)]
+            row = [
+                sum_ + going * more for sum_, more in zip(row, again[line], strict=True)
+            ]
+            column = [
+                sum_ + more for sum_, more in zip(column, disturbed[line], strict=True)
+            ]
             going *= goes_on[line]
         return _Run(spent, going, row, column)
 
@@ -191,7 +215,12 @@ class _Walk:
             if before[other] & members:
                 break
             after_other = spent + row[other]
-            change += until * (ending * costs[other] - column[other] + goes_on[other] * after_other - spent)
+            change += until * (
+                ending * costs[other]
+                - column[other]
+                + goes_on[other] * after_other
+                - spent
+            )
             spent = after_other
             until *= goes_on[other]
             if change < best:
@@ -212,7 +241,12 @@ class _Walk:
                 break
             after_other, cost = spent, costs[other]
             spent -= row[other]
-            gained = spent + going * (cost + column[other]) - cost - goes_on[other] * after_other
+            gained = (
+                spent
+                + going * (cost + column[other])
+                - cost
+                - goes_on[other] * after_other
+            )
             change += self._going[place] * gained
             if change < best:
                 best, best_place = change, place
@@ -224,4 +258,6 @@ class _Walk:
         first_after = spent[first] + self._lines.again[first][second]
         second_before = spent[second] - self._lines.again[second][first]
         as_is = spent[first] + goes_on[first] * spent[second]
-        return self._going[place] * (second_before + goes_on[second] * first_after - as_is)
+        return self._going[place] * (
+            second_before + goes_on[second] * first_after - as_is
+        )

@@ -24,7 +24,9 @@ class _Block:
 
     def ratio(self) -> float:
         """The run's share of failing a minute, as `ratio_rule` explains."""
-        lasting = self.ends * self.spent + (1.0 - self.ends) * self.going_on * self.minutes
+        lasting = (
+            self.ends * self.spent + (1.0 - self.ends) * self.going_on * self.minutes
+        )
         return self.failing / max(lasting, _NOTHING)
 
     def then(self, other: _Block) -> _Block:
@@ -52,10 +54,16 @@ def ratio_rule(lines: CheckLines) -> list[int]:
     F / (g·C + (1 - g)·S·T). Where g differs between lines their mean by share of failing stands for all.
     """
     failing = sum(lines.fails)
-    ends = sum(q * g for q, g in zip(lines.fails, lines.ends, strict=True)) / failing if failing else 0.0
+    ends = (
+        sum(q * g for q, g in zip(lines.fails, lines.ends, strict=True)) / failing
+        if failing
+        else 0.0
+    )
     runs: dict[int, _Block] = {
         line: _Block((line,), minutes, minutes, q, 1.0 - q * ends, ends)
-        for line, (minutes, q) in enumerate(zip(lines.minutes, lines.fails, strict=True))
+        for line, (minutes, q) in enumerate(
+            zip(lines.minutes, lines.fails, strict=True)
+        )
     }
     return [line for run in _merged(runs, lines.before) for line in run.order]
 
@@ -88,7 +96,11 @@ def _join(waits: dict[int, int], joined: int, leader: int, waited: int) -> None:
 
 def _last_of(waits: dict[int, int], names: int) -> int:
     """One of the runs that no other of them has to follow."""
-    return next(name for name in bits(names) if not any(waits[other] >> name & 1 for other in bits(names)))
+    return next(
+        name
+        for name in bits(names)
+        if not any(waits[other] >> name & 1 for other in bits(names))
+    )
 
 
 def by_pairs(lines: CheckLines) -> list[int]:
@@ -100,8 +112,12 @@ def by_pairs(lines: CheckLines) -> list[int]:
         row, goes_on = lines.again[line], lines.goes_on[line]
         lost = 0.0
         for other in numbers:
-            lost += (1.0 - goes_on) * middle[other] - (1.0 - lines.goes_on[other]) * middle[line]
-            lost += lines.goes_on[other] * row[other] - goes_on * lines.again[other][line]
+            lost += (1.0 - goes_on) * middle[other] - (
+                1.0 - lines.goes_on[other]
+            ) * middle[line]
+            lost += (
+                lines.goes_on[other] * row[other] - goes_on * lines.again[other][line]
+            )
         return -lost
 
     return sorted_by(lines, lost_as_first)
@@ -115,7 +131,10 @@ def by_reach(lines: CheckLines) -> list[int]:
 
     def reach(line: int) -> float:
         disturbs = sum(lines.again[line]) + (1.0 - lines.goes_on[line]) * minutes
-        disturbed = sum(lines.again[other][line] for other in numbers) + lines.minutes[line] * ending
+        disturbed = (
+            sum(lines.again[other][line] for other in numbers)
+            + lines.minutes[line] * ending
+        )
         return -disturbs / max(disturbed, _NOTHING)
 
     return sorted_by(lines, reach)
@@ -132,7 +151,9 @@ def sorted_by(lines: CheckLines, key: Callable[[int], float]) -> list[int]:
     order: list[int] = []
     done = 0
     while waiting:
-        following = next(line for line in waiting if lines.before[line] & done == lines.before[line])
+        following = next(
+            line for line in waiting if lines.before[line] & done == lines.before[line]
+        )
         waiting.remove(following)
         order.append(following)
         done |= 1 << following

@@ -48,10 +48,16 @@ def order(  # noqa: PLR0917 - the signature is a contract
     pinned = checked(first, len(minutes), "first")
     for earlier, later in pairs:
         if later in pinned and earlier not in pinned[: pinned.index(later)]:
-            raise ValueError(f"first has line {later} before line {earlier}, after the other way round; change one")
+            raise ValueError(
+                f"first has line {later} before line {earlier}, after the other way round; change one"
+            )
     left = [line for line in range(len(minutes)) if line not in pinned]
     rest = lines.part(left, pinned)
-    found = exact_order(rest) if len(left) <= EXACT_LINES else ties_by_number(rest, moved_order(rest))
+    found = (
+        exact_order(rest)
+        if len(left) <= EXACT_LINES
+        else ties_by_number(rest, moved_order(rest))
+    )
     return (*pinned, *(left[number] for number in found))
 
 
@@ -73,5 +79,7 @@ def expected_minutes(
     lines = read(minutes, fails, ends, redo)
     told = checked(order, len(minutes), "order")
     if len(told) < len(minutes):
-        raise ValueError(f"order names {len(told)} of {len(minutes)} lines; name every line once")
+        raise ValueError(
+            f"order names {len(told)} of {len(minutes)} lines; name every line once"
+        )
     return lines.expected(told)

@@ -34,7 +34,12 @@ def in_all(counts: Mapping[str, Looks], lines: Iterable[str]) -> Looks:
     return Looks(sum(one.bad for one in found), sum(one.seen for one in found))
 
 
-def failing(word: Weight, elsewhere: Looks = Looks(), here: Looks = Looks(), leaning: float = 1.0) -> float:
+def failing(
+    word: Weight,
+    elsewhere: Looks = Looks(),
+    here: Looks = Looks(),
+    leaning: float = 1.0,
+) -> float:
     """The share of machines of this model that fail a line: its word, then other models, then this one.
 
     θ = (bad elsewhere + 20·word) / (seen elsewhere + 20) and (bad here + 25·r·θ) / (seen here + 25): a Beta prior on
@@ -49,11 +54,17 @@ def failing(word: Weight, elsewhere: Looks = Looks(), here: Looks = Looks(), lea
     0.105
     """
     if word not in WORD_SHARES:
-        raise ValueError(f"{word} is no word for how often a line fails; write one of {', '.join(WORD_SHARES)}")
+        raise ValueError(
+            f"{word} is no word for how often a line fails; write one of {', '.join(WORD_SHARES)}"
+        )
     for shown in (elsewhere, here):
         if not 0 <= shown.bad <= shown.seen:
-            raise ValueError(f"{shown.bad} bad of {shown.seen} is no count; count each machine once")
-    general = (elsewhere.bad + WORD_MACHINES * WORD_SHARES[word]) / (elsewhere.seen + WORD_MACHINES)
+            raise ValueError(
+                f"{shown.bad} bad of {shown.seen} is no count; count each machine once"
+            )
+    general = (elsewhere.bad + WORD_MACHINES * WORD_SHARES[word]) / (
+        elsewhere.seen + WORD_MACHINES
+    )
     expected = min(general * leaning, MOST_EXPECTED)
     return (here.bad + MODEL_MACHINES * expected) / (here.seen + MODEL_MACHINES)
 

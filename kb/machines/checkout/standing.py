@@ -48,7 +48,9 @@ class LineStanding:
         return self.state in SETTLED
 
 
-def standings(lines: Iterable[CheckLine], unit: Unit, repairs: Sequence[Repair]) -> tuple[LineStanding, ...]:
+def standings(
+    lines: Iterable[CheckLine], unit: Unit, repairs: Sequence[Repair]
+) -> tuple[LineStanding, ...]:
     """Every line of the list as it stands on a machine after these repairs, in the list's order."""
     return tuple(_standing(line, unit, repairs) for line in lines)
 
@@ -71,26 +73,39 @@ def _standing(line: CheckLine, unit: Unit, repairs: Sequence[Repair]) -> LineSta
 
 
 def _proven(
-    line: CheckLine, shown: LineShown, since: int, by: Repair | None, repairs: Sequence[Repair]
+    line: CheckLine,
+    shown: LineShown,
+    since: int,
+    by: Repair | None,
+    repairs: Sequence[Repair],
 ) -> LineStanding:
     """A line that was proven, which a later repair may have made stale."""
     undone = undone_since(line, since, repairs)
     state = LineState.STALE if undone else LineState.GOOD
-    return LineStanding(line=line, state=state, shown=shown, undone=undone, proven_by=by)
+    return LineStanding(
+        line=line, state=state, shown=shown, undone=undone, proven_by=by
+    )
 
 
-def _mended_by(shown: LineShown, unit: Unit, repairs: Sequence[Repair]) -> Repair | None:
+def _mended_by(
+    shown: LineShown, unit: Unit, repairs: Sequence[Repair]
+) -> Repair | None:
     """The repair that mended a failed line: the one with which the job closed that its failure opened."""
     if not shown.job or not unit.is_mended(shown):
         return None
-    since = {work.seq for work in unit.work if work.job == shown.job and work.seq > shown.seq}
+    since = {
+        work.seq for work in unit.work if work.job == shown.job and work.seq > shown.seq
+    }
     done = [repair for repair in repairs if repair.at in since]
     return max(done, key=lambda repair: repair.at, default=None)
 
 
 def repairs_on(unit: Unit, depths: Depths) -> tuple[Repair, ...]:
     """Every repair and try at one on a machine, and every part that left it or came into it, in order."""
-    found = [*(depths.of_work(work) for work in unit.work), *(depths.of_part_moved(moved) for moved in unit.moved)]
+    found = [
+        *(depths.of_work(work) for work in unit.work),
+        *(depths.of_part_moved(moved) for moved in unit.moved),
+    ]
     return tuple(sorted(found, key=lambda repair: repair.at))
 
 
@@ -111,7 +126,9 @@ class Depths:
         part = self.machine.part(name, self.model)
         if part is not None:
             return part.depth
-        return max((line.depth for line in self.lines if name in line.parts), default=unknown)
+        return max(
+            (line.depth for line in self.lines if name in line.parts), default=unknown
+        )
 
     def of_work(self, work: RepairDone) -> Repair:
         """What was reached by a cause that was confirmed, or by a fix that was tried."""
@@ -120,14 +137,24 @@ class Depths:
         fix = entry.fix_for(cause) if entry else None
         opened = 1 if fix is None or fix.cover_off else 0
         if work.part:
-            return self._repair(work.seq, (work.part,), opened, worded("the {part}", part=work.part))
+            return self._repair(
+                work.seq, (work.part,), opened, worded("the {part}", part=work.part)
+            )
         title = entry.title if entry else work.fix
         return self._repair(work.seq, fix.parts if fix else (), opened, f"“{title}”")
 
     def of_part_moved(self, moved: Moved) -> Repair:
         """What was reached by taking a part out, or by fitting one."""
-        return self._repair(moved.seq, (moved.part,), 1, worded("the {part}", part=moved.part))
+        return self._repair(
+            moved.seq, (moved.part,), 1, worded("the {part}", part=moved.part)
+        )
 
     def _repair(self, at: int, parts: Sequence[str], opened: int, what: str) -> Repair:
         depth = max([opened, *(self.of_part(part, unknown=opened) for part in parts)])
-        return Repair(at=at, depth=depth, parts=frozenset(parts), undoes=lost_with(parts, self.lines), what=what)
+        return Repair(
+            at=at,
+            depth=depth,
+            parts=frozenset(parts),
+            undoes=lost_with(parts, self.lines),
+            what=what,
+        )

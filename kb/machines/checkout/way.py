@@ -65,21 +65,32 @@ def counted_lines(
     counted = {}
     for line in lines:
         own, others = here.get(line.name, UNSEEN), elsewhere.get(line.name, UNSEEN)
-        share = 0.0 if line.work else failing(line.weight, others, own, leanings.get(line.name, 1.0))
+        share = (
+            0.0
+            if line.work
+            else failing(line.weight, others, own, leanings.get(line.name, 1.0))
+        )
         counted[line.name] = Counted(here=own, elsewhere=others, fails=share)
     return counted
 
 
 def way_on(standing: Sequence[LineStanding], counted: Mapping[str, Counted]) -> WayOn:
     """The way on over what is open or stale; what failed is mended first, and what comes after that waits."""
-    figures = ListFigures(tuple(one.line for one in standing), {name: one.fails for name, one in counted.items()})
+    figures = ListFigures(
+        tuple(one.line for one in standing),
+        {name: one.fails for name, one in counted.items()},
+    )
     done = [number for number, one in enumerate(standing) if one.is_settled]
     waits = _waiting(standing)
     left_out = [number for number, one in enumerate(standing) if one.line.name in waits]
     way = figures.best_order(done, left_out)
     listed = figures.listed_order(done, left_out)
     reasons = _Reasons(figures, standing, counted, way, done)
-    held = [standing[number] for number in left_out if standing[number].state is not LineState.FAILED]
+    held = [
+        standing[number]
+        for number in left_out
+        if standing[number].state is not LineState.FAILED
+    ]
     return WayOn(
         todo=tuple(reasons.todo(number) for number in way),
         held=tuple((one, waits[one.line.name]) for one in held),
@@ -108,7 +119,9 @@ def _waiting(standing: Sequence[LineStanding]) -> dict[str, tuple[str, ...]]:
     return waits
 
 
-def _behind(lines: Iterable[CheckLine], waits: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
+def _behind(
+    lines: Iterable[CheckLine], waits: Mapping[str, tuple[str, ...]]
+) -> dict[str, tuple[str, ...]]:
     """The lines that do not wait yet but come right after some that do, with the names of those."""
     found = {}
     for line in lines:
@@ -144,9 +157,18 @@ class _Reasons:
         elif line.first:
             said = worded("before everything else, whatever the figures say")
         else:
-            said = listed([in_words(self.counted[line.name], line), self._of_lateness(number, late)])
+            said = listed(
+                [
+                    in_words(self.counted[line.name], line),
+                    self._of_lateness(number, late),
+                ]
+            )
         if standing.undone is not None:
-            said = worded("again, since work on {what} went that deep: {said}", what=standing.undone.what, said=said)
+            said = worded(
+                "again, since work on {what} went that deep: {said}",
+                what=standing.undone.what,
+                said=said,
+            )
         return said
 
     def _of_work(self, number: int) -> str:
@@ -155,15 +177,22 @@ class _Reasons:
         spared = 1.0
         for other in later:
             if self.figures.redo[other][number]:
-                spared *= 1.0 - self.figures.fails[other] * (1.0 - self.figures.ends[other])
+                spared *= 1.0 - self.figures.fails[other] * (
+                    1.0 - self.figures.ends[other]
+                )
         if spared > 0.995:
             return worded("nothing that comes later is likely to undo it")
-        return worded("done here, about {share} has to be done again; earlier, more", share=one_in(1.0 - spared))
+        return worded(
+            "done here, about {share} has to be done again; earlier, more",
+            share=one_in(1.0 - spared),
+        )
 
     def _of_lateness(self, number: int, late: float) -> str:
         """What finding it after closing up costs, or what it costs that it comes so late."""
         if late >= WORTH_TELLING:
-            return worded("found after closing up it costs {late:.0f} min more", late=late)
+            return worded(
+                "found after closing up it costs {late:.0f} min more", late=late
+            )
         line = self.standing[number].line
         waited = [name for name in line.after if self.figures.numbers[name] in self.way]
         if waited:
@@ -197,15 +226,25 @@ def in_words(counted: Counted, line: CheckLine) -> str:
             others_seen=others.seen,
         )
     if others.seen >= FEW:
-        return worded("fails on {bad} of {seen} of other models", bad=others.bad, seen=others.seen)
-    few = worded(" ({bad} of {seen} here)", bad=here.bad, seen=here.seen) if here.seen else ""
+        return worded(
+            "fails on {bad} of {seen} of other models", bad=others.bad, seen=others.seen
+        )
+    few = (
+        worded(" ({bad} of {seen} here)", bad=here.bad, seen=here.seen)
+        if here.seen
+        else ""
+    )
     return worded("fails {words}, by the list{few}", words=_WORDS[line.weight], few=few)
 
 
 #: Machines from which on their count is told in place of the list's word, those of the model alone.
 FEW = 12
 
-_WORDS = {"often": worded("often"), "sometimes": worded("sometimes"), "rare": worded("rarely")}
+_WORDS = {
+    "often": worded("often"),
+    "sometimes": worded("sometimes"),
+    "rare": worded("rarely"),
+}
 
 
 def one_in(share: float) -> str:

@@ -25,7 +25,9 @@ class UnitCost:
         return self.share + self.parts + self.work
 
     def __add__(self, other: UnitCost) -> UnitCost:
-        return UnitCost(self.share + other.share, self.parts + other.parts, self.work + other.work)
+        return UnitCost(
+            self.share + other.share, self.parts + other.parts, self.work + other.work
+        )
 
 
 def added(costs: Iterable[UnitCost]) -> UnitCost:
@@ -89,7 +91,9 @@ class Accounts:
         """Take a piece that is there out of the drawer and tell what it cost, at the moving mean."""
         there = self.drawer[part]
         cents = piece(there.cents, there.count)
-        self.drawer[part] = replace(there, count=there.count - 1, cents=there.cents - cents)
+        self.drawer[part] = replace(
+            there, count=there.count - 1, cents=there.cents - cents
+        )
         return cents
 
     def out_of_donor(self, donor: str, part: str, dead: bool) -> int | None:
@@ -101,7 +105,13 @@ class Accounts:
         parts = self.donors.get(donor, {})
         if part not in parts:
             return None
-        cents = 0 if dead else shared(self.unit(donor).cents, list(parts.values()))[list(parts).index(part)]
+        cents = (
+            0
+            if dead
+            else shared(self.unit(donor).cents, list(parts.values()))[
+                list(parts).index(part)
+            ]
+        )
         del parts[part]
         self.charge(donor, UnitCost(parts=-cents))
         return cents

@@ -15,7 +15,14 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from kb.machines.cost.luck import PRIOR_MACHINES, SPREADS, Tally, pooled, shifted, spread_weights
+from kb.machines.cost.luck import (
+    PRIOR_MACHINES,
+    SPREADS,
+    Tally,
+    pooled,
+    shifted,
+    spread_weights,
+)
 
 #: All models' machines weigh as so many of the model's own in what one costs (design, section F).
 COST_MACHINES = 3.0
@@ -47,12 +54,18 @@ class PalletOffer:
 
     def __post_init__(self) -> None:
         if not sum(self.counts.values()):
-            raise ValueError("the offer names no machine; give a model and how many of it")
+            raise ValueError(
+                "the offer names no machine; give a model and how many of it"
+            )
         for model, count in self.counts.items():
             if count < 0:
-                raise ValueError(f"{count} machines of {model} cannot be offered; give 0 or more")
+                raise ValueError(
+                    f"{count} machines of {model} cannot be offered; give 0 or more"
+                )
             if model not in self.sale_cents:
-                raise ValueError(f"no sale price is given for {model}; say what a working one is sold for")
+                raise ValueError(
+                    f"no sale price is given for {model}; say what a working one is sold for"
+                )
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +91,9 @@ class GoodAmong:
     high: int
 
 
-def good_among(offered: int, good: float, bad: float, prior: tuple[float, float] = (1.0, 1.0)) -> GoodAmong:
+def good_among(
+    offered: int, good: float, bad: float, prior: tuple[float, float] = (1.0, 1.0)
+) -> GoodAmong:
     """How many of `offered` machines come good after so many good and bad ones: the beta-binomial distribution.
 
     P(k) = C(n, k) · B(k + a, n - k + b) / B(a, b) with a and b the counts and their prior (Gelman et al., Bayesian
@@ -91,7 +106,9 @@ def good_among(offered: int, good: float, bad: float, prior: tuple[float, float]
     if offered < 0 or min(good, bad) < 0 or min(a, b) <= 0:
         raise ValueError("give counts of 0 or more and a prior above 0")
     chances = [_beta_binomial(k, offered, a, b) for k in range(offered + 1)]
-    return GoodAmong(offered * a / (a + b), *(_reached(chances, share) for share in (0.1, 0.5, 0.9)))
+    return GoodAmong(
+        offered * a / (a + b), *(_reached(chances, share) for share in (0.1, 0.5, 0.9))
+    )
 
 
 def _beta_binomial(k: int, n: int, a: float, b: float) -> float:
@@ -113,7 +130,9 @@ def _reached(chances: Sequence[float], share: float) -> int:
     return len(chances) - 1
 
 
-def bid(offer: PalletOffer, seen: Iterable[SeenMachine], seed: int, draws: int = 1_000) -> Bid:
+def bid(
+    offer: PalletOffer, seen: Iterable[SeenMachine], seed: int, draws: int = 1_000
+) -> Bid:
     """What the offer is worth after the machines seen; the same seed gives the same bid.
 
     ValueError where no machine was seen: then nothing is known of what one costs.
@@ -136,7 +155,9 @@ class _Known:
     def __init__(self, offer: PalletOffer, seen: Iterable[SeenMachine]) -> None:
         machines = list(seen)
         if not machines:
-            raise ValueError("no machine was seen yet; bid once some of any lot are done")
+            raise ValueError(
+                "no machine was seen yet; bid once some of any lot are done"
+            )
         self._offer = offer
         self._models = sorted(offer.counts)
         self._tallies = _tallies(machines)
@@ -151,8 +172,12 @@ class _Known:
         #: The lots seen had luck too, so that what they say of the next one is uncertain once more.
         self._luck = math.sqrt(1.0 + 1.0 / len(by_lot))
         costs = self._costs(machines)
-        self._all_costs = {good: costs[good] or costs[not good] for good in (True, False)}
-        self._own_costs = {model: self._costs(by_model[model]) for model in self._models}
+        self._all_costs = {
+            good: costs[good] or costs[not good] for good in (True, False)
+        }
+        self._own_costs = {
+            model: self._costs(by_model[model]) for model in self._models
+        }
 
     def _costs(self, machines: Iterable[SeenMachine]) -> dict[bool, list[float]]:
         """What each of the machines that came good, and of those that did not, cost in minutes and parts."""
@@ -165,7 +190,11 @@ class _Known:
     def drawn(self, chance: random.Random) -> float:
         """What the pallet brings in one world that may be."""
         share = chance.betavariate(*self._pooled)
-        luck = chance.choices(SPREADS, self._spreads)[0] * self._luck * chance.gauss(0.0, 1.0)
+        luck = (
+            chance.choices(SPREADS, self._spreads)[0]
+            * self._luck
+            * chance.gauss(0.0, 1.0)
+        )
         common = {good: list(costs) for good, costs in self._all_costs.items()}
         cents = -float(self._offer.freight_cents)
         for model in self._models:
@@ -178,7 +207,9 @@ class _Known:
             cents -= _drawn_costs(own[False], common[False], count - works, chance)
         return cents
 
-    def _good(self, model: str, share: float, luck: float, chance: random.Random) -> float:
+    def _good(
+        self, model: str, share: float, luck: float, chance: random.Random
+    ) -> float:
         """The share of the model's machines that come good in this lot."""
         tally = self._tallies.get(model, Tally())
         a = tally.good + PRIOR_MACHINES * share
@@ -194,7 +225,9 @@ def _tallies(machines: Iterable[SeenMachine]) -> dict[str, Tally]:
     return tallies
 
 
-def _drawn_costs(own: Sequence[float], common: list[float], count: int, chance: random.Random) -> float:
+def _drawn_costs(
+    own: Sequence[float], common: list[float], count: int, chance: random.Random
+) -> float:
     """What so many machines of a model cost together, drawn one after the other from two urns.
 
     A cost drawn goes back with one more of its kind: the Bayesian bootstrap without its weights (Blackwell &

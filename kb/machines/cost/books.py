@@ -60,9 +60,15 @@ def booked(moves: Iterable[LotMove | Move]) -> Books:
     (86400, 86400)
     """
     told = list(moves)
-    lots = lots_told(move for move in told if isinstance(move, LotPaid | UnitIn | LotClosed))
-    shares = {tag: cents for lot in lots.values() for tag, cents in lot.shares().items()}
-    accounts = Accounts(units={tag: UnitCost(share=cents) for tag, cents in shares.items()})
+    lots = lots_told(
+        move for move in told if isinstance(move, LotPaid | UnitIn | LotClosed)
+    )
+    shares = {
+        tag: cents for lot in lots.values() for tag, cents in lot.shares().items()
+    }
+    accounts = Accounts(
+        units={tag: UnitCost(share=cents) for tag, cents in shares.items()}
+    )
     refused = _booked_moves(told, accounts)
     return Books(
         units=accounts.units,
@@ -80,7 +86,11 @@ def _booked_moves(told: Sequence[LotMove | Move], accounts: Accounts) -> dict[in
     """Book what is no lot's move, in order; gives the places of those that were refused, with the reason."""
     refused: dict[int, str] = {}
     for place, move in enumerate(told):
-        reason = "" if isinstance(move, LotPaid | UnitIn | LotClosed) else move.book(accounts)
+        reason = (
+            ""
+            if isinstance(move, LotPaid | UnitIn | LotClosed)
+            else move.book(accounts)
+        )
         if reason:
             refused[place] = reason
     return refused

@@ -51,7 +51,9 @@ def each_working(cents: int, working: int) -> int | None:
     return round(Fraction(cents, working)) if working else None
 
 
-def each_expected(cents: int, ahead_cents: int, few: int, working: int, many: int) -> Each | None:
+def each_expected(
+    cents: int, ahead_cents: int, few: int, working: int, many: int
+) -> Each | None:
     """The same while a lot runs, a forecast: cents so far and cents ahead over the machines that will work.
 
     `few` and `many` are the limits of their number; the more will work, the less one costs. None where it may be
@@ -61,10 +63,14 @@ def each_expected(cents: int, ahead_cents: int, few: int, working: int, many: in
     Each(low=4311, cents=4850, high=5820, ahead=1250)
     """
     if not few <= working <= many:
-        raise ValueError(f"{few}, {working}, {many} do not rise; give the fewest, the likely and the most machines")
+        raise ValueError(
+            f"{few}, {working}, {many} do not rise; give the fewest, the likely and the most machines"
+        )
     if few < 1:
         return None
-    low, middle, high = (round(Fraction(cents + ahead_cents, count)) for count in (many, working, few))
+    low, middle, high = (
+        round(Fraction(cents + ahead_cents, count)) for count in (many, working, few)
+    )
     return Each(low, middle, high, round(Fraction(ahead_cents, working)))
 
 
@@ -78,4 +84,8 @@ def tied_up(books: Books, done: Collection[str]) -> int:
     >>> tied_up(books, done=["P1-2"])
     3000
     """
-    return sum(cost.cents for tag, cost in books.units.items() if tag not in done and tag not in books.gone)
+    return sum(
+        cost.cents
+        for tag, cost in books.units.items()
+        if tag not in done and tag not in books.gone
+    )

@@ -12,7 +12,16 @@ from kb.history.jobs import body_of, job_of
 from kb.history.record import Record
 from kb.history.standing import models_told, standing
 from kb.machines.cost.lots import LotMove, LotPaid, UnitIn
-from kb.machines.cost.moves import GivenUp, Move, PartOut, PiecesBought, PieceUsed, TakenBack, UnitGone, Worked
+from kb.machines.cost.moves import (
+    GivenUp,
+    Move,
+    PartOut,
+    PiecesBought,
+    PieceUsed,
+    TakenBack,
+    UnitGone,
+    Worked,
+)
 from kb.machines.cost.shares import Amount
 from kb.machines.lots import LotTold, lot_key
 from kb.model import Job, WayOut
@@ -42,7 +51,9 @@ class MovesTold:
     minutes: Mapping[str, float]
 
 
-def moves_told(records: Iterable[Record], lots: Mapping[str, LotTold], rates: ShopRates) -> MovesTold:
+def moves_told(
+    records: Iterable[Record], lots: Mapping[str, LotTold], rates: ShopRates
+) -> MovesTold:
     """The moves of all records that stand, `lots` being what was told of purchases, by folded name.
 
     Machines go by their tag's key, lots by their folded name. A machine from which a part was taken counts as given up
@@ -78,7 +89,12 @@ class _MoneyFold:
                 if isinstance(move, PartOut):
                     yield from self._given_up_by_now(move.donor)
                     numbers[move.donor, move.part] += 1
-                    yield PartOut(move.donor, _nth(move.part, numbers[move.donor, move.part]), move.tag, move.dead)
+                    yield PartOut(
+                        move.donor,
+                        _nth(move.part, numbers[move.donor, move.part]),
+                        move.tag,
+                        move.dead,
+                    )
                 else:
                     yield move
 
@@ -89,23 +105,35 @@ class _MoneyFold:
                 self._taken[tag_key(job.donor)].append(job.part)
         elif record.kind == kinds.PART_OUT.name:
             body = body_of(record)
-            self._taken[tag_key(str(body.get("donor", "")))].append(str(body.get("part", "")))
+            self._taken[tag_key(str(body.get("donor", "")))].append(
+                str(body.get("part", ""))
+            )
 
     def _of(self, record: Record) -> Iterator[LotMove | Move]:
         if record.kind == kinds.CLOSE.name:
             yield from self._closed(job_of(record))
             return
-        body = {name: str(value) for name, value in body_of(record).items() if value is not None}
+        body = {
+            name: str(value)
+            for name, value in body_of(record).items()
+            if value is not None
+        }
         tag = tag_key(body.get("tag", ""))
         match record.kind:
             case kinds.UNIT_IN.name if body.get("lot"):
                 yield UnitIn(lot_key(body["lot"]), tag)
             case kinds.FUNCTION.name:
-                yield from self._worked(tag, self._rates.line_minutes.get(body.get("line", ""), 0.0))
+                yield from self._worked(
+                    tag, self._rates.line_minutes.get(body.get("line", ""), 0.0)
+                )
             case kinds.PART_BOUGHT.name:
                 yield from self._bought(body)
             case kinds.PART_OUT.name:
-                part, donor, dead = body.get("part", ""), tag_key(body.get("donor", "")), body.get("good") == "no"
+                part, donor, dead = (
+                    body.get("part", ""),
+                    tag_key(body.get("donor", "")),
+                    body.get("good") == "no",
+                )
                 if not dead:
                     self._fetched[tag, part].add(donor)
                 yield PartOut(donor, part, tag, dead)
@@ -127,7 +155,8 @@ class _MoneyFold:
 
     def _fitted(self, part: str, tag: str, donor: str) -> Iterator[Move]:
         """A part ended a job: out of the donor that is named, or else out of the drawer, unless it moved before."""
-        fetched = self._fetched.pop((tag, part), set())  # what moved when it was taken out
+        # what moved when it was taken out
+        fetched = self._fetched.pop((tag, part), set())
         if donor:
             if tag_key(donor) not in fetched:
                 yield PartOut(tag_key(donor), part, tag)
@@ -139,7 +168,9 @@ class _MoneyFold:
         count = int(body.get("count") or 1)
         if count > 0:
             self._bought_for.add((tag, body.get("part", "")))
-            yield PiecesBought(body.get("part", ""), count, int(body.get("cents") or 0), tag)
+            yield PiecesBought(
+                body.get("part", ""), count, int(body.get("cents") or 0), tag
+            )
 
     def _worked(self, tag: str, minutes: float) -> Iterator[Move]:
         if tag and minutes > 0:

@@ -60,29 +60,50 @@ def outcome_of(unit: FloorUnit) -> MoneyOutcome:
     return MoneyOutcome.OPEN
 
 
-def seen_machines(units: Iterable[FloorUnit], books: Books, minutes: Mapping[str, float]) -> tuple[SeenMachine, ...]:
+def seen_machines(
+    units: Iterable[FloorUnit], books: Books, minutes: Mapping[str, float]
+) -> tuple[SeenMachine, ...]:
     """The machines that are done, as a bid reckons with them."""
     seen = []
     for unit in units:
         outcome = outcome_of(unit)
         if outcome is not MoneyOutcome.OPEN:
             key = unit.line.key
-            parts = (books.units.get(key, UnitCost()) + books.written_off.get(key, UnitCost())).parts
+            parts = (
+                books.units.get(key, UnitCost())
+                + books.written_off.get(key, UnitCost())
+            ).parts
             works = outcome is MoneyOutcome.WORKS
             lot = lot_key(unit.line.lot)
-            seen.append(SeenMachine(unit.line.model, works, minutes.get(key, 0.0), max(parts, 0), lot))
+            seen.append(
+                SeenMachine(
+                    unit.line.model, works, minutes.get(key, 0.0), max(parts, 0), lot
+                )
+            )
     return tuple(seen)
 
 
 def lot_costs(
-    lots: Mapping[str, Iterable[FloorUnit]], books: Books, seen: Iterable[SeenMachine], hourly_cents: int
+    lots: Mapping[str, Iterable[FloorUnit]],
+    books: Books,
+    seen: Iterable[SeenMachine],
+    hourly_cents: int,
 ) -> tuple[LotCost, ...]:
     """What each lot cost, in the order given; `seen` are the machines of all lots that are done."""
     done = list(seen)
-    return tuple(_lot_cost(lot, list(units), books, done, hourly_cents) for lot, units in lots.items())
+    return tuple(
+        _lot_cost(lot, list(units), books, done, hourly_cents)
+        for lot, units in lots.items()
+    )
 
 
-def _lot_cost(lot: str, units: list[FloorUnit], books: Books, seen: list[SeenMachine], hourly_cents: int) -> LotCost:
+def _lot_cost(
+    lot: str,
+    units: list[FloorUnit],
+    books: Books,
+    seen: list[SeenMachine],
+    hourly_cents: int,
+) -> LotCost:
     outcomes = [outcome_of(unit) for unit in units]
     works, lost, waiting = (outcomes.count(one) for one in MoneyOutcome)
     cost = of_the_lot(books, lot_key(lot))
@@ -94,12 +115,20 @@ def _lot_cost(lot: str, units: list[FloorUnit], books: Books, seen: list[SeenMac
     return LotCost(lot=lot, works=works, lost=lost, open=waiting, cost=cost, each=each)
 
 
-def _forecast(cost: UnitCost, works: int, waiting: int, seen: list[SeenMachine], hourly_cents: int) -> Each | None:
+def _forecast(
+    cost: UnitCost, works: int, waiting: int, seen: list[SeenMachine], hourly_cents: int
+) -> Each | None:
     """What a working machine will cost, by how often machines came good and what they took."""
     good = sum(machine.good for machine in seen)
     ahead = good_among(waiting, good, len(seen) - good, PRIOR)
-    takes = [machine.parts_cents + machine.minutes * hourly_cents / 60 for machine in seen]
+    takes = [
+        machine.parts_cents + machine.minutes * hourly_cents / 60 for machine in seen
+    ]
     ahead_cents = round(sum(takes) / len(takes) * waiting) if takes else 0
     return each_expected(
-        cost.cents, ahead_cents, few=works + ahead.low, working=works + ahead.median, many=works + ahead.high
+        cost.cents,
+        ahead_cents,
+        few=works + ahead.low,
+        working=works + ahead.median,
+        many=works + ahead.high,
     )

@@ -88,7 +88,9 @@ def lots_told(moves: Iterable[LotMove]) -> dict[str, LotShares]:
     return lots
 
 
-def _put(lots: Mapping[str, LotShares], lot: LotShares, tag: str, weight: Amount) -> None:
+def _put(
+    lots: Mapping[str, LotShares], lot: LotShares, tag: str, weight: Amount
+) -> None:
     """A unit into its lot and out of any other; closed lots keep the units and shares that they had."""
     if any(other.closed and tag in other.weights for other in lots.values()):
         return

@@ -77,11 +77,15 @@ def spread_weights(lots: Sequence[Mapping[str, Tally]]) -> list[float]:
             every[model] = Tally(told.good + tally.good, told.bad + tally.bad)
     weights = [math.log(prior) for prior in SPREAD_PRIOR]
     for lot in lots if len(lots) > 1 else ():
-        others = {model: tally.less(lot.get(model, Tally())) for model, tally in every.items()}
+        others = {
+            model: tally.less(lot.get(model, Tally())) for model, tally in every.items()
+        }
         common = pooled(others.values())
         shares = {model: _share(others[model], common) for model in lot}
         for place, spread in enumerate(SPREADS):
-            weights[place] += _log_mean([_log_likelihood(lot, shares, spread * luck) for luck in _LUCKS])
+            weights[place] += _log_mean(
+                [_log_likelihood(lot, shares, spread * luck) for luck in _LUCKS]
+            )
     every_log = _log_mean(weights) + math.log(len(weights))
     return [math.exp(weight - every_log) for weight in weights]
 
@@ -91,7 +95,9 @@ def _share(tally: Tally, common: Tally) -> float:
     return (tally.good + PRIOR_MACHINES * share) / (sum(tally) + PRIOR_MACHINES)
 
 
-def _log_likelihood(lot: Mapping[str, Tally], shares: Mapping[str, float], log_odds: float) -> float:
+def _log_likelihood(
+    lot: Mapping[str, Tally], shares: Mapping[str, float], log_odds: float
+) -> float:
     logarithm = 0.0
     for model, tally in lot.items():
         share = shifted(shares[model], log_odds)
@@ -102,4 +108,6 @@ def _log_likelihood(lot: Mapping[str, Tally], shares: Mapping[str, float], log_o
 def _log_mean(logarithms: Sequence[float]) -> float:
     """The logarithm of the mean of numbers told by theirs, however small they are."""
     top = max(logarithms)
-    return top + math.log(statistics.fmean(math.exp(logarithm - top) for logarithm in logarithms))
+    return top + math.log(
+        statistics.fmean(math.exp(logarithm - top) for logarithm in logarithms)
+    )

@@ -42,10 +42,20 @@ def cents_of(text: str, currency: str = "") -> int:
     digits = DIGITS.get(currency, 2)
     plain = text.strip().removesuffix(currency).strip().replace(",", ".")
     try:
-        scaled = Decimal(plain).scaleb(digits) if re.fullmatch(r"-?[0-9]{1,12}(\.[0-9]+)?", plain) else None
+        scaled = (
+            Decimal(plain).scaleb(digits)
+            if re.fullmatch(r"-?[0-9]{1,12}(\.[0-9]+)?", plain)
+            else None
+        )
     except InvalidOperation:
         scaled = None
     if scaled is None or scaled != scaled.to_integral_value():
         like = spoken(123400, currency)
-        raise Refusal(worded("`{text}` is no sum of money; write it as {like}", text=text.strip()[:40], like=like))
+        raise Refusal(
+            worded(
+                "`{text}` is no sum of money; write it as {like}",
+                text=text.strip()[:40],
+                like=like,
+            )
+        )
     return int(scaled)

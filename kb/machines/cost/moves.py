@@ -34,7 +34,9 @@ class PiecesBought:
     def __post_init__(self) -> None:
         _counted(self.count)
         if whole_cents(self.cents, "a price") < 0:
-            raise ValueError(f"{self.cents} cents is no price of a part; give 0 or more")
+            raise ValueError(
+                f"{self.cents} cents is no price of a part; give 0 or more"
+            )
 
     def book(self, accounts: Accounts) -> str:
         """Specific cost for the unit (IAS 2 par. 23, from memory), the drawer's mean otherwise."""
@@ -87,7 +89,11 @@ class TakenBack:
 
     def book(self, accounts: Accounts) -> str:
         """What left it stays where it went."""
-        return "" if accounts.donors.pop(self.tag, None) is not None else f"{self.tag} is not given up for parts"
+        return (
+            ""
+            if accounts.donors.pop(self.tag, None) is not None
+            else f"{self.tag} is not given up for parts"
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +130,9 @@ class Worked:
     def __post_init__(self) -> None:
         exact(self.minutes, "a time in minutes")
         if whole_cents(self.hourly_cents, "a rate an hour") < 0:
-            raise ValueError(f"{self.hourly_cents} cents is no rate an hour; give 0 or more")
+            raise ValueError(
+                f"{self.hourly_cents} cents is no rate an hour; give 0 or more"
+            )
 
     def book(self, accounts: Accounts) -> str:
         """Work is paid in by the shop."""

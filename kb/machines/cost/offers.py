@@ -17,7 +17,11 @@ LIKE = "model,count,sale and, for example, Tern 13,12,90.00"
 
 
 def offer_of(
-    text: str, hourly_cents: int, freight_cents: int = 0, currency: str = "", kept: Callable[[str], str] = str
+    text: str,
+    hourly_cents: int,
+    freight_cents: int = 0,
+    currency: str = "",
+    kept: Callable[[str], str] = str,
 ) -> PalletOffer:
     r"""The offer that CSV with the headings model, count and sale tells of; Refusal with every problem by its line.
 
@@ -38,21 +42,36 @@ def offer_of(
             if not model:
                 raise Refusal(worded("no model is named; write one"))
         except Refusal as refusal:
-            wrong.append(worded("line {line}: {problem}", line=line, problem=refusal.sentence))
+            wrong.append(
+                worded("line {line}: {problem}", line=line, problem=refusal.sentence)
+            )
     if wrong:
         raise Refusal(listed(wrong))
     if not sum(counts.values()):
         raise Refusal(worded("the offer names no machine; write {like}", like=LIKE))
-    return PalletOffer(counts=dict(counts), sale_cents=sales, hourly_cents=hourly_cents, freight_cents=freight_cents)
+    return PalletOffer(
+        counts=dict(counts),
+        sale_cents=sales,
+        hourly_cents=hourly_cents,
+        freight_cents=freight_cents,
+    )
 
 
 def _rows(text: str) -> Iterator[tuple[int, str, str, str]]:
     """Each row that is not blank: its last line's number, model, count and sale; Refusal where a heading is missing."""
-    reader = csv.DictReader(io.StringIO(text.lstrip("\ufeff")), delimiter=_delimiter(text))
+    reader = csv.DictReader(
+        io.StringIO(text.lstrip("\ufeff")), delimiter=_delimiter(text)
+    )
     headings = [_trimmed(name).casefold() for name in reader.fieldnames or ()]
     missing = [name for name in HEADINGS if name not in headings]
     if missing:
-        raise Refusal(worded("the offer has no column {missing}; write {like}", missing=", ".join(missing), like=LIKE))
+        raise Refusal(
+            worded(
+                "the offer has no column {missing}; write {like}",
+                missing=", ".join(missing),
+                like=LIKE,
+            )
+        )
     reader.fieldnames = headings
     for row in reader:
         cells = [_trimmed(row.get(name)) for name in HEADINGS]
@@ -68,7 +87,12 @@ def _trimmed(field: str | None) -> str:
 
 def _count(text: str) -> int:
     if not (text.isascii() and text.isdigit() and len(text) <= 6):
-        raise Refusal(worded("`{text}` is no number of machines; write one such as 12", text=text[:40]))
+        raise Refusal(
+            worded(
+                "`{text}` is no number of machines; write one such as 12",
+                text=text[:40],
+            )
+        )
     return int(text)
 
 

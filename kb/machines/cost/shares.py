@@ -31,14 +31,18 @@ def shared(cents: int, weights: Sequence[Amount]) -> tuple[int, ...]:
     exact_weights = [exact(weight, "a weight") for weight in weights]
     if not exact_weights:
         if cents:
-            raise ValueError(f"{cents} cents and nobody to share them; give at least one weight")
+            raise ValueError(
+                f"{cents} cents and nobody to share them; give at least one weight"
+            )
         return ()
     total = sum(exact_weights)
     if not total:
         exact_weights, total = [Fraction(1)] * len(weights), Fraction(len(weights))
     quotas = [abs(cents) * weight / total for weight in exact_weights]
     parts = [int(quota) for quota in quotas]
-    by_remainder = sorted(range(len(parts)), key=lambda place: (parts[place] - quotas[place], place))
+    by_remainder = sorted(
+        range(len(parts)), key=lambda place: (parts[place] - quotas[place], place)
+    )
     for place in by_remainder[: abs(cents) - sum(parts)]:
         parts[place] += 1
     return tuple(parts) if cents >= 0 else tuple(-part for part in parts)
@@ -71,9 +75,15 @@ def worked_cents(minutes: Amount, hourly_cents: int) -> int:
 def exact(amount: Amount, said: str) -> Fraction:
     """The amount as a fraction, a float as the decimal it is written as; ValueError unless it is 0 or more."""
     try:
-        value = Fraction(str(float(amount))) if isinstance(amount, float) else Fraction(amount)
+        value = (
+            Fraction(str(float(amount)))
+            if isinstance(amount, float)
+            else Fraction(amount)
+        )
     except (ValueError, OverflowError):  # not a number, or endless
-        raise ValueError(f"{amount} is not {said}; give a number of 0 or more") from None
+        raise ValueError(
+            f"{amount} is not {said}; give a number of 0 or more"
+        ) from None
     if value < 0:
         raise ValueError(f"{amount} is not {said}; give a number of 0 or more")
     return value

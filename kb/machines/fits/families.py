@@ -54,18 +54,26 @@ def tied(tries: Iterable[Try], claim: float = CLAIM) -> Ties:
     odds: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
     for giver, receiver, shown in tries:
         if shown not in spoken:
-            raise ValueError(f"a try shows worked, failed or claimed, not {shown!r}; write one of these three")
+            raise ValueError(
+                f"a try shows worked, failed or claimed, not {shown!r}; write one of these three"
+            )
         if giver != receiver:
             odds[giver][receiver] += spoken[shown]
             odds[receiver][giver] += spoken[shown]
     return {
-        model: {partner: (math.exp(min(x, 0.0)), math.exp(-max(x, 0.0))) for partner, x in _bounded(partners)}
+        model: {
+            partner: (math.exp(min(x, 0.0)), math.exp(-max(x, 0.0)))
+            for partner, x in _bounded(partners)
+        }
         for model, partners in odds.items()
     }
 
 
 def _bounded(partners: Mapping[str, float]) -> list[tuple[str, float]]:
-    return [(partner, max(-_CERTAIN, min(odds, _CERTAIN))) for partner, odds in partners.items()]
+    return [
+        (partner, max(-_CERTAIN, min(odds, _CERTAIN)))
+        for partner, odds in partners.items()
+    ]
 
 
 def linked(ties: Ties, asked: Sequence[str], nearest: int = NEAREST) -> list[str]:
@@ -76,12 +84,18 @@ def linked(ties: Ties, asked: Sequence[str], nearest: int = NEAREST) -> list[str
     """
     found = list(dict.fromkeys(asked))
     for model in found:  # grows while it is walked
-        found += [partner for partner in sorted(ties.get(model, ())) if partner not in found]
+        found += [
+            partner for partner in sorted(ties.get(model, ())) if partner not in found
+        ]
     return found[: max(nearest, len(asked))]
 
 
 def partitions(
-    models: Sequence[str], ties: Ties, alpha: float, named: Collection[str] = (), beam: int = BEAM
+    models: Sequence[str],
+    ties: Ties,
+    alpha: float,
+    named: Collection[str] = (),
+    beam: int = BEAM,
 ) -> dict[Families, float]:
     """The ways to part the models into families, each with its weight, likeliest first where the beam had to choose.
 
@@ -97,9 +111,17 @@ def partitions(
     bits = {model: 1 << (place + _BYTE) for place, model in enumerate(models)}
     for place, model in enumerate(models):
         present, partners = models[:place], ties.get(model, {})
-        ratios = [(bits[other], partners[other][0] / partners[other][1]) for other in present if other in partners]
+        ratios = [
+            (bits[other], partners[other][0] / partners[other][1])
+            for other in present
+            if other in partners
+        ]
         coming = models[place + 1 :]
-        waiting = [other for other in models[: place + 1] if other in named or _awaits(other, ties, coming)]
+        waiting = [
+            other
+            for other in models[: place + 1]
+            if other in named or _awaits(other, ties, coming)
+        ]
         kept_names = sum(bits[other] for other in waiting) | _COUNT
         ways = _best(_joined(ways, bits[model] + 1, alpha, ratios, kept_names), beam)
     return ways
@@ -111,7 +133,11 @@ def _awaits(model: str, ties: Ties, coming: Sequence[str]) -> bool:
 
 
 def _joined(
-    ways: Mapping[Families, float], newcomer: int, alpha: float, ratios: Sequence[tuple[int, float]], kept_names: int
+    ways: Mapping[Families, float],
+    newcomer: int,
+    alpha: float,
+    ratios: Sequence[tuple[int, float]],
+    kept_names: int,
 ) -> dict[Families, float]:
     """Every way with the newcomer in each of its families, and in one of its own; other names are struck."""
     grown: dict[Families, float] = defaultdict(float)
@@ -138,14 +164,24 @@ def _joined(
 def _best(grown: Mapping[Families, float], beam: int) -> dict[Families, float]:
     """The ways worth following, the best of them set to 1."""
     top = max(grown.values())
-    ways = {families: weight / top for families, weight in grown.items() if weight > CRUMB * top}
+    ways = {
+        families: weight / top
+        for families, weight in grown.items()
+        if weight > CRUMB * top
+    }
     if len(ways) <= beam:
         return ways
     return dict(sorted(ways.items(), key=lambda way: (-way[1], way[0]))[:beam])
 
 
 def same_family(
-    ties: Ties, giver: str, receiver: str, *, alpha: float = ALPHA, beam: int = BEAM, nearest: int = NEAREST
+    ties: Ties,
+    giver: str,
+    receiver: str,
+    *,
+    alpha: float = ALPHA,
+    beam: int = BEAM,
+    nearest: int = NEAREST,
 ) -> float:
     """The probability that two models are one family, over all partitions of the models that evidence links.
 
@@ -154,7 +190,9 @@ def same_family(
     """
     models = _in_order(linked(ties, [giver, receiver], nearest), ties)
     ways = partitions(models, ties, alpha, (giver, receiver), beam)
-    both = (1 << (models.index(giver) + _BYTE)) | (1 << (models.index(receiver) + _BYTE))
+    both = (1 << (models.index(giver) + _BYTE)) | (
+        1 << (models.index(receiver) + _BYTE)
+    )
     together = []
     for families, weight in ways.items():
         if any(family & both == both for family in families):
@@ -169,7 +207,9 @@ def _in_order(models: Sequence[str], ties: Ties) -> list[str]:
 
         def still_open(model: str) -> tuple[int, int, str]:
             coming = [other for other in rest if other != model]
-            waiting = sum(_awaits(other, ties, coming) for other in [*ordered[2:], model])
+            waiting = sum(
+                _awaits(other, ties, coming) for other in [*ordered[2:], model]
+            )
             known = sum(other in ties.get(model, {}) for other in ordered)
             return waiting, -known, model
 
@@ -187,7 +227,9 @@ class Links:
 
     def joins(self, giver: str, receiver: str) -> bool:
         """Link two models; whether nothing linked them before."""
-        one, other = (self._home.get(model, frozenset([model])) for model in (giver, receiver))
+        one, other = (
+            self._home.get(model, frozenset([model])) for model in (giver, receiver)
+        )
         both = one | other
         self._home |= dict.fromkeys(both, both)
         return one != other
@@ -212,7 +254,9 @@ def first_tries(tries: Iterable[Try]) -> tuple[int, int]:
     return worked, tried
 
 
-def learned_alpha(worked: float, tried: float, worked_here: float = 0.0, tried_here: float = 0.0) -> float:
+def learned_alpha(
+    worked: float, tried: float, worked_here: float = 0.0, tried_here: float = 0.0
+) -> float:
     """The alpha that first tries of a pair (`first_tries`) tell, over all kinds of part and then over this kind.
 
     `1 / (1 + alpha) = (worked + 1) / (tried + 3)` over all kinds; this kind's own first tries move it as soon as

@@ -8,7 +8,17 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-from kb.machines.fits.families import ALPHA, CLAIM, LUCK, MISFIT, Shown, Try, linked, same_family, tied
+from kb.machines.fits.families import (
+    ALPHA,
+    CLAIM,
+    LUCK,
+    MISFIT,
+    Shown,
+    Try,
+    linked,
+    same_family,
+    tied,
+)
 
 Verdict = Literal["fits", "may fit", "claimed", "did not fit", "unknown"]
 
@@ -68,7 +78,13 @@ class Fitting:
         return next((done.reason for done in reversed(self.failed) if done.reason), "")
 
 
-def chance(tries: Iterable[Try], giver: str, receiver: str, alpha: float = ALPHA, claim: float = CLAIM) -> float:
+def chance(
+    tries: Iterable[Try],
+    giver: str,
+    receiver: str,
+    alpha: float = ALPHA,
+    claim: float = CLAIM,
+) -> float:
     """The probability that a part of `giver` fits `receiver`, from all tries of this kind of part.
 
     P(same family | tries) · (1 - .03) + P(not) · .01, over all partitions of the models that evidence links with the
@@ -89,11 +105,15 @@ def chance(tries: Iterable[Try], giver: str, receiver: str, alpha: float = ALPHA
     0.7275
     """
     if alpha <= 0 or claim <= 0:
-        raise ValueError(f"alpha {alpha} and claim {claim} must be above 0; 3 and 7 are usual")
+        raise ValueError(
+            f"alpha {alpha} and claim {claim} must be above 0; 3 and 7 are usual"
+        )
     listed = tuple(tries)
     if giver == receiver:
         return _in_its_own_model(listed, giver)
-    same = _same(_counted(listed, giver, receiver, claim), giver, receiver, alpha, claim)
+    same = _same(
+        _counted(listed, giver, receiver, claim), giver, receiver, alpha, claim
+    )
     return same * (1 - MISFIT) + (1 - same) * LUCK
 
 
@@ -103,19 +123,33 @@ def _in_its_own_model(tries: Sequence[Try], model: str) -> float:
     return (worked + OWN_MODEL * (1 - MISFIT)) / (worked + failed + OWN_MODEL)
 
 
-def _counted(tries: Sequence[Try], giver: str, receiver: str, claim: float) -> tuple[Try, ...]:
+def _counted(
+    tries: Sequence[Try], giver: str, receiver: str, claim: float
+) -> tuple[Try, ...]:
     """The tries that the answer can rest on, in one order, so that what was answered once need not be again."""
     near = set(linked(tied(tries, claim), [giver, receiver]))
-    across = [(min(a, b), max(a, b), shown) for a, b, shown in tries if a != b and near.issuperset((a, b))]
+    across = [
+        (min(a, b), max(a, b), shown)
+        for a, b, shown in tries
+        if a != b and near.issuperset((a, b))
+    ]
     return tuple(sorted(across))
 
 
 @lru_cache(maxsize=4096)  # twelve models' pairs for two dozen kinds of part
-def _same(tries: tuple[Try, ...], giver: str, receiver: str, alpha: float, claim: float) -> float:
+def _same(
+    tries: tuple[Try, ...], giver: str, receiver: str, alpha: float, claim: float
+) -> float:
     return same_family(tied(tries, claim), giver, receiver, alpha=alpha)
 
 
-def fitting(tries: Iterable[PartTry], giver: str, receiver: str, alpha: float = ALPHA, claim: float = CLAIM) -> Fitting:
+def fitting(
+    tries: Iterable[PartTry],
+    giver: str,
+    receiver: str,
+    alpha: float = ALPHA,
+    claim: float = CLAIM,
+) -> Fitting:
     """What is known of a part of `giver` in `receiver`, as evidence first and as a figure second.
 
     *Fits* needs a direct try that worked, or the same model, and no failure. Any direct failure of fit, either way
@@ -139,10 +173,14 @@ def fitting(tries: Iterable[PartTry], giver: str, receiver: str, alpha: float = 
     listed = sorted(tries, key=lambda done: done.at)
     plain = counted_once(listed)
     ours = [done for done in listed if {done.giver, done.receiver} == {giver, receiver}]
-    failed, claimed, worked = (_showing(shown, ours) for shown in ("failed", "claimed", "worked"))
+    failed, claimed, worked = (
+        _showing(shown, ours) for shown in ("failed", "claimed", "worked")
+    )
     straight = tuple(done for done in worked if done.giver == giver)
     chain, weakest = _chain(plain, giver, receiver)
-    verdict = _verdict(giver == receiver, bool(failed), bool(straight), bool(claimed), bool(chain))
+    verdict = _verdict(
+        giver == receiver, bool(failed), bool(straight), bool(claimed), bool(chain)
+    )
     told = plain if verdict != "unknown" else []
     return Fitting(
         giver=giver,
@@ -175,7 +213,9 @@ def _showing(shown: str, tries: Iterable[PartTry]) -> tuple[PartTry, ...]:
     return tuple(done for done in tries if done.shown == shown)
 
 
-def _verdict(same_model: bool, failed: bool, worked: bool, claimed: bool, linked_by_tries: bool) -> Verdict:
+def _verdict(
+    same_model: bool, failed: bool, worked: bool, claimed: bool, linked_by_tries: bool
+) -> Verdict:
     if failed:
         return "did not fit"
     if worked or same_model:
@@ -185,7 +225,9 @@ def _verdict(same_model: bool, failed: bool, worked: bool, claimed: bool, linked
     return "may fit" if linked_by_tries else "unknown"
 
 
-def _chain(tries: Sequence[Try], giver: str, receiver: str) -> tuple[tuple[str, ...], Shown | None]:
+def _chain(
+    tries: Sequence[Try], giver: str, receiver: str
+) -> tuple[tuple[str, ...], Shown | None]:
     """The shortest way from giver to receiver over the best links there are, and the poorest of these."""
     allowed: list[Shown] = []
     for shown in ("worked", "claimed", "failed"):
@@ -201,7 +243,9 @@ def _chain(tries: Sequence[Try], giver: str, receiver: str) -> tuple[tuple[str, 
     return (), None
 
 
-def _shortest(partners: Mapping[str, Iterable[str]], start: str, end: str) -> tuple[str, ...]:
+def _shortest(
+    partners: Mapping[str, Iterable[str]], start: str, end: str
+) -> tuple[str, ...]:
     """The way with the fewest links, () if there is none or nowhere to go."""
     ways: dict[str, tuple[str, ...]] = {start: (start,)}
     walked = [start]

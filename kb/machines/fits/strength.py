@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from kb.machines.fits.families import ALPHA, CLAIM, Links, Try, first_tries, learned_alpha, learned_claim
+from kb.machines.fits.families import (
+    ALPHA,
+    CLAIM,
+    Links,
+    Try,
+    first_tries,
+    learned_alpha,
+    learned_claim,
+)
 
 #: First tries of all kinds, and of one kind, below which nothing is learned of that kind; claims likewise. People try
 #: across models what they believe to go across, so that a kind nobody tried must not be told by the chargers.
@@ -37,11 +45,19 @@ def strengths(tries: Mapping[str, Sequence[Try]]) -> dict[str, Strength]:
     worked, tried = _in_all(first.values())
     right, asked = _in_all(claims_tried(done) for done in tries.values())
     over_all = learned_alpha(worked, tried) if tried >= FEW_TRIES else ALPHA
-    claim = _rounded(learned_claim(right, asked, over_all)) if asked >= FEW_CLAIMS else CLAIM
+    claim = (
+        _rounded(learned_claim(right, asked, over_all))
+        if asked >= FEW_CLAIMS
+        else CLAIM
+    )
     found = {}
     for part, (worked_here, tried_here) in first.items():
         is_known = tried >= FEW_TRIES and tried_here >= FEW_OF_A_KIND
-        alpha = _rounded(learned_alpha(worked, tried, worked_here, tried_here)) if is_known else ALPHA
+        alpha = (
+            _rounded(learned_alpha(worked, tried, worked_here, tried_here))
+            if is_known
+            else ALPHA
+        )
         found[part] = Strength(alpha, claim)
     return found
 

@@ -7,7 +7,14 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from kb.machines.pile.handing_out import Fits, LoosePiece, PartsOf, Recipe, likeliest, most
+from kb.machines.pile.handing_out import (
+    Fits,
+    LoosePiece,
+    PartsOf,
+    Recipe,
+    likeliest,
+    most,
+)
 
 #: Where a piece is that would have to be bought first.
 BOUGHT = "bought"
@@ -102,7 +109,9 @@ def assembled(
     return Assembly(machines=tuple(_built(parts_of, best)), additions=tuple(additions))
 
 
-def _additions(parts_of: PartsOf, best: Sequence[int], prices: Mapping[tuple[str, str], int]) -> Iterator[Addition]:
+def _additions(
+    parts_of: PartsOf, best: Sequence[int], prices: Mapping[tuple[str, str], int]
+) -> Iterator[Addition]:
     """Every part that makes one machine more if it is bought, with the machine it then goes into."""
     for (part, model), cents in sorted(prices.items()):
         if not parts_of.lacks(part, model, best):
@@ -111,7 +120,9 @@ def _additions(parts_of: PartsOf, best: Sequence[int], prices: Mapping[tuple[str
         with_it = PartsOf(parts_of.recipes, (*parts_of.pieces, bought), parts_of.fits)
         if most(with_it.limits(), len(with_it.recipes), keep=0)[0] > sum(best):
             machines = _built(with_it, likeliest(with_it))
-            into = next((machine for machine in machines if machine.holds(bought)), None)
+            into = next(
+                (machine for machine in machines if machine.holds(bought)), None
+            )
             if into:
                 yield Addition(part=part, model=model, cents=cents, machine=into)
 
@@ -121,12 +132,22 @@ def _built(parts_of: PartsOf, numbers: Sequence[int]) -> list[Built]:
     given: dict[tuple[str, str], list[BuiltPiece]] = defaultdict(list)
     for part, giver, receiver, pieces in parts_of.handed_out(numbers):
         chance = parts_of.fit(part, giver, receiver)
-        given[part, receiver] += [BuiltPiece(piece=piece, chance=chance * piece.good) for piece in pieces]
+        given[part, receiver] += [
+            BuiltPiece(piece=piece, chance=chance * piece.good) for piece in pieces
+        ]
     machines = []
     for recipe, number in zip(parts_of.recipes, numbers, strict=True):
-        rows = [sorted(given[part, recipe.model], key=_likeliest_first) for part in recipe.parts]
-        machines += [Built(model=recipe.model, pieces=tuple(row[place] for row in rows)) for place in range(number)]
-    return sorted(machines, key=lambda machine: (-machine.chance, machine.model, machine.tags))
+        rows = [
+            sorted(given[part, recipe.model], key=_likeliest_first)
+            for part in recipe.parts
+        ]
+        machines += [
+            Built(model=recipe.model, pieces=tuple(row[place] for row in rows))
+            for place in range(number)
+        ]
+    return sorted(
+        machines, key=lambda machine: (-machine.chance, machine.model, machine.tags)
+    )
 
 
 def _likeliest_first(piece: BuiltPiece) -> tuple[float, str]:

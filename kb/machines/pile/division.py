@@ -80,13 +80,17 @@ class _Giving:
         self._touching = {pool: self._having(pool) for pool in self._needs}
         self._served: dict[tuple[str, frozenset[str]], tuple[Task, ...]] = {}
         in_order = sorted(pile.waiting, key=_least_loss)
-        self._candidates = [machine.tag for machine in in_order if machine.tag in self._gives]
+        self._candidates = [
+            machine.tag for machine in in_order if machine.tag in self._gives
+        ]
 
     def _add(self, tag: str, remedy: Remedy) -> None:
         if remedy.part:
             self._needs[remedy.part].append(_Need(-remedy.belief, remedy.minutes, tag))
         else:
-            self._plain.append(Task(tag=tag, chance=remedy.belief, minutes=remedy.minutes))
+            self._plain.append(
+                Task(tag=tag, chance=remedy.belief, minutes=remedy.minutes)
+            )
 
     def _wanted(self, machines: Sequence[Waiting]) -> list[Offer]:
         """The pieces that somebody needs and that are not too unlikely to be good."""
@@ -96,7 +100,9 @@ class _Giving:
     def _having(self, pool: str) -> frozenset[str]:
         """The machines that need a piece of the pool, or have one."""
         needing = {need.tag for need in self._needs[pool]}
-        return frozenset(needing.union(tag for tag, gives in self._gives.items() if pool in gives))
+        return frozenset(
+            needing.union(tag for tag, gives in self._gives.items() if pool in gives)
+        )
 
     def run(self) -> Division:
         """The best division found."""
@@ -119,7 +125,9 @@ class _Giving:
             tasks += self._of_pool(pool, givers & self._touching[pool])
         chosen, left = _chosen(tasks, self._pile)
         expected = sum(task.chance for task in chosen)
-        return Division(expected=expected, minutes=left, tasks=tuple(chosen), givers=givers)
+        return Division(
+            expected=expected, minutes=left, tasks=tuple(chosen), givers=givers
+        )
 
     def _of_pool(self, pool: str, givers: frozenset[str]) -> tuple[Task, ...]:
         """The needs of a pool as they are served, if of the machines that need or have such a piece these give."""
@@ -129,32 +137,52 @@ class _Giving:
 
     def _serving(self, pool: str, givers: frozenset[str]) -> Iterator[Task]:
         needs = sorted(need for need in self._needs[pool] if need.tag not in givers)
-        own = [(self._gives[tag][pool], tag) for tag in givers if pool in self._gives[tag]]
+        own = [
+            (self._gives[tag][pool], tag) for tag in givers if pool in self._gives[tag]
+        ]
         pieces = [*_best_first(self._lent[pool]), *_best_first(own)]
         price = self._pile.prices.get(pool)
         for place, (less, minutes, tag) in enumerate(needs):
             if place < len(pieces):
                 good, donor = pieces[place]
-                yield Task(tag=tag, chance=-less * good, minutes=minutes, part=pool, donor=donor)
+                yield Task(
+                    tag=tag,
+                    chance=-less * good,
+                    minutes=minutes,
+                    part=pool,
+                    donor=donor,
+                )
             elif price is not None:
-                yield Task(tag=tag, chance=-less, minutes=minutes, cents=price, part=pool)
+                yield Task(
+                    tag=tag, chance=-less, minutes=minutes, cents=price, part=pool
+                )
 
     def _hopes(self, now: Division, givers: frozenset[str]) -> list[tuple[float, str]]:
         """What each further giver can be hoped to add, best first: its pieces for the needs served worst, less itself.
 
         A receiver's own piece would serve another, so that only the worst served need of its pool is lost with it.
         """
-        served = {task.tag: task.chance for task in now.tasks if task.donor or not task.part}
+        served = {
+            task.tag: task.chance for task in now.tasks if task.donor or not task.part
+        }
         worst = {pool: self._worst(pool, served, givers) for pool in self._needs}
-        own = {task.tag: worst[task.part] if task.part else task.chance for task in now.tasks}
+        own = {
+            task.tag: worst[task.part] if task.part else task.chance
+            for task in now.tasks
+        }
         hopes = []
         for tag in self._candidates:
             if tag not in givers:
-                added = sum(max(good - worst[pool], 0.0) for pool, good in self._gives[tag].items())
+                added = sum(
+                    max(good - worst[pool], 0.0)
+                    for pool, good in self._gives[tag].items()
+                )
                 hopes.append((added - own.get(tag, 0.0), tag))
         return sorted(hopes, key=lambda hope: -hope[0])
 
-    def _worst(self, pool: str, served: Mapping[str, float], givers: frozenset[str]) -> float:
+    def _worst(
+        self, pool: str, served: Mapping[str, float], givers: frozenset[str]
+    ) -> float:
         """The least chance at which a need of the pool is served by a piece; 1 where nobody needs one."""
         needing = [need.tag for need in self._needs[pool] if need.tag not in givers]
         return min([served.get(tag, 0.0) for tag in needing], default=1.0)
@@ -200,11 +228,19 @@ def _chosen(tasks: Sequence[Task], pile: Pile) -> tuple[list[Task], float]:
     cents = sum(task.cents for task in tasks)
     if minutes <= pile.minutes and cents <= pile.cents:
         return list(tasks), pile.minutes - minutes
-    tried = [_taken(sorted(tasks, key=lambda task: (task.cents, task.minutes, task.tag)), pile)]
+    tried = [
+        _taken(
+            sorted(tasks, key=lambda task: (task.cents, task.minutes, task.tag)), pile
+        )
+    ]
     for beta in _betas(tasks, pile, cents):
-        order = sorted(tasks, key=lambda task: (-_a_minute(task, beta), task.minutes, task.tag))
+        order = sorted(
+            tasks, key=lambda task: (-_a_minute(task, beta), task.minutes, task.tag)
+        )
         tried.append(_taken(order, pile))
-    return max(tried, key=lambda one: (round(sum(task.chance for task in one[0]), 9), one[1]))
+    return max(
+        tried, key=lambda one: (round(sum(task.chance for task in one[0]), 9), one[1])
+    )
 
 
 def _betas(tasks: Sequence[Task], pile: Pile, cents: float) -> list[float]:

@@ -59,14 +59,25 @@ def _slim(pile: Pile) -> Pile:
     kept = []
     for machine in alive:
         own = Counter(machine.wants)
-        kept.append(_with(machine, {pool for pool in wanting if wanting[pool] > own[pool]}))
-    others = [*pile.donors, *(machine for machine in pile.waiting if machine not in alive)]
+        kept.append(
+            _with(machine, {pool for pool in wanting if wanting[pool] > own[pool]})
+        )
+    others = [
+        *pile.donors,
+        *(machine for machine in pile.waiting if machine not in alive),
+    ]
     best = _best_offers(others, wanting)
-    donors = [_as_it_is(_with(donor, best[donor.tag])) for donor in others if donor.tag in best]
+    donors = [
+        _as_it_is(_with(donor, best[donor.tag]))
+        for donor in others
+        if donor.tag in best
+    ]
     return replace(pile, waiting=tuple(kept), donors=tuple(donors))
 
 
-def _best_offers(donors: Sequence[Waiting], wanting: Mapping[str, int]) -> dict[str, set[str]]:
+def _best_offers(
+    donors: Sequence[Waiting], wanting: Mapping[str, int]
+) -> dict[str, set[str]]:
     """The pools for which each donor keeps its piece: of every pool the best, one for each wanting and one to spare."""
     found = defaultdict[str, list[Offer]](list)
     for offer in offers(donors):
@@ -87,4 +98,6 @@ def _as_it_is(donor: Waiting) -> Waiting:
 
 
 def _with(machine: Waiting, pools: set[str]) -> Waiting:
-    return replace(machine, pieces=tuple(piece for piece in machine.pieces if piece.part in pools))
+    return replace(
+        machine, pieces=tuple(piece for piece in machine.pieces if piece.part in pools)
+    )

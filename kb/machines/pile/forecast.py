@@ -47,7 +47,10 @@ class Run:
 
 
 def foretold(
-    pile: Pile, plays: int = PLAYS, seed: int = 0, policy: Callable[[Pile], PileStep | None] = by_prices
+    pile: Pile,
+    plays: int = PLAYS,
+    seed: int = 0,
+    policy: Callable[[Pile], PileStep | None] = by_prices,
 ) -> Forecast:
     """The forecast of a pile from so many plays; the same seed gives the same forecast.
 
@@ -56,15 +59,29 @@ def foretold(
     no plays.
     """
     if plays < 1:
-        raise ValueError(f"{plays} plays foretell nothing; give 1 or more, such as {PLAYS}")
-    runs = [_played(pile, Random(f"{seed} {number}"), policy) for number in range(plays)]
+        raise ValueError(
+            f"{plays} plays foretell nothing; give 1 or more, such as {PLAYS}"
+        )
+    runs = [
+        _played(pile, Random(f"{seed} {number}"), policy) for number in range(plays)
+    ]
     counts = [len(run.worked_after) for run in runs]
     quarters = [pile.minutes * quarter / 4 for quarter in (1, 2, 3, 4)]
-    by_then = [(minutes, statistics.fmean(_worked_by(run, minutes) for run in runs)) for minutes in quarters]
+    by_then = [
+        (minutes, statistics.fmean(_worked_by(run, minutes) for run in runs))
+        for minutes in quarters
+    ]
     spent = sorted(run.minutes for run in runs)
     outside = max(int((plays + 1) * (1 - LEVEL) / 2) - 1, 0)
-    minutes = Range(expected=statistics.fmean(spent), low=spent[outside], high=spent[-1 - outside])
-    return Forecast(working=whole_range(counts), minutes=minutes, by_then=tuple(by_then), plays=plays)
+    minutes = Range(
+        expected=statistics.fmean(spent), low=spent[outside], high=spent[-1 - outside]
+    )
+    return Forecast(
+        working=whole_range(counts),
+        minutes=minutes,
+        by_then=tuple(by_then),
+        plays=plays,
+    )
 
 
 def _worked_by(run: Run, minutes: float) -> int:
@@ -79,8 +96,16 @@ def whole_range(counts: Sequence[int]) -> Range:
     >>> whole_range([9, 10, 10, 11, 8, 10, 9, 11, 12, 10])
     Range(expected=10.0, low=9, high=11)
     """
-    mean, middle, most = statistics.fmean(counts), round(statistics.median(counts)), max(counts)
-    ranges = [(low, high) for low in range(min(counts), middle + 1) for high in range(middle, most + 1)]
+    mean, middle, most = (
+        statistics.fmean(counts),
+        round(statistics.median(counts)),
+        max(counts),
+    )
+    ranges = [
+        (low, high)
+        for low in range(min(counts), middle + 1)
+        for high in range(middle, most + 1)
+    ]
 
     def miss(bounds: tuple[int, int]) -> tuple[float, int, float]:
         low, high = bounds
@@ -94,8 +119,14 @@ def whole_range(counts: Sequence[int]) -> Range:
 def _played(pile: Pile, rng: Random, policy: Callable[[Pile], PileStep | None]) -> Run:
     """The pile played once, on causes and pieces drawn now."""
     causes = {machine.tag: _drawn_cause(machine, rng) for machine in pile.waiting}
-    bad = {machine.tag: _bad_pieces(machine, causes[machine.tag], rng) for machine in pile.waiting}
-    bad |= {donor.tag: _bad_pieces(donor, _drawn_cause(donor, rng), rng) for donor in pile.donors}
+    bad = {
+        machine.tag: _bad_pieces(machine, causes[machine.tag], rng)
+        for machine in pile.waiting
+    }
+    bad |= {
+        donor.tag: _bad_pieces(donor, _drawn_cause(donor, rng), rng)
+        for donor in pile.donors
+    }
     now, worked = pile, list[float]()
     while (step := policy(now)) is not None:
         if step.kind == "look":
@@ -108,12 +139,16 @@ def _played(pile: Pile, rng: Random, policy: Callable[[Pile], PileStep | None]) 
     return Run(worked_after=tuple(worked), minutes=pile.minutes - now.minutes)
 
 
-def _works(pile: Pile, step: PileStep, cause: Remedy | None, bad: Mapping[str, frozenset[str]]) -> bool | None:
+def _works(
+    pile: Pile, step: PileStep, cause: Remedy | None, bad: Mapping[str, frozenset[str]]
+) -> bool | None:
     """Whether a machine of that cause works after a repair: False with a bad piece, None where it was in vain."""
     if step.donor and step.part in bad[step.donor]:
         return False
     tried = next(machine.repair for machine in pile.waiting if machine.tag == step.tag)
-    is_the_cause = cause is not None and tried is not None and cause.cause == tried.cause
+    is_the_cause = (
+        cause is not None and tried is not None and cause.cause == tried.cause
+    )
     return True if is_the_cause else None
 
 
@@ -131,4 +166,8 @@ def _bad_pieces(machine: Waiting, cause: Remedy | None, rng: Random) -> frozense
     culprit = cause.part if cause else ""
     if cause and cause.suspects:
         culprit = rng.choice((cause.part, *cause.suspects))
-    return frozenset(one.part for one in machine.pieces if rng.random() >= one.sound or one.part == culprit)
+    return frozenset(
+        one.part
+        for one in machine.pieces
+        if rng.random() >= one.sound or one.part == culprit
+    )

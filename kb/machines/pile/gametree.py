@@ -40,7 +40,13 @@ class _Status:
 
 
 def _donor(machine: Waiting) -> _Status:
-    return _Status(machine, None, None, {piece.part: machine.good(piece) for piece in machine.pieces}, ())
+    return _Status(
+        machine,
+        None,
+        None,
+        {piece.part: machine.good(piece) for piece in machine.pieces},
+        (),
+    )
 
 
 def _waiting(machine: Waiting) -> _Status:
@@ -50,7 +56,9 @@ def _waiting(machine: Waiting) -> _Status:
         look=machine.look if machine.unseen else None,
         repair=(first.minutes, first.part, first.belief) if first else None,
         pieces={piece.part: machine.good(piece) for piece in machine.pieces},
-        hopes=tuple((machine.minutes_until(one), one.belief) for one in machine.remedies),
+        hopes=tuple(
+            (machine.minutes_until(one), one.belief) for one in machine.remedies
+        ),
     )
 
 
@@ -87,15 +95,23 @@ class GameTree:
 
     def solved(self) -> Endgame:
         """The value of the pile and the best first step; of equal steps the quickest."""
-        moves = [(self._after(self._start, move), move) for move in self._moves(self._start)]
-        expected, move = max(moves, key=lambda found: (round(found[0], 9), -found[1].minutes), default=(0.0, None))
+        moves = [
+            (self._after(self._start, move), move) for move in self._moves(self._start)
+        ]
+        expected, move = max(
+            moves,
+            key=lambda found: (round(found[0], 9), -found[1].minutes),
+            default=(0.0, None),
+        )
         step = self._step(move, expected) if move and expected > _NOTHING else None
         return Endgame(expected=expected, step=step, points=len(self._values))
 
     def _step(self, move: _Move, expected: float) -> PileStep:
         statuses = [self._statuses[number] for number in self._start[0]]
         _, _, mends = statuses[move.place].repair or (0.0, "", 0.0)
-        chance = mends * (statuses[move.donor].pieces[move.part] if move.kind == "fit" else 1.0)
+        chance = mends * (
+            statuses[move.donor].pieces[move.part] if move.kind == "fit" else 1.0
+        )
         return PileStep(
             kind=move.kind,
             tag=statuses[move.place].machine.tag,
@@ -133,7 +149,11 @@ class GameTree:
         most = 0.0
         for number in numbers:
             if number != _GONE:
-                most += sum(belief for needed, belief in self._statuses[number].hopes if needed <= minutes + _NOTHING)
+                most += sum(
+                    belief
+                    for needed, belief in self._statuses[number].hopes
+                    if needed <= minutes + _NOTHING
+                )
         return most
 
     def _moves(self, point: Point) -> Iterator[_Move]:
@@ -163,11 +183,19 @@ class GameTree:
             yield _Move(kind="repair", place=place, minutes=minutes)
             return
         for donor, number in enumerate(numbers):
-            if donor != place and number != _GONE and self._statuses[number].pieces.get(part, 0.0) > _NOTHING:
-                yield _Move(kind="fit", place=place, minutes=minutes, part=part, donor=donor)
+            if (
+                donor != place
+                and number != _GONE
+                and self._statuses[number].pieces.get(part, 0.0) > _NOTHING
+            ):
+                yield _Move(
+                    kind="fit", place=place, minutes=minutes, part=part, donor=donor
+                )
         price = self._prices.get(part)
         if price is not None and price <= cents:
-            yield _Move(kind="buy", place=place, minutes=minutes, cents=price, part=part)
+            yield _Move(
+                kind="buy", place=place, minutes=minutes, cents=price, part=part
+            )
 
     def _after(self, point: Point, move: _Move) -> float:
         """The working machines expected if this move is made, and the best that follows whatever it shows."""
@@ -175,16 +203,25 @@ class GameTree:
         left, rest = round(minutes - move.minutes, 6), cents - move.cents
         if move.kind == "look":
             shown = self._outcomes(numbers[move.place])
-            return math.fsum(p * self._value((_put(numbers, move.place, new), left, rest)) for p, new in shown)
+            return math.fsum(
+                p * self._value((_put(numbers, move.place, new), left, rest))
+                for p, new in shown
+            )
         if move.kind != "fit":
             return self._tried(numbers, move.place, left, rest)
         good, if_good, if_bad = self._piece(numbers[move.donor], move.part)
-        value = good * self._tried(_put(numbers, move.donor, if_good), move.place, left, rest)
+        value = good * self._tried(
+            _put(numbers, move.donor, if_good), move.place, left, rest
+        )
         if good < 1 - _NOTHING:
-            value += (1 - good) * self._value((_put(numbers, move.donor, if_bad), left, rest))
+            value += (1 - good) * self._value(
+                (_put(numbers, move.donor, if_bad), left, rest)
+            )
         return value
 
-    def _tried(self, numbers: tuple[int, ...], place: int, minutes: float, cents: int) -> float:
+    def _tried(
+        self, numbers: tuple[int, ...], place: int, minutes: float, cents: int
+    ) -> float:
         """The working machines expected once a repair was made with a good part: it works now, or it was in vain."""
         _, _, mends = self._statuses[numbers[place]].repair or (0.0, "", 0.0)
         value = mends * (1 + self._value((_put(numbers, place, _GONE), minutes, cents)))
@@ -196,7 +233,9 @@ class GameTree:
     def _in_vain(self, number: int) -> int:
         """What a machine is once its next repair did not help."""
         if number not in self._vain:
-            self._vain[number] = self._number(self._statuses[number].machine.after_in_vain(), False)
+            self._vain[number] = self._number(
+                self._statuses[number].machine.after_in_vain(), False
+            )
         return self._vain[number]
 
     def _outcomes(self, number: int) -> list[tuple[float, int]]:
@@ -204,7 +243,9 @@ class GameTree:
         if number not in self._shown:
             machine = self._statuses[number].machine
             likely = [one for one in machine.remedies if one.belief > 0]
-            found = [(one.belief, self._number(machine.found(one), False)) for one in likely]
+            found = [
+                (one.belief, self._number(machine.found(one), False)) for one in likely
+            ]
             unlisted = 1 - math.fsum(belief for belief, _ in found)
             if unlisted > _NOTHING:
                 found.append((unlisted, self._number(machine.found(None), False)))
@@ -215,8 +256,12 @@ class GameTree:
         """How likely a donor's piece is good, and what the donor is once it was, and once it was not."""
         if (number, part) not in self._given:
             status = self._statuses[number]
-            if_good = self._number(learned(status.machine, part, True).without(part), True)
-            if_bad = self._number(learned(status.machine, part, False).without(part), True)
+            if_good = self._number(
+                learned(status.machine, part, True).without(part), True
+            )
+            if_bad = self._number(
+                learned(status.machine, part, False).without(part), True
+            )
             self._given[number, part] = status.pieces[part], if_good, if_bad
         return self._given[number, part]
 
@@ -231,7 +276,9 @@ def _longest(pile: Pile) -> float:
             repairs.append(machine.remedies[0].minutes)
         for remedy in machine.remedies:
             longest[remedy.part] = max(longest[remedy.part], remedy.minutes)
-    pieces = [piece for machine in (*pile.waiting, *pile.donors) for piece in machine.pieces]
+    pieces = [
+        piece for machine in (*pile.waiting, *pile.donors) for piece in machine.pieces
+    ]
     in_vain = math.fsum(longest[piece.part] for piece in pieces)
     return looks + math.fsum(repairs) + in_vain
 

@@ -51,31 +51,47 @@ class LoosePiece:
 class PartsOf:
     """The pieces that are worth building in, by kind and model, and whom they may serve."""
 
-    def __init__(self, recipes: Sequence[Recipe], pieces: Sequence[LoosePiece], fits: Fits) -> None:
+    def __init__(
+        self, recipes: Sequence[Recipe], pieces: Sequence[LoosePiece], fits: Fits
+    ) -> None:
         self.recipes, self.pieces, self.fits = tuple(recipes), tuple(pieces), fits
         self.kinds = sorted({part for recipe in recipes for part in recipe.parts})
-        self._stock: dict[str, dict[str, list[LoosePiece]]] = {kind: defaultdict(list) for kind in self.kinds}
+        self._stock: dict[str, dict[str, list[LoosePiece]]] = {
+            kind: defaultdict(list) for kind in self.kinds
+        }
         for piece in sorted(pieces, key=lambda piece: (-piece.good, piece.tag)):
             if piece.part in self._stock and piece.good >= LEAST:
                 self._stock[piece.part][piece.model].append(piece)
         self._groups_of = {kind: self._linked(kind) for kind in self.kinds}
-        self._groups = [(kind, group) for kind, groups in self._groups_of.items() for group in groups]
-        self._transports: dict[tuple[str, tuple[int, ...], tuple[int, ...]], Transport | None] = {}
+        self._groups = [
+            (kind, group)
+            for kind, groups in self._groups_of.items()
+            for group in groups
+        ]
+        self._transports: dict[
+            tuple[str, tuple[int, ...], tuple[int, ...]], Transport | None
+        ] = {}
 
     def fit(self, part: str, giver: str, receiver: str) -> float:
         """P(a piece of one model fits another); 0 where it is too unlikely to be built in."""
-        known = self.fits.get((part, giver, receiver), 1 - MISFIT if giver == receiver else 0.0)
+        known = self.fits.get(
+            (part, giver, receiver), 1 - MISFIT if giver == receiver else 0.0
+        )
         return known if known >= LEAST else 0.0
 
     def _givers(self, kind: str, number: int) -> frozenset[str]:
         """The models that have a piece of that kind for a recipe."""
         receiver = self.recipes[number].model
-        return frozenset(giver for giver in self._stock[kind] if self.fit(kind, giver, receiver))
+        return frozenset(
+            giver for giver in self._stock[kind] if self.fit(kind, giver, receiver)
+        )
 
     def _linked(self, kind: str) -> list[tuple[int, ...]]:
         """The recipes that ask for that kind, in groups that share givers."""
         groups: list[tuple[set[int], set[str]]] = []
-        asking = [number for number, recipe in enumerate(self.recipes) if kind in recipe.parts]
+        asking = [
+            number for number, recipe in enumerate(self.recipes) if kind in recipe.parts
+        ]
         for number in asking:
             members, givers = {number}, set(self._givers(kind, number))
             linked = [group for group in groups if not group[1].isdisjoint(givers)]
@@ -96,7 +112,9 @@ class PartsOf:
         for kind, group in self._groups:
             for chosen, pieces in self._limits_of(kind, group):
                 least[chosen] = min(pieces, least.get(chosen, pieces))
-        return sorted(least.items(), key=lambda limit: (len(limit[0]), sorted(limit[0])))
+        return sorted(
+            least.items(), key=lambda limit: (len(limit[0]), sorted(limit[0]))
+        )
 
     def _limits_of(self, kind: str, group: Sequence[int]) -> Iterator[Limit]:
         givers = {number: self._givers(kind, number) for number in group}
@@ -111,7 +129,10 @@ class PartsOf:
         for group in self._groups_of.get(kind, ()):
             for chosen, pieces in self._limits_of(kind, group):
                 all_used_up = sum(numbers[number] for number in chosen) == pieces
-                if all_used_up and any(self.fit(kind, model, self.recipes[number].model) for number in chosen):
+                if all_used_up and any(
+                    self.fit(kind, model, self.recipes[number].model)
+                    for number in chosen
+                ):
                     return True
         return False
 
@@ -123,24 +144,36 @@ class PartsOf:
             whole += transport.worth if transport else -math.inf
         return whole
 
-    def _transport(self, kind: str, group: tuple[int, ...], numbers: Sequence[int]) -> Transport | None:
+    def _transport(
+        self, kind: str, group: tuple[int, ...], numbers: Sequence[int]
+    ) -> Transport | None:
         key = kind, group, tuple(numbers[number] for number in group)
         if key not in self._transports:
             transport = self._empty_transport(kind, group)
             wanted: list[str] = []
             for number in group:
                 wanted += [self.recipes[number].model] * numbers[number]
-            self._transports[key] = transport if all(map(transport.serve, wanted)) else None
+            self._transports[key] = (
+                transport if all(map(transport.serve, wanted)) else None
+            )
         return self._transports[key]
 
     def _empty_transport(self, kind: str, group: tuple[int, ...]) -> Transport:
         """The pieces of a kind with the chances that they serve the recipes of a group; none is given yet."""
-        goods = {giver: [piece.good for piece in pieces] for giver, pieces in self._stock[kind].items()}
+        goods = {
+            giver: [piece.good for piece in pieces]
+            for giver, pieces in self._stock[kind].items()
+        }
         receivers = [self.recipes[number].model for number in group]
-        fits = {(giver, one): self.fit(kind, giver, one) for giver, one in product(goods, receivers)}
+        fits = {
+            (giver, one): self.fit(kind, giver, one)
+            for giver, one in product(goods, receivers)
+        }
         return Transport(goods, fits)
 
-    def handed_out(self, numbers: Sequence[int]) -> Iterator[tuple[str, str, str, list[LoosePiece]]]:
+    def handed_out(
+        self, numbers: Sequence[int]
+    ) -> Iterator[tuple[str, str, str, list[LoosePiece]]]:
         """The pieces for so many machines: kind, giver model, receiver model, and the pieces that go that way."""
         for kind, group in self._groups:
             transport = self._transport(kind, group, numbers)
@@ -149,17 +182,26 @@ class PartsOf:
             for (giver, receiver), count in sorted(sent.items()):
                 first = taken[giver]
                 taken[giver] += count
-                yield kind, giver, receiver, self._stock[kind][giver][first : first + count]
+                yield (
+                    kind,
+                    giver,
+                    receiver,
+                    self._stock[kind][giver][first : first + count],
+                )
 
 
-def _some_of(kinds_of_givers: Sequence[frozenset[str]]) -> Iterator[tuple[frozenset[str], ...]]:
+def _some_of(
+    kinds_of_givers: Sequence[frozenset[str]],
+) -> Iterator[tuple[frozenset[str], ...]]:
     """All choices of them, the small ones first; of very many those of one, of two and of all."""
     count = len(kinds_of_givers)
     sizes = [*range(1, count + 1)] if count <= _UNIONS else [1, 2, count]
     return chain.from_iterable(combinations(kinds_of_givers, size) for size in sizes)
 
 
-def most(limits: Sequence[Limit], recipes: int, keep: int = COMPARED) -> tuple[int, list[tuple[int, ...]]]:
+def most(
+    limits: Sequence[Limit], recipes: int, keep: int = COMPARED
+) -> tuple[int, list[tuple[int, ...]]]:
     """The greatest number of machines within the limits, and ways to share it out among the recipes.
 
     All ways if there are no more than `keep`, else that many and one. A recipe that nothing limits gets none.
@@ -168,7 +210,9 @@ def most(limits: Sequence[Limit], recipes: int, keep: int = COMPARED) -> tuple[i
     (3, [(2, 1), (1, 2)])
     """
     best, ways, searched = 0, [(0,) * recipes], 0
-    waiting: list[tuple[tuple[int, ...], tuple[int, ...]]] = [((), tuple(limit for _, limit in limits))]
+    waiting: list[tuple[tuple[int, ...], tuple[int, ...]]] = [
+        ((), tuple(limit for _, limit in limits))
+    ]
     while waiting and searched < _SEARCHED:
         searched += 1
         numbers, left = waiting.pop()
@@ -178,29 +222,50 @@ def most(limits: Sequence[Limit], recipes: int, keep: int = COMPARED) -> tuple[i
         if total < best or (total == best and not needs_more_ways):
             continue
         if hopes:  # the greatest number comes off the stack first
-            waiting += [((*numbers, n), _left(limits, left, len(numbers), n)) for n in range(hopes[0] + 1)]
+            waiting += [
+                ((*numbers, n), _left(limits, left, len(numbers), n))
+                for n in range(hopes[0] + 1)
+            ]
         else:
             ways = [*ways, numbers] if total == best else [numbers]
             best = total
     return best, ways
 
 
-def _left(limits: Sequence[Limit], left: Sequence[int], recipe: int, number: int) -> tuple[int, ...]:
+def _left(
+    limits: Sequence[Limit], left: Sequence[int], recipe: int, number: int
+) -> tuple[int, ...]:
     """What is left of every limit once so many machines of a recipe are made."""
-    return tuple(have - number * (recipe in chosen) for (chosen, _), have in zip(limits, left, strict=True))
+    return tuple(
+        have - number * (recipe in chosen)
+        for (chosen, _), have in zip(limits, left, strict=True)
+    )
 
 
 def _hope(limits: Sequence[Limit], left: Sequence[int], number: int) -> int:
     """The most machines of one recipe that the limits leave; none for a recipe that nothing limits."""
-    return min((have for (chosen, _), have in zip(limits, left, strict=True) if number in chosen), default=0)
+    return min(
+        (
+            have
+            for (chosen, _), have in zip(limits, left, strict=True)
+            if number in chosen
+        ),
+        default=0,
+    )
 
 
-def _together(limits: Sequence[Limit], left: Sequence[int], hopes: Sequence[int], first: int) -> int:
+def _together(
+    limits: Sequence[Limit], left: Sequence[int], hopes: Sequence[int], first: int
+) -> int:
     """The most machines of the recipes from `first` on, by the one limit that leaves fewest."""
     whole = sum(hopes)
     bounds = [whole]
     for (chosen, _), have in zip(limits, left, strict=True):
-        bounds.append(have + whole - sum(hope for number, hope in enumerate(hopes, first) if number in chosen))
+        bounds.append(
+            have
+            + whole
+            - sum(hope for number, hope in enumerate(hopes, first) if number in chosen)
+        )
     return min(bounds)
 
 

@@ -51,7 +51,10 @@ def filled(loads: Sequence[Load], minutes: float, cents: float) -> Filled:
     easy = _by_the_minute(loads, minutes, 0.0)
     if easy.cents <= cents + 1e-9:
         return easy
-    low, high = 0.0, max(load.worth / load.cents for load in loads if load.cents > 0) * 1.01
+    low, high = (
+        0.0,
+        max(load.worth / load.cents for load in loads if load.cents > 0) * 1.01,
+    )
     dear, cheap = easy, _by_the_minute(loads, minutes, high)
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
@@ -65,7 +68,9 @@ def filled(loads: Sequence[Load], minutes: float, cents: float) -> Filled:
 
 def _by_the_minute(loads: Sequence[Load], minutes: float, beta: float) -> Filled:
     """The minutes filled by worth a minute, each cent paid for at that price; the limit on cents is not looked at."""
-    ratios = [(load.worth - beta * load.cents) / (load.minutes or _NO_TIME) for load in loads]
+    ratios = [
+        (load.worth - beta * load.cents) / (load.minutes or _NO_TIME) for load in loads
+    ]
     shares = [0.0] * len(loads)
     left, cents, worth, price = minutes, 0.0, 0.0, 0.0
     for place in sorted(range(len(loads)), key=ratios.__getitem__, reverse=True):
@@ -74,7 +79,11 @@ def _by_the_minute(loads: Sequence[Load], minutes: float, beta: float) -> Filled
         load = loads[place]
         share = 1.0 if load.minutes <= left else max(left, 0.0) / load.minutes
         shares[place] = share
-        worth, cents, left = worth + share * load.worth, cents + share * load.cents, left - share * load.minutes
+        worth, cents, left = (
+            worth + share * load.worth,
+            cents + share * load.cents,
+            left - share * load.minutes,
+        )
         if share < 1.0:
             price = ratios[place]
             break
@@ -97,5 +106,8 @@ def _mixed(dear: Filled, cheap: Filled, cents: float) -> Filled:
         cents=cents,
         minute_price=cheap.minute_price,
         cent_price=cheap.cent_price,
-        shares=tuple(part * a + (1 - part) * b for a, b in zip(dear.shares, cheap.shares, strict=True)),
+        shares=tuple(
+            part * a + (1 - part) * b
+            for a, b in zip(dear.shares, cheap.shares, strict=True)
+        ),
     )

@@ -68,7 +68,9 @@ def outlooks(pile: Pile) -> list[Outlook]:
         )
         is_next = step is not None and step.tag == machine.tag
         found.append(replace(one, turn="next", step=step) if is_next else one)
-    return sorted(found, key=lambda one: (one.turn != "next", -one.against_next, one.tag))
+    return sorted(
+        found, key=lambda one: (one.turn != "next", -one.against_next, one.tag)
+    )
 
 
 @dataclass(frozen=True)
@@ -84,22 +86,40 @@ class _Looking:
         if machine.unseen:
             return self._at_unseen(machine)
         minutes = machine.repair.minutes if machine.repair else 0.0
-        chance = next((task.chance for task in self.division.tasks if task.tag == machine.tag), 0.0)
+        chance = next(
+            (task.chance for task in self.division.tasks if task.tag == machine.tag),
+            0.0,
+        )
         return chance, minutes, chance / minutes if minutes else 0.0
 
     def _at_unseen(self, machine: Waiting) -> tuple[float, float, float]:
         """The same of a machine whose cause is not known: by the repairs that would be followed."""
         minute = self.prices.minute
-        followed = [remedy for remedy in machine.remedies if self.prices.worth(remedy) > minute * remedy.minutes]
-        chance = math.fsum(remedy.belief * self._served(remedy, machine) for remedy in followed)
-        minutes = machine.look + math.fsum(remedy.belief * remedy.minutes for remedy in followed)
+        followed = [
+            remedy
+            for remedy in machine.remedies
+            if self.prices.worth(remedy) > minute * remedy.minutes
+        ]
+        chance = math.fsum(
+            remedy.belief * self._served(remedy, machine) for remedy in followed
+        )
+        minutes = machine.look + math.fsum(
+            remedy.belief * remedy.minutes for remedy in followed
+        )
         return chance, minutes, rate(machine, self.prices)
 
     def _served(self, remedy: Remedy, machine: Waiting) -> float:
         """The chance that its part can be had: bought with the cents left, or good in another machine that gives."""
-        if not remedy.part or self.pile.prices.get(remedy.part, math.inf) <= self.pile.cents:
+        if (
+            not remedy.part
+            or self.pile.prices.get(remedy.part, math.inf) <= self.pile.cents
+        ):
             return 1.0
-        pieces = [offer for offer in self._given if offer.part == remedy.part and offer.tag != machine.tag]
+        pieces = [
+            offer
+            for offer in self._given
+            if offer.part == remedy.part and offer.tag != machine.tag
+        ]
         return 1 - math.prod(1 - offer.good for offer in pieces)
 
     @cached_property
@@ -146,7 +166,9 @@ def _wanted(pile: Pile) -> Mapping[str, list[str]]:
     return wanted
 
 
-def _wanting(machine: Waiting, wanted: Mapping[str, list[str]]) -> dict[str, tuple[str, ...]]:
+def _wanting(
+    machine: Waiting, wanted: Mapping[str, list[str]]
+) -> dict[str, tuple[str, ...]]:
     """The other machines that are known to want one of its pieces, by pool."""
     found = {}
     for piece in machine.pieces:

@@ -85,8 +85,13 @@ class Plan:
         pools = set[str]().union(*self._wants)
         self._gives = [_given(machine, pools) for machine in self._machines]
         self._wanting, self._giving = _by_pool(self._wants), _by_pool(self._gives)
-        self._pools_of = [{*wants, *gives} for wants, gives in zip(self._wants, self._gives, strict=True)]
-        self._touched = {pool: self._wanting[pool] | self._giving[pool] for pool in sorted(pools)}
+        self._pools_of = [
+            {*wants, *gives}
+            for wants, gives in zip(self._wants, self._gives, strict=True)
+        ]
+        self._touched = {
+            pool: self._wanting[pool] | self._giving[pool] for pool in sorted(pools)
+        }
         self._lent = _lent(pile)
         self._pool_loads: dict[tuple[str, frozenset[int]], tuple[Load, ...]] = {}
         self._needs: dict[tuple[str, frozenset[int]], _Needs] = {}
@@ -103,7 +108,13 @@ class Plan:
 
     def _best_beginning(self) -> tuple[frozenset[int], Filled]:
         """As many of the machines of most success a minute as pays: every fourth number tried, then those around."""
-        order = sorted(self._everybody, key=lambda number: (-self._by_the_minute(number), self._machines[number].tag))
+        order = sorted(
+            self._everybody,
+            key=lambda number: (
+                -self._by_the_minute(number),
+                self._machines[number].tag,
+            ),
+        )
         values: dict[int, Filled] = {}
 
         def value(count: int) -> float:
@@ -111,7 +122,9 @@ class Plan:
                 values[count] = self.filled(frozenset(order[:count]))
             return values[count].worth
 
-        coarse = max(range(0, len(order) + 1, 4), key=lambda count: (value(count), -count))
+        coarse = max(
+            range(0, len(order) + 1, 4), key=lambda count: (value(count), -count)
+        )
         near = range(max(coarse - 3, 0), min(coarse + 4, len(order) + 1))
         count = max(near, key=lambda count: (value(count), -count))
         return frozenset(order[:count]), values[count]
@@ -119,14 +132,25 @@ class Plan:
     def _by_the_minute(self, number: int) -> float:
         machine = self._machines[number]
         success = sum(remedy.belief for remedy in machine.remedies)
-        minutes = self._looks[number] + sum(machine.need(remedy) * remedy.minutes for remedy in machine.remedies)
+        minutes = self._looks[number] + sum(
+            machine.need(remedy) * remedy.minutes for remedy in machine.remedies
+        )
         return success / minutes if minutes else math.inf
 
     def filled(self, taken: frozenset[int]) -> Filled:
         """The knapsack of one set of machines; worth -1 if there is no time to look at them all."""
-        minutes = self._pile.minutes - math.fsum(self._looks[number] for number in taken)
+        minutes = self._pile.minutes - math.fsum(
+            self._looks[number] for number in taken
+        )
         if minutes < 0:
-            return Filled(worth=-1.0, minutes=0.0, cents=0.0, minute_price=0.0, cent_price=0.0, shares=())
+            return Filled(
+                worth=-1.0,
+                minutes=0.0,
+                cents=0.0,
+                minute_price=0.0,
+                cent_price=0.0,
+                shares=(),
+            )
         return filled(self.loads(taken), minutes, self._pile.cents)
 
     def loads(self, taken: frozenset[int]) -> list[Load]:
@@ -148,11 +172,18 @@ class Plan:
         if not wanting:
             return ()
         needed, each, worth, wanted = self._needs_of(pool, wanting)
-        met = math.fsum(n * s for n, s in zip(wanted, self._pieces_of(pool, giving, len(wanted)), strict=False))
+        met = math.fsum(
+            n * s
+            for n, s in zip(
+                wanted, self._pieces_of(pool, giving, len(wanted)), strict=False
+            )
+        )
         loads = [Load(met * worth, met * each)]
         if pool in self._pile.prices:
             short = max(needed - met, 0.0)
-            loads.append(Load(short * worth, short * each, short * self._pile.prices[pool]))
+            loads.append(
+                Load(short * worth, short * each, short * self._pile.prices[pool])
+            )
         return tuple(loads)
 
     def _needs_of(self, pool: str, wanting: frozenset[int]) -> _Needs:
@@ -161,7 +192,11 @@ class Plan:
         if key not in self._needs:
             wants = [self._wants[number][pool] for number in sorted(wanting)]
             needed = math.fsum(want.likely for want in wants)
-            each = math.fsum(want.likely * want.minutes for want in wants) / needed if needed else 0.0
+            each = (
+                math.fsum(want.likely * want.minutes for want in wants) / needed
+                if needed
+                else 0.0
+            )
             worth = math.fsum(want.mends for want in wants) / needed if needed else 0.0
             most = min(len(wants), math.ceil(needed + _DEVIATIONS * math.sqrt(needed)))
             counts = at_least(count_of((want.likely for want in wants), most))
@@ -176,13 +211,17 @@ class Plan:
             self._pieces[key] = at_least(count_of([*gives, *self._lent[pool]], most))
         return self._pieces[key]
 
-    def _better(self, taken: frozenset[int], best: Filled) -> tuple[frozenset[int], Filled] | None:
+    def _better(
+        self, taken: frozenset[int], best: Filled
+    ) -> tuple[frozenset[int], Filled] | None:
         """A set a few moves and swaps away that is worth more; the best by the present prices are tried in full."""
         gain_of = self._gains(taken, best)
         gains = {number: gain_of(frozenset([number])) for number in self._everybody}
         paired = _PAIRED // max(len(gains), 1)
         inside = sorted(taken, key=lambda number: (-gains[number], number))[:paired]
-        outside = sorted(set(gains) - taken, key=lambda number: (-gains[number], number))[:paired]
+        outside = sorted(
+            set(gains) - taken, key=lambda number: (-gains[number], number)
+        )[:paired]
         moves = [(gain, frozenset([number])) for number, gain in gains.items()]
         swaps = [frozenset([one, other]) for one in inside for other in outside]
         moves += [(gain_of(swap), swap) for swap in swaps]
@@ -196,22 +235,34 @@ class Plan:
                 better, value = better ^ changed, tried
         return (better, value) if better != taken else None
 
-    def _gains(self, taken: frozenset[int], best: Filled) -> Callable[[frozenset[int]], float]:
+    def _gains(
+        self, taken: frozenset[int], best: Filled
+    ) -> Callable[[frozenset[int]], float]:
         """What it would bring to move some machines, at the present prices of a minute and of a cent."""
 
         def surplus(loads: Iterable[Load]) -> float:
             return math.fsum(
-                max(load.worth - best.minute_price * load.minutes - best.cent_price * load.cents, 0.0) for load in loads
+                max(
+                    load.worth
+                    - best.minute_price * load.minutes
+                    - best.cent_price * load.cents,
+                    0.0,
+                )
+                for load in loads
             )
 
         now = {pool: surplus(self._of_pool(pool, taken)) for pool in self._touched}
         own = {
-            number: surplus(self._plain[number]) - best.minute_price * self._looks[number] for number in self._everybody
+            number: surplus(self._plain[number])
+            - best.minute_price * self._looks[number]
+            for number in self._everybody
         }
 
         def gain(changed: frozenset[int]) -> float:
             new, gained = taken ^ changed, 0.0
-            for pool in sorted(set[str]().union(*[self._pools_of[number] for number in changed])):
+            for pool in sorted(
+                set[str]().union(*[self._pools_of[number] for number in changed])
+            ):
                 gained += surplus(self._of_pool(pool, new)) - now[pool]
             for number in changed:
                 gained += own[number] if number in new else -own[number]
@@ -229,7 +280,9 @@ class Plan:
                 each = self._needs_of(pool, self._wanting[pool] & taken).worth
                 pieces = share * bought.worth / (each or 1.0)
                 if pieces > _HELPS:
-                    orders.append(Order(part=pool, pieces=pieces, cents=share * bought.cents))
+                    orders.append(
+                        Order(part=pool, pieces=pieces, cents=share * bought.cents)
+                    )
         looks = math.fsum(self._looks[number] for number in taken)
         return PilePlan(
             taken=tuple(self._machines[number].tag for number in sorted(taken)),
@@ -244,17 +297,29 @@ class Plan:
 
 def _look(machine: Waiting) -> float:
     """The minutes that looking at a machine is expected to take; what is tried first may spare it."""
-    return (1 - machine.remedies[0].belief) * machine.look if machine.ready else machine.look
+    return (
+        (1 - machine.remedies[0].belief) * machine.look
+        if machine.ready
+        else machine.look
+    )
 
 
 def _plain(machine: Waiting) -> list[Load]:
     """The repairs of a machine that ask for no part."""
-    return [Load(one.belief, machine.need(one) * one.minutes) for one in machine.remedies if not one.part]
+    return [
+        Load(one.belief, machine.need(one) * one.minutes)
+        for one in machine.remedies
+        if not one.part
+    ]
 
 
 def _given(machine: Waiting, pools: Collection[str]) -> dict[str, float]:
     """The chance that each piece of a machine is good, by pool, of those pools alone."""
-    return {piece.part: machine.good(piece) for piece in machine.pieces if piece.part in pools}
+    return {
+        piece.part: machine.good(piece)
+        for piece in machine.pieces
+        if piece.part in pools
+    }
 
 
 def _wanted(machine: Waiting) -> dict[str, _Want]:
@@ -263,9 +328,16 @@ def _wanted(machine: Waiting) -> dict[str, _Want]:
     for remedy in machine.remedies:
         if not remedy.part:
             continue
-        before, likely = wants.get(remedy.part, _Want(0.0, 0.0, 0.0)), machine.need(remedy)
+        before, likely = (
+            wants.get(remedy.part, _Want(0.0, 0.0, 0.0)),
+            machine.need(remedy),
+        )
         both = before.likely + likely
-        mean = (before.likely * before.minutes + likely * remedy.minutes) / both if both else remedy.minutes
+        mean = (
+            (before.likely * before.minutes + likely * remedy.minutes) / both
+            if both
+            else remedy.minutes
+        )
         wants[remedy.part] = _Want(min(both, 1.0), mean, before.mends + remedy.belief)
     return wants
 
@@ -278,10 +350,14 @@ def _lent(pile: Pile) -> defaultdict[str, list[float]]:
     return lent
 
 
-def _by_pool(of_machines: Sequence[Mapping[str, object]]) -> defaultdict[str, frozenset[int]]:
+def _by_pool(
+    of_machines: Sequence[Mapping[str, object]],
+) -> defaultdict[str, frozenset[int]]:
     """The numbers of the machines that have each pool."""
     numbers = defaultdict[str, set[int]](set)
     for number, pools in enumerate(of_machines):
         for pool in pools:
             numbers[pool].add(number)
-    return defaultdict(frozenset, {pool: frozenset(members) for pool, members in numbers.items()})
+    return defaultdict(
+        frozenset, {pool: frozenset(members) for pool, members in numbers.items()}
+    )

@@ -31,13 +31,24 @@ def by_prices(pile: Pile) -> PileStep | None:
         return _look(look, rate(look, prices))
     tasks = divided(pile).tasks
     if tasks:
-        return _step(min(tasks, key=lambda task: (-task.chance / max(task.minutes, 1e-9), task.tag)))
+        return _step(
+            min(
+                tasks,
+                key=lambda task: (-task.chance / max(task.minutes, 1e-9), task.tag),
+            )
+        )
     return _look(look, rate(look, prices)) if look else None
 
 
 def _best_look(pile: Pile, prices: Prices) -> Waiting | None:
-    unseen = [machine for machine in pile.waiting if machine.unseen and machine.look <= pile.minutes]
-    return min(unseen, key=lambda machine: (-rate(machine, prices), machine.tag), default=None)
+    unseen = [
+        machine
+        for machine in pile.waiting
+        if machine.unseen and machine.look <= pile.minutes
+    ]
+    return min(
+        unseen, key=lambda machine: (-rate(machine, prices), machine.tag), default=None
+    )
 
 
 def _quickest_repair(pile: Pile) -> PileStep | None:
@@ -46,12 +57,18 @@ def _quickest_repair(pile: Pile) -> PileStep | None:
     for machine in pile.waiting:
         repair = machine.repair
         if repair and not repair.part and repair.minutes <= pile.minutes:
-            steps.append(_step(Task(tag=machine.tag, chance=repair.belief, minutes=repair.minutes)))
+            steps.append(
+                _step(
+                    Task(tag=machine.tag, chance=repair.belief, minutes=repair.minutes)
+                )
+            )
     return min(steps, key=lambda step: (-step.gain, step.tag), default=None)
 
 
 def _look(machine: Waiting, gain: float) -> PileStep:
-    return PileStep(kind="look", tag=machine.tag, minutes=machine.look, chance=0.0, gain=gain)
+    return PileStep(
+        kind="look", tag=machine.tag, minutes=machine.look, chance=0.0, gain=gain
+    )
 
 
 def _step(task: Task) -> PileStep:

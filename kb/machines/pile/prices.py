@@ -77,7 +77,12 @@ def priced(pile: Pile) -> Prices:
         prices, chosen = _at_these_shares(pile, prices.met)
         if prices.minute == 0.0:
             return Prices(sold=pile.prices)
-        prices = Prices(minute=prices.minute, cent=prices.cent, met=_met(pile, chosen, prices.met), sold=pile.prices)
+        prices = Prices(
+            minute=prices.minute,
+            cent=prices.cent,
+            met=_met(pile, chosen, prices.met),
+            sold=pile.prices,
+        )
     return prices
 
 
@@ -92,7 +97,9 @@ def rate(machine: Waiting, prices: Prices) -> float:
     return next((work.rate for work in _works(machine, prices)), 0.0)
 
 
-def _at_these_shares(pile: Pile, met: Mapping[str, float]) -> tuple[Prices, frozenset[str]]:
+def _at_these_shares(
+    pile: Pile, met: Mapping[str, float]
+) -> tuple[Prices, frozenset[str]]:
     """The prices while donors meet these shares, and the tags of the machines worth a first step at them."""
 
     def at(cent: float) -> tuple[Prices, float, frozenset[str]]:
@@ -120,7 +127,11 @@ def _filled(pile: Pile, prices: Prices) -> tuple[Prices, float, frozenset[str]]:
         left, cents = left - work.minutes, cents + work.cents
         if work.first:
             chosen.add(work.tag)
-    return Prices(minute=minute, cent=prices.cent, met=prices.met, sold=prices.sold), cents, frozenset(chosen)
+    return (
+        Prices(minute=minute, cent=prices.cent, met=prices.met, sold=prices.sold),
+        cents,
+        frozenset(chosen),
+    )
 
 
 def _works(machine: Waiting, prices: Prices) -> tuple[_Work, ...]:
@@ -134,10 +145,18 @@ def _works(machine: Waiting, prices: Prices) -> tuple[_Work, ...]:
 
 
 @lru_cache(maxsize=_REMEMBERED)
-def _works_at(machine: Waiting, cent: float, met: tuple[float, ...], sold: tuple[int | None, ...]) -> tuple[_Work, ...]:
+def _works_at(
+    machine: Waiting, cent: float, met: tuple[float, ...], sold: tuple[int | None, ...]
+) -> tuple[_Work, ...]:
     """The same, `met` and `sold` in the order of the pools that the machine wants."""
-    known = {pool: cents for pool, cents in zip(machine.wants, sold, strict=True) if cents is not None}
-    prices = Prices(cent=cent, met=dict(zip(machine.wants, met, strict=True)), sold=known)
+    known = {
+        pool: cents
+        for pool, cents in zip(machine.wants, sold, strict=True)
+        if cents is not None
+    }
+    prices = Prices(
+        cent=cent, met=dict(zip(machine.wants, met, strict=True)), sold=known
+    )
     return tuple(_parts_of_work(machine, prices))
 
 
@@ -148,11 +167,17 @@ def _parts_of_work(machine: Waiting, prices: Prices) -> Iterator[_Work]:
         yield from _looked_at(machine.tag, machine.look, machine.remedies, prices)
 
 
-def _looked_at(tag: str, look: float, remedies: Sequence[Remedy], prices: Prices) -> Iterator[_Work]:
+def _looked_at(
+    tag: str, look: float, remedies: Sequence[Remedy], prices: Prices
+) -> Iterator[_Work]:
     """The look with the repairs that raise its rate, then each other one."""
     repairs = []
     for remedy in remedies:
-        worth, bought, served = prices.worth(remedy), prices.bought(remedy), prices.served(remedy)
+        worth, bought, served = (
+            prices.worth(remedy),
+            prices.bought(remedy),
+            prices.served(remedy),
+        )
         if worth > 0 and served > 0:
             minutes = max(remedy.belief * remedy.minutes * served, _NO_TIME)
             cents = remedy.belief * bought * prices.sold.get(remedy.part, 0)
@@ -163,7 +188,11 @@ def _looked_at(tag: str, look: float, remedies: Sequence[Remedy], prices: Prices
         if worth and own_rate * minutes < worth:
             yield _Work(worth / minutes, minutes, cents, tag, first)
             worth, minutes, cents, first = 0.0, 0.0, 0.0, False
-        worth, minutes, cents = worth + own_rate * longer, minutes + longer, cents + dearer
+        worth, minutes, cents = (
+            worth + own_rate * longer,
+            minutes + longer,
+            cents + dearer,
+        )
     if repairs:
         yield _Work(worth / minutes, minutes, cents, tag, first)
 
@@ -177,15 +206,25 @@ def _tried_first(machine: Waiting, prices: Prices) -> Iterator[_Work]:
         return
     minutes = max(remedy.minutes * served, _NO_TIME)
     cents = prices.bought(remedy, mends) * prices.sold.get(remedy.part, 0)
-    further = deque(_looked_at(machine.tag, (1 - mends) * machine.look, machine.remedies[1:], prices))
+    further = deque(
+        _looked_at(
+            machine.tag, (1 - mends) * machine.look, machine.remedies[1:], prices
+        )
+    )
     while further and further[0].rate * minutes > worth:
         then = further.popleft()
-        worth, minutes, cents = worth + then.rate * then.minutes, minutes + then.minutes, cents + then.cents
+        worth, minutes, cents = (
+            worth + then.rate * then.minutes,
+            minutes + then.minutes,
+            cents + then.cents,
+        )
     yield _Work(worth / minutes, minutes, cents, machine.tag, True)
     yield from (replace(then, first=False) for then in further)
 
 
-def _met(pile: Pile, chosen: frozenset[str], before: Mapping[str, float]) -> dict[str, float]:
+def _met(
+    pile: Pile, chosen: frozenset[str], before: Mapping[str, float]
+) -> dict[str, float]:
     """The share of each pool's needs that donors meet, half way from the one before; kept where nobody needs it."""
     needed, lent = defaultdict[str, float](float), defaultdict[str, float](float)
     others = [machine for machine in pile.waiting if machine.tag not in chosen]

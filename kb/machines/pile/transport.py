@@ -27,8 +27,13 @@ class Transport:
     """
 
     def __init__(self, goods: Mapping[str, Sequence[float]], fits: Fits) -> None:
-        self._left = {giver: sorted(chances) for giver, chances in goods.items()}  # the best one last
-        self._fits = {pair: math.log(chance) for pair, chance in fits.items() if chance > 0 and pair[0] in goods}
+        # the best one last
+        self._left = {giver: sorted(chances) for giver, chances in goods.items()}
+        self._fits = {
+            pair: math.log(chance)
+            for pair, chance in fits.items()
+            if chance > 0 and pair[0] in goods
+        }
         self._receivers = sorted({receiver for _, receiver in self._fits})
         self._sent = defaultdict[tuple[str, str], int](int)
         self.worth = 0.0
@@ -54,7 +59,9 @@ class Transport:
             self._sent[giver, last] -= 1
             last = before
 
-    def _reached(self, receiver: str) -> tuple[dict[str, float], dict[str, tuple[str, str]]]:
+    def _reached(
+        self, receiver: str
+    ) -> tuple[dict[str, float], dict[str, tuple[str, str]]]:
         """What it costs at best to leave each receiver one piece short instead of this one, and by what way."""
         reached = {receiver: 0.0}
         came_by: dict[str, tuple[str, str]] = {}
@@ -64,9 +71,17 @@ class Transport:
                 for short in list(reached):
                     if not count or other == short or (giver, short) not in self._fits:
                         continue
-                    gain = reached[short] + self._fits[giver, short] - self._fits[giver, other]
+                    gain = (
+                        reached[short]
+                        + self._fits[giver, short]
+                        - self._fits[giver, other]
+                    )
                     if gain > reached.get(other, _NONE) + 1e-12:
-                        reached[other], came_by[other], changed = gain, (short, giver), True
+                        reached[other], came_by[other], changed = (
+                            gain,
+                            (short, giver),
+                            True,
+                        )
             if not changed:
                 break
         return reached, came_by
@@ -76,5 +91,11 @@ class Transport:
         endings = []
         for (giver, receiver), fit in self._fits.items():
             if self._left[giver] and receiver in reached:
-                endings.append((reached[receiver] + fit + math.log(self._left[giver][-1]), receiver, giver))
+                endings.append(
+                    (
+                        reached[receiver] + fit + math.log(self._left[giver][-1]),
+                        receiver,
+                        giver,
+                    )
+                )
         return endings

@@ -75,10 +75,15 @@ class Waiting:
             raise ValueError(f"{self.tag} has negative minutes; give 0 or more")
         beliefs = [one.belief for one in self.remedies]
         if min(beliefs, default=0) < 0 or sum(beliefs) > 1 + 1e-6:
-            raise ValueError(f"the beliefs of {self.tag} are {beliefs}; they must be shares that sum to 1 at most")
-        offered = tuple(Offer(piece.part, self.good(piece), self.tag) for piece in self.pieces)
+            raise ValueError(
+                f"the beliefs of {self.tag} are {beliefs}; they must be shares that sum to 1 at most"
+            )
+        offered = tuple(
+            Offer(piece.part, self.good(piece), self.tag) for piece in self.pieces
+        )
         wanted = tuple(dict.fromkeys(one.part for one in self.remedies if one.part))
-        object.__setattr__(self, "offers", offered)  # it is frozen, and these hang on nothing else
+        # it is frozen, and these hang on nothing else
+        object.__setattr__(self, "offers", offered)
         object.__setattr__(self, "wants", wanted)
 
     @property
@@ -119,18 +124,29 @@ class Waiting:
 
     def found(self, cause: Remedy | None) -> Waiting:
         """The machine once its cause is known; None for one that is not listed."""
-        return replace(self, look=0.0, ready=False, remedies=(replace(cause, belief=1.0),) if cause else ())
+        return replace(
+            self,
+            look=0.0,
+            ready=False,
+            remedies=(replace(cause, belief=1.0),) if cause else (),
+        )
 
     def after_in_vain(self) -> Waiting:
         """The machine once its next remedy was tried with a good part and did not help: it was not the cause."""
         others, left = self.remedies[1:], 1 - self.remedies[0].belief
         if not others or left <= 0:
             return self.found(None)
-        return replace(self, ready=False, remedies=tuple(replace(one, belief=one.belief / left) for one in others))
+        return replace(
+            self,
+            ready=False,
+            remedies=tuple(replace(one, belief=one.belief / left) for one in others),
+        )
 
     def without(self, part: str) -> Waiting:
         """The machine once its piece of that pool is gone."""
-        return replace(self, pieces=tuple(piece for piece in self.pieces if piece.part != part))
+        return replace(
+            self, pieces=tuple(piece for piece in self.pieces if piece.part != part)
+        )
 
 
 def offers(machines: Iterable[Waiting]) -> Iterator[Offer]:
@@ -157,7 +173,9 @@ class Pile:
         tags = [machine.tag for machine in (*self.waiting, *self.donors)]
         if len(set(tags)) < len(tags):
             twice = next(tag for tag in tags if tags.count(tag) > 1)
-            raise ValueError(f"{twice} stands twice on the pile; a tag names one machine, waiting or cut up")
+            raise ValueError(
+                f"{twice} stands twice on the pile; a tag names one machine, waiting or cut up"
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,7 +213,9 @@ def after(pile: Pile, step: PileStep, shown: Remedy | bool | None) -> Pile:
         del machines[step.tag]
     if step.donor:
         donor = machines.pop(step.donor, None) or donors[step.donor]
-        donors[step.donor] = learned(donor, step.part, shown is not False).without(step.part)
+        donors[step.donor] = learned(donor, step.part, shown is not False).without(
+            step.part
+        )
     return replace(
         pile,
         waiting=tuple(machines.values()),
@@ -219,4 +239,7 @@ def learned(donor: Waiting, part: str, was_good: bool) -> Waiting:
     if whole <= 0:
         return donor
     beliefs = zip(donor.remedies, weights, strict=True)
-    return replace(donor, remedies=tuple(replace(one, belief=weight / whole) for one, weight in beliefs))
+    return replace(
+        donor,
+        remedies=tuple(replace(one, belief=weight / whole) for one, weight in beliefs),
+    )

@@ -14,7 +14,9 @@ def shop(tmp_path: Path) -> Path:
     shop = tmp_path / "shop"
     add_records(shop, 20)
     (shop / "entries").mkdir()
-    (shop / "entries" / "no-light.md").write_text("---\ntitle: No light\n---\n", encoding="utf-8")
+    (shop / "entries" / "no-light.md").write_text(
+        "---\ntitle: No light\n---\n", encoding="utf-8"
+    )
     (shop / "entries" / "łódź.md").write_text("own entry", encoding="utf-8")
     (shop / "words.toml").write_text('[same]\njack = ["socket"]\n', encoding="utf-8")
     return shop

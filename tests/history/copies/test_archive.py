@@ -20,7 +20,9 @@ from kb.history.copies.backup import backup, restore
 from kb.history.trouble import BackupTrouble
 
 
-def test_a_backup_is_a_plain_zip_that_says_what_it_holds(shop: Path, tmp_path: Path) -> None:
+def test_a_backup_is_a_plain_zip_that_says_what_it_holds(
+    shop: Path, tmp_path: Path
+) -> None:
     backup(shop, tmp_path / "shop.zip", NOW)
     with zipfile.ZipFile(tmp_path / "shop.zip") as archive:
         told = json.loads(archive.read("manifest.json"))
@@ -33,16 +35,25 @@ def test_a_backup_is_a_plain_zip_that_says_what_it_holds(shop: Path, tmp_path: P
         assert (told["records"], told["chain"]) == (20, history.tip().chain)
         assert (told["shop"], told["created"]) == (history.shop, history.created)
     assert told["files"] == digests
-    assert sorted(digests) == ["entries/no-light.md", "entries/łódź.md", "history.db", "words.toml"]
+    assert sorted(digests) == [
+        "entries/no-light.md",
+        "entries/łódź.md",
+        "history.db",
+        "words.toml",
+    ]
 
 
-def repacked(source: Path, target: Path, members: Mapping[str, bytes], **told: object) -> Path:
+def repacked(
+    source: Path, target: Path, members: Mapping[str, bytes], **told: object
+) -> Path:
     """The backup again with other members and another manifest that fits them, unless `told` otherwise."""
     with zipfile.ZipFile(source) as archive:
         content = {name: archive.read(name) for name in archive.namelist()}
     manifest = json.loads(content.pop("manifest.json"))
     content.update(members)
-    manifest["files"] = {name: hashlib.sha256(raw).hexdigest() for name, raw in content.items()}
+    manifest["files"] = {
+        name: hashlib.sha256(raw).hexdigest() for name, raw in content.items()
+    }
     manifest.update(told)
     with zipfile.ZipFile(target, "w") as archive:
         for name, raw in content.items():
@@ -71,17 +82,24 @@ def repacked(source: Path, target: Path, members: Mapping[str, bytes], **told: o
         "words.toml/../../evil.md",
     ],
 )
-def test_a_backup_with_a_name_that_leads_elsewhere_is_refused_whole(shop: Path, tmp_path: Path, name: str) -> None:
+def test_a_backup_with_a_name_that_leads_elsewhere_is_refused_whole(
+    shop: Path, tmp_path: Path, name: str
+) -> None:
     backup(shop, tmp_path / "shop.zip", NOW)
     evil = repacked(tmp_path / "shop.zip", tmp_path / "evil.zip", {name: b"evil"})
     before = sorted(path for path in tmp_path.rglob("*"))
     with pytest.raises(BackupTrouble, match="no sound backup"):
         restore(evil, tmp_path / "new", NOW)
-    assert sorted(path for path in tmp_path.rglob("*") if path != tmp_path / "new") == before
+    assert (
+        sorted(path for path in tmp_path.rglob("*") if path != tmp_path / "new")
+        == before
+    )
     assert list((tmp_path / "new").iterdir()) == []
 
 
-def test_a_backup_that_does_not_fit_its_manifest_is_refused(shop: Path, tmp_path: Path) -> None:
+def test_a_backup_that_does_not_fit_its_manifest_is_refused(
+    shop: Path, tmp_path: Path
+) -> None:
     source = tmp_path / "shop.zip"
     backup(shop, source, NOW)
     database = (shop / "history.db").read_bytes()
@@ -105,7 +123,9 @@ def test_a_backup_that_does_not_fit_its_manifest_is_refused(shop: Path, tmp_path
     assert list((tmp_path / "new").iterdir()) == []
 
 
-def test_a_damaged_backup_file_is_refused_and_nothing_is_touched(shop: Path, tmp_path: Path) -> None:
+def test_a_damaged_backup_file_is_refused_and_nothing_is_touched(
+    shop: Path, tmp_path: Path
+) -> None:
     source = tmp_path / "shop.zip"
     backup(shop, source, NOW)
     before, sound, chance = everything(shop), source.read_bytes(), random.Random(7)
@@ -132,9 +152,18 @@ def test_a_damaged_backup_file_is_refused_and_nothing_is_touched(shop: Path, tmp
 @pytest.mark.parametrize(
     ("mark", "place", "wrong"),
     [
-        pytest.param(b"PK\5\6", 16, b"\xff\xff\xff", id="the list of members is said to begin behind its end"),
-        pytest.param(b"PK\1\2", 10, b"\x0c\x00", id="a member is said to be packed by bzip2"),
-        pytest.param(b"PK\1\2", 10, b"\x0e\x00", id="a member is said to be packed by LZMA"),
+        pytest.param(
+            b"PK\5\6",
+            16,
+            b"\xff\xff\xff",
+            id="the list of members is said to begin behind its end",
+        ),
+        pytest.param(
+            b"PK\1\2", 10, b"\x0c\x00", id="a member is said to be packed by bzip2"
+        ),
+        pytest.param(
+            b"PK\1\2", 10, b"\x0e\x00", id="a member is said to be packed by LZMA"
+        ),
     ],
 )
 def test_a_zip_with_a_damaged_list_of_members_is_no_sound_backup(
@@ -152,7 +181,9 @@ def test_a_zip_with_a_damaged_list_of_members_is_no_sound_backup(
         restore(source, tmp_path / "new", NOW)
 
 
-def test_the_folder_that_a_backup_is_looked_at_in_is_never_named(shop: Path, tmp_path: Path) -> None:
+def test_the_folder_that_a_backup_is_looked_at_in_is_never_named(
+    shop: Path, tmp_path: Path
+) -> None:
     backup(shop, tmp_path / "b.zip", NOW)
     told = {"history.db": bytes(4096)}
     _rewritten(tmp_path / "b.zip", tmp_path / "bad.zip", told)
@@ -164,12 +195,16 @@ def test_the_folder_that_a_backup_is_looked_at_in_is_never_named(shop: Path, tmp
     assert str(trouble.value).startswith(f"{tmp_path / 'bad.zip'}:")
 
 
-@pytest.mark.parametrize(("room", "why"), [(1 << 40, "no database"), (100, "has room for")])
+@pytest.mark.parametrize(
+    ("room", "why"), [(1 << 40, "no database"), (100, "has room for")]
+)
 def test_a_small_zip_that_unpacks_to_much_is_refused_before_it_is_unpacked(
     shop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, room: int, why: str
 ) -> None:
     backup(shop, tmp_path / "b.zip", NOW)
-    _rewritten(tmp_path / "b.zip", tmp_path / "bad.zip", {"history.db": bytes(64 << 20)})
+    _rewritten(
+        tmp_path / "b.zip", tmp_path / "bad.zip", {"history.db": bytes(64 << 20)}
+    )
     monkeypatch.setattr(archive, "disk_usage", lambda _: SimpleNamespace(free=room))
     with pytest.raises(BackupTrouble, match=why):
         restore(tmp_path / "bad.zip", tmp_path / "new", NOW)
@@ -177,7 +212,10 @@ def test_a_small_zip_that_unpacks_to_much_is_refused_before_it_is_unpacked(
 
 def _rewritten(source: Path, target: Path, members: Mapping[str, bytes]) -> None:
     """A backup with other members, sealed as its own."""
-    with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
+    with (
+        zipfile.ZipFile(source) as old,
+        zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new,
+    ):
         manifest = json.loads(old.read("manifest.json"))
         for name in old.namelist():
             if name != "manifest.json":

@@ -19,9 +19,13 @@ from kb.history.trouble import BackupTrouble, NoHistory
 from kb.history.verification import verify
 
 
-def test_texts_that_were_put_away_and_settings_come_back_too(shop: Path, tmp_path: Path) -> None:
+def test_texts_that_were_put_away_and_settings_come_back_too(
+    shop: Path, tmp_path: Path
+) -> None:
     (shop / "entries" / ".kept").mkdir()
-    (shop / "entries" / ".kept" / "no-light-2026-03-01.md").write_text("put away", encoding="utf-8")
+    (shop / "entries" / ".kept" / "no-light-2026-03-01.md").write_text(
+        "put away", encoding="utf-8"
+    )
     (shop / "shop.toml").write_text('lacks = ["multimeter"]\n', encoding="utf-8")
     (tmp_path / "safe").mkdir()
     backup(shop, tmp_path / "safe" / "shop.zip", NOW)
@@ -29,8 +33,12 @@ def test_texts_that_were_put_away_and_settings_come_back_too(shop: Path, tmp_pat
 
     restore(tmp_path / "safe" / "shop.zip", shop, NOW)
 
-    assert (shop / "entries" / ".kept" / "no-light-2026-03-01.md").read_text(encoding="utf-8") == "put away"
-    assert (shop / "shop.toml").read_text(encoding="utf-8") == 'lacks = ["multimeter"]\n'
+    assert (shop / "entries" / ".kept" / "no-light-2026-03-01.md").read_text(
+        encoding="utf-8"
+    ) == "put away"
+    assert (shop / "shop.toml").read_text(
+        encoding="utf-8"
+    ) == 'lacks = ["multimeter"]\n'
 
 
 WRITER = """
@@ -43,9 +51,14 @@ with History.open(Path(sys.argv[1])) as history:
 """
 
 
-def test_a_backup_made_under_load_holds_all_that_was_acknowledged_before(shop: Path, tmp_path: Path) -> None:
+def test_a_backup_made_under_load_holds_all_that_was_acknowledged_before(
+    shop: Path, tmp_path: Path
+) -> None:
     writer = subprocess.Popen(
-        [sys.executable, "-c", WRITER, str(shop / "history.db")], cwd=ROOT, text=True, stdout=subprocess.PIPE
+        [sys.executable, "-c", WRITER, str(shop / "history.db")],
+        cwd=ROOT,
+        text=True,
+        stdout=subprocess.PIPE,
     )
     assert writer.stdout is not None
     for copy in range(3):
@@ -56,10 +69,14 @@ def test_a_backup_made_under_load_holds_all_that_was_acknowledged_before(shop: P
     writer.kill()
     writer.communicate()
     restore(tmp_path / "2.zip", tmp_path / "new", NOW)
-    assert verify(tmp_path / "new" / "history.db", lambda: NOW).records == manifest.records
+    assert (
+        verify(tmp_path / "new" / "history.db", lambda: NOW).records == manifest.records
+    )
 
 
-def test_an_existing_file_is_never_overwritten_by_a_backup(shop: Path, tmp_path: Path) -> None:
+def test_an_existing_file_is_never_overwritten_by_a_backup(
+    shop: Path, tmp_path: Path
+) -> None:
     (tmp_path / "shop.zip").write_text("something else")
     with pytest.raises(Refusal, match="exists already; give the backup another name"):
         backup(shop, tmp_path / "shop.zip", NOW)
@@ -73,16 +90,26 @@ def test_a_shop_without_a_history_has_nothing_to_back_up(tmp_path: Path) -> None
 
 
 @pytest.mark.parametrize("harm", [edit_a_record, cut_the_tail])
-def test_a_history_that_is_not_sound_is_not_backed_up(shop: Path, tmp_path: Path, harm: Callable[[Path], None]) -> None:
+def test_a_history_that_is_not_sound_is_not_backed_up(
+    shop: Path, tmp_path: Path, harm: Callable[[Path], None]
+) -> None:
     harm(shop / "history.db")
-    with pytest.raises(BackupTrouble, match=f"no backup was made .*benchlore restore FILE --shop {shop}"):
+    with pytest.raises(
+        BackupTrouble,
+        match=f"no backup was made .*benchlore restore FILE --shop {shop}",
+    ):
         backup(shop, tmp_path / "shop.zip", NOW)
     assert [path.name for path in tmp_path.iterdir()] == ["shop"]
 
 
-def test_a_backup_can_be_made_while_the_clock_is_wrong(shop: Path, tmp_path: Path) -> None:
+def test_a_backup_can_be_made_while_the_clock_is_wrong(
+    shop: Path, tmp_path: Path
+) -> None:
     backup(shop, tmp_path / "shop.zip", datetime(1970, 1, 1, tzinfo=UTC))
-    assert restore(tmp_path / "shop.zip", tmp_path / "new", NOW).manifest.made == "1970-01-01T00:00:00Z"
+    assert (
+        restore(tmp_path / "shop.zip", tmp_path / "new", NOW).manifest.made
+        == "1970-01-01T00:00:00Z"
+    )
 
 
 def test_the_backup_of_the_day_is_made_once(shop: Path) -> None:
@@ -91,7 +118,10 @@ def test_the_backup_of_the_day_is_made_once(shop: Path) -> None:
     content = first.read_bytes()
     assert daily(shop, NOW + timedelta(hours=3)) is None
     assert first.read_bytes() == content
-    assert daily(shop, NOW + timedelta(days=1)) == shop / "backups" / "benchlore-2026-11-25.zip"
+    assert (
+        daily(shop, NOW + timedelta(days=1))
+        == shop / "backups" / "benchlore-2026-11-25.zip"
+    )
 
 
 def test_the_backup_of_a_day_long_past_is_not_rotated_out_at_once(shop: Path) -> None:
@@ -114,7 +144,17 @@ def test_old_backups_thin_out_to_one_a_week(tmp_path: Path) -> None:
     kept = sorted(path.name for path in tmp_path.iterdir())
     days = [f"benchlore-2026-11-{day}.zip" for day in (18, 19, 20, 21, 22, 23, 24)]
     weeks = [
-        f"benchlore-2026-{day}.zip" for day in ("10-04", "10-11", "10-18", "10-25", "11-01", "11-08", "11-15", "11-17")
+        f"benchlore-2026-{day}.zip"
+        for day in (
+            "10-04",
+            "10-11",
+            "10-18",
+            "10-25",
+            "11-01",
+            "11-08",
+            "11-15",
+            "11-17",
+        )
     ]
     others = ["benchlore-2026-02-31.zip", "benchlore-before-the-move.zip"]
     assert kept == sorted(days + weeks + others)

@@ -20,7 +20,12 @@ def test_links_and_hidden_files_are_not_backed_up(shop: Path, tmp_path: Path) ->
     (shop / "entries" / ".lock").write_text("")
     os.mkfifo(shop / "entries" / "pipe.md")
     names = [name for name, _ in backup(shop, tmp_path / "shop.zip", NOW).files]
-    assert sorted(names) == ["entries/no-light.md", "entries/łódź.md", "history.db", "words.toml"]
+    assert sorted(names) == [
+        "entries/no-light.md",
+        "entries/łódź.md",
+        "history.db",
+        "words.toml",
+    ]
 
 
 def test_files_that_cannot_be_packed_are_left_out_and_named_and_the_rest_is_backed_up(
@@ -64,13 +69,17 @@ def test_files_that_cannot_be_packed_are_left_out_and_named_and_the_rest_is_back
     assert verify(tmp_path / "new" / "history.db", lambda: NOW).records == 20
 
 
-def test_a_file_that_cannot_be_read_after_all_is_left_out(shop: Path, tmp_path: Path) -> None:
+def test_a_file_that_cannot_be_read_after_all_is_left_out(
+    shop: Path, tmp_path: Path
+) -> None:
     """One removed since the folder was listed, and one that a pipe has taken the place of, at which nobody writes."""
     own = own_files(shop)
     (shop / "entries" / "no-light.md").unlink()
     (shop / "entries" / "łódź.md").unlink()
     os.mkfifo(shop / "entries" / "łódź.md")
-    head = Manifest(made="2026-11-24T10:15:00Z", shop="s", created="c", records=0, chain="x")
+    head = Manifest(
+        made="2026-11-24T10:15:00Z", shop="s", created="c", records=0, chain="x"
+    )
 
     manifest = pack(tmp_path / "shop.zip", shop / "history.db", own, head)
 
@@ -90,7 +99,9 @@ def library(folder: Path) -> Path:
     return folder
 
 
-def test_the_library_that_the_settings_name_is_in_the_backup_wherever_it_lies(shop: Path, tmp_path: Path) -> None:
+def test_the_library_that_the_settings_name_is_in_the_backup_wherever_it_lies(
+    shop: Path, tmp_path: Path
+) -> None:
     place = library(tmp_path / "elsewhere" / "lamps")
     (shop / "shop.toml").write_text(f'library = "{place}"\n')
 
@@ -103,7 +114,9 @@ def test_the_library_that_the_settings_name_is_in_the_backup_wherever_it_lies(sh
 
 
 @pytest.mark.parametrize("named", ["/", "gone", "~nobody-of-that-name/lamps"])
-def test_a_folder_that_is_no_library_is_named_and_never_packed(shop: Path, tmp_path: Path, named: str) -> None:
+def test_a_folder_that_is_no_library_is_named_and_never_packed(
+    shop: Path, tmp_path: Path, named: str
+) -> None:
     (shop / "shop.toml").write_text(f'library = "{named}"\n')
 
     manifest = backup(shop, tmp_path / "shop.zip", NOW)

@@ -47,14 +47,19 @@ def with_jobs(shop: Path, count: int) -> Path:
     return shop
 
 
-def mirror_of(shop: Path, file: Path, say: Callable[[str], None] = print, every: float = 0.05) -> Mirror:
+def mirror_of(
+    shop: Path, file: Path, say: Callable[[str], None] = print, every: float = 0.05
+) -> Mirror:
     return Mirror(shop / "history.db", file, lambda: NOW, say, every)
 
 
 def rows(file: Path) -> list[object]:
     """All that a history holds, as any reader gets it."""
     with closing(sqlite3.connect(f"{file.as_uri()}?mode=ro", uri=True)) as reader:
-        return [reader.execute(f"SELECT * FROM {table} ORDER BY 1, 2").fetchall() for table in ("records", "about")]
+        return [
+            reader.execute(f"SELECT * FROM {table} ORDER BY 1, 2").fetchall()
+            for table in ("records", "about")
+        ]
 
 
 def journal(file: Path) -> bytes:
@@ -62,17 +67,23 @@ def journal(file: Path) -> bytes:
     return file.read_bytes()[18:20]
 
 
-def test_a_missing_mirror_is_made_with_all_records_tables_and_triggers(shop: Path, file: Path) -> None:
+def test_a_missing_mirror_is_made_with_all_records_tables_and_triggers(
+    shop: Path, file: Path
+) -> None:
     mirror_of(shop, file).look()
 
     assert rows(file) == rows(shop / "history.db")
     assert (journal(file), journal(shop / "history.db")) == (WRITE_AHEAD, ROLLBACK)
     found = examine(file, read_only=True)
     assert (found.problems(), found.records, found.journal_mode) == ((), 20, "wal")
-    assert [path.name for path in file.parent.iterdir() if path.name.startswith(".")] == []
+    assert [
+        path.name for path in file.parent.iterdir() if path.name.startswith(".")
+    ] == []
 
 
-def test_what_is_saved_later_is_appended_by_the_same_mirror_and_by_a_new_one(shop: Path, file: Path) -> None:
+def test_what_is_saved_later_is_appended_by_the_same_mirror_and_by_a_new_one(
+    shop: Path, file: Path
+) -> None:
     mirror = mirror_of(shop, file)
     mirror.look()
     for again in (mirror, mirror, mirror_of(shop, file)):
@@ -84,7 +95,9 @@ def test_what_is_saved_later_is_appended_by_the_same_mirror_and_by_a_new_one(sho
     assert verify(shop / "history.db").records == 29
 
 
-def test_a_mirror_made_of_an_empty_history_follows_it(tmp_path: Path, file: Path) -> None:
+def test_a_mirror_made_of_an_empty_history_follows_it(
+    tmp_path: Path, file: Path
+) -> None:
     shop = with_jobs(tmp_path / "shop", 0)
     mirror = mirror_of(shop, file)
     mirror.look()
@@ -182,7 +195,9 @@ def test_a_file_that_is_no_mirror_of_this_history_is_told_and_left_as_it_is(
 
     # A changed record in the middle is seen by the next start, which reads the whole mirror.
     for mirror in (mirror_of(shop, file), *([running] if harm is not damaged else ())):
-        with pytest.raises(Refusal, match=f"{why}.* left as it is; move it away") as told:
+        with pytest.raises(
+            Refusal, match=f"{why}.* left as it is; move it away"
+        ) as told:
             mirror.look()
 
         assert str(told.value).count("\n") == 0
@@ -203,17 +218,23 @@ def test_once_it_is_moved_away_a_new_mirror_is_made(shop: Path, file: Path) -> N
     assert rows(file) == rows(shop / "history.db")
 
 
-def test_a_write_ahead_log_without_its_mirror_is_not_put_under_a_new_one(shop: Path, file: Path) -> None:
+def test_a_write_ahead_log_without_its_mirror_is_not_put_under_a_new_one(
+    shop: Path, file: Path
+) -> None:
     file.parent.mkdir()
     file.with_name("mirror.db-wal").write_bytes(b"x" * 4096)
 
-    with pytest.raises(Refusal, match=r"mirror\.db-wal stands there without its mirror; move it away"):
+    with pytest.raises(
+        Refusal, match=r"mirror\.db-wal stands there without its mirror; move it away"
+    ):
         mirror_of(shop, file).look()
 
     assert not file.exists()
 
 
-def test_neither_a_damaged_history_nor_a_lost_one_reaches_the_mirror(shop: Path, file: Path) -> None:
+def test_neither_a_damaged_history_nor_a_lost_one_reaches_the_mirror(
+    shop: Path, file: Path
+) -> None:
     mirror_of(shop, file).look()
     with_jobs(shop, 5)
     raw = bytearray((shop / "history.db").read_bytes())
@@ -222,7 +243,9 @@ def test_neither_a_damaged_history_nor_a_lost_one_reaches_the_mirror(shop: Path,
     (shop / "history.db").write_bytes(raw)
     before = rows(file)
 
-    with pytest.raises(HistoryTrouble, match=r"record 2\d of the history is not as it was written"):
+    with pytest.raises(
+        HistoryTrouble, match=r"record 2\d of the history is not as it was written"
+    ):
         mirror_of(shop, file).look()
     with pytest.raises(BackupTrouble, match="failed its check"):
         mirror_of(shop, file.with_name("new.db")).look()
@@ -249,7 +272,9 @@ def test_when_the_mirror_knows_more_the_way_back_to_it_is_said_and_leads_there(
 
     mirror_of(shop, file, said.append).look_and_tell()
 
-    words = re.findall(r"benchlore (restore \S*mirror.db --shop [^ )]+(?: --replace)?)", said[0])
+    words = re.findall(
+        r"benchlore (restore \S*mirror.db --shop [^ )]+(?: --replace)?)", said[0]
+    )
     run(*words[-1].split())
     assert rows(shop / "history.db") == before
     mirror_of(shop, file).look()
@@ -273,16 +298,25 @@ def test_a_mirror_that_somebody_holds_is_caught_up_with_later_and_saving_goes_on
     assert rows(file) == rows(shop / "history.db")
 
 
-def test_a_mirror_that_cannot_be_written_is_told_as_such(shop: Path, tmp_path: Path) -> None:
+def test_a_mirror_that_cannot_be_written_is_told_as_such(
+    shop: Path, tmp_path: Path
+) -> None:
     (tmp_path / "no-folder").write_bytes(b"")
     place = tmp_path / "no-folder" / "mirror.db"
 
-    with pytest.raises(DiskTrouble, match=f"{place}: .*; saving goes on, and this is tried again"):
+    with pytest.raises(
+        DiskTrouble, match=f"{place}: .*; saving goes on, and this is tried again"
+    ):
         mirror_of(shop, place).look()
 
 
-@pytest.mark.parametrize("name", ["shop/history.db", "shop/mirror.db", "mirrors/history.db", "mirrors/HISTORY.DB"])
-def test_a_place_where_it_could_be_taken_for_the_history_is_refused(shop: Path, tmp_path: Path, name: str) -> None:
+@pytest.mark.parametrize(
+    "name",
+    ["shop/history.db", "shop/mirror.db", "mirrors/history.db", "mirrors/HISTORY.DB"],
+)
+def test_a_place_where_it_could_be_taken_for_the_history_is_refused(
+    shop: Path, tmp_path: Path, name: str
+) -> None:
     with pytest.raises(Refusal, match="could be taken for the history"):
         mirror_of(shop, tmp_path / name)
 
@@ -297,8 +331,19 @@ def test_another_name_of_the_history_is_refused_too(
         mirror_of(shop, tmp_path / "mirror.db")
 
 
-def test_serving_with_such_a_place_ends_with_one_sentence(shop: Path, run: Callable[..., Result]) -> None:
-    refused = run("serve", "--port", "0", "--shop", str(shop), "--mirror", str(shop / "history.db"), status=1)
+def test_serving_with_such_a_place_ends_with_one_sentence(
+    shop: Path, run: Callable[..., Result]
+) -> None:
+    refused = run(
+        "serve",
+        "--port",
+        "0",
+        "--shop",
+        str(shop),
+        "--mirror",
+        str(shop / "history.db"),
+        status=1,
+    )
 
     assert refused.stderr.startswith("Error: ")
     assert refused.stderr.count("\n") == 1
@@ -336,7 +381,9 @@ def test_a_mirror_of_an_older_schema_is_brought_up_to_date(
 
         @steps(name="shelves")
         def shelves(db: Database) -> None:
-            db.table("shelf").create({"number": int, "name": str}, pk="number", strict=True)
+            db.table("shelf").create(
+                {"number": int, "name": str}, pk="number", strict=True
+            )
             db.table("about").insert({"key": "schema", "value": "2"})
 
         return steps
@@ -351,13 +398,17 @@ def test_a_mirror_of_an_older_schema_is_brought_up_to_date(
 
 
 @pytest.mark.parametrize("live", [False, True])
-def test_a_mirror_is_restored_as_a_backup_is(shop: Path, file: Path, tmp_path: Path, live: bool) -> None:
+def test_a_mirror_is_restored_as_a_backup_is(
+    shop: Path, file: Path, tmp_path: Path, live: bool
+) -> None:
     """Also while somebody holds it open with records in the write-ahead log, and with a streaming program's tables."""
     mirror = mirror_of(shop, file)
     mirror.look()
     before = rows(shop / "history.db")
     with closing(sqlite3.connect(file, isolation_level=None)) as streaming:
-        streaming.execute("CREATE TABLE _litestream_seq (id INTEGER PRIMARY KEY, seq INTEGER)")
+        streaming.execute(
+            "CREATE TABLE _litestream_seq (id INTEGER PRIMARY KEY, seq INTEGER)"
+        )
         if not live:
             streaming.close()
         with_jobs(shop, 4)
@@ -371,18 +422,24 @@ def test_a_mirror_is_restored_as_a_backup_is(shop: Path, file: Path, tmp_path: P
     assert (rows(history), journal(history)) == (before, ROLLBACK)
     assert verify(history).problems() == ()
     with closing(sqlite3.connect(history)) as opened:
-        assert not opened.execute("SELECT 1 FROM sqlite_master WHERE name LIKE '%litestream%'").fetchall()
+        assert not opened.execute(
+            "SELECT 1 FROM sqlite_master WHERE name LIKE '%litestream%'"
+        ).fetchall()
     with_jobs(tmp_path / "new", 1)
     mirror_of(tmp_path / "new", file).look()
     assert rows(file) == rows(history)
 
 
-def test_a_history_whose_program_died_while_saving_is_restored_as_it_was_before(shop: Path, tmp_path: Path) -> None:
+def test_a_history_whose_program_died_while_saving_is_restored_as_it_was_before(
+    shop: Path, tmp_path: Path
+) -> None:
     before = rows(shop / "history.db")
     with closing(sqlite3.connect(shop / "history.db", isolation_level=None)) as dying:
         dying.execute("PRAGMA cache_size = 1")
         dying.execute("BEGIN IMMEDIATE")
-        dying.execute("CREATE TABLE half AS SELECT a.body FROM records AS a, records AS b, records AS c")
+        dying.execute(
+            "CREATE TABLE half AS SELECT a.body FROM records AS a, records AS b, records AS c"
+        )
         shutil.copytree(shop, tmp_path / "dead")
     assert (tmp_path / "dead" / "history.db-journal").stat().st_size
     found = (tmp_path / "dead" / "history.db").read_bytes()
@@ -395,7 +452,9 @@ def test_a_history_whose_program_died_while_saving_is_restored_as_it_was_before(
     assert (tmp_path / "dead" / "history.db").read_bytes() == found
 
 
-def test_a_file_that_cannot_be_read_is_named_and_not_the_history(tmp_path: Path) -> None:
+def test_a_file_that_cannot_be_read_is_named_and_not_the_history(
+    tmp_path: Path,
+) -> None:
     """The memory of this process stands for it: a file that even root cannot read from its beginning."""
     with pytest.raises(DiskTrouble, match=r"^/proc/self/mem: "):
         restore(Path("/proc/self/mem"), tmp_path / "new", NOW)

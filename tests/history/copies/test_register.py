@@ -82,9 +82,16 @@ def one_more(bench: Bench) -> None:
 # What counts
 
 
-def test_a_history_that_was_never_backed_up_is_overdue_after_two_days(bench: Bench, clock: Clock) -> None:
+def test_a_history_that_was_never_backed_up_is_overdue_after_two_days(
+    bench: Bench, clock: Clock
+) -> None:
     found = bench.health.backed_up()
-    assert (found.last, found.waiting, found.since, found.overdue) == (None, 1, "2026-11-24T10:15:00Z", False)
+    assert (found.last, found.waiting, found.since, found.overdue) == (
+        None,
+        1,
+        "2026-11-24T10:15:00Z",
+        False,
+    )
 
     clock.later(days=2)
     assert not bench.health.backed_up().overdue
@@ -97,7 +104,9 @@ def test_a_history_that_was_never_backed_up_is_overdue_after_two_days(bench: Ben
     )
 
 
-def test_a_history_without_records_asks_for_no_backup(clock: Clock, tmp_path: Path) -> None:
+def test_a_history_without_records_asks_for_no_backup(
+    clock: Clock, tmp_path: Path
+) -> None:
     empty = Bench(tmp_path / "empty", stock=CORPUS, clock=clock)
     empty.history()
     clock.later(days=400)
@@ -106,12 +115,22 @@ def test_a_history_without_records_asks_for_no_backup(clock: Clock, tmp_path: Pa
     empty.close()
 
 
-def test_a_backup_by_command_is_known_with_its_day_and_place(bench: Bench, clock: Clock, tmp_path: Path) -> None:
+def test_a_backup_by_command_is_known_with_its_day_and_place(
+    bench: Bench, clock: Clock, tmp_path: Path
+) -> None:
     found = noted(bench, tmp_path / "friday.zip")
 
     assert found.last
-    assert (found.last.name, found.last.made, found.last.elsewhere) == ("friday.zip", "2026-11-24T10:15:00Z", False)
-    assert (found.last.file, found.waiting, found.overdue) == (str(tmp_path / "friday.zip"), 0, False)
+    assert (found.last.name, found.last.made, found.last.elsewhere) == (
+        "friday.zip",
+        "2026-11-24T10:15:00Z",
+        False,
+    )
+    assert (found.last.file, found.waiting, found.overdue) == (
+        str(tmp_path / "friday.zip"),
+        0,
+        False,
+    )
 
 
 def test_what_is_in_a_backup_waits_for_none_however_long_ago_it_was_made(
@@ -124,12 +143,18 @@ def test_what_is_in_a_backup_waits_for_none_however_long_ago_it_was_made(
     one_more(bench)
 
     found = bench.health.backed_up()
-    assert (found.waiting, found.since, found.overdue) == (1, "2026-12-15T10:15:00Z", False)
+    assert (found.waiting, found.since, found.overdue) == (
+        1,
+        "2026-12-15T10:15:00Z",
+        False,
+    )
     clock.later(days=3)
     assert bench.health.backed_up().overdue
 
 
-def test_the_daily_backups_of_a_server_count_unnoted(bench: Bench, clock: Clock) -> None:
+def test_the_daily_backups_of_a_server_count_unnoted(
+    bench: Bench, clock: Clock
+) -> None:
     daily(bench.folder, clock())
     clock.later(days=3)
 
@@ -139,7 +164,9 @@ def test_the_daily_backups_of_a_server_count_unnoted(bench: Bench, clock: Clock)
     assert (found.last.name, found.overdue) == ("benchlore-2026-11-24.zip", False)
 
 
-def test_a_backup_that_was_deleted_or_damaged_counts_no_longer(bench: Bench, clock: Clock, tmp_path: Path) -> None:
+def test_a_backup_that_was_deleted_or_damaged_counts_no_longer(
+    bench: Bench, clock: Clock, tmp_path: Path
+) -> None:
     noted(bench, tmp_path / "friday.zip")
     (tmp_path / "friday.zip").unlink()
     assert bench.health.backed_up().last is None
@@ -157,7 +184,9 @@ def test_a_backup_that_was_deleted_or_damaged_counts_no_longer(bench: Bench, clo
     assert found.problems()[0].startswith(f"{made}: this is no sound backup")
 
 
-def test_a_backup_of_another_line_of_the_history_counts_no_longer(bench: Bench, clock: Clock, tmp_path: Path) -> None:
+def test_a_backup_of_another_line_of_the_history_counts_no_longer(
+    bench: Bench, clock: Clock, tmp_path: Path
+) -> None:
     """Two records, an older backup put back in their place, and two others written: the newer backup has one only."""
     backup(bench.folder, tmp_path / "one.zip", clock())
     one_more(bench)
@@ -172,7 +201,9 @@ def test_a_backup_of_another_line_of_the_history_counts_no_longer(bench: Bench, 
     assert (found.last.name, found.waiting) == ("one.zip", 1)
 
 
-def test_a_shop_just_put_back_is_not_overdue(bench: Bench, clock: Clock, tmp_path: Path) -> None:
+def test_a_shop_just_put_back_is_not_overdue(
+    bench: Bench, clock: Clock, tmp_path: Path
+) -> None:
     backup(bench.folder, tmp_path / "friday.zip", clock())
     clock.later(days=30)
     restore(tmp_path / "friday.zip", tmp_path / "new", clock())
@@ -183,7 +214,9 @@ def test_a_shop_just_put_back_is_not_overdue(bench: Bench, clock: Clock, tmp_pat
     new.close()
 
 
-def test_a_record_of_1970_does_not_make_a_history_overdue_at_once(bench: Bench, clock: Clock, tmp_path: Path) -> None:
+def test_a_record_of_1970_does_not_make_a_history_overdue_at_once(
+    bench: Bench, clock: Clock, tmp_path: Path
+) -> None:
     noted(bench, tmp_path / "friday.zip")
     clock.now = datetime(1970, 1, 1, tzinfo=UTC)
     bench.history().note(kinds.NO_FIT, "", {"words": "rattles"})
@@ -191,10 +224,17 @@ def test_a_record_of_1970_does_not_make_a_history_overdue_at_once(bench: Bench, 
 
     found = bench.health.backed_up()
 
-    assert (found.waiting, found.since, found.overdue) == (1, "2026-11-24T10:15:00Z", False)
+    assert (found.waiting, found.since, found.overdue) == (
+        1,
+        "2026-11-24T10:15:00Z",
+        False,
+    )
 
 
-@pytest.mark.parametrize("note", ["", "{}", "[]", '{"file": 1}', '{"file": "x", "made": "monday", "records": 1}'])
+@pytest.mark.parametrize(
+    "note",
+    ["", "{}", "[]", '{"file": 1}', '{"file": "x", "made": "monday", "records": 1}'],
+)
 def test_a_note_that_cannot_be_read_does_no_harm(bench: Bench, note: str) -> None:
     (bench.folder / "backups").mkdir()
     (bench.folder / "backups" / "noted-x.json").write_text(note)
@@ -244,9 +284,14 @@ def test_a_stick_that_is_not_plugged_in_is_believed_and_one_that_is_must_hold_it
     assert bench.health.backed_up(thorough=True).last is not None
 
 
-def test_a_backup_into_a_folder_that_is_not_there_is_refused_and_makes_none(bench: Bench, tmp_path: Path) -> None:
+def test_a_backup_into_a_folder_that_is_not_there_is_refused_and_makes_none(
+    bench: Bench, tmp_path: Path
+) -> None:
     for make in (backup, renew):
-        with pytest.raises(Refusal, match=r"stick is not there; plug in or mount the disk it is on, or make the"):
+        with pytest.raises(
+            Refusal,
+            match=r"stick is not there; plug in or mount the disk it is on, or make the",
+        ):
             make(bench.folder, tmp_path / "stick" / "friday.zip", START)
 
     assert not (tmp_path / "stick").exists()
@@ -264,7 +309,9 @@ def test_a_place_for_disks_takes_no_backup_while_its_disk_is_away(
     (place / "friday.zip").unlink()
 
     for make in (backup, renew):
-        with pytest.raises(Refusal, match="held backups on another disk, which is not there now"):
+        with pytest.raises(
+            Refusal, match="held backups on another disk, which is not there now"
+        ):
             make(bench.folder, place / "saturday.zip", START)
 
     assert list(place.iterdir()) == []
@@ -282,7 +329,9 @@ def small(monkeypatch: pytest.MonkeyPatch) -> Clock:
     return clock
 
 
-def test_verify_in_a_new_shop_says_that_there_is_nothing_yet_and_ends_well(run: Run, small: Clock) -> None:
+def test_verify_in_a_new_shop_says_that_there_is_nothing_yet_and_ends_well(
+    run: Run, small: Clock
+) -> None:
     for shown in (run("verify"), run("verify")):
         assert "CANNOT" not in shown.stdout
         assert shown.stdout.endswith("all is well\n")
@@ -290,7 +339,9 @@ def test_verify_in_a_new_shop_says_that_there_is_nothing_yet_and_ends_well(run: 
     assert '"ok": true' in run("verify", "--json").stdout
 
 
-def test_verify_names_the_backup_that_was_just_made_and_on_which_disk(run: Run, small: Clock, tmp_path: Path) -> None:
+def test_verify_names_the_backup_that_was_just_made_and_on_which_disk(
+    run: Run, small: Clock, tmp_path: Path
+) -> None:
     run("confirm", CAUSE, "--model", "Tern 13")
     assert "last backup   none yet: benchlore backup FILE" in run("verify").stdout
 
@@ -299,19 +350,29 @@ def test_verify_names_the_backup_that_was_just_made_and_on_which_disk(run: Run, 
     assert said.startswith("friday.zip: 1 record and 1 file, checked\n")
     assert "on the same disk as the shop" in said
     small.later(hours=2)
-    assert "last backup   friday.zip, 2 h ago, on the same disk\n" in run("verify").stdout
+    assert (
+        "last backup   friday.zip, 2 h ago, on the same disk\n" in run("verify").stdout
+    )
     run("confirm", CAUSE, "--model", "Tern 13")
     small.later(days=3)
     shown = run("verify", status=1)
-    assert "problem: 1 record is in no backup since 2026-11-24T12:15:00Z; make one with" in shown.stderr
+    assert (
+        "problem: 1 record is in no backup since 2026-11-24T12:15:00Z; make one with"
+        in shown.stderr
+    )
     assert "friday.zip, 3 d ago, on the same disk\n" in shown.stdout
     assert "1 record saved since\n" in shown.stdout
     with on_another_disk(tmp_path) as stick:
         assert "same disk" not in run("backup", str(stick / "monday.zip")).stdout
-        assert "last backup   monday.zip, just now, on another disk\n" in run("verify").stdout
+        assert (
+            "last backup   monday.zip, just now, on another disk\n"
+            in run("verify").stdout
+        )
 
 
-def test_a_backup_is_made_though_the_shop_can_keep_no_note_of_it(run: Run, small: Clock) -> None:
+def test_a_backup_is_made_though_the_shop_can_keep_no_note_of_it(
+    run: Run, small: Clock
+) -> None:
     run("confirm", CAUSE, "--model", "Tern 13")
     Path("shop", "backups").write_text("in the way")
 
@@ -321,7 +382,9 @@ def test_a_backup_is_made_though_the_shop_can_keep_no_note_of_it(run: Run, small
     assert "keeps no note of this backup" in shown.stderr
 
 
-def test_a_shop_with_an_entry_and_no_job_is_backed_up_and_put_back(run: Run, small: Clock) -> None:
+def test_a_shop_with_an_entry_and_no_job_is_backed_up_and_put_back(
+    run: Run, small: Clock
+) -> None:
     assert "there is no history yet" in run("backup", "none.zip", status=1).stderr
     shutil.copytree(CORPUS, "shop/entries")
 
@@ -333,36 +396,52 @@ def test_a_shop_with_an_entry_and_no_job_is_backed_up_and_put_back(run: Run, sma
     run("confirm", CAUSE, "--model", "Tern 13", "--shop", "new")
 
 
-def test_what_a_backup_leaves_out_is_named_by_backup_verify_and_restore(run: Run, small: Clock) -> None:
+def test_what_a_backup_leaves_out_is_named_by_backup_verify_and_restore(
+    run: Run, small: Clock
+) -> None:
     run("confirm", CAUSE, "--model", "Tern 13")
     os.mkdir("shop/entries")
     Path("shop/entries/all is well\nyes.md").touch()
 
-    assert "left out: entries/all is well yes.md (its name" in run("backup", "friday.zip").stderr
+    assert (
+        "left out: entries/all is well yes.md (its name"
+        in run("backup", "friday.zip").stderr
+    )
     assert "without entries/all is well yes.md\n" in run("verify").stdout
     assert (
-        "could not be packed: entries/all is well yes.md (its" in run("restore", "friday.zip", "--shop", "new").stdout
+        "could not be packed: entries/all is well yes.md (its"
+        in run("restore", "friday.zip", "--shop", "new").stdout
     )
 
 
-def test_the_first_page_says_since_when_no_backup_succeeded(bench: Bench, clock: Clock, tmp_path: Path) -> None:
+def test_the_first_page_says_since_when_no_backup_succeeded(
+    bench: Bench, clock: Clock, tmp_path: Path
+) -> None:
     visitor = Visitor(create_app(bench))
     assert "backup" not in visitor.page.text.lower()
     clock.later(days=2, minutes=1)
-    assert "No backup has succeeded yet. 1 record is in none. By hand: benchlore backup FILE" in visitor.go("/").text
+    assert (
+        "No backup has succeeded yet. 1 record is in none. By hand: benchlore backup FILE"
+        in visitor.go("/").text
+    )
     noted(bench, tmp_path / "thursday.zip")
     assert "backup" not in visitor.go("/").text.lower()
     one_more(bench)
 
     clock.later(days=2, minutes=1)
 
-    assert "No backup has succeeded since 2026-11-26 10:16 . 1 record is in none." in visitor.go("/").text
+    assert (
+        "No backup has succeeded since 2026-11-26 10:16 . 1 record is in none."
+        in visitor.go("/").text
+    )
 
 
 def test_the_first_page_says_at_once_that_the_rounds_of_the_server_fail_and_stops_when_they_do_not(
     bench: Bench, tmp_path: Path
 ) -> None:
-    rounds = Rounds(bench.folder, bench.shop.clock, lambda told: None, tmp_path / "stick")
+    rounds = Rounds(
+        bench.folder, bench.shop.clock, lambda told: None, tmp_path / "stick"
+    )
     app = create_app(bench)
     app.extensions["watches"] = (rounds,)
     visitor = Visitor(app)
@@ -370,8 +449,13 @@ def test_the_first_page_says_at_once_that_the_rounds_of_the_server_fail_and_stop
     rounds.look_and_tell()
 
     page = visitor.go("/")
-    assert "No backup has succeeded since 2026-11-24 10:15 ." in page.text, "the backup of the day did"
-    assert f"No backup was made: {tmp_path / 'stick'} is not there; plug in or mount the disk it is on" in page.text
+    assert "No backup has succeeded since 2026-11-24 10:15 ." in page.text, (
+        "the backup of the day did"
+    )
+    assert (
+        f"No backup was made: {tmp_path / 'stick'} is not there; plug in or mount the disk it is on"
+        in page.text
+    )
     (tmp_path / "stick").mkdir()
     rounds.look_and_tell()
     assert "backup" not in visitor.go("/").text.lower()

@@ -25,7 +25,9 @@ def test_a_shop_without_a_history_is_left_in_peace(tmp_path: Path) -> None:
     assert not (tmp_path / "history.db").exists()
 
 
-def test_the_backup_of_the_day_is_made_once_and_the_copy_follows_every_record(shop: Path, tmp_path: Path) -> None:
+def test_the_backup_of_the_day_is_made_once_and_the_copy_follows_every_record(
+    shop: Path, tmp_path: Path
+) -> None:
     copies = tmp_path / "stick"
     copies.mkdir()
     looks = rounds(shop, copies)

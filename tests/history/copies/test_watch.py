@@ -28,9 +28,17 @@ class Failing(Watch):
 
 
 @pytest.mark.parametrize(
-    "error", [MemoryError(), RuntimeError("can't start new thread"), KeyError("x"), OSError("gone")]
+    "error",
+    [
+        MemoryError(),
+        RuntimeError("can't start new thread"),
+        KeyError("x"),
+        OSError("gone"),
+    ],
 )
-def test_whatever_goes_wrong_in_a_look_the_next_one_is_taken_and_it_is_said_once(error: Exception) -> None:
+def test_whatever_goes_wrong_in_a_look_the_next_one_is_taken_and_it_is_said_once(
+    error: Exception,
+) -> None:
     watch = Failing(error, type(error)(*error.args), type(error)(*error.args))
     watch.start()
     while watch.looks < 6:
@@ -43,6 +51,8 @@ def test_whatever_goes_wrong_in_a_look_the_next_one_is_taken_and_it_is_said_once
 
 
 @pytest.mark.parametrize("end", [KeyboardInterrupt, SystemExit])
-def test_the_end_of_the_program_is_no_trouble_of_a_watch(end: type[BaseException]) -> None:
+def test_the_end_of_the_program_is_no_trouble_of_a_watch(
+    end: type[BaseException],
+) -> None:
     with pytest.raises(end):
         Failing(end()).look_and_tell()

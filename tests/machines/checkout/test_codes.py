@@ -17,4 +17,8 @@ def test_every_code_is_read_back_and_known_again() -> None:
 
 
 def test_a_tag_is_no_code() -> None:
-    assert [tag for tag in ("P7-012", "LINE-7", "LINE", "LINE1", "LINE77", "LINEGOODS") if is_line_code(tag)] == []
+    assert [
+        tag
+        for tag in ("P7-012", "LINE-7", "LINE", "LINE1", "LINE77", "LINEGOODS")
+        if is_line_code(tag)
+    ] == []

@@ -13,7 +13,9 @@ from kb.library.checklist import CheckLine
 from kb.machines.checkout.figures import ListFigures, found_late
 
 
-def test_found_late_is_the_difference_that_machines_take_when_the_line_is_put_last() -> None:
+def test_found_late_is_the_difference_that_machines_take_when_the_line_is_put_last() -> (
+    None
+):
     """A line that surely fails and never ends it: played first and played last, the rest never failing."""
     drawn = workshop(3, 10)
     surely = [0.0] * 10
@@ -23,12 +25,17 @@ def test_found_late_is_the_difference_that_machines_take_when_the_line_is_put_la
 
     late = found_late(4, drawn.ends, drawn.redo, done=[], order=[*others, 4], closing=9)
 
-    (first, _), (last, _) = played(drawn, [4, *others], 1, seed=1), played(drawn, [*others, 4], 1, seed=1)
+    (first, _), (last, _) = (
+        played(drawn, [4, *others], 1, seed=1),
+        played(drawn, [*others, 4], 1, seed=1),
+    )
     assert late == pytest.approx(last - first)
     assert late > 0
 
 
-def test_a_line_that_ends_it_costs_nothing_again_and_one_found_now_nothing_more() -> None:
+def test_a_line_that_ends_it_costs_nothing_again_and_one_found_now_nothing_more() -> (
+    None
+):
     redo = [[9.0, 4.0], [3.0, 9.0]]
 
     assert found_late(0, [1, 0], redo, done=[], order=[1, 0], closing=1) == 0
@@ -53,7 +60,9 @@ def drawn_list(seed: int, count: int) -> ListFigures:
                 ends=chance.choice([0, 0, 0.3]),
             )
         )  # fmt: skip
-    return ListFigures(tuple(lines), {line.name: chance.random() * 0.3 for line in lines})
+    return ListFigures(
+        tuple(lines), {line.name: chance.random() * 0.3 for line in lines}
+    )
 
 
 @settings(max_examples=60, deadline=None)
@@ -62,14 +71,20 @@ def test_every_way_names_each_line_that_is_left_once_with_pinned_ones_first_and_
     seed: int, count: int
 ) -> None:
     figures = drawn_list(seed, count)
-    done = [number for number in range(count) if random.Random(seed + number).random() < 0.3]
+    done = [
+        number for number in range(count) if random.Random(seed + number).random() < 0.3
+    ]
 
     for way in (figures.best_order(done), figures.listed_order(done)):
         assert sorted([*done, *way]) == list(range(count))
         pinned = [number for number in figures.first if number not in done]
         assert list(way[: len(pinned)]) == pinned
         for earlier, later in figures.after:
-            assert earlier in done or later in done or way.index(earlier) < way.index(later)
+            assert (
+                earlier in done
+                or later in done
+                or way.index(earlier) < way.index(later)
+            )
     assert (
         figures.minutes_of(figures.best_order(done), done)
         <= figures.minutes_of(figures.listed_order(done), done) + 1e-9

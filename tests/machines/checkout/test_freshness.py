@@ -9,7 +9,12 @@ from hypothesis import strategies as st
 from kb.diagnosis.case import OPENING_MINUTES
 from kb.library.checklist import CheckLine
 from kb.machines.checkout.figures import ListFigures
-from kb.machines.checkout.freshness import Repair, redo_minutes, undone_since, usual_repair
+from kb.machines.checkout.freshness import (
+    Repair,
+    redo_minutes,
+    undone_since,
+    usual_repair,
+)
 
 
 def line(name: str = "keys", **told: object) -> CheckLine:
@@ -39,8 +44,16 @@ def test_a_line_good_at_ten_is_stale_once_a_later_repair_went_as_deep(
 def test_a_line_that_stays_is_undone_by_a_change_of_its_part_alone() -> None:
     wiped = line(depth=1, parts=("M.2 drive",), stays=True)
 
-    assert undone_since(wiped, 10, [Repair(at=11, depth=3, parts=frozenset({"panel"}))]) is None
-    assert undone_since(wiped, 10, [Repair(at=11, depth=1, parts=frozenset({"M.2 drive"}))]) is not None
+    assert (
+        undone_since(wiped, 10, [Repair(at=11, depth=3, parts=frozenset({"panel"}))])
+        is None
+    )
+    assert (
+        undone_since(
+            wiped, 10, [Repair(at=11, depth=1, parts=frozenset({"M.2 drive"}))]
+        )
+        is not None
+    )
 
 
 def test_a_new_drive_undoes_the_installation_and_all_that_comes_after_it() -> None:
@@ -58,22 +71,44 @@ def test_a_new_drive_undoes_the_installation_and_all_that_comes_after_it() -> No
     assert redo[1] == redo[3] == [0] * 5
 
 
-@given(st.lists(st.tuples(st.integers(0, 3), st.integers(0, 3), st.booleans(), st.booleans()), min_size=1, max_size=7))
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 3), st.integers(0, 3), st.booleans(), st.booleans()),
+        min_size=1,
+        max_size=7,
+    )
+)
 def test_minutes_made_necessary_again_are_those_of_the_lines_that_go_stale(
     drawn: list[tuple[int, int, bool, bool]],
 ) -> None:
     lines = [
-        line(str(n), minutes=1.0 + n, depth=depth, parts=(f"part {part}",), stays=stays, work=work)
+        line(
+            str(n),
+            minutes=1.0 + n,
+            depth=depth,
+            parts=(f"part {part}",),
+            stays=stays,
+            work=work,
+        )
         for n, (depth, part, stays, work) in enumerate(drawn)
     ]
 
     redo = redo_minutes(lines)
 
     for i, repaired in enumerate(lines):
-        repair = Repair(at=1, depth=repaired.depth, parts=frozenset(repaired.parts), undoes=frozenset())
+        repair = Repair(
+            at=1,
+            depth=repaired.depth,
+            parts=frozenset(repaired.parts),
+            undoes=frozenset(),
+        )
         assert usual_repair(repaired, lines).depth == repaired.depth
         for j, other in enumerate(lines):
-            again = i != j and not repaired.work and undone_since(other, 0, [repair]) is not None
+            again = (
+                i != j
+                and not repaired.work
+                and undone_since(other, 0, [repair]) is not None
+            )
             opening = OPENING_MINUTES if other.work and other.depth else 0.0
             assert redo[i][j] == (other.minutes + opening if again else 0.0)
 

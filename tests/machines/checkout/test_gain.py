@@ -29,13 +29,17 @@ def by_formula() -> Gain:
 
 
 @pytest.mark.slow
-def test_a_machine_takes_twelve_minutes_less_than_in_the_list_s_own_order(by_formula: Gain) -> None:
+def test_a_machine_takes_twelve_minutes_less_than_in_the_list_s_own_order(
+    by_formula: Gain,
+) -> None:
     assert by_formula.saved >= 12.0
     assert by_formula.best <= by_formula.computed
 
 
 @pytest.mark.slow
-def test_machines_played_one_by_one_take_what_the_formula_says(by_formula: Gain) -> None:
+def test_machines_played_one_by_one_take_what_the_formula_says(
+    by_formula: Gain,
+) -> None:
     on_machines = gain_played(DEMO, CHECKED, played_each=1_500)
 
     assert on_machines.listed == pytest.approx(by_formula.listed, rel=0.01)
@@ -53,7 +57,9 @@ def test_without_any_check_out_the_words_of_the_list_save_most_of_it() -> None:
     assert gain(DEMO, 0).saved >= 11.0
 
 
-def test_the_shipped_list_is_put_in_order_within_twenty_milliseconds_of_processor_time() -> None:
+def test_the_shipped_list_is_put_in_order_within_twenty_milliseconds_of_processor_time() -> (
+    None
+):
     figures = ListFigures(LINES, DEMO.true_shares("Tern 13"))
     assert figures.redo
     spent = []
@@ -65,16 +71,31 @@ def test_the_shipped_list_is_put_in_order_within_twenty_milliseconds_of_processo
     assert min(spent) < 0.020
 
 
-@pytest.mark.parametrize("line", [line for line in LINES if not line.work], ids=lambda line: line.name)
-def test_what_the_formula_counts_again_is_what_the_records_of_a_repair_make_stale(line: CheckLine) -> None:
+@pytest.mark.parametrize(
+    "line", [line for line in LINES if not line.work], ids=lambda line: line.name
+)
+def test_what_the_formula_counts_again_is_what_the_records_of_a_repair_make_stale(
+    line: CheckLine,
+) -> None:
     """All lines good, then the part behind one is changed: of the others those go stale that it counts minutes for."""
     number = LINES.index(line)
-    good = {one.name: LineShown(line=one.name, shown="good", seq=1, record="r") for one in LINES}
+    good = {
+        one.name: LineShown(line=one.name, shown="good", seq=1, record="r")
+        for one in LINES
+    }
     work = tuple(RepairDone(2, "", "job", "AW", "x/y", part) for part in line.parts)
     unit = Unit(key="p", tag="P", lines=good, work=work)
     depths = Depths("Tern 13", PARTS, LINES, lambda slug: None)
 
-    stale = {one.line.name for one in standings(LINES, unit, repairs_on(unit, depths)) if one.state is LineState.STALE}
+    stale = {
+        one.line.name
+        for one in standings(LINES, unit, repairs_on(unit, depths))
+        if one.state is LineState.STALE
+    }
 
-    counted = {LINES[other].name for other, minutes in enumerate(redo_minutes(LINES)[number]) if minutes}
+    counted = {
+        LINES[other].name
+        for other, minutes in enumerate(redo_minutes(LINES)[number])
+        if minutes
+    }
     assert stale - {line.name} == counted

@@ -37,7 +37,9 @@ def test_what_was_waived_stands_on_the_sheet_with_its_reason() -> None:
     waived = replace(shown("pad", "waived", 20), why=" sold as it is ")
     machine = replace(machine, lines={**machine.lines, "pad": waived})
 
-    assert handover.open_points(stands(machine).values()) == ("pad waived (sold as it is)",)
+    assert handover.open_points(stands(machine).values()) == (
+        "pad waived (sold as it is)",
+    )
 
 
 def test_readings_are_those_of_good_lines() -> None:
@@ -45,10 +47,18 @@ def test_readings_are_those_of_good_lines() -> None:
     (wear,) = [line for line in LINES if line.reads == "wear"]
 
     def with_wear(told: LineShown) -> Unit:
-        return replace(machine, lines={**machine.lines, wear.name: replace(told, value="91 %")})
+        return replace(
+            machine, lines={**machine.lines, wear.name: replace(told, value="91 %")}
+        )
 
-    assert handover.readings(stands(with_wear(shown(wear.name, "good", 20))).values()).wear == "91 %"
-    assert handover.readings(stands(with_wear(shown(wear.name, "bad", 20))).values()).wear == ""
+    assert (
+        handover.readings(stands(with_wear(shown(wear.name, "good", 20))).values()).wear
+        == "91 %"
+    )
+    assert (
+        handover.readings(stands(with_wear(shown(wear.name, "bad", 20))).values()).wear
+        == ""
+    )
 
 
 def test_a_signature_falls_with_a_repair_that_makes_lines_stale() -> None:
@@ -57,11 +67,15 @@ def test_a_signature_falls_with_a_repair_that_makes_lines_stale() -> None:
     repaired = replace(all_good((worked(20, "keyboard"),)), signature=signed)
 
     assert handover.signature_that_stands(sound, [*stands(sound).values()]) == signed
-    assert handover.signature_that_stands(repaired, [*stands(repaired).values()]) is None
+    assert (
+        handover.signature_that_stands(repaired, [*stands(repaired).values()]) is None
+    )
 
 
 def test_a_repair_before_the_signature_leaves_it_its_power() -> None:
     signed = Signature(by="JT", at="", seq=15, record="r15")
     machine = replace(all_good((worked(12, "keyboard"),)), signature=signed)
 
-    assert handover.signature_that_stands(machine, [*stands(machine).values()]) == signed
+    assert (
+        handover.signature_that_stands(machine, [*stands(machine).values()]) == signed
+    )

@@ -40,16 +40,27 @@ def test_lines_that_take_no_minutes_or_never_fail_are_no_trouble() -> None:
         ({"redo": [[0, -1], [1, 0]]}, r"redo\[0\]\[1\] is -1"),
         ({"first": [2]}, "first names line 2; the lines are numbered 0 to 1"),
         ({"first": [-1]}, "first names line -1"),
-        ({"first": [0.5]}, "first holds something that numbers no line; give whole numbers"),
-        ({"after": [(0,)]}, r"after holds \(0,\); give pairs of lines, the earlier one first"),
+        (
+            {"first": [0.5]},
+            "first holds something that numbers no line; give whole numbers",
+        ),
+        (
+            {"after": [(0,)]},
+            r"after holds \(0,\); give pairs of lines, the earlier one first",
+        ),
         ({"first": [1, 1]}, "first names a line twice"),
         ({"after": [(0, 2)]}, "after names line 2"),
         ({"after": [(1, 1)]}, "after says that line 1 comes before itself"),
         ({"after": [(0, 1), (1, 0)]}, "after leads in a circle through line 0"),
-        ({"first": [1], "after": [(0, 1)]}, "first has line 1 before line 0, after the other way round"),
+        (
+            {"first": [1], "after": [(0, 1)]},
+            "first has line 1 before line 0, after the other way round",
+        ),
         ({"first": [1, 0], "after": [(0, 1)]}, "first has line 1 before line 0"),
     ],
 )
-def test_figures_that_cannot_be_are_refused_with_a_sentence(wrong: dict[str, Any], said: str) -> None:
+def test_figures_that_cannot_be_are_refused_with_a_sentence(
+    wrong: dict[str, Any], said: str
+) -> None:
     with pytest.raises(ValueError, match=said):
         order(**{**GOOD, **wrong})

@@ -20,9 +20,15 @@ from kb.machines.checkout.rules import as_listed
 from kb.machines.checkout.sequence import order
 
 
-@given(st.integers(0, 10_000), st.integers(4, 16), st.sampled_from(["none", "chains", "tree", "any"]))
+@given(
+    st.integers(0, 10_000),
+    st.integers(4, 16),
+    st.sampled_from(["none", "chains", "tree", "any"]),
+)
 @settings(max_examples=40)
-def test_no_line_and_no_short_run_can_stand_better_once_all_were_moved(seed: int, lines: int, pairs: str) -> None:
+def test_no_line_and_no_short_run_can_stand_better_once_all_were_moved(
+    seed: int, lines: int, pairs: str
+) -> None:
     drawn = wild(seed, lines, pairs)
     told = read(*drawn.figures, drawn.after)
 
@@ -42,7 +48,10 @@ def test_chains_of_many_lines_are_moved_as_runs_too(seed: int) -> None:
 def _assert_no_move_helps(checklist: Checklist, found: list[int]) -> None:
     told = read(*checklist.figures, checklist.after)
     for length, start in product((1, 2, 3), range(len(found))):
-        run, rest = found[start : start + length], found[:start] + found[start + length :]
+        run, rest = (
+            found[start : start + length],
+            found[:start] + found[start + length :],
+        )
         for place in range(len(rest) + 1):
             other = [*rest[:place], *run, *rest[place:]]
             if all(other.index(a) < other.index(b) for a, b in checklist.after):
@@ -53,11 +62,22 @@ def _assert_no_move_helps(checklist: Checklist, found: list[int]) -> None:
 def test_lines_that_are_alike_stay_in_the_order_of_their_numbers(lines: int) -> None:
     same = [[0.0] * lines] * lines
 
-    assert order([3.0] * lines, [0.1] * lines, [0.5] * lines, same) == tuple(range(lines))
-    assert order([3.0] * lines, [0.1] * lines, [0.5] * lines, same, after=[(4, 1)]) == (0, 2, 3, 4, 1, *range(5, lines))
+    assert order([3.0] * lines, [0.1] * lines, [0.5] * lines, same) == tuple(
+        range(lines)
+    )
+    assert order([3.0] * lines, [0.1] * lines, [0.5] * lines, same, after=[(4, 1)]) == (
+        0,
+        2,
+        3,
+        4,
+        1,
+        *range(5, lines),
+    )
 
 
-def test_of_orders_that_take_the_same_the_one_with_lower_numbers_first_is_told() -> None:
+def test_of_orders_that_take_the_same_the_one_with_lower_numbers_first_is_told() -> (
+    None
+):
     alike = read([3.0] * 20, [0.1] * 20, [0.5] * 20, [[1.0] * 20] * 20, after=[(7, 2)])
     turned = [*range(19, 2, -1), 2, 1, 0]
 

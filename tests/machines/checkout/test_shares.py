@@ -20,13 +20,17 @@ from kb.model import Weight
         ("rare", Looks(), Looks(7, 88), (7 + 25 * 0.015) / 113),
     ],
 )
-def test_shares_of_failing_by_hand(word: Weight, elsewhere: Looks, here: Looks, share: float) -> None:
+def test_shares_of_failing_by_hand(
+    word: Weight, elsewhere: Looks, here: Looks, share: float
+) -> None:
     """(bad + 20·word) / (seen + 20) elsewhere, then (bad + 25·that) / (seen + 25) here."""
     assert failing(word, elsewhere, here) == pytest.approx(share)
 
 
 @given(st.integers(0, 200), st.integers(0, 200), st.integers(0, 50), st.integers(0, 50))
-def test_one_more_that_failed_never_lowers_the_share(bad: int, more: int, here: int, others: int) -> None:
+def test_one_more_that_failed_never_lowers_the_share(
+    bad: int, more: int, here: int, others: int
+) -> None:
     elsewhere = Looks(bad, bad + more)
 
     before = failing("sometimes", elsewhere, Looks(here, here + others))
@@ -42,7 +46,10 @@ def test_more_bad_ones_than_were_seen_are_refused(shown: Looks) -> None:
 
 
 def test_a_word_that_is_none_is_refused() -> None:
-    with pytest.raises(ValueError, match="seldom is no word for how often a line fails; write one of often, sometimes"):
+    with pytest.raises(
+        ValueError,
+        match="seldom is no word for how often a line fails; write one of often, sometimes",
+    ):
         failing("seldom")  # type: ignore[arg-type]
 
 
@@ -53,11 +60,15 @@ def test_complaints_move_what_is_expected_and_never_more_than_twice(
     moved = leaning(Looks(bad, bad + good), Looks(others, others + fine))
 
     assert 0.5 <= moved <= 2.0
-    assert leaning(Looks(bad + 1, bad + good + 1), Looks(others, others + fine)) >= moved
+    assert (
+        leaning(Looks(bad + 1, bad + good + 1), Looks(others, others + fine)) >= moved
+    )
     assert failing("rare", leaning=moved) == pytest.approx(0.015 * moved)
 
 
 def test_many_check_outs_outweigh_any_complaints() -> None:
     seen = Looks(10, 200)
 
-    assert failing("rare", seen, seen, leaning=2.0) == pytest.approx(failing("rare", seen, seen), abs=0.006)
+    assert failing("rare", seen, seen, leaning=2.0) == pytest.approx(
+        failing("rare", seen, seen), abs=0.006
+    )

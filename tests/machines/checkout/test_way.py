@@ -17,10 +17,14 @@ def way(of: Unit) -> WayOn:
     return way_on([*stands(of).values()], COUNTED)
 
 
-def test_everything_that_is_left_is_on_the_way_once_and_takes_no_longer_than_as_listed() -> None:
+def test_everything_that_is_left_is_on_the_way_once_and_takes_no_longer_than_as_listed() -> (
+    None
+):
     found = way(unit([]))
 
-    assert sorted(one.line.name for one in found.todo) == sorted(line.name for line in LINES)
+    assert sorted(one.line.name for one in found.todo) == sorted(
+        line.name for line in LINES
+    )
     assert found.expected_minutes <= found.listed_minutes
     assert all(one.why for one in found.todo)
 
@@ -40,11 +44,19 @@ def test_while_a_pinned_line_failed_everything_else_waits_for_it() -> None:
 
 def test_what_comes_after_a_failed_line_waits_and_the_rest_goes_on() -> None:
     machine = all_good()
-    left = {name: told for name, told in machine.lines.items() if name not in ("look", "pad")}
-    found = way(replace(machine, lines={**left, "close-up": shown("close-up", "bad", 20)}))
+    left = {
+        name: told
+        for name, told in machine.lines.items()
+        if name not in ("look", "pad")
+    }
+    found = way(
+        replace(machine, lines={**left, "close-up": shown("close-up", "bad", 20)})
+    )
 
     assert [one.line.name for one in found.todo] == ["pad"]
-    assert [(standing.line.name, names) for standing, names in found.held] == [("look", ("close-up",))]
+    assert [(standing.line.name, names) for standing, names in found.held] == [
+        ("look", ("close-up",))
+    ]
 
 
 def test_counted_failures_move_the_share_of_a_line_and_never_of_work() -> None:
@@ -57,7 +69,9 @@ def test_counted_failures_move_the_share_of_a_line_and_never_of_work() -> None:
 def test_each_line_says_why_it_comes_where_it_does() -> None:
     for one in way(unit([])).todo:
         if one.line.work:
-            assert "done here, about" in one.why or "nothing that comes later" in one.why
+            assert (
+                "done here, about" in one.why or "nothing that comes later" in one.why
+            )
         elif one.line.first:
             assert one.why == "before everything else, whatever the figures say"
         else:

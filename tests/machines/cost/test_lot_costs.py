@@ -8,7 +8,9 @@ from kb.bench.front import Bench
 from kb.history import kinds
 
 
-def test_a_lot_that_is_done_costs_all_of_it_over_the_machines_that_work(bench: Bench) -> None:
+def test_a_lot_that_is_done_costs_all_of_it_over_the_machines_that_work(
+    bench: Bench,
+) -> None:
     pallet(bench)
     bench.machines.let_go("P1-2", "waste")
     lot = bench.cost.lot("p1")
@@ -20,7 +22,9 @@ def test_a_lot_that_is_done_costs_all_of_it_over_the_machines_that_work(bench: B
 
 def test_a_lot_is_one_lot_however_its_name_is_written(bench: Bench) -> None:
     pallet(bench)
-    bench.machines.write(kinds.UNIT_IN, {"tag": "P1-4", "lot": "p1 ", "model": "Tern 13"})
+    bench.machines.write(
+        kinds.UNIT_IN, {"tag": "P1-4", "lot": "p1 ", "model": "Tern 13"}
+    )
     (lot,) = bench.cost.costs().lots
 
     assert lot.machines == 4

@@ -22,20 +22,37 @@ from kb.machines.cost.moves import (
 
 def test_parts_bought_for_a_unit_and_out_of_the_drawer_at_the_moving_mean() -> None:
     """Two at 10.00 and one at 4.00 are 8.00 each (IAS 2 par. 25 and 27); the last piece takes the rest."""
-    bought = [PiecesBought("fan", 2, 2000), PiecesBought("fan", 1, 401), PiecesBought("fan", 1, 999, tag="a")]
+    bought = [
+        PiecesBought("fan", 2, 2000),
+        PiecesBought("fan", 1, 401),
+        PiecesBought("fan", 1, 999, tag="a"),
+    ]
 
     books = booked(
-        [*bought, PieceUsed("fan", "b"), PieceUsed("fan", "b"), PieceUsed("fan", "c"), PieceUsed("fan", "d")]
+        [
+            *bought,
+            PieceUsed("fan", "b"),
+            PieceUsed("fan", "b"),
+            PieceUsed("fan", "c"),
+            PieceUsed("fan", "d"),
+        ]
     )
 
     assert cents_by_tag(books) == {"a": 999, "b": 1600, "c": 801}
     assert books.drawer == {}
-    assert books.refused == {6: "no fan is in the drawer for d; note the purchase first"}
+    assert books.refused == {
+        6: "no fan is in the drawer for d; note the purchase first"
+    }
 
 
 def test_a_donors_part_in_the_drawer_is_a_piece_like_any_other() -> None:
     books = booked(
-        [lot_of(1, 900), GivenUp("P1-00", {"fan": 1, "pad": 2}), PiecesBought("fan", 1, 500), PartOut("P1-00", "fan")]
+        [
+            lot_of(1, 900),
+            GivenUp("P1-00", {"fan": 1, "pad": 2}),
+            PiecesBought("fan", 1, 500),
+            PartOut("P1-00", "fan"),
+        ]
     )
 
     assert books.drawer == {"fan": InDrawer(2, 800)}
@@ -44,7 +61,9 @@ def test_a_donors_part_in_the_drawer_is_a_piece_like_any_other() -> None:
 def test_what_is_still_spent_on_a_lost_unit_is_lost_too_and_it_leaves_once() -> None:
     gone = UnitGone("P1-00", "returned")
 
-    books = booked([lot_of(1, 900), gone, Worked("P1-00", 1, 6000), UnitGone("P1-00", "sold")])
+    books = booked(
+        [lot_of(1, 900), gone, Worked("P1-00", 1, 6000), UnitGone("P1-00", "sold")]
+    )
 
     assert cents_by_tag(books) == {"P1-00": 0}
     assert books.written_off == {"P1-00": UnitCost(share=900, work=100)}
@@ -55,7 +74,9 @@ def test_a_sold_unit_keeps_its_cost_and_may_come_back_and_be_scrapped() -> None:
     sold: list[Noted] = [lot_of(1, 900), UnitGone("P1-00", "sold")]
 
     assert cents_by_tag(booked(sold)) == {"P1-00": 900}
-    assert booked([*sold, UnitGone("P1-00", "waste")]).written_off == {"P1-00": UnitCost(share=900)}
+    assert booked([*sold, UnitGone("P1-00", "waste")]).written_off == {
+        "P1-00": UnitCost(share=900)
+    }
 
 
 @pytest.mark.parametrize(
@@ -71,6 +92,8 @@ def test_a_sold_unit_keeps_its_cost_and_may_come_back_and_be_scrapped() -> None:
         (lambda: Worked("a", 1, -100), "-100 cents is no rate an hour"),
     ],
 )
-def test_moves_of_impossible_amounts_are_refused_where_they_are_made(make: Any, said: str) -> None:
+def test_moves_of_impossible_amounts_are_refused_where_they_are_made(
+    make: Any, said: str
+) -> None:
     with pytest.raises(ValueError, match=said):
         make()

@@ -22,7 +22,14 @@ def test_an_offer_names_every_problem_by_its_line() -> None:
     assert "line 4: `cheap` is no sum of money" in said
 
 
-def test_an_offer_from_an_old_spreadsheet_is_read_with_its_letters(run: Callable[..., Result], tmp_path: Path) -> None:
-    (tmp_path / "offer.csv").write_bytes("model;count;sale\nTärn;zwölf;90\n".encode("cp1252"))
+def test_an_offer_from_an_old_spreadsheet_is_read_with_its_letters(
+    run: Callable[..., Result], tmp_path: Path
+) -> None:
+    (tmp_path / "offer.csv").write_bytes(
+        "model;count;sale\nTärn;zwölf;90\n".encode("cp1252")
+    )
 
-    assert "`zwölf` is no number of machines" in run("cost", "--bid", "offer.csv", status=1).stderr
+    assert (
+        "`zwölf` is no number of machines"
+        in run("cost", "--bid", "offer.csv", status=1).stderr
+    )

@@ -32,7 +32,9 @@ from kb.machines.cost.shares import piece, shared, worked_cents
         (10**30 + 1, [1, 1], ((10**30) // 2 + 1, 10**30 // 2)),
     ],
 )
-def test_cents_are_parted_by_largest_remainder(cents: int, weights: list[Any], parts: tuple[int, ...]) -> None:
+def test_cents_are_parted_by_largest_remainder(
+    cents: int, weights: list[Any], parts: tuple[int, ...]
+) -> None:
     assert shared(cents, weights) == parts
 
 
@@ -45,19 +47,26 @@ def test_seats_are_parted_as_in_the_textbook_example_of_the_method() -> None:
     assert shared(27, people) == (9, 8, 6, 3, 1)
 
 
-WEIGHTS = st.lists(st.one_of(st.integers(0, 10**6), st.floats(0, 1e6)), min_size=1, max_size=12)
+WEIGHTS = st.lists(
+    st.one_of(st.integers(0, 10**6), st.floats(0, 1e6)), min_size=1, max_size=12
+)
 
 
 @pytest.mark.slow
 @given(st.integers(-(10**12), 10**12), WEIGHTS)
 @settings(max_examples=300)
-def test_parts_are_whole_add_up_and_are_never_a_cent_off_their_quota(cents: int, weights: Sequence[float]) -> None:
+def test_parts_are_whole_add_up_and_are_never_a_cent_off_their_quota(
+    cents: int, weights: Sequence[float]
+) -> None:
     parts = shared(cents, weights)
 
     assert sum(parts) == cents
     exact = [Fraction(str(weight)) for weight in weights]
     if any(exact):
-        assert all(abs(part - cents * one / sum(exact)) < 1 for part, one in zip(parts, exact, strict=True))
+        assert all(
+            abs(part - cents * one / sum(exact)) < 1
+            for part, one in zip(parts, exact, strict=True)
+        )
         assert all(part == 0 for part, one in zip(parts, exact, strict=True) if not one)
     else:
         assert max(parts) - min(parts) <= 1
@@ -73,22 +82,35 @@ def test_parts_are_whole_add_up_and_are_never_a_cent_off_their_quota(cents: int,
         (10, [float("inf")], "inf is not a weight"),
     ],
 )
-def test_sums_that_cannot_be_parted_are_refused_with_a_sentence(cents: Any, weights: list[Any], said: str) -> None:
+def test_sums_that_cannot_be_parted_are_refused_with_a_sentence(
+    cents: Any, weights: list[Any], said: str
+) -> None:
     with pytest.raises(ValueError, match=said):
         shared(cents, weights)
 
 
 @pytest.mark.parametrize(
     ("minutes", "hourly", "cents"),
-    [(10, 3600, 600), (0.5, 300, 2), (1.5, 300, 8), (0.1, 300, 0), (7, 3500, 408), (0, 3600, 0)],
+    [
+        (10, 3600, 600),
+        (0.5, 300, 2),
+        (1.5, 300, 8),
+        (0.1, 300, 0),
+        (7, 3500, 408),
+        (0, 3600, 0),
+    ],
 )
-def test_minutes_are_rounded_once_and_halves_to_the_even_cent(minutes: float, hourly: int, cents: int) -> None:
+def test_minutes_are_rounded_once_and_halves_to_the_even_cent(
+    minutes: float, hourly: int, cents: int
+) -> None:
     """0.1 minutes are six seconds and no binary fraction near them: half a cent at 3.00 an hour, to the even 0."""
     assert worked_cents(minutes, hourly) == cents
 
 
 @given(st.integers(0, 10**6), st.integers(1, 40))
-def test_pieces_taken_one_by_one_cost_what_they_cost_together(cents: int, count: int) -> None:
+def test_pieces_taken_one_by_one_cost_what_they_cost_together(
+    cents: int, count: int
+) -> None:
     taken = []
     left = cents
     for there in range(count, 0, -1):

@@ -15,7 +15,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.machines.fits import chance
-from kb.machines.fits.families import LUCK, MISFIT, Try, learned_alpha, learned_claim, linked, partitions, tied
+from kb.machines.fits.families import (
+    LUCK,
+    MISFIT,
+    Try,
+    learned_alpha,
+    learned_claim,
+    linked,
+    partitions,
+    tied,
+)
 
 
 def every_partition(models: Sequence[str]) -> Iterator[list[list[str]]]:
@@ -25,7 +34,11 @@ def every_partition(models: Sequence[str]) -> Iterator[list[list[str]]]:
         return
     for families in every_partition(models[:-1]):
         for place in range(len(families)):
-            yield [*families[:place], [*families[place], models[-1]], *families[place + 1 :]]
+            yield [
+                *families[:place],
+                [*families[place], models[-1]],
+                *families[place + 1 :],
+            ]
         yield [*families, [models[-1]]]
 
 
@@ -37,10 +50,16 @@ def prior(families: Sequence[Sequence[str]], alpha: float) -> float:
 def enumerated(tries: Sequence[Try], giver: str, receiver: str, alpha: float) -> float:
     """P(fits) by going through every partition of the linked models."""
     models = linked(tied(tries), [giver, receiver])
-    factors = {"worked": (1 - MISFIT, LUCK), "failed": (MISFIT, 1 - LUCK), "claimed": (7.0, 1.0)}
+    factors = {
+        "worked": (1 - MISFIT, LUCK),
+        "failed": (MISFIT, 1 - LUCK),
+        "claimed": (7.0, 1.0),
+    }
     whole, together = 0.0, 0.0
     for families in every_partition(models):
-        home = {model: number for number, family in enumerate(families) for model in family}
+        home = {
+            model: number for number, family in enumerate(families) for model in family
+        }
         weight = prior(families, alpha)
         for a, b, shown in tries:
             if a in home:
@@ -57,31 +76,55 @@ def enumerated(tries: Sequence[Try], giver: str, receiver: str, alpha: float) ->
         pytest.param([], "ac", 0.250, id="nothing known"),
         pytest.param([("c", "a", "claimed")], "ac", 0.682, id="one claim"),
         pytest.param(WORKED, "ac", 0.955, id="a chain"),
-        pytest.param([*WORKED, ("a", "c", "failed")], "ac", 0.643, id="a chain, and it failed"),
-        pytest.param([*WORKED, ("a", "c", "failed")], "bc", 0.647, id="doubt falls on the link tried once"),
-        pytest.param([*WORKED, ("a", "c", "failed")], "ab", 0.967, id="and not on the one tried twice"),
+        pytest.param(
+            [*WORKED, ("a", "c", "failed")], "ac", 0.643, id="a chain, and it failed"
+        ),
+        pytest.param(
+            [*WORKED, ("a", "c", "failed")],
+            "bc",
+            0.647,
+            id="doubt falls on the link tried once",
+        ),
+        pytest.param(
+            [*WORKED, ("a", "c", "failed")],
+            "ab",
+            0.967,
+            id="and not on the one tried twice",
+        ),
     ],
 )
-def test_worked_figures_come_out_to_three_decimals(tries: list[Try], pair: str, figure: float) -> None:
+def test_worked_figures_come_out_to_three_decimals(
+    tries: list[Try], pair: str, figure: float
+) -> None:
     assert chance(tries, pair[0], pair[1]) == pytest.approx(figure, abs=5e-4)
     assert chance(iter(tries), pair[1], pair[0]) == pytest.approx(figure, abs=5e-4)
 
 
 @given(
     st.lists(
-        st.tuples(*[st.sampled_from("abcdefg")] * 2, st.sampled_from(["worked", "failed", "claimed"])), max_size=12
+        st.tuples(
+            *[st.sampled_from("abcdefg")] * 2,
+            st.sampled_from(["worked", "failed", "claimed"]),
+        ),
+        max_size=12,
     ).map(lambda tries: [done for done in tries if done[0] != done[1]]),
     st.sampled_from([0.5, 3.0, 9.0]),
 )
-def test_the_beam_agrees_with_all_partitions_of_seven_models(tries: list[Try], alpha: float) -> None:
-    assert chance(tries, "a", "b", alpha) == pytest.approx(enumerated(tries, "a", "b", alpha), abs=1e-3)
+def test_the_beam_agrees_with_all_partitions_of_seven_models(
+    tries: list[Try], alpha: float
+) -> None:
+    assert chance(tries, "a", "b", alpha) == pytest.approx(
+        enumerated(tries, "a", "b", alpha), abs=1e-3
+    )
 
 
 def test_there_are_as_many_partitions_as_bells_numbers() -> None:
     """1, 1, 2, 5, 15, 52, 203, 877: OEIS A000110 (from memory)."""
     models = "abcdefg"
 
-    found = [len(partitions(models[:n], {}, 3.0, named=models, beam=1000)) for n in range(8)]
+    found = [
+        len(partitions(models[:n], {}, 3.0, named=models, beam=1000)) for n in range(8)
+    ]
 
     assert found == [1, 1, 2, 5, 15, 52, 203, 877]
     assert [sum(1 for _ in every_partition(models[:n])) for n in range(8)] == found
@@ -95,7 +138,9 @@ def test_the_number_of_families_of_four_models_is_as_ewens_says() -> None:
         sizes[len(families)] += weight  # type: ignore[assignment]
     whole = sum(ways.values())
 
-    assert [sizes[k] / whole for k in (1, 2, 3, 4)] == pytest.approx([0.1, 11 / 30, 0.4, 2 / 15])
+    assert [sizes[k] / whole for k in (1, 2, 3, 4)] == pytest.approx(
+        [0.1, 11 / 30, 0.4, 2 / 15]
+    )
 
 
 def test_no_answer_takes_long_however_tangled_the_tries() -> None:
@@ -105,22 +150,34 @@ def test_no_answer_takes_long_however_tangled_the_tries() -> None:
     spent = []
     for _ in range(20):
         shown = ["worked", "failed", "failed", "claimed"]
-        tries: list[Try] = [(*rng.sample(models, 2), rng.choice(shown)) for _ in range(40)]  # type: ignore[misc]
+        tries: list[Try] = [
+            (*rng.sample(models, 2), rng.choice(shown))  # type: ignore[misc]
+            for _ in range(40)
+        ]
         started = time.process_time()
         chance(tries, rng.choice(models), rng.choice(models))
         spent.append(time.process_time() - started)
 
-    assert sorted(spent)[10] < 0.05  # 11 ms on a quiet machine, for evidence far worse than any shop's
+    # 11 ms on a quiet machine, for evidence far worse than any shop's
+    assert sorted(spent)[10] < 0.05
 
 
 def test_a_thousand_tries_that_contradict_each_other_still_give_a_figure() -> None:
-    tangle: list[Try] = [("a", "b", "worked"), ("b", "c", "worked"), ("a", "c", "failed")]
+    tangle: list[Try] = [
+        ("a", "b", "worked"),
+        ("b", "c", "worked"),
+        ("a", "c", "failed"),
+    ]
 
     assert 0.0 < chance(tangle * 1000, "a", "c") < 1.0
 
 
 def test_alpha_and_claims_are_learned_from_what_came_true() -> None:
     assert learned_alpha(9, 17) == pytest.approx(1.0)  # (9 + 1) / (17 + 3) is one half
-    assert learned_alpha(9, 17, worked_here=0, tried_here=12) > learned_alpha(9, 17) > learned_alpha(9, 17, 12, 12)
+    assert (
+        learned_alpha(9, 17, worked_here=0, tried_here=12)
+        > learned_alpha(9, 17)
+        > learned_alpha(9, 17, 12, 12)
+    )
     assert learned_claim(0, 0) == pytest.approx(7.0)
     assert learned_claim(1, 9) < 7.0 < learned_claim(9, 9)

@@ -21,46 +21,69 @@ KINDS = {
 Case = tuple[list[Recipe], list[LoosePiece], dict[tuple[str, str, str], float]]
 
 
-def case(seed: int, donors: int, models: int, kinds: tuple[str, ...], lacking: float) -> Case:
+def case(
+    seed: int, donors: int, models: int, kinds: tuple[str, ...], lacking: float
+) -> Case:
     """Donors of several models, each lacking some of its parts, and fits across models by hidden families."""
     rng, names = Random(seed), [f"model {number}" for number in range(models)]
     fits = {}
     for kind in kinds:
         family: dict[str, str] = {}
         for number, name in enumerate(names):
-            joins = number and rng.random() < max(KINDS[kind], 0.3 if models < 5 else 0.0)
+            joins = number and rng.random() < max(
+                KINDS[kind], 0.3 if models < 5 else 0.0
+            )
             family[name] = family[rng.choice(names[:number])] if joins else name
         for giver, receiver in permutations(names, 2):
-            fits[kind, giver, receiver] = rng.uniform(0.8, 0.97) if family[giver] == family[receiver] else 0.1
+            fits[kind, giver, receiver] = (
+                rng.uniform(0.8, 0.97) if family[giver] == family[receiver] else 0.1
+            )
     pieces = []
     for number in range(donors):
         model = rng.choice(names)
         for kind in kinds:
             if rng.random() > lacking:
                 good = rng.choice([rng.uniform(0.3, 1.0), 0.95])
-                pieces.append(LoosePiece(tag=f"A{number}", part=kind, model=model, good=good))
+                pieces.append(
+                    LoosePiece(tag=f"A{number}", part=kind, model=model, good=good)
+                )
     return [Recipe(model=name, parts=kinds) for name in names], pieces, fits
 
 
-def enumerated(recipes: list[Recipe], pieces: list[LoosePiece], fits: Fits) -> tuple[int, float]:
+def enumerated(
+    recipes: list[Recipe], pieces: list[LoosePiece], fits: Fits
+) -> tuple[int, float]:
     """The most machines, and of these the greatest sum of logarithms, by every number of each and every handing out."""
     parts_of, kinds = PartsOf(recipes, pieces, fits), recipes[0].parts
     most_of_any = min(sum(piece.part == kind for piece in pieces) for kind in kinds)
     best = (0, 0.0)
     for numbers in product(range(most_of_any + 1), repeat=len(recipes)):
         if best[0] <= sum(numbers) <= most_of_any:
-            wanted = [recipe.model for recipe, number in zip(recipes, numbers, strict=True) for _ in range(number)]
-            worth = sum(_best_handing_out(kind, wanted, pieces, parts_of) for kind in kinds)
-            if (worth > -math.inf and (sum(numbers), worth) > best) or (worth > -math.inf and sum(numbers) > best[0]):
+            wanted = [
+                recipe.model
+                for recipe, number in zip(recipes, numbers, strict=True)
+                for _ in range(number)
+            ]
+            worth = sum(
+                _best_handing_out(kind, wanted, pieces, parts_of) for kind in kinds
+            )
+            if (worth > -math.inf and (sum(numbers), worth) > best) or (
+                worth > -math.inf and sum(numbers) > best[0]
+            ):
                 best = sum(numbers), worth
     return best
 
 
-def _best_handing_out(kind: str, wanted: list[str], pieces: list[LoosePiece], parts_of: PartsOf) -> float:
+def _best_handing_out(
+    kind: str, wanted: list[str], pieces: list[LoosePiece], parts_of: PartsOf
+) -> float:
     own = [piece for piece in pieces if piece.part == kind and piece.good >= 0.5]
     best = -math.inf
     for chosen in permutations(own, len(wanted)):
-        chances = [parts_of.fit(kind, p.model, model) * p.good for p, model in zip(chosen, wanted, strict=True)]
+        chances = [
+            parts_of.fit(kind, p.model, model) * p.good
+            for p, model in zip(chosen, wanted, strict=True)
+        ]
         if min(chances, default=1.0) > 0:
             best = max(best, math.fsum(map(math.log, chances)))
     return best
@@ -81,10 +104,14 @@ def test_what_can_be_built_is_what_enumeration_finds() -> None:
         assert worth(found) == pytest.approx(sum_of_logs), seed
 
 
-def test_a_bought_part_adds_a_machine_exactly_where_building_with_it_makes_one_more() -> None:
+def test_a_bought_part_adds_a_machine_exactly_where_building_with_it_makes_one_more() -> (
+    None
+):
     for seed in range(12):
         recipes, pieces, fits = case(seed, 8, 3, ("board", "keyboard", "pad"), 0.4)
-        prices = {(kind, recipe.model): 1000 for recipe in recipes for kind in recipe.parts}
+        prices = {
+            (kind, recipe.model): 1000 for recipe in recipes for kind in recipe.parts
+        }
 
         found = assembled(recipes, pieces, fits, prices)
 
@@ -103,13 +130,24 @@ def test_every_machine_has_one_piece_of_each_kind_and_no_piece_is_used_twice() -
 
     found = assembled(recipes, pieces, fits)
 
-    used = [(one.piece.tag, one.piece.part) for machine in found.machines for one in machine.pieces]
+    used = [
+        (one.piece.tag, one.piece.part)
+        for machine in found.machines
+        for one in machine.pieces
+    ]
     assert len(found.machines) > 5
     assert len(used) == len(set(used))
-    assert all([one.piece.part for one in machine.pieces] == list(KINDS) for machine in found.machines)
+    assert all(
+        [one.piece.part for one in machine.pieces] == list(KINDS)
+        for machine in found.machines
+    )
     for machine in found.machines:
         for one in machine.pieces:
-            own = 0.97 if one.piece.model == machine.model else fits[one.piece.part, one.piece.model, machine.model]
+            own = (
+                0.97
+                if one.piece.model == machine.model
+                else fits[one.piece.part, one.piece.model, machine.model]
+            )
             assert one.chance == pytest.approx(own * one.piece.good)
 
 
@@ -142,10 +180,18 @@ def test_the_best_pieces_go_into_one_machine() -> None:
 
 
 def test_doubtful_pieces_and_pairs_that_do_not_fit_are_left_out() -> None:
-    recipes = [Recipe(model="Skua 14", parts=("panel",)), Recipe(model="Fulmar 14", parts=("panel",))]
+    recipes = [
+        Recipe(model="Skua 14", parts=("panel",)),
+        Recipe(model="Fulmar 14", parts=("panel",)),
+    ]
     bad = LoosePiece(tag="A1", part="panel", model="Skua 14", good=0.4)
     other = LoosePiece(tag="A2", part="panel", model="Kittiwake 14", good=0.9)
 
-    assert assembled(recipes, [bad, other], {("panel", "Kittiwake 14", "Skua 14"): 0.05}).machines == ()
+    assert (
+        assembled(
+            recipes, [bad, other], {("panel", "Kittiwake 14", "Skua 14"): 0.05}
+        ).machines
+        == ()
+    )
     assert assembled(recipes, [], {}).machines == ()
     assert assembled([], [bad], {}).machines == ()

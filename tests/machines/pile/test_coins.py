@@ -22,9 +22,13 @@ def test_needs_and_pieces_meet_less_often_than_their_means_say() -> None:
 
 
 @given(coins, coins)
-def test_needs_met_are_those_of_scipys_sums_of_coins(needs: list[float], gives: list[float]) -> None:
+def test_needs_met_are_those_of_scipys_sums_of_coins(
+    needs: list[float], gives: list[float]
+) -> None:
     at_least = [
-        [stats.poisson_binom.sf(j - 1, list(chances)) for j in range(1, 13)] if chances else [0.0] * 12
+        [stats.poisson_binom.sf(j - 1, list(chances)) for j in range(1, 13)]
+        if chances
+        else [0.0] * 12
         for chances in (needs, gives)
     ]
     theirs = math.fsum(n * s for n, s in zip(*at_least, strict=True))
@@ -33,7 +37,9 @@ def test_needs_met_are_those_of_scipys_sums_of_coins(needs: list[float], gives: 
 
 
 @given(coins, st.integers(0, 4))
-def test_counts_cut_short_hold_all_the_rest_in_their_last_figure(chances: list[float], most: int) -> None:
+def test_counts_cut_short_hold_all_the_rest_in_their_last_figure(
+    chances: list[float], most: int
+) -> None:
     whole, short = count_of(chances), count_of(chances, most)
 
     assert short[:most] == pytest.approx(whole[:most][: len(short)])

@@ -20,7 +20,10 @@ from kb.machines.pile.division import divided
 def looked_at(hidden: Hidden, machines: int) -> Pile:
     """The first machines of a pile, each with its true cause known."""
     some = hidden.pile.waiting[:machines]
-    known = tuple(machine.found(true_cause(machine, hidden.truths[machine.tag])) for machine in some)
+    known = tuple(
+        machine.found(true_cause(machine, hidden.truths[machine.tag]))
+        for machine in some
+    )
     return replace(hidden.pile, waiting=known)
 
 
@@ -29,20 +32,34 @@ def best_of_all_givers(pile: Pile) -> float:
     best = 0.0
     for size in range(len(pile.waiting) + 1):
         for givers in combinations(pile.waiting, size):
-            receivers = [one for one in pile.waiting if one not in givers and one.remedies]
+            receivers = [
+                one for one in pile.waiting if one not in givers and one.remedies
+            ]
             best = max(best, _served(receivers, givers, pile))
     return best
 
 
-def _served(receivers: Sequence[Waiting], givers: Sequence[Waiting], pile: Pile) -> float:
+def _served(
+    receivers: Sequence[Waiting], givers: Sequence[Waiting], pile: Pile
+) -> float:
     needs = [one.remedies[0].part for one in receivers if one.remedies[0].part]
-    pieces = [(piece.part, giver.good(piece)) for giver in givers for piece in giver.pieces]
-    table = [[good if part == need and good > 0.05 else 0.0 for part, good in pieces] for need in needs]
+    pieces = [
+        (piece.part, giver.good(piece)) for giver in givers for piece in giver.pieces
+    ]
+    table = [
+        [good if part == need and good > 0.05 else 0.0 for part, good in pieces]
+        for need in needs
+    ]
     worth = np.array(table).reshape(len(needs), len(pieces))
     rows, columns = linear_sum_assignment(worth, maximize=True)
     met = set(rows[worth[rows, columns] > 0])
     left = [need for number, need in enumerate(needs) if number not in met]
-    return len(receivers) - len(needs) + float(worth[rows, columns].sum()) + len(_bought(left, pile))
+    return (
+        len(receivers)
+        - len(needs)
+        + float(worth[rows, columns].sum())
+        + len(_bought(left, pile))
+    )
 
 
 def _bought(needs: Sequence[str], pile: Pile) -> list[int]:
@@ -55,10 +72,14 @@ def _bought(needs: Sequence[str], pile: Pile) -> list[int]:
 
 
 @pytest.mark.parametrize("cents", [0, 2500])
-def test_givers_and_receivers_are_those_of_the_best_of_all_divisions(cents: int) -> None:
+def test_givers_and_receivers_are_those_of_the_best_of_all_divisions(
+    cents: int,
+) -> None:
     lost = 0.0
     for seed in range(60 if LONG else 12):
-        pile = replace(looked_at(drawn(12, "short of money", seed), 9), cents=cents, minutes=5000)
+        pile = replace(
+            looked_at(drawn(12, "short of money", seed), 9), cents=cents, minutes=5000
+        )
 
         lost += best_of_all_givers(pile) - divided(pile).expected
 
@@ -72,22 +93,40 @@ def tangled(seed: int) -> Pile:
     for number in range(8):
         part = "" if rng.random() < 0.3 else rng.choice(pools)
         remedy = Remedy(cause="one", belief=1.0, minutes=rng.randint(5, 30), part=part)
-        pieces = tuple(Piece(part=pool, sound=rng.choice([0.95, 0.9, 0.6])) for pool in pools if rng.random() < 0.5)
-        machines.append(Waiting(tag=f"P7-{number}", look=0, remedies=(remedy,), pieces=pieces))
+        pieces = tuple(
+            Piece(part=pool, sound=rng.choice([0.95, 0.9, 0.6]))
+            for pool in pools
+            if rng.random() < 0.5
+        )
+        machines.append(
+            Waiting(tag=f"P7-{number}", look=0, remedies=(remedy,), pieces=pieces)
+        )
     prices = {pool: rng.choice([800, 1500, 2500]) for pool in pools}
-    return Pile(waiting=tuple(machines), minutes=5000, cents=rng.choice([0, 1000, 3000]), prices=prices)
+    return Pile(
+        waiting=tuple(machines),
+        minutes=5000,
+        cents=rng.choice([0, 1000, 3000]),
+        prices=prices,
+    )
 
 
 def test_tangled_givers_are_the_best_too() -> None:
     for seed in range(200 if LONG else 40):
-        assert divided(tangled(seed)).expected == pytest.approx(best_of_all_givers(tangled(seed))), seed
+        assert divided(tangled(seed)).expected == pytest.approx(
+            best_of_all_givers(tangled(seed))
+        ), seed
 
 
-def test_from_one_beginning_alone_givers_are_still_dropped_and_swapped(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_from_one_beginning_alone_givers_are_still_dropped_and_swapped(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     """Piles in which adding givers alone ends below the best."""
     monkeypatch.setattr("kb.machines.pile.division._FEW", 0)
 
-    lost = [best_of_all_givers(tangled(seed)) - divided(tangled(seed)).expected for seed in (61, 66, 168, 175, 207)]
+    lost = [
+        best_of_all_givers(tangled(seed)) - divided(tangled(seed)).expected
+        for seed in (61, 66, 168, 175, 207)
+    ]
 
     assert lost == pytest.approx([0.0] * 5)
 
@@ -107,9 +146,14 @@ def test_a_division_keeps_to_its_limits_and_uses_every_piece_once() -> None:
 
 def test_the_best_piece_goes_to_the_machine_that_it_mends_most_surely() -> None:
     good, fair = (Piece(part="fan", sound=sound) for sound in (0.9, 0.6))
-    donors = Waiting(tag="P7-8", look=0, pieces=(good,)), Waiting(tag="P7-9", look=0, pieces=(fair,))
+    donors = (
+        Waiting(tag="P7-8", look=0, pieces=(good,)),
+        Waiting(tag="P7-9", look=0, pieces=(fair,)),
+    )
 
-    found = divided(Pile(waiting=(doubted(), needy("P7-2", "fan")), donors=donors, minutes=60))
+    found = divided(
+        Pile(waiting=(doubted(), needy("P7-2", "fan")), donors=donors, minutes=60)
+    )
 
     tasks = {task.tag: task for task in found.tasks}
     assert [tasks[tag].donor for tag in ("P7-1", "P7-2")] == ["P7-9", "P7-8"]

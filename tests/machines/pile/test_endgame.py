@@ -21,7 +21,8 @@ def test_small_piles_are_played_as_well_as_can_be() -> None:
         if LONG:
             ratios.append(expected_of(next_step, pile) / best)
         by_prices_alone.append(expected_of(by_prices, pile) / best)
-    hard = [four_machines(seed) for seed in (20, 42, 89)]  # prices alone reach .67 to .81 of these
+    # prices alone reach .67 to .81 of these
+    hard = [four_machines(seed) for seed in (20, 42, 89)]
     ratios += [expected_of(next_step, pile) / solved(pile).expected for pile in hard]
 
     assert is_small(four_machines(0))

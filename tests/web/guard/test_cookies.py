@@ -11,7 +11,10 @@ def test_the_cookies_stay_away_from_scripts_and_other_sites(app: Flask) -> None:
 
     cookies = answer.headers.getlist("Set-Cookie")
     assert len(cookies) == 2
-    assert all("HttpOnly" in one and "SameSite=Strict" in one and "Path=/" in one for one in cookies)
+    assert all(
+        "HttpOnly" in one and "SameSite=Strict" in one and "Path=/" in one
+        for one in cookies
+    )
 
 
 def test_a_visitor_over_tls_gets_secure_cookies(app: Flask) -> None:

@@ -30,7 +30,9 @@ def test_reading_and_writing_need_different_passphrases(door: Door) -> None:
         door.set_passphrase(Right.READ, GOOD)
 
 
-def test_the_file_is_for_its_owner_alone_and_holds_neither_passphrase_nor_token(door: Door) -> None:
+def test_the_file_is_for_its_owner_alone_and_holds_neither_passphrase_nor_token(
+    door: Door,
+) -> None:
     opened, _ = door.enter(GOOD, "192.0.2.7")
 
     assert stat.S_IMODE(door.path.stat().st_mode) == 0o600
@@ -49,7 +51,9 @@ def test_a_file_that_others_may_read_is_closed_to_them_again(door: Door) -> None
 def test_each_passphrase_opens_what_it_is_for(door: Door) -> None:
     door.set_passphrase(Right.READ, READING)
 
-    rights = [door.right_of(door.enter(given, "192.0.2.7")[0]) for given in (GOOD, READING)]
+    rights = [
+        door.right_of(door.enter(given, "192.0.2.7")[0]) for given in (GOOD, READING)
+    ]
 
     assert rights == [Right.WRITE, Right.READ]
 
@@ -83,7 +87,9 @@ def test_every_session_can_be_ended_at_once(door: Door) -> None:
     assert [door.right_of(one) for one in opened] == [None, None, None]
 
 
-def test_after_five_wrong_tries_an_address_waits_and_even_the_right_one_is_not_looked_at(door: Door) -> None:
+def test_after_five_wrong_tries_an_address_waits_and_even_the_right_one_is_not_looked_at(
+    door: Door,
+) -> None:
     wrong(door, 6)
 
     with pytest.raises(TooSoon):
@@ -105,7 +111,9 @@ def test_the_wait_doubles_and_outlives_a_restart(door: Door, watch: Watch) -> No
     assert waits == [1, 2, 4]
 
 
-def test_a_right_one_clears_the_count_and_a_day_does_too(door: Door, watch: Watch) -> None:
+def test_a_right_one_clears_the_count_and_a_day_does_too(
+    door: Door, watch: Watch
+) -> None:
     wrong(door, 4)
     door.enter(GOOD, "192.0.2.7")
     wrong(door, 6)
@@ -195,7 +203,9 @@ def test_damage_that_the_database_cannot_even_quote_is_told(door: Door) -> None:
     assert told > 5
 
 
-@pytest.mark.parametrize("damage", [b"", b"not a database, but long enough to look at" * 30])
+@pytest.mark.parametrize(
+    "damage", [b"", b"not a database, but long enough to look at" * 30]
+)
 def test_a_damaged_file_lets_nobody_in(door: Door, damage: bytes) -> None:
     opened, _ = door.enter(GOOD, "192.0.2.7")
     door.path.write_bytes(damage)
@@ -208,7 +218,9 @@ def test_a_damaged_file_lets_nobody_in(door: Door, damage: bytes) -> None:
             assert "benchlore passphrase" in told
 
 
-def test_the_file_travels_in_no_backup(bench: Bench, door: Door, tmp_path: Path) -> None:
+def test_the_file_travels_in_no_backup(
+    bench: Bench, door: Door, tmp_path: Path
+) -> None:
     kept = Door(bench.folder)
     kept.set_passphrase(Right.WRITE, GOOD)
     bench.asking.models()
@@ -232,14 +244,18 @@ def locked_out(door: Door, watch: Watch) -> None:
         door.enter(GOOD, "192.0.2.77")
 
 
-def test_a_browser_that_signed_in_before_gets_in_whatever_strangers_do(door: Door, watch: Watch) -> None:
+def test_a_browser_that_signed_in_before_gets_in_whatever_strangers_do(
+    door: Door, watch: Watch
+) -> None:
     browser = door.remember_browser()
     locked_out(door, watch)
 
     assert door.enter(GOOD, "192.0.2.3", browser)[1] is Right.WRITE
 
 
-def test_a_known_browser_has_no_more_tries_than_an_address(door: Door, watch: Watch) -> None:
+def test_a_known_browser_has_no_more_tries_than_an_address(
+    door: Door, watch: Watch
+) -> None:
     browser = door.remember_browser()
     for _ in range(6):
         with pytest.raises(WrongPassphrase):
@@ -249,23 +265,35 @@ def test_a_known_browser_has_no_more_tries_than_an_address(door: Door, watch: Wa
         door.enter(GOOD, "192.0.2.8", browser)
 
 
-def test_a_browser_is_known_for_a_year_and_a_made_up_one_never(door: Door, watch: Watch) -> None:
+def test_a_browser_is_known_for_a_year_and_a_made_up_one_never(
+    door: Door, watch: Watch
+) -> None:
     browser = door.remember_browser()
 
-    assert [door.knows(given) for given in (browser, "", "x", "\ud800")] == [True, False, False, False]
+    assert [door.knows(given) for given in (browser, "", "x", "\ud800")] == [
+        True,
+        False,
+        False,
+        False,
+    ]
     watch.pass_by(days=366)
     assert not door.knows(browser)
 
 
-def test_who_has_to_wait_takes_no_place_among_those_that_are_checked(door: Door, monkeypatch: Monkey) -> None:
+def test_who_has_to_wait_takes_no_place_among_those_that_are_checked(
+    door: Door, monkeypatch: Monkey
+) -> None:
     wrong(door, 6)
     taken = [door._checks.acquire(blocking=False) for _ in range(doors.CHECKS_AT_ONCE)]
     assert all(taken)
 
     with pytest.raises(TooSoon) as told:
         door.enter("wrong wrong wrong", "192.0.2.7")
-    assert told.value.seconds == 1  # the address's own wait, looked at before the places
-    monkeypatch.setattr(doors, "ONE_ADDRESS", doors.Backoff(free=0, longest=900.0, memory=doors.DAY))
+    # the address's own wait, looked at before the places
+    assert told.value.seconds == 1
+    monkeypatch.setattr(
+        doors, "ONE_ADDRESS", doors.Backoff(free=0, longest=900.0, memory=doors.DAY)
+    )
     with pytest.raises(TooSoon) as told:
         door.enter("wrong wrong wrong", "192.0.2.7")
     assert told.value.seconds == 32
@@ -296,21 +324,30 @@ print(wrong[:3])
 """
 
 
-def test_several_processes_at_one_door_keep_each_other_s_locks(monkeypatch: Monkey) -> None:
+def test_several_processes_at_one_door_keep_each_other_s_locks(
+    monkeypatch: Monkey,
+) -> None:
     """A file closed beside an open database drops its locks, which comes out as "disk I/O error"."""
     monkeypatch.setattr(phrases.hashed, "__defaults__", ((16, 1, 1),))
     with quick_folder() as folder:
         Door(folder).set_passphrase(Right.WRITE, GOOD)
         program = [sys.executable, "-c", AT_ONCE, str(folder)]
-        working = [subprocess.Popen(program, cwd=ROOT, stdout=subprocess.PIPE, text=True) for _ in range(3)]
+        working = [
+            subprocess.Popen(program, cwd=ROOT, stdout=subprocess.PIPE, text=True)
+            for _ in range(3)
+        ]
 
-        assert [one.communicate(timeout=200)[0].strip() for one in working] == ["[]"] * 3
+        assert [one.communicate(timeout=200)[0].strip() for one in working] == [
+            "[]"
+        ] * 3
 
 
 def test_a_file_with_half_its_tables_is_completed(door: Door) -> None:
     door.path.unlink()
     with sqlite3.connect(door.path) as file:
-        file.execute("CREATE TABLE passphrase (may TEXT PRIMARY KEY, hash TEXT NOT NULL)")
+        file.execute(
+            "CREATE TABLE passphrase (may TEXT PRIMARY KEY, hash TEXT NOT NULL)"
+        )
     file.close()
 
     door.set_passphrase(Right.WRITE, GOOD)

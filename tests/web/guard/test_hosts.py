@@ -24,7 +24,9 @@ def test_on_the_network_this_computer_answers_to_its_own_names() -> None:
     name = socket.gethostname().lower()
 
     for everywhere in ("0.0.0.0", "::"):
-        assert {"localhost", "::1", name, f"{name}.local"} <= set(hosts.answered(everywhere))
+        assert {"localhost", "::1", name, f"{name}.local"} <= set(
+            hosts.answered(everywhere)
+        )
         assert everywhere not in hosts.answered(everywhere)
     assert "192.0.2.7" in hosts.answered("192.0.2.7")
     assert "2001:db8::7" in hosts.answered("2001:db8::7")
@@ -34,7 +36,15 @@ def test_on_the_network_this_computer_answers_to_its_own_names() -> None:
 
 
 @pytest.mark.parametrize(
-    "host", ["evil.example", "localhost.evil.example", "evil.example:8377", "user@evil.example", "[2001:db8::1]", ""]
+    "host",
+    [
+        "evil.example",
+        "localhost.evil.example",
+        "evil.example:8377",
+        "user@evil.example",
+        "[2001:db8::1]",
+        "",
+    ],
 )
 def test_a_foreign_host_is_refused(client: FlaskClient, host: str) -> None:
     answer = client.get("/", headers={"Host": host})
@@ -43,8 +53,12 @@ def test_a_foreign_host_is_refused(client: FlaskClient, host: str) -> None:
     assert "evil" not in answer.text
 
 
-@pytest.mark.parametrize("host", ["localhost:8377", "127.0.0.1:8377", "[::1]:8377", "[0:0::1]"])
-def test_loopback_is_answered_under_each_of_its_names(client: FlaskClient, host: str) -> None:
+@pytest.mark.parametrize(
+    "host", ["localhost:8377", "127.0.0.1:8377", "[::1]:8377", "[0:0::1]"]
+)
+def test_loopback_is_answered_under_each_of_its_names(
+    client: FlaskClient, host: str
+) -> None:
     assert client.get("/", headers={"Host": host}).status_code == 200
 
 

@@ -13,7 +13,9 @@ from webui.guard.door import Door, Right
 # The command
 
 
-def test_the_command_asks_twice_and_shows_nothing(run: Callable[..., Result], tmp_path: Path) -> None:
+def test_the_command_asks_twice_and_shows_nothing(
+    run: Callable[..., Result], tmp_path: Path
+) -> None:
     told = run("passphrase", given=f"{GOOD}\n{GOOD}\n")
 
     assert GOOD not in told.stdout
@@ -22,8 +24,13 @@ def test_the_command_asks_twice_and_shows_nothing(run: Callable[..., Result], tm
     assert run("passphrase", given=f"{GOOD}\nother words here\n", status=1)
 
 
-def test_the_command_sets_reading_only_beside_writing(run: Callable[..., Result], tmp_path: Path) -> None:
-    assert "for writing first" in run("passphrase", "--reading", given="a\na\n", status=2).stderr
+def test_the_command_sets_reading_only_beside_writing(
+    run: Callable[..., Result], tmp_path: Path
+) -> None:
+    assert (
+        "for writing first"
+        in run("passphrase", "--reading", given="a\na\n", status=2).stderr
+    )
     run("passphrase", given=f"{GOOD}\n{GOOD}\n")
     run("passphrase", "--reading", given=f"{READING}\n{READING}\n")
     assert Door(tmp_path / "shop").is_set(Right.READ)

@@ -20,10 +20,16 @@ def test_refused_tries_are_one_line_an_address_and_nothing_that_was_typed(
 
     tries.tell()
 
-    lines = [record.getMessage() for record in caplog.records if record.name == "webui.guard.tries"]
+    lines = [
+        record.getMessage()
+        for record in caplog.records
+        if record.name == "webui.guard.tries"
+    ]
     assert "3 tries to sign in from 192.0.2.2 were refused within a minute" in lines
     assert lines[-1] == "10 more from 10 other addresses"
     assert len(lines) == tries.MOST_NAMED + 1
     assert not any("wrong wrong" in line for line in lines)
     tries.tell()
-    assert len([record for record in caplog.records if record.name == "webui.guard.tries"]) == len(lines)
+    assert len(
+        [record for record in caplog.records if record.name == "webui.guard.tries"]
+    ) == len(lines)

@@ -9,7 +9,9 @@ from helpers.visiting import HOME, Visitor
 from kb.bench.front import Bench
 
 
-def test_a_tag_that_nobody_knows_can_be_taken_in_from_its_page(bench: Bench, visitor: Visitor) -> None:
+def test_a_tag_that_nobody_knows_can_be_taken_in_from_its_page(
+    bench: Bench, visitor: Visitor
+) -> None:
     page = visitor.go("/u/P7-009")
     assert page.status == 404
     assert "No record names this tag" in page.text
@@ -20,7 +22,9 @@ def test_a_tag_that_nobody_knows_can_be_taken_in_from_its_page(bench: Bench, vis
     assert bench.machines.unit("P7-009").words == "no battery"
 
 
-def test_a_list_is_looked_through_first_and_then_its_good_lines_come_in(bench: Bench, visitor: Visitor) -> None:
+def test_a_list_is_looked_through_first_and_then_its_good_lines_come_in(
+    bench: Bench, visitor: Visitor
+) -> None:
     visitor.go("/arrival?lot=P7")
     text = "tag;model;fault\nP7-001;Tern 13;dead\nP7-001;Tern 13;loud\nP7-003;;hot\n"
 
@@ -36,15 +40,22 @@ def test_a_list_is_looked_through_first_and_then_its_good_lines_come_in(bench: B
 
 def test_a_file_from_a_spreadsheet_is_taken(bench: Bench, visitor: Visitor) -> None:
     visitor.go("/arrival?lot=P7")
-    token = next(form for form in visitor.page.forms if form.action == "/arrival/list").fields["token"]
+    token = next(
+        form for form in visitor.page.forms if form.action == "/arrival/list"
+    ).fields["token"]
     data = {
         "token": token,
         "lot": "P7",
         "take": "1",
-        "file": (io.BytesIO("Model;Remark\nTern 13;Gehäuse\n".encode("cp1252")), "p.csv"),
+        "file": (
+            io.BytesIO("Model;Remark\nTern 13;Gehäuse\n".encode("cp1252")),
+            "p.csv",
+        ),
     }
 
-    answer = visitor.client.post("/arrival/list", data=data, base_url=HOME, headers={"Origin": HOME})
+    answer = visitor.client.post(
+        "/arrival/list", data=data, base_url=HOME, headers={"Origin": HOME}
+    )
 
     assert answer.status_code == 200
     assert bench.machines.unit("P7-001").words == "Gehäuse"

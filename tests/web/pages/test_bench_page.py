@@ -27,10 +27,20 @@ def test_the_first_page_has_one_search_field_in_a_plain_form(visitor: Visitor) -
     assert len(page.html) < 100_000
 
 
-def test_a_search_shows_safety_then_the_next_step_then_the_pictures(bench: Bench, visitor: Visitor) -> None:
+def test_a_search_shows_safety_then_the_next_step_then_the_pictures(
+    bench: Bench, visitor: Visitor
+) -> None:
     page = search(visitor)
 
-    places = [page.html.index(mark) for mark in ('type="search"', 'class="safety"', 'class="step"', 'class="pictures"')]
+    places = [
+        page.html.index(mark)
+        for mark in (
+            'type="search"',
+            'class="safety"',
+            'class="step"',
+            'class="pictures"',
+        )
+    ]
     assert places == sorted(places)
     entry = bench.entries.entry("battery-not-detected")
     assert entry
@@ -44,19 +54,29 @@ def test_the_fragment_holds_what_the_whole_page_holds(visitor: Visitor) -> None:
     part = visitor.go(f"/answer?q={WORDS}&done=1")
 
     assert "<html" not in part.html
-    assert [to for to, _ in part.links if "confirm" in to] == [to for to, _ in whole.links if "confirm" in to]
+    assert [to for to, _ in part.links if "confirm" in to] == [
+        to for to, _ in whole.links if "confirm" in to
+    ]
 
 
-def test_an_answer_that_says_the_same_while_typing_is_told_by_its_tag_alone(visitor: Visitor) -> None:
+def test_an_answer_that_says_the_same_while_typing_is_told_by_its_tag_alone(
+    visitor: Visitor,
+) -> None:
     """RFC 9110, 13.1.2: a weak tag in If-None-Match, 304 without content; 15.4.5: and without what tells of content."""
 
     def asked(words: str, tag: str = "", **more: str) -> TestResponse:
         headers = {"If-None-Match": tag} if tag else {}
-        return visitor.client.get("/answer", query_string={"q": words, **more}, headers=headers, base_url=HOME)
+        return visitor.client.get(
+            "/answer", query_string={"q": words, **more}, headers=headers, base_url=HOME
+        )
 
     first = asked(WORDS[:-1])
     tag = first.headers["ETag"]
-    same, other, finished = asked(WORDS, tag), asked("no sound at all", tag), asked(WORDS, tag, done="1")
+    same, other, finished = (
+        asked(WORDS, tag),
+        asked("no sound at all", tag),
+        asked(WORDS, tag, done="1"),
+    )
 
     assert tag.startswith('W/"')
     assert (same.status_code, same.data, same.headers["ETag"]) == (304, b"", tag)
@@ -71,14 +91,19 @@ def test_an_answer_that_says_the_same_while_typing_is_told_by_its_tag_alone(visi
 @pytest.mark.parametrize(
     ("before", "after"),
     [
-        ("shows no battery alth", "shows no battery altho"),  # fewer fault pictures below the first
-        ("battrey not shown i", "battrey not shown in"),  # the words with what was typed in quotes
+        # fewer fault pictures below the first
+        ("shows no battery alth", "shows no battery altho"),
+        # the words with what was typed in quotes
+        ("battrey not shown i", "battrey not shown in"),
     ],
 )
 def test_neither_words_nor_what_stands_below_the_first_make_it_another_answer_while_typing(
     visitor: Visitor, before: str, after: str
 ) -> None:
-    one, other = (visitor.client.get("/answer", query_string={"q": words}, base_url=HOME) for words in (before, after))
+    one, other = (
+        visitor.client.get("/answer", query_string={"q": words}, base_url=HOME)
+        for words in (before, after)
+    )
 
     assert one.data != other.data
     assert one.headers["ETag"] == other.headers["ETag"]
@@ -101,7 +126,9 @@ def test_a_corrected_word_can_be_kept_as_typed(visitor: Visitor) -> None:
     assert "%22battrey%22" in page.link("Keep")
 
 
-def test_words_that_fit_nothing_lead_to_a_new_entry_that_begins_with_them(visitor: Visitor) -> None:
+def test_words_that_fit_nothing_lead_to_a_new_entry_that_begins_with_them(
+    visitor: Visitor,
+) -> None:
     page = search(visitor, "zxqv wvutz")
 
     assert "Nothing here fits these words well" in page.text
@@ -116,19 +143,34 @@ def test_the_model_is_remembered_and_can_be_cleared(visitor: Visitor) -> None:
     assert 'value="Plover 15"' not in visitor.go("/").html
 
 
-def test_words_that_nothing_fits_bring_no_step_and_the_verdict_only_once_they_are_done(visitor: Visitor) -> None:
+def test_words_that_nothing_fits_bring_no_step_and_the_verdict_only_once_they_are_done(
+    visitor: Visitor,
+) -> None:
     typing = visitor.go("/answer?q=purple+glow+from+hinge")
     done = visitor.go("/answer?q=purple+glow+from+hinge&done=1")
 
     assert "Nothing fits well yet: type on" in typing.text
-    assert "Nothing here fits" not in typing.text.replace("Nothing here fits: write it down", "")
+    assert "Nothing here fits" not in typing.text.replace(
+        "Nothing here fits: write it down", ""
+    )
     assert "Nothing here fits these words well" in done.text
     for page in (typing, done):
         assert "Could not do it" not in page.text
 
 
-def test_jobs_that_came_from_elsewhere_are_not_told_as_saved_here(bench: Bench, visitor: Visitor) -> None:
-    bench.history().adopt(Job("x1", "Skua 14", PLUG, "2026-11-24T12:00:00Z", shop="elsewhere", words="no battery"))
+def test_jobs_that_came_from_elsewhere_are_not_told_as_saved_here(
+    bench: Bench, visitor: Visitor
+) -> None:
+    bench.history().adopt(
+        Job(
+            "x1",
+            "Skua 14",
+            PLUG,
+            "2026-11-24T12:00:00Z",
+            shop="elsewhere",
+            words="no battery",
+        )
+    )
     assert "Saved here last" not in visitor.go("/").text
 
     bench.jobs.confirm(Confirmation(PLUG, "Tern 13", words="no light"))
@@ -137,7 +179,9 @@ def test_jobs_that_came_from_elsewhere_are_not_told_as_saved_here(bench: Bench, 
     assert [text for to, text in page.links if to.startswith("/job/")] == ["no light"]
 
 
-def test_everybody_sees_the_jobs_saved_last_and_their_own_first(bench: Bench, app: Flask, visitor: Visitor) -> None:
+def test_everybody_sees_the_jobs_saved_last_and_their_own_first(
+    bench: Bench, app: Flask, visitor: Visitor
+) -> None:
     for name in ("first", "second", "third", "fourth", "fifth"):
         if name == "second":
             visitor.go(f"/confirm?cause={PLUG}&q=second&model=Tern+13")
@@ -151,7 +195,10 @@ def test_everybody_sees_the_jobs_saved_last_and_their_own_first(bench: Bench, ap
     cause = plain(bench.entries.cause_texts([PLUG])[PLUG])
     told = [text for to, text in page.links if to.startswith("/job/")]
     assert told == ["second", cause, "fifth", "fourth", "third"]
-    assert re.search(rf"second by this browser · {re.escape(cause)} · Tern 13 · 2\d{{3}}-\S+ \S+ · mk", page.text)
+    assert re.search(
+        rf"second by this browser · {re.escape(cause)} · Tern 13 · 2\d{{3}}-\S+ \S+ · mk",
+        page.text,
+    )
     assert [text for to, text in others.links if to.startswith("/job/")] == [
         cause,
         "fifth",
@@ -187,7 +234,9 @@ def test_a_kept_job_that_is_none_is_passed_over(visitor: Visitor, kept: str) -> 
 # Confirming
 
 
-def test_two_presses_after_the_words_save_a_confirmed_fix(bench: Bench, visitor: Visitor) -> None:
+def test_two_presses_after_the_words_save_a_confirmed_fix(
+    bench: Bench, visitor: Visitor
+) -> None:
     search(visitor, model="Tern 13", unit="T-07")
 
     visitor.follow("It was this")
@@ -200,7 +249,9 @@ def test_two_presses_after_the_words_save_a_confirmed_fix(bench: Bench, visitor:
 
 def test_the_confirmed_cause_comes_first_in_the_next_search(visitor: Visitor) -> None:
     for _ in range(3):
-        visitor.go(f"/confirm?cause=battery-not-detected/light-board&q={WORDS}&model=Tern 13")
+        visitor.go(
+            f"/confirm?cause=battery-not-detected/light-board&q={WORDS}&model=Tern 13"
+        )
         visitor.press("Save")
 
     page = search(visitor, model="Tern 13")

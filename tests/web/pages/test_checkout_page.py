@@ -53,7 +53,9 @@ def page(client: FlaskClient, more: str = "") -> Page:
 
 
 def send(client: FlaskClient, where: str = "", **given: str) -> TestResponse:
-    return post(client, f"/u/{TAG}/checkout{where}", {"token": token(client), **given}, HERE)
+    return post(
+        client, f"/u/{TAG}/checkout{where}", {"token": token(client), **given}, HERE
+    )
 
 
 def all_good(bench: Bench, **values: str) -> None:
@@ -61,7 +63,9 @@ def all_good(bench: Bench, **values: str) -> None:
         bench.checkout.good(TAG, line.line.name, values.get(line.line.name, ""), "JT")
 
 
-def test_the_next_line_stands_large_and_the_rest_below_with_reasons(client: FlaskClient) -> None:
+def test_the_next_line_stands_large_and_the_rest_below_with_reasons(
+    client: FlaskClient,
+) -> None:
     text = client.get(f"/u/{TAG}/checkout", base_url=HOME).text
 
     step = text[text.index('class="step"') : text.index("What is left")]
@@ -72,10 +76,15 @@ def test_the_next_line_stands_large_and_the_rest_below_with_reasons(client: Flas
     assert "found after closing up it costs" in text
 
 
-def test_a_line_shown_good_leads_to_the_next_one_and_keeps_who_looked(client: FlaskClient, bench: Bench) -> None:
+def test_a_line_shown_good_leads_to_the_next_one_and_keeps_who_looked(
+    client: FlaskClient, bench: Bench
+) -> None:
     answer = send(client, line="flat", shown="good", by="JT")
 
-    assert (answer.status_code, answer.headers["Location"]) == (303, f"/u/{TAG}/checkout")
+    assert (answer.status_code, answer.headers["Location"]) == (
+        303,
+        f"/u/{TAG}/checkout",
+    )
     assert bench.machines.unit(TAG).lines["flat"].by == "JT"
     text = client.get(f"/u/{TAG}/checkout", base_url=HOME).text
     assert "1 of 5 lines settled" in text
@@ -87,7 +96,10 @@ def test_a_line_named_in_the_address_is_brought_up_and_a_tag_leads_to_that_machi
 ) -> None:
     bench.machines.write(kinds.UNIT_IN, {"tag": "P7-013", "model": "Tern 13"})
 
-    assert "press every one" in client.get(f"/u/{TAG}/checkout?line=KEYS", base_url=HOME).text
+    assert (
+        "press every one"
+        in client.get(f"/u/{TAG}/checkout?line=KEYS", base_url=HOME).text
+    )
     other = client.get(f"/u/{TAG}/checkout?line=p7-013", base_url=HOME)
     assert (other.status_code, other.headers["Location"]) == (303, "/u/p7-013/checkout")
     unknown = client.get(f"/u/{TAG}/checkout?line=nothing", base_url=HOME)
@@ -110,19 +122,24 @@ def test_a_failed_line_opens_the_search_with_its_words_and_leads_back_afterwards
     bench.jobs.confirm(Confirmation("no-battery/plug", job=job, by="AW"))
     closed = client.get(f"/job/{job}", base_url=HOME).text
     assert re.search(
-        rf'<a class="button main" href="/u/{TAG}/checkout"[^>]*>Back to the check-out of <bdi>{TAG}</bdi></a>', closed
+        rf'<a class="button main" href="/u/{TAG}/checkout"[^>]*>Back to the check-out of <bdi>{TAG}</bdi></a>',
+        closed,
     )
     assert bench.checkout.of(TAG).failed == ()
 
 
-def test_the_fault_pictures_of_a_line_are_offered_as_words(client: FlaskClient, bench: Bench) -> None:
+def test_the_fault_pictures_of_a_line_are_offered_as_words(
+    client: FlaskClient, bench: Bench
+) -> None:
     text = client.get(f"/u/{TAG}/checkout?line=charges", base_url=HOME).text
 
     entries = {entry.slug: entry for entry in bench.entries.served()}
     assert f'<button name="words" value="{entries["no-battery"].title}"' in text
 
 
-def test_own_words_count_where_no_picture_was_tapped(client: FlaskClient, bench: Bench) -> None:
+def test_own_words_count_where_no_picture_was_tapped(
+    client: FlaskClient, bench: Bench
+) -> None:
     send(client, line="keys", shown="bad", own_words="row 3 dead after coffee")
 
     (job,) = bench.machines.unit(TAG).open_jobs
@@ -139,7 +156,9 @@ def test_a_failed_pinned_line_says_what_is_done_at_once_and_offers_nothing_else(
     assert 'data-key="g"' not in text
 
 
-def test_waiving_needs_a_reason_and_pinned_lines_offer_none(client: FlaskClient, bench: Bench) -> None:
+def test_waiving_needs_a_reason_and_pinned_lines_offer_none(
+    client: FlaskClient, bench: Bench
+) -> None:
     refused = send(client, line="keys", shown="waived", why=" ")
     pinned = send(client, line="flat", shown="waived", why="no time")
     send(client, line="keys", shown="waived", why="the buyer has a keyboard")
@@ -147,9 +166,17 @@ def test_waiving_needs_a_reason_and_pinned_lines_offer_none(client: FlaskClient,
     assert refused.status_code == pinned.status_code == 400
     assert "keys is waived for a reason alone" in refused.text
     assert "flat is never waived" in pinned.text
-    assert 'value="waived"' not in client.get(f"/u/{TAG}/checkout?line=flat", base_url=HOME).text
-    assert 'value="waived"' in client.get(f"/u/{TAG}/checkout?line=charges", base_url=HOME).text
-    assert bench.checkout.of(TAG).open_points == ("keys waived (the buyer has a keyboard)",)
+    assert (
+        'value="waived"'
+        not in client.get(f"/u/{TAG}/checkout?line=flat", base_url=HOME).text
+    )
+    assert (
+        'value="waived"'
+        in client.get(f"/u/{TAG}/checkout?line=charges", base_url=HOME).text
+    )
+    assert bench.checkout.of(TAG).open_points == (
+        "keys waived (the buyer has a keyboard)",
+    )
 
 
 def test_a_form_that_says_nothing_is_refused(client: FlaskClient) -> None:
@@ -165,7 +192,9 @@ def test_a_line_is_taken_back(client: FlaskClient, bench: Bench) -> None:
     assert "keys" not in bench.machines.unit(TAG).lines
 
 
-def test_an_unready_machine_is_not_signed_and_no_form_for_it_is_shown(client: FlaskClient, bench: Bench) -> None:
+def test_an_unready_machine_is_not_signed_and_no_form_for_it_is_shown(
+    client: FlaskClient, bench: Bench
+) -> None:
     assert "/checkout/sign" not in client.get(f"/u/{TAG}/checkout", base_url=HOME).text
 
     refused = send(client, "/sign", by="JT")
@@ -178,8 +207,14 @@ def test_an_unready_machine_is_not_signed_and_no_form_for_it_is_shown(client: Fl
 def test_the_repairer_does_not_sign_somebody_else_does_and_the_sheet_says_all(
     client: FlaskClient, bench: Bench
 ) -> None:
-    job = send(client, line="charges", shown="bad", words="no battery").headers["Location"].rpartition("/")[2]
-    bench.jobs.confirm(Confirmation("no-battery/pack", job=job, by="AW", part="battery"))
+    job = (
+        send(client, line="charges", shown="bad", words="no battery")
+        .headers["Location"]
+        .rpartition("/")[2]
+    )
+    bench.jobs.confirm(
+        Confirmation("no-battery/pack", job=job, by="AW", part="battery")
+    )
     send(client, line="flat", shown="good")
     send(client, line="charges", shown="good", value="91 %")
     send(client, line="keys", shown="waived", why="none wanted")
@@ -205,7 +240,10 @@ def test_the_repairer_does_not_sign_somebody_else_does_and_the_sheet_says_all(
 
 
 def test_the_sheet_of_an_unsigned_machine_says_so(client: FlaskClient) -> None:
-    assert "Not signed: this machine is not ready" in client.get(f"/u/{TAG}/checkout/sheet", base_url=HOME).text
+    assert (
+        "Not signed: this machine is not ready"
+        in client.get(f"/u/{TAG}/checkout/sheet", base_url=HOME).text
+    )
 
 
 def test_a_tag_that_nobody_knows_is_no_page(client: FlaskClient) -> None:
@@ -216,20 +254,30 @@ def test_a_tag_that_nobody_knows_is_no_page(client: FlaskClient) -> None:
 
 
 @pytest.mark.parametrize("key", ["g", "b", "n w"])
-def test_single_keys_and_the_enter_of_a_scanner_find_their_buttons(client: FlaskClient, key: str) -> None:
+def test_single_keys_and_the_enter_of_a_scanner_find_their_buttons(
+    client: FlaskClient, key: str
+) -> None:
     text: Any = client.get(f"/u/{TAG}/checkout?line=keys", base_url=HOME).text
 
     assert f'data-key="{key}"' in text
-    assert 'disabled aria-hidden="true"' in text[text.index('id="showed"') : text.index('data-key="g"')]
+    assert (
+        'disabled aria-hidden="true"'
+        in text[text.index('id="showed"') : text.index('data-key="g"')]
+    )
 
 
-def test_the_sheet_shows_every_code_and_none_of_them_is_taken_for_a_tag(client: FlaskClient) -> None:
+def test_the_sheet_shows_every_code_and_none_of_them_is_taken_for_a_tag(
+    client: FlaskClient,
+) -> None:
     page = client.get("/checkout/codes", base_url=HOME).text
 
     drawn = re.findall(r'<path d="([^"]+)"', page)
 
     assert drawn == [tag_code(code).path for code in CODES]
-    assert client.get("/scan?tag=linegood", base_url=HOME).headers["Location"] == "/checkout/codes"
+    assert (
+        client.get("/scan?tag=linegood", base_url=HOME).headers["Location"]
+        == "/checkout/codes"
+    )
     script = Path(webui.__file__).with_name("static").joinpath("keys.js").read_text()
     (taken,) = re.findall(r"/\^(LINE\(.*\))\$/", script)
     assert all(re.fullmatch(taken, code) for code in CODES)

@@ -12,7 +12,9 @@ from kb.bench.front import Bench
 pytestmark = pytest.mark.shop("stocked")
 
 
-def test_a_job_hands_its_words_machine_findings_and_minutes_to_the_form(bench: Bench, visitor: Visitor) -> None:
+def test_a_job_hands_its_words_machine_findings_and_minutes_to_the_form(
+    bench: Bench, visitor: Visitor
+) -> None:
     search(visitor, model="Tern 13", unit="T-07")
     outcome = press_outcome(visitor)
 
@@ -22,21 +24,34 @@ def test_a_job_hands_its_words_machine_findings_and_minutes_to_the_form(bench: B
     visitor.press("Save")
 
     (job,) = jobs(bench)
-    assert (job.unit, [plain(finding.outcome) for finding in job.outcomes]) == ("T-07", [outcome])
+    assert (job.unit, [plain(finding.outcome) for finding in job.outcomes]) == (
+        "T-07",
+        [outcome],
+    )
     assert bench.jobs.open_jobs() == ()
 
 
-def test_the_part_of_the_fix_is_offered_and_kept(bench: Bench, visitor: Visitor) -> None:
+def test_the_part_of_the_fix_is_offered_and_kept(
+    bench: Bench, visitor: Visitor
+) -> None:
     visitor.go(f"/confirm?cause=battery-not-detected/pack&q={WORDS}&model=Tern+13")
     assert visitor.page.forms[0].fields["part"] == "battery"
 
     visitor.press("Save", minutes="7,5", donor="T-02", by="AW", note="clips were gone")
 
     (job,) = jobs(bench)
-    assert (job.part, job.minutes, job.donor, job.by, job.note) == ("battery", 7.5, "T-02", "AW", "clips were gone")
+    assert (job.part, job.minutes, job.donor, job.by, job.note) == (
+        "battery",
+        7.5,
+        "T-02",
+        "AW",
+        "clips were gone",
+    )
 
 
-def test_a_known_machine_brings_its_model_unless_another_is_said(bench: Bench, visitor: Visitor) -> None:
+def test_a_known_machine_brings_its_model_unless_another_is_said(
+    bench: Bench, visitor: Visitor
+) -> None:
     bench.arrivals.arrive(Arrived(tag="P7-012", lot="P7", model="Tern 13"))
     bench.arrivals.arrive(Arrived(tag="P7-013", lot="P7", model="unknown"))
 
@@ -60,7 +75,9 @@ def test_the_same_form_sent_twice_saves_one_job(bench: Bench, visitor: Visitor) 
     assert first.text == again.text
 
 
-def test_without_a_model_nothing_is_saved_and_what_was_typed_is_kept(bench: Bench, visitor: Visitor) -> None:
+def test_without_a_model_nothing_is_saved_and_what_was_typed_is_kept(
+    bench: Bench, visitor: Visitor
+) -> None:
     visitor.go(f"/confirm?cause={PLUG}")
 
     page = visitor.press("Save", note="pin 3 bent")
@@ -73,7 +90,9 @@ def test_without_a_model_nothing_is_saved_and_what_was_typed_is_kept(bench: Benc
     assert [job.note for job in jobs(bench)] == ["pin 3 bent"]
 
 
-def test_a_tag_scanned_into_the_minutes_is_refused_with_the_text_kept(bench: Bench, visitor: Visitor) -> None:
+def test_a_tag_scanned_into_the_minutes_is_refused_with_the_text_kept(
+    bench: Bench, visitor: Visitor
+) -> None:
     visitor.go(f"/confirm?cause={PLUG}&q=no+battery&model=Tern+13")
 
     page = visitor.press("Save", minutes="4006381333931")
@@ -83,7 +102,9 @@ def test_a_tag_scanned_into_the_minutes_is_refused_with_the_text_kept(bench: Ben
     assert list(bench.history().closed_jobs()) == []
 
 
-def test_minutes_that_are_no_number_are_refused_with_the_text_kept(bench: Bench, visitor: Visitor) -> None:
+def test_minutes_that_are_no_number_are_refused_with_the_text_kept(
+    bench: Bench, visitor: Visitor
+) -> None:
     visitor.go(f"/confirm?cause={PLUG}&model=Tern+13")
 
     page = visitor.press("Save", minutes="twelve")

@@ -28,7 +28,9 @@ def test_the_pages_show_the_same_sums(tmp_path: Path) -> None:
     each = bench.cost.costs().lots[0].each
     assert each
     widths = {name: float(wide) for name, wide in RECTS.findall(page.html)}
-    assert widths["ahead"] / sum(widths.values()) == pytest.approx(each.ahead / each.cents, abs=0.01)
+    assert widths["ahead"] / sum(widths.values()) == pytest.approx(
+        each.ahead / each.cents, abs=0.01
+    )
     refused = visitor.press("Reckon", page, offer="Tern 13, twelve")
     assert refused.status == 400
     assert "the offer has no column" in refused.text

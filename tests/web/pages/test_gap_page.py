@@ -13,7 +13,9 @@ pytestmark = pytest.mark.shop("with_three_jobs")
 # Gaps
 
 
-def test_pressing_nothing_fits_is_counted_once_and_looking_is_not(bench: Bench, visitor: Visitor) -> None:
+def test_pressing_nothing_fits_is_counted_once_and_looking_is_not(
+    bench: Bench, visitor: Visitor
+) -> None:
     visitor.go("/?q=zxqv+wvutz&model=Tern+13&unit=T-7")
     before = visitor.page
     assert "Nothing in this view" in visitor.go("/review").text

@@ -8,7 +8,15 @@ from io import BytesIO
 import pytest
 from flask import Flask
 from helpers.photographs import photo
-from helpers.pressing import PLUG, WORDS, edit, plain, press_outcome, remove_the_cause, search
+from helpers.pressing import (
+    PLUG,
+    WORDS,
+    edit,
+    plain,
+    press_outcome,
+    remove_the_cause,
+    search,
+)
 from helpers.visiting import HOME, Visitor
 from werkzeug.test import TestResponse
 
@@ -22,7 +30,9 @@ pytestmark = pytest.mark.shop("stocked")
 # A job
 
 
-def test_pressing_an_outcome_opens_a_job_that_any_browser_sees(app: Flask, bench: Bench, visitor: Visitor) -> None:
+def test_pressing_an_outcome_opens_a_job_that_any_browser_sees(
+    app: Flask, bench: Bench, visitor: Visitor
+) -> None:
     search(visitor, model="Tern 13", unit="T-07")
 
     outcome = press_outcome(visitor)
@@ -35,7 +45,9 @@ def test_pressing_an_outcome_opens_a_job_that_any_browser_sees(app: Flask, bench
     assert f"→ {outcome}" in other.follow(WORDS).text
 
 
-def test_an_outcome_without_a_model_is_noted_all_the_same(bench: Bench, visitor: Visitor) -> None:
+def test_an_outcome_without_a_model_is_noted_all_the_same(
+    bench: Bench, visitor: Visitor
+) -> None:
     search(visitor)
 
     press_outcome(visitor)
@@ -55,8 +67,12 @@ def test_a_finding_can_be_taken_back(bench: Bench, visitor: Visitor) -> None:
     assert bench.jobs.open_jobs()[0].outcomes == ()
 
 
-def test_a_test_that_could_not_be_done_gives_way_to_another_and_can_come_back(visitor: Visitor) -> None:
-    first = re.search('name="step" value="([^"]+)"', search(visitor, model="Tern 13").html)
+def test_a_test_that_could_not_be_done_gives_way_to_another_and_can_come_back(
+    visitor: Visitor,
+) -> None:
+    first = re.search(
+        'name="step" value="([^"]+)"', search(visitor, model="Tern 13").html
+    )
     assert first
 
     page = visitor.press("Could not do it")
@@ -67,7 +83,9 @@ def test_a_test_that_could_not_be_done_gives_way_to_another_and_can_come_back(vi
     assert "could not be done" not in page.text
 
 
-def test_a_fix_that_changed_nothing_is_marked_on_its_cause(bench: Bench, visitor: Visitor) -> None:
+def test_a_fix_that_changed_nothing_is_marked_on_its_cause(
+    bench: Bench, visitor: Visitor
+) -> None:
     job = bench.jobs.begin(WORDS, "Tern 13")
     bench.jobs.did_not_help(job, PLUG)
 
@@ -77,7 +95,9 @@ def test_a_fix_that_changed_nothing_is_marked_on_its_cause(bench: Bench, visitor
     assert "tried, did not help" in page.text
 
 
-def test_the_clock_of_a_job_counts_its_first_test_too(bench: Bench, visitor: Visitor) -> None:
+def test_the_clock_of_a_job_counts_its_first_test_too(
+    bench: Bench, visitor: Visitor
+) -> None:
     search(visitor, model="Tern 13")
     press_outcome(visitor)
     (job,) = bench.jobs.open_jobs()
@@ -89,10 +109,17 @@ def test_the_clock_of_a_job_counts_its_first_test_too(bench: Bench, visitor: Vis
     assert f"{test.minutes:g} min on the clock" in visitor.page.text
 
 
-def test_the_same_outcome_from_two_tabs_is_noted_once(bench: Bench, visitor: Visitor) -> None:
+def test_the_same_outcome_from_two_tabs_is_noted_once(
+    bench: Bench, visitor: Visitor
+) -> None:
     job = bench.jobs.begin(WORDS, "Tern 13")
     first, second = visitor.go(f"/job/{job}"), visitor.go(f"/job/{job}")
-    outcome = next(shown for form in first.forms for name, _, shown in form.buttons if name == "outcome")
+    outcome = next(
+        shown
+        for form in first.forms
+        for name, _, shown in form.buttons
+        if name == "outcome"
+    )
 
     visitor.press(outcome, first)
     visitor.press(outcome, second)
@@ -100,12 +127,19 @@ def test_the_same_outcome_from_two_tabs_is_noted_once(bench: Bench, visitor: Vis
     assert len(bench.jobs.job(job).findings) == 1
 
 
-def test_a_tap_on_a_job_that_is_closed_meanwhile_leads_to_what_was_saved(bench: Bench, visitor: Visitor) -> None:
+def test_a_tap_on_a_job_that_is_closed_meanwhile_leads_to_what_was_saved(
+    bench: Bench, visitor: Visitor
+) -> None:
     job = bench.jobs.begin(WORDS, "Tern 13")
     page = visitor.go(f"/job/{job}")
     bench.jobs.confirm(Confirmation(PLUG, "Tern 13", job=job))
 
-    outcome = next(shown for form in page.forms for name, _, shown in form.buttons if name == "outcome")
+    outcome = next(
+        shown
+        for form in page.forms
+        for name, _, shown in form.buttons
+        if name == "outcome"
+    )
 
     assert visitor.press(outcome, page).status == 409
     assert "Saved" in visitor.follow("See what was saved").text
@@ -149,26 +183,47 @@ def test_a_closed_job_takes_no_more_findings(bench: Bench, visitor: Visitor) -> 
     assert "is closed already as battery-not-detected/contact" in page.text
 
 
-def test_the_job_of_another_shop_says_so_and_leads_to_no_machine_of_ours(bench: Bench, visitor: Visitor) -> None:
+def test_the_job_of_another_shop_says_so_and_leads_to_no_machine_of_ours(
+    bench: Bench, visitor: Visitor
+) -> None:
     bench.machines.write(kinds.UNIT_IN, {"tag": "P7-1", "model": "Skua 14"})
     for tag in ("P7-1", "Q3-9"):
         at = "2026-06-30T22:30:00Z"
-        bench.history().adopt(Job(tag, model="Tern 13", cause=PLUG, closed_at=at, shop="another", unit=tag))
+        bench.history().adopt(
+            Job(
+                tag, model="Tern 13", cause=PLUG, closed_at=at, shop="another", unit=tag
+            )
+        )
 
     pages = [visitor.go(f"/job/{job}") for job in ("P7-1", "Q3-9")]
 
     assert [page.status for page in pages] == [200, 200]
-    assert all("of another shop, as are its tags" in page.text and "/u/" not in page.html for page in pages)
+    assert all(
+        "of another shop, as are its tags" in page.text and "/u/" not in page.html
+        for page in pages
+    )
     assert "Tern 13" not in visitor.go("/u/P7-1").text
 
 
 # Pictures
 
 
-def sent_to(visitor: Visitor, job: str, sent: bytes, caption: str = "the burnt corner") -> TestResponse:
-    form = next(form for form in visitor.go(f"/job/{job}").forms if form.action == f"/job/{job}/picture")
-    data = {"token": form.fields["token"], "caption": caption, "picture": (BytesIO(sent), "a.jpg")}
-    return visitor.client.post(form.action, data=data, base_url=HOME, headers={"Origin": HOME})
+def sent_to(
+    visitor: Visitor, job: str, sent: bytes, caption: str = "the burnt corner"
+) -> TestResponse:
+    form = next(
+        form
+        for form in visitor.go(f"/job/{job}").forms
+        if form.action == f"/job/{job}/picture"
+    )
+    data = {
+        "token": form.fields["token"],
+        "caption": caption,
+        "picture": (BytesIO(sent), "a.jpg"),
+    }
+    return visitor.client.post(
+        form.action, data=data, base_url=HOME, headers={"Origin": HOME}
+    )
 
 
 def test_a_picture_is_shown_small_on_its_job_its_saved_page_and_its_machine_and_taken_back(
@@ -176,19 +231,28 @@ def test_a_picture_is_shown_small_on_its_job_its_saved_page_and_its_machine_and_
 ) -> None:
     job = bench.jobs.begin(WORDS, "Tern 13", "P7-012")
     refused = sent_to(visitor, job, b"no picture")
-    assert (refused.status_code, "The picture was not taken" in refused.text) == (400, True)
+    assert (refused.status_code, "The picture was not taken" in refused.text) == (
+        400,
+        True,
+    )
     assert "send it as JPEG" in refused.text
     large = photo(kind="PNG") + b"\0" * 300_000
     assert sent_to(visitor, job, large).headers["Location"] == f"/job/{job}#taken-here"
 
     pages = [visitor.go(address).html for address in (f"/job/{job}", "/u/P7-012")]
     shown = [
-        re.findall(r'<img src="(/entry/pictures/job-[^"]+\?small)"[^>]*alt="the burnt corner"', page) for page in pages
+        re.findall(
+            r'<img src="(/entry/pictures/job-[^"]+\?small)"[^>]*alt="the burnt corner"',
+            page,
+        )
+        for page in pages
     ]
     small = shown[0][0]
     assert shown == [[small], [small]]
     assert visitor.client.get(small, base_url=HOME).mimetype == "image/jpeg"
-    bench.jobs.confirm(Confirmation("battery-not-detected/pack", job=job), untested=True)
+    bench.jobs.confirm(
+        Confirmation("battery-not-detected/pack", job=job), untested=True
+    )
     assert small in visitor.go(f"/job/{job}").html
     assert sent_to(visitor, job, photo(colour="blue"), "after").status_code == 303
 

@@ -27,7 +27,9 @@ def test_the_keys_can_be_read_without_script_and_switched_off(visitor: Visitor) 
     assert "keys.js" in visitor.go("/").html
 
 
-def test_enter_in_a_field_of_the_confirmed_fix_presses_nothing(visitor: Visitor) -> None:
+def test_enter_in_a_field_of_the_confirmed_fix_presses_nothing(
+    visitor: Visitor,
+) -> None:
     page = visitor.go(f"/confirm?cause={PLUG}&model=Tern+13")
 
     form = page.html[page.html.index('<form method="post" action="/confirm"') :]

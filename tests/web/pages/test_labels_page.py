@@ -10,7 +10,9 @@ from helpers.visiting import HOME, Visitor
 from kb.bench.front import Bench
 
 
-def test_labels_are_laid_out_in_the_millimetres_that_are_asked_for(bench: Bench, visitor: Visitor) -> None:
+def test_labels_are_laid_out_in_the_millimetres_that_are_asked_for(
+    bench: Bench, visitor: Visitor
+) -> None:
     came_in(bench)
 
     page = visitor.go("/labels?lot=P7&tag=X-1%0AX-2&width=60&height=30.5")

@@ -19,7 +19,9 @@ from webui.app import create_app
 from webui.pages import lot_page
 
 
-def test_two_hundred_open_jobs_are_two_taps_away_each(bench: Bench, visitor: Visitor) -> None:
+def test_two_hundred_open_jobs_are_two_taps_away_each(
+    bench: Bench, visitor: Visitor
+) -> None:
     with bench.history().together():
         for number in range(200):
             bench.jobs.begin(f"no battery {number}", "Tern 13", f"P7-{number:03d}")
@@ -46,9 +48,15 @@ def test_of_very_many_machines_a_page_shows_a_part_and_counts_all(
         return sorted({to[-1] for to, _ in visitor.page.links if to.startswith("/u/")})
 
     visitor.go("/machines?model=tern+13")
-    assert (shown(), "1 to 3 of 7 machines" in visitor.page.text) == (["1", "2", "3"], True)
+    assert (shown(), "1 to 3 of 7 machines" in visitor.page.text) == (
+        ["1", "2", "3"],
+        True,
+    )
     assert "All 8 machines" in visitor.page.text
-    assert [shown() for _ in range(2) if visitor.follow("Those after")] == [["4", "5", "6"], ["7"]]
+    assert [shown() for _ in range(2) if visitor.follow("Those after")] == [
+        ["4", "5", "6"],
+        ["7"],
+    ]
     assert "Those after" not in visitor.page.text
     visitor.follow("Those before")
     assert shown() == ["4", "5", "6"]
@@ -60,7 +68,9 @@ def test_of_very_many_machines_a_page_shows_a_part_and_counts_all(
     assert (shown(), "Those after" in visitor.page.text) == (["8"], False)
 
 
-def test_a_lot_is_narrowed_by_state_model_next_step_and_who(bench: Bench, visitor: Visitor) -> None:
+def test_a_lot_is_narrowed_by_state_model_next_step_and_who(
+    bench: Bench, visitor: Visitor
+) -> None:
     for number, model in enumerate(("Tern 13", "Skua 14", "Skua 14"), 1):
         came_in(bench, f"P7-00{number}", model=model)
     bench.machines.hand_over("P7-002", "AW")
@@ -81,26 +91,49 @@ def test_a_lot_is_narrowed_by_state_model_next_step_and_who(bench: Bench, visito
 # The demo
 
 
-def test_rack_list_csv_and_command_say_the_same_of_every_lot_of_the_demo(demo: Bench) -> None:
+def test_rack_list_csv_and_command_say_the_same_of_every_lot_of_the_demo(
+    demo: Bench,
+) -> None:
     visitor = Visitor(create_app(demo))
     lots = demo.machines.lots()
-    assert [len(lot.units) for lot in sorted(lots, key=lambda lot: lot.name)] == [18, 24, 30, 12, 40, 28, 36, 32]
+    assert [len(lot.units) for lot in sorted(lots, key=lambda lot: lot.name)] == [
+        18,
+        24,
+        30,
+        12,
+        40,
+        28,
+        36,
+        32,
+    ]
     for lot in lots:
-        counted = {state.value: number for state, number in lot.states.items() if number}
+        counted = {
+            state.value: number for state, number in lot.states.items() if number
+        }
         page = visitor.go(f"/lot/{lot.name}")
         boxes = Counter(re.findall(r'class="box is-(\w+)"', page.html))
-        here = {FloorState[name.upper()].value: number for name, number in boxes.items()}
+        here = {
+            FloorState[name.upper()].value: number for name, number in boxes.items()
+        }
         gone = counted.get("gone", 0)
-        assert here == {state: number for state, number in counted.items() if state != "gone"}
+        assert here == {
+            state: number for state, number in counted.items() if state != "gone"
+        }
         assert page.html.count('<ul class="units">') == 1
-        listed = re.findall(r'<li><a href="/u/[^"]+"><span class="mark is-(\w+)"', page.html)
+        listed = re.findall(
+            r'<li><a href="/u/[^"]+"><span class="mark is-(\w+)"', page.html
+        )
         assert Counter(FloorState[name.upper()].value for name in listed) == counted
         sheet = visitor.client.get(f"/lot/{lot.name}/machines.csv", base_url=HOME).text
         table = list(csv.DictReader(io.StringIO(sheet)))
         assert Counter(row["state"] for row in table) == counted
-        assert {state: number for state, number in of_lot(lot)["states"].items() if number} == counted
+        assert {
+            state: number for state, number in of_lot(lot)["states"].items() if number
+        } == counted
         assert lot.way[0].reached == len(table) == sum(boxes.values()) + gone
-        assert sum(number for drop in lot.way for number in drop.left.values()) == len(table)
+        assert sum(number for drop in lot.way for number in drop.left.values()) == len(
+            table
+        )
 
 
 #: Pages of every kind; of machines one in each state is added.
@@ -125,14 +158,28 @@ TYPED = (
 )
 
 
-def test_no_page_of_the_demo_holds_a_word_from_outside_the_catalogues(demo: Bench) -> None:
+def test_no_page_of_the_demo_holds_a_word_from_outside_the_catalogues(
+    demo: Bench,
+) -> None:
     """Every string in wide letters: what is left in plain ones is a sheet's text, marked, or somebody's own."""
     entries, lines = demo.entries.served(), demo.checkout.of("P7-001").standing
-    own = [*names_of(entries), *demo.asking.models(), *(one.line.name for one in lines), *TYPED]
+    own = [
+        *names_of(entries),
+        *demo.asking.models(),
+        *(one.line.name for one in lines),
+        *TYPED,
+    ]
     of_states = {one.state: f"/u/{one.line.tag}" for one in demo.machines.units()}
     client = create_app(demo, tongues={"en": wide_tongue()}).test_client()
-    addresses = [*EVERY_KIND, *of_states.values(), *(f"{one}/checkout" for one in of_states.values())]
-    strays = {address: Strays(client.get(address, base_url=HOME).text, own).found for address in addresses}
+    addresses = [
+        *EVERY_KIND,
+        *of_states.values(),
+        *(f"{one}/checkout" for one in of_states.values()),
+    ]
+    strays = {
+        address: Strays(client.get(address, base_url=HOME).text, own).found
+        for address in addresses
+    }
 
     assert {address: found for address, found in strays.items() if found} == {}
 
@@ -145,7 +192,13 @@ def test_what_was_paid_for_a_lot_is_missed_on_its_page_and_in_the_cost_until_it_
     page = visitor.follow("P7")
     assert "counts as nothing in the cost" in page.text
 
-    page = visitor.press("Write it down", paid="864", freight="60,00", bought_on="2026-11-30", seller="X (invented)")
+    page = visitor.press(
+        "Write it down",
+        paid="864",
+        freight="60,00",
+        bought_on="2026-11-30",
+        seller="X (invented)",
+    )
 
     assert "paid 864.00, freight 60.00" in page.text
     assert "paid for these" not in visitor.go("/cost").text

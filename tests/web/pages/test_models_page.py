@@ -13,8 +13,12 @@ PACK = "battery-not-detected/pack"
 pytestmark = pytest.mark.shop("with_three_jobs")
 
 
-def test_names_that_differ_in_spelling_alone_are_offered_as_one(bench: Bench, visitor: Visitor) -> None:
-    bench.history().close_job(Confirmation(PACK, "tern-13", closed_at="2026-07-02T10:00:00Z"))
+def test_names_that_differ_in_spelling_alone_are_offered_as_one(
+    bench: Bench, visitor: Visitor
+) -> None:
+    bench.history().close_job(
+        Confirmation(PACK, "tern-13", closed_at="2026-07-02T10:00:00Z")
+    )
     assert "tern-13 and Tern 13 differ in spelling alone." in visitor.go("/review").text
 
     page = visitor.press("Count it as Tern 13")
@@ -27,7 +31,9 @@ def test_names_that_differ_in_spelling_alone_are_offered_as_one(bench: Bench, vi
     assert bench.models.merges() == ()
 
 
-def test_any_other_model_is_chosen_on_the_review_of_one(bench: Bench, visitor: Visitor) -> None:
+def test_any_other_model_is_chosen_on_the_review_of_one(
+    bench: Bench, visitor: Visitor
+) -> None:
     page = visitor.go("/review?model=Skua+14")
     assert "Skua 14 is the same machine as" in page.text
 
@@ -37,5 +43,7 @@ def test_any_other_model_is_chosen_on_the_review_of_one(bench: Bench, visitor: V
     assert bench.asking.models() == ["Tern 13"]
 
 
-def test_in_a_shop_with_one_model_nothing_is_said_of_names(bench: Bench, visitor: Visitor) -> None:
+def test_in_a_shop_with_one_model_nothing_is_said_of_names(
+    bench: Bench, visitor: Visitor
+) -> None:
     assert "Names of models" not in visitor.go("/review").text

@@ -23,10 +23,15 @@ def test_on_the_pages_one_tap_takes_a_part(floor: Bench) -> None:
     assert visitor.go("/pile?hours=many").status == 400
 
 
-def test_the_drawer_stands_among_those_who_have_one_and_gives_a_piece_to_a_machine_alone(floor: Bench) -> None:
+def test_the_drawer_stands_among_those_who_have_one_and_gives_a_piece_to_a_machine_alone(
+    floor: Bench,
+) -> None:
     floor.parts.take("P7-05", "keyboard")
     visitor = Visitor(create_app(floor))
-    assert "Taken out of the drawer" not in visitor.go("/parts?part=keyboard&model=Skua+14").text
+    assert (
+        "Taken out of the drawer"
+        not in visitor.go("/parts?part=keyboard&model=Skua+14").text
+    )
     page = visitor.go("/parts?part=keyboard&for=P7-03")
     assert "The drawer, from P7-05 · Skua 14" in page.text
     page = visitor.press("Taken out of the drawer")
@@ -35,7 +40,9 @@ def test_the_drawer_stands_among_those_who_have_one_and_gives_a_piece_to_a_machi
     assert floor.machines.unit("P7-03").to_fit == ("keyboard",)
 
 
-def test_a_price_that_was_paid_for_another_model_says_so_in_every_language(floor: Bench) -> None:
+def test_a_price_that_was_paid_for_another_model_says_so_in_every_language(
+    floor: Bench,
+) -> None:
     bought_for_others(floor)
     visitor = Visitor(create_app(floor))
     for language, paid, order in (

@@ -20,7 +20,12 @@ Finished on;Machine;Complaint;Found;Colour
 30.02.2025;Tern 13;no battery;{PACK};blue
 14.02.2025;Tern 13;the system shows no battery although one is fitted;worn pack;blue
 """
-CHOSEN = {"column-day": "Finished on", "column-model": "Machine", "column-words": "Complaint", "column-cause": "Found"}
+CHOSEN = {
+    "column-day": "Finished on",
+    "column-model": "Machine",
+    "column-words": "Complaint",
+    "column-cause": "Found",
+}
 
 
 def jobs(bench: Bench) -> list[str]:
@@ -34,7 +39,9 @@ def known(bench: Bench) -> Bench:
     return bench
 
 
-def test_columns_that_do_not_tell_themselves_are_chosen_from_the_headings(known: Bench, visitor: Visitor) -> None:
+def test_columns_that_do_not_tell_themselves_are_chosen_from_the_headings(
+    known: Bench, visitor: Visitor
+) -> None:
     visitor.go("/past")
 
     asked = visitor.press("Look through it", text=LIST)
@@ -63,7 +70,9 @@ def test_the_first_jobs_are_shown_as_they_would_be_saved_with_all_that_is_strang
     assert len(jobs(known)) == 1
 
 
-def test_what_was_shown_is_saved_and_taken_back_as_one(known: Bench, visitor: Visitor) -> None:
+def test_what_was_shown_is_saved_and_taken_back_as_one(
+    known: Bench, visitor: Visitor
+) -> None:
     visitor.go("/past")
     visitor.press("Look through it", text=LIST, **CHOSEN)
     visitor.press("Look through it", **CHOSEN, sure="1", new_models="1")
@@ -81,13 +90,19 @@ def test_what_was_shown_is_saved_and_taken_back_as_one(known: Bench, visitor: Vi
     assert back.text.count("the whole list was taken back") == 3
 
 
-def test_a_file_is_read_in_its_own_letters_and_what_is_no_text_is_refused(known: Bench, visitor: Visitor) -> None:
+def test_a_file_is_read_in_its_own_letters_and_what_is_no_text_is_refused(
+    known: Bench, visitor: Visitor
+) -> None:
     visitor.go("/past")
     token = visitor.page.forms[0].fields["token"]
 
     def sent(data: bytes) -> Page:
         form = {"token": token, "file": (io.BytesIO(data), "old.csv"), **CHOSEN}
-        return Page(visitor.client.post("/past", data=form, base_url=HOME, headers={"Origin": HOME}))
+        return Page(
+            visitor.client.post(
+                "/past", data=form, base_url=HOME, headers={"Origin": HOME}
+            )
+        )
 
     assert "größer Akku" in sent(LIST.encode("cp1252")).text
     assert "cannot be read cleanly" in sent(bytes(range(256))).text
@@ -95,11 +110,17 @@ def test_a_file_is_read_in_its_own_letters_and_what_is_no_text_is_refused(known:
     assert len(jobs(known)) == 1
 
 
-def test_an_import_that_nobody_made_is_not_taken_back(known: Bench, visitor: Visitor) -> None:
+def test_an_import_that_nobody_made_is_not_taken_back(
+    known: Bench, visitor: Visitor
+) -> None:
     token = visitor.go("/past").forms[0].fields["token"]
 
     form = {"token": token, "import": "nosuchimport"}
-    answer = Page(visitor.client.post("/past/back", data=form, base_url=HOME, headers={"Origin": HOME}))
+    answer = Page(
+        visitor.client.post(
+            "/past/back", data=form, base_url=HOME, headers={"Origin": HOME}
+        )
+    )
 
     assert answer.status == 400
     assert "no import has that id" in answer.text

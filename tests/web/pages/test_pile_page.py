@@ -15,7 +15,9 @@ def bench(floor: Bench) -> Bench:
     return floor
 
 
-def test_the_next_machine_of_a_lot_is_named_and_another_lot_is_empty(bench: Bench, visitor: Visitor) -> None:
+def test_the_next_machine_of_a_lot_is_named_and_another_lot_is_empty(
+    bench: Bench, visitor: Visitor
+) -> None:
     assert "Next:" in visitor.go("/pile?hours=8&money=15&lot=P7").text
     assert "Next:" not in visitor.go("/pile?lot=P9").text
 

@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from helpers.pressing import PLUG, WORDS, edit, jobs, press_outcome, remove_the_cause, search
+from helpers.pressing import (
+    PLUG,
+    WORDS,
+    edit,
+    jobs,
+    press_outcome,
+    remove_the_cause,
+    search,
+)
 from helpers.visiting import Visitor
 
 from kb.bench.front import Bench
@@ -14,7 +22,9 @@ from kb.model import Confirmation, Job
 pytestmark = pytest.mark.shop("stocked")
 
 
-def test_a_wrong_fix_is_found_again_later_and_retracted_with_a_reason(bench: Bench, visitor: Visitor) -> None:
+def test_a_wrong_fix_is_found_again_later_and_retracted_with_a_reason(
+    bench: Bench, visitor: Visitor
+) -> None:
     visitor.go(f"/confirm?cause={PLUG}&q=no+battery&model=Tern+13")
     job = visitor.press("Save").text.split("Job ")[1].split()[0]
     visitor.go("/")
@@ -27,7 +37,9 @@ def test_a_wrong_fix_is_found_again_later_and_retracted_with_a_reason(bench: Ben
     assert "Saved here last" not in visitor.go("/").text
 
 
-def test_a_wrong_fix_that_somebody_else_saved_is_found_and_retracted(bench: Bench, visitor: Visitor) -> None:
+def test_a_wrong_fix_that_somebody_else_saved_is_found_and_retracted(
+    bench: Bench, visitor: Visitor
+) -> None:
     job = bench.jobs.confirm(Confirmation(PLUG, "Skua 14", words="no battery")).job
     visitor.go("/")
 
@@ -49,7 +61,9 @@ def test_undo_retracts_the_confirmation_at_once(bench: Bench, visitor: Visitor) 
     assert bench.asking.models() == []
 
 
-def test_an_undone_job_can_be_taken_up_again_with_its_findings(bench: Bench, visitor: Visitor) -> None:
+def test_an_undone_job_can_be_taken_up_again_with_its_findings(
+    bench: Bench, visitor: Visitor
+) -> None:
     search(visitor, model="Tern 13")
     outcome = press_outcome(visitor)
     visitor.follow("It was this")
@@ -93,8 +107,13 @@ def test_a_saved_job_whose_cause_is_gone_is_shown_by_its_old_name_and_undone(
 def test_a_job_from_elsewhere_under_a_cause_that_no_entry_lists_is_shown_and_undone(
     bench: Bench, visitor: Visitor
 ) -> None:
-    for job, cause in (("x1", "battery-not-detected/goblins"), ("x2", "no-such-entry/goblins")):
-        bench.history().adopt(Job(job, "Skua 14", cause, "2026-11-24T12:00:00Z", shop="elsewhere"))
+    for job, cause in (
+        ("x1", "battery-not-detected/goblins"),
+        ("x2", "no-such-entry/goblins"),
+    ):
+        bench.history().adopt(
+            Job(job, "Skua 14", cause, "2026-11-24T12:00:00Z", shop="elsewhere")
+        )
 
         page = visitor.go(f"/job/{job}")
 
@@ -103,9 +122,13 @@ def test_a_job_from_elsewhere_under_a_cause_that_no_entry_lists_is_shown_and_und
         assert bench.jobs.job(job).retracted == "no such cause"
 
 
-def test_what_counts_no_longer_is_listed_with_its_reason_latest_first(bench: Bench, visitor: Visitor) -> None:
+def test_what_counts_no_longer_is_listed_with_its_reason_latest_first(
+    bench: Bench, visitor: Visitor
+) -> None:
     assert "Nothing was retracted" in visitor.go("/retracted").text
-    saved = bench.jobs.confirm(Confirmation("battery-not-detected/contact", "Tern 13")).job
+    saved = bench.jobs.confirm(
+        Confirmation("battery-not-detected/contact", "Tern 13")
+    ).job
     bench.jobs.retract(saved, "wrong machine")
     bench.jobs.retract(bench.jobs.begin("hums", "Skua 14"), "owner wanted it back")
 

@@ -22,7 +22,13 @@ def test_where_machines_come_from_is_set_on_the_tools_page(bench: Bench) -> None
         headers = {"Origin": HOME, "Sec-Fetch-Site": "same-origin"}
         given = {**form.fields, "source": source}
         return Page(
-            visitor.client.post("/tools/source", data=given, base_url=HOME, headers=headers, follow_redirects=True)
+            visitor.client.post(
+                "/tools/source",
+                data=given,
+                base_url=HOME,
+                headers=headers,
+                follow_redirects=True,
+            )
         )
 
     assert "by the pallet" in page.text
@@ -42,17 +48,31 @@ def app(bench: Bench) -> Flask:
 
 def tick(app: Flask, missing: list[str], shown: list[str], **more: str) -> Page:
     visitor = Visitor(app)
-    token = next(form.fields["token"] for form in visitor.go("/tools").forms if form.action == "/tools")
+    token = next(
+        form.fields["token"]
+        for form in visitor.go("/tools").forms
+        if form.action == "/tools"
+    )
     fields = {"token": token, "missing": missing, "shown": shown, **more}
     headers = {"Origin": HOME}
-    return Page(visitor.client.post("/tools", data=fields, base_url=HOME, headers=headers, follow_redirects=True))
+    return Page(
+        visitor.client.post(
+            "/tools", data=fields, base_url=HOME, headers=headers, follow_redirects=True
+        )
+    )
 
 
 def ticked(page: Page) -> list[str]:
-    return [line.split('"')[0] for line in page.html.split('name="missing" value="') if '" checked' in line[:60]]
+    return [
+        line.split('"')[0]
+        for line in page.html.split('name="missing" value="')
+        if '" checked' in line[:60]
+    ]
 
 
-def test_a_tool_is_ticked_as_lacking_on_its_page_and_unticked_again(app: Flask, bench: Bench) -> None:
+def test_a_tool_is_ticked_as_lacking_on_its_page_and_unticked_again(
+    app: Flask, bench: Bench
+) -> None:
     page = tick(app, ["scale", "multimeter"], [])
     assert ticked(page) == ["multimeter", "scale"]
     assert "Saved." in page.text
@@ -62,7 +82,9 @@ def test_a_tool_is_ticked_as_lacking_on_its_page_and_unticked_again(app: Flask, 
     assert ticked(page) == ["scale"]
 
 
-def test_two_people_who_tick_at_once_do_not_undo_each_other(app: Flask, bench: Bench) -> None:
+def test_two_people_who_tick_at_once_do_not_undo_each_other(
+    app: Flask, bench: Bench
+) -> None:
     tick(app, ["scale"], [])
 
     tick(app, ["multimeter"], [])
@@ -78,7 +100,9 @@ def test_the_page_is_reached_from_the_foot_of_every_page(app: Flask) -> None:
     assert "script" not in page.html.partition("<main")[2]
 
 
-def test_a_name_that_nobody_knows_is_refused_and_nothing_is_saved(app: Flask, bench: Bench) -> None:
+def test_a_name_that_nobody_knows_is_refused_and_nothing_is_saved(
+    app: Flask, bench: Bench
+) -> None:
     page = tick(app, ["multimetre", "scale"], [])
 
     assert page.status == 400
@@ -86,7 +110,9 @@ def test_a_name_that_nobody_knows_is_refused_and_nothing_is_saved(app: Flask, be
     assert not bench.shop.kept_settings.path.exists()
 
 
-def test_a_damaged_file_is_told_above_every_page_and_left_as_it_is(app: Flask, bench: Bench) -> None:
+def test_a_damaged_file_is_told_above_every_page_and_left_as_it_is(
+    app: Flask, bench: Bench
+) -> None:
     write(bench, "lacks = [")
 
     assert "shop.toml cannot be read" in Visitor(app).go("/").text
@@ -97,18 +123,28 @@ def test_a_damaged_file_is_told_above_every_page_and_left_as_it_is(app: Flask, b
 
 
 def test_a_form_without_its_token_ticks_nothing(app: Flask, bench: Bench) -> None:
-    answer = app.test_client().post("/tools", data={"missing": "scale"}, base_url=HOME, headers={"Origin": HOME})
+    answer = app.test_client().post(
+        "/tools", data={"missing": "scale"}, base_url=HOME, headers={"Origin": HOME}
+    )
 
     assert answer.status_code == 403
     assert bench.shop.settings.lacks == frozenset()
 
 
-def test_the_loss_and_the_missing_tool_stand_under_the_next_step(app: Flask, bench: Bench) -> None:
-    bench.shop.kept_settings.change_tools(lack=[*TOOLS, "soldering iron", "charging socket"])
+def test_the_loss_and_the_missing_tool_stand_under_the_next_step(
+    app: Flask, bench: Bench
+) -> None:
+    bench.shop.kept_settings.change_tools(
+        lack=[*TOOLS, "soldering iron", "charging socket"]
+    )
 
     page = Visitor(app).go(f"/?q={WORDS}")
 
     assert "which this fix needs: get that first" in page.text
     assert "Missing here: multimeter , which would save about" in page.text
     step = page.html.index('class="step"')
-    assert step < page.html.index("which would save about") < page.html.index('class="pictures"')
+    assert (
+        step
+        < page.html.index("which would save about")
+        < page.html.index('class="pictures"')
+    )

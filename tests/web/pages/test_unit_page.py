@@ -10,7 +10,9 @@ from kb.model import Confirmation
 from webui.app import create_app
 
 
-def test_a_job_opened_from_a_machine_has_its_model_words_and_tag(bench: Bench, visitor: Visitor) -> None:
+def test_a_job_opened_from_a_machine_has_its_model_words_and_tag(
+    bench: Bench, visitor: Visitor
+) -> None:
     came_in(bench, place="A3")
     visitor.go("/u/P7-001")
     assert "place A3" in visitor.page.text
@@ -20,14 +22,25 @@ def test_a_job_opened_from_a_machine_has_its_model_words_and_tag(bench: Bench, v
     (job,) = bench.machines.unit("P7-001").open_jobs
     assert (job.model, job.words, job.unit) == ("Tern 13", "no battery", "P7-001")
     fields = visitor.go(f"/confirm?cause={PLUG}&job={job.job}").forms[0].fields
-    assert (fields["model"], fields["place"], fields["unit"]) == ("Tern 13", "A3", "P7-001")
+    assert (fields["model"], fields["place"], fields["unit"]) == (
+        "Tern 13",
+        "A3",
+        "P7-001",
+    )
 
 
-def test_an_open_job_is_shown_before_a_second_one_is_made(bench: Bench, visitor: Visitor) -> None:
+def test_an_open_job_is_shown_before_a_second_one_is_made(
+    bench: Bench, visitor: Visitor
+) -> None:
     came_in(bench)
     bench.jobs.begin("no battery", "Tern 13", "P7-001")
     visitor.go("/?q=no+battery+found&model=Tern+13&unit=p7-001")
-    outcome = next(text for form in visitor.page.forms for name, _, text in form.buttons if name == "outcome")
+    outcome = next(
+        text
+        for form in visitor.page.forms
+        for name, _, text in form.buttons
+        if name == "outcome"
+    )
 
     page = visitor.press(outcome)
 
@@ -40,7 +53,9 @@ def test_an_open_job_is_shown_before_a_second_one_is_made(bench: Bench, visitor:
     assert len(jobs[1].findings) == 1
 
 
-def test_notes_places_hand_overs_and_needs_are_written_down_from_its_page(bench: Bench, visitor: Visitor) -> None:
+def test_notes_places_hand_overs_and_needs_are_written_down_from_its_page(
+    bench: Bench, visitor: Visitor
+) -> None:
     came_in(bench)
     visitor.go("/u/P7-001")
 
@@ -50,25 +65,35 @@ def test_notes_places_hand_overs_and_needs_are_written_down_from_its_page(bench:
     page = visitor.press("It waits for this", part="battery")
 
     unit = bench.machines.unit("P7-001")
-    assert ([note.text for note in unit.notes], unit.place, unit.with_) == (["lid scratched"], "C9", "JT")
+    assert ([note.text for note in unit.notes], unit.place, unit.with_) == (
+        ["lid scratched"],
+        "C9",
+        "JT",
+    )
     assert "Get the battery; it waits for that." in page.text
     assert "with JT" in page.text
     assert "waiting for a part" not in visitor.press("Not needed").text
 
 
-def test_a_machine_is_given_up_kept_after_all_and_sold(bench: Bench, visitor: Visitor) -> None:
+def test_a_machine_is_given_up_kept_after_all_and_sold(
+    bench: Bench, visitor: Visitor
+) -> None:
     came_in(bench)
     visitor.go("/u/P7-001")
 
     assert "donor" in visitor.press("It is a donor", why="board dead").text
-    assert not bench.machines.unit("P7-001").is_donor or visitor.press("Back to the pile", why="board mended")
+    assert not bench.machines.unit("P7-001").is_donor or visitor.press(
+        "Back to the pile", why="board mended"
+    )
     visitor.press("It is gone", how="sold", price="119,50")
 
     unit = bench.machines.unit("P7-001")
     assert (unit.is_donor, unit.gone, unit.gone_cents) == (False, "sold", 11950)
 
 
-def test_a_model_that_was_unknown_is_corrected_on_the_same_machine(bench: Bench, visitor: Visitor) -> None:
+def test_a_model_that_was_unknown_is_corrected_on_the_same_machine(
+    bench: Bench, visitor: Visitor
+) -> None:
     came_in(bench, model="unknown")
     visitor.go("/u/P7-001")
     assert "model not read yet" in visitor.page.text
@@ -78,34 +103,48 @@ def test_a_model_that_was_unknown_is_corrected_on_the_same_machine(bench: Bench,
     assert [one.line.model for one in bench.machines.units()] == ["Skua 14"]
 
 
-def test_a_swollen_pack_and_a_lock_are_told_at_once(bench: Bench, visitor: Visitor) -> None:
+def test_a_swollen_pack_and_a_lock_are_told_at_once(
+    bench: Bench, visitor: Visitor
+) -> None:
     visitor.go("/arrival?lot=P7")
 
     page = visitor.press(
-        "Take it in", model="Tern 13", **{"bad-pack-flat": "1", "bad-locks-absent": "1", "looked": "1"}
+        "Take it in",
+        model="Tern 13",
+        **{"bad-pack-flat": "1", "bad-locks-absent": "1", "looked": "1"},
     )
 
     assert "P7-001 is in" in page.text
-    assert page.text.index("Swollen pack: switch off") < page.text.index("goes back to its owner")
+    assert page.text.index("Swollen pack: switch off") < page.text.index(
+        "goes back to its owner"
+    )
     lines = bench.machines.unit("P7-001").lines
     assert lines["pack-flat"].shown == lines["locks-absent"].shown == "bad"
     assert lines["screen"].shown == "good"
 
 
-def test_a_danger_that_a_first_look_has_told_is_not_told_again_by_the_complaint(stocked: Bench) -> None:
+def test_a_danger_that_a_first_look_has_told_is_not_told_again_by_the_complaint(
+    stocked: Bench,
+) -> None:
     visitor = Visitor(create_app(stocked))
     visitor.go("/arrival?lot=P7")
     looked = {"looked": "1", "bad-pack-flat": "1"}
-    visitor.press("Take it in", other_model="Tern 13", tag="P7-1", q="battery swollen", **looked)
+    visitor.press(
+        "Take it in", other_model="Tern 13", tag="P7-1", q="battery swollen", **looked
+    )
     visitor.press("Take it in", other_model="Tern 13", tag="P7-2", q="battery swollen")
 
     assert visitor.go("/u/P7-1").text.count("At once") == 1
     assert visitor.go("/u/P7-2").text.count("At once") == 1
 
 
-def test_the_next_machine_of_a_lot_keeps_lot_place_and_model(bench: Bench, visitor: Visitor) -> None:
+def test_the_next_machine_of_a_lot_keeps_lot_place_and_model(
+    bench: Bench, visitor: Visitor
+) -> None:
     visitor.go("/arrival")
-    visitor.press("Take it in", lot="P7", other_model="Tern 13", place="A1", tag="P7-100")
+    visitor.press(
+        "Take it in", lot="P7", other_model="Tern 13", place="A1", tag="P7-100"
+    )
 
     visitor.press("Take it in", tag="P7-101")
 
@@ -114,14 +153,18 @@ def test_the_next_machine_of_a_lot_keeps_lot_place_and_model(bench: Bench, visit
     assert "came in already" in visitor.press("Take it in", tag="p7-101").text
 
 
-def test_confirming_on_a_machine_makes_it_one_to_be_checked(bench: Bench, visitor: Visitor) -> None:
+def test_confirming_on_a_machine_makes_it_one_to_be_checked(
+    bench: Bench, visitor: Visitor
+) -> None:
     came_in(bench)
     bench.jobs.confirm(Confirmation(PLUG, "Tern 13", unit="p7 - 001"))
 
     assert "Go through the check-out." in visitor.go("/u/P7-001").text
 
 
-def test_a_tag_alone_in_the_field_leads_to_its_machine(bench: Bench, visitor: Visitor) -> None:
+def test_a_tag_alone_in_the_field_leads_to_its_machine(
+    bench: Bench, visitor: Visitor
+) -> None:
     came_in(bench)
 
     for typed in ("P7-001", "p7-001", " P7-001 ", "HTTP://BENCH:8377/U/P7-001"):
@@ -132,17 +175,25 @@ def test_a_tag_alone_in_the_field_leads_to_its_machine(bench: Bench, visitor: Vi
     assert address(visitor, "/?q=P7-002") == "/"
 
 
-def test_the_tag_on_the_first_page_fills_in_what_is_known(bench: Bench, visitor: Visitor) -> None:
+def test_the_tag_on_the_first_page_fills_in_what_is_known(
+    bench: Bench, visitor: Visitor
+) -> None:
     came_in(bench, place="B2")
 
     page = visitor.go("/?unit=p7-001")
 
     asked = page.forms[0].fields
-    assert (asked["q"], asked["model"], asked["unit"]) == ("no battery", "Tern 13", "P7-001")
+    assert (asked["q"], asked["model"], asked["unit"]) == (
+        "no battery",
+        "Tern 13",
+        "P7-001",
+    )
     assert "place B2" in page.text
 
 
-def test_the_clock_of_a_job_is_stopped_and_started_on_its_page(bench: Bench, visitor: Visitor) -> None:
+def test_the_clock_of_a_job_is_stopped_and_started_on_its_page(
+    bench: Bench, visitor: Visitor
+) -> None:
     came_in(bench)
     visitor.go("/u/P7-001")
     visitor.press("Open a job")
@@ -158,7 +209,9 @@ def test_the_clock_of_a_job_is_stopped_and_started_on_its_page(bench: Bench, vis
     assert bench.jobs.job(job.job).run_by == frozenset()
 
 
-def test_a_machine_that_was_sold_comes_back_with_what_the_buyer_says(bench: Bench, visitor: Visitor) -> None:
+def test_a_machine_that_was_sold_comes_back_with_what_the_buyer_says(
+    bench: Bench, visitor: Visitor
+) -> None:
     came_in(bench)
     assert "check-out is not signed" in visitor.go("/u/P7-001").text
     visitor.press("It is gone", how="sold", price="120")
@@ -184,7 +237,9 @@ def test_a_label_that_was_misread_leads_to_the_machine_and_is_not_taken_in_first
     assert page.text.index("H-003") < page.text.index("Take it in")
 
 
-def test_a_machine_that_was_entered_twice_is_taken_out_from_its_page(bench: Bench, visitor: Visitor) -> None:
+def test_a_machine_that_was_entered_twice_is_taken_out_from_its_page(
+    bench: Bench, visitor: Visitor
+) -> None:
     came_in(bench, "P7-001")
     came_in(bench, "P7-002")
     visitor.go("/u/P7-002")

@@ -26,23 +26,32 @@ def client(stock_bench: Bench, tmp_path: Path) -> Iterator[FlaskClient]:
     bench.close()
 
 
-def test_an_answer_is_a_quarter_of_its_length_on_the_line_and_the_same_text(client: FlaskClient) -> None:
+def test_an_answer_is_a_quarter_of_its_length_on_the_line_and_the_same_text(
+    client: FlaskClient,
+) -> None:
     plain, sent = client.get(ANSWER), client.get(ANSWER, headers=TAKES)
 
     assert "Content-Encoding" not in plain.headers
     assert sent.headers["Content-Encoding"] == "gzip"
     assert len(sent.data) < len(plain.data) / 4
     assert sent.content_length == len(sent.data)
-    one, other = (text.decode().partition('name="token"')[0] for text in (plain.data, gzip.decompress(sent.data)))
+    one, other = (
+        text.decode().partition('name="token"')[0]
+        for text in (plain.data, gzip.decompress(sent.data))
+    )
     assert one == other
 
 
-def test_style_and_script_are_compressed_and_stay_known_to_the_browser(client: FlaskClient) -> None:
+def test_style_and_script_are_compressed_and_stay_known_to_the_browser(
+    client: FlaskClient,
+) -> None:
     for name in ("bench.css", "bench.js"):
         sent = client.get(f"/static/{name}", headers=TAKES)
         assert sent.headers["Content-Encoding"] == "gzip"
         assert "Accept-Encoding" in sent.headers["Vary"]
-        again = client.get(f"/static/{name}", headers=TAKES | {"If-None-Match": sent.headers["ETag"]})
+        again = client.get(
+            f"/static/{name}", headers=TAKES | {"If-None-Match": sent.headers["ETag"]}
+        )
         assert (again.status_code, again.data) == (304, b"")
         assert again.headers["Cache-Control"] == sent.headers["Cache-Control"]
         assert "Content-Security-Policy" in sent.headers
@@ -50,15 +59,21 @@ def test_style_and_script_are_compressed_and_stay_known_to_the_browser(client: F
 
 
 @pytest.mark.parametrize("refused", ["", "identity", "gzip;q=0"])
-def test_whoever_does_not_take_it_gets_the_plain_text(client: FlaskClient, refused: str) -> None:
+def test_whoever_does_not_take_it_gets_the_plain_text(
+    client: FlaskClient, refused: str
+) -> None:
     sent = client.get(ANSWER, headers={"Accept-Encoding": refused})
 
     assert "Content-Encoding" not in sent.headers
     assert sent.data.decode().count("<section") >= 2
 
 
-def test_what_is_sent_while_somebody_types_leaves_out_what_is_folded(client: FlaskClient) -> None:
-    typing, done = (client.get(f"/answer?q=no+charge{end}").data.decode() for end in ("", "&done=1"))
+def test_what_is_sent_while_somebody_types_leaves_out_what_is_folded(
+    client: FlaskClient,
+) -> None:
+    typing, done = (
+        client.get(f"/answer?q=no+charge{end}").data.decode() for end in ("", "&done=1")
+    )
 
     assert typing.count("<h3") == done.count("<h3") - done.count('class="parting"')
     assert "Likely causes</summary>" in done

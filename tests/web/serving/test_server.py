@@ -22,15 +22,22 @@ def test_a_taken_port_is_told_in_one_sentence(run: Callable[..., Result]) -> Non
 
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.0.2.7", "bench.example"])
-def test_the_server_does_not_start_on_a_network_without_a_passphrase(run: Callable[..., Result], host: str) -> None:
+def test_the_server_does_not_start_on_a_network_without_a_passphrase(
+    run: Callable[..., Result], host: str
+) -> None:
     told = run("serve", "--host", host, "--port", "0", status=1)
 
     assert "benchlore passphrase" in told.stderr
 
 
-def test_half_a_pair_of_certificate_and_key_is_refused(run: Callable[..., Result], tmp_path: Path) -> None:
+def test_half_a_pair_of_certificate_and_key_is_refused(
+    run: Callable[..., Result], tmp_path: Path
+) -> None:
     (tmp_path / "c.pem").write_text("x")
 
-    assert "together" in run("serve", "--certificate", str(tmp_path / "c.pem"), status=2).stderr
+    assert (
+        "together"
+        in run("serve", "--certificate", str(tmp_path / "c.pem"), status=2).stderr
+    )
     both = ("--certificate", str(tmp_path / "c.pem"), "--key", str(tmp_path / "c.pem"))
     assert "no certificate with its key" in run("serve", *both, status=1).stderr

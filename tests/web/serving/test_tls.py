@@ -11,7 +11,9 @@ from kb.base.trouble import Refusal
 from webui.serving import tls
 
 
-def test_what_is_no_certificate_with_its_key_is_refused_in_a_sentence(tmp_path: Path) -> None:
+def test_what_is_no_certificate_with_its_key_is_refused_in_a_sentence(
+    tmp_path: Path,
+) -> None:
     text = tmp_path / "cert.pem"
     text.write_text("no certificate")
 

@@ -10,7 +10,9 @@ from webui.serving import turns
 from webui.serving.turns import turn
 
 
-def test_whoever_comes_second_waits_for_a_moment_and_goes_on_in_any_case(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_whoever_comes_second_waits_for_a_moment_and_goes_on_in_any_case(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     monkeypatch.setattr(turns, "PATIENCE", 0.01)
     done = threading.Event()
 

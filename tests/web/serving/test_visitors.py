@@ -11,8 +11,13 @@ from hypothesis import strategies as st
 from webui.serving import visitors
 from webui.serving.visitors import Caller, let_go_for, room_for
 
-CALLERS = st.lists(st.tuples(st.sampled_from("abc"), st.integers(0, 9)), max_size=12).map(
-    lambda told: [Caller(address, float(since), number) for number, (address, since) in enumerate(told)]
+CALLERS = st.lists(
+    st.tuples(st.sampled_from("abc"), st.integers(0, 9)), max_size=12
+).map(
+    lambda told: [
+        Caller(address, float(since), number)
+        for number, (address, since) in enumerate(told)
+    ]
 )
 
 
@@ -28,10 +33,14 @@ def test_the_address_that_has_most_gives_way_and_of_it_who_waited_longest(
         assert len(waiting) < room or not waiting
         return
     assert gone.address == address or counted[gone.address] == max(counted.values())
-    assert gone.since == min(one.since for one in waiting if one.address == gone.address)
+    assert gone.since == min(
+        one.since for one in waiting if one.address == gone.address
+    )
 
 
-def test_there_is_room_for_four_at_least_and_for_no_more_than_handles_allow(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_there_is_room_for_four_at_least_and_for_no_more_than_handles_allow(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     monkeypatch.setattr(visitors, "_handles", lambda _: visitors.HANDLES_KEPT + 30)
 
     assert (room_for(3), room_for(1), room_for(100)) == (10, 30, 4)

@@ -65,10 +65,13 @@ def test_how_likely_a_strength_is_after_counts_is_as_scipy_has_it() -> None:
         for weight, strength in zip(EVEN, STRENGTHS, strict=True)
     ]
     means = [
-        sum(chance * (here.get(cause, 0) + strength * upper[cause]) / (7 + strength) for chance, strength in
-            zip(chances, STRENGTHS, strict=True)) / sum(chances)
+        sum(
+            chance * (here.get(cause, 0) + strength * upper[cause]) / (7 + strength)
+            for chance, strength in zip(chances, STRENGTHS, strict=True)
+        )
+        / sum(chances)
         for cause in CAUSES
-    ]  # fmt: skip
+    ]
 
     found = Pooling(10.0, (EVEN, EVEN, EVEN)).pooled(
         Group(here=here, elsewhere=elsewhere, own=OWN)
@@ -239,10 +242,13 @@ def test_a_sheet_counts_for_more_where_the_shop_has_what_it_says(
     dice = Random("sheet")
     shop = dict(zip(OWN, reversed(OWN.values()), strict=True)) if strays else OWN
     groups = [
-        Group(here=Counter(dice.choices(list(shop), list(shop.values()), k=8)), own=OWN,
-              elsewhere=Counter(dice.choices(list(shop), list(shop.values()), k=20)))
+        Group(
+            here=Counter(dice.choices(list(shop), list(shop.values()), k=8)),
+            own=OWN,
+            elsewhere=Counter(dice.choices(list(shop), list(shop.values()), k=20)),
+        )
         for _ in range(300)
-    ]  # fmt: skip
+    ]
 
     found = learned(groups)
 

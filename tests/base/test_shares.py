@@ -22,10 +22,15 @@ host {root}/over 9p rw 0 0
 @pytest.mark.parametrize(
     ("folder", "kind"),
     [
-        ("shop", ""), ("far", "nfs4"), ("far/shop", "nfs4"), ("farther", ""), ("far/near by/shop", "cifs"),
-        ("far/disk/shop", ""), ("over/shop", "9p"),
+        ("shop", ""),
+        ("far", "nfs4"),
+        ("far/shop", "nfs4"),
+        ("farther", ""),
+        ("far/near by/shop", "cifs"),
+        ("far/disk/shop", ""),
+        ("over/shop", "9p"),
     ],
-)  # fmt: skip
+)
 def test_the_nearest_mount_says_what_a_folder_lies_on(
     tmp_path: Path, folder: str, kind: str
 ) -> None:

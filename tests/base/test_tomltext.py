@@ -48,10 +48,28 @@ def test_nothing_is_written_where_nothing_changes(bench: Bench) -> None:
     assert text_of(bench) == 'lacks = ["scale"] # lent\n'
 
 
-LINES = st.sampled_from([
-    "", "# a remark", 'a = "x # y"', "b = [", "c = 3  # three", 'd = """', "e.f = 1", "[[g]]", "[h]  # last", "i = 1",
-    "]", '"""', "lacks = 1", "lacks = [] # none", "  lacks = [", '"ruler", # bent', "'''", "half = 2",
-])  # fmt: skip
+LINES = st.sampled_from(
+    [
+        "",
+        "# a remark",
+        'a = "x # y"',
+        "b = [",
+        "c = 3  # three",
+        'd = """',
+        "e.f = 1",
+        "[[g]]",
+        "[h]  # last",
+        "i = 1",
+        "]",
+        '"""',
+        "lacks = 1",
+        "lacks = [] # none",
+        "  lacks = [",
+        '"ruler", # bent',
+        "'''",
+        "half = 2",
+    ]
+)
 
 
 @given(

@@ -41,10 +41,12 @@ def picture(title: str, bars: Sequence[Bar], foot: str) -> str:
     said = "; ".join(f"{bar.label} {bar.minutes.value:.0f} min" for bar in bars)
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" role="img" aria-labelledby="t d">',
-        f'<title id="t">{escape(title)}</title>', f'<desc id="d">{escape(said)}</desc>', f"<style>{_STYLE}</style>",
+        f'<title id="t">{escape(title)}</title>',
+        f'<desc id="d">{escape(said)}</desc>',
+        f"<style>{_STYLE}</style>",
         f'<rect class="paper" width="{WIDTH}" height="{height}" rx="6"/>',
         f'<text class="ink head" x="16" y="28">{escape(title)}</text>',
-    ]  # fmt: skip
+    ]
     for minutes in range(0, int(longest) + 1, step):
         x = LABEL + minutes * scale
         parts.append(

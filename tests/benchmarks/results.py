@@ -138,17 +138,32 @@ def not_won(runs: Sequence[Run], against: Sequence[Run]) -> list[str]:
 def table(lines: Sequence[Line]) -> str:
     """The lines as a Markdown table."""
     head = (
-        "way of working", "minutes to fixed", "right sheet first", "habit jobs", "other jobs", "cause named first %",
-        "first fix right %", "tests", "parts in vain", "long search %",
-    )  # fmt: skip
+        "way of working",
+        "minutes to fixed",
+        "right sheet first",
+        "habit jobs",
+        "other jobs",
+        "cause named first %",
+        "first fix right %",
+        "tests",
+        "parts in vain",
+        "long search %",
+    )
     rows = [
         (
-            one.way, str(one.minutes), str(one.right_entry), str(one.on_habits), str(one.off_habits),
-            str(one.named_first), str(one.first_fix), f"{one.tests.value:.1f}", f"{one.parts_in_vain.value:.2f}",
+            one.way,
+            str(one.minutes),
+            str(one.right_entry),
+            str(one.on_habits),
+            str(one.off_habits),
+            str(one.named_first),
+            str(one.first_fix),
+            f"{one.tests.value:.1f}",
+            f"{one.parts_in_vain.value:.2f}",
             f"{one.searched_on.value:.1f}",
         )
         for one in lines
-    ]  # fmt: skip
+    ]
     widths = [max(len(row[i]) for row in (head, *rows)) for i in range(len(head))]
     text = [
         _row(head, widths),

@@ -110,10 +110,14 @@ def _searches(
 ) -> Iterator[tuple[str, Callable[[], peers.Search]]]:
     yield "Benchlore, words alone", lambda: ours(entries)
     for name, make in (
-        ("FTS5 bm25", peers.fts5), ("bm25s, stems", peers.bm25s), ("tantivy, fuzzy", peers.tantivy),
-        ("rapidfuzz token set", peers.rapidfuzz), ("TF-IDF, softmax", peers.classifier),
-        ("sentences, nearest", peers.sentence_model), ("sentences, softmax", peers.sentence_softmax),
-    ):  # fmt: skip
+        ("FTS5 bm25", peers.fts5),
+        ("bm25s, stems", peers.bm25s),
+        ("tantivy, fuzzy", peers.tantivy),
+        ("rapidfuzz token set", peers.rapidfuzz),
+        ("TF-IDF, softmax", peers.classifier),
+        ("sentences, nearest", peers.sentence_model),
+        ("sentences, softmax", peers.sentence_softmax),
+    ):
         if make in LEARNED and len(entries) > MOST_CLASSES:
             print(f"{name:26}  left out: learns for hours on so many entries")
             continue

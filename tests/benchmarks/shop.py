@@ -37,9 +37,12 @@ HELD_OUT = 0.2
 #: How many of the sheets that the search shows are worked off before the long search, by the ways without advice.
 SHEETS = (1, 5)
 SHEET, WARY, FREQUENT, A_MINUTE, COUNTED = RIVALS = (
-    "the sheet's tests in its order", "its tests, then what they point to", "most frequent cause first",
-    "most belief a minute first", "most frequent here first (2,500 jobs)",
-)  # fmt: skip
+    "the sheet's tests in its order",
+    "its tests, then what they point to",
+    "most frequent cause first",
+    "most belief a minute first",
+    "most frequent here first (2,500 jobs)",
+)
 FLOOR = "floor: the cause is known"
 
 
@@ -158,10 +161,12 @@ class Worker:
         plain, most = answers[0], answers[max(HISTORIES)]
         runs = []
         for way, answer, order in (
-            (SHEET, plain, policies.by_weight), (WARY, plain, policies.by_weight),
-            (FREQUENT, plain, policies.by_weight), (A_MINUTE, plain, policies.by_weight_a_minute),
+            (SHEET, plain, policies.by_weight),
+            (WARY, plain, policies.by_weight),
+            (FREQUENT, plain, policies.by_weight),
+            (A_MINUTE, plain, policies.by_weight_a_minute),
             (COUNTED, most, policies.by_count(most)),
-        ):  # fmt: skip
+        ):
             ranked = [self.entries[one.entry] for one in answer.entries]
             named = [
                 f"{one.slug}/{min((c.slug for c in one.causes), key=partial(order, one))}"
@@ -200,11 +205,18 @@ class Worker:
         machine = Machine(ticket, self.setting.seed, self.setting.most_reliable)
         work(machine)
         return Run(
-            way, ticket.number, machine.minutes, ticket.fault.name in named,
+            way,
+            ticket.number,
+            machine.minutes,
+            ticket.fault.name in named,
             bool(answer.entries) and answer.entries[0].entry == ticket.fault.entry.slug,
-            (ticket.fault.model, ticket.fault.name) in self.setting.habits, machine.first_fix_right, machine.tests,
-            machine.parts_in_vain, machine.searched_on, machine.repeated,
-        )  # fmt: skip
+            (ticket.fault.model, ticket.fault.name) in self.setting.habits,
+            machine.first_fix_right,
+            machine.tests,
+            machine.parts_in_vain,
+            machine.searched_on,
+            machine.repeated,
+        )
 
 
 def _unadvised(

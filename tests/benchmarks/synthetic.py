@@ -33,6 +33,13 @@ def _joined(one: Sequence[str], other: Sequence[str]) -> str:
 
 def _made(slug: str, texts: Sequence[str], causes: tuple[Cause, ...]) -> Entry:
     return Entry(
-        slug, texts[0], "case", symptoms=tuple(texts[1:3]), causes=causes, tests=(), fixes=(), safety=("none",),
+        slug,
+        texts[0],
+        "case",
+        symptoms=tuple(texts[1:3]),
+        causes=causes,
+        tests=(),
+        fixes=(),
+        safety=("none",),
         wordings=tuple(texts[3:]),
-    )  # fmt: skip
+    )

@@ -21,9 +21,13 @@ from webui.app import create_app
 #: Where the browser is, if it is not on the path.
 BROWSER_VARIABLE = "BENCHLORE_CHROMIUM"
 QUIET = (
-    "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
-)  # fmt: skip
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
 
 
 @pytest.fixture(scope="session")

@@ -61,9 +61,12 @@ SHOTS = (
 def take(browser: Browser, address: str, shot: Shot) -> Path:
     """Draw one page into its file, as JPEG where PNG would weigh too much; gives the file."""
     context = browser.new_context(
-        viewport={"width": shot.width, "height": shot.height}, color_scheme="dark" if shot.dark else "light",
-        reduced_motion="reduce", has_touch=shot.width < 600, is_mobile=shot.width < 600,
-    )  # fmt: skip
+        viewport={"width": shot.width, "height": shot.height},
+        color_scheme="dark" if shot.dark else "light",
+        reduced_motion="reduce",
+        has_touch=shot.width < 600,
+        is_mobile=shot.width < 600,
+    )
     page = context.new_page()
     page.goto(address + shot.path, wait_until="networkidle")
     page.evaluate("document.activeElement.blur()")

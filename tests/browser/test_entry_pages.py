@@ -92,8 +92,10 @@ def test_an_edit_is_checked_while_typing_and_saved(
     changed(page, "(often)", "(offten)")
     expect(page.locator("#checked")).to_contain_text("`offten` is not a weight")
     page.get_by_role("link", name=re.compile("^Line ")).first.click()
-    assert "(offten)" in page.evaluate("getSelection().toString() || ''.concat(...[document.activeElement].map("
-                                       "one => one.value.slice(one.selectionStart, one.selectionEnd)))")  # fmt: skip
+    assert "(offten)" in page.evaluate(
+        "getSelection().toString() || ''.concat(...[document.activeElement].map("
+        "one => one.value.slice(one.selectionStart, one.selectionEnd)))"
+    )
     changed(page, "(offten)", "(often)")
     changed(page, "title: The system", "title: Here the system")
     expect(page.locator("#checked")).to_contain_text("Nothing to mend.")

@@ -51,13 +51,35 @@ def test_the_keys_of_the_json_are_stable(machine: Run) -> None:
     found = told(machine)
 
     assert list(found) == [
-        "unit", "model", "ready", "kept_here_by", "signed", "next", "expected_minutes", "list_minutes", "order",
-        "waits", "lines", "open_points", "job", "warnings", "version",
-    ]  # fmt: skip
+        "unit",
+        "model",
+        "ready",
+        "kept_here_by",
+        "signed",
+        "next",
+        "expected_minutes",
+        "list_minutes",
+        "order",
+        "waits",
+        "lines",
+        "open_points",
+        "job",
+        "warnings",
+        "version",
+    ]
     assert list(found["order"][0]) == [
-        "line", "text", "minutes", "wait_minutes", "fails", "bad_here", "seen_here", "bad_elsewhere", "seen_elsewhere",
-        "late_minutes", "why",
-    ]  # fmt: skip
+        "line",
+        "text",
+        "minutes",
+        "wait_minutes",
+        "fails",
+        "bad_here",
+        "seen_here",
+        "bad_elsewhere",
+        "seen_elsewhere",
+        "late_minutes",
+        "why",
+    ]
     assert list(found["lines"][0]) == [
         "line",
         "state",

@@ -16,9 +16,14 @@ def test_the_lot_in_the_middle_stands_as_it_was_meant_to(demo: Bench) -> None:
     lot = demo.machines.lot("P7")
 
     assert {state.value: number for state, number in lot.states.items()} == {
-        "waiting": 11, "on the bench": 2, "waiting for a part": 5, "to be checked": 3, "ready": 7, "donor": 5,
+        "waiting": 11,
+        "on the bench": 2,
+        "waiting for a part": 5,
+        "to be checked": 3,
+        "ready": 7,
+        "donor": 5,
         "gone": 3,
-    }  # fmt: skip
+    }
     assert sum(one.step.value == "first look" for one in lot.units) == 3
     gone = Counter(
         demo.machines.unit(one.line.tag).gone

@@ -98,9 +98,13 @@ def test_the_interval_beside_a_cause_is_that_of_its_jobs_and_of_the_sheets_own_w
 #: P(disease | no birth asphyxia) of the child network (Spiegelhalter, Dawid, Lauritzen & Cowell 1993, Statistical
 #: Science 8(3), from memory; the numbers as pgmpy 1.1.2 ships them, read): PFC, TGA, Fallot, PAIVS, TAPVD, lung.
 CHILD = {
-    "pfc": 0.03061224, "tga": 0.33673469, "fallot": 0.29591837, "paivs": 0.23469388, "tapvd": 0.05102041,
+    "pfc": 0.03061224,
+    "tga": 0.33673469,
+    "fallot": 0.29591837,
+    "paivs": 0.23469388,
+    "tapvd": 0.05102041,
     "lung": 0.05102041,
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("jobs", [50, 200])

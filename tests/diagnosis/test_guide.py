@@ -136,9 +136,12 @@ def test_advice_from_estimated_numbers_still_costs_little_more() -> None:
         off = np.exp(g.normal(0, 0.3, n + len(true.tests)))
         rough = np.where(true.positive > 0.5, 0.85, 0.10)
         known = Problem(
-            prior.tolist(), range(n), (true.fixes * off[:n]).tolist(), (true.tests * off[n:]).tolist(),
+            prior.tolist(),
+            range(n),
+            (true.fixes * off[:n]).tolist(),
+            (true.tests * off[n:]).tolist(),
             [[[float(p), float(1 - p)] for p in row] for row in rough],
-        )  # fmt: skip
+        )
         ratios.append(paid(known, true.problem()) / optimum(true))
 
     assert min(ratios) >= 1 - 1e-9
@@ -154,9 +157,12 @@ def _problems(draw: st.DrawFn) -> Problem:
     n, m = draw(st.integers(2, 5)), draw(st.integers(1, 4))
     positive = [[draw(st.floats(0.02, 0.98)) for _ in range(n)] for _ in range(m)]
     return Problem(
-        [draw(_share) for _ in range(n)], range(n), [draw(_minutes) for _ in range(n)],
-        [draw(_minutes) for _ in range(m)], [[[p, 1 - p] for p in row] for row in positive],
-    )  # fmt: skip
+        [draw(_share) for _ in range(n)],
+        range(n),
+        [draw(_minutes) for _ in range(n)],
+        [draw(_minutes) for _ in range(m)],
+        [[[p, 1 - p] for p in row] for row in positive],
+    )
 
 
 @settings(max_examples=60, deadline=None)
@@ -203,9 +209,12 @@ def test_relabelling_causes_changes_nothing(problem: Problem, random: object) ->
     order = list(range(n))
     random.shuffle(order)  # type: ignore[attr-defined]
     relabelled = Problem(
-        [problem.prior[i] for i in order], range(n), [problem.fix_minutes[i] for i in order], problem.test_minutes,
+        [problem.prior[i] for i in order],
+        range(n),
+        [problem.fix_minutes[i] for i in order],
+        problem.test_minutes,
         [[table[i] for i in order] for table in problem.likelihood],
-    )  # fmt: skip
+    )
 
     one, other = next_action(problem), next_action(relabelled)
 
@@ -287,8 +296,12 @@ def test_shapes_that_do_not_fit_are_refused(
     broken: dict[str, object], said: str
 ) -> None:
     sound: dict[str, object] = {
-        "prior": [1, 1], "fix_of": [0, 1], "fix_minutes": [5, 9], "test_minutes": [1], "likelihood": [[[1, 0], [0, 1]]],
-    }  # fmt: skip
+        "prior": [1, 1],
+        "fix_of": [0, 1],
+        "fix_minutes": [5, 9],
+        "test_minutes": [1],
+        "likelihood": [[[1, 0], [0, 1]]],
+    }
 
     with pytest.raises(ValueError, match=said):
         Problem(**{**sound, **broken})  # type: ignore[arg-type]

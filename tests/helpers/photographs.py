@@ -42,9 +42,13 @@ def send(
         "picture": [(BytesIO(b""), ""), (BytesIO(picture), "IMG 1.jpg")],
     }
     answer = visitor.client.post(
-        form.action, data=data, content_type="multipart/form-data", base_url=HOME, headers={"Origin": HOME},
+        form.action,
+        data=data,
+        content_type="multipart/form-data",
+        base_url=HOME,
+        headers={"Origin": HOME},
         follow_redirects=True,
-    )  # fmt: skip
+    )
     visitor.page = Page(answer)
     return visitor.page
 

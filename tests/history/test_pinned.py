@@ -55,10 +55,16 @@ def reviewed(shop: Path) -> Review:
 def figures(review: Review) -> list[tuple[object, ...]]:
     """Of every cause: jobs, machines, rate and interval in hundredths of a percent, median minutes, parts."""
     return [
-        (one.cause, one.jobs, one.machines, *(round(share, 4) for share in (one.rate, one.low, one.high)),
-         one.median_minutes, one.parts)
+        (
+            one.cause,
+            one.jobs,
+            one.machines,
+            *(round(share, 4) for share in (one.rate, one.low, one.high)),
+            one.median_minutes,
+            one.parts,
+        )
         for one in review.failures
-    ]  # fmt: skip
+    ]
 
 
 #: What the shop reviews; the limits by Wilson's formula (tests/base/test_intervals.py holds it against others).

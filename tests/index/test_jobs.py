@@ -15,18 +15,21 @@ from kb.index.jobs import ClosedJob
 from kb.model import Confirmation, Finding, Job
 
 
-@pytest.mark.parametrize("change", [
-    "UPDATE job SET cause = 'no-battery/plug'",
-    "UPDATE job SET entry = 'keys-dead'",
-    "UPDATE job SET model = 'Skua 14'",
-    "UPDATE job SET minutes = 11.5",
-    "UPDATE job SET part = 'keyboard'",
-    "UPDATE job SET outcomes = '[]'",
-    "UPDATE job SET closed_at = '2026-11-02T08:00:00Z'",
-    "UPDATE job SET job = 'another00000'",
-    "DELETE FROM job",
-    "UPDATE job SET retracted = 'retracted'",
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "change",
+    [
+        "UPDATE job SET cause = 'no-battery/plug'",
+        "UPDATE job SET entry = 'keys-dead'",
+        "UPDATE job SET model = 'Skua 14'",
+        "UPDATE job SET minutes = 11.5",
+        "UPDATE job SET part = 'keyboard'",
+        "UPDATE job SET outcomes = '[]'",
+        "UPDATE job SET closed_at = '2026-11-02T08:00:00Z'",
+        "UPDATE job SET job = 'another00000'",
+        "DELETE FROM job",
+        "UPDATE job SET retracted = 'retracted'",
+    ],
+)
 def test_an_index_that_holds_another_job_than_the_history_is_named(
     bench: Bench, change: str
 ) -> None:

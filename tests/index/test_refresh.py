@@ -45,11 +45,21 @@ CAUSES = (
 )
 #: Words of entries, words of the shop's own, each as written and with slips, words said of everything, none.
 WORDS = (
-    "batt missing", "baterry missing", "wibbles like a jellyfish", "wibles like jelyfish", "glimmer gone", "dead", "",
-)  # fmt: skip
+    "batt missing",
+    "baterry missing",
+    "wibbles like a jellyfish",
+    "wibles like jelyfish",
+    "glimmer gone",
+    "dead",
+    "",
+)
 ASKED = (
-    ("batt missing", "Tern 13"), ("jelyfish wibles", ""), ("glimmer", "Skua 14"), ("dead", ""), ("wibbles", "Tern 13"),
-)  # fmt: skip
+    ("batt missing", "Tern 13"),
+    ("jelyfish wibles", ""),
+    ("glimmer", "Skua 14"),
+    ("dead", ""),
+    ("wibbles", "Tern 13"),
+)
 SLANG = '[same]\nbattery = ["glimmer"]\n'
 
 

@@ -195,12 +195,28 @@ def test_what_is_seen_through_becomes_white() -> None:
 @pytest.mark.parametrize(
     "sent",
     [
-        b"", b"hello", b"<svg xmlns='http://www.w3.org/2000/svg'/>", photo()[:300], photo(kind="PNG")[:60],
-        photo(kind="GIF"), photo(kind="BMP"), png_claiming(100, 100),
+        b"",
+        b"hello",
+        b"<svg xmlns='http://www.w3.org/2000/svg'/>",
+        photo()[:300],
+        photo(kind="PNG")[:60],
+        photo(kind="GIF"),
+        photo(kind="BMP"),
+        png_claiming(100, 100),
         b"%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 9 9\n",
     ],
-    ids=["nothing", "text", "drawing", "torn", "torn png", "gif", "bmp", "no points", "program"],
-)  # fmt: skip
+    ids=[
+        "nothing",
+        "text",
+        "drawing",
+        "torn",
+        "torn png",
+        "gif",
+        "bmp",
+        "no points",
+        "program",
+    ],
+)
 def test_what_is_no_picture_is_refused_in_a_sentence(sent: bytes) -> None:
     with pytest.raises(PictureRefused, match="JPEG, PNG or WebP"):
         redrawn(sent)

@@ -65,8 +65,12 @@ def test_the_first_caution_of_each_deed_comes_before_the_second_of_any_and_the_s
     step = replace(LOOK, cover_off=True, does=("live measuring",))
 
     assert HOUSE.of_step(SHEET, step) == (
-        "Rings off.", "Charger out.", "One hand away.", "Pack unplugged.", "Mind the cover."
-    )  # fmt: skip
+        "Rings off.",
+        "Charger out.",
+        "One hand away.",
+        "Pack unplugged.",
+        "Mind the cover.",
+    )
 
 
 def test_a_sheet_with_few_notes_shows_all_of_them_at_each_step() -> None:

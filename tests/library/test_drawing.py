@@ -75,9 +75,12 @@ def luminance(colour: tuple[int, int, int]) -> float:
 
 @settings(max_examples=20)
 @given(
-    x=st.floats(-2, 3), y=st.floats(-2, 3), width=st.integers(1, 90), height=st.integers(1, 90),
+    x=st.floats(-2, 3),
+    y=st.floats(-2, 3),
+    width=st.integers(1, 90),
+    height=st.integers(1, 90),
     shape=st.sampled_from(["ring", "arrow"]),
-)  # fmt: skip
+)
 def test_any_place_on_any_picture_is_drawn_and_the_picture_itself_stays(
     x: float, y: float, width: int, height: int, shape: Shape
 ) -> None:

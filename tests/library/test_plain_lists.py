@@ -11,14 +11,50 @@ from kb.library.shelf import stock_folder
 from kb.model import Entry
 
 #: Lines that are list items, that look like them, or that change what the lines below them are.
-LINES = st.sampled_from((
-    "- no light at all", "- 3 beeps, then nothing", "- 3. beeps", "- 0 V behind the fuse", "- a `word` and *more*",
-    "-", "- ", "-  two spaces", "- - nested", "- # heading", "- > quote", "- ___", "- ===", "- [x]: y", "* starred",
-    "+ plus", "- what <!-- not shown --> else", "  - deeper", "goes on below", "", "   ", "```", "~~~", "<div>",
-    "<!-- comment -->", "- trailing spaces   ", "- 12) bracket", "- \u00e9t\u00e9", "===", "---", "> quoted",
-    "[link]: target", "# First", "\tindented", "- with\ttab", "## Safety", "## Other", "##Symptom", "## Symptom ",
-    "- ends in ##",
-))  # fmt: skip
+LINES = st.sampled_from(
+    (
+        "- no light at all",
+        "- 3 beeps, then nothing",
+        "- 3. beeps",
+        "- 0 V behind the fuse",
+        "- a `word` and *more*",
+        "-",
+        "- ",
+        "-  two spaces",
+        "- - nested",
+        "- # heading",
+        "- > quote",
+        "- ___",
+        "- ===",
+        "- [x]: y",
+        "* starred",
+        "+ plus",
+        "- what <!-- not shown --> else",
+        "  - deeper",
+        "goes on below",
+        "",
+        "   ",
+        "```",
+        "~~~",
+        "<div>",
+        "<!-- comment -->",
+        "- trailing spaces   ",
+        "- 12) bracket",
+        "- \u00e9t\u00e9",
+        "===",
+        "---",
+        "> quoted",
+        "[link]: target",
+        "# First",
+        "\tindented",
+        "- with\ttab",
+        "## Safety",
+        "## Other",
+        "##Symptom",
+        "## Symptom ",
+        "- ends in ##",
+    )
+)
 
 
 def _both(

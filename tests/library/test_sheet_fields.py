@@ -179,8 +179,12 @@ def test_what_the_fields_do_not_know_stays_as_it_stands() -> None:
     )
     for old, new in zip(before.tests, after.tests, strict=True):
         assert (old.needs, old.act, old.wait, old.untold, old.machine) == (
-            new.needs, new.act, new.wait, new.untold, new.machine,
-        )  # fmt: skip
+            new.needs,
+            new.act,
+            new.wait,
+            new.untold,
+            new.machine,
+        )
         assert before.comes_after(old) == after.comes_after(new)
     assert (before.neighbours, before.at_once, before.fixes) == (
         after.neighbours,

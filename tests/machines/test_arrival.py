@@ -60,8 +60,9 @@ def test_a_column_that_is_not_known_is_told_and_left_out() -> None:
     table = arrival.read_table("model,colour,model\nTern 13,grey,x\n", "p.csv")
 
     assert [remark.problem[:45] for remark in table.remarks] == [
-        "nothing is known of a column `colour`, it is ", "two columns are headed model, the second is l",
-    ]  # fmt: skip
+        "nothing is known of a column `colour`, it is ",
+        "two columns are headed model, the second is l",
+    ]
     assert table.rows[0].values == {"model": "Tern 13"}
 
 

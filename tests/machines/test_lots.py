@@ -25,9 +25,16 @@ def test_a_lot_counts_its_machines_and_its_way_ends_where_they_do(bench: Bench) 
 
     assert (lot.name, lot.told.cents, lot.came_in) == ("P7", 86400, 4)
     assert {state: n for state, n in lot.states.items() if n} == {
-        FloorState.WAITING: 1, FloorState.CHECK: 1, FloorState.GONE: 1, FloorState.DONOR: 1,
-    }  # fmt: skip
+        FloorState.WAITING: 1,
+        FloorState.CHECK: 1,
+        FloorState.GONE: 1,
+        FloorState.DONOR: 1,
+    }
     assert [(drop.step, drop.reached) for drop in lot.way] == [
-        ("came in", 4), ("looked at", 3), ("repaired", 2), ("ready", 1), ("gone", 1),
-    ]  # fmt: skip
+        ("came in", 4),
+        ("looked at", 3),
+        ("repaired", 2),
+        ("ready", 1),
+        ("gone", 1),
+    ]
     assert [one.name for one in bench.machines.lots()] == ["P7"]

@@ -146,8 +146,12 @@ def test_a_fit_of_so_much_is_right_so_often_on_what_people_write(
 ) -> None:
     """Expected calibration error of the first entry, ten bins; perfect forecasts show .03 on 240 cases like these."""
     sets = {"dev": dev, "own": own, "fresh": ask(stock_bench, questions("fresh"))}
-    errors = {name: calibration_error([one.fit for one in asked], [one.first for one in asked])
-              for name, asked in sets.items()}  # fmt: skip
+    errors = {
+        name: calibration_error(
+            [one.fit for one in asked], [one.first for one in asked]
+        )
+        for name, asked in sets.items()
+    }
 
     assert max(errors.values()) <= 0.05, errors
 

@@ -59,9 +59,14 @@ class Server:
     """`benchlore serve` on a shop, in a process of its own on a free port of this computer."""
 
     def __init__(
-        self, shop: Path, *options: str, before: Sequence[str] = (), setting: str = "", shipped: bool = False,
+        self,
+        shop: Path,
+        *options: str,
+        before: Sequence[str] = (),
+        setting: str = "",
+        shipped: bool = False,
         env: Mapping[str, str] = {},
-    ) -> None:  # fmt: skip
+    ) -> None:
         started = time.monotonic()
         self.shop = shop
         given = ["serve", "--port", "0", "--shop", str(shop), *options]
@@ -74,9 +79,13 @@ class Server:
         self.log = shop.parent / f"{shop.name}.log"
         self._log = open(self.log, "ab")  # noqa: SIM115 - closed with the server
         self.process = subprocess.Popen(
-            [*before, sys.executable, *program, *given], cwd=ROOT, env={**os.environ, "PYTHONUTF8": "1", **env},
-            stdout=subprocess.PIPE, stderr=self._log, start_new_session=True,
-        )  # fmt: skip
+            [*before, sys.executable, *program, *given],
+            cwd=ROOT,
+            env={**os.environ, "PYTHONUTF8": "1", **env},
+            stdout=subprocess.PIPE,
+            stderr=self._log,
+            start_new_session=True,
+        )
         self.port = self._port()
         self.started_in = time.monotonic() - started
 
@@ -194,8 +203,13 @@ def command(
     program = [sys.executable, "-c", f"{SMALL}from webui.commands import main; main()"]
     return subprocess.run(
         [*before, *program, *arguments, "--shop", str(shop)],
-        cwd=ROOT, capture_output=True, text=True, timeout=timeout, errors="replace", check=False,
-    )  # fmt: skip
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=timeout,
+        errors="replace",
+        check=False,
+    )
 
 
 def wait_for(condition: Callable[[], bool], seconds: float = 30) -> None:

@@ -101,8 +101,10 @@ def test_eight_people_saving_and_eight_searching_wait_for_nobody(
     assert verify(shop / "history.db").problems() == ()
     for what, took in (("saves", writes), ("searches", searches)):
         p95 = statistics.quantiles(took, n=20)[-1]
-        print(f"{len(took)} {what}: median {statistics.median(took) * 1000:.0f} ms, p95 {p95 * 1000:.0f} ms, "
-              f"max {max(took):.2f} s")  # fmt: skip
+        print(
+            f"{len(took)} {what}: median {statistics.median(took) * 1000:.0f} ms, p95 {p95 * 1000:.0f} ms, "
+            f"max {max(took):.2f} s"
+        )
 
 
 @pytest.fixture

@@ -151,9 +151,15 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     """A disk of 24 MB, held in memory; only root can make one."""
     place = tmp_path / "disk"
     place.mkdir()
-    made = os.geteuid() == 0 and subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=24m", "tmpfs", str(place)], capture_output=True, check=False
-    ).returncode == 0  # fmt: skip
+    made = (
+        os.geteuid() == 0
+        and subprocess.run(
+            ["mount", "-t", "tmpfs", "-o", "size=24m", "tmpfs", str(place)],
+            capture_output=True,
+            check=False,
+        ).returncode
+        == 0
+    )
     if not made:
         pytest.skip(
             "only root can mount a small disk here; the limit on file sizes is tested without"

@@ -30,9 +30,35 @@ from reliability.running import CORPUS, WORDS, Browser, Server, wait_for
 MUTATIONS = 100_000 if LONG else 1_200
 TEXTS = [path.read_text("utf-8") for path in sorted(SHIPPED.glob("*.md"))]
 PIECES = [
-    "---\n", "## ", "- ", "**", "(", ")", ": ", "not ", "\t", "\u202e", "\x85", "- **x** (often): y\n", "1. ", "[",
-    "```", "<b>", "\ufeff", "é", "🔋", "    ", "\r\n", "area: nothing\n", "min", "; ", "9 in 10", "|", "\\", "&#0;",
-]  # fmt: skip
+    "---\n",
+    "## ",
+    "- ",
+    "**",
+    "(",
+    ")",
+    ": ",
+    "not ",
+    "\t",
+    "\u202e",
+    "\x85",
+    "- **x** (often): y\n",
+    "1. ",
+    "[",
+    "```",
+    "<b>",
+    "\ufeff",
+    "é",
+    "🔋",
+    "    ",
+    "\r\n",
+    "area: nothing\n",
+    "min",
+    "; ",
+    "9 in 10",
+    "|",
+    "\\",
+    "&#0;",
+]
 
 
 def mutated(text: str, chance: random.Random) -> str:
@@ -119,9 +145,18 @@ def bombs() -> Iterator[tuple[str, bytes]]:
     most = markdown.MAX_BYTES
     head = "---\ntitle: Bomb\narea: power\n---\n\n## Symptom\n\n- bomb\n\n"
     for name, piece in {
-        "brackets": "[", "images": "![[](", "quotes": ">", "lists": "- ", "stars": "*a", "ticks": "`", "pipes": "|a",
-        "entities": "&amp", "links": "[a](<b", "tabs": "\t-", "emphasis": "**a _b ",
-    }.items():  # fmt: skip
+        "brackets": "[",
+        "images": "![[](",
+        "quotes": ">",
+        "lists": "- ",
+        "stars": "*a",
+        "ticks": "`",
+        "pipes": "|a",
+        "entities": "&amp",
+        "links": "[a](<b",
+        "tabs": "\t-",
+        "emphasis": "**a _b ",
+    }.items():
         yield name, (head + piece * (most // len(piece)))[: most - 1].encode()
     yield (
         "nested",
@@ -266,8 +301,11 @@ def test_an_entry_that_may_not_be_read_is_named_and_takes_no_other_down(
     )
     said = subprocess.run(
         [sys.executable, "-c", looking, str(quick / "entries"), str(CORPUS)],
-        cwd=ROOT, capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert said.stderr == ""
     closed, good = said.stdout.splitlines()
     assert good.startswith("good-one True")

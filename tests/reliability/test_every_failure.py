@@ -70,9 +70,24 @@ except (HistoryTrouble, NotSaved, EntryChanged) as trouble:
 def traced(shop: Path, text: str, *options: str) -> subprocess.CompletedProcess[str]:
     """One save in a process of its own under strace."""
     return subprocess.run(
-        ["strace", "-f", "-y", "--seccomp-bpf", *options, sys.executable, "-c", SAVE, str(shop), text],
-        cwd=ROOT, capture_output=True, text=True, check=False, env={"PATH": "/usr/bin:/bin", "PYTHONHASHSEED": "0"},
-    )  # fmt: skip
+        [
+            "strace",
+            "-f",
+            "-y",
+            "--seccomp-bpf",
+            *options,
+            sys.executable,
+            "-c",
+            SAVE,
+            str(shop),
+            text,
+        ],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+        env={"PATH": "/usr/bin:/bin", "PYTHONHASHSEED": "0"},
+    )
 
 
 def on_the_shop(shop: Path, text: str, log: Path) -> list[tuple[str, int]]:

@@ -165,8 +165,10 @@ def test_no_acknowledged_save_is_lost_or_doubled_when_the_server_is_killed(
         assert statistics.median(starts) < 15  # a busy machine is no failure
         assert max(starts) < 10, "a start after a kill took far longer than a start"
     starts = [took for run in runs for took in run[2]]
-    print(f"{sum(len(run[0]) for run in runs)} acknowledged, {sum(run[1] for run in runs)} sent again; "
-          f"first page after {statistics.median(starts):.1f} s, at most {max(starts):.1f} s")  # fmt: skip
+    print(
+        f"{sum(len(run[0]) for run in runs)} acknowledged, {sum(run[1] for run in runs)} sent again; "
+        f"first page after {statistics.median(starts):.1f} s, at most {max(starts):.1f} s"
+    )
 
 
 def wait_for_saves(shop: Path, count: int) -> None:
@@ -265,8 +267,10 @@ def test_a_command_killed_at_any_moment_has_saved_all_or_nothing(shop: Path) -> 
         unit = f"C-{number}"
         running = subprocess.Popen(
             [*program, "--model", "Tern 13", "--unit", unit, "--shop", str(shop)],
-            cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-        )  # fmt: skip
+            cwd=ROOT,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
         try:
             return unit, running.wait(chance.uniform(0.15, 1.6))
         except subprocess.TimeoutExpired:

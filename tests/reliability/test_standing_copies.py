@@ -233,12 +233,16 @@ def test_the_drill_a_shop_lost_whole_comes_back_in_an_empty_folder(quick: Path) 
     (shop / "entries").mkdir()
     shutil.copy(ROOT / "tests/corpus/no-battery.md", shop / "entries/no-battery.md")
     writer = subprocess.Popen(
-        [sys.executable, "-c",
-         "import sys; from pathlib import Path; from kb.history import History, kinds\n"
-         "with History.open(Path(sys.argv[1])) as history:\n"
-         "    while True: history.note(kinds.NO_FIT, '', {'words': 'x'})", str(shop / "history.db")],
+        [
+            sys.executable,
+            "-c",
+            "import sys; from pathlib import Path; from kb.history import History, kinds\n"
+            "with History.open(Path(sys.argv[1])) as history:\n"
+            "    while True: history.note(kinds.NO_FIT, '', {'words': 'x'})",
+            str(shop / "history.db"),
+        ],
         cwd=ROOT,
-    )  # fmt: skip
+    )
     began = time.monotonic()
     made = command("backup", str(quick / "friday.zip"), shop=shop)
     writer.kill()
@@ -273,13 +277,18 @@ def test_what_a_killed_backup_leaves_behind_is_swept_away(quick: Path) -> None:
         history.close_job(Confirmation(CAUSE, model="Tern 13"))
     safe.mkdir()
     dying = subprocess.run(
-        [sys.executable, "-c",
-         "import os, sys; from pathlib import Path; from kb.base import durable\n"
-         "with durable.workshop(Path(sys.argv[1]), 'backup') as work:\n"
-         "    (work / 'history.db').write_text('half'); (Path(sys.argv[1]) / durable.beside(Path('x.md'))).touch()\n"
-         "    os._exit(9)", str(safe)],
-        cwd=ROOT, check=False,
-    )  # fmt: skip
+        [
+            sys.executable,
+            "-c",
+            "import os, sys; from pathlib import Path; from kb.base import durable\n"
+            "with durable.workshop(Path(sys.argv[1]), 'backup') as work:\n"
+            "    (work / 'history.db').write_text('half'); (Path(sys.argv[1]) / durable.beside(Path('x.md'))).touch()\n"
+            "    os._exit(9)",
+            str(safe),
+        ],
+        cwd=ROOT,
+        check=False,
+    )
     assert dying.returncode == 9
     assert len(list(safe.iterdir())) == 2
     with durable.workshop(safe, "backup") as alive:

@@ -21,8 +21,15 @@ from kb.review.tables import TABLES
 from webui.app import create_app
 
 #: "None" of other programs, the first day of several systems, what flat clock cells fall back to, a slip of the hand.
-WRONG = ("9999-12-31T00:00:00Z", "9999-12-31T23:59:59Z", "1970-01-01T00:00:00Z", "2099-06-01T00:00:00Z",
-         "0001-01-01T00:00:00Z", "2015-01-01T00:00:00Z", "2027-06-01T00:00:00Z")  # fmt: skip
+WRONG = (
+    "9999-12-31T00:00:00Z",
+    "9999-12-31T23:59:59Z",
+    "1970-01-01T00:00:00Z",
+    "2099-06-01T00:00:00Z",
+    "0001-01-01T00:00:00Z",
+    "2015-01-01T00:00:00Z",
+    "2027-06-01T00:00:00Z",
+)
 
 pytestmark = pytest.mark.shop("over_three_years")
 
@@ -30,8 +37,14 @@ pytestmark = pytest.mark.shop("over_three_years")
 def is_bounded(bench: Bench, expected: float) -> bool:
     """Whether every page and table that looks back is there and small, and the forecast is about what it was."""
     visitor = Visitor(create_app(bench))
-    addresses = ("/review", "/review?model=Tern+13", "/review?since=2026-01-01", "/review/quarters.svg",
-                 "/review/failures.svg", *(f"/review/{table}.csv" for table in TABLES))  # fmt: skip
+    addresses = (
+        "/review",
+        "/review?model=Tern+13",
+        "/review?since=2026-01-01",
+        "/review/quarters.svg",
+        "/review/failures.svg",
+        *(f"/review/{table}.csv" for table in TABLES),
+    )
     for address in addresses:
         page = visitor.go(address)
         assert page.status == 200, address
@@ -61,8 +74,15 @@ def test_one_wrong_date_among_the_jobs_moves_no_figure_by_a_tenth(
     assert "Counted from 2023-12-04 to 2026-11-23: 1086 days." in text
 
 
-@pytest.mark.parametrize("wrong", [datetime(1970, 1, 1, 9, tzinfo=UTC), datetime(2099, 6, 1, tzinfo=UTC),
-                                   datetime(9999, 12, 31, tzinfo=UTC), datetime(1, 1, 1, tzinfo=UTC)])  # fmt: skip
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        datetime(1970, 1, 1, 9, tzinfo=UTC),
+        datetime(2099, 6, 1, tzinfo=UTC),
+        datetime(9999, 12, 31, tzinfo=UTC),
+        datetime(1, 1, 1, tzinfo=UTC),
+    ],
+)
 def test_a_job_saved_under_a_wrong_clock_moves_no_figure_by_a_tenth(
     bench: Bench, clock: Clock, wrong: datetime
 ) -> None:

@@ -186,11 +186,30 @@ def test_what_its_lines_read_stands_on_the_sheet_under_its_own_headings(
 def test_no_page_speaks_of_laptops(shop: Path, bench: Bench) -> None:
     visitor = Visitor(create_app(bench, secret=b"x" * 32))
     addresses = (
-        "/", "/?q=it+hums+no+water&model=Teasel+2", "/?q=zzz+qqq", "/entry/no-water", "/entry/trips-the-breaker",
-        "/library", "/new", "/machines", "/arrival", "/lot/E1", "/u/E1-001", "/u/E1-003", "/u/E1-001/checkout",
-        "/u/E1-001/checkout?line=safety-test", "/u/E1-001/checkout/sheet", "/pile", "/parts?part=vibration+pump",
-        "/cost", "/review", "/tools", "/labels?lot=E1", "/keys", "/confirm?cause=no-water/scale",
-    )  # fmt: skip
+        "/",
+        "/?q=it+hums+no+water&model=Teasel+2",
+        "/?q=zzz+qqq",
+        "/entry/no-water",
+        "/entry/trips-the-breaker",
+        "/library",
+        "/new",
+        "/machines",
+        "/arrival",
+        "/lot/E1",
+        "/u/E1-001",
+        "/u/E1-003",
+        "/u/E1-001/checkout",
+        "/u/E1-001/checkout?line=safety-test",
+        "/u/E1-001/checkout/sheet",
+        "/pile",
+        "/parts?part=vibration+pump",
+        "/cost",
+        "/review",
+        "/tools",
+        "/labels?lot=E1",
+        "/keys",
+        "/confirm?cause=no-water/scale",
+    )
     for address in addresses:
         page = visitor.go(address)
         assert page.status == 200, (address, page.text[:300])

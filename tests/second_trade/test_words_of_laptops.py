@@ -18,22 +18,53 @@ TRADE = re.compile(
 )
 #: Where they may stand all the same: path (a beginning), the words, and why.
 ALLOWED = (
-    ("kb/cli/", r"tern 13|skua 14|battery|charg\w+|hinge|multimeter|keyboard|usb-c|mainboard",
-     "examples in the help of commands, which is read before a shop is known"),
-    ("kb/history/exchange.py", r"tern 13|battery", "a line of the exchange file as an example"),
+    (
+        "kb/cli/",
+        r"tern 13|skua 14|battery|charg\w+|hinge|multimeter|keyboard|usb-c|mainboard",
+        "examples in the help of commands, which is read before a shop is known",
+    ),
+    (
+        "kb/history/exchange.py",
+        r"tern 13|battery",
+        "a line of the exchange file as an example",
+    ),
     ("kb/machines/cost/offers.py", "tern 13", "a line of an offer as an example"),
     ("kb/bench/own_files.py", "charger", "a line of words.toml as an example"),
-    ("kb/library/checks.py", r"charg\w+", "verbs that a first look had better not ask for, and an example"),
-    ("kb/library/markdown.py", "battery", "the form of a fix, told where a line is not in it"),
-    ("kb/library/machine.py", "keyboard", "the form of a line, told where a line is not in it"),
-    ("kb/library/checklist.py", "keyboard", "the form of a line, told where a line is not in it"),
-    ("kb/library/spread.py", "keyboard|touchpad|palm rest", "the form of a line, told where a line is not in it"),
+    (
+        "kb/library/checks.py",
+        r"charg\w+",
+        "verbs that a first look had better not ask for, and an example",
+    ),
+    (
+        "kb/library/markdown.py",
+        "battery",
+        "the form of a fix, told where a line is not in it",
+    ),
+    (
+        "kb/library/machine.py",
+        "keyboard",
+        "the form of a line, told where a line is not in it",
+    ),
+    (
+        "kb/library/checklist.py",
+        "keyboard",
+        "the form of a line, told where a line is not in it",
+    ),
+    (
+        "kb/library/spread.py",
+        "keyboard|touchpad|palm rest",
+        "the form of a line, told where a line is not in it",
+    ),
     ("kb/CHANGELOG.md", "laptops", "what the library that ships is about"),
-    ("kb/library/acts.py", "charger", "the form of an act, told where a line is not in it"),
+    (
+        "kb/library/acts.py",
+        "charger",
+        "the form of an act, told where a line is not in it",
+    ),
     ("kb/bench/settings.py", "multimeter", "a list of tools as an example"),
     ("kb/library/skeleton/", "multimeter", "what most trades measure with"),
     ("webui/", r"keyboards?", "what the pages are worked with"),
-)  # fmt: skip
+)
 SUFFIXES = (".py", ".html", ".js", ".css", ".toml", ".md")
 
 

@@ -125,11 +125,29 @@ def certified(folder: Path) -> tuple[tuple[str, ...], ssl.SSLContext]:
     """The options that name a certificate made for the occasion, and a client's context that trusts it."""
     certificate, key = folder / "c.pem", folder / "k.pem"
     made = subprocess.run(
-        ["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes",
-         "-days", "2", "-keyout", str(key), "-out", str(certificate), "-subj", "/CN=localhost",
-         "-addext", "subjectAltName=DNS:localhost"],
-        capture_output=True, check=False,
-    )  # fmt: skip
+        [
+            "openssl",
+            "req",
+            "-x509",
+            "-newkey",
+            "ec",
+            "-pkeyopt",
+            "ec_paramgen_curve:prime256v1",
+            "-nodes",
+            "-days",
+            "2",
+            "-keyout",
+            str(key),
+            "-out",
+            str(certificate),
+            "-subj",
+            "/CN=localhost",
+            "-addext",
+            "subjectAltName=DNS:localhost",
+        ],
+        capture_output=True,
+        check=False,
+    )
     if made.returncode:
         pytest.skip("no openssl here to make a certificate with")
     return (

@@ -56,8 +56,19 @@ def test_every_text_is_taken_as_an_argument(shop: Path) -> None:
     ways: list[Callable[[str], list[str]]] = [
         lambda text: ["search", "--", text],
         lambda text: ["search", "no light", f"--model={text}"],
-        lambda text: ["confirm", "no-battery/plug", "--model=Tern 13", f"--words={text}", f"--by={text}"],
-        lambda text: ["confirm", "no-battery/plug", "--model=Tern 13", f"--note={text}"],
+        lambda text: [
+            "confirm",
+            "no-battery/plug",
+            "--model=Tern 13",
+            f"--words={text}",
+            f"--by={text}",
+        ],
+        lambda text: [
+            "confirm",
+            "no-battery/plug",
+            "--model=Tern 13",
+            f"--note={text}",
+        ],
         lambda text: ["confirm", f"--model={text}", "--", text],
         lambda text: ["retract", f"--why={text}", "--", text],
         lambda text: ["review", f"--model={text}", f"--since={text}"],
@@ -66,7 +77,7 @@ def test_every_text_is_taken_as_an_argument(shop: Path) -> None:
         lambda text: ["import", "--", text],
         lambda text: ["serve", "--port=0", f"--host={text}:"],
         lambda text: [text],
-    ]  # fmt: skip
+    ]
     turn = cycle(ways)
     for text in hostile.ALL:
         one = text.replace("\x00", "")[:5000]

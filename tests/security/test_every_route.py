@@ -46,9 +46,13 @@ def test_every_form_refuses_whoever_was_not_shown_it(app: Flask, walk: Walk) -> 
     forms = walk.addresses("POST")
     before = walk.memory()
     foreign = [
-        {"Origin": "http://evil.example"}, {"Origin": "null"}, {"Origin": "http://localhost:8378"}, {},
-        {**HERE, "Sec-Fetch-Site": "cross-site"}, {**HERE, "Sec-Fetch-Site": "same-site"},
-    ]  # fmt: skip
+        {"Origin": "http://evil.example"},
+        {"Origin": "null"},
+        {"Origin": "http://localhost:8378"},
+        {},
+        {**HERE, "Sec-Fetch-Site": "cross-site"},
+        {**HERE, "Sec-Fetch-Site": "same-site"},
+    ]
 
     assert len(forms) >= 6
     for address in forms:
@@ -318,9 +322,24 @@ def test_an_upper_bound_on_memory_is_kept_for_bodies(walk: Walk) -> None:
 
 @pytest.mark.parametrize(
     "host",
-    ["evil.example", "evil.example:8377", "localhost.evil.example", "user@localhost", "localhost:", "localhost:99999",
-     "localhost, localhost", "127.1", "2130706433", "0x7f.1", "[::1", "::1", "[::1%25lo]", "[::ffff:127.0.0.1]", ""],
-)  # fmt: skip
+    [
+        "evil.example",
+        "evil.example:8377",
+        "localhost.evil.example",
+        "user@localhost",
+        "localhost:",
+        "localhost:99999",
+        "localhost, localhost",
+        "127.1",
+        "2130706433",
+        "0x7f.1",
+        "[::1",
+        "::1",
+        "[::1%25lo]",
+        "[::ffff:127.0.0.1]",
+        "",
+    ],
+)
 def test_a_foreign_or_crooked_host_is_refused(app: Flask, host: str) -> None:
     answer = app.test_client().get("/", headers={"Host": host})
 

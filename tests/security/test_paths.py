@@ -24,12 +24,35 @@ def _see(event: str, given: tuple[object, ...]) -> None:
 sys.addaudithook(_see)  # cannot be taken off again, so it is switched
 
 NAMES = (
-    "..", "../..", "..%2f", "%2e%2e%2fsecret", "%2e%2e/%2e%2e/secret", "..%5csecret", "..%255csecret",
+    "..",
+    "../..",
+    "..%2f",
+    "%2e%2e%2fsecret",
+    "%2e%2e/%2e%2e/secret",
+    "..%5csecret",
+    "..%255csecret",
     "%252e%252e%252fsecret",
-    "....//secret", "/etc/passwd", "%2fetc%2fpasswd", "C:%5cx", "%00", "secret%00.md", "CON", "NUL.md", "aux", ".lock",
-    ".hidden", "secret.md", "web.secret", "door.db", "history.db", "a" * 300, "%c0%ae%c0%ae%c0%afsecret", "~root",
-    "-", "*",
-)  # fmt: skip
+    "....//secret",
+    "/etc/passwd",
+    "%2fetc%2fpasswd",
+    "C:%5cx",
+    "%00",
+    "secret%00.md",
+    "CON",
+    "NUL.md",
+    "aux",
+    ".lock",
+    ".hidden",
+    "secret.md",
+    "web.secret",
+    "door.db",
+    "history.db",
+    "a" * 300,
+    "%c0%ae%c0%ae%c0%afsecret",
+    "~root",
+    "-",
+    "*",
+)
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -109,10 +109,17 @@ MALFORMED = {
 
 #: What is demanded of some of them; of the others that they are no trouble of the server's.
 STATUSES = {
-    "two hosts": 400, "no host": 400, "two lengths": 400, "a negative length": 400, "an absolute address": 400,
-    "a tunnel": 400, "a header of 400 kB": 431, "an address of 100 kB": 431, "a body of 1 GB announced": 413,
+    "two hosts": 400,
+    "no host": 400,
+    "two lengths": 400,
+    "a negative length": 400,
+    "an absolute address": 400,
+    "a tunnel": 400,
+    "a header of 400 kB": 431,
+    "an address of 100 kB": 431,
+    "a body of 1 GB announced": 413,
     "a body of 1 MB": 413,
-}  # fmt: skip
+}
 
 #: Without an empty line after CR LF a request has not ended: whoever sends that is dropped as a stalled client is.
 UNFINISHED = ("line feeds alone", "TLS or nonsense")
@@ -162,8 +169,10 @@ def test_every_hostile_text_stays_text_over_the_wire_and_writes_no_line_of_the_l
         for path in (f"/?q={given}&model={given[:300]}", f"/entry/{given[:300]}"):
             answer = plain.say(
                 f"GET {path} HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n"
-                f"User-Agent: {raw}\r\nReferer: {raw}\r\nCookie: benchlore={raw}\r\n\r\n".encode("latin-1")
-            )  # fmt: skip
+                f"User-Agent: {raw}\r\nReferer: {raw}\r\nCookie: benchlore={raw}\r\n\r\n".encode(
+                    "latin-1"
+                )
+            )
             assert 0 < status(answer) < 500, text[:60]
             head, _, body = answer.partition(b"\r\n\r\n")
             assert b"\nSet-Cookie: x=y" not in head, text[:60]

@@ -205,9 +205,12 @@ def test_a_picture_that_is_not_there_cannot_be_marked(
 ) -> None:
     job = bench.jobs.begin("no light at all", "Tern 13")
     for address in (
-        f"/job/{job}/mark?record=none", "/job/none/mark?record=none", "/u/none/mark?record=none",
-        f"/entry/{SLUG}/pictures/mark?file=../../history.db", "/entry/none/pictures/mark?file=a-1.jpg",
-    ):  # fmt: skip
+        f"/job/{job}/mark?record=none",
+        "/job/none/mark?record=none",
+        "/u/none/mark?record=none",
+        f"/entry/{SLUG}/pictures/mark?file=../../history.db",
+        "/entry/none/pictures/mark?file=a-1.jpg",
+    ):
         assert visitor.go(address).status == 404, address
 
 

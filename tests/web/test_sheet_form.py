@@ -192,9 +192,16 @@ def test_fields_that_are_no_sheet_yet_say_why_and_keep_what_was_typed(
 def test_a_hostile_form_of_fields_is_answered_with_a_page(visitor: Visitor) -> None:
     visitor.go("/new?q=hums")
     for name, value in (
-        ("c999999999-text", "x"), ("c1-was", "99"), ("t1-o1-to", "7000"), ("more", "outcome-99"), ("more", "x" * 999),
-        ("was", "---\n" * 9999), ("t1-minutes", "1e9"), ("area", "no such area"), ("title", "\x00\u202e<b>"),
-    ):  # fmt: skip
+        ("c999999999-text", "x"),
+        ("c1-was", "99"),
+        ("t1-o1-to", "7000"),
+        ("more", "outcome-99"),
+        ("more", "x" * 999),
+        ("was", "---\n" * 9999),
+        ("t1-minutes", "1e9"),
+        ("area", "no such area"),
+        ("title", "\x00\u202e<b>"),
+    ):
         form = Sent(visitor.go("/new?q=hums"))
         form.fields[name] = value
         answer = visitor.client.post(

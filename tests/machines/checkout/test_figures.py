@@ -55,11 +55,16 @@ def drawn_list(seed: int, count: int) -> ListFigures:
         earlier = [line.name for line in lines if chance.random() < 0.1]
         lines.append(
             CheckLine(
-                name=f"line {number}", text="", minutes=chance.choice([1, 2, 3, 6]), depth=chance.randint(0, 3),
-                first=number < 2, after=tuple(earlier) if number > 2 else (), work=chance.random() < 0.1,
+                name=f"line {number}",
+                text="",
+                minutes=chance.choice([1, 2, 3, 6]),
+                depth=chance.randint(0, 3),
+                first=number < 2,
+                after=tuple(earlier) if number > 2 else (),
+                work=chance.random() < 0.1,
                 ends=chance.choice([0, 0, 0.3]),
             )
-        )  # fmt: skip
+        )
     return ListFigures(
         tuple(lines), {line.name: chance.random() * 0.3 for line in lines}
     )

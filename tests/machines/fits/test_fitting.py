@@ -76,8 +76,14 @@ def test_fits_is_said_only_after_a_direct_try_or_of_the_same_model() -> None:
     }
 
     assert verdicts == {
-        "ab": "fits", "aa": "fits", "ac": "may fit", "ba": "may fit", "dc": "claimed", "ad": "may fit", "ax": "unknown",
-    }  # fmt: skip
+        "ab": "fits",
+        "aa": "fits",
+        "ac": "may fit",
+        "ba": "may fit",
+        "dc": "claimed",
+        "ad": "may fit",
+        "ax": "unknown",
+    }
     assert fitting(tries, "b", "a").turned_round == tuple(tries[:2])
 
 

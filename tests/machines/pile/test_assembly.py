@@ -14,9 +14,17 @@ from kb.machines.pile.handing_out import Fits, LoosePiece, PartsOf, Recipe
 
 #: Kinds of part, and how likely a model shares its family of them with one before it.
 KINDS = {
-    "board": 0.0, "panel": 0.3, "palm rest": 0.2, "keyboard": 0.3, "pad": 0.4, "battery": 0.0, "drive": 1.0,
-    "memory": 1.0, "radio": 0.9, "bottom": 0.0,
-}  # fmt: skip
+    "board": 0.0,
+    "panel": 0.3,
+    "palm rest": 0.2,
+    "keyboard": 0.3,
+    "pad": 0.4,
+    "battery": 0.0,
+    "drive": 1.0,
+    "memory": 1.0,
+    "radio": 0.9,
+    "bottom": 0.0,
+}
 
 Case = tuple[list[Recipe], list[LoosePiece], dict[tuple[str, str, str], float]]
 

@@ -138,12 +138,36 @@ def test_rack_list_csv_and_command_say_the_same_of_every_lot_of_the_demo(
 
 #: Pages of every kind; of machines one in each state is added.
 EVERY_KIND = (
-    "/", "/?q=wont+chrge&model=Trn+13", "/?q=battery+swollen", "/?q=dishwasher+leaks", "/machines", "/lot/P7",
-    "/library?q=fan", "/library/checks", "/review", "/review?model=Tern+13", "/keys", "/tools",
-    "/retracted", "/pile", "/parts?part=battery&model=Tern+13", "/cost", "/labels?lot=P7", "/arrival", "/new",
-    "/u/none", "/nothere", "/entry/none", "/pile?hours=x", "/entry/battery-swollen", "/entry/fan-noisy/changes",
-    "/confirm?cause=fan-noisy/dust&q=fan", "/lot/none", "/job/none", "/checkout/codes",
-)  # fmt: skip
+    "/",
+    "/?q=wont+chrge&model=Trn+13",
+    "/?q=battery+swollen",
+    "/?q=dishwasher+leaks",
+    "/machines",
+    "/lot/P7",
+    "/library?q=fan",
+    "/library/checks",
+    "/review",
+    "/review?model=Tern+13",
+    "/keys",
+    "/tools",
+    "/retracted",
+    "/pile",
+    "/parts?part=battery&model=Tern+13",
+    "/cost",
+    "/labels?lot=P7",
+    "/arrival",
+    "/new",
+    "/u/none",
+    "/nothere",
+    "/entry/none",
+    "/pile?hours=x",
+    "/entry/battery-swollen",
+    "/entry/fan-noisy/changes",
+    "/confirm?cause=fan-noisy/dust&q=fan",
+    "/lot/none",
+    "/job/none",
+    "/checkout/codes",
+)
 
 
 #: What somebody typed, or is shown how to type.

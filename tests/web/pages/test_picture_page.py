@@ -128,9 +128,11 @@ def test_a_picture_is_given_other_words_and_another_place_later(
 
 def test_a_picture_from_another_site_is_refused(bench: Bench, visitor: Visitor) -> None:
     answer = visitor.client.post(
-        f"/entry/{SLUG}/pictures", data={"picture": (BytesIO(photo()), "a.jpg")}, base_url=HOME,
+        f"/entry/{SLUG}/pictures",
+        data={"picture": (BytesIO(photo()), "a.jpg")},
+        base_url=HOME,
         headers={"Origin": "http://elsewhere.example"},
-    )  # fmt: skip
+    )
 
     assert answer.status_code == 403
     assert files(bench) == []

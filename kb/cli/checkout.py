@@ -188,16 +188,17 @@ def _todo_lines(number: int, todo: LineToDo) -> Iterator[str]:
 
 def of_check_out(stands: CheckOut, opened: Failed | None = None) -> dict[str, Any]:
     """The JSON of a check-out; `opened` is the job that a failed line has just opened."""
-    signed = stands.signature
+    signature, next_line = stands.signature, stands.next_line
+    signed = None
+    if signature:
+        signed = {"by": signature.by, "at": signature.at, "list": signature.list}
     told = {
         "unit": stands.unit.tag,
         "model": stands.unit.model,
         "ready": stands.is_ready,
         "kept_here_by": list(stands.kept_here_by),
-        "signed": {"by": signed.by, "at": signed.at, "list": signed.list}
-        if signed
-        else None,
-        "next": stands.next_line.line.name if stands.next_line else None,
+        "signed": signed,
+        "next": next_line.line.name if next_line else None,
         "expected_minutes": round(stands.way.expected_minutes, 2),
         "list_minutes": round(stands.way.listed_minutes, 2),
         "order": [_of_todo(todo) for todo in stands.way.todo],

@@ -89,11 +89,8 @@ def _causes(shop: Path, begun: str) -> Told:
         from kb.library.shelf import Shelf
 
         read = Shelf(stock, shop / "entries").sheet(sheet)
-        causes = (
-            {one.slug: one.text for one in read.entry.causes}
-            if read and read.entry
-            else {}
-        )
+        listed = read.entry.causes if read and read.entry else ()
+        causes = {one.slug: one.text for one in listed}
     return {f"{sheet}/{name}": told for name, told in causes.items()}
 
 

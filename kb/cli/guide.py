@@ -178,12 +178,11 @@ def _lines(standing: Standing, bench: Bench, shown: set[str]) -> Iterator[str]:
 
 def _notes(step: Step, bench: Bench, shown: Collection[str]) -> tuple[str, ...]:
     """The cautions of a step; all notes of its sheet with them when that comes up for the first time."""
-    entry = (
-        bench.entries.entry(step.entry)
-        if step.entry and step.entry not in shown
-        else None
-    )
-    return tuple(dict.fromkeys((*step.cautions, *(entry.safety if entry else ()))))
+    notes = list(step.cautions)
+    if step.entry and step.entry not in shown:
+        entry = bench.entries.entry(step.entry)
+        notes += entry.safety if entry else ()
+    return tuple(dict.fromkeys(notes))
 
 
 def _step_lines(step: Step, loss: Loss | None) -> Iterator[str]:
@@ -302,22 +301,14 @@ def _confirmed(
     from kb.history.intake import MOST_MINUTES
     from kb.model import Confirmation
 
-    causes = [
-        cause
-        for cause in _causes(standing)
-        if step is None or _cured(bench, cause, step)
-    ]
-    for number, cause in enumerate(causes, 1):
-        say(f"  {number}  {cause.cause}: {cause.name}")
-    # Enter alone takes the only cause there is; among several it may be left over from the key before.
-    usual = 1 if len(causes) == 1 else None
-    choice = _number(
-        "which one was it (0: none of these)", click.IntRange(0, len(causes)), usual
-    )
-    if choice == 0:
+    causes = _causes(standing)
+    if step is not None:
+        causes = [cause for cause in causes if _cured(bench, cause, step)]
+    cause = _chosen(causes)
+    if cause is None:
         return False
-    cause = causes[choice - 1]
-    if missing := bench.jobs.untested(cause.cause, standing.job.job):
+    missing = bench.jobs.untested(cause.cause, standing.job.job)
+    if missing:
         say(f"{Untested(cause.cause, missing)}.")
         if not click.confirm("do you know it without"):
             return False
@@ -335,6 +326,18 @@ def _confirmed(
     done(f"saved as job {receipt.job}")
     say(f"saved as job {receipt.job}: {receipt.effect}")
     return True
+
+
+def _chosen(causes: Sequence[CauseBelief]) -> CauseBelief | None:
+    """Which of the causes it was, as the person says; None if it was none of them."""
+    for number, cause in enumerate(causes, 1):
+        say(f"  {number}  {cause.cause}: {cause.name}")
+    # Enter alone takes the only cause there is; among several it may be left over from the key before.
+    usual = 1 if len(causes) == 1 else None
+    choice = _number(
+        "which one was it (0: none of these)", click.IntRange(0, len(causes)), usual
+    )
+    return causes[choice - 1] if choice else None
 
 
 def _part_fitted(bench: Bench, parts: Sequence[str], tag: str) -> tuple[str, str]:

@@ -12,12 +12,10 @@ if TYPE_CHECKING:
 
 def step_lines(bench: Bench, step: Step, model: str, tag: str = "") -> Iterator[str]:
     """Where the parts of a fix can be had, a line each; nothing for a test, nor where there is nothing to be had."""
-    fix = (
-        bench.entries.fix(f"{step.entry}/{step.name}")
-        if step.kind == "fix" and step.entry
-        else None
-    )
-    if fix and fix.parts and model and bench.asking.has_parts():
+    if step.kind != "fix" or not step.entry or not model:
+        return
+    fix = bench.entries.fix(f"{step.entry}/{step.name}")
+    if fix and fix.parts and bench.asking.has_parts():
         from kb.bench.at_hand import at_hand, told_at_hand
 
         for one in at_hand(bench, fix.parts, model, tag):

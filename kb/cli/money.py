@@ -18,8 +18,10 @@ from kb.machines.cost.money import cents_of, spoken
 if TYPE_CHECKING:
     from kb.bench.cost import Costs
     from kb.bench.front import Bench
+    from kb.machines.cost.accounts import UnitCost
     from kb.machines.cost.bids import Bid
     from kb.machines.cost.lot_costs import LotCost
+    from kb.machines.units import FloorUnit
 
 
 @click.command()
@@ -131,17 +133,18 @@ def of_units(costs: Costs, lot: str) -> list[dict[str, Any]]:
     from kb.machines.lots import lot_key
 
     units = [unit for unit in costs.units if lot_key(unit.line.lot) == lot_key(lot)]
-    return [
-        {
-            "tag": unit.line.tag,
-            "model": unit.line.model or None,
-            "paid": cost.share,
-            "parts": cost.parts,
-        }
-        | {"work": cost.work, "cents": cost.cents}
-        for unit in units
-        for cost in (costs.unit(unit.line.tag),)
-    ]
+    return [_of_unit(unit, costs.unit(unit.line.tag)) for unit in units]
+
+
+def _of_unit(unit: FloorUnit, cost: UnitCost) -> dict[str, Any]:
+    return {
+        "tag": unit.line.tag,
+        "model": unit.line.model or None,
+        "paid": cost.share,
+        "parts": cost.parts,
+        "work": cost.work,
+        "cents": cost.cents,
+    }
 
 
 def of_bid(found: Bid) -> dict[str, Any]:

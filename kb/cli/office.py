@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -60,15 +61,10 @@ def office(
 
     Example: benchlore office /mnt/shared
     """
-    try:
-        from kb.office.answers import answer, asked, pool
-        from kb.office.engines import opened
-    except ModuleNotFoundError as error:
-        if error.name == "ibis":
-            raise Refusal(
-                f"the office's questions need libraries that are not here; {INSTALL}"
-            ) from None
-        raise
+    _refuse_without_libraries()
+    from kb.office.answers import answer, asked, pool
+    from kb.office.engines import opened
+
     with opened(engine, folder) as collected:
         found = {one.name: answer(one, collected) for one in asked(question)}
         pooled = pool(collected, utc_now().date()) if counts else None
@@ -88,6 +84,18 @@ def office(
         as_json,
     )
     end_with(not collected.unfit)
+
+
+def _refuse_without_libraries() -> None:
+    """Raise Refusal, saying how to install them, where the libraries of the office's questions are missing."""
+    try:
+        import_module("kb.office.engines")
+    except ModuleNotFoundError as error:
+        if error.name != "ibis":
+            raise
+        raise Refusal(
+            f"the office's questions need libraries that are not here; {INSTALL}"
+        ) from None
 
 
 def _write(file: Path, pooled: PooledCounts) -> None:

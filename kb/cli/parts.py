@@ -317,11 +317,11 @@ def of_wanted(one: WantedPart) -> dict[str, Any]:
 def of_pile(view: PileView) -> dict[str, Any]:
     """The JSON of a pile: what comes next, each machine, the plan, the forecast and what can be built."""
     working, minutes = view.forecast.working, view.forecast.minutes
+    machines = [_of_outlook(one) for one in view.outlooks]
+    coming = [one for one in view.outlooks if one.turn == "next"]
     return {
-        "next": next(
-            (_of_outlook(one) for one in view.outlooks if one.turn == "next"), None
-        ),
-        "machines": [_of_outlook(one) for one in view.outlooks],
+        "next": _of_outlook(coming[0]) if coming else None,
+        "machines": machines,
         "not_looked_at": list(view.unseen),
         "urgent": [
             {"tag": tag, "at_once": list(deeds)} for tag, deeds in view.urgent.items()

@@ -156,12 +156,8 @@ def _read_as(sheet: Spreadsheet) -> Iterator[str]:
 
 def _strange(past: Past) -> Iterator[str]:
     """What was taken in all the same and deserves a look, one sentence a kind."""
-    if not (
-        past.report.added
-        or past.report.known
-        or past.report.remarks
-        or past.report.floor
-    ):
+    report = past.report
+    if not any((report.added, report.known, report.remarks, report.floor)):
         yield "the file is empty; give one that benchlore export has written, or a spreadsheet with headings"
     if past.unknown_causes:
         what = (
@@ -193,6 +189,7 @@ def _counted(counts: Any) -> str:
 def _of_past(past: Past, dry_run: bool) -> dict[str, Any]:
     """The JSON of it."""
     proposed = {one.line: one for one in past.proposals}
+    jobs = past.jobs if dry_run else ()
     return {
         "dry_run": dry_run,
         "added": past.report.added,
@@ -202,9 +199,7 @@ def _of_past(past: Past, dry_run: bool) -> dict[str, Any]:
         "import": past.imported or None,
         "encoding": past.sheet.encoding if past.sheet else None,
         "columns": dict(past.sheet.headings) if past.sheet else None,
-        "jobs": [_of_line(line.number, line.job) for line in past.jobs]
-        if dry_run
-        else [],
+        "jobs": [_of_line(line.number, line.job) for line in jobs],
         "proposed": [
             {
                 "line": one.line,

@@ -63,19 +63,21 @@ def same(
                 'name the one model that is meant, as in benchlore same "Tern13" --two'
             )
         _apart(bench, name, why, dry_run, as_json)
-        return
-    if not name.strip():
+    elif not name.strip():
         _list(bench, as_json)
-        return
-    if not kept.strip():
+    elif not kept.strip():
         raise click.UsageError(
             f'give the name that is kept too, as in benchlore same "{name}" "Tern 13"'
         )
-    moving = (
-        bench.models.moving(name, kept) if dry_run else bench.models.merge(name, kept)
-    )
+    else:
+        _merge(bench, name, kept, dry_run, as_json)
+
+
+def _merge(bench: Bench, name: str, kept: str, dry: bool, as_json: bool) -> None:
+    """Count a name under the one that is kept, or with `dry` only say what would move."""
+    moving = bench.models.moving(name, kept) if dry else bench.models.merge(name, kept)
     merge = moving.merge
-    if not dry_run:
+    if not dry:
         done(f"{merge.name} is counted as {merge.kept}")
     content = {
         "name": merge.name,
@@ -83,9 +85,9 @@ def same(
         "jobs": moving.jobs,
         "open_jobs": moving.open_jobs,
         "machines": moving.machines,
-        "saved": not dry_run,
+        "saved": not dry,
     }
-    tell(content, _moving_lines(moving, dry_run), as_json)
+    tell(content, _moving_lines(moving, dry), as_json)
 
 
 def _moving_lines(moving: Moving, dry: bool) -> Iterator[str]:

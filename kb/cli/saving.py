@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -24,6 +25,8 @@ from kb.cli.options import (
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
+    from kb.bench.jobs import Receipt
+    from kb.model import Confirmation
 
 
 #: The least of an id by which something is taken back.
@@ -99,19 +102,12 @@ def confirm(
 
     Example: benchlore confirm battery-not-detected/light-board --model "Tern 13" --minutes 12
     """
-    # the shell that completes a cause need not wait for them
-    from kb.bench.jobs import Untested
+    # the shell that completes a cause need not wait for it
     from kb.model import Confirmation
 
     cause, agreed = cause.casefold(), clock_agreed(bench, clock_is_right)
     if given["job"].strip():
-        ended = slips.open_job(bench, given["job"], given["unit"])
-        given |= {
-            "job": ended.job,
-            "unit": given["unit"] or ended.unit,
-            "words": given["words"] or ended.words,
-        }
-        given["model"] = given["model"] or ended.model
+        given |= _of_open_job(bench, given)
     given["model"] = given["model"] or slips.model_of(bench, given["unit"])
     given["model"] = slips.model_meant(bench, given["model"])
     given |= slips.part_fitted(bench, cause, given)
@@ -119,14 +115,7 @@ def confirm(
     confirmation = Confirmation(cause, closed_at=closed_at, **given)
     if not again:
         slips.refuse_a_double(bench, confirmation)
-    try:
-        receipt = bench.jobs.confirm(
-            confirmation, untested=untested, clock_is_right=agreed
-        )
-    except Untested as error:
-        raise click.UsageError(
-            f"{error}; do that first, or add --untested if you know the reading"
-        ) from error
+    receipt = _saved(bench, confirmation, untested, agreed)
     done(f"saved as job {receipt.job}")
     slips.note_unknown_part(given["part"], bench.shop.customs)
     slips.note_open_jobs(bench, given["unit"])
@@ -135,6 +124,34 @@ def confirm(
         [f"saved as job {receipt.job}: {receipt.effect}"],
         as_json,
     )
+
+
+def _saved(
+    bench: Bench, given: Confirmation, untested: bool, clock_is_right: bool
+) -> Receipt:
+    """Save it; raises UsageError, saying how to save it all the same, before a test that the fix comes after."""
+    # the shell that completes a cause need not wait for it
+    from kb.bench.jobs import Untested
+
+    try:
+        return bench.jobs.confirm(
+            given, untested=untested, clock_is_right=clock_is_right
+        )
+    except Untested as error:
+        raise click.UsageError(
+            f"{error}; do that first, or add --untested if you know the reading"
+        ) from error
+
+
+def _of_open_job(bench: Bench, given: Mapping[str, Any]) -> dict[str, str]:
+    """The open job that is named, with what it knows of the machine where that was not given."""
+    ended = slips.open_job(bench, given["job"], given["unit"])
+    return {
+        "job": ended.job,
+        "unit": given["unit"] or ended.unit,
+        "words": given["words"] or ended.words,
+        "model": given["model"] or ended.model,
+    }
 
 
 @click.command()
@@ -161,10 +178,8 @@ def retract(
         )
     imported = bench.past.find_import(job)
     if imported is not None:
-        full, meant = (
-            imported.id,
-            f"import {imported.id}: {printing.counted(len(bench.past.jobs_of(imported)), 'job')}",
-        )
+        jobs = printing.counted(len(bench.past.jobs_of(imported)), "job")
+        full, meant = imported.id, f"import {imported.id}: {jobs}"
     else:
         full = bench.history().full_id(job)
         meant = printing.job_line(bench.jobs.job(full))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -20,6 +21,7 @@ from kb.cli.options import (
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
+    from kb.diagnosis.answer import Answer
 
 
 @click.command()
@@ -79,34 +81,37 @@ def search(
         raise click.UsageError(
             "--rank-only goes with --stdin, which reads one query a line"
         )
+    text = _complaint(words)
+    slips.note_new_model(bench, model)
+    meant = slips.forgotten_quotes(bench, words, model)
+    if meant:
+        say(slips.quotes_told(model, meant), err=True)
+    answer = bench.asking.search(text, model, limit=limit)
+    if as_json:
+        content = json_contract.of_answer(answer, bench.health.left_out())
+        click.echo(json_contract.to_json(content))
+    else:
+        say("\n".join(_lines(bench, answer)))
+    warn_of_what_is_left_out(bench)
+    end_with(answer.fits)
+
+
+def _complaint(words: Sequence[str]) -> str:
+    """What is wrong, as it was typed; raises UsageError where nothing was."""
     text = " ".join(words).strip()
     if not text:
         raise click.UsageError(
             'say what is wrong, for example: benchlore search "no light when plugged in"'
         )
-    slips.note_new_model(bench, model)
-    if meant := slips.forgotten_quotes(bench, words, model):
-        say(slips.quotes_told(model, meant), err=True)
-    answer = bench.asking.search(text, model, limit=limit)
-    if as_json:
-        click.echo(
-            json_contract.to_json(
-                json_contract.of_answer(answer, bench.health.left_out())
-            )
-        )
-    else:
-        at_hand = (
-            hand.step_lines(bench, answer.next_step, answer.model)
-            if answer.next_step and answer.fits
-            else ()
-        )
-        say(
-            "\n".join(
-                [*printing.answer_lines(answer), *(f"      {line}" for line in at_hand)]
-            )
-        )
-    warn_of_what_is_left_out(bench)
-    end_with(answer.fits)
+    return text
+
+
+def _lines(bench: Bench, answer: Answer) -> Iterator[str]:
+    """The answer, and below the next step where the part it needs is at hand."""
+    yield from printing.answer_lines(answer)
+    if answer.next_step and answer.fits:
+        for line in hand.step_lines(bench, answer.next_step, answer.model):
+            yield f"      {line}"
 
 
 def _search_each_line(bench: Bench, model: str, *, limit: int, rank_only: bool) -> None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -74,32 +75,29 @@ def settings(
 
     Example: benchlore settings --machines-from pallet
     """
-    if zone is not None:
-        bench.shop.kept_settings.set_zone(
-            "" if zone.strip().casefold() == "off" else zone
-        )
-        done(f"zone is set in {bench.shop.kept_settings.path}")
-    if machines_from is not None:
-        bench.shop.kept_settings.set_source(machines_from)
-        done(f"machines_from is set in {bench.shop.kept_settings.path}")
-    if elsewhere is not None:
-        bench.shop.kept_settings.set_elsewhere(elsewhere == "on")
-        done(f"elsewhere is set in {bench.shop.kept_settings.path}")
-    if library is not None:
-        bench.shop.kept_settings.set_library(library)
-        done(f"library is set in {bench.shop.kept_settings.path}")
-    if half_life is not None:
-        bench.shop.kept_settings.set_half_life(days_of(half_life))
-        done(f"half_life_days is set in {bench.shop.kept_settings.path}")
+    file = bench.shop.kept_settings
+    setters: dict[str, tuple[Callable[[Any], None], str | Path | None]] = {
+        "zone": (file.set_zone, _unless_off(zone)),
+        "machines_from": (file.set_source, machines_from),
+        "elsewhere": (lambda switch: file.set_elsewhere(switch == "on"), elsewhere),
+        "library": (file.set_library, library),
+        "half_life_days": (lambda age: file.set_half_life(days_of(age)), half_life),
+    }
+    for key, (write, given) in setters.items():
+        if given is not None:
+            write(given)
+            done(f"{key} is set in {file.path}")
     if hour or currency:
         code = currency.strip().upper()
         hourly = cents_of(hour, code or bench.shop.settings.currency) if hour else None
-        bench.shop.kept_settings.set_money(hourly, code)
-        done(f"money is set in {bench.shop.kept_settings.path}")
+        file.set_money(hourly, code)
+        done(f"money is set in {file.path}")
     kept, shown = bench.shop.settings, str(bench.shop.settings.zone or "")
-    tell(
-        json_contract.of_settings(kept, shown, bench.shop.kept_settings.path),
-        text.settings_lines(kept, shown),
-        as_json,
-    )
+    content = json_contract.of_settings(kept, shown, file.path)
+    tell(content, text.settings_lines(kept, shown), as_json)
     end_with(not kept.problem)
+
+
+def _unless_off(zone: str | None) -> str | None:
+    """The zone as the file holds it, empty for `off`; None where none is given."""
+    return "" if zone and zone.strip().casefold() == "off" else zone

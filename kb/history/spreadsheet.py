@@ -279,6 +279,13 @@ def order_of(days: Collection[str]) -> str:
     return ""
 
 
+def _full_year(written: int) -> int:
+    """The year that is meant by one written with two digits or with four."""
+    if written >= 100:
+        return written
+    return written + (1900 if written >= _LAST_CENTURY else 2000)
+
+
 def moment_of(given: str, order: str, zone: tzinfo | None) -> str:
     """The time (UTC) at which a job of that day was closed: noon in that zone, None for that of the computer.
 
@@ -309,11 +316,7 @@ def moment_of(given: str, order: str, zone: tzinfo | None) -> str:
             "say whether the day comes first: --days dmy, or --days mdy",
         )
     else:
-        year = (
-            third
-            if third >= 100
-            else third + (1900 if third >= _LAST_CENTURY else 2000)
-        )
+        year = _full_year(third)
         day, month = (first, second) if order == "dmy" else (second, first)
     try:
         noon = datetime.combine(datetime(year, month, day), time(12), zone)

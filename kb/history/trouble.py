@@ -140,47 +140,13 @@ def in_plain_words(path: Path) -> Iterator[None]:
 def _translated(error: Exception, path: Path) -> HistoryTrouble:
     code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT)
     name = getattr(error, "sqlite_errorname", worded("unreadable text"))
-    if code == sqlite3.SQLITE_READONLY_DBMOVED:
-        return DiskTrouble(
-            worded(
-                "{path}: the history was moved or replaced meanwhile; nothing saved; try again",
-                path=path,
-            )
-        )
+    of_the_disk = _of_the_disk(code, name, path)
+    if of_the_disk:
+        return DiskTrouble(of_the_disk)
     match code & 0xFF:
         case sqlite3.SQLITE_BUSY | sqlite3.SQLITE_LOCKED:
             return HistoryBusy(
                 worded("{path}: history busy, nothing saved; try again", path=path)
-            )
-        case sqlite3.SQLITE_FULL:
-            return DiskTrouble(
-                worded(
-                    "{path}: the disk is full, nothing saved; make room and try again",
-                    path=path,
-                )
-            )
-        case sqlite3.SQLITE_IOERR:
-            return DiskTrouble(
-                worded(
-                    "{path}: the disk did not take or give the data ({name}), it is full or failing; nothing "
-                    "saved; make room and try again",
-                    path=path,
-                    name=name,
-                )
-            )
-        case sqlite3.SQLITE_READONLY:
-            return DiskTrouble(
-                worded(
-                    "{path}: the history is write-protected, nothing saved; allow writing to the file and its folder",
-                    path=path,
-                )
-            )
-        case sqlite3.SQLITE_CANTOPEN | sqlite3.SQLITE_PERM | sqlite3.SQLITE_AUTH:
-            return DiskTrouble(
-                worded(
-                    "{path}: the history cannot be opened; allow reading the file and its folder",
-                    path=path,
-                )
             )
         case sqlite3.SQLITE_NOMEM | sqlite3.SQLITE_INTERRUPT | sqlite3.SQLITE_TOOBIG:
             return HistoryTrouble(
@@ -188,10 +154,38 @@ def _translated(error: Exception, path: Path) -> HistoryTrouble:
                     "{path}: {error}, nothing saved; try again", path=path, error=error
                 )
             )
-        case _:
-            return lost(
-                path,
-                worded(
-                    "the history is damaged ({name}: {error})", name=name, error=error
-                ),
+    damage = worded("the history is damaged ({name}: {error})", name=name, error=error)
+    return lost(path, damage)
+
+
+def _of_the_disk(code: int, name: str, path: Path) -> str:
+    """What the disk or its permissions have refused, by SQLite's extended result code; empty for another trouble."""
+    if code == sqlite3.SQLITE_READONLY_DBMOVED:
+        return worded(
+            "{path}: the history was moved or replaced meanwhile; nothing saved; try again",
+            path=path,
+        )
+    match code & 0xFF:
+        case sqlite3.SQLITE_FULL:
+            return worded(
+                "{path}: the disk is full, nothing saved; make room and try again",
+                path=path,
             )
+        case sqlite3.SQLITE_IOERR:
+            return worded(
+                "{path}: the disk did not take or give the data ({name}), it is full or failing; nothing "
+                "saved; make room and try again",
+                path=path,
+                name=name,
+            )
+        case sqlite3.SQLITE_READONLY:
+            return worded(
+                "{path}: the history is write-protected, nothing saved; allow writing to the file and its folder",
+                path=path,
+            )
+        case sqlite3.SQLITE_CANTOPEN | sqlite3.SQLITE_PERM | sqlite3.SQLITE_AUTH:
+            return worded(
+                "{path}: the history cannot be opened; allow reading the file and its folder",
+                path=path,
+            )
+    return ""

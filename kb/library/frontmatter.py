@@ -32,52 +32,43 @@ def split(lines: list[str], file: str) -> tuple[FrontMatter, list[Remark]]:
     ({'title': '1.10'}, 3, [])
     """
     if not lines or lines[0].rstrip() != FENCE:
+        told = worded("the file does not start with front matter")
         instead = worded(
             "begin with a line `{fence}`, then title and area", fence=FENCE
         )
-        return FrontMatter({}, {}, 0), [
-            Remark(
-                file, 1, worded("the file does not start with front matter"), instead
-            )
-        ]
+        return FrontMatter({}, {}, 0), [Remark(file, 1, told, instead)]
     remarks: list[Remark] = []
     end = _first(lines, lambda line: line.rstrip() == FENCE)
     if end == len(lines):
         end = _first(lines, lambda line: not _PAIR.match(line.strip()))
+        told = worded("the front matter is never closed")
         instead = worded(
             "put a line `{fence}` after the last `key: value`", fence=FENCE
         )
-        remarks.append(
-            Remark(file, 1, worded("the front matter is never closed"), instead)
-        )
-    pairs: dict[str, str] = {}
-    at: dict[str, int] = {}
+        remarks.append(Remark(file, 1, told, instead))
+    matter = FrontMatter({}, {}, min(end + 1, len(lines)))
     for number in range(1, end):
         line = lines[number].strip()
         if not line or line.startswith("#"):
             continue
-        match = _PAIR.match(line)
-        if match is None:
-            remarks.append(
-                Remark(
-                    file,
-                    number + 1,
-                    worded("`{line}` is not a pair", line=line[:60]),
-                    worded("write `key: value`"),
-                )
-            )
-        elif match[1] in pairs:
-            remarks.append(
-                Remark(
-                    file,
-                    number + 1,
-                    worded("`{match}` stands twice", match=match[1]),
-                    worded("keep one of the two lines"),
-                )
-            )
-        else:
-            pairs[match[1]], at[match[1]] = (match[2] or "").strip(), number + 1
-    return FrontMatter(pairs, at, min(end + 1, len(lines))), remarks
+        wrong = _take_in(line, number + 1, matter, file)
+        if wrong:
+            remarks.append(wrong)
+    return matter, remarks
+
+
+def _take_in(line: str, number: int, matter: FrontMatter, file: str) -> Remark | None:
+    """Add the pair of a line to the front matter; gives a remark where it cannot be."""
+    match = _PAIR.match(line)
+    if match is None:
+        told = worded("`{line}` is not a pair", line=line[:60])
+        return Remark(file, number, told, worded("write `key: value`"))
+    if match[1] in matter.pairs:
+        told = worded("`{match}` stands twice", match=match[1])
+        return Remark(file, number, told, worded("keep one of the two lines"))
+    matter.pairs[match[1]] = (match[2] or "").strip()
+    matter.lines[match[1]] = number
+    return None
 
 
 def _first(lines: list[str], is_it: Callable[[str], bool]) -> int:

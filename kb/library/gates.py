@@ -60,38 +60,31 @@ def mistakes(
     for step in steps:
         for number in step.after:
             if number not in written:
+                problem = worded(
+                    "there is no test {number} to come after", number=number
+                )
                 instead = worded(
                     "name one of 1 to {written}, or none", written=len(written)
                 )
-                yield Remark(
-                    file,
-                    step.line,
-                    worded("there is no test {number} to come after", number=number),
-                    instead,
-                )
+                yield Remark(file, step.line, problem, instead)
     numbers = {slug: number for number, slug in written.items()}
     circle = _in_circles(tests, written)
     for test in tests:
         number = numbers[test.slug]
         if test.first and test.after:
+            problem = worded("a `first` test comes after no other")
             instead = worded("take its `after` out; `first` tests keep their order")
-            yield Remark(
-                file, test.line, worded("a `first` test comes after no other"), instead
-            )
         elif number in test.after:
-            yield Remark(
-                file,
-                test.line,
-                worded("a test cannot come after itself"),
-                worded("take {number} out of its `after`", number=number),
-            )
+            problem = worded("a test cannot come after itself")
+            instead = worded("take {number} out of its `after`", number=number)
         elif test.slug in circle:
             problem = worded(
                 "test {number} comes after one that comes after it", number=number
             )
-            yield Remark(
-                file, test.line, problem, worded("take one of the two `after` out")
-            )
+            instead = worded("take one of the two `after` out")
+        else:
+            continue
+        yield Remark(file, test.line, problem, instead)
 
 
 def by_name(
@@ -101,11 +94,10 @@ def by_name(
     barred = _in_circles(tests, written) | {test.slug for test in tests if test.first}
     free = []
     for test in tests:
-        after = () if test.slug in barred else tuple(sorted(_named(test, written)))
-        free.append(replace(test, after=after))
-    return tuple(free), tuple(
-        replace(fix, after=tuple(sorted(_named(fix, written)))) for fix in fixes
-    )
+        after = frozenset[str]() if test.slug in barred else _named(test, written)
+        free.append(replace(test, after=tuple(sorted(after))))
+    named = [replace(fix, after=tuple(sorted(_named(fix, written)))) for fix in fixes]
+    return tuple(free), tuple(named)
 
 
 def _named(step: Test | Fix, written: Mapping[str, str]) -> frozenset[str]:

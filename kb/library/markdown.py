@@ -615,28 +615,9 @@ class _Reader:
         self._remark_on_doubles(entry.causes)
 
         def known(names: tuple[str, ...], line: int) -> tuple[str, ...]:
-            for name in names:
-                if name not in slugs:
-                    told = worded("`{name}` is not among the likely causes", name=name)
-                    self.remark(
-                        line, told, worded("use one of {names}", names=", ".join(slugs))
-                    )
-            return tuple(name for name in names if name in slugs)
+            return self._listed(names, slugs, line)
 
-        def outcome_with_known(one: Outcome) -> Outcome:
-            return replace(
-                one,
-                points_to=known(one.points_to, one.line),
-                clears=known(one.clears, one.line),
-            )
-
-        def test_with_known(test: Test) -> Test:
-            outcomes = tuple(map(outcome_with_known, test.outcomes))
-            return replace(
-                test, untold=known(test.untold, test.line), outcomes=outcomes
-            )
-
-        tests = tuple(map(test_with_known, entry.tests))
+        tests = tuple(_with_causes(known, test) for test in entry.tests)
         fixes = tuple(
             replace(fix, causes=known(fix.causes, fix.line)) for fix in entry.fixes
         )
@@ -655,6 +636,17 @@ class _Reader:
             fixes=tuple(fix for fix in fixes if fix.causes),
             undivided=undivided,
         )
+
+    def _listed(
+        self, names: tuple[str, ...], slugs: Sequence[str], line: int
+    ) -> tuple[str, ...]:
+        """Those of the names that are causes of the sheet; each other one is remarked on."""
+        for name in names:
+            if name not in slugs:
+                told = worded("`{name}` is not among the likely causes", name=name)
+                instead = worded("use one of {names}", names=", ".join(slugs))
+                self.remark(line, told, instead)
+        return tuple(name for name in names if name in slugs)
 
     def _remark_on_doubles(self, causes: Sequence[Cause]) -> None:
         """Remark on each cause whose name another one has."""
@@ -736,6 +728,19 @@ def _next_heading(lines: Sequence[str], start: int) -> int:
     return next(
         (i for i in range(start, len(lines)) if lines[i].startswith("## ")), len(lines)
     )
+
+
+def _with_causes(
+    known: Callable[[tuple[str, ...], int], tuple[str, ...]], test: Test
+) -> Test:
+    """The test with those of its causes alone that `known` gives back, in its outcomes too."""
+    outcomes = []
+    for one in test.outcomes:
+        points_to = known(one.points_to, one.line)
+        clears = known(one.clears, one.line)
+        outcomes.append(replace(one, points_to=points_to, clears=clears))
+    untold = known(test.untold, test.line)
+    return replace(test, untold=untold, outcomes=tuple(outcomes))
 
 
 def _split_head(paragraph: str) -> tuple[str, str]:

@@ -229,24 +229,7 @@ class _Judge:
     def _problems(self, machine: Arriving, row: Row) -> Iterator[tuple[str, str]]:
         """What is wrong with a machine by itself."""
         for column, value in row.values.items():
-            limit = _LIMITS.get(column, NAME_LIMIT)
-            if len(value) > limit:
-                yield (
-                    worded(
-                        "the {headings} has {value} characters",
-                        headings=HEADINGS[column][0],
-                        value=len(value),
-                    ),
-                    worded("shorten it to {limit}", limit=limit),
-                )
-            elif _STEERING.search(value):
-                yield (
-                    worded(
-                        "the {headings} holds a sign that cannot be read",
-                        headings=HEADINGS[column][0],
-                    ),
-                    worded("write it anew"),
-                )
+            yield from _wrong_value(column, value)
         lot = row.values.get("lot", "")
         if lot and lot.casefold() != self.lot.casefold():
             yield (
@@ -285,14 +268,10 @@ class _Judge:
             self.known.append(machine)
             return []
         there = self.shop.arrived.get(tag_key(machine.tag))
-        if (
-            there
-            and tag_key(machine.tag) not in self._tags
-            and self._is_same(machine, there)
-        ):
-            (self.further if _tells_more(machine, there) else self.known).append(
-                machine
-            )
+        is_listed = tag_key(machine.tag) in self._tags
+        if there and not is_listed and self._is_same(machine, there):
+            kept = self.further if _tells_more(machine, there) else self.known
+            kept.append(machine)
             return []
         clash = self._clash(machine)
         if clash is None:
@@ -303,13 +282,12 @@ class _Judge:
         """Whether a line tells of the machine that is in the shop under its tag: nothing in it contradicts that one."""
         if there.gone or lot_key(there.lot) != lot_key(self.lot):
             return False
-        pairs = [(machine.model, self._known(there.model))]
-        pairs += [
-            (told, known)
-            for told, known in _told_and_known(machine, there)
-            if told and known
-        ]
-        return all(told.casefold() == known.casefold() for told, known in pairs)
+        if machine.model.casefold() != self._known(there.model).casefold():
+            return False
+        for told, known in _told_and_known(machine, there):
+            if told and known and told.casefold() != known.casefold():
+                return False
+        return True
 
     def _clash(self, machine: Arriving) -> tuple[str, str] | None:
         """Where a tag or a serial is another machine's already."""
@@ -337,10 +315,8 @@ class _Judge:
 
     def _keep(self, machine: Arriving) -> None:
         self.good.append(machine)
-        if (
-            not is_unknown(machine.model)
-            and machine.model.casefold() not in self._spelt
-        ):
+        is_spelt = machine.model.casefold() in self._spelt
+        if not is_spelt and not is_unknown(machine.model):
             self.unseen[machine.model] += 1
 
 
@@ -377,6 +353,26 @@ def _in_already(tag: str, there: UnitLine) -> tuple[str, str]:
         "`benchlore unit {tag}` shows the other",
         tag=tag[:40],
     )
+
+
+def _wrong_value(column: str, value: str) -> Iterator[tuple[str, str]]:
+    """What is wrong with the text of a column, whichever it is."""
+    heading = HEADINGS[column][0]
+    limit = _LIMITS.get(column, NAME_LIMIT)
+    if len(value) > limit:
+        yield (
+            worded(
+                "the {headings} has {value} characters",
+                headings=heading,
+                value=len(value),
+            ),
+            worded("shorten it to {limit}", limit=limit),
+        )
+    elif _STEERING.search(value):
+        yield (
+            worded("the {headings} holds a sign that cannot be read", headings=heading),
+            worded("write it anew"),
+        )
 
 
 def _wrong_tag(tag: str) -> Iterator[tuple[str, str]]:

@@ -70,47 +70,40 @@ def outlook_told(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:
 
 def outlook_said(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:
     """What is said of a machine of a pile behind its tag."""
-    head = worded(
-        ": {chance}, about {minutes:.0f} min",
-        chance=in_ten(one.chance),
-        minutes=one.minutes,
-    )
-    frees = (
-        worded("; its parts free {frees}", frees=", ".join(one.frees))
-        if one.frees
-        else ""
-    )
-    share = one.against_next
-    beside = (
-        worded(
-            "; a minute here brings {share:.0%} of what it brings on the next one",
-            share=share,
-        )
-        if share < 1
-        else ""
-    )
+    frees = ""
+    if one.frees:
+        frees = worded("; its parts free {frees}", frees=", ".join(one.frees))
     match one.turn:
-        case "next":
-            return worded(
-                "{head}: {doing}{frees}",
-                head=head,
-                doing=_doing(one, pools),
-                frees=frees,
-            )
         case "give":
             return worded(": worth more for its parts{frees}", frees=frees)
         case "part":
             return worded(": waits for a part that cannot be had now")
         case "no way":
             return worded(": no repair is known for its cause")
-        case "later":
-            return worded(
-                "{head}: later{beside}{frees}", head=head, beside=beside, frees=frees
-            )
-        case _:
-            return worded(
-                "{head}{beside}{frees}", head=head, beside=beside, frees=frees
-            )
+    head = worded(
+        ": {chance}, about {minutes:.0f} min",
+        chance=in_ten(one.chance),
+        minutes=one.minutes,
+    )
+    if one.turn == "next":
+        doing = _doing(one, pools)
+        return worded("{head}: {doing}{frees}", head=head, doing=doing, frees=frees)
+    beside = _beside_the_next(one.against_next)
+    if one.turn == "later":
+        return worded(
+            "{head}: later{beside}{frees}", head=head, beside=beside, frees=frees
+        )
+    return worded("{head}{beside}{frees}", head=head, beside=beside, frees=frees)
+
+
+def _beside_the_next(share: float) -> str:
+    """What a minute brings beside the machine that comes next; empty if it brings as much."""
+    if share >= 1:
+        return ""
+    return worded(
+        "; a minute here brings {share:.0%} of what it brings on the next one",
+        share=share,
+    )
 
 
 def _doing(one: Outlook, pools: Mapping[str, tuple[str, str]]) -> str:

@@ -68,17 +68,9 @@ def read_table(text: str, file: str, form: ListForm) -> Table:
     lines = text.removeprefix("\ufeff").splitlines(keepends=True)
     first = next((number for number, line in enumerate(lines) if line.strip()), None)
     if first is None:
-        return Table(
-            (),
-            (
-                Remark(
-                    file,
-                    1,
-                    worded("there is nothing in it"),
-                    worded("give headings such as {example}", example=form.example),
-                ),
-            ),
-        )
+        told = worded("there is nothing in it")
+        instead = worded("give headings such as {example}", example=form.example)
+        return Table((), (Remark(file, 1, told, instead),))
     separator = max(_SEPARATORS, key=lambda sign: lines[first].count(sign))
     records = _records(lines, first, separator, file)
     head = next(records)
@@ -86,23 +78,13 @@ def read_table(text: str, file: str, form: ListForm) -> Table:
         return Table((), (head,))
     columns, remarks = _columns(head[1], first + 1, file, form)
     if form.needed not in columns:
+        told = worded("no column is headed {needed}", needed=form.needed)
         instead = worded(
             "begin with a line of headings such as {example}; only the {needed} is needed",
             example=form.example,
             needed=form.needed,
         )
-        return Table(
-            (),
-            (
-                *remarks,
-                Remark(
-                    file,
-                    first + 1,
-                    worded("no column is headed {needed}", needed=form.needed),
-                    instead,
-                ),
-            ),
-        )
+        return Table((), (*remarks, Remark(file, first + 1, told, instead)))
     rows = []
     for record in records:
         row = record if isinstance(record, Remark) else _row(*record, columns, file)

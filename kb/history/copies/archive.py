@@ -80,28 +80,7 @@ def unpack(file: Path, folder: Path | None) -> Manifest:
     """
     try:
         with zipfile.ZipFile(file) as archive:
-            names = _names(archive)
-            manifest = _manifest(archive.read(_single(archive, MANIFEST)))
-            if sorted(names) != sorted(
-                [MANIFEST, *(name for name, _ in manifest.files)]
-            ):
-                raise ValueError("its members are not those of its manifest")
-            if (
-                folder is not None
-                and sum(info.file_size for info in archive.infolist())
-                > disk_usage(folder).free
-            ):
-                raise ValueError(
-                    "unpacked it is larger than what the disk has room for"
-                )
-            for name, digest in manifest.files:
-                if not is_member(name):
-                    raise ValueError(
-                        f"the member {name[:80]!r} does not belong into a backup"
-                    )
-                if _extract(archive, name, folder and folder / name) != digest:
-                    raise ValueError(f"the member {name} is not as it was written")
-            return manifest
+            return _unpacked(archive, folder)
     except (
         zipfile.BadZipFile,
         zlib.error,
@@ -116,6 +95,25 @@ def unpack(file: Path, folder: Path | None) -> Manifest:
         raise BackupTrouble(
             f"{file}: this is no sound backup ({error}); take another one"
         ) from error
+
+
+def _unpacked(archive: zipfile.ZipFile, folder: Path | None) -> Manifest:
+    """Write the members out where there is a folder; ValueError with what makes it no sound backup."""
+    names = _names(archive)
+    manifest = _manifest(archive.read(_single(archive, MANIFEST)))
+    listed = [MANIFEST, *(name for name, _ in manifest.files)]
+    if sorted(names) != sorted(listed):
+        raise ValueError("its members are not those of its manifest")
+    if folder is not None:
+        size = sum(info.file_size for info in archive.infolist())
+        if size > disk_usage(folder).free:
+            raise ValueError("unpacked it is larger than what the disk has room for")
+    for name, digest in manifest.files:
+        if not is_member(name):
+            raise ValueError(f"the member {name[:80]!r} does not belong into a backup")
+        if _extract(archive, name, folder and folder / name) != digest:
+            raise ValueError(f"the member {name} is not as it was written")
+    return manifest
 
 
 def read_manifest(file: Path) -> Manifest | None:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from operator import index
+from typing import Any
 
 Pairs = Iterable[tuple[int, int]]
 
@@ -86,27 +87,17 @@ def read(
 ) -> CheckLines:
     """The lines told by their figures; ValueError with what is wrong where they cannot be."""
     count = len(minutes)
-    for said, values in {
-        "fails": fails,
-        "ends": ends,
-        "redo": redo,
-        **_rows(redo),
-    }.items():
-        if len(values) != count:
-            raise ValueError(
-                f"{said} has {len(values)} numbers and minutes {count}; give one for each line"
-            )
+    rows = {f"redo[{line}]": row for line, row in enumerate(redo)}
+    _one_for_each_line({"fails": fails, "ends": ends, "redo": redo, **rows}, count)
     _numbers("minutes", minutes)
     _numbers("fails", fails, most=1.0)
     _numbers("ends", ends, most=1.0)
-    for said, row in _rows(redo).items():
+    for said, row in rows.items():
         _numbers(said, row)
-    repaired = [float(q) * (1.0 - float(g)) for q, g in zip(fails, ends, strict=True)]
-    again = [
-        [share * float(value) for value in row]
-        for share, row in zip(repaired, redo, strict=True)
-    ]
+    again = []
     for line in range(count):
+        repaired = float(fails[line]) * (1.0 - float(ends[line]))
+        again.append([repaired * float(value) for value in redo[line]])
         again[line][line] = 0.0
     return CheckLines(
         minutes=[float(value) for value in minutes],
@@ -124,8 +115,12 @@ def _turned(table: list[list[float]]) -> list[list[float]]:
     return [list(column) for column in zip(*table, strict=True)]
 
 
-def _rows(redo: Sequence[Sequence[float]]) -> Mapping[str, Sequence[float]]:
-    return {f"redo[{line}]": row for line, row in enumerate(redo)}
+def _one_for_each_line(told: Mapping[str, Sequence[Any]], count: int) -> None:
+    for said, values in told.items():
+        if len(values) != count:
+            raise ValueError(
+                f"{said} has {len(values)} numbers and minutes {count}; give one for each line"
+            )
 
 
 def _numbers(said: str, values: Sequence[float], most: float = math.inf) -> None:

@@ -46,11 +46,7 @@ def order(  # noqa: PLR0917 - the signature is a contract
     pairs = tuple(after)
     lines = read(minutes, fails, ends, redo, pairs)
     pinned = checked(first, len(minutes), "first")
-    for earlier, later in pairs:
-        if later in pinned and earlier not in pinned[: pinned.index(later)]:
-            raise ValueError(
-                f"first has line {later} before line {earlier}, after the other way round; change one"
-            )
+    _refuse_a_contradiction(pinned, pairs)
     left = [line for line in range(len(minutes)) if line not in pinned]
     rest = lines.part(left, pinned)
     found = (
@@ -59,6 +55,15 @@ def order(  # noqa: PLR0917 - the signature is a contract
         else ties_by_number(rest, moved_order(rest))
     )
     return (*pinned, *(left[number] for number in found))
+
+
+def _refuse_a_contradiction(pinned: Sequence[int], after: Pairs) -> None:
+    """Raise ValueError where a line is pinned before one that it may not stand before."""
+    for earlier, later in after:
+        if later in pinned and earlier not in pinned[: pinned.index(later)]:
+            raise ValueError(
+                f"first has line {later} before line {earlier}, after the other way round; change one"
+            )
 
 
 def expected_minutes(

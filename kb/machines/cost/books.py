@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from kb.machines.cost.accounts import Accounts, InDrawer, UnitCost, added
-from kb.machines.cost.lots import LotClosed, LotMove, LotPaid, UnitIn, lots_told
+from kb.machines.cost.lots import LotMove, lots_told
 from kb.machines.cost.moves import Move
 
 
@@ -46,6 +46,7 @@ def booked(moves: Iterable[LotMove | Move]) -> Books:
     from the beginning: a unit that turns up later changes the shares of the others, until the lot is closed.
     An invented lot of 36 at 864.00, with one of them given up for its parts (24.00; panel 20 of 100, keyboard 8):
 
+    >>> from kb.machines.cost.lots import LotPaid
     >>> from kb.machines.cost.moves import GivenUp, PartOut
     >>> tags = [f"P1-{number:02}" for number in range(36)]
     >>> books = booked([
@@ -60,15 +61,12 @@ def booked(moves: Iterable[LotMove | Move]) -> Books:
     (86400, 86400)
     """
     told = list(moves)
-    lots = lots_told(
-        move for move in told if isinstance(move, LotPaid | UnitIn | LotClosed)
-    )
-    shares = {
-        tag: cents for lot in lots.values() for tag, cents in lot.shares().items()
-    }
-    accounts = Accounts(
-        units={tag: UnitCost(share=cents) for tag, cents in shares.items()}
-    )
+    lots = lots_told(move for move in told if isinstance(move, LotMove))
+    units, lot_of = {}, {}
+    for name, lot in lots.items():
+        for tag, cents in lot.shares().items():
+            units[tag], lot_of[tag] = UnitCost(share=cents), name
+    accounts = Accounts(units=units)
     refused = _booked_moves(told, accounts)
     return Books(
         units=accounts.units,
@@ -76,7 +74,7 @@ def booked(moves: Iterable[LotMove | Move]) -> Books:
         drawer={part: there for part, there in accounts.drawer.items() if there.count},
         written_off=accounts.written_off,
         paid_in=accounts.paid_in + sum(lot.cents for lot in lots.values()),
-        lot_of={tag: name for name, lot in lots.items() for tag in lot.shares()},
+        lot_of=lot_of,
         gone=accounts.gone,
         refused=refused,
     )
@@ -86,11 +84,9 @@ def _booked_moves(told: Sequence[LotMove | Move], accounts: Accounts) -> dict[in
     """Book what is no lot's move, in order; gives the places of those that were refused, with the reason."""
     refused: dict[int, str] = {}
     for place, move in enumerate(told):
-        reason = (
-            ""
-            if isinstance(move, LotPaid | UnitIn | LotClosed)
-            else move.book(accounts)
-        )
+        if isinstance(move, LotMove):
+            continue
+        reason = move.book(accounts)
         if reason:
             refused[place] = reason
     return refused

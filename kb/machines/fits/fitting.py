@@ -46,9 +46,11 @@ class PartTry:
 class Fitting:
     """What is known of a part of `giver` in `receiver`: the verdict, and what it rests on.
 
-    `chance` is None where a direct failure stands: the figure of the family is not shown beside it. `worked`, `failed`
-    and `claimed` are the direct tries of this pair, in time's order; a part that worked the other way round is in
-    `turned_round`. `chain` names the models from giver to receiver that evidence links, `weakest` the poorest link.
+    `chance` is None where a direct failure stands: the figure of the family is not shown beside it. Of an unknown pair
+    it is that of two models of which nothing is known: sizes of families alone, which `chance` counts as its prior
+    does, said .79 where .46 to .76 came true on simulated tries. `worked`, `failed` and `claimed` are the direct tries
+    of this pair, in time's order; a part that worked the other way round is in `turned_round`. `chain` names the
+    models from giver to receiver that evidence links, `weakest` the poorest link.
     """
 
     giver: str
@@ -152,12 +154,6 @@ def fitting(
 ) -> Fitting:
     """What is known of a part of `giver` in `receiver`, as evidence first and as a figure second.
 
-    *Fits* needs a direct try that worked, or the same model, and no failure. Any direct failure of fit, either way
-    round, makes it *did not fit*. A direct claim makes it *claimed*; what evidence links *may fit*, the rest is
-    *unknown*. Which of the last three it is says nothing of how likely: that is the figure's part. Of an unknown pair
-    the figure is that of two models of which nothing is known: sizes of families alone, which `chance` counts as its
-    prior does, said .79 where .46 to .76 came true on simulated tries.
-
     >>> tries = [
     ...     PartTry(giver="Tern 13", receiver="Godwit 13", shown="worked", at="2026-03-01"),
     ...     PartTry(giver="Skua 14", receiver="Godwit 13", shown="failed", reason="ribbon"),
@@ -172,25 +168,19 @@ def fitting(
     """
     listed = sorted(tries, key=lambda done: done.at)
     plain = counted_once(listed)
-    ours = [done for done in listed if {done.giver, done.receiver} == {giver, receiver}]
-    failed, claimed, worked = (
-        _showing(shown, ours) for shown in ("failed", "claimed", "worked")
-    )
-    straight = tuple(done for done in worked if done.giver == giver)
+    direct = _direct(listed, giver, receiver)
     chain, weakest = _chain(plain, giver, receiver)
-    verdict = _verdict(
-        giver == receiver, bool(failed), bool(straight), bool(claimed), bool(chain)
-    )
+    verdict = _verdict(giver == receiver, direct, is_linked=bool(chain))
     told = plain if verdict != "unknown" else []
     return Fitting(
         giver=giver,
         receiver=receiver,
         verdict=verdict,
-        chance=None if failed else chance(told, giver, receiver, alpha, claim),
-        worked=straight,
-        failed=failed,
-        claimed=claimed,
-        turned_round=tuple(done for done in worked if done not in straight),
+        chance=None if direct.failed else chance(told, giver, receiver, alpha, claim),
+        worked=direct.worked,
+        failed=direct.failed,
+        claimed=direct.claimed,
+        turned_round=direct.turned_round,
         chain=chain,
         weakest=weakest,
     )
@@ -209,20 +199,46 @@ def counted_once(tries: Iterable[PartTry]) -> list[Try]:
     return plain
 
 
-def _showing(shown: str, tries: Iterable[PartTry]) -> tuple[PartTry, ...]:
-    return tuple(done for done in tries if done.shown == shown)
+@dataclass(slots=True)
+class _Direct:
+    """The tries between two models by what they showed; one that worked the other way round is turned round."""
+
+    worked: tuple[PartTry, ...] = ()
+    turned_round: tuple[PartTry, ...] = ()
+    failed: tuple[PartTry, ...] = ()
+    claimed: tuple[PartTry, ...] = ()
 
 
-def _verdict(
-    same_model: bool, failed: bool, worked: bool, claimed: bool, linked_by_tries: bool
-) -> Verdict:
-    if failed:
+def _direct(tries: Iterable[PartTry], giver: str, receiver: str) -> _Direct:
+    found = _Direct()
+    for done in tries:
+        if {done.giver, done.receiver} != {giver, receiver}:
+            continue
+        if done.shown == "failed":
+            found.failed += (done,)
+        elif done.shown == "claimed":
+            found.claimed += (done,)
+        elif done.giver == giver:
+            found.worked += (done,)
+        else:
+            found.turned_round += (done,)
+    return found
+
+
+def _verdict(same_model: bool, direct: _Direct, is_linked: bool) -> Verdict:
+    """What the evidence says.
+
+    *Fits* needs a direct try that worked, or the same model, and no failure. Any direct failure of fit, either way
+    round, makes it *did not fit*. A direct claim makes it *claimed*; what evidence links *may fit*, the rest is
+    *unknown*. Which of the last three it is says nothing of how likely: that is the figure's part.
+    """
+    if direct.failed:
         return "did not fit"
-    if worked or same_model:
+    if direct.worked or same_model:
         return "fits"
-    if claimed:
+    if direct.claimed:
         return "claimed"
-    return "may fit" if linked_by_tries else "unknown"
+    return "may fit" if is_linked else "unknown"
 
 
 def _chain(

@@ -131,6 +131,10 @@ BRANCHES = (
 )
 
 
+#: Lines of a function with its signature and its docstring, at most; what decorates it is not counted.
+MOST_LINES = 40
+
+
 def ways(function: ast.AST) -> int:
     """The cyclomatic complexity (McCabe 1976) with comprehensions and their conditions counted, as radon does."""
     found = 1
@@ -152,6 +156,17 @@ def test_no_function_is_a_knot() -> None:
     }
 
     assert knots == {}
+
+
+def test_no_function_is_too_long_to_be_seen_at_once() -> None:
+    lengths = {
+        f"{path}:{node.lineno} {node.name}": node.end_lineno - node.lineno + 1
+        for path, module in modules()
+        for node in ast.walk(module)
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and node.end_lineno
+    }
+
+    assert {name for name, lines in lengths.items() if lines > MOST_LINES} == set()
 
 
 def test_a_folder_says_in_one_sentence_what_it_knows() -> None:

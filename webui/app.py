@@ -84,6 +84,34 @@ def create_app(
     form tokens and is kept in the shop folder unless given; `tongues` are the languages it speaks, all there are
     unless told; with a `door` every visitor signs in first, without one everything is open.
     """
+    app = _bare_app()
+    app.extensions["bench"] = bench
+    app.extensions["door"] = door
+    # of a server; what they fail at is said on the first page
+    app.extensions["watches"] = ()
+    filters.prepare(app)
+    replies.spare_what_is_known(app)
+    language.answer_in_languages(app, tongues)
+    picture_page.make_room(app)
+    names = frozenset(trusted_hosts or hosts.LOOPBACK)
+    safety.protect(app, secret or safety.kept_secret(bench.folder), names)
+    replies.compress(app)
+    replies.shorten(app)
+    failures.answer_for(app)
+    app.jinja_env.globals.update(
+        keys_off=keys_page.keys_off,
+        invented=lambda: is_invented(bench.folder),
+        trade=bench.shop.customs.trade,
+        procedure_of=lambda step: bench.shop.customs.procedures().steps_of(step),
+        unit_address=fields.unit_address,
+    )
+    for page in PAGES:
+        app.register_blueprint(page.pages)
+    return app
+
+
+def _bare_app() -> Flask:
+    """An application with its limits and its way of templates, before it has a bench or a page."""
     app = Flask(__name__)
     app.config.update(
         MAX_CONTENT_LENGTH=LARGEST_FORM,
@@ -92,35 +120,10 @@ def create_app(
     )
     # its redirects would be built from the Host header
     app.url_map.merge_slashes = False
-    app.extensions["bench"] = bench
-    app.extensions["door"] = door
-    # of a server; what they fail at is said on the first page
-    app.extensions["watches"] = ()
     app.jinja_options = {
         "autoescape": True,
         "trim_blocks": True,
         "lstrip_blocks": True,
         "finalize": filters.finished,
     }
-    filters.prepare(app)
-    replies.spare_what_is_known(app)
-    language.answer_in_languages(app, tongues)
-    picture_page.make_room(app)
-    safety.protect(
-        app,
-        secret or safety.kept_secret(bench.folder),
-        frozenset(trusted_hosts or hosts.LOOPBACK),
-    )
-    replies.compress(app)
-    replies.shorten(app)
-    failures.answer_for(app)
-    app.jinja_env.globals["keys_off"] = keys_page.keys_off
-    app.jinja_env.globals["invented"] = lambda: is_invented(bench.folder)
-    app.jinja_env.globals["trade"] = bench.shop.customs.trade
-    app.jinja_env.globals["procedure_of"] = lambda step: (
-        bench.shop.customs.procedures().steps_of(step)
-    )
-    app.jinja_env.globals["unit_address"] = fields.unit_address
-    for page in PAGES:
-        app.register_blueprint(page.pages)
     return app

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -65,31 +66,12 @@ class HealthDesk(Desk):
                     damage=damage,
                 )
             )
-        if strayed:
-            problems.append(
-                worded(
-                    "the index does not hold job {strayed} as the history does, so that figures are wrong; "
-                    "delete index.db, it is made anew",
-                    strayed=strayed,
-                )
-            )
-        elif miscounted:
-            problems.append(
-                worded(
-                    "the index does not hold the sums of its own jobs ({tables}), so that figures are wrong; "
-                    "delete index.db, it is made anew",
-                    tables=", ".join(miscounted),
-                )
-            )
+        problems.append(_out_of_step(strayed, miscounted))
         problems += [self.shop.settings.problem, self._on_a_share()]
         if not served:
             problems.append(worded("no entry can be served; see `benchlore check`"))
-        return State(
-            served,
-            remarks,
-            strayed == "" and not miscounted,
-            tuple(filter(None, problems)),
-        )
+        in_step = strayed == "" and not miscounted
+        return State(served, remarks, in_step, tuple(filter(None, problems)))
 
     def _strayed(self) -> str | None:
         """The first job that the index does not hold as the history does, empty if none; None without a history.
@@ -170,6 +152,23 @@ class HealthDesk(Desk):
     def trouble(self) -> str:
         """Why this thread could not use the history when it last read, empty if it could."""
         return self.files.trouble()
+
+
+def _out_of_step(strayed: str | None, miscounted: Sequence[str]) -> str:
+    """What is wrong where the index holds another job, or other sums, than it should; empty if it holds all right."""
+    if strayed:
+        return worded(
+            "the index does not hold job {strayed} as the history does, so that figures are wrong; "
+            "delete index.db, it is made anew",
+            strayed=strayed,
+        )
+    if miscounted:
+        return worded(
+            "the index does not hold the sums of its own jobs ({tables}), so that figures are wrong; "
+            "delete index.db, it is made anew",
+            tables=", ".join(miscounted),
+        )
+    return ""
 
 
 def _left_out(index: Index) -> tuple[str, ...]:

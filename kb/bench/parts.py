@@ -21,7 +21,7 @@ from kb.history.ids import token_beside
 from kb.history.intake import tag_key
 from kb.history.marks import Tip
 from kb.history.record import Record
-from kb.history.units import Unit
+from kb.history.units import Moved, Unit
 from kb.index.connections import over_a_sound_index
 from kb.index.floor import OF_PARTS, UnitLine
 from kb.index.jobs import JobRow
@@ -356,12 +356,7 @@ class PartsDesk(Desk):
             if written := history.written_with(token):
                 return written
             unit = machines.unit(tag)
-            taken = [one for one in unit.taken if one.part == name and not one.job]
-            if not taken:
-                raise Refusal(
-                    f"no donor gave a {name} for {unit.tag}; take one with --take first"
-                )
-            moved = taken[-1]
+            moved = _last_taken(unit, name)
             giver = machines.unit(moved.donor).model
             if shown == "not the cause":
                 return self.tried(
@@ -371,12 +366,8 @@ class PartsDesk(Desk):
             gone = {"donor": moved.donor, "part": name, "tag": unit.tag, "good": "no"}
             if shown == "was dead":
                 return history.note(kinds.PART_OUT, "", gone, token)
-            history.note(
-                kinds.PART_OUT,
-                "",
-                gone | {"tag": "", "good": "unknown"},
-                token_beside(token, "out"),
-            )
+            into_drawer = gone | {"tag": "", "good": "unknown"}
+            history.note(kinds.PART_OUT, "", into_drawer, token_beside(token, "out"))
             return self.tried(
                 name, giver, unit.model, shown="failed", why=why, token=token
             )
@@ -553,6 +544,16 @@ class PartsDesk(Desk):
         if not plain:
             raise Refusal(worded("no part is named; write one such as panel"))
         return self.shop.customs.trade().spelled(plain) or plain
+
+
+def _last_taken(unit: Unit, part: str) -> Moved:
+    """The donor's part that was last taken for a machine and is in no job of it; Refusal if none was."""
+    taken = [one for one in unit.taken if one.part == part and not one.job]
+    if not taken:
+        raise Refusal(
+            f"no donor gave a {part} for {unit.tag}; take one with --take first"
+        )
+    return taken[-1]
 
 
 def _question(unit: UnitLine) -> tuple[object, ...]:

@@ -302,26 +302,13 @@ class SettingsFile:
         hourly, odd = _hourly(given.get(HOURLY, 0), self.path)
         currency, foreign = _currency(given.get(CURRENCY, ""), self.path)
         elsewhere, unclear = _elsewhere(given.get(ELSEWHERE, True), self.path)
+        problems = [missed, wrong, nowhere, strange, odd, foreign, unclear]
+        problems.append(self._no_library())
         return Settings(
             lacks=lacks,
             half_life_days=days,
             zone=zone,
-            problem=listed(
-                [
-                    told
-                    for told in (
-                        missed,
-                        wrong,
-                        nowhere,
-                        strange,
-                        odd,
-                        foreign,
-                        unclear,
-                        self._no_library(),
-                    )
-                    if told
-                ]
-            ),
+            problem=listed([told for told in problems if told]),
             machines_from=source,
             hourly_cents=hourly,
             currency=currency,

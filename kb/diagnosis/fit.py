@@ -202,34 +202,18 @@ def fit(
     reading = read(text, lexicon, library, unfinished)
     asked = _asked(reading, library, lexicon)
     scores = _by_words(asked, also)
-    for entry, gain in contrast.gains(asked.things, asked.postings, scores).items():
-        scores[entry] += gain
-    for entry, gain in contrast.gains_by_the_well(
-        asked.well, asked.postings, scores
-    ).items():
-        scores[entry] += gain
+    _add_contrasts(scores, asked)
+    said = MEANT if reading.meant or _is_one_word_again(text) else 1.0
+    leaning = _leaning(scores, asked.named_things, said)
     known = {ways: _known(ways, asked.postings) for ways in reading.words}
-    typed = text.casefold().split()
-    is_one_word_again = len(set(typed)) == 1 < len(typed)
-    leaning = _leaning(
-        scores, asked.named_things, MEANT if reading.meant or is_one_word_again else 1.0
-    )
-    chance = by_chance(
-        len(known), len(known) - sum(known.values()), _elsewhere(reading, lexicon)
-    )
+    unknown = len(known) - sum(known.values())
+    chance = by_chance(len(known), unknown, _elsewhere(reading, lexicon))
     chance -= standing_out(leaning.values())
     above = {entry: score - chance for entry, score in leaning.items()}
     likely = nlargest(LIKELY, sorted(scores), key=scores.__getitem__)
     denials = _denials(likely, reading, lexicon, stated)
-    clauses = (
-        _clauses(asked, reading, likely) if denials or _may_be_two(reading) else {}
-    )
-    denied = _against(denials, clauses)
-    for entry, told in denied.items():
-        above[entry] -= told.worth
-    two = _two(clauses, reading)
-    best = max(above.values(), default=0.0)
-    above |= {entry: max(above[entry], best - BESIDE) for entry in two}
+    denied, two = _by_clauses(asked, reading, likely, denials)
+    _bring_beside(above, denied, two)
     return Fit(
         reading=reading,
         scores=above,
@@ -238,6 +222,33 @@ def fit(
         two=two,
         against={entry: told.texts for entry, told in denied.items()},
     )
+
+
+def _add_contrasts(scores: dict[int, float], asked: _Asked) -> None:
+    """Add what signs and healthy things tell of each entry beside the others."""
+    signs = contrast.gains(asked.things, asked.postings, scores)
+    for entry, gain in signs.items():
+        scores[entry] += gain
+    well = contrast.gains_by_the_well(asked.well, asked.postings, scores)
+    for entry, gain in well.items():
+        scores[entry] += gain
+
+
+def _is_one_word_again(text: str) -> bool:
+    """Whether a text is one word, said more than once."""
+    typed = text.casefold().split()
+    return len(set(typed)) == 1 < len(typed)
+
+
+def _bring_beside(
+    scores: dict[int, float], denied: Mapping[int, _Against], two: tuple[int, ...]
+) -> None:
+    """Take off what speaks against an entry, and bring both of two faults near to the best."""
+    for entry, told in denied.items():
+        scores[entry] -= told.worth
+    best = max(scores.values(), default=0.0)
+    for entry in two:
+        scores[entry] = max(scores[entry], best - BESIDE)
 
 
 #: What each clause of a text, by its number, tells of each of the likeliest entries.
@@ -276,9 +287,8 @@ def _two(clauses: _Clauses, reading: Reading) -> tuple[int, ...]:
     if not _may_be_two(reading):
         return ()
     well = {token.clause for token in reading.tokens if token.well}
-    found = twofold(
-        [clauses[number] for number in sorted(clauses) if number not in well]
-    )
+    failing = sorted(clauses.keys() - well)
+    found = twofold([clauses[number] for number in failing])
     return (found.first, found.second) if found else ()
 
 
@@ -308,6 +318,17 @@ def _denials(
     return found
 
 
+def _by_clauses(
+    asked: _Asked, reading: Reading, likely: Sequence[int], denials: _Denials
+) -> tuple[Mapping[int, _Against], tuple[int, ...]]:
+    """What clauses tell by themselves: what speaks against entries, and the two of a text with two faults."""
+    if not denials and not _may_be_two(reading):
+        return {}, ()
+    clauses = _clauses(asked, reading, likely)
+    denied = _against(denials, clauses)
+    return denied, _two(clauses, reading)
+
+
 def _against(denials: _Denials, clauses: _Clauses) -> Mapping[int, _Against]:
     """What speaks against each entry; what such a clause told for it is taken from `clauses`."""
     found: dict[int, _Against] = {}
@@ -326,26 +347,26 @@ def _elsewhere(reading: Reading, lexicon: Lexicon) -> int:
     typed = [token.typed for token in reading.tokens]
     named = set()
     for at, word in enumerate(typed):
-        if word in lexicon.elsewhere and LIKE.isdisjoint(
-            typed[max(0, at - LIKE_REACH) : at]
-        ):
+        if word not in lexicon.elsewhere:
+            continue
+        before = typed[max(0, at - LIKE_REACH) : at]
+        if LIKE.isdisjoint(before):
             named.add(word)
-    if (first := _first_thing(reading, lexicon)) in lexicon.beside:
+    first = _first_thing(reading, lexicon)
+    if first in lexicon.beside:
         named.add(first)
     return len(named) + _asks_for_a_service(reading, lexicon)
 
 
 def _asks_for_a_service(reading: Reading, lexicon: Lexicon) -> bool:
     """Whether a text begins or ends like a request, and nothing in it is said to fail or to be amiss."""
-    if any(
-        token.typed in lexicon.negative or token.typed in lexicon.symptoms
-        for token in reading.tokens
-    ):
-        return False
+    for token in reading.tokens:
+        if token.typed in lexicon.negative or token.typed in lexicon.symptoms:
+            return False
     said = reading.corrected.strip(" .!?")
-    return said.endswith(" please") or any(
-        said.startswith(f"{begun} ") for begun in lexicon.asking
-    )
+    if said.endswith(" please"):
+        return True
+    return any(said.startswith(f"{begun} ") for begun in lexicon.asking)
 
 
 def _first_thing(reading: Reading, lexicon: Lexicon) -> str:
@@ -359,11 +380,8 @@ def _asked(reading: Reading, library: Library, lexicon: Lexicon) -> _Asked:
     """What the library holds of the terms of a reading."""
     likeliest = _terms(ways[:1] for ways in reading.words)
     things = [term for term in likeliest if term[0] == "s"]
-    well = [
-        term[2:]
-        for term in likeliest
-        if term[0] == "h" and term != terms.well(lexicon.machine)
-    ]
+    well_machine = terms.well(lexicon.machine)
+    well = [term[2:] for term in likeliest if term[0] == "h" and term != well_machine]
     wanted = _terms(reading.words)
     postings = library.postings(
         wanted + contrast.asked(things) + contrast.asked_of_the_well(well)

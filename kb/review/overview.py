@@ -17,7 +17,7 @@ from kb.review.failures import Review, review
 from kb.review.gaps import Gap
 from kb.review.models import ModelLine
 from kb.review.period import Period, Span
-from kb.review.reach import reach
+from kb.review.reach import WorkingDays, reach
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,8 +51,7 @@ def overview(
     `now` is the time, None while the clock is doubted; it tells which jobs are dated in the future. Without a history
     that can be read, what the index does not hold (put-away jobs, taps) counts as none.
     """
-    entries = index.entries()
-    came_in = index.floor.models()
+    entries, came_in = index.entries(), index.floor.models()
     everything = benchwork.works(index.jobs, came_in, period)
     works = everything
     if model.strip():
@@ -60,17 +59,8 @@ def overview(
         works = everything.only([name in asked_for for name in everything.models])
     gone = benchwork.put_away(history, came_in, period) if history else ()
     gone_here = [job for job in gone if _is_of(job.model, model)]
-    names = {
-        f"{entry.slug}/{cause.slug}": cause.text
-        for entry in entries
-        for cause in entry.causes
-    }
-    days = (
-        benchwork.working_days(index.jobs)
-        if period.since or period.until
-        else benchwork.days_of(everything)
-    )
-    reached = reach(days, now)
+    names = _names(entries)
+    reached = reach(_days(index, everything, period), now)
     span = period.seen(reached.first, reached.last)
     unlisted = gaps.unlisted(everything, names.keys(), index.jobs, period)
     unlisted_here = [miss for miss in unlisted if _is_of(miss.model, model)]
@@ -85,6 +75,22 @@ def overview(
         unconfirmed=_never_confirmed(entries, works),
         strays=reached.strays,
     )
+
+
+def _days(index: Index, everything: Works, period: Period) -> list[WorkingDays]:
+    """The days on which the shop worked, whatever period is asked for."""
+    if period.since or period.until:
+        return benchwork.working_days(index.jobs)
+    return benchwork.days_of(everything)
+
+
+def _names(entries: Iterable[Entry]) -> dict[str, str]:
+    """What each cause that a sheet lists is called."""
+    return {
+        f"{entry.slug}/{cause.slug}": cause.text
+        for entry in entries
+        for cause in entry.causes
+    }
 
 
 def _is_of(model: str, wanted: str) -> bool:

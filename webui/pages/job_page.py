@@ -106,27 +106,7 @@ def show(job: str) -> str:
     bench = fields.bench()
     state = bench.jobs.job(job)
     if state.closed or state.retracted:
-        again = (
-            TypedComplaint(state.words, state.model, state.unit).address("/")
-            if state.words
-            else ""
-        )
-        cause, slug = (
-            (state.closed.cause, state.closed.entry) if state.closed else ("", "")
-        )
-        return render_template(
-            "closed.html",
-            job=state,
-            receipt=bench.jobs.receipt(job),
-            cause=bench.entries.cause_texts([cause])[cause],
-            entry=bench.entries.entry(slug),
-            again=again,
-            titles=_titles(tuple(shown.test for shown in state.outcomes)),
-            check_out=_check_out(state),
-            taken=job_pictures.of_job(state, bench),
-            elsewhere=state.closed is not None
-            and state.closed.shop not in bench.history().own_shops(),
-        )
+        return _over(state)
     standing = bench.jobs.standing(job)
     complaint = TypedComplaint(
         state.words, state.model or standing.answer.model, state.unit, job
@@ -147,6 +127,27 @@ def show(job: str) -> str:
         doubt=in_doubt(bench, state),
         taken=job_pictures.of_job(state, bench),
         runs=not state.turns or fields.at_this_bench() in state.run_by,
+    )
+
+
+def _over(state: OpenJob) -> str:
+    """The page of a job that is closed or put away: what was saved."""
+    bench, closed = fields.bench(), state.closed
+    cause, slug = (closed.cause, closed.entry) if closed else ("", "")
+    again = ""
+    if state.words:
+        again = TypedComplaint(state.words, state.model, state.unit).address("/")
+    return render_template(
+        "closed.html",
+        job=state,
+        receipt=bench.jobs.receipt(state.job),
+        cause=bench.entries.cause_texts([cause])[cause],
+        entry=bench.entries.entry(slug),
+        again=again,
+        titles=_titles(tuple(shown.test for shown in state.outcomes)),
+        check_out=_check_out(state),
+        taken=job_pictures.of_job(state, bench),
+        elsewhere=closed is not None and closed.shop not in bench.history().own_shops(),
     )
 
 

@@ -9,7 +9,7 @@ from kb.history import kinds
 from kb.history.ids import token_beside
 from kb.history.record import Record
 from kb.history.standing import standing
-from kb.history.units import Unit
+from kb.history.units import WAS_AWAY, Unit
 
 #: Why records of a machine count no more.
 BACK, NEVER_CAME = "it is back", "entered by mistake"
@@ -18,8 +18,9 @@ BACK, NEVER_CAME = "it is back", "entered by mistake"
 def come_back(bench: Bench, tag: str, words: str = "", token: str = "") -> str:
     """Say that a machine which had left is here again, and with words open the job for what is wrong now.
 
-    That it left counts no more, nor what it was sold for. Gives the id of the job, empty without words. Raises
-    NoMachine, and Refusal for a machine that has not left.
+    That it left counts no more, nor what it was sold for. With words, or a day later, it was in other hands: what the
+    check-out showed first, such as that it is wiped, is to be shown again, and its signature is void. Gives the id of
+    the job, empty without words. Raises NoMachine, and Refusal for a machine that has not left.
     """
     history, unit = bench.history(), bench.machines.unit(tag)
     with history.together():
@@ -34,7 +35,7 @@ def come_back(bench: Bench, tag: str, words: str = "", token: str = "") -> str:
             left = [
                 one for one in _standing(bench, unit) if one.kind == kinds.GONE.name
             ]
-            _strike(bench, left, BACK, token)
+            _strike(bench, left, WAS_AWAY if words.strip() else BACK, token)
         if not words.strip():
             return ""
         return bench.jobs.begin(words, unit.model, unit.tag, token_beside(token, "job"))

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Literal
 
 from kb.history import kinds
@@ -18,6 +19,12 @@ from kb.model import Job
 
 #: What stands for a model that nobody has read off the machine yet, folded.
 UNKNOWN_MODELS = frozenset({"", "unknown", "?", "-"})
+
+#: Why that a machine left counts no more, where it was in other hands and came back.
+WAS_AWAY = "it was away and is back"
+
+#: From how many days on what was said to have left was away, and not let go by mistake (common practice, no source).
+DAYS_AWAY = 1.0
 
 Shown = Literal["good", "bad", "waived", "not-there"]
 
@@ -120,7 +127,8 @@ class Unit:
 
     `donor` says why it was given up for parts (empty if it was not), `gone` how it left. `work` is all that was
     repaired or tried on it, in order; `lines` what each line of the check-out showed last, and `once_bad` those that
-    were ever bad, even if they are good by now.
+    were ever bad, even if they are good by now. `came_back` are the numbers of the records with which it came back
+    after it was really away.
     """
 
     key: str
@@ -146,6 +154,7 @@ class Unit:
     donor: str = ""
     gone: str = ""
     gone_cents: int = 0
+    came_back: tuple[int, ...] = ()
     last_at: str = ""
 
     @property
@@ -194,13 +203,13 @@ class Unit:
 
     @property
     def is_signed(self) -> bool:
-        """Whether a signature stands: nothing was repaired since and nothing failed, and no repairer signed."""
+        """Whether a signature stands: nothing was repaired or failed since, it was not away, and no repairer signed."""
         signed = self.signature
         if signed is None or signed.by.strip().casefold() in self.repairers:
             return False
         worked = [one.seq for one in self.work]
         failed = [one.seq for one in self.lines.values() if one.shown == "bad"]
-        is_last = signed.seq >= max([*worked, *failed], default=0)
+        is_last = signed.seq >= max([*worked, *failed, *self.came_back], default=0)
         return is_last and not self.open_jobs
 
 
@@ -275,11 +284,14 @@ class _Fold:
         self.key = key
         self.of_jobs: dict[str, list[Record]] = {}
         self.of_floor: dict[str, Record] = {}
+        self.came_back: list[int] = []
 
     def take(self, record: Record) -> None:
         """Keep a record where it belongs; one that is struck goes."""
         if record.kind == kinds.STRUCK.name:
-            self.of_floor.pop(str(body_of(record).get("record", "")), None)
+            struck = self.of_floor.pop(str(body_of(record).get("record", "")), None)
+            if struck is not None and _was_away(struck, record):
+                self.came_back.append(record.seq)
         elif record.kind in _FLOOR_NAMES:
             self.of_floor[record.id] = record
         else:
@@ -308,6 +320,7 @@ class _Fold:
             donor=donor or "",
             gone=how,
             gone_cents=cents,
+            came_back=tuple(self.came_back),
             last_at=self._last_at(
                 {job.job for job in own} | {one.job for one in moved}
             ),
@@ -512,6 +525,15 @@ class _Fold:
 
 
 _FLOOR_NAMES = frozenset(kind.name for kind in kinds.OF_THE_FLOOR)
+
+
+def _was_away(left: Record, back: Record) -> bool:
+    """Whether a machine was really away between these records: it is said, or the time between them says so."""
+    if left.kind != kinds.GONE.name:
+        return False
+    said = body_of(back).get("why") == WAS_AWAY
+    gone = datetime.fromisoformat(back.at) - datetime.fromisoformat(left.at)
+    return said or gone.total_seconds() >= DAYS_AWAY * 86_400
 
 
 def _came_for(

@@ -10,7 +10,7 @@ from kb.index import elsewhere, floor, jobs, postings, sheets, spoken
 
 #: Raised whenever what the index holds changes its meaning: an index of another version is made anew. A new field of
 #: a job changes it by itself.
-VERSION = f"25 {' '.join(jobs.COLUMNS)}"
+VERSION = f"26 {' '.join(jobs.COLUMNS)}"
 
 _SCHEMA = (
     "CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;\n"

@@ -8,6 +8,7 @@ from kb.base.trouble import Refusal
 from kb.bench.checkout import NoLine, NotReady, RepairerSigns
 from kb.bench.front import Bench
 from kb.bench.machines import NoMachine
+from kb.bench.returns import come_back
 from kb.history import kinds
 from kb.history.jobs import OpenJob
 from kb.machines.checkout.standing import LineState
@@ -329,3 +330,38 @@ def test_a_shop_s_own_list_is_the_one_in_force(bench_with_machine: Bench) -> Non
     bench_with_machine.checkout.good(TAG, "keys")
     bench_with_machine.checkout.good(TAG, "screws")
     bench_with_machine.checkout.sign(TAG, "JT")
+
+
+def test_a_machine_back_from_its_buyer_shows_again_that_it_is_wiped_flat_and_without_a_lock(
+    bench_with_machine: Bench,
+) -> None:
+    desk = bench_with_machine.checkout
+    all_good(bench_with_machine)
+    desk.sign(TAG, "AW")
+    bench_with_machine.machines.let_go(TAG, "sold", 18500)
+
+    job = come_back(bench_with_machine, TAG, "hot pack, switches off")
+
+    bench_with_machine.jobs.retract(job, "nothing found")
+    stands = desk.of(TAG)
+    again = {todo.line.name: todo.why for todo in stands.way.todo}
+    assert {"pack-flat", "locks-absent", "wiped", "install", "screen"} <= set(again)
+    assert "memory" not in again
+    assert again["wiped"].startswith("again, since the machine was away")
+    assert (stands.is_ready, stands.signature) == (False, None)
+    all_good(bench_with_machine)
+    assert desk.of(TAG).is_ready
+
+
+def test_a_machine_let_go_by_mistake_keeps_what_it_showed(
+    bench_with_machine: Bench,
+) -> None:
+    all_good(bench_with_machine)
+    bench_with_machine.checkout.sign(TAG, "AW")
+    bench_with_machine.machines.let_go(TAG, "sold")
+
+    come_back(bench_with_machine, TAG)
+
+    stands = bench_with_machine.checkout.of(TAG)
+    assert stands.way.todo == ()
+    assert stands.signature is not None

@@ -17,7 +17,7 @@ from kb.history.kinds import Kind
 from kb.history.ledger import Ledger
 from kb.history.record import Record
 from kb.history.trouble import NotAccepted, UnknownJob
-from kb.history.units import Unit, tags_named, unit_of
+from kb.history.units import WAS_AWAY, Unit, tags_named, unit_of
 from kb.model import Confirmation
 
 START = datetime(2026, 11, 24, 10, 0, tzinfo=UTC)
@@ -428,3 +428,21 @@ def _told(found: Unit) -> tuple[object, ...]:
         found.gone,
         found.is_signed,
     )
+
+
+@pytest.mark.parametrize(
+    ("days", "why", "away"), [(0, "a slip", 0), (2, "a slip", 1), (0, WAS_AWAY, 1)]
+)
+def test_what_comes_back_after_a_day_or_with_a_fault_was_away_and_a_slip_was_not(
+    tmp_path: Path, days: int, why: str, away: int
+) -> None:
+    now = [START]
+    with History.open(tmp_path / "history.db", lambda: now[0]) as history:
+        note(history, kinds.UNIT_IN, tag=TAG, model="Tern 13")
+        left = note(history, kinds.GONE, tag=TAG, how="sold")
+        now[0] += timedelta(days=days, minutes=5)
+        note(history, kinds.STRUCK, record=left.id, why=why)
+
+        back = unit(history)
+
+    assert (back.gone, len(back.came_back)) == ("", away)

@@ -15,6 +15,7 @@ class Repair:
 
     `depth` is how deep it went: 0 where nothing was opened, 1 behind the cover, 2 behind board, cooler or palm rest,
     3 with the lid apart. `parts` were changed or may have been; `undoes` names steps of work that are lost with it.
+    A machine that `was_away` was in other hands, which is no repair and makes lines unproven all the same.
     """
 
     at: int = 0
@@ -22,6 +23,7 @@ class Repair:
     parts: frozenset[str] = frozenset()
     undoes: frozenset[str] = frozenset()
     what: str = ""
+    was_away: bool = False
 
 
 def disturbs(repair: Repair, line: CheckLine) -> bool:
@@ -88,6 +90,24 @@ def lost_with(parts: Iterable[str], lines: Sequence[CheckLine]) -> frozenset[str
         if following <= lost:
             return frozenset(lost)
         lost |= following
+
+
+def away(at: int, lines: Sequence[CheckLine]) -> Repair:
+    """What a machine that left and came back has to show again: nobody here knows what was done to it meanwhile.
+
+    Whatever comes first or is looked at on arrival, what needs no opening, and all work on the parts behind the first
+    lines: somebody else's data may be on the drive again.
+
+    >>> wiped = CheckLine(name="wiped", text="", depth=1, parts=("drive",), stays=True, first=True)
+    >>> health = CheckLine(name="health", text="", depth=1, parts=("drive",), undoes=("install",))
+    >>> sorted(away(20, [wiped, health]).undoes)
+    ['install', 'wiped']
+    """
+    looked = {line.name for line in lines if line.first or line.arrival}
+    behind = [part for line in lines if line.first for part in line.parts]
+    return Repair(
+        at=at, undoes=lost_with(behind, lines) | frozenset(looked), was_away=True
+    )
 
 
 def usual_repair(line: CheckLine, lines: Sequence[CheckLine]) -> Repair:

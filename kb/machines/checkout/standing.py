@@ -10,7 +10,7 @@ from kb.base.worded import worded
 from kb.history.units import LineShown, Moved, RepairDone, Unit
 from kb.library.checklist import CheckLine
 from kb.library.machine import CompleteMachine
-from kb.machines.checkout.freshness import Repair, lost_with, undone_since
+from kb.machines.checkout.freshness import Repair, away, lost_with, undone_since
 from kb.model import Entry
 
 
@@ -101,8 +101,9 @@ def _mended_by(
 
 
 def repairs_on(unit: Unit, depths: Depths) -> tuple[Repair, ...]:
-    """Every repair and try at one on a machine, and every part that left it or came into it, in order."""
+    """Every repair and try at one on a machine, every part that left it or came into it, and its own ways back."""
     found = [
+        *(away(at, depths.lines) for at in unit.came_back),
         *(depths.of_work(work) for work in unit.work),
         *(depths.of_part_moved(moved) for moved in unit.moved),
     ]

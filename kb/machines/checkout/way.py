@@ -163,7 +163,9 @@ class _Reasons:
                     self._of_lateness(number, late),
                 ]
             )
-        if standing.undone is not None:
+        if standing.undone is not None and standing.undone.was_away:
+            said = worded("again, since the machine was away: {said}", said=said)
+        elif standing.undone is not None:
             said = worded(
                 "again, since work on {what} went that deep: {said}",
                 what=standing.undone.what,

@@ -26,6 +26,10 @@ COMPLAINTS = (
     "stop29-voices",
     "stop29-healthy",
     "stop29-pairs",
+    "names-voices",
+    "names-healthy",
+    "names-pairs",
+    "names-clauses",
 )
 #: The sets with an open and a sealed half (tests/data/unseen/README.md).
 HALVED = (
@@ -219,7 +223,7 @@ def table(bench: Bench) -> Iterator[str]:
         if name == "pairs":
             yield from _pairs(answers)
             continue
-        if name == "stop29-pairs":
+        if name in ("stop29-pairs", "names-pairs"):
             yield f"    both of a pair {both_of_a_pair(answers):.3f}"
             continue
         yield from (
@@ -269,12 +273,13 @@ def _pairs(answers: Sequence[Told]) -> Iterator[str]:
 
 def _strangers(bench: Bench) -> Iterator[str]:
     """What is said of the shortest complaints, of faults that the library lacks, and of other subjects."""
-    short = told(bench, heard("short"))
-    missed = [one for one in short if not one.three]
-    yield f"short: {len(short) - len(missed)} of {len(short)} among three, refused {refused(short):.3f}"
+    for name in ("short", "names-short"):
+        short = told(bench, heard(name))
+        held = sum(one.three for one in short)
+        yield f"{name}: {held} of {len(short)} among three, refused {refused(short):.3f}"
     lacking = {
         name: told(bench, second_set(name))
-        for name in ("lacking", "stop28-lacking", "stop29-lacking")
+        for name in ("lacking", "stop28-lacking", "stop29-lacking", "names-lacking")
     }
     for name, answers in (*lacking.items(), ("off topic", told(bench, off_topic()))):
         yield _stranger(name, answers)

@@ -460,16 +460,21 @@ def _view(name: str, masses: Masses) -> _View:
 
 
 def _shares(words: Sequence[Sequence[Alternative]]) -> list[float]:
-    """What each word counts as evidence: less when it was said before, is a bare number, or tells of what is well."""
-    said: set[str] = set()
+    """What each word counts as evidence: less when it was said before, is a bare number, or tells of what is well.
+
+    What was said to be well before and is not now is news: it speaks of another one, or of another moment.
+    """
+    was_well: dict[str, bool] = {}
     shares = []
     for ways in words:
         terms = ways[0].terms if ways else ()
         name = terms[0] if terms else ""
-        share = AGAIN if name in said else 1.0
+        well = any(term[0] == "h" for term in terms)
+        is_news = name not in was_well or (was_well[name] and not well)
+        share = 1.0 if is_news else AGAIN
         share *= NUMBER if name[2:].isdigit() else 1.0
-        share *= HEALTHY if any(term[0] == "h" for term in terms) else 1.0
-        said.add(name)
+        share *= HEALTHY if well else 1.0
+        was_well[name] = was_well.get(name, True) and well
         shares.append(share)
     return shares
 

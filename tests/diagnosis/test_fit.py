@@ -350,3 +350,13 @@ def test_words_still_being_typed_that_nothing_fits_bring_no_step(bench: Bench) -
     assert done.next_step is not None
     assert told.fits
     assert told.next_step is not None
+
+
+def test_a_thing_that_was_said_to_be_well_counts_in_full_where_it_is_said_to_fail(
+    stock_bench: Bench,
+) -> None:
+    """The second "usb" is no repetition: the first told of another socket, and that it works."""
+    [first, *_] = stock_bench.asking.rank("left usb ok right usb dead").entries
+
+    assert first[0] == "usb-port-dead"
+    assert first[1] > 0.8

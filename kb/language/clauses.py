@@ -219,10 +219,10 @@ def marked(clause: Sequence[str], marks: Marks) -> Iterator[tuple[int, str]]:
             yield at, mark
         elif word in marks.negative:
             yield at, FAILS
-        elif word in marks.positive and not (
-            all_denied or (denied and _is_manner(word)) or _is_of_none(clause, at)
-        ):
-            yield at, WELL
+        elif word in marks.positive:
+            is_denied = all_denied or (denied and _is_manner(word))
+            if not is_denied and not _is_of_none(clause, at):
+                yield at, WELL
 
 
 def _is_of_none(clause: Sequence[str], at: int) -> bool:

@@ -63,16 +63,12 @@ def _sounds_as(words: Sequence[str], lexicon: Lexicon) -> str:
         return ""
     stems = tuple(map(stem, words))
     named = [lexicon.same.get((one,), "").lower() for one in stems]
-    is_odd = any(
-        not name and word not in lexicon.everyday
-        for word, name in zip(words, named, strict=True)
-    )
+    nameless = [word for word, name in zip(words, named, strict=True) if not name]
+    is_odd = any(word not in lexicon.everyday for word in nameless)
     if not is_odd or not any(named) or stems in lexicon.same:
         return ""
     whole = "".join(words)
     spelt, meant = lexicon.sounds.get(sound(whole), ("", ""))
-    return (
-        meant
-        if spelt and meant not in named and fuzz.ratio(whole, spelt) >= LIKE
-        else ""
-    )
+    if not spelt or meant in named:
+        return ""
+    return meant if fuzz.ratio(whole, spelt) >= LIKE else ""

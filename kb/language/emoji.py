@@ -79,10 +79,11 @@ def _row_in_words(row: Sequence[str], by_hand: Mapping[str, str]) -> str:
     """What emoji in a row say, each once, with blanks around; nothing of an empty row."""
     if not row:
         return ""
-    meant = (
-        by_hand[unit] if unit in by_hand else _name(unit) for unit in dict.fromkeys(row)
-    )
-    said = [words for words in meant if words]
+    said = []
+    for unit in dict.fromkeys(row):
+        words = by_hand[unit] if unit in by_hand else _name(unit)
+        if words:
+            said.append(words)
     if said and _comes_back(row):
         said.append(AGAIN)
     return f" {' '.join(said)} "

@@ -175,18 +175,21 @@ class _Heard:
     def tells(self) -> bool:
         """Whether that language is spoken here: two of its words, a long one beyond doubt, or no word of another."""
         spoken = self.spoken
-        is_sure = any(
-            len(word) >= TELLING and self.language.is_sure_of(word) for word in spoken
-        )
-        return len(spoken) > 1 or is_sure or (bool(spoken) and self.is_all_foreign)
+        if len(spoken) != 1:
+            return bool(spoken)
+        [word] = spoken
+        is_sure = len(word) >= TELLING and self.language.is_sure_of(word)
+        return is_sure or self.is_all_foreign
 
     @property
     def is_all_foreign(self) -> bool:
         """Whether the text has several words, each of which may be of that language."""
-        said = zip(self.words, self.foreign, strict=True)
-        return len(self.words) > 1 and all(
-            is_foreign or self.language.holds(word) for word, is_foreign in said
-        )
+        if len(self.words) < 2:
+            return False
+        for word, is_foreign in zip(self.words, self.foreign, strict=True):
+            if not is_foreign and not self.language.holds(word):
+                return False
+        return True
 
     def is_among_foreign(self, at: int) -> bool:
         """Whether the nearest words that belong to one language alone are foreign; if as near as English ones, most."""
@@ -207,7 +210,9 @@ class _Heard:
 def _as_near(holds: Sequence[bool], at: int, away: int) -> bool:
     """Whether something holds at one of the two places so far away, before or after."""
     before, after = at - away, at + away
-    return (before >= 0 and holds[before]) or (after < len(holds) and holds[after])
+    if before >= 0 and holds[before]:
+        return True
+    return after < len(holds) and holds[after]
 
 
 def _heard(
@@ -252,14 +257,12 @@ def _phrase_at(
         if any(_gap(text, found, place).strip(" -/") for place in range(at, last)):
             continue
         phrase = " ".join(words[at : at + length])
-        at_the_end = (
-            language.words.get(f"{phrase}.")
-            if _ends_clause(text, found, heard, last)
-            else None
-        )
-        english = at_the_end or (
-            language.english(phrase) if length == 1 else language.words.get(phrase)
-        )
+        english = None
+        if _ends_clause(text, found, heard, last):
+            english = language.words.get(f"{phrase}.")
+        if not english:
+            known_as = language.english if length == 1 else language.words.get
+            english = known_as(phrase)
         if english:
             return length, english
     return 1, ""

@@ -38,12 +38,10 @@ def spelt(model: str, known: Iterable[str]) -> str:
     >>> spelt("tern13", ["Tern 13", "Skua 14"]), spelt(" SKUA-14 ", ["Skua 14"]), spelt("Tern 14", ["Tern 13"])
     ('Tern 13', 'Skua 14', 'Tern 14')
     """
-    key = _key(model)
-    return (
-        next((one for one in known if _key(one) == key), model.strip())
-        if key
-        else model.strip()
-    )
+    key, as_given = _key(model), model.strip()
+    if not key:
+        return as_given
+    return next((one for one in known if _key(one) == key), as_given)
 
 
 def alike(names: Iterable[str]) -> list[tuple[str, ...]]:

@@ -217,25 +217,19 @@ def _guesses(
     ends_open = unfinished and spaced[-1:].isalnum()
     guesses = {}
     for token in found:
-        open_end = ends_open and token is found[-1]
-        known = (
-            token.concept
-            or vocabulary.knows(token.stem)
-            or token.typed in lexicon.elsewhere
-        )
-        if (
-            token.typed in literal
-            or not spelling.is_plain_word(token.typed)
-            or (known and not open_end)
-        ):
+        typed = token.typed
+        if typed in literal or not spelling.is_plain_word(typed):
             continue
-        slips = vocabulary.guesses(token.typed, open_end, lexicon.noise)
-        meaning = (
-            "" if known else foreign.meaning(token.typed, lexicon.foreign.values())
-        )
-        guesses[token.typed] = (
-            _beside(meaning if len(found) == 1 else "", slips) if meaning else slips
-        )
+        open_end = ends_open and token is found[-1]
+        known = token.concept or vocabulary.knows(token.stem)
+        known = known or typed in lexicon.elsewhere
+        if known and not open_end:
+            continue
+        guesses[typed] = vocabulary.guesses(typed, open_end, lexicon.noise)
+        meaning = "" if known else foreign.meaning(typed, lexicon.foreign.values())
+        if meaning:
+            told = meaning if len(found) == 1 else ""
+            guesses[typed] = _beside(told, guesses[typed])
     return guesses
 
 
@@ -253,26 +247,32 @@ def _beside(
 
 def _likely(guesses: Guesses) -> dict[str, str]:
     """The words that have one reading likelier than all others together, each with that reading."""
-    firsts = ((typed, held[0]) for typed, held in guesses.items())
-    return {
-        typed: first.word for typed, first in firsts if first.word and first.share > 0.5
-    }
+    likely = {}
+    for typed, held in guesses.items():
+        first = held[0]
+        if first.word and first.share > 0.5:
+            likely[typed] = first.word
+    return likely
 
 
 def _corrections(guesses: Guesses) -> list[Correction]:
     """The words that are read as another one first of all."""
-    firsts = ((typed, held[0].word) for typed, held in guesses.items())
-    return [
-        Correction(typed, word) for typed, word in firsts if word not in ("", typed)
-    ]
+    found = []
+    for typed, held in guesses.items():
+        word = held[0].word
+        if word not in ("", typed):
+            found.append(Correction(typed, word))
+    return found
 
 
 def _replaced(folded: str, likely: Mapping[str, str]) -> str:
     """A folded text with each of those words replaced."""
+    if not likely:
+        return folded
     longest_first = sorted(likely, key=len, reverse=True)
     told: list[str] = []
     end = 0
-    for begins in _WORD_BEGINS.finditer(folded) if likely else ():
+    for begins in _WORD_BEGINS.finditer(folded):
         at = begins.start()
         typed = next((one for one in longest_first if _stands_at(at, one, folded)), "")
         if typed and at >= end:
@@ -304,13 +304,11 @@ def _alternatives(
         typed = origin.get(token.typed, token.typed)
         guessed = guesses.get(typed, ())
         share = _share_as_it_stands(typed, guessed, likely)
-        as_it_stands = [Alternative(share, tuple(own))] if share else []
-        others = [
-            guess for guess in guessed if guess.word and guess.word != likely.get(typed)
-        ]
-        words.append(
-            (*as_it_stands, *(_alternative(guess, token, lexicon) for guess in others))
-        )
+        ways = [Alternative(share, tuple(own))] if share else []
+        first = likely.get(typed)
+        others = [guess for guess in guessed if guess.word not in ("", first)]
+        ways += [_alternative(guess, token, lexicon) for guess in others]
+        words.append(tuple(ways))
     return tuple(words)
 
 

@@ -60,7 +60,8 @@ def parted(
         if ways:
             best[end] = max(ways)
     weight, words = best.get(len(typed), (0.0, ()))
-    if len(words) < 2 or all(len(word) < 3 or word in noise for word in words):
+    telling = [word for word in words if len(word) >= 3 and word not in noise]
+    if len(words) < 2 or not telling:
         return "", 0.0
     return " ".join(words), math.exp(weight)
 
@@ -126,24 +127,20 @@ def joined(
     at = 0
     while at + 2 < len(pieces):
         left, between, right = pieces[at : at + 3]
-        whole = left + right
-        may_be_one = (
-            between == " "
-            and left
-            and right
-            and literal_words.isdisjoint((left, right))
-        )
-        both_known = left in known and right in known
-        if (
-            may_be_one
-            and len(whole) >= SHORTEST_WHOLE
-            and not both_known
-            and whole in known
-        ):
-            found.append((f"{left} {right}", whole))
-            pieces[at : at + 3] = [whole]
+        may_be_one = between == " " and literal_words.isdisjoint((left, right))
+        if may_be_one and _is_parted(left, right, known):
+            found.append((f"{left} {right}", left + right))
+            pieces[at : at + 3] = [left + right]
         at += 2
     return "".join(pieces), found
+
+
+def _is_parted(left: str, right: str, known: Known) -> bool:
+    """Whether two pieces are the halves of one known word: together they are one, and not both of them alone."""
+    if not left or not right or len(left + right) < SHORTEST_WHOLE:
+        return False
+    both_known = left in known and right in known
+    return not both_known and left + right in known
 
 
 def numbers_apart(text: str, known: Known) -> str:
@@ -154,12 +151,10 @@ def numbers_apart(text: str, known: Known) -> str:
     """
 
     def parts(found: re.Match[str]) -> str:
-        both = (
-            (found["number"], found["after"])
-            if found["number"]
-            else (found["word"], found["figures"])
-        )
-        word = found["after"] or found["word"]
-        return " ".join(both) if word in known and found[0] not in known else found[0]
+        word, both = found["word"], (found["word"], found["figures"])
+        if found["number"]:
+            word, both = found["after"], (found["number"], found["after"])
+        is_parted = word in known and found[0] not in known
+        return " ".join(both) if is_parted else found[0]
 
     return _NUMBER_AND_WORD.sub(parts, text)

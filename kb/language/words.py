@@ -363,10 +363,13 @@ def _exact(tables: Mapping[str, Mapping[str, list[str] | str]]) -> dict[str, str
     held: dict[str, dict[str, str]] = {}
     for concept, phrases in tables["same"].items():
         for word in (concept, *phrases):
-            if len(phrase := _phrase(word)) == 1:
+            phrase = _phrase(word)
+            if len(phrase) == 1:
                 held.setdefault(phrase[0], {}).setdefault(fold(word), concept.upper())
-    shared = (words for words in held.values() if len(set(words.values())) > 1)
-    exact = {word: concept for words in shared for word, concept in words.items()}
+    exact: dict[str, str] = {}
+    for words in held.values():
+        if len(set(words.values())) > 1:
+            exact |= words
     return exact | dict.fromkeys(map(fold, tables["apart"].get("words", ())), "")
 
 
@@ -402,12 +405,11 @@ def split(folded: str, lexicon: Lexicon) -> list[list[str]]:
             if piece in lexicon.breaks and found[-1]:
                 found.append([])
             found[-1].append(piece)
-    return [
-        part
-        for clause in found
-        if clause
-        for part in clauses.parted(clause, lexicon.marks)
-    ]
+    parted = []
+    for clause in found:
+        if clause:
+            parted += clauses.parted(clause, lexicon.marks)
+    return parted
 
 
 def things_named(found: Iterable[Token], lexicon: Lexicon) -> tuple[str, ...]:

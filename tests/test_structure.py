@@ -10,6 +10,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from helpers.near import mirrored
 from helpers.places import ROOT
 
 #: Modules of a hundred whose first sentence holds their own name, at least.
@@ -87,12 +88,6 @@ def functions(module: ast.Module) -> Iterator[ast.FunctionDef]:
     for node in [*module.body, *(part for one in classes for part in one.body)]:
         if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
             yield node
-
-
-def mirrored(path: Path) -> Path:
-    """Where the tests of a module stand: below `tests` as it lies below `kb`, or below `tests/web`."""
-    room = Path("tests") if path.parts[0] == "kb" else Path("tests/web")
-    return room.joinpath(*path.parts[1:-1], f"test_{path.name}")
 
 
 def test_a_module_has_its_tests_in_the_mirrored_folder_or_a_reason_why_not() -> None:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from kb.base import folders
 from kb.cli import json_contract
 from kb.cli.options import Whole, done, json_option, say, shop_option
 
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from kb.bench.front import Bench
 
 HOST, PORT = "127.0.0.1", 8377
+#: How the folder of the demo's shop is called.
+DEMO = "benchlore-demo"
 _FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
 
 
@@ -140,7 +142,7 @@ def demo(
             "what is served is for people; give --no-serve with --json"
         )
     given = shop or ctx.find_root().params.get("shop")
-    bench = Bench(Path(given) if given else _demo_folder())
+    bench = Bench(Path(given) if given else folders.usual(DEMO))
     made = fill_with_invented_jobs(bench, seed)
     done(f"the demo shop {bench.folder} is there")
     _show(bench, made, as_json)
@@ -190,8 +192,3 @@ def _show(bench: Bench, made: int, as_json: bool) -> None:
     say(f'\n$ benchlore search "{words}" --model "{model}" --shop {bench.folder}\n')
     say("\n".join(text.answer_lines(answer)))
     say("")
-
-
-def _demo_folder() -> Path:
-    home = os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share"
-    return Path(home) / "benchlore-demo"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import sys
 from pathlib import Path
 
 #: What Linux tells of every mount: where it lies and what is mounted there (proc(5)).
@@ -23,6 +24,8 @@ def disk_of(path: Path) -> str:
     Where the system does not tell which disk that is, each file system counts as one.
     """
     device = os.stat(path).st_dev
+    if sys.platform == "win32":
+        return f"device {device}"
     try:
         source = mounted(path.resolve(), MOUNTS.read_text("utf-8", "surrogateescape"))
         return (
@@ -62,6 +65,8 @@ def mounted(path: Path, mounts: str) -> str:
 
 def whole_disk(device: int, devices: Path = DEVICES) -> str:
     """The disk that a partition or a volume stands on, by its device number; raises OSError if it is not known."""
+    if sys.platform == "win32":
+        raise OSError("devices have no such numbers on Windows")
     found = (devices / f"{os.major(device)}:{os.minor(device)}").resolve(strict=True)
     # an encrypted or logical volume
     while below := sorted((found / "slaves").glob("*")):

@@ -5,11 +5,13 @@ from __future__ import annotations
 import os
 import re
 import shutil
-import tempfile
+import sys
 import threading
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
+
+from kb.base import locks
 
 #: The names that `beside` gives, with the process in them.
 _BESIDE = re.compile(r"\..+\.(\d{1,9})-\d+\.new")
@@ -99,38 +101,43 @@ def workshop(parent: Path, purpose: str) -> Iterator[Path]:
     """A hidden folder to prepare files in, gone afterwards; left-overs of processes that died are swept away.
 
     `parent` may be any folder of a user, so the name says whose it is, and no other program's folder is swept.
-    The owner holds a lock on its folder, which the system lets go when the process ends, however it ends.
+    The owner holds a lock on a file beside it, from before the folder is there until it is gone. Where a folder takes
+    no locks it is prepared in all the same, and left-overs stay.
     """
     sweep(parent, purpose)
-    while True:
-        work = Path(tempfile.mkdtemp(dir=parent, prefix=_WORKSHOP.format(purpose)))
-        handle = _locked(work, wait=True)
-        if os.path.lexists(work):
-            break
-        if handle is not None:  # a sweeper was quicker than the lock
-            os.close(handle)
-    try:
-        yield work
-    finally:
-        shutil.rmtree(work, ignore_errors=True)
-        if handle is not None:
-            os.close(handle)
+    work = parent / f"{_WORKSHOP.format(purpose)}{os.urandom(8).hex()}"
+    with ExitStack() as held:
+        with suppress(OSError):
+            held.enter_context(_closed_to_sweepers(work))
+        work.mkdir(0o700)
+        try:
+            yield work
+        finally:
+            shutil.rmtree(work, ignore_errors=True)
 
 
 def sweep(parent: Path, purpose: str) -> tuple[Path, ...]:
     """Remove the workshops for that purpose that no living process works in, and name them."""
     removed = []
-    for found in sorted(parent.glob(_WORKSHOP.format(purpose) + "*")):
-        handle = (
-            _locked(found, wait=False)
-            if found.is_dir() and not found.is_symlink()
-            else None
-        )
-        if handle is not None:
-            shutil.rmtree(found, ignore_errors=True)
-            os.close(handle)
-            removed.append(found)
+    found = parent.glob(_WORKSHOP.format(purpose) + "*")
+    for work in sorted({path.with_suffix("") for path in found}):
+        with suppress(OSError), _closed_to_sweepers(work, wait=False):
+            if work.is_dir() and not work.is_symlink():
+                shutil.rmtree(work, ignore_errors=True)
+                removed.append(work)
     return tuple(removed)
+
+
+@contextmanager
+def _closed_to_sweepers(work: Path, wait: bool = True) -> Iterator[None]:
+    """Hold the lock on a workshop, and clear its file away. Raises OSError, for one that another holds too."""
+    file = work.with_suffix(".lock")
+    with locks.on(file).acquire(blocking=wait):
+        try:
+            yield
+        finally:
+            with suppress(OSError):
+                file.unlink()
 
 
 def sweep_unfinished(folder: Path) -> tuple[Path, ...]:
@@ -151,8 +158,8 @@ def beside(path: Path) -> Path:
 
 
 def sync_file(path: Path) -> None:
-    """Return when the file's content is on the disk."""
-    handle = os.open(path, os.O_RDONLY)
+    """Return when the file's content is on the disk; Windows asks for the right to write for it."""
+    handle = os.open(path, os.O_RDWR if sys.platform == "win32" else os.O_RDONLY)
     try:
         os.fsync(handle)
     finally:
@@ -161,12 +168,14 @@ def sync_file(path: Path) -> None:
 
 def sync_folder(folder: Path) -> None:
     """Return when the folder's names are on the disk; does nothing where folders cannot be opened."""
-    if os.name == "nt":
-        return
-    sync_file(folder)
+    if sys.platform != "win32":
+        sync_file(folder)
 
 
 def _alive(process: int) -> bool:
+    """Whether a process of that number runs; on Windows, where asking would be pressing its Ctrl-C, all of them do."""
+    if sys.platform == "win32":
+        return True
     try:
         os.kill(process, 0)
     except ProcessLookupError:
@@ -174,21 +183,3 @@ def _alive(process: int) -> bool:
     except (OSError, OverflowError):
         return True
     return True
-
-
-def _locked(folder: Path, wait: bool) -> int | None:
-    """A handle that holds the lock on a folder; None if another holds it, or where folders cannot be locked."""
-    try:
-        import fcntl
-    except ImportError:
-        return None
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError:
-        return None
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
-    except OSError:
-        os.close(handle)
-        return None
-    return handle

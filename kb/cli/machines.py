@@ -5,7 +5,7 @@ from __future__ import annotations
 import shlex
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, get_args
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -23,7 +23,6 @@ from kb.cli.options import (
 )
 from kb.cli.phrases import if_any, if_known
 from kb.cli.text import caution_lines, counted
-from kb.model import WayOut
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
@@ -37,6 +36,8 @@ if TYPE_CHECKING:
     from kb.machines.units import FloorState, FloorUnit
     from kb.model import Job, Remark
 
+#: How a machine leaves, as `kb.model.WayOut` names it: a shell that completes need not wait for that to be loaded.
+WAYS_OUT = ("sold", "given", "waste", "returned")
 #: So many tags are told one by one.
 FEW_TAGS = 4
 
@@ -93,7 +94,7 @@ def intake(
 @click.option(
     "--give-up", default="", metavar="WHY", help="It is given up for its parts."
 )
-@click.option("--gone", type=click.Choice(get_args(WayOut)), help="It leaves the shop.")
+@click.option("--gone", type=click.Choice(WAYS_OUT), help="It leaves the shop.")
 @click.option(
     "--for",
     "price",

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 from click.core import ParameterSource
 
+from kb.base import folders
 from kb.cli import json_contract
 from kb.cli.text import counted
 
@@ -31,6 +32,8 @@ DONE = "benchlore.done"
 A_WHILE = 0.5
 #: Under what it notes the folder of a shop that is not there yet.
 NEW_SHOP = "benchlore.new-shop"
+#: How the folder of a shop that nobody named is called.
+SHOP = "benchlore"
 #: The commands that also work where the library that the shop's settings name is not there.
 WITHOUT_LIBRARY = frozenset(("backup", "restore", "settings", "verify"))
 
@@ -118,7 +121,7 @@ def warn_of_what_is_left_out(bench: Bench) -> None:
 
 def shop_told(bench: Bench) -> str:
     """The option that names the bench's shop in a command to be typed, empty where the command finds it by itself."""
-    found_anyway = os.environ.get("BENCHLORE_SHOP") or _default_shop()
+    found_anyway = os.environ.get("BENCHLORE_SHOP") or folders.usual(SHOP)
     return (
         ""
         if str(bench.folder) == str(found_anyway)
@@ -131,14 +134,7 @@ def shop_folder(given: str | None) -> Path:
     from pathlib import Path
 
     named = given or os.environ.get("BENCHLORE_SHOP")
-    return Path(named) if named else _default_shop()
-
-
-def _default_shop() -> Path:
-    from pathlib import Path
-
-    home = os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share"
-    return Path(home) / "benchlore"
+    return Path(named) if named else folders.usual(SHOP)
 
 
 def shop_option(command: Callable[..., Any]) -> Callable[..., Any]:

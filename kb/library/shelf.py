@@ -6,12 +6,11 @@ import hashlib
 import os
 import re
 import stat
-import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from kb.base import durable
+from kb.base import durable, locks
 from kb.base.trouble import NotThere, Refusal, Trouble
 from kb.base.worded import worded
 from kb.library import markdown, trade, unwritten
@@ -178,7 +177,7 @@ class Shelf:
             )
         try:
             durable.make_folder(self.own)
-            with _locked(self.own / ".lock"):
+            with locks.on(self.own / ".lock"):
                 current = self.sheet(slug)
                 _refuse_if_changed(current, base)
                 path = self.own / f"{slug}.md"
@@ -208,7 +207,7 @@ class Shelf:
             )
         kept = self.own / ".kept"
         try:
-            with _locked(self.own / ".lock"):
+            with locks.on(self.own / ".lock"):
                 current = read_sheet(sheet.path, own=True).text
                 if digest(current) != base:
                     raise EntryChanged(current)
@@ -281,27 +280,6 @@ def read_sheet(path: Path, own: bool, customs: Customs | None = None) -> Sheet:
     return Sheet(
         path.stem, path, own, text, markdown.parse(text, path.stem, path.name, customs)
     )
-
-
-class _locked:
-    """Holds an exclusive lock on a file while two editors save at once; on Windows it waits ten seconds at most."""
-
-    def __init__(self, path: Path) -> None:
-        self._path = path
-
-    def __enter__(self) -> None:
-        self._handle = os.open(self._path, os.O_CREAT | os.O_RDWR, 0o600)
-        if sys.platform == "win32":
-            import msvcrt
-
-            msvcrt.locking(self._handle, msvcrt.LK_LOCK, 1)
-        else:
-            import fcntl
-
-            fcntl.flock(self._handle, fcntl.LOCK_EX)
-
-    def __exit__(self, *_: object) -> None:
-        os.close(self._handle)
 
 
 def _markdown_files(folder: Path | None) -> list[Path]:

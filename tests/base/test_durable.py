@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import errno
+import fcntl
 import os
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -94,3 +97,44 @@ def test_a_workshop_in_use_is_not_swept_and_goes_away_afterwards(
         assert work.is_dir()
 
     assert os.listdir(tmp_path) == []
+
+
+def test_a_lock_that_a_killed_process_left_beside_no_workshop_is_swept_too(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / ".benchlore-backup-left.lock").touch()
+
+    assert durable.sweep(tmp_path, "backup") == ()
+
+    assert os.listdir(tmp_path) == []
+
+
+def test_where_a_folder_takes_no_locks_workshops_are_made_and_never_swept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    left = tmp_path / ".benchlore-backup-left"
+    left.mkdir()
+
+    def refused(*_: object) -> None:
+        raise OSError(errno.ENOLCK, os.strerror(errno.ENOLCK))
+
+    monkeypatch.setattr(fcntl, "flock", refused)
+
+    with durable.workshop(tmp_path, "backup") as work:
+        assert durable.sweep(tmp_path, "backup") == ()
+        assert work.is_dir()
+
+    assert left.is_dir()
+    assert not work.exists()
+
+
+def test_on_windows_no_process_is_asked_whether_it_lives(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # os.kill(number, 0) is CTRL_C_EVENT there (documentation of Python, os.kill)
+    file = tmp_path / f".a.{os.getpid()}-1.new"
+    file.touch()
+    monkeypatch.setattr(sys, "platform", "win32")
+    monkeypatch.setattr(os, "kill", lambda *_: pytest.fail("a signal was sent"))
+
+    assert durable.sweep_unfinished(tmp_path) == ()

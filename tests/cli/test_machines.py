@@ -6,14 +6,21 @@ import json
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from click.testing import Result
 
 from kb.bench.front import Bench
+from kb.cli import machines
+from kb.model import WayOut
 
 Run = Callable[..., Result]
 PALLET = "tag,model,complaint,place\nP7-001,Tern 13,no battery,A1\nP7-002,Skua 14,keys dead,A2\n,Skua 14,,A3\n"
+
+
+def test_the_ways_out_are_those_of_the_records() -> None:
+    assert get_args(WayOut) == machines.WAYS_OUT
 
 
 def test_a_pallet_comes_in_and_its_lot_and_machines_are_shown(

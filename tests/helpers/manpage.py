@@ -31,7 +31,11 @@ ENVIRONMENT = (
     ("NO_COLOR", "Anything in it, and nothing is coloured."),
 )
 FILES = (
-    ("~/.local/share/benchlore", "The shop's folder, where nothing names another."),
+    (
+        "~/.local/share/benchlore",
+        "The shop's folder, where nothing names another; on Windows and macOS where programs keep their user's data, "
+        "unless this one is there.",
+    ),
     ("history.db", "In it: every job and every machine. This is the precious file."),
     ("index.db", "In it: what is derived, made anew when it is missing."),
     (

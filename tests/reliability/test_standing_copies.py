@@ -290,7 +290,7 @@ def test_what_a_killed_backup_leaves_behind_is_swept_away(quick: Path) -> None:
         check=False,
     )
     assert dying.returncode == 9
-    assert len(list(safe.iterdir())) == 2
+    assert len(list(safe.iterdir())) == 3
     with durable.workshop(safe, "backup") as alive:
         backup(shop, safe / "a.zip", NOW + timedelta(days=1))
         assert alive.is_dir(), "one that is being worked in stays"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import socket
@@ -17,8 +18,6 @@ from click.testing import Result
 from helpers.places import ROOT
 from helpers.unwritten import FULL
 
-from webui import serving_commands
-
 
 def test_both_commands_show_an_example(run: Callable[..., Result]) -> None:
     for command in ("serve", "demo"):
@@ -26,11 +25,15 @@ def test_both_commands_show_an_example(run: Callable[..., Result]) -> None:
 
 
 def test_the_demo_shop_lies_beside_the_others_and_follows_the_environment(
-    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
 ) -> None:
-    monkeypatch.setenv("XDG_DATA_HOME", "/elsewhere")
+    command = [sys.executable, "-m", "webui", "demo", "--no-serve", "--json"]
+    there = {**os.environ, "PYTHONPATH": str(ROOT), "XDG_DATA_HOME": str(tmp_path)}
+    there.pop("BENCHLORE_SHOP", None)
 
-    assert str(serving_commands._demo_folder()) == "/elsewhere/benchlore-demo"
+    made = subprocess.run(command, env=there, capture_output=True, check=True)
+
+    assert json.loads(made.stdout)["folder"] == str(tmp_path / "benchlore-demo")
 
 
 @pytest.mark.skipif(

@@ -10,6 +10,7 @@ from __future__ import annotations
 import mmap
 import os
 import signal
+import sys
 import threading
 import time
 import traceback
@@ -19,6 +20,8 @@ from dataclasses import dataclass
 from typing import NoReturn
 
 from kb.base.trouble import Refusal
+
+assert sys.platform != "win32"  # a process of Windows cannot go on as two
 
 #: A process that ended within so many seconds has hardly worked; after so many such ends in a row nobody tries again.
 AT_ONCE, TOO_MANY = 5.0, 5
@@ -54,11 +57,6 @@ class _Member:
 
     number: int
     since: float
-
-
-def can_be() -> bool:
-    """Whether this system lets a process go on as two."""
-    return hasattr(os, "fork")
 
 
 def keep(count: int, work: Work, say: Callable[[str], None]) -> None:

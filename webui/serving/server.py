@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import logging
 import socket
+import sys
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
@@ -21,7 +22,6 @@ from kb.history.copies.watch import Troubled, Watch
 from webui.guard import hosts
 from webui.guard.door import Door
 from webui.guard.entering import Acquaintance, known_by
-from webui.serving import crew
 from webui.serving.visitors import STALLED, Allowance, Rules, Visitor, room_for
 
 #: Requests answered at once.
@@ -112,10 +112,10 @@ def _answer_with_several(
     processes: int,
 ) -> None:
     """Answer with a crew; its first process keeps the watches, and all tell what those fail at."""
-    if not crew.can_be():
-        raise click.UsageError(
-            "on this system one process answers; leave --processes away"
-        )
+    if sys.platform == "win32":
+        raise click.UsageError("on Windows one process answers; leave --processes away")
+    from webui.serving import crew
+
     own = _listening(where.host, where.port)
     reports = [crew.Report() for _ in watches]
     for watch, report in zip(watches, reports, strict=True):

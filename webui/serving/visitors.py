@@ -8,6 +8,7 @@ made for who comes by letting go of who has waited longest.
 
 from __future__ import annotations
 
+import sys
 import time
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
@@ -38,25 +39,22 @@ def room_for(each: int, most: int = CONNECTIONS) -> int:
 
 def _handles(wanted: int) -> int:
     """How many files this process may open, after asking for so many; as many as are wanted where nothing limits it."""
-    try:
+    if sys.platform != "win32":
         import resource
-    except ImportError:  # Windows
-        return wanted
-    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
-    if resource.RLIM_INFINITY in (soft, hard):
-        hard = wanted
-    if soft != resource.RLIM_INFINITY and soft < wanted:
-        with suppress(ValueError, OSError):
-            soft = max(soft, min(wanted, hard))
-            resource.setrlimit(
-                resource.RLIMIT_NOFILE,
-                (soft, resource.getrlimit(resource.RLIMIT_NOFILE)[1]),
-            )
-    return (
-        wanted
-        if soft == resource.RLIM_INFINITY
-        else resource.getrlimit(resource.RLIMIT_NOFILE)[0]
-    )
+
+        soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+        if resource.RLIM_INFINITY in (soft, hard):
+            hard = wanted
+        if soft != resource.RLIM_INFINITY and soft < wanted:
+            with suppress(ValueError, OSError):
+                soft = max(soft, min(wanted, hard))
+                resource.setrlimit(
+                    resource.RLIMIT_NOFILE,
+                    (soft, resource.getrlimit(resource.RLIMIT_NOFILE)[1]),
+                )
+        if soft != resource.RLIM_INFINITY:
+            return resource.getrlimit(resource.RLIMIT_NOFILE)[0]
+    return wanted
 
 
 class Caller(NamedTuple):

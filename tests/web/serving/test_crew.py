@@ -19,11 +19,7 @@ from reliability.running import CAUSE, OFTEN, Browser, Server, wait_for
 
 from kb.history import History
 from kb.model import Confirmation
-from webui.serving.crew import Report, can_be
-
-pytestmark = pytest.mark.skipif(
-    not can_be(), reason="this system lets no process go on as two"
-)
+from webui.serving.crew import Report
 
 
 def left_of(processes: Collection[int]) -> set[int]:

@@ -43,9 +43,17 @@ def misread(tag: str, tags: Iterable[str]) -> list[str]:
     (['P7-023'], [])
     """
     known = list(tags)
-    alike = [one for one in known if _shape(one) == _shape(tag)]
     near = nearest(tag.strip(), known)
-    return alike or ([near] if near else [])
+    return read_alike(tag, known) or ([near] if near else [])
+
+
+def read_alike(tag: str, tags: Iterable[str]) -> list[str]:
+    """The tags that differ from this one by look-alike signs, hyphens and zeros alone.
+
+    >>> read_alike("P7-01O", ["P7-010", "P7-011"]), read_alike("P7-012", ["P7-011"])
+    (['P7-010'], [])
+    """
+    return [one for one in tags if _shape(one) == _shape(tag)]
 
 
 def _shape(tag: str) -> tuple[str, ...]:

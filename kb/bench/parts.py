@@ -25,6 +25,7 @@ from kb.history.units import Moved, Unit
 from kb.index.connections import over_a_sound_index
 from kb.index.floor import OF_PARTS, UnitLine
 from kb.index.jobs import JobRow
+from kb.language.nearest import nearest
 from kb.library.machine import MachinePart
 from kb.machines import complaints, donors
 from kb.machines.checkout.shares import Looks, in_all
@@ -172,7 +173,7 @@ class PartsDesk(Desk):
 
         Donors whose part fits less likely than `least` are passed over.
         """
-        name, model = self._spelled(part), self.shop.same_models().kept(model)
+        name, model = self.named(part), self.shop.same_models().kept(model)
         told = self.told()
         wanting = [unit.line for unit in self.wanting()]
         wanted = {
@@ -247,7 +248,7 @@ class PartsDesk(Desk):
 
         Refusal if it has left already, also where two take it at the same moment.
         """
-        name = self._spelled(part)
+        name = self.named(part)
         machines = MachineDesk(self.shop)
         receiver = machines.unit(tag).tag if tag.strip() else ""
         history = self.shop.history()
@@ -324,7 +325,7 @@ class PartsDesk(Desk):
     ) -> Record:
         """Write down that a part of one model worked, failed for a reason of fit, or is claimed to fit another."""
         body = {
-            "part": self._spelled(part),
+            "part": self.named(part),
             "from_model": giver,
             "to_model": receiver,
             "shown": shown,
@@ -350,7 +351,7 @@ class PartsDesk(Desk):
         for a dead one. A part that was not the cause has fitted, which `source` may say. Refusal if no such part was
         taken for the machine.
         """
-        name = self._spelled(part)
+        name = self.named(part)
         machines, history = MachineDesk(self.shop), self.shop.history()
         with history.together():
             if written := history.written_with(token):
@@ -538,12 +539,26 @@ class PartsDesk(Desk):
         """A part as a machine of that model holds it; as good as any for one that the shop's list does not name."""
         return self.shop.customs.complete_machine().part(part, model) or UNLISTED_PART
 
-    def _spelled(self, name: str) -> str:
-        """The one spelling of a part; a part that the library does not know stays as it is written."""
-        plain = " ".join(name.split())
+    def named(self, name: str) -> str:
+        """The one spelling of a part; one that neither the library nor a purchase knows stays as it is written.
+
+        Raises NotThere for one near a known one, which would make a second part of a slip.
+        """
+        plain, parts = " ".join(name.split()), self.shop.customs.trade().parts
         if not plain:
             raise Refusal(worded("no part is named; write one such as panel"))
-        return self.shop.customs.trade().spelled(plain) or plain
+        if known := self.shop.customs.trade().spelled(plain):
+            return known
+        bought = {one.part for one in self.told().purchases}
+        if plain not in bought and (near := nearest(plain, parts)):
+            raise NotThere(
+                worded(
+                    "there is no part `{part}`; did you mean `{near}`?",
+                    part=plain[:60],
+                    near=near,
+                )
+            )
+        return plain
 
 
 def _last_taken(unit: Unit, part: str) -> Moved:

@@ -73,6 +73,11 @@ class Left(Exception):
     metavar="JOB",
     help="Go on with an open job; without words, with the last one.",
 )
+@click.option(
+    "--another",
+    is_flag=True,
+    help="With --unit: another fault than that of the machine's open job.",
+)
 @clock_option
 @click.option(
     "--json",
@@ -88,6 +93,7 @@ def guide(
     model: str,
     unit: str,
     job: str,
+    another: bool,
     clock_is_right: bool,
     as_json: bool,
 ) -> None:
@@ -99,6 +105,9 @@ def guide(
         raise click.UsageError(f"{slips.quotes_told(model, meant)}; no job was opened")
     agreed = clock_agreed(bench, clock_is_right)
     model = slips.model_meant(bench, model)
+    if not (job or another):
+        slips.refuse_a_misread_tag(bench, unit)
+        slips.refuse_a_second_job(bench, unit)
     name = _job(bench, " ".join(words).strip(), model, unit, job)
     done(f"job {name} stays open (benchlore guide --job {name} goes on with it)")
     if as_json:
@@ -141,7 +150,7 @@ def _job(bench: Bench, words: str, model: str, unit: str, job: str) -> str:
     if job:
         return bench.history().full_id(job)
     if words:
-        return bench.jobs.begin(words, model, unit)
+        return bench.jobs.begin(words, model or slips.model_if_known(bench, unit), unit)
     waiting = bench.jobs.open_jobs()
     if not waiting:
         raise click.UsageError(

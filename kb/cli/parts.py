@@ -157,7 +157,8 @@ def _show_wanted(bench: Bench, shape: Shape) -> None:
 
 
 def _take(bench: Bench, given: Mapping[str, Any], shape: Shape) -> None:
-    part, donor = given["part"], given["take"]
+    part, donor = bench.parts.named(given["part"]), given["take"]
+    slips.note_unknown_part(part, bench.shop.customs)
     record = bench.parts.take(donor, part, given["asking"], good=given["good"])
     done(f"{part} is taken from {donor}")
     shape.tell({"record": record.id}, [f"{part} is taken from {donor}"])
@@ -196,9 +197,8 @@ def _show_sources(bench: Bench, part: str, model: str, tag: str, shape: Shape) -
             "say which model needs it with --model, or which machine with --for"
         )
     sources = bench.parts.who_has(part, needs, tag)
+    slips.note_unknown_part(part, bench.shop.customs)
     of = of_sources(sources)
-    if not sources.offers:
-        slips.refuse_a_mistyped_part(part, bench.shop.customs)
     shape.tell(
         of, source_lines(sources, bench.shop.settings.currency), rows=of["donors"]
     )

@@ -106,6 +106,7 @@ def confirm(
     from kb.model import Confirmation
 
     cause, agreed = cause.casefold(), clock_agreed(bench, clock_is_right)
+    slips.refuse_a_misread_tag(bench, given["unit"])
     if given["job"].strip():
         given |= _of_open_job(bench, given)
     given["model"] = given["model"] or slips.model_of(bench, given["unit"])

@@ -78,12 +78,42 @@ def open_job(bench: Bench, job: str, unit: str) -> OpenJob:
 
 def model_of(bench: Bench, unit: str) -> str:
     """The model of the machine of that tag; raises UsageError where nobody has told it."""
+    model = model_if_known(bench, unit)
+    if not model:
+        raise click.MissingParameter(param_hint="--model", param_type="option")
+    return model
+
+
+def model_if_known(bench: Bench, unit: str) -> str:
+    """The model of the machine of that tag, empty where nobody has told it."""
     from kb.history.units import is_unknown  # the help of a search need not wait for it
 
     line = bench.machines.line(unit) if unit.strip() else None
-    if line is None or is_unknown(line.model):
-        raise click.MissingParameter(param_hint="--model", param_type="option")
-    return line.model
+    return "" if line is None or is_unknown(line.model) else line.model
+
+
+def refuse_a_second_job(bench: Bench, unit: str) -> None:
+    """Raise UsageError, with what goes on with it, where a machine has an open job already."""
+    there = bench.machines.open_jobs(unit) if unit.strip() else ()
+    if there:
+        words = if_any(": {}", there[0].words)
+        raise click.UsageError(
+            f"job {there[0].job} is open on {there[0].unit} already{words}; go on with --job {there[0].job}, "
+            "or add --another if this is another fault"
+        )
+
+
+def refuse_a_misread_tag(bench: Bench, tag: str) -> None:
+    """Raise NotThere for a tag that no machine has and that is read like one of a machine here: P7-01O for P7-010."""
+    from kb.bench.machines import read_alike
+
+    if not tag.strip() or bench.machines.line(tag):
+        return
+    if alike := read_alike(tag, (one.line.tag for one in bench.machines.units())):
+        raise NotThere(
+            f"no machine has the tag {tag.strip()[:60]}; did you mean `{'`, `'.join(alike[:3])}`? "
+            "If it is another machine, take it in first"
+        )
 
 
 def part_fitted(bench: Bench, cause: str, given: Mapping[str, Any]) -> dict[str, str]:
@@ -126,17 +156,6 @@ def note_unknown_part(part: str, customs: Customs) -> None:
     instead = f"did you mean `{near}`?" if near else "it is counted under that name"
     own = f'If it is one of yours, name it in entries/house/{OWN} of the shop: parts = ["{part.strip()[:60]}"]'
     say(f"no sheet knows a part `{part.strip()[:60]}`; {instead}. {own}", err=True)
-
-
-def refuse_a_mistyped_part(part: str, customs: Customs) -> None:
-    """Raise NotThere, with the part that was meant, for one that has no such spelling here and a near one."""
-    from kb.language.nearest import nearest
-
-    trade = customs.trade()
-    if not trade.spelled(part) and (near := nearest(part, trade.parts)):
-        raise NotThere(
-            f"there is no part `{part.strip()[:60]}`; did you mean `{near}`?"
-        )
 
 
 def refuse_an_unknown_lot(bench: Bench, lot: str) -> None:

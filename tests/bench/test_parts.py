@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 from helpers.places import CORPUS
 
-from kb.base.trouble import Refusal
+from kb.base.trouble import NotThere, Refusal
 from kb.bench.front import Bench
 from kb.bench.machines import MachineDesk
 from kb.bench.parts import TurnedOut
@@ -212,3 +212,17 @@ def test_a_piece_on_the_way_is_told_once_and_not_to_models_that_it_is_not_known_
     floor.parts.tried("adapter lead", "Tern 13", "Godwit 13", shown="worked")
     floor.parts.tried("adapter lead", "Tern 13", "Godwit 13", shown="worked")
     assert to_order() == {"Tern 13": (1, 0), "Godwit 13": (1, 0)}
+
+
+def test_a_slip_is_no_second_part_that_a_donor_could_give_once_more(
+    floor: Bench,
+) -> None:
+    for deed in (
+        lambda: floor.parts.take("P7-04", "keybord", "P7-02"),
+        lambda: floor.parts.who_has("keybord", "Tern 13"),
+    ):
+        with pytest.raises(NotThere, match="did you mean `keyboard`"):
+            deed()
+
+    assert floor.machines.unit("P7-04").given == ()
+    assert floor.parts.named("privacy shutter of brass") == "privacy shutter of brass"

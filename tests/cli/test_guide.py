@@ -228,3 +228,31 @@ def test_leaving_otherwise_says_how_to_go_on_too(
         assert terminal.status == status
         assert f"go on with: benchlore guide --job {job[1]}\n" in terminal.shown
         assert "Aborted" not in terminal.shown
+
+
+def test_a_machine_with_an_open_job_gets_no_second_one_unless_it_is_another_fault(
+    run: Run,
+) -> None:
+    pallet = "tag,model\nP7-010,Tern 13\n"
+    run("intake", "-", "--lot", "P7", given=pallet)
+    first = _job(run("guide", "no battery", "--unit", "P7-010", given="q\n"))
+
+    told = run("guide", "no battery", "--unit", "p7-010", given="q\n", status=2).stderr
+
+    assert f"job {first} is open on P7-010 already: no battery" in told
+    assert "--another" in told
+    other = _job(run("guide", "no light", "--unit", "P7-010", "--another", given="q\n"))
+    jobs = json.loads(run("jobs", "--unit", "P7-010", "--json").stdout)
+    assert {one["job"] for one in jobs} == {first, other}
+
+
+def test_the_machine_tells_the_model_of_its_job_and_a_misread_tag_makes_no_machine(
+    run: Run,
+) -> None:
+    run("intake", "-", "--lot", "P7", given="tag,model\nP7-010,Tern 13\n")
+
+    told = run("guide", "no battery", "--unit", "P7-01O", given="q\n", status=2).stderr
+    begun = run("guide", "no battery", "--unit", "P7-010", "--json").stdout
+
+    assert "did you mean `P7-010`?" in told
+    assert json.loads(begun)["model"] == "Tern 13"

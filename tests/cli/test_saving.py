@@ -129,3 +129,15 @@ def test_what_is_confirmed_is_saved_once_and_nobody_is_told_to_save_it_again(
 def test_output_that_is_written_is_no_matter(place: Path) -> None:
     with all_that_is_written() as out:
         assert unwritten.run(place, ["confirm", CAUSE, *MODEL], out) == Told(0, "")
+
+
+def test_a_misread_tag_makes_no_second_machine(run: Callable[..., Result]) -> None:
+    run("intake", "-", "--lot", "P7", given="tag,model\nP7-010,Tern 13\n")
+    cause = "battery-not-detected/pack"
+
+    told = run(
+        "confirm", cause, "--model", "Tern 13", "--unit", "P7-01O", status=2
+    ).stderr
+
+    assert "did you mean `P7-010`?" in told
+    assert run("unit", "P7-01O", status=2).stdout == ""

@@ -201,7 +201,7 @@ def _want(tag: str) -> None:
     bench = fields.bench()
     open_jobs = bench.machines.unit(tag).open_jobs
     job = open_jobs[0].job if len(open_jobs) == 1 else ""
-    bench.machines.want(tag, fields.in_form("part"), job, once())
+    bench.machines.want(tag, bench.parts.named(fields.in_form("part")), job, once())
     if job:
         bench.jobs.leave(
             job, fields.at_this_bench(), "waits for a part", f"{once()}-off"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -24,6 +25,7 @@ from kb.bench.front import Bench
 from kb.demo.jobs import SEED
 from kb.library.shelf import Shelf, stock_folder
 from kb.model import Entry
+from webui.tongue import SOURCE, speak, tongue_of
 
 #: A busy machine is no failure, and a gate gives the same answer twice; fewer examples of a law where many runs ask it.
 EXAMPLES = int(os.environ.get("BENCHLORE_EXAMPLES", "100"))
@@ -47,6 +49,7 @@ SLOW = (
 #: Files that take five seconds of processor time and more; single tests of half a second are marked where they stand.
 SLOW_FILES = (
     "bench/test_checkout.py",
+    "demo/test_habits.py",
     "diagnosis/test_lookahead.py",
     "index/test_refresh.py",
     "library/test_gated_sheets.py",
@@ -58,6 +61,15 @@ SLOW_FILES = (
     "test_readme.py",
     "test_recipes.py",
 )
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Let tests that somebody waits for work in memory, if there is such a place: half of their time a disk flushes."""
+    asked = os.environ.get("BENCHLORE_TESTS_IN_MEMORY") and "TMPDIR" not in os.environ
+    if asked and os.path.isdir("/dev/shm"):
+        folder = os.environ["TMPDIR"] = tempfile.mkdtemp(dir="/dev/shm")
+        tempfile.tempdir = folder
+        config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -83,6 +95,13 @@ def templates() -> Iterator[None]:
     """A template that an application of the tests has compiled is not compiled again by the next one."""
     with compiled_once():
         yield
+
+
+@pytest.fixture(autouse=True)
+def english_afterwards() -> Iterator[None]:
+    """The language in which a test has asked for a page is not that of whatever is tested next."""
+    yield
+    speak(tongue_of(SOURCE))
 
 
 @pytest.fixture

@@ -270,6 +270,7 @@ def held(path: Path) -> Iterator[subprocess.Popen[str]]:
     holder.communicate()
 
 
+@pytest.mark.slow
 def test_a_lock_held_too_long_is_said_within_six_seconds_and_nothing_is_saved(
     path: Path, held: subprocess.Popen[str]
 ) -> None:

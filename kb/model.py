@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
 from typing import Literal
 
 from kb.base.worded import worded
@@ -253,6 +254,13 @@ class Entry:
     def dangers(self) -> tuple[str, ...]:
         """The words of a complaint that name this entry's danger."""
         return tuple(word for one in self.at_once for word in one.said)
+
+    @property
+    def leads_to(self) -> tuple[str, ...]:
+        """The slugs of the other sheets to which outcomes of its tests point, each once."""
+        outcomes = chain.from_iterable(test.outcomes for test in self.tests)
+        seen = chain.from_iterable(outcome.sheets_seen for outcome in outcomes)
+        return tuple(slug for slug in dict.fromkeys(seen) if slug != self.slug)
 
     def cause(self, slug: str) -> Cause | None:
         """The cause of that slug, or None."""

@@ -10,6 +10,7 @@ of them is the right one, that is answered in the words of the question, which c
 from __future__ import annotations
 
 import argparse
+import hashlib
 import tempfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -46,17 +47,17 @@ class Found:
     mended: int
 
 
+def half_of(fault: Fault) -> int:
+    """The half, 0 or 1, to which the pair of sheets belongs: what was looked at, and what was not."""
+    name = f"{fault.told_as}|{fault.sheet}"
+    return int(hashlib.sha1(name.encode()).hexdigest(), 16) % 2
+
+
 def faults(sheets: Sequence[Entry], chance: Random) -> Iterator[Fault]:
     """A fault for each pair of sheets of which an outcome of one leads to the other."""
     by_slug = {entry.slug: entry for entry in sheets}
     for entry in sheets:
-        seen = [
-            name.partition("/")[0]
-            for test in entry.tests
-            for outcome in test.outcomes
-            for name in outcome.see
-        ]
-        for slug in dict.fromkeys(seen):
+        for slug in entry.leads_to:
             causes = by_slug[slug].causes
             (cause,) = chance.choices(
                 causes, [WEIGHT_ODDS[one.weight] for one in causes]
@@ -149,21 +150,31 @@ def main() -> None:
         type=Path,
         help="another library to play the same faults in, such as an older one",
     )
+    parser.add_argument(
+        "--pairs-of",
+        type=Path,
+        default=stock_folder(),
+        help="the library whose pairs are played",
+    )
+    parser.add_argument("--half", type=int, choices=(0, 1), help="only these pairs")
     given = parser.parse_args()
     chance = Random(given.seed)
     with tempfile.TemporaryDirectory() as folder:
         bench = Bench(Path(folder) / "shop", stock=given.played_in)
         sheets = tuple(
-            sheet.entry for sheet in Shelf(stock_folder(), None).sheets() if sheet.entry
+            sheet.entry for sheet in Shelf(given.pairs_of, None).sheets() if sheet.entry
         )
         by_slug = {entry.slug: entry for entry in sheets}
         pairs = []
         for fault in list(faults(sheets, chance))[:: given.one_in]:
+            if given.half not in (None, half_of(fault)):
+                continue
+            own = Random(f"{given.seed} {fault}")
             words = [
-                chance.choice(by_slug[slug].symptoms)
+                own.choice(by_slug[slug].symptoms)
                 for slug in (fault.sheet, fault.told_as)
             ]
-            here, there = (played(bench, one, fault, chance) for one in words)
+            here, there = (played(bench, one, fault, own) for one in words)
             pairs.append((here, there))
         bench.close()
     print(

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import scipy.stats
-from helpers.states import TORCH, stated_bench
+from helpers.states import CHARGER, TORCH, stated_bench
 from helpers.taught import APPEARS, PACK, PLUG, UNCHANGED, WORDS, believed, odds
 
 from kb.bench.front import Bench
@@ -22,6 +22,8 @@ from kb.diagnosis.belief import (
     UNLISTED_SHARE,
 )
 from kb.diagnosis.causes import (
+    LEADING,
+    LED_TO,
     Candidate,
     Counts,
     Diagnosis,
@@ -302,3 +304,39 @@ def test_a_sheet_that_an_outcome_points_to_was_a_quarter_as_likely_before_as_the
     assert before == pytest.approx(
         max(0.25 * shares["stone-dead"], shares.get("dark-panel", 0.0))
     )
+
+
+def test_once_a_test_was_answered_the_sheets_to_which_tests_lead_are_believed_a_little(
+    tmp_path: Path,
+) -> None:
+    """Only so is the test that leads on worth its minutes; before, words alone say what it may be."""
+    bench = stated_bench(tmp_path)
+    scores = {"stone-dead": 1.0}
+    finding = Finding(CHARGER, "still nothing")
+    with bench.shop.knowing() as knowledge:
+        share = of_entries(scores, knowledge.counts)["stone-dead"]
+        untouched = diagnose(scores, knowledge)
+        begun = [
+            diagnose(scores, knowledge, findings=[finding]),
+            diagnose(scores, knowledge, failed=["stone-dead/charger"]),
+        ]
+    bench.close()
+
+    assert {one.entry for one in untouched.candidates} == {"", "stone-dead"}
+    for found in begun:
+        led_to = sum(one.prior for one in found.candidates if one.entry == "dark-panel")
+        assert led_to == pytest.approx(LED_TO * share)
+
+
+def test_a_sheet_that_is_hardly_believed_lends_nothing_to_those_its_tests_lead_to(
+    tmp_path: Path,
+) -> None:
+    bench = stated_bench(tmp_path)
+    scores = {"stone-dead": -6.0}
+    finding = Finding(CHARGER, "still nothing")
+    with bench.shop.knowing() as knowledge:
+        assert of_entries(scores, knowledge.counts)["stone-dead"] < LEADING
+        found = diagnose(scores, knowledge, findings=[finding])
+    bench.close()
+
+    assert {one.entry for one in found.candidates} == {"", "stone-dead"}

@@ -33,13 +33,8 @@ def clearing(test: Test) -> str:
 
 def related(entry: Entry) -> frozenset[str]:
     """A sheet, those it names as neighbours, and those to which its outcomes point."""
-    seen = {
-        name.partition("/")[0]
-        for test in entry.tests
-        for outcome in test.outcomes
-        for name in outcome.see
-    }
-    return frozenset({entry.slug, *(near.slug for near in entry.neighbours), *seen})
+    near = [neighbour.slug for neighbour in entry.neighbours]
+    return frozenset({entry.slug, *near, *entry.leads_to})
 
 
 def played_clearing(bench: Bench, entry: Entry, words: str = "") -> Iterator[Played]:

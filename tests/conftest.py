@@ -86,7 +86,10 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 @pytest.fixture(scope="session", autouse=True)
 def indexes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """New shops over known entries begin with a copied index, except in tests of files and of the index."""
-    with copied_indexes(tmp_path_factory.getbasetemp() / "ready-made"):
+    folder = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        folder = folder.parent  # that of all processes
+    with copied_indexes(folder / "ready-made"):
         yield
 
 

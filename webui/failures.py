@@ -106,11 +106,8 @@ def page(
 ) -> tuple[str, int]:
     """The page of a failure; with `again` the form that was sent is shown with a button to send it once more."""
     again = again and request.endpoint != "door.enter"  # a passphrase is never shown
-    sent = (
-        [(name, value) for name, value in fields.form_fields() if name not in UNSHOWN]
-        if again
-        else []
-    )
+    given = fields.form_fields() if again else ()
+    sent = [(name, value) for name, value in given if name not in UNSHOWN]
     # The same token goes out again, so that whatever happened it is saved once; a refused one is replaced.
     kept = "" if status == 403 else dict(fields.form_fields()).get("token", "")
     job = job_address(_job_named()) if heading == "failure.closed" else ""

@@ -109,12 +109,10 @@ def tapped(picture: Picture) -> Mark:
     A key that presses the picture tells 0, 0 (HTML, 4.10.5.1.19), which no finger hits: then the list says it.
     """
     width, height = size_shown(picture)
-    x, y = (_coordinate(f"at.{axis}") for axis in "xy")
-    place = (
-        (x / width, y / height)
-        if x or y
-        else SPOTS.get(request.form.get("spot", ""), SPOTS["middle"])
-    )
+    x, y = _coordinate("at.x"), _coordinate("at.y")
+    place = SPOTS.get(request.form.get("spot", ""), SPOTS["middle"])
+    if x or y:
+        place = x / width, y / height
     return Mark("arrow" if request.form.get("shape") == "arrow" else "ring", *place)
 
 

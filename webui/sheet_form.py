@@ -50,11 +50,10 @@ def _count(kind: str, rows: set[str]) -> int:
     >>> _count("c", {"c1", "c2", "c200", "t1", "t1-o1"}), _count("t1-o", {"t1", "t1-o1"}), _count("f", {"f2"})
     (2, 1, 0)
     """
-    return next(
-        number
-        for number in range(MOST + 1)
-        if number == MOST or f"{kind}{number + 1}" not in rows
-    )
+    for number in range(MOST):
+        if f"{kind}{number + 1}" not in rows:
+            return number
+    return MOST
 
 
 def _number(name: str) -> int:

@@ -422,9 +422,8 @@ def _moved_shops(lines: Sequence[JobLine | FloorLine]) -> list[str]:
     named = [str(line.body["shop"]) for line in floor if line.kind is kinds.MOVED_IN]
     if named or all(line.kind in kinds.FOR_OTHERS for line in floor):
         return named
-    return sorted(
-        {line.job.shop for line in lines if isinstance(line, JobLine) and line.job.shop}
-    )
+    shops = {line.job.shop for line in lines if isinstance(line, JobLine)}
+    return sorted(filter(None, shops))
 
 
 def _is_merge(line: JobLine | FloorLine) -> bool:

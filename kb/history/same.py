@@ -18,10 +18,10 @@ from kb.history.units import is_unknown
 _FIELDS = ("model", "from_model", "to_model")
 #: The kinds of record that name models, each with those of its fields.
 _NAMING: Mapping[str, tuple[str, ...]] = {
-    name: named
+    name: tuple(one for one in _FIELDS if one in kind.body)
     for name, kind in kinds.KINDS.items()
-    if (named := tuple(one for one in _FIELDS if one in kind.body))
-} | {kinds.SAME_MODEL.name: ()}
+    if kind is not kinds.SAME_MODEL
+}
 
 
 @dataclass(frozen=True, slots=True)

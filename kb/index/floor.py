@@ -75,6 +75,13 @@ class UnitLine:
 
 def line_of(unit: Unit) -> UnitLine:
     """What a list needs of a machine."""
+    closed = [job for job in unit.jobs if job.closed and not job.retracted]
+    good, failed = [], []
+    for name, line in unit.lines.items():
+        if line.shown == "good":
+            good.append(name)
+        elif line.shown == "bad" and not unit.is_mended(line):
+            failed.append(name)
     return UnitLine(
         key=unit.key,
         tag=unit.tag,
@@ -87,18 +94,12 @@ def line_of(unit: Unit) -> UnitLine:
         with_=unit.with_,
         serial=unit.serial,
         open_jobs=tuple(job.job for job in unit.open_jobs),
-        closed_jobs=sum(1 for job in unit.jobs if job.closed and not job.retracted),
+        closed_jobs=len(closed),
         wanted=tuple(one.part for one in unit.wanted),
         to_fit=unit.to_fit,
         repaired=bool(unit.work),
-        good_lines=tuple(
-            name for name, line in unit.lines.items() if line.shown == "good"
-        ),
-        failed_lines=tuple(
-            name
-            for name, line in unit.lines.items()
-            if line.shown == "bad" and not unit.is_mended(line)
-        ),
+        good_lines=tuple(good),
+        failed_lines=tuple(failed),
         is_signed=unit.is_signed,
         is_donor=unit.is_donor,
         gone=unit.gone,
@@ -180,10 +181,9 @@ class FloorTable:
             self._connection.execute("DELETE FROM unit WHERE key = ?", (unit.key,))
             return
         told = json.dumps(asdict(line_of(unit)), ensure_ascii=False)
-        gives, wants = (
-            unit.is_donor and not unit.gone,
-            bool(unit.wanted) and not (unit.is_donor or unit.gone),
-        )
+        gives = unit.is_donor and not unit.gone
+        waits = not unit.is_donor and not unit.gone
+        wants = waits and bool(unit.wanted)
         self._connection.execute(
             "INSERT OR REPLACE INTO unit VALUES (?, ?, ?, ?, ?, ?, ?)",
             (unit.key, unit.lot, unit.model, bool(unit.came_at), gives, wants, told),

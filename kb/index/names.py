@@ -99,11 +99,10 @@ def tools(shop: Path, stock: Path) -> list[str]:
     house = stock / HOUSE if (stock / HOUSE).is_dir() else stock_folder() / HOUSE
     trade = own / TRADE if (own / TRADE).is_file() else house / TRADE
     files = [_lists(trade), _lists(own / OWN_TRADE)]
-    return [
-        name
-        for kind in ("tools", "parts")
-        for name in sorted({one for file in files for one in file(kind)})
-    ]
+    named: list[str] = []
+    for kind in ("tools", "parts"):
+        named += sorted({one for file in files for one in file(kind)})
+    return named
 
 
 def _lists(file: Path) -> Callable[[str], list[str]]:
@@ -140,9 +139,8 @@ def _texts(shop: Path, sql: str, noted: str) -> list[str]:
     same = _rows(
         history, "SELECT 1 FROM records WHERE seq = ? AND chain = ?", int(seq), chain
     )
-    return [
-        str(text) for (text,) in _rows(history, sql, int(seq) if same else 0) if text
-    ]
+    told = _rows(history, sql, int(seq) if same else 0)
+    return [str(text) for (text,) in told if text]
 
 
 def _rows(file: Path, sql: str, *given: object) -> list[tuple[Any, ...]]:

@@ -98,6 +98,10 @@ class SheetTable:
 
     def _keep_sheet(self, number: int, sheet: TakenSheet) -> None:
         entry = sheet.entry
+        remarks = [
+            [one.file, one.line, kept(one.problem), kept(one.instead)]
+            for one in sheet.remarks
+        ]
         self._connection.execute(
             "INSERT INTO sheet VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, '{}', ?, ?) ON CONFLICT (number) DO UPDATE SET "
             "stamp = excluded.stamp, own = excluded.own, title = excluded.title, area = excluded.area, "
@@ -111,12 +115,7 @@ class SheetTable:
                 entry.title if entry else "",
                 entry.area if entry else "",
                 packing.packed(entry) if entry else b"",
-                json.dumps(
-                    [
-                        [r.file, r.line, kept(r.problem), kept(r.instead)]
-                        for r in sheet.remarks
-                    ]
-                ),
+                json.dumps(remarks),
                 sheet.content.packed(),
                 json.dumps(entry.dangers if entry else []),
                 int(sheet.unread),

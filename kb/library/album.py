@@ -329,9 +329,7 @@ class Album:
     def unmark(self, slug: str, file: str) -> None:
         """Show a picture of an entry without its marks again; the marked copies are moved to `.kept`."""
         original = original_of(file)
-        if file not in [
-            one.file for one in editing.pictures_in(self._text(slug))
-        ] or not self.path(original):
+        if file not in self._named(slug) or not self.path(original):
             raise _not_there(file, slug)
         self._change(slug, lambda text: editing.with_other_file(text, file, original))
         self._put_aside(copy for copy in self._copies(original) if copy != original)
@@ -339,16 +337,16 @@ class Album:
     def remove(self, slug: str, file: str) -> None:
         """Take a picture out of an entry's text and move its file to `.kept`; NotThere if it is not there."""
         match = _NAME.fullmatch(original_of(file))
-        path = self.path(file)
-        named = [one.file for one in editing.pictures_in(self._text(slug))]
-        if (
-            match is None
-            or match["slug"] != slug
-            or (path is None and file not in named)
-        ):
+        is_of_entry = match is not None and match["slug"] == slug
+        is_there = self.path(file) is not None or file in self._named(slug)
+        if not is_of_entry or not is_there:
             raise _not_there(file, slug)
         self._change(slug, lambda text: editing.without_picture(text, file))
         self._put_aside(self._copies(original_of(file)))
+
+    def _named(self, slug: str) -> list[str]:
+        """The files of the pictures that an entry's text names."""
+        return [one.file for one in editing.pictures_in(self._text(slug))]
 
     def _copies(self, original: str) -> list[str]:
         """The picture of that name, if it is there, and its marked copies."""

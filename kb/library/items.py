@@ -85,11 +85,10 @@ def share_of(piece: str) -> float | None:
     (0.8, None)
     """
     match = re.fullmatch(r"(\d+) in (\d+)", piece)
-    return (
-        int(match[1]) / int(match[2])
-        if match and 0 <= int(match[1]) <= int(match[2]) != 0
-        else None
-    )
+    if match is None:
+        return None
+    part, whole = int(match[1]), int(match[2])
+    return part / whole if part <= whole != 0 else None
 
 
 def _item(match: re.Match[str], nested: list[str], heading: str, number: int) -> Item:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import lru_cache
 
 from kb.base.worded import worded
@@ -13,11 +14,6 @@ from kb.model import Entry, Remark
 def remarks(entry: Entry, customs: Customs | None = None) -> list[Remark]:
     """A remark on every cause, test and fix that nobody has written yet, by the empty sheet of the house."""
     unsaid = begun(customs or shipped_customs())
-    given = [
-        *((cause.text, cause.line) for cause in entry.causes),
-        *((test.title, test.line) for test in entry.tests),
-        *((fix.text, fix.line) for fix in entry.fixes),
-    ]
     return [
         Remark(
             f"{entry.slug}.md",
@@ -25,9 +21,16 @@ def remarks(entry: Entry, customs: Customs | None = None) -> list[Remark]:
             worded("`{text}` is what an empty sheet says", text=text),
             worded("write what it is, or take it out"),
         )
-        for text, line in given
+        for text, line in _told(entry)
         if text in unsaid
     ]
+
+
+def _told(entry: Entry) -> Iterator[tuple[str, int]]:
+    """What the causes, tests and fixes of a sheet say, each with its line."""
+    yield from ((cause.text, cause.line) for cause in entry.causes)
+    yield from ((test.title, test.line) for test in entry.tests)
+    yield from ((fix.text, fix.line) for fix in entry.fixes)
 
 
 def begun(customs: Customs) -> frozenset[str]:
@@ -50,10 +53,4 @@ def _begun(empty: str) -> frozenset[str]:
     sample = markdown.parse(empty, "sample").entry
     if sample is None:
         return frozenset()
-    return frozenset(
-        (
-            *(cause.text for cause in sample.causes),
-            *(test.title for test in sample.tests),
-            *(fix.text for fix in sample.fixes),
-        )
-    )
+    return frozenset(text for text, _ in _told(sample))

@@ -122,11 +122,10 @@ class PartsTold:
         if plain:
             return PricePaid(plain.each)
         misfits = self._misfits(part, model)
-        other = next(
-            (one for one in reversed(bought) if one.model.casefold() not in misfits),
-            None,
-        )
-        return PricePaid(other.each, other.model) if other else None
+        for one in reversed(bought):
+            if one.model.casefold() not in misfits:
+                return PricePaid(one.each, one.model)
+        return None
 
     def _misfits(self, part: str, model: str) -> set[str]:
         """The models (folded) of which a part was tried in this one, or the other way round, and did not fit."""
@@ -141,11 +140,9 @@ class PartsTold:
         """After how many days a bought piece came, as often as not later as earlier; None if that is not known."""
         came = [one for one in self.purchases if one.came_at]
         alike = [one for one in came if one.part == part] or came
-        return (
-            round(statistics.median(one.days_waited for one in alike))
-            if alike
-            else None
-        )
+        if not alike:
+            return None
+        return round(statistics.median(one.days_waited for one in alike))
 
     @property
     def on_the_way(self) -> tuple[Purchase, ...]:

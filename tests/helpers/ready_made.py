@@ -14,6 +14,7 @@ from pathlib import Path
 from types import CodeType
 
 import pytest
+from filelock import FileLock
 from jinja2 import Environment
 
 from helpers.places import CORPUS
@@ -46,8 +47,7 @@ def copied_indexes(folder: Path) -> Iterator[None]:
             and not own.exists()
             and not _makes_its_own()
         ):
-            if not ready.exists():
-                _make(ready.parent, files._shelf.stock)
+            _make_once(ready, files._shelf.stock)
             own.parent.mkdir(parents=True, exist_ok=True)
             shutil.copy(ready, own)
         return opened(files)
@@ -82,6 +82,14 @@ def compiled_once() -> Iterator[None]:
 def _makes_its_own() -> bool:
     """Whether the test that runs now is one of those that make an index themselves."""
     return os.environ.get("PYTEST_CURRENT_TEST", "").startswith(MAKE_THEIR_OWN)
+
+
+def _make_once(ready: Path, stock: Path | None) -> None:
+    """Make that index unless it is there: the process that comes first makes it, and the others wait for it."""
+    ready.parent.mkdir(parents=True, exist_ok=True)
+    with FileLock(ready.parent / "being-made"):
+        if not ready.exists():
+            _make(ready.parent, stock)
 
 
 def _make(shop: Path, stock: Path | None) -> None:

@@ -38,7 +38,8 @@ def passphrase(
     from webui.guard.door import Door
 
     door = Door(bench.folder, bench.shop.clock)
-    if (remove and not reading) or (end_sessions and (reading or remove)):
+    goes_alone = end_sessions and (reading or remove)
+    if goes_alone or (remove and not reading):
         raise click.UsageError(
             "give --reading --remove together, and --end-sessions alone"
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import asdict, dataclass
 from urllib.parse import quote, urlencode
 
@@ -98,6 +99,7 @@ def _shown(units: tuple[FloorUnit, ...], wanting: Wanting) -> dict[str, object]:
     stretch = ShownPart.asked(len(wanted))
     listed = wanted[stretch.before : stretch.before + MOST_LISTED]
     given = {name: value for name, value in asdict(wanting).items() if value}
+    here = Counter(one.state for one in units)
     return {
         "units": listed,
         "shelves": rack(listed),
@@ -107,11 +109,7 @@ def _shown(units: tuple[FloorUnit, ...], wanting: Wanting) -> dict[str, object]:
         "wanting": wanting,
         "filtered": bool(given),
         "query": urlencode(given, errors="replace"),
-        "states": {
-            state: count
-            for state in FloorState
-            if (count := sum(one.state is state for one in units))
-        },
+        "states": {state: here[state] for state in FloorState if here[state]},
         "models": sorted({one.line.model for one in units if one.line.model}),
         "steps": steps_of(units),
         "people": sorted({one.line.with_ for one in units if one.line.with_}),

@@ -32,11 +32,10 @@ def exact_order(lines: CheckLines) -> list[int]:
 
 def _open_lines(lines: CheckLines, done: int) -> Iterator[int]:
     """The lines not done whose predecessors are."""
-    return (
-        line
-        for line, before in enumerate(lines.before)
-        if not done >> line & 1 and before & done == before
-    )
+    for line, before in enumerate(lines.before):
+        is_done = done >> line & 1
+        if not is_done and before & done == before:
+            yield line
 
 
 def _is_best(

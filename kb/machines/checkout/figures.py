@@ -120,12 +120,15 @@ class ListFigures:
         first = [number for number in self.first if number in left]
         free = set(left).difference(first)
         pairs = [(a, b) for a, b in self.after if a in left and b in free]
-        nothing = [0.0] * len(before)
+        minutes, fails = [0.0] * len(before), [0.0] * len(before)
+        for number in left:
+            minutes.append(self.lines[number].minutes)
+            fails.append(self.fails[number])
         return _Cut(
             chosen=chosen,
             done=len(before),
-            minutes=nothing + [self.lines[number].minutes for number in left],
-            fails=nothing + [self.fails[number] for number in left],
+            minutes=minutes,
+            fails=fails,
             ends=[self.ends[number] for number in chosen],
             redo=[[self.redo[i][j] for j in chosen] for i in chosen],
             pinned=[place[number] for number in (*before, *first)],

@@ -84,7 +84,7 @@ class CheckOut:
     @property
     def repairs(self) -> tuple[OpenJob, ...]:
         """The jobs with which something was mended on it."""
-        return tuple(job for job in self.unit.jobs if job.closed and not job.retracted)
+        return tuple(job for job in self.unit.jobs if job.confirmed)
 
     @property
     def next_line(self) -> LineToDo | None:

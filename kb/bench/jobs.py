@@ -250,8 +250,9 @@ class JobDesk(Desk):
         def latest(history: History) -> tuple[Job, ...]:
             jobs = history.last_closed(count)
             own = history.find_job(first)
-            if own and own.closed and not own.retracted:
-                jobs = (own.closed, *(job for job in jobs if job.job != own.job))
+            if own and own.confirmed:
+                others = [job for job in jobs if job.job != own.job]
+                jobs = (own.confirmed, *others)
             return jobs[:count]
 
         return self.shop.if_usable(latest, ())

@@ -73,12 +73,22 @@ class OpenJob:
     retracted: str = ""
 
     @property
+    def is_open(self) -> bool:
+        """Whether it is on the bench."""
+        return self.closed is None and not self.retracted
+
+    @property
+    def confirmed(self) -> Job | None:
+        """What was confirmed on it and stands; None of an open or a retracted one."""
+        return None if self.retracted else self.closed
+
+    @property
     def run_by(self) -> frozenset[str]:
         """Who is working on it now, as far as anybody said so."""
         running: set[str] = set()
         for turn in self.turns:
             (running.add if turn.on else running.discard)(turn.by)
-        return frozenset() if self.closed or self.retracted else frozenset(running)
+        return frozenset(running) if self.is_open else frozenset()
 
     @property
     def outcomes(self) -> tuple[Finding, ...]:

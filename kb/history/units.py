@@ -186,13 +186,11 @@ class Unit:
     @property
     def open_jobs(self) -> tuple[OpenJob, ...]:
         """Its jobs that are on the bench."""
-        return tuple(
-            job for job in self.jobs if job.closed is None and not job.retracted
-        )
+        return tuple(job for job in self.jobs if job.is_open)
 
     def is_mended(self, line: LineShown) -> bool:
         """Whether the job that a failed line opened was closed with its cause."""
-        mended = [job.job for job in self.jobs if job.closed and not job.retracted]
+        mended = [job.job for job in self.jobs if job.confirmed]
         return line.job in mended
 
     @property
@@ -389,15 +387,10 @@ class _Fold:
     def _confirmed(self, jobs: Iterable[OpenJob]) -> Iterator[tuple[Job, list[Record]]]:
         """What was confirmed on those of the jobs that stand, each with the records that say so, in their order."""
         for job in jobs:
-            if job.closed and not job.retracted:
-                yield (
-                    job.closed,
-                    [
-                        record
-                        for record in self.of_jobs[job.job]
-                        if record.kind == kinds.CLOSE.name
-                    ],
-                )
+            if job.confirmed:
+                told = self.of_jobs[job.job]
+                records = [one for one in told if one.kind == kinds.CLOSE.name]
+                yield job.confirmed, records
 
     def _lines(self) -> dict[str, LineShown]:
         return {

@@ -75,7 +75,7 @@ class UnitLine:
 
 def line_of(unit: Unit) -> UnitLine:
     """What a list needs of a machine."""
-    closed = [job for job in unit.jobs if job.closed and not job.retracted]
+    closed = [job for job in unit.jobs if job.confirmed]
     good, failed = [], []
     for name, line in unit.lines.items():
         if line.shown == "good":

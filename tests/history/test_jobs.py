@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from helpers.histories import note_finding
 
 from kb.history import History, kinds
-from kb.history.jobs import FailedFix
+from kb.history.jobs import FailedFix, OpenJob
 from kb.history.trouble import NotAccepted
-from kb.model import Finding
+from kb.model import Finding, Job
 
 
 def test_an_opened_job_is_on_the_bench_with_what_was_typed(history: History) -> None:
@@ -23,6 +25,17 @@ def test_an_opened_job_is_on_the_bench_with_what_was_typed(history: History) -> 
     )
     assert (state.closed, state.retracted) == (None, "")
     assert history.open_jobs() == (state,)
+
+
+def test_a_job_is_open_until_it_is_confirmed_and_a_retracted_one_is_neither() -> None:
+    begun = OpenJob(job="a")
+    closed = replace(begun, closed=Job("a", "Tern 13", "no-light/pack", "2026-11-24"))
+    undone = replace(closed, retracted="it was another")
+    put_away = replace(begun, retracted="nothing was wrong")
+    of_all = [begun, closed, undone, put_away]
+
+    assert [job.is_open for job in of_all] == [True, False, False, False]
+    assert [job.confirmed for job in of_all] == [None, closed.closed, None, None]
 
 
 def test_findings_and_failed_fixes_stand_in_the_order_in_which_they_were_noted(

@@ -26,7 +26,8 @@ def typed() -> SheetFields | None:
     """The fields of a sheet in the form; None for a form that holds the text itself, or nothing of a sheet."""
     if WAS not in request.form or "text" in request.form:
         return None
-    rows = {match["row"] for name in request.form if (match := _ROW.fullmatch(name))}
+    matches = map(_ROW.fullmatch, request.form)
+    rows = {match["row"] for match in matches if match}
     return SheetFields(
         title=text_in_form("title"),
         area=text_in_form("area"),

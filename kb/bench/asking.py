@@ -98,9 +98,8 @@ class AskingDesk(Desk):
                 answer = replace(answer, fits=answering.ranking(plain, knowledge).fits)
             slugs = [one.entry for one in answer.entries[:1]]
             slugs += [answer.next_step.entry] if answer.next_step else []
-            entries = {
-                slug: entry for slug in slugs if (entry := knowledge.entry(slug))
-            }
+            found = {slug: knowledge.entry(slug) for slug in slugs}
+            entries = {slug: entry for slug, entry in found.items() if entry}
         return Look(answer, told, entries)
 
     @over_a_sound_index

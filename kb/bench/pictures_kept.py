@@ -41,7 +41,8 @@ def kept(shop: Shop) -> PicturesKept:
     album, none = Album(shop.shelf), dict[str, bool]()
     named = shop.if_usable(_named, none)
     standing = [file for file, stands in named.items() if stands]
-    problems = _first(told for file in standing if (told := _wrong(album, file)))
+    told = (_wrong(album, file) for file in standing)
+    problems = _first(filter(None, told))
     return PicturesKept(len(standing), problems, tuple(_foreign(shop, album, named)))
 
 

@@ -88,11 +88,8 @@ class Commands(click.Group):
     def loaded(self) -> Mapping[str, click.Command]:
         """All commands by their names, each loaded."""
         ctx = click.Context(self)
-        return {
-            name: command
-            for name in self.commands
-            if (command := self.get_command(ctx, name))
-        }
+        found = {name: self.get_command(ctx, name) for name in self.commands}
+        return {name: command for name, command in found.items() if command}
 
     def shell_complete(
         self, ctx: click.Context, incomplete: str

@@ -67,12 +67,10 @@ def weights(complaint: Said, postings: Mapping[str, Posting]) -> dict[str, float
 
     1 - log(count of the thing / count of the commonest thing of the complaint).
     """
-    totals = {
-        thing: sum(
-            postings[term].total for term in terms.signed(thing) if term in postings
-        )
-        for thing in complaint.things
-    }
+    totals = {}
+    for thing in complaint.things:
+        held = [term for term in terms.signed(thing) if term in postings]
+        totals[thing] = sum(postings[term].total for term in held)
     most = max(totals.values(), default=0)
     return {
         thing: 1.0 + math.log(most / total) for thing, total in totals.items() if total

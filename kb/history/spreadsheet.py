@@ -111,7 +111,8 @@ def headings_of(text: str) -> tuple[str, ...]:
     if not head or head.lstrip().startswith("{"):
         return ()
     _, values = next(_records(text, _separator(head), "the list"))
-    return tuple(heading for value in values if (heading := " ".join(value.split())))
+    headings = (" ".join(value.split()) for value in values)
+    return tuple(filter(None, headings))
 
 
 def _head(text: str) -> str:

@@ -179,7 +179,8 @@ class Index:
 
     def entries(self) -> list[Entry]:
         """Every entry that can be served, by slug."""
-        return [entry for slug in self.slugs().values() if (entry := self.entry(slug))]
+        found = map(self.entry, self.slugs().values())
+        return [entry for entry in found if entry]
 
     # What the search asks (kb.diagnosis.fit.Library)
 
@@ -232,14 +233,14 @@ class Index:
     def _said_masses(self) -> dict[str, dict[int, int]]:
         """By view and entry, as far as they can be served, the summed units of its complaints."""
         numbers = self._numbers()
-        return {
-            view: {
+        served: dict[str, dict[int, int]] = {}
+        for view, said in self.spoken.masses().items():
+            served[view] = {
                 numbers[entry]: units
                 for entry, units in said.items()
                 if entry in numbers
             }
-            for view, said in self.spoken.masses().items()
-        }
+        return served
 
     def _scales(self) -> Mapping[int, float]:
         """What a unit of its complaints counts in tenths, for every entry that has any; remembered."""

@@ -14,9 +14,8 @@ SESSION, KNOWN = "benchlore-session", "benchlore-known"
 
 def named(name: str, secure: bool | None = None) -> str:
     """A cookie's name; over TLS it makes browsers refuse it from anywhere but this host (RFC 6265bis)."""
-    return (
-        f"__Host-{name}" if (request.is_secure if secure is None else secure) else name
-    )
+    over_tls = request.is_secure if secure is None else secure
+    return f"__Host-{name}" if over_tls else name
 
 
 def session_name() -> str:

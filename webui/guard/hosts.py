@@ -67,7 +67,7 @@ def answered(host: str) -> tuple[str, ...]:
     names = [*LOOPBACK, name, f"{name}.local", f"{name}.lan", *_own_addresses(name)]
     if host not in ("0.0.0.0", "::"):
         names.append(host)
-    return tuple(dict.fromkeys(found for given in names if (found := plain(given))))
+    return tuple(dict.fromkeys(filter(None, map(plain, names))))
 
 
 def _is_v6(text: str) -> bool:

@@ -119,11 +119,8 @@ def _sent() -> SentList:
         raise Refusal(
             "nothing was pasted or chosen; paste the list with its headings, or choose its file"
         )
-    chosen = {
-        field: heading
-        for field in FIELDS
-        if (heading := fields.in_form(f"column-{field}"))
-    }
+    headings = {field: fields.in_form(f"column-{field}") for field in FIELDS}
+    chosen = {field: heading for field, heading in headings.items() if heading}
     sure = _percent("sure")
     asked = PastAsked(
         columns=chosen,

@@ -125,9 +125,8 @@ def rotate(
     Files of other names are left alone, and so is `spare`. Days and weeks (ISO 8601) are those of the
     names, so that a wrong clock removes nothing.
     """
-    dated = sorted(
-        ((day, path) for path in folder.iterdir() if (day := _day(path))), reverse=True
-    )
+    days = ((_day(path), path) for path in folder.iterdir())
+    dated = sorted([(day, path) for day, path in days if day], reverse=True)
     kept = {path for _, path in dated[:keep_daily]} | {spare}
     weeks: dict[tuple[int, int], Path] = {}
     for day, path in dated[keep_daily:]:

@@ -137,7 +137,8 @@ def backed_up(
     if thorough:
         fitting = _looked_through(fitting, shop_dir, history, damaged)
     last = _best(fitting, _any)
-    waiting = history.tip().count - (last.records if last else 0) if history else 0
+    held = last.records if last else 0
+    waiting = history.tip().count - held if history else 0
     since = _since(history, last, now) if history and waiting else None
     return BackedUp(
         last=last,

@@ -96,11 +96,10 @@ def _join(waits: dict[int, int], joined: int, leader: int, waited: int) -> None:
 
 def _last_of(waits: dict[int, int], names: int) -> int:
     """One of the runs that no other of them has to follow."""
-    return next(
-        name
-        for name in bits(names)
-        if not any(waits[other] >> name & 1 for other in bits(names))
-    )
+    followed = 0
+    for name in bits(names):
+        followed |= waits[name]
+    return next(bits(names & ~followed))
 
 
 def by_pairs(lines: CheckLines) -> list[int]:

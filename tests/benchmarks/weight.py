@@ -1,7 +1,8 @@
 """Weight, length and taps of the main pages in a real browser: kilobytes on the line, screens on a phone, taps.
 
 Run `PYTHONPATH=.:tests python tests/benchmarks/weight.py`; prints a table in Markdown. The demo shop is made anew in a
-folder of its own. Kilobytes are what the browser received (headers too), for pages with an empty cache.
+folder of its own. Kilobytes are what the browser received (headers too), for pages with an empty cache; for the many
+complaints of `queries-dev.tsv` they are counted in the replies of the application, without a browser.
 """
 
 from __future__ import annotations
@@ -9,10 +10,13 @@ from __future__ import annotations
 import shutil
 import tempfile
 from pathlib import Path
+from statistics import mean, median
 from typing import Any
 
 from browser.conftest import QUIET, served
 from browser.watching import SCREENS
+from flask.testing import FlaskClient
+from helpers import letters
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from kb.bench.front import Bench
@@ -92,6 +96,21 @@ def typed(browser: Browser, address: str, words: str, pause: int) -> str:
     return f"{sum(received):.1f} | {len(received)}"
 
 
+def many(client: FlaskClient) -> str:
+    """Rows: what complaints of 26 to 60 letters weigh when each letter is asked for; the heaviest by their words."""
+    weights = sorted(
+        (letters.typed(client, words).weight / 1000, words)
+        for words in letters.long_complaints()
+    )
+    only = [weight for weight, _ in weights]
+    over = sum(weight > 40 for weight in only)
+    rows = (
+        f"{len(only)} | {mean(only):.1f} | {median(only):.1f} | {only[-1]:.1f} | {over}"
+    )
+    heaviest = "; ".join(f"{words} {weight:.1f}" for weight, words in weights[-8:])
+    return f"| {rows} |\n\nHeaviest: {heaviest}"
+
+
 def main() -> None:
     """Print the tables."""
     folder = Path(tempfile.mkdtemp())
@@ -112,6 +131,9 @@ def main() -> None:
                     flush=True,
                 )
         browser.close()
+    print("\n| complaints | KB, mean | median | worst | over 40 |")
+    print("| ---: | ---: | ---: | ---: | ---: |")
+    print(many(create_app(bench).test_client()))
     shutil.rmtree(folder)
 
 

@@ -75,6 +75,35 @@ def test_an_answer_that_stays_carries_the_new_words_and_comes_whole_once_nothing
     assert whole.value.status == 200
 
 
+def test_an_answer_that_was_here_before_is_kept_and_comes_back_in_the_words_of_now(
+    at_bench: Watched,
+) -> None:
+    page, told = at_bench.page, list[tuple[int, str]]()
+    page.on(
+        "response",
+        lambda reply: (
+            told.append((reply.status, reply.url)) if "/answer?" in reply.url else None
+        ),
+    )
+    box, first = page.get_by_role("searchbox"), page.locator("#answer h3").first
+    box.fill(WORDS[:-1])
+    expect(first).to_have_text(TITLE)
+    box.fill("no sound at all")
+    expect(first).not_to_have_text(TITLE)
+    box.fill(WORDS)
+    expect(page).to_have_url(re.compile(r"q=shows.*fitted&"))
+
+    assert [status for status, url in told if "fitted&" in url] == [304]
+    expect(first).to_have_text(TITLE)
+    carried = page.locator('#answer input[name="q"]').evaluate_all(
+        "all => all.map(one => one.value)"
+    )
+    assert set(carried) == {WORDS}
+    with page.expect_response(re.compile("/answer.*fitted&")) as whole:
+        pass
+    assert whole.value.status == 200
+
+
 def test_the_field_comes_before_safety_before_the_next_step_before_the_pictures(
     at_bench: Watched,
 ) -> None:

@@ -20,6 +20,16 @@ OF_THE_SAME = frozenset(
     ("cache-control", "content-location", "etag", "expires", "set-cookie", "vary")
 )
 
+#: What holds for a page or for what a cache keeps of it, and says nothing of text that a script takes and nobody keeps.
+OF_PAGES = (
+    "Content-Language",
+    "Content-Security-Policy",
+    "Cross-Origin-Opener-Policy",
+    "Cross-Origin-Resource-Policy",
+    "Referrer-Policy",
+    "Vary",
+)
+
 
 def as_file(content: str, mimetype: str, name: str) -> Response:
     """A reply that the browser keeps as a file of that name."""
@@ -43,7 +53,10 @@ def shorten(app: Flask) -> None:
 def spare_what_is_known(app: Flask) -> None:
     """Leave out of a 304 what the browser has with the content it keeps, the rules of its safety among it.
 
-    It speaks after everything else has added to the reply, so it is the first one to be told of the application.
+    A script that asks with `Prefer: return=minimal` for what no cache may keep is not told what holds for pages: a
+    fifth of an answer while typing. No link, form or other site can ask so (Fetch standard: `Prefer` is no safelisted
+    header). It speaks after everything else has added to the reply, so it is the first one to be told of the
+    application.
     """
 
     @app.after_request
@@ -55,6 +68,10 @@ def spare_what_is_known(app: Flask) -> None:
                 if name.casefold() not in OF_THE_SAME
             }:
                 del response.headers[name]
+        by_script = request.method == "GET" and request.headers.get("Prefer") == MINIMAL
+        if by_script and response.cache_control.no_store:
+            for name in OF_PAGES:
+                response.headers.pop(name, None)
         return response
 
 

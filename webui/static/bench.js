@@ -16,7 +16,9 @@
   let settling = 0;
   let asking = new AbortController();
   let shown = served();
-  let tag = ""; /* by which the server knows the answer that stands here, but for its words */
+  const most = 12; /* answers that are kept while typing */
+  let stands = ""; /* the tag by which the server knows the answer that stands here, but for its words */
+  const kept = new Map(); /* the last answers by such tags: what came, and the words that it came for */
   let tallest = {}; /* height of the safety notes and of the step, so that what stands below stays in its place while typing */
   let lowest = 0; /* where the step began when most stood above it: it does not jump up again while typing */
 
@@ -64,18 +66,22 @@
     asking.abort();
     const mine = asking = new AbortController();
     try {
-      const headers = tag && !done && !whole && carries(wanted) ? { "If-None-Match": tag } : {};
+      const had = done || whole ? "" : offered(wanted).join(", ");
+      const headers = had ? { Prefer: "return=minimal", "If-None-Match": had } : { Prefer: "return=minimal" };
       const reply = await fetch("/answer?" + wanted + (done ? "&done=1" : ""), { signal: mine.signal, credentials: "same-origin", headers });
       if (!reply.ok && reply.status !== 304) return failed("refused");
-      const text = await reply.text();
+      const tag = reply.headers.get("ETag") || "";
+      const same = reply.status === 304 ? kept.get(tag) : null;
+      const text = same ? same.text : await reply.text();
       const loses = answer.querySelector(".step") && text.includes('class="board"') && !text.includes('class="step"');
       if (loses && !done) await new Promise((go) => setTimeout(go, patience));
       if (wanted !== fields() || mine !== asking) return "asked";
-      if (reply.status === 304) {
-        reword(words(shown), words(wanted));
+      if (same) {
+        put(tag, same, wanted);
         settling = setTimeout(() => look(false, true), settled);
       } else answer.innerHTML = text;
-      tag = reply.headers.get("ETag") || "";
+      if (tag) keep(tag, same || { text, to: words(wanted) });
+      stands = tag;
       const machine = answer.querySelector("[data-leads]");
       if (done && machine) {
         location.assign(machine.href);
@@ -98,9 +104,28 @@
     return new URLSearchParams(asked).get("q").trim();
   }
 
-  /* Whether the answer that stands here can be worded anew: a link with a word in quotes only where more was added. */
-  function carries(wanted) {
-    return !answer.querySelector(".readas") || words(wanted).startsWith(words(shown));
+  /* The tags of the answers that the server need not send again. */
+  function offered(wanted) {
+    return [...kept].filter(([, one]) => carries(one, one.to, wanted)).map(([tag]) => tag);
+  }
+
+  /* Whether an answer can be worded anew: a link with a word in quotes only where more was added. */
+  function carries(one, before, wanted) {
+    return !one.text.includes('class="readas"') || words(wanted).startsWith(before);
+  }
+
+  /* The last ones are kept, the one that was longest of no use goes. */
+  function keep(tag, one) {
+    kept.delete(tag);
+    kept.set(tag, one);
+    if (kept.size > most) kept.delete(kept.keys().next().value);
+  }
+
+  /* An answer that came before, in the words of now; the one that stands here stays as it is. */
+  function put(tag, one, wanted) {
+    if (tag === stands && carries(one, words(shown), wanted)) return reword(words(shown), words(wanted));
+    answer.innerHTML = one.text;
+    reword(one.to, words(wanted));
   }
 
   /* The same answer to other words: its forms and links carry those on. */

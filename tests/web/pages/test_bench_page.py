@@ -6,6 +6,8 @@ import re
 
 import pytest
 from flask import Flask
+from helpers import letters
+from helpers.places import ROOT
 from helpers.pressing import PLUG, TITLE, WORDS, jobs, plain, search
 from helpers.visiting import HOME, Visitor
 from werkzeug.test import TestResponse
@@ -14,6 +16,14 @@ from kb.bench.front import Bench
 from kb.model import Confirmation, Job
 
 pytestmark = pytest.mark.shop("stocked")
+
+#: The heaviest of those complaints when each of their letters is asked for (tests/benchmarks/weight.py).
+HEAVIEST = (
+    "usb stick sits firmly but does not work",
+    "letter does not appear although its key is pressed",
+    "black page with white text asking to insert a startup disk",
+    "figerprint sensr never regonises me",
+)
 
 
 # Searching
@@ -107,6 +117,45 @@ def test_neither_words_nor_what_stands_below_the_first_make_it_another_answer_wh
 
     assert one.data != other.data
     assert one.headers["ETag"] == other.headers["ETag"]
+
+
+def test_of_several_answers_that_a_page_has_the_one_that_is_meant_is_named(
+    visitor: Visitor,
+) -> None:
+    """RFC 9110, 13.1.2: any of the tags listed in If-None-Match; the reply's ETag says which."""
+    tags = [
+        visitor.client.get("/answer", query_string={"q": words}, base_url=HOME).headers[
+            "ETag"
+        ]
+        for words in (WORDS[:-1], "no sound at all")
+    ]
+
+    known = visitor.client.get(
+        "/answer",
+        query_string={"q": WORDS},
+        headers={"If-None-Match": ", ".join(tags)},
+        base_url=HOME,
+    )
+
+    assert tags[0] != tags[1]
+    assert (known.status_code, known.headers["ETag"]) == (304, tags[0])
+
+
+def test_letters_are_asked_for_as_the_script_does() -> None:
+    script = (ROOT / "webui" / "static" / "bench.js").read_text("utf-8")
+
+    assert f"const most = {letters.KEPT};" in script
+    assert script.count('Prefer: "return=minimal"') == 2
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("words", HEAVIEST)
+def test_a_slowly_typed_complaint_is_at_most_forty_kilobytes(
+    visitor: Visitor, words: str
+) -> None:
+    assert words in letters.long_complaints()
+
+    assert letters.typed(visitor.client, words).weight <= 40_000
 
 
 def test_beliefs_are_shown_in_counts_too(bench: Bench, visitor: Visitor) -> None:

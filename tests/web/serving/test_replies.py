@@ -58,6 +58,26 @@ def test_style_and_script_are_compressed_and_stay_known_to_the_browser(
         assert "Content-Security-Policy" not in again.headers
 
 
+def test_a_script_that_wants_little_is_not_told_what_holds_for_pages(
+    client: FlaskClient,
+) -> None:
+    client.get(ANSWER)  # the first one brings a cookie
+    page = client.get(ANSWER)
+    text = client.get(ANSWER, headers={"Prefer": "return=minimal"})
+    kept = client.get("/static/bench.css", headers={"Prefer": "return=minimal"})
+
+    assert {*page.headers.keys()} - {*text.headers.keys()} == {
+        "Content-Language",
+        "Content-Security-Policy",
+        "Cross-Origin-Opener-Policy",
+        "Cross-Origin-Resource-Policy",
+        "Referrer-Policy",
+        "Vary",
+    }
+    assert text.headers["X-Content-Type-Options"] == "nosniff"
+    assert "Content-Security-Policy" in kept.headers
+
+
 @pytest.mark.parametrize("refused", ["", "identity", "gzip;q=0"])
 def test_whoever_does_not_take_it_gets_the_plain_text(
     client: FlaskClient, refused: str

@@ -174,13 +174,7 @@ def of_entries(
     `others` are entries of the library that the words exclude.
     """
     whole = len(scores) + others
-    prior = belief.two_levels(
-        _often(scores, counts.beyond, others),
-        _with_others(counts.elsewhere, scores),
-        _with_others(counts.here, scores),
-        belief.ENTRY_PRIOR_JOBS * whole,
-        belief.ENTRY_MODEL_JOBS * whole,
-    )
+    prior = _how_often(scores, counts, others)
     logs = {
         slug: math.log(prior[slug] * whole) + WORDS_TRUST * score
         for slug, score in scores.items()
@@ -190,6 +184,20 @@ def of_entries(
     weights = {slug: math.exp(log - top) for slug, log in logs.items()}
     total = sum(weights.values())
     return {slug: weight / total for slug, weight in weights.items()}
+
+
+def _how_often(
+    scores: Mapping[str, float], counts: Counts, others: int
+) -> dict[str, float]:
+    """P(entry | model) before any words, of the entries of these scores and of `others` together under ""."""
+    whole = len(scores) + others
+    return belief.two_levels(
+        _often(scores, counts.beyond, others),
+        _with_others(counts.elsewhere, scores),
+        _with_others(counts.here, scores),
+        belief.ENTRY_PRIOR_JOBS * whole,
+        belief.ENTRY_MODEL_JOBS * whole,
+    )
 
 
 def _beside_each_other(
@@ -250,9 +258,8 @@ def diagnose(
     told = recall.leaning(
         of_entries(scores, knowledge.counts, others), same.entries, recall.ENTRY_JOBS
     )
-    shares = _with_neighbours(told, found)
-    if findings or failed:
-        shares = _with_those_led_to(shares, knowledge)
+    begun = bool(findings or failed)
+    shares = _with_neighbours(told, found, knowledge) if begun else told
     fits = _beside_each_other(of_entries(scores, Counts(), others), two)
     candidates = _candidates(shares, also, knowledge, same)
     likelihoods = [_likelihood(one, candidates, knowledge) for one in found]
@@ -263,30 +270,41 @@ def diagnose(
 
 
 def _with_neighbours(
-    shares: Mapping[str, float], found: Sequence[Shown]
+    shares: Mapping[str, float], found: Sequence[Shown], knowledge: Knowledge
 ) -> Mapping[str, float]:
-    """The shares of the entries, those to which an outcome points as likely as a complaint in a neighbour's words."""
+    """The shares of the entries, those to which tests lead at least as likely as a complaint in a neighbour's words.
+
+    That is more where an outcome points to them, and less where the shop has had them less often on this model than the
+    entry in whose words they would be told: a habit of the model is not given up for one outcome.
+    """
+    told = _told_as(shares, found, knowledge)
+    slugs = dict.fromkeys((*shares, *(slug for pair in told for slug in pair)), 0.0)
+    slugs.pop("", None)
+    often = _how_often(slugs, knowledge.counts, 0)
     raised = dict(shares)
-    for one in found:
-        for slug in one.outcome.sheets_seen:
-            raised[slug] = max(
-                raised.get(slug, 0.0),
-                TOLD_AS_NEIGHBOUR * shares.get(one.entry.slug, 0.0),
-            )
+    for (words_of, slug), part in told.items():
+        rarer = min(1.0, often[slug] / often[words_of])
+        least = part * rarer * shares.get(words_of, 0.0)
+        raised[slug] = max(raised.get(slug, 0.0), least)
     return raised
 
 
-def _with_those_led_to(
-    shares: Mapping[str, float], knowledge: Knowledge
-) -> Mapping[str, float]:
-    """The shares of the entries, those to which tests of likely ones lead each at least its part of `LED_TO`."""
-    raised = dict(shares)
+def _told_as(
+    shares: Mapping[str, float], found: Sequence[Shown], knowledge: Knowledge
+) -> dict[tuple[str, str], float]:
+    """By an entry and one to which its tests lead: how likely the other one is told in its words, beside itself."""
     leading = [slug for slug, share in shares.items() if slug and share >= LEADING]
-    for entry in filter(None, map(knowledge.entry, leading)):
-        part = LED_TO * shares[entry.slug] / max(len(entry.leads_to), 1)
-        for slug in entry.leads_to:
-            raised[slug] = max(raised.get(slug, 0.0), part)
-    return raised
+    told = {
+        (entry.slug, slug): LED_TO / len(entry.leads_to)
+        for entry in filter(None, map(knowledge.entry, leading))
+        for slug in entry.leads_to
+    }
+    pointed = {
+        (one.entry.slug, slug): TOLD_AS_NEIGHBOUR
+        for one in found
+        for slug in one.outcome.sheets_seen
+    }
+    return told | pointed
 
 
 def _candidates(

@@ -340,3 +340,24 @@ def test_a_sheet_that_is_hardly_believed_lends_nothing_to_those_its_tests_lead_t
     bench.close()
 
     assert {one.entry for one in found.candidates} == {"", "stone-dead"}
+
+
+def test_a_habit_of_the_model_is_not_given_up_for_one_outcome_that_points_elsewhere(
+    tmp_path: Path,
+) -> None:
+    """What the shop has had more seldom on the model is told in the words of its habit as much more seldom."""
+    bench = stated_bench(tmp_path)
+    for _ in range(90):
+        bench.jobs.confirm(Confirmation("stone-dead/board", "Tern 13"))
+    scores = {"stone-dead": 1.0}
+    finding = Finding(TORCH, "faint picture")
+    before = {}
+    for model in ("Tern 13", "Skua 14"):
+        with bench.shop.knowing(model) as knowledge:
+            share = of_entries(scores, knowledge.counts)["stone-dead"]
+            found = diagnose(scores, knowledge, findings=[finding])
+        led_to = [one.prior for one in found.candidates if one.entry == "dark-panel"]
+        before[model] = sum(led_to) / share
+    bench.close()
+
+    assert before["Tern 13"] < before["Skua 14"] / 4 < 0.25 / 4

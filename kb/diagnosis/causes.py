@@ -38,6 +38,8 @@ TOLD_AS_NEIGHBOUR = 0.25
 LED_TO = 0.06
 #: Entries less believed than this lend nothing to those their tests lead to.
 LEADING = 0.05
+#: Of several sheets to which one outcome points the words choose; one they mean less keeps this much of the other.
+LESS_MEANT = 0.1
 #: What is left of the belief in a sheet whose machine cannot be in the state that was shown (assumption).
 WRONG_STATE = 0.02
 #: The few likeliest entries together must be believed so many times as much as something else to be said to fit:
@@ -299,12 +301,13 @@ def _told_as(
         for entry in filter(None, map(knowledge.entry, leading))
         for slug in entry.leads_to
     }
-    pointed = {
-        (one.entry.slug, slug): TOLD_AS_NEIGHBOUR
-        for one in found
-        for slug in one.outcome.sheets_seen
-    }
-    return told | pointed
+    for one in found:
+        seen = one.outcome.sheets_seen
+        best = max((shares.get(slug, 0.0) for slug in seen), default=0.0)
+        for slug in seen:
+            beside = shares.get(slug, 0.0) / best if best > 0.0 else 1.0
+            told[one.entry.slug, slug] = TOLD_AS_NEIGHBOUR * max(beside, LESS_MEANT)
+    return told
 
 
 def _candidates(

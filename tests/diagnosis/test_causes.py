@@ -24,6 +24,7 @@ from kb.diagnosis.belief import (
 from kb.diagnosis.causes import (
     LEADING,
     LED_TO,
+    LESS_MEANT,
     Candidate,
     Counts,
     Diagnosis,
@@ -361,3 +362,25 @@ def test_a_habit_of_the_model_is_not_given_up_for_one_outcome_that_points_elsewh
     bench.close()
 
     assert before["Tern 13"] < before["Skua 14"] / 4 < 0.25 / 4
+
+
+def test_of_several_sheets_to_which_an_outcome_points_the_words_choose(
+    tmp_path: Path,
+) -> None:
+    bench = stated_bench(tmp_path)
+    sheet = tmp_path / "stock" / "stone-dead.md"
+    both = sheet.read_text().replace("see dark-panel", "see dark-panel, no-network")
+    sheet.write_text(both)
+    scores = {"stone-dead": 1.0, "dark-panel": -4.0, "no-network": -14.0}
+    finding = Finding(TORCH, "faint picture")
+    with bench.shop.knowing() as knowledge:
+        share = of_entries(scores, knowledge.counts)["stone-dead"]
+        found = diagnose(scores, knowledge, findings=[finding])
+    bench.close()
+
+    led_to = {
+        slug: sum(one.prior for one in found.candidates if one.entry == slug) / share
+        for slug in ("dark-panel", "no-network")
+    }
+    assert led_to["dark-panel"] == pytest.approx(0.25)
+    assert led_to["no-network"] == pytest.approx(0.25 * LESS_MEANT)

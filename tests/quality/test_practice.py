@@ -20,6 +20,11 @@ WAITS = [
     pytest.param("wifi-missing", "card", 4, id="a new card, the old one never seated"),
     pytest.param("clock-resets", "time-setting", 1, id="the zone, for a lost clock"),
     pytest.param("liquid-spill", 4, 3, id="a magnifier before the wet path is known"),
+    pytest.param("battery-sudden-drop", "cold-pack", 1, id="cold, nobody asked where"),
+    pytest.param(
+        "battery-sudden-drop", "low-level-action", 5, id="a level set that nobody read"
+    ),
+    pytest.param("drive-health-warning", "old-event", 5, id="old, no long self-test"),
 ]
 
 
@@ -89,6 +94,39 @@ def test_whoever_wants_the_data_may_leave_the_listening_out(
     left = listening.outcomes[-1]
     assert left.text == "it stays off, the data are wanted"
     assert [*left.points_to, *left.clears, *left.see] == []
+
+
+def test_a_brick_that_is_cracked_or_smells_is_not_plugged_in_again(
+    stock_bench: Bench,
+) -> None:
+    words = "charger brick hums and gets hot, no charge"
+    look = stock_bench.asking.search(words).next_step
+    assert look
+    assert look.title.startswith("Look at brick, both leads and both plugs")
+    cracked = Finding(
+        f"charger-alone/{look.name}", "the brick is cracked, rattles or smells"
+    )
+
+    step = stock_bench.asking.search(words, findings=[cracked]).next_step
+
+    assert step
+    assert (step.kind, step.name) == ("fix", "brick-dead")
+
+
+def test_of_two_sockets_the_one_that_was_named_is_looked_at(
+    stock_bench: Bench,
+) -> None:
+    entry = stock_bench.entries.entry("outside-screen-not-found")
+    assert entry
+    listed = Finding(
+        f"{entry.slug}/{entry.tests[1].slug}", "listed, but the screen says no signal"
+    )
+
+    found = stock_bench.asking.search(
+        "external monitor over hdmi not detected", findings=[listed]
+    )
+
+    assert found.entries[0].entry == "hdmi-no-signal"
 
 
 def _slug(bench: Bench, number: int) -> str:

@@ -146,6 +146,7 @@ ENGLISH: Mapping[str, str] = {
     "unit.serial": "Serial",
     "unit.give_up": "Give it up for parts",
     "unit.give_up.go": "It is a donor",
+    "unit.given_up": "Given up for its parts: {why}",
     "unit.keep": "No donor any more",
     "unit.keep.go": "Back to the pile",
     "unit.back": "It is back",

@@ -256,25 +256,37 @@ class PartsDesk(Desk):
             if written := history.written_with(token):
                 return written
             giver = machines.unit(donor)
-            if tag_key(receiver) == giver.key:
-                raise Refusal(
-                    worded(
-                        "{name} cannot go from {tag} into itself; name the machine that gets it",
-                        name=name,
-                        tag=giver.tag,
-                    )
-                )
-            gone = [one for one in giver.given if one.part == name]
-            if len(gone) >= self.held(name, giver.model).count:
-                raise Refusal(
-                    worded(
-                        "{name} has left {tag} already; look for another donor",
-                        name=name,
-                        tag=giver.tag,
-                    )
-                )
+            self._refuse_to_give(giver, name, receiver)
             body = {"donor": giver.tag, "part": name, "tag": receiver, "good": good}
             return history.note(kinds.PART_OUT, "", body, token)
+
+    def _refuse_to_give(self, giver: Unit, name: str, receiver: str) -> None:
+        """Raise Refusal where a machine is no donor, or has that part no more, or would get it itself."""
+        if tag_key(receiver) == giver.key:
+            raise Refusal(
+                worded(
+                    "{name} cannot go from {tag} into itself; name the machine that gets it",
+                    name=name,
+                    tag=giver.tag,
+                )
+            )
+        if not giver.is_donor:
+            raise Refusal(
+                worded(
+                    "{tag} is no donor: its own repair needs the {name}; give it up for its parts first",
+                    tag=giver.tag,
+                    name=name,
+                )
+            )
+        gone = [one for one in giver.given if one.part == name]
+        if len(gone) >= self.held(name, giver.model).count:
+            raise Refusal(
+                worded(
+                    "{name} has left {tag} already; look for another donor",
+                    name=name,
+                    tag=giver.tag,
+                )
+            )
 
     def take_piece(self, record: str, tag: str, token: str = "") -> Record:
         """Write down that a piece was taken out of the drawer for a machine; `record` is that which laid it in.

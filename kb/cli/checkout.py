@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from kb.bench.checkout import CheckOut, Failed
     from kb.bench.front import Bench
     from kb.history.units import LineShown
+    from kb.library.checklist import CheckLine
     from kb.machines.checkout.standing import LineStanding
     from kb.machines.checkout.way import LineToDo
 
@@ -122,7 +123,8 @@ def _written(bench: Bench, tag: str, given: Mapping[str, Any]) -> Failed | None:
     """Write down what was given; gives the job that a failed line opened, None otherwise."""
     desk, by = bench.checkout, given["by"]
     for name in given["good"]:
-        desk.line(name)  # a wrong name is told before anything is written
+        # a wrong name, and a record that is missing, are told before anything is written
+        _refuse_without_record(desk.line(name), given)
     for name in given["good"]:
         desk.good(tag, name, given["value"], by)
         done(f"{name} of {tag} is good")
@@ -143,6 +145,16 @@ def _written(bench: Bench, tag: str, given: Mapping[str, Any]) -> Failed | None:
     opened = desk.bad(tag, given["bad"], given["note"], by)
     done(f"{opened.line} of {tag} failed: job {opened.job} is open")
     return opened
+
+
+def _refuse_without_record(line: CheckLine, given: Mapping[str, Any]) -> None:
+    """Raise UsageError for a line that is good with its record alone, such as how the machine was wiped."""
+    if line.first and line.reads and not given["value"].strip():
+        told = "say how, with what result, and how that was verified"
+        raise click.UsageError(
+            f"{line.name} is good with its record alone: give it by itself, as --good {line.name} --value TEXT, "
+            f"and {told}; nothing was written"
+        )
 
 
 def check_out_lines(stands: CheckOut) -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from collections.abc import Collection, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
@@ -20,12 +21,14 @@ from kb.cli.options import (
     shop_told,
     warn_of_what_is_left_out,
 )
+from kb.cli.phrases import if_any
 
 if TYPE_CHECKING:
     from kb.bench.front import Bench
     from kb.bench.jobs import Standing
     from kb.bench.parts import TurnedOut
     from kb.diagnosis.answer import CauseBelief, Loss, Step
+    from kb.history.jobs import OpenJob
 
 #: What each key does besides the numbers of the outcomes.
 KEYS = {
@@ -132,9 +135,14 @@ def _asked(bench: Bench, job: str, clock_is_right: bool) -> None:
     """Ask step after step until the cause is confirmed; raises Left, or KeyboardInterrupt after Ctrl-C."""
     shown: set[str] = set()
     told: set[str] = set()
-    asking = True
+    asking, other = True, ""
     while asking:
         standing = bench.jobs.standing(job, limit=3)
+        if standing.answer.two and not other:
+            followed, other = standing.answer.two
+            say(
+                f"Two things are told here: {followed} is followed first, come back for {other}."
+            )
         for line in printing.urgent_lines(
             [deed for deed in standing.answer.at_once if deed not in told]
         ):
@@ -143,6 +151,20 @@ def _asked(bench: Bench, job: str, clock_is_right: bool) -> None:
         for line in _lines(standing, bench, shown):
             say(line)
         asking = _answered(bench, job, standing, clock_is_right)
+    if other:
+        _tell_of_the_other(bench, bench.jobs.job(job), other)
+
+
+def _tell_of_the_other(bench: Bench, done_with: OpenJob, other: str) -> None:
+    """Say how to go on with the second thing that was told, unless it was that which was found."""
+    found, entry = done_with.closed, bench.entries.entry(other)
+    if found is None or entry is None or found.cause.startswith(f"{other}/"):
+        return
+    tag = if_any(" --unit {}", found.unit and shlex.quote(found.unit))
+    say(
+        f"The words told of a second thing, {other}: if it is still there, "
+        f"benchlore guide {shlex.quote(entry.title)} --model {shlex.quote(found.model)}{tag}{shop_told(bench)}"
+    )
 
 
 def _job(bench: Bench, words: str, model: str, unit: str, job: str) -> str:
@@ -376,7 +398,13 @@ def _number(text: str, kind: click.IntRange | Figure, default: float | None) -> 
     def read(typed: Any) -> Any:
         if str(typed).strip().lower() == "q":
             raise Left
-        return kind.convert(typed, None, None)
+        try:
+            return kind.convert(typed, None, None)
+        except click.BadParameter:
+            least, most = kind.min or 0, kind.max or 0
+            raise click.BadParameter(
+                f"`{typed}` is none; type a number from {least:g} to {most:g}, or q to leave"
+            ) from None
 
     return _prompt(text, value_proc=read, default=default)
 

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from kb.bench.machines import Machine
     from kb.bench.onward import Onward
     from kb.history.jobs import OpenJob
-    from kb.history.units import Moved, Remarked
+    from kb.history.units import Moved, Remarked, Unit
     from kb.machines.arrival import Arriving, Pallet
     from kb.machines.lots import Drop, Lot
     from kb.machines.units import FloorState, FloorUnit
@@ -351,6 +351,10 @@ def of_machine(found: Machine) -> dict[str, Any]:
             for one in unit.given
         ],
         "signed_by": signed.by if signed else None,
+        "given_up": unit.donor,
+        "gone": unit.gone,
+        "gone_at": unit.gone_at,
+        "gone_cents": unit.gone_cents if unit.gone else None,
     }
     return of_line(found.stands) | nulls(further)
 
@@ -522,10 +526,22 @@ def _machine_lines(bench: Bench, found: Machine) -> list[str]:
     causes = bench.entries.cause_texts(
         [job.closed.cause for job in unit.jobs if job.closed]
     )
+    lines += _way_lines(unit, bench.shop.settings.currency)
     lines += [f"  {_job_line(job, causes)}" for job in unit.jobs]
     lines += [f"  {_gave_line(one)}" for one in unit.given]
     lines += [f"  {_note_line(note)}" for note in unit.notes]
     return lines
+
+
+def _way_lines(unit: Unit, currency: str) -> Iterator[str]:
+    """Why a machine was given up for its parts, and how, when and for how much it left."""
+    from kb.machines.cost.money import spoken
+
+    if unit.is_donor:
+        yield f"given up for its parts: {unit.donor}"
+    if unit.gone:
+        got = spoken(unit.gone_cents, currency) if unit.gone_cents else ""
+        yield f"left on {unit.gone_at[:10]}: {unit.gone}{if_any(' for {}', got)}"
 
 
 def _told(*named: tuple[str, str]) -> list[str]:

@@ -125,10 +125,10 @@ class RepairDone:
 class Unit:
     """One machine as the records tell of it; `key` is its tag without case and blanks.
 
-    `donor` says why it was given up for parts (empty if it was not), `gone` how it left. `work` is all that was
-    repaired or tried on it, in order; `lines` what each line of the check-out showed last, and `once_bad` those that
-    were ever bad, even if they are good by now. `came_back` are the numbers of the records with which it came back
-    after it was really away.
+    `donor` says why it was given up for parts (empty if it was not), `gone` how it left and `gone_at` when (UTC).
+    `work` is all that was repaired or tried on it, in order; `lines` what each line of the check-out showed last, and
+    `once_bad` those that were ever bad, even if they are good by now. `came_back` are the numbers of the records with
+    which it came back after it was really away.
     """
 
     key: str
@@ -154,6 +154,7 @@ class Unit:
     donor: str = ""
     gone: str = ""
     gone_cents: int = 0
+    gone_at: str = ""
     came_back: tuple[int, ...] = ()
     last_at: str = ""
 
@@ -302,7 +303,7 @@ class _Fold:
         work = sorted(_work_on(own, self.of_jobs), key=lambda one: one.seq)
         moved = tuple(_each_once([*self._moved(), *self._given_by(jobs)]))
         donor = self._donor()
-        how, cents = self._gone()
+        how, cents, left_at = self._gone()
         return Unit(
             key=self.key,
             jobs=tuple(own),
@@ -318,6 +319,7 @@ class _Fold:
             donor=donor or "",
             gone=how,
             gone_cents=cents,
+            gone_at=left_at,
             came_back=tuple(self.came_back),
             last_at=self._last_at(
                 {job.job for job in own} | {one.job for one in moved}
@@ -508,13 +510,13 @@ class _Fold:
         last = max(told, key=lambda one: one.seq)
         return last.text("why") if last.record.kind == kinds.DONOR.name else None
 
-    def _gone(self) -> tuple[str, int]:
-        """How it left and what it brought (cents), empty and 0 while it is here."""
+    def _gone(self) -> tuple[str, int, str]:
+        """How it left, what it brought (cents) and when (UTC); empty and 0 while it is here."""
         gone = self._told(kinds.GONE)
         if not gone:
-            return "", 0
+            return "", 0, ""
         cents = gone[-1].body.get("cents") or 0
-        return gone[-1].text("how"), int(str(cents))
+        return gone[-1].text("how"), int(str(cents)), gone[-1].record.at
 
 
 _FLOOR_NAMES = frozenset(kind.name for kind in kinds.OF_THE_FLOOR)

@@ -226,3 +226,10 @@ def test_a_slip_is_no_second_part_that_a_donor_could_give_once_more(
 
     assert floor.machines.unit("P7-04").given == ()
     assert floor.parts.named("privacy shutter of brass") == "privacy shutter of brass"
+
+
+def test_nothing_is_taken_out_of_a_machine_that_is_no_donor(floor: Bench) -> None:
+    with pytest.raises(Refusal, match=r"P7-01 is no donor.*give it up"):
+        floor.parts.take("P7-01", "panel", "P7-02")
+
+    assert floor.machines.unit("P7-01").given == ()

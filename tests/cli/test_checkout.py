@@ -224,3 +224,15 @@ def test_the_job_that_a_failed_line_opened_is_ended_by_its_id_and_named_while_it
         "is closed already"
         in machine(*confirm, "--job", opened["job"], status=2).stderr
     )
+
+
+def test_a_record_that_is_missing_is_asked_for_before_anything_is_written(
+    machine: Run,
+) -> None:
+    told_so = machine(
+        "checkout", TAG, "--good", "pack-flat", "--good", "wiped", status=2
+    )
+
+    assert "--good wiped --value TEXT" in told_so.stderr
+    lines = {one["line"]: one["state"] for one in told(machine)["lines"]}
+    assert (lines["pack-flat"], lines["wiped"]) == ("open", "open")

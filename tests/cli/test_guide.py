@@ -6,6 +6,7 @@ import json
 import re
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from helpers.donating import flat_floor, flat_job
 from helpers.terminal import Terminal
 from reliability.running import CORPUS, SMALL
 
+from kb.bench.jobs import JobDesk, Standing
 from kb.history import kinds
 
 Run = Callable[..., Result]
@@ -256,3 +258,43 @@ def test_the_machine_tells_the_model_of_its_job_and_a_misread_tag_makes_no_machi
 
     assert "did you mean `P7-010`?" in told
     assert json.loads(begun)["model"] == "Tern 13"
+
+
+def test_a_number_that_is_none_is_told_in_a_sentence(run: Run) -> None:
+    told = run(
+        "guide",
+        "no battery is listed",
+        "--model",
+        "Tern 13",
+        given="c\n1\nan hour\n60\n\n",
+    )
+
+    assert "`an hour` is none; type a number from 0 to 10000, or q to leave" in (
+        told.stdout + told.stderr
+    )
+
+
+def test_a_second_thing_that_the_words_told_of_is_not_forgotten_with_the_first(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stood = JobDesk.standing
+
+    def of_two(desk: JobDesk, job: str, limit: int = 5) -> Standing:
+        found = stood(desk, job, limit)
+        two = ("no-battery", "charges-no-start")
+        return replace(found, answer=replace(found.answer, two=two))
+
+    monkeypatch.setattr(JobDesk, "standing", of_two)
+    told = run(
+        "guide",
+        "no battery is listed",
+        "--model",
+        "Tern 13",
+        "--unit",
+        "P7-1",
+        given="c\n1\n12\n\n",
+    ).stdout
+
+    assert "Two things are told here" in told
+    assert "if it is still there, benchlore guide" in told.splitlines()[-1]
+    assert "--unit P7-1" in told.splitlines()[-1]

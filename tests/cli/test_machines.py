@@ -236,3 +236,18 @@ def test_a_list_that_tells_more_says_of_which_machines(run: Run) -> None:
 
     assert "1 machine taken in as lot P7\ntags P7-009\n" in told.stdout
     assert "more is told of machines that were in already: P7-001" in told.stdout
+
+
+def test_a_machine_says_why_it_was_given_up_and_for_how_much_it_left(
+    run: Callable[..., Result],
+) -> None:
+    run("intake", "-", "--lot", "P7", given="tag,model\nP7-1,Tern 13\nP7-2,Tern 13\n")
+    run("settings", "--currency", "EUR")
+
+    donor = run("unit", "P7-1", "--give-up", "board dead").stdout
+    gone = run("unit", "P7-2", "--gone", "sold", "--for", "185,00").stdout
+
+    assert "given up for its parts: board dead" in donor
+    assert ": sold for 185.00 EUR" in gone
+    told = json.loads(run("unit", "P7-2", "--json").stdout)
+    assert (told["gone"], told["gone_cents"], told["given_up"]) == ("sold", 18500, None)

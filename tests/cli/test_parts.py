@@ -55,6 +55,7 @@ def test_a_piece_out_of_a_donor_lies_in_the_drawer_until_a_machine_gets_it(
         "is in the drawer"
         in run("parts", "keyboard", "--for", "P7-03", "--from-drawer", status=1).stderr
     )
+    run("unit", "P7-05", "--give-up", "board dead")
     run("parts", "keyboard", "--take", "P7-05", "--good", "yes")
     shown = run("parts", "keyboard", "--for", "P7-03").stdout
     assert "1. drawer P7-05 (Skua 14): fits: the same model; good 10 in 10" in shown

@@ -16,7 +16,7 @@ from kb.history.units import Remarked
 from kb.library.album import Picture
 from kb.library.checklist import CheckLine
 from kb.machines.checkout.codes import is_line_code
-from kb.machines.cost.money import cents_of
+from kb.machines.cost.money import cents_of, spoken
 from kb.machines.units import FloorState, is_unknown
 from webui import fields, marking
 from webui.fields import TypedComplaint, job_address, tag_in, unit_address
@@ -67,6 +67,8 @@ def show(tag: str) -> str | tuple[str, int]:
         by=fields.initials(),
         unknown_model=is_unknown(found.unit.model),
         urgent=_cannot_wait(found),
+        money=spoken,
+        currency=fields.bench().shop.settings.currency,
     )
 
 

@@ -250,3 +250,15 @@ def test_a_machine_that_was_entered_twice_is_taken_out_from_its_page(
     assert visitor.go("/u/P7-002").status == 404
     bench.jobs.begin("no battery", "Tern 13", "P7-001")
     assert "Entered by mistake" not in visitor.go("/u/P7-001").text
+
+
+def test_why_it_was_given_up_and_for_how_much_it_left_stands_on_the_page(
+    bench: Bench, visitor: Visitor
+) -> None:
+    for tag in ("P7-001", "P7-002"):
+        came_in(bench, tag)
+    bench.machines.give_up("P7-001", "board dead")
+    bench.machines.let_go("P7-002", "sold", 18500)
+
+    assert "Given up for its parts: board dead" in visitor.go("/u/P7-001").text
+    assert "185.00" in visitor.go("/u/P7-002").text

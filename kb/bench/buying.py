@@ -170,7 +170,21 @@ class BuyingDesk(Desk):
                 wanted = machines.unit(unit.line.tag).wanted
                 since = min(one.seq for one in wanted if one.part == bought.part)
                 waits.append((not own, since, unit))
-        return (unit for _, _, unit in sorted(waits, key=lambda one: one[:2]))
+        if not any(own for own, _, _ in waits):
+            yield from self._bought_for(bought)
+        yield from (unit for _, _, unit in sorted(waits, key=lambda one: one[:2]))
+
+    def _bought_for(self, bought: Purchase) -> Iterator[FloorUnit]:
+        """The machine that a purchase names though it waits for nothing: if it is here, and has no such part yet."""
+        machines = MachineDesk(self.shop)
+        if not bought.tag or machines.line(bought.tag) is None:
+            return
+        found = machines.machine(bought.tag)
+        unit = found.unit
+        had = {one.part for one in unit.pieces} | {one.part for one in unit.taken}
+        had |= {one.part for one in unit.work}
+        if bought.part not in had and not (unit.gone or unit.is_donor):
+            yield found.stands
 
     def _names(self) -> frozenset[str]:
         return frozenset(

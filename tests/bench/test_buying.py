@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from helpers.donating import LIST, keyless_floor
+from helpers.floors import came_in
 from helpers.visiting import Visitor
 
 from kb.base.trouble import NotThere, Refusal
@@ -141,3 +142,27 @@ def test_purchases_are_pasted_on_the_page_and_a_piece_that_came_says_for_whom(
     assert "Nothing is on the way" in visitor.go("/parts").text
     assert "P7-01,next" in visitor.go("/pile.csv?lot=P7").html
     assert visitor.go("/parts.csv").html.startswith("part,model,machines")
+
+
+def test_what_was_bought_for_a_machine_is_for_it_when_it_comes_though_nobody_said_that_it_waits(
+    floor: Bench,
+) -> None:
+    came_in(floor, "P7-09", words="no battery")
+    floor.buying.take_in("part,model,count,total,for\nbattery,Tern 13,2,70.01,P7-09\n")
+
+    came = floor.buying.came("B-001")
+
+    assert ([one.line.tag for one in came.units], came.rest) == (["P7-09"], 1)
+    assert floor.machines.unit("P7-09").to_fit == ("battery",)
+
+
+def test_what_was_bought_for_a_machine_that_has_left_goes_to_the_drawer(
+    floor: Bench,
+) -> None:
+    came_in(floor, "P7-09", words="no battery")
+    floor.buying.take_in("part,model,count,total,for\nbattery,Tern 13,1,35.00,P7-09\n")
+    floor.machines.let_go("P7-09", "sold")
+
+    came = floor.buying.came("B-001")
+
+    assert (came.units, came.rest) == ((), 1)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from kb.base.trouble import NotThere
 from kb.bench.machines import Machine
+from kb.bench.parts import in_all_words
 from kb.machines.units import NextStep, complaint_of, is_unknown
 
 if TYPE_CHECKING:
@@ -50,10 +51,11 @@ def _in_its_job(bench: Bench, machine: Machine) -> Onward:
     command = ("guide", "--job", job)
     standing = bench.jobs.standing(job)
     answer = standing.answer
+    at_once = in_all_words(bench.parts.at_once(machine.stands))
     step = answer.next_step if answer.fits or standing.job.is_begun else None
     if machine.stands.line.to_fit or step is None:
-        return Onward(what=todo, command=command, job=job, before=answer.at_once)
-    before = (*answer.at_once, *step.cautions)
+        return Onward(what=todo, command=command, job=job, before=at_once)
+    before = (*at_once, *step.cautions)
     return Onward(
         what=step.title, minutes=step.minutes, command=command, job=job, before=before
     )

@@ -403,16 +403,33 @@ class PartsDesk(Desk):
             kept.update(zip(complained, found, strict=True))
         return [kept.get(_question(line.line)) for line in lines]
 
+    def at_once(self, unit: FloorUnit) -> dict[str, tuple[str, ...]]:
+        """What is to be done at once with a machine, by the words that tell of it: each of its open jobs is heard."""
+        answer, jobs = self.answer(unit), unit.line.open_jobs
+        if len(jobs) < 2 and not (answer and answer.at_once):
+            return {}
+        asked = [self._of_job(job) for job in jobs]
+        answers = [*AskingDesk(self.shop).outlines(asked[:-1]), answer]
+        words = [one.text for one in asked] or [unit.line.words]
+        return {
+            told: one.at_once
+            for told, one in zip(words, answers, strict=True)
+            if one and one.at_once
+        }
+
+    def _of_job(self, name: str) -> Complaint:
+        job = JobDesk(self.shop).job(name)
+        return Complaint(
+            text=job.words,
+            model=job.model,
+            findings=job.outcomes,
+            at=so_far(job),
+            limit=ENTRIES,
+        )
+
     def _complaint(self, unit: UnitLine) -> Complaint | None:
         if unit.open_jobs:
-            job = JobDesk(self.shop).job(unit.open_jobs[-1])
-            return Complaint(
-                text=job.words,
-                model=job.model,
-                findings=job.outcomes,
-                at=so_far(job),
-                limit=ENTRIES,
-            )
+            return self._of_job(unit.open_jobs[-1])
         words = complaint_of(unit)
         return Complaint(text=words, model=unit.model, limit=ENTRIES) if words else None
 
@@ -571,6 +588,12 @@ class PartsDesk(Desk):
                 )
             )
         return plain
+
+
+def in_all_words(dangers: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
+    """What is to be done at once whatever words tell of it, each deed once."""
+    deeds = [deed for told in dangers.values() for deed in told]
+    return tuple(dict.fromkeys(deeds))
 
 
 def _last_taken(unit: Unit, part: str) -> Moved:

@@ -8,9 +8,8 @@ from itertools import permutations, product
 
 from kb.base.trouble import Refusal
 from kb.bench.machines import MachineDesk
-from kb.bench.parts import PartsDesk
+from kb.bench.parts import PartsDesk, in_all_words
 from kb.bench.shop import Desk, Shop
-from kb.diagnosis.answer import Outline
 from kb.diagnosis.case import PART_MINUTES
 from kb.history import kinds
 from kb.history.jobs import body_of
@@ -53,7 +52,8 @@ class PileView:
     """A pile as it stands: its machines with their outlook, the plan, the forecast, and what can be built.
 
     `unseen` are machines without a complaint that nobody has looked at, on which nothing can be reckoned; `urgent`
-    those whose complaint tells of a danger, with what to do at once: they cannot wait for their turn.
+    those whose complaint tells of a danger, with what to do at once: they cannot wait for their turn; `heard` has
+    the words that tell of it.
     `pools` tells for each pool of parts its kind and the model that names it, `paid` what pieces that would complete a
     machine cost last, by kind and model.
     """
@@ -68,6 +68,7 @@ class PileView:
     pools: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     paid: Mapping[tuple[str, str], PricePaid] = field(default_factory=dict)
     urgent: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    heard: Mapping[str, str] = field(default_factory=dict)
 
     def price_of(self, added: Addition) -> PricePaid:
         """What the piece that would complete one machine more cost last."""
@@ -139,7 +140,7 @@ class PileDesk(Desk):
         pools = Pools(told, (unit.line.model for unit in units))
         open_ones = [unit for unit in units if _is_waiting(unit) and _is_of(lot, unit)]
         givers = self._givers(units)
-        answers = self._parts.answers(open_ones)  # all at once; each is asked for below
+        self._parts.answers(open_ones)  # all at once; each is asked for below
         waiting = []
         for unit in open_ones:
             machine = self._waiting(unit, pools)
@@ -157,6 +158,7 @@ class PileDesk(Desk):
             prices=_known_prices(asked, told, pools),
         )
         built = self._built(givers, told)
+        urgent, heard = self._dangers(open_ones)
         return PileView(
             pile=pile,
             outlooks=tuple(outlooks(pile)),
@@ -167,8 +169,18 @@ class PileDesk(Desk):
             unseen=tuple(unit.line.tag for unit in open_ones if self._is_unseen(unit)),
             pools=pools.named,
             paid=_paid_for(built, told),
-            urgent=_urgent(open_ones, answers),
+            urgent=urgent,
+            heard=heard,
         )
+
+    def _dangers(
+        self, units: Sequence[FloorUnit]
+    ) -> tuple[dict[str, tuple[str, ...]], dict[str, str]]:
+        """By tag what is to be done at once with the machines that tell of a danger, and the words that tell of it."""
+        told = {unit.line.tag: self._parts.at_once(unit) for unit in units}
+        dangers = {tag: deeds for tag, deeds in told.items() if deeds}
+        urgent = {tag: in_all_words(deeds) for tag, deeds in dangers.items()}
+        return urgent, {tag: " / ".join(deeds) for tag, deeds in dangers.items()}
 
     def build(self, model: str, token: str = "") -> str:
         """Put the likeliest complete machine of a model together: it gets a tag of its own, and its parts leave donors.
@@ -331,18 +343,6 @@ class PileDesk(Desk):
     def _is_unseen(self, unit: FloorUnit) -> bool:
         line = unit.line
         return not (line.wanted or line.to_fit or line.open_jobs or complaint_of(line))
-
-
-def _urgent(
-    units: Sequence[FloorUnit], answers: Sequence[Outline | None]
-) -> dict[str, tuple[str, ...]]:
-    """By tag what is to be done at once with the machines that tell of a danger."""
-    pairs = zip(units, answers, strict=True)
-    return {
-        unit.line.tag: answer.at_once
-        for unit, answer in pairs
-        if answer and answer.at_once
-    }
 
 
 def _but_for(suspected: float, good: float) -> float:

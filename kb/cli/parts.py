@@ -445,7 +445,7 @@ def pile_lines(view: PileView, currency: str) -> Iterator[str]:
     from kb.machines.telling import in_ten, outlook_told, paid_told
 
     for tag, deeds in view.urgent.items():
-        yield f"At once, {tag} ({view.units[tag].line.words}): {' '.join(deeds)}"
+        yield f"At once, {tag} ({view.heard[tag]}): {' '.join(deeds)}"
     if not view.outlooks:
         yield "No machine with a complaint waits."
     else:

@@ -12,6 +12,9 @@ from helpers.floors import came_in
 
 from kb.base.trouble import Refusal
 from kb.bench.front import Bench
+from kb.bench.onward import onward
+from kb.bench.parts import in_all_words
+from kb.bench.returns import come_back
 from kb.diagnosis.answer import Outline
 from kb.history import kinds
 from kb.index import refresh
@@ -52,6 +55,36 @@ def test_machines_whose_words_tell_of_a_danger_do_not_wait_for_their_turn(
     assert gated.pile.view("P7").urgent == {
         "P7-002": ("Pull the charger at the wall.", "Do not touch the case.")
     }
+
+
+def test_a_danger_is_told_beside_the_words_of_today_and_not_of_the_day_it_came_in(
+    gated: Bench,
+) -> None:
+    came_in(gated, "P7-001", words="no battery found")
+    gated.machines.let_go("P7-001", "sold")
+    come_back(gated, "P7-001", "case stings on the charger")
+
+    view = gated.pile.view("P7")
+
+    assert list(view.urgent) == ["P7-001"]
+    assert view.heard == {"P7-001": "case stings on the charger"}
+
+
+def test_a_danger_is_told_though_a_harmless_job_was_opened_after_it(
+    gated: Bench,
+) -> None:
+    came_in(gated, "P7-001", words="")
+    for words in ("case stings on the charger", "no battery found"):
+        gated.jobs.begin(words, "Tern 13", "P7-001")
+    machine = gated.machines.machine("P7-001")
+
+    deeds = gated.pile.view("P7").urgent["P7-001"]
+
+    assert deeds == ("Pull the charger at the wall.", "Do not touch the case.")
+    assert in_all_words(gated.parts.at_once(machine.stands)) == deeds
+    coming = onward(gated, machine)
+    assert coming
+    assert coming.before[:2] == deeds
 
 
 def test_a_line_that_showed_bad_on_several_other_models_counts_on_all_of_them(

@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response
 from kb.bench import job_pictures, machine_pictures, returns
 from kb.bench.leftovers import parts_left
 from kb.bench.machines import Machine, NoMachine, misread
+from kb.bench.parts import in_all_words
 from kb.history.units import Remarked
 from kb.library.album import Picture
 from kb.library.checklist import CheckLine
@@ -84,8 +85,7 @@ def _cannot_wait(found: Machine) -> tuple[str, ...]:
         FloorState.PART,
     ):
         return ()
-    told = fields.bench().parts.answer(found.stands)
-    return told.at_once if told else ()
+    return in_all_words(fields.bench().parts.at_once(found.stands))
 
 
 def _failed_looks(found: Machine) -> Iterator[CheckLine]:

@@ -701,6 +701,7 @@ ENGLISH: Mapping[str, str] = {
     "bid.holds": "At most {cents}: then nothing is lost in 8 of 10 cases.",
     "bid.median": "As likely as not it brings {cents}.",
     "bid.between": "8 times in 10 between {low} and {high}.",
+    "bid.unseen": "None of these was done here yet, they are reckoned like all others: {models}",
     "bid.not_worth": "As likely as not it is not worth its freight.",
     "parts.title": "Parts",
     "parts.part": "Part",

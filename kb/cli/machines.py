@@ -527,7 +527,9 @@ def _machine_lines(bench: Bench, found: Machine) -> list[str]:
         [job.closed.cause for job in unit.jobs if job.closed]
     )
     lines += _way_lines(unit, bench.shop.settings.currency)
-    lines += [f"  {_job_line(job, causes)}" for job in unit.jobs]
+    for job in unit.jobs:
+        lines.append(f"  {_job_line(job, causes)}")
+        lines += [f"    {done}" for done in _done_on(bench, job)]
     lines += [f"  {_gave_line(one)}" for one in unit.given]
     lines += [f"  {_note_line(note)}" for note in unit.notes]
     return lines
@@ -567,6 +569,21 @@ def _job_line(job: OpenJob, causes: dict[str, str]) -> str:
         return f"job {job.job}, open: {words}"
     minutes = if_known(", {:g} min", job.closed.minutes)
     return f"{job.closed.closed_at[:10]} {causes[job.closed.cause]}{minutes} (job {job.job})"
+
+
+def _done_on(bench: Bench, job: OpenJob) -> Iterator[str]:
+    """What was found and tried on an open job so far, for whoever goes on with it."""
+    # what a machine without an open job need not load
+    from kb.model import named_fix, named_test
+
+    if job.closed or job.retracted:
+        return
+    for found in job.outcomes:
+        test = named_test(found.test, bench.entries.entry)
+        yield f"{found.outcome} · {test.title if test else found.test}"
+    for tried in job.failed_fixes:
+        fix = named_fix(tried.fix, bench.entries.entry)
+        yield f"no change · {fix.text if fix else tried.fix}"
 
 
 def _lot_lines(found: Lot, currency: str) -> list[str]:

@@ -154,6 +154,7 @@ def of_bid(found: Bid) -> dict[str, Any]:
         "holds": found.holds,
         "low": found.low,
         "high": found.high,
+        "unseen": list(found.unseen),
     }
 
 
@@ -210,3 +211,5 @@ def bid_lines(found: Bid, currency: str) -> Iterator[str]:
     yield f"pay at most {spoken(max(found.holds, 0), currency)}: then nothing is lost in 8 of 10 cases"
     yield f"as likely as not it brings {spoken(found.median, currency)}"
     yield f"8 times in 10 between {spoken(found.low, currency)} and {spoken(found.high, currency)}"
+    if found.unseen:
+        yield f"none of these was done here yet, they are reckoned like all others: {', '.join(found.unseen)}"

@@ -25,6 +25,15 @@ def test_a_bid_needs_machines_that_are_done_and_is_the_same_each_time(
 
     assert once == again
     assert once.low <= once.holds <= once.median <= once.high
+    assert once.unseen == ()
+
+
+def test_a_bid_names_the_models_of_which_none_was_done_here(bench: Bench) -> None:
+    pallet(bench)
+
+    found = bench.cost.bid("model,count,sale\nTern 13,12,90\nCurlew 11,3,90\n")
+
+    assert found.unseen == ("Curlew 11",)
 
 
 def test_costs_follow_records_settings_and_house_lists_and_are_reckoned_once_in_between(

@@ -10,10 +10,11 @@ from typing import get_args
 
 import pytest
 from click.testing import Result
+from helpers.places import CORPUS
 
 from kb.bench.front import Bench
 from kb.cli import machines
-from kb.model import WayOut
+from kb.model import Finding, WayOut
 
 Run = Callable[..., Result]
 PALLET = "tag,model,complaint,place\nP7-001,Tern 13,no battery,A1\nP7-002,Skua 14,keys dead,A2\n,Skua 14,,A3\n"
@@ -251,3 +252,22 @@ def test_a_machine_says_why_it_was_given_up_and_for_how_much_it_left(
     assert ": sold for 185.00 EUR" in gone
     told = json.loads(run("unit", "P7-2", "--json").stdout)
     assert (told["gone"], told["gone_cents"], told["given_up"]) == ("sold", 18500, None)
+
+
+def test_what_was_found_on_an_open_job_is_told_to_whoever_goes_on_with_it(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("kb.library.shelf.stock_folder", lambda: CORPUS)
+    with closing(Bench(tmp_path / "shop", stock=CORPUS)) as bench:
+        job = bench.jobs.begin("no battery", "Tern 13", "P7-1")
+        entry = bench.entries.entry("no-battery")
+        assert entry
+        test = entry.tests[0]
+        shown = next(iter(test.outcomes)).text
+        bench.jobs.found(job, Finding(f"no-battery/{test.slug}", shown))
+        bench.jobs.did_not_help(job, "no-battery/plug")
+
+    told = run("unit", "P7-1").stdout
+
+    assert f"    {shown} · {test.title}" in told
+    assert "    no change · " in told

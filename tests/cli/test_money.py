@@ -19,7 +19,9 @@ def test_the_command_says_what_the_desk_says(
     with_pallet = Bench(tmp_path / "shop", stock=CORPUS)
     pallet(with_pallet)
     with_pallet.close()
-    (tmp_path / "offer.csv").write_text("model,count,sale\nTern 13,12,90\n")
+    (tmp_path / "offer.csv").write_text(
+        "model,count,sale\nTern 13,12,90\nCurlew 11,2,90\n"
+    )
 
     assert "tied up in machines not done: 30.00 EUR" in run("cost").stdout
     assert "paid 90.00, parts 25.00, work 12.00" in run("cost", "--lot", "p1").stdout
@@ -27,6 +29,10 @@ def test_the_command_says_what_the_desk_says(
     assert (
         "then nothing is lost in 8 of 10 cases"
         in run("cost", "--bid", "offer.csv", "--freight", "64").stdout
+    )
+    assert (
+        "none of these was done here yet, they are reckoned like all others: Curlew 11"
+        in run("cost", "--bid", "offer.csv").stdout
     )
     assert "no machine came in a lot P9" in run("cost", "--lot", "P9", status=2).stderr
     assert (

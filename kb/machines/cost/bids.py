@@ -13,7 +13,7 @@ import random
 import statistics
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from kb.machines.cost.luck import (
     PRIOR_MACHINES,
@@ -73,12 +73,14 @@ class Bid:
     """What the pallet may cost so that nothing is lost, in cents: as likely as not, and so that it holds 8 in 10.
 
     The middle eight tenths of what it may bring lie between `low` and `high`. Below 0 it is not worth its freight.
+    `unseen` are the models on offer of which none was done here: they are reckoned like all others together.
     """
 
     median: int
     holds: int
     low: int
     high: int
+    unseen: tuple[str, ...] = field(default=(), kw_only=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,10 +145,14 @@ def bid(
     >>> worth.low < worth.holds < worth.median < worth.high
     True
     """
-    known = _Known(offer, seen)
+    machines = list(seen)
+    known = _Known(offer, machines)
+    done = {one.model for one in machines}
     chance = random.Random(seed)
     tenths = statistics.quantiles((known.drawn(chance) for _ in range(draws)), n=10)
-    return Bid(round(tenths[4]), round(tenths[1]), round(tenths[0]), round(tenths[8]))
+    median, holds, low, high = (round(tenths[at]) for at in (4, 1, 0, 8))
+    unseen = tuple(model for model in offer.counts if model not in done)
+    return Bid(median, holds, low, high, unseen=unseen)
 
 
 class _Known:

@@ -101,6 +101,23 @@ def _later(seconds: int) -> dict[str, str]:
     )
 
 
+#: What forms call the fields that are kept on the page of a failure; any other is called as it is sent.
+LABELS = {
+    "by": "confirm.by",
+    "complaint": "arrival.complaint",
+    "lot": "arrival.lot",
+    "minutes": "confirm.minutes",
+    "model": "confirm.model",
+    "note": "confirm.note",
+    "other_model": "arrival.other_model",
+    "part": "confirm.part",
+    "place": "confirm.place",
+    "q": "ask.words",
+    "tag": "confirm.unit",
+    "unit": "confirm.unit",
+}
+
+
 def page(
     status: int, heading: str, sentence: str, again: bool = False
 ) -> tuple[str, int]:
@@ -116,6 +133,7 @@ def page(
         heading=heading,
         sentence=sentence,
         sent=sent,
+        labels=LABELS,
         same_token=kept,
         job=job,
     )

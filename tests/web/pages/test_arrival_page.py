@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 
+from helpers.floors import came_in
 from helpers.visiting import HOME, Visitor
 
 from kb.bench.front import Bench
@@ -59,3 +60,19 @@ def test_a_file_from_a_spreadsheet_is_taken(bench: Bench, visitor: Visitor) -> N
 
     assert answer.status_code == 200
     assert bench.machines.unit("P7-001").words == "Gehäuse"
+
+
+def test_what_is_kept_of_a_refused_form_is_called_as_the_form_calls_it(
+    bench: Bench, visitor: Visitor
+) -> None:
+    came_in(bench, "P7-001")
+    visitor.go("/arrival")
+
+    visitor.press(
+        "Take it in", lot="P7", tag="P7-001", other_model="Tern 13", q="no light"
+    )
+
+    shown = visitor.page.text
+    assert "came in already" in shown
+    assert "Another model" in shown
+    assert "other_model" not in shown

@@ -82,11 +82,28 @@ def test_an_outcome_tapped_while_the_line_is_down_stays_marked_and_is_noted_by_t
 
     expect(page.get_by_text("Not sent: nothing came back")).to_be_in_viewport()
     expect(outcome).to_have_class(re.compile("tapped"))
+    expect(outcome).not_to_have_class(re.compile("sending"))
     page.context.set_offline(False)
     outcome.tap()
     expect(page.get_by_role("heading", name="So far")).to_be_visible()
     (job,) = shop.jobs.open_jobs()
     assert [found.outcome for found in job.outcomes] == [said]
+
+
+def test_what_was_tapped_is_marked_until_a_slow_line_has_brought_the_next_page(
+    page: Page,
+) -> None:
+    waiting: list[Route] = []
+    page.route("**/job", lambda route: waiting.append(route))
+    outcome = page.locator(".step button[name=outcome]").first
+
+    outcome.tap()
+
+    expect(outcome).to_have_class(re.compile("sending"))
+    waiting[0].continue_()
+    expect(page.get_by_role("heading", name="So far")).to_be_visible()
+    page.go_back()
+    expect(page.locator(".sending")).to_have_count(0)
 
 
 def test_a_reply_that_is_lost_on_its_way_back_does_not_note_twice(

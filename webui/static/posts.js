@@ -10,7 +10,7 @@
   }
 
   function keep(form, tapped) {
-    tapped.classList.add("tapped");
+    tapped.classList.replace("sending", "tapped");
     const told = document.createElement("p");
     told.className = "poor unsent";
     told.setAttribute("role", "alert");
@@ -34,6 +34,7 @@
 
   async function send(form, tapped) {
     const fields = new URLSearchParams(new FormData(form, tapped));
+    tapped.classList.add("sending"); /* until the next page is here: over radio that takes a while */
     const sent = { method: "POST", body: fields, credentials: "same-origin", headers: { Prefer: "return=minimal" } };
     try {
       const reply = await fetch(form.action, { ...sent, signal: AbortSignal.timeout(patience) });
@@ -56,6 +57,10 @@
     for (const old of form.querySelectorAll(".tapped")) old.classList.remove("tapped");
     await send(form, tapped);
     delete form.dataset.sending;
+  });
+  /* A page that the browser kept and shows again sends nothing. */
+  addEventListener("pageshow", () => {
+    for (const one of document.querySelectorAll(".sending")) one.classList.remove("sending");
   });
 })();
 

@@ -19,6 +19,7 @@ from kb.diagnosis.answering import Complaint
 from kb.history import kinds
 from kb.history.ids import token_beside
 from kb.history.intake import tag_key
+from kb.history.jobs import OpenJob
 from kb.history.marks import Tip
 from kb.history.record import Record
 from kb.history.units import Moved, Unit
@@ -416,6 +417,13 @@ class PartsDesk(Desk):
             for told, one in zip(words, answers, strict=True)
             if one and one.at_once
         }
+
+    def at_once_beside(self, job: OpenJob) -> tuple[str, ...]:
+        """What the other open jobs of its machine say is to be done at once: who works on this one is near it too."""
+        line = MachineDesk(self.shop).line(job.unit) if job.unit.strip() else None
+        others = [one for one in line.open_jobs if one != job.job] if line else []
+        answers = AskingDesk(self.shop).outlines(map(self._of_job, others))
+        return tuple(dict.fromkeys(deed for one in answers for deed in one.at_once))
 
     def _of_job(self, name: str) -> Complaint:
         job = JobDesk(self.shop).job(name)

@@ -136,6 +136,7 @@ def _asked(bench: Bench, job: str, clock_is_right: bool) -> None:
     shown: set[str] = set()
     told: set[str] = set()
     asking, other = True, ""
+    beside = bench.parts.at_once_beside(bench.jobs.job(job))
     while asking:
         standing = bench.jobs.standing(job, limit=3)
         if standing.answer.two and not other:
@@ -143,11 +144,11 @@ def _asked(bench: Bench, job: str, clock_is_right: bool) -> None:
             say(
                 f"Two things are told here: {followed} is followed first, come back for {other}."
             )
-        for line in printing.urgent_lines(
-            [deed for deed in standing.answer.at_once if deed not in told]
-        ):
+        at_once = (*standing.answer.at_once, *beside)
+        fresh = dict.fromkeys(deed for deed in at_once if deed not in told)
+        for line in printing.urgent_lines([*fresh]):
             say(line)
-        told.update(standing.answer.at_once)
+        told.update(at_once)
         for line in _lines(standing, bench, shown):
             say(line)
         asking = _answered(bench, job, standing, clock_is_right)

@@ -74,14 +74,18 @@ def test_a_danger_is_told_though_a_harmless_job_was_opened_after_it(
     gated: Bench,
 ) -> None:
     came_in(gated, "P7-001", words="")
-    for words in ("case stings on the charger", "no battery found"):
+    hot, harmless = (
         gated.jobs.begin(words, "Tern 13", "P7-001")
+        for words in ("case stings on the charger", "no battery found")
+    )
     machine = gated.machines.machine("P7-001")
 
     deeds = gated.pile.view("P7").urgent["P7-001"]
 
     assert deeds == ("Pull the charger at the wall.", "Do not touch the case.")
     assert in_all_words(gated.parts.at_once(machine.stands)) == deeds
+    assert gated.parts.at_once_beside(gated.jobs.job(harmless)) == deeds
+    assert gated.parts.at_once_beside(gated.jobs.job(hot)) == ()
     coming = onward(gated, machine)
     assert coming
     assert coming.before[:2] == deeds

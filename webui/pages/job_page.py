@@ -126,6 +126,7 @@ def show(job: str) -> str:
         disputed=_disputed(state.outcomes),
         doubt=in_doubt(bench, state),
         taken=job_pictures.of_job(state, bench),
+        at_once_beside=bench.parts.at_once_beside(state),
         runs=not state.turns or fields.at_this_bench() in state.run_by,
     )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -27,11 +27,19 @@ from kb.index.connections import over_a_sound_index
 from kb.index.floor import OF_PARTS, UnitLine
 from kb.index.jobs import JobRow
 from kb.language.nearest import nearest
+from kb.library.checklist import CheckList
 from kb.library.machine import MachinePart
 from kb.machines import complaints, donors
 from kb.machines.checkout.shares import Looks, in_all
 from kb.machines.complaints import BelievedCause
-from kb.machines.donors import UNNOTICED, PartOfDonor, Source, Tries, after_line
+from kb.machines.donors import (
+    UNNOTICED,
+    PartOfDonor,
+    Source,
+    Suspicion,
+    Tries,
+    after_line,
+)
 from kb.machines.drawer import DrawerPiece, PieceFitted
 from kb.machines.fits import Fitting
 from kb.machines.parts_told import Donated, PartsTold, PricePaid, parts_told
@@ -111,6 +119,7 @@ class PartsDesk(Desk):
         self._answers: dict[object, Outline | None] = {}
         self._looks: dict[str, tuple[Mapping[str, Looks], Mapping[str, Looks]]] = {}
         self._givers: dict[FloorUnit, tuple[Unit, tuple[BelievedCause, ...]]] = {}
+        self._served_by: tuple[CheckList | None, dict[str, frozenset[str]]] = (None, {})
 
     def told(self) -> PartsTold:
         """All that records tell of parts."""
@@ -445,28 +454,35 @@ class PartsDesk(Desk):
         self, part: str, unit: Unit, causes: tuple[BelievedCause, ...]
     ) -> float:
         """How likely a part of a machine is good: by what is wrong with it, its check-out lines, and its model."""
-        return self._good(part, unit.model, causes, self._line_shown(part, unit))
+        suspected = complaints.suspicions(causes, self.shop.customs.spread())
+        return self._good(part, unit.model, suspected, self._line_shown(part, unit))
 
     def goodness_listed(
-        self, part: str, line: UnitLine, causes: tuple[BelievedCause, ...]
-    ) -> float:
-        """The same of a machine as lists show it, which need not be read record by record."""
-        named = self._lines_for(part)
-        looked_at = named & {*line.good_lines, *line.failed_lines}
-        shown = named.isdisjoint(line.failed_lines) if looked_at else None
-        return self._good(part, line.model, causes, shown)
+        self, line: UnitLine, causes: tuple[BelievedCause, ...]
+    ) -> Callable[[str], float]:
+        """The same by part of a machine as lists show it, which need not be read record by record."""
+        suspected = complaints.suspicions(causes, self.shop.customs.spread())
+        failed = frozenset(line.failed_lines)
+        looked_at = failed.union(line.good_lines)
+
+        def good(part: str) -> float:
+            named = self._lines_for(part)
+            shown = None if named.isdisjoint(looked_at) else named.isdisjoint(failed)
+            return self._good(part, line.model, suspected, shown)
+
+        return good
 
     def _good(
         self,
         part: str,
         model: str,
-        causes: tuple[BelievedCause, ...],
+        suspected: tuple[Suspicion, ...],
         shown: bool | None,
     ) -> float:
         here, elsewhere = self._looked_at(part, model)
         known = PartOfDonor(
             part=part,
-            suspicions=complaints.suspicions(causes, self.shop.customs.spread()),
+            suspicions=suspected,
             on_model=here,
             on_others=elsewhere,
             line=shown,
@@ -566,11 +582,15 @@ class PartsDesk(Desk):
 
     def _lines_for(self, part: str) -> frozenset[str]:
         """The names of the check-out lines that a part serves."""
-        return frozenset(
-            line.name
-            for line in self.shop.customs.check_list().lines
-            if part in line.parts
-        )
+        now = self.shop.customs.check_list()
+        check_list, served_by = self._served_by
+        if check_list is not now:
+            self._served_by = _, served_by = now, {}
+        if part not in served_by:
+            served_by[part] = frozenset(
+                line.name for line in now.lines if part in line.parts
+            )
+        return served_by[part]
 
     def held(self, part: str, model: str) -> MachinePart:
         """A part as a machine of that model holds it; as good as any for one that the shop's list does not name."""
@@ -615,8 +635,13 @@ def _last_taken(unit: Unit, part: str) -> Moved:
 
 
 def _question(unit: UnitLine) -> tuple[object, ...]:
-    """What the answer to a machine's words hangs on, beside what all answers do."""
-    return unit.key, unit.last_at, unit.open_jobs, unit.words, unit.model
+    """What the answer to a machine's words hangs on, beside what all answers do.
+
+    Where no job is open these are words and model alone, so that machines of one model that suffer from the same
+    have one answer.
+    """
+    of_its_job = (unit.key, unit.last_at, unit.open_jobs) if unit.open_jobs else ()
+    return *of_its_job, unit.words, unit.model
 
 
 def _serves_both(told: PartsTold, part: str, model: str, other: str) -> bool:

@@ -28,6 +28,7 @@ from kb.machines.pile import (
     Waiting,
     assembled,
     foretold,
+    front,
     outlooks,
     planned,
 )
@@ -76,6 +77,15 @@ class PileView:
 
 
 @dataclass(frozen=True, slots=True)
+class Reckoned:
+    """What the arithmetic says of a pile."""
+
+    outlooks: tuple[Outlook, ...]
+    plan: PilePlan
+    forecast: Forecast
+
+
+@dataclass(frozen=True, slots=True)
 class Giver:
     """A donor with all that its records tell, its model as lists show it, and what may be wrong with it."""
 
@@ -115,6 +125,7 @@ class PileDesk(Desk):
         super().__init__(shop)
         self._parts = parts
         self._kept: tuple[object, PileView] | None = None
+        self._last: tuple[Pile, Reckoned] | None = None
 
     def view(self, lot: str = "", hours: float = HOURS, cents: int = 0) -> PileView:
         """The pile of a lot, or of the whole floor, with so many hours and so much money left."""
@@ -129,7 +140,8 @@ class PileDesk(Desk):
         kept = self._kept  # that of now: another thread may put its own there
         if kept and kept[0] == asked:
             return kept[1]
-        view = self._reckoned(told, lot, hours, cents)
+        with customs.held():
+            view = self._reckoned(told, lot, hours, cents)
         self._kept = (asked, view)
         return view
 
@@ -157,13 +169,13 @@ class PileDesk(Desk):
             cents=cents,
             prices=_known_prices(asked, told, pools),
         )
-        built = self._built(givers, told)
+        built, told_of_it = self._built(givers, told), self._arithmetic(pile)
         urgent, heard = self._dangers(open_ones)
         return PileView(
             pile=pile,
-            outlooks=tuple(outlooks(pile)),
-            plan=planned(pile),
-            forecast=foretold(pile, plays=PLAYS),
+            outlooks=told_of_it.outlooks,
+            plan=told_of_it.plan,
+            forecast=told_of_it.forecast,
             assembly=built,
             units={unit.line.tag: unit for unit in units},
             unseen=tuple(unit.line.tag for unit in open_ones if self._is_unseen(unit)),
@@ -181,6 +193,20 @@ class PileDesk(Desk):
         dangers = {tag: deeds for tag, deeds in told.items() if deeds}
         urgent = {tag: in_all_words(deeds) for tag, deeds in dangers.items()}
         return urgent, {tag: " / ".join(deeds) for tag, deeds in dangers.items()}
+
+    def _arithmetic(self, pile: Pile) -> Reckoned:
+        """What is said of a pile; of one like the last what was said of that: most records leave it as it is."""
+        last = self._last  # that of now: another thread may put its own there
+        if last and last[0] == pile:
+            return last[1]
+        reached = front(pile)
+        found = Reckoned(
+            outlooks=tuple(outlooks(pile)),
+            plan=planned(reached),
+            forecast=foretold(reached, plays=PLAYS),
+        )
+        self._last = (pile, found)
+        return found
 
     def build(self, model: str, token: str = "") -> str:
         """Put the likeliest complete machine of a model together: it gets a tag of its own, and its parts leave donors.
@@ -287,18 +313,17 @@ class PileDesk(Desk):
         self, machine: Waiting, unit: FloorUnit, asked: Iterable[str], pools: Pools
     ) -> Waiting:
         """The machine with the pieces that it could give to others if it were given up, each as good as a donor's."""
-        model = unit.line.model
-        if is_unknown(model):
+        line = unit.line
+        if is_unknown(line.model):
             return machine
         causes = () if machine.known else complaints.believed(self._parts.answer(unit))
+        good_of = self._parts.goodness_listed(line, causes)
         pieces = []
         for pool in asked:
             part, _ = pools.named[pool]
-            if pools.of(part, model) == pool:
-                good = self._parts.goodness_listed(part, unit.line, causes)
-                pieces.append(
-                    Piece(part=pool, sound=_but_for(machine.suspected(pool), good))
-                )
+            if pools.of(part, line.model) == pool:
+                sound = _but_for(machine.suspected(pool), good_of(part))
+                pieces.append(Piece(part=pool, sound=sound))
         return replace(machine, pieces=tuple(pieces))
 
     def _built(self, givers: list[Giver], told: PartsTold) -> Assembly:

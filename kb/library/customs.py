@@ -6,7 +6,9 @@ check-out list, the parts of a complete machine, the sheet that a new one begins
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -68,6 +70,19 @@ class Customs:
         )
         self._read: dict[str, tuple[str, Any]] = {}
         self._joined = Trade(), Trade(), Trade()
+        self._held = _GoneBy()
+
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """Within it this thread looks at each file once, and goes by what it held then.
+
+        For work that asks some hundred thousand times: a look costs as much as the question.
+        """
+        before, self._held.files = self._held.files, {}
+        try:
+            yield
+        finally:
+            self._held.files = before
 
     def trade(self) -> Trade:
         """The trade's names and words, with the parts and tools that the shop names as its own."""
@@ -169,12 +184,29 @@ class Customs:
         self, name: str, parsed: Callable[[str], HouseFile], strict: bool = False
     ) -> HouseFile:
         """What a house file holds now; of one that is not there, what an empty one would."""
+        files = self._held.files
+        if files is None:
+            return self._looked_at(name, parsed, strict)
+        if name not in files:
+            files[name] = self._looked_at(name, parsed, strict)
+        return files[name]  # type: ignore[no-any-return]
+
+    def _looked_at(
+        self, name: str, parsed: Callable[[str], HouseFile], strict: bool
+    ) -> HouseFile:
+        """What the file holds, which is read again if it changed."""
         stamp = self.stamp(name)
         seen, held = self._read.get(name, ("", None))
         if seen != stamp:
             held = parsed(_text(self.path(name), strict))
             self._read[name] = (stamp, held)
         return held  # type: ignore[no-any-return]
+
+
+class _GoneBy(threading.local):
+    """The house files that a thread goes by without looking again, by name; None while it looks each time."""
+
+    files: dict[str, Any] | None = None
 
 
 def _text(path: Path, strict: bool) -> str:

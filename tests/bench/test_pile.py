@@ -2,25 +2,33 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 import pytest
 from click.testing import Result
-from helpers.floors import came_in
+from helpers.floors import PLUG, came_in
+from helpers.places import CORPUS
 
 from kb.base.trouble import Refusal
+from kb.bench.asking import AskingDesk
 from kb.bench.front import Bench
 from kb.bench.onward import onward
 from kb.bench.parts import in_all_words
+from kb.bench.pile import PileView
 from kb.bench.returns import come_back
 from kb.diagnosis.answer import Outline
+from kb.diagnosis.answering import Complaint
 from kb.history import kinds
 from kb.index import refresh
 from kb.language.words import Lexicon
+from kb.library.customs import Customs
 from kb.library.shelf import digest
 from kb.machines import complaints
+from kb.model import Confirmation
 
 
 def test_the_pile_names_the_next_machine_and_who_wants_whose_parts(
@@ -234,3 +242,108 @@ def test_a_view_is_kept_until_a_record_a_setting_or_the_question_changes(
     assert third.units["P7-01"].line.place == "C9"
     floor.shop.kept_settings.set_half_life(90)
     assert floor.pile.view("P7", hours=8) is not third
+
+
+def many_came_in(bench: Bench) -> None:
+    """Three dozen machines of three models and four complaints; some want a part, some are donors, some were tested."""
+    words = ("no battery found", "keys dead", "fan noisy", "screen stays dark")
+    for number in range(36):
+        tag, model = f"P8-{number:02}", ("Tern 13", "Skua 14", "Eider 17")[number % 3]
+        came_in(bench, tag, model, words[number % 4])
+        if number % 9 == 0:
+            bench.machines.write(kinds.PART_WANTED, {"tag": tag, "part": "keyboard"})
+        if number % 7 == 3:
+            bench.machines.write(kinds.DONOR, {"tag": tag})
+        if number % 5 == 4:
+            shown = {"tag": tag, "line": "every-key", "shown": "bad"}
+            bench.machines.write(kinds.FUNCTION, shown)
+
+
+def in_full(view: PileView) -> str:
+    """Every figure of a view."""
+    return repr((view.pile, view.outlooks, view.plan, view.forecast, view.assembly))
+
+
+def told_by_another_process(bench: Bench) -> str:
+    """The view by a process that keeps nothing of what this one has worked out."""
+    script = (
+        "import sys; from pathlib import Path; from kb.bench.front import Bench; "
+        "view = Bench(Path(sys.argv[1]), stock=Path(sys.argv[2])).pile.view('P7'); "
+        "print(repr((view.pile, view.outlooks, view.plan, view.forecast, view.assembly)))"
+    )
+    run = [sys.executable, "-c", script, str(bench.folder), str(CORPUS)]
+    return subprocess.run(
+        run, capture_output=True, text=True, encoding="utf-8", check=True
+    ).stdout.strip()
+
+
+@pytest.mark.slow
+def test_a_pile_reckoned_with_what_was_kept_is_that_of_a_process_that_kept_nothing(
+    floor: Bench,
+) -> None:
+    many_came_in(floor)
+    floor.pile.view("P7")
+    write = floor.machines.write
+    for change in (
+        lambda: write(kinds.UNIT_NOTE, {"tag": "P8-01", "text": "lid scratched"}),
+        lambda: write(kinds.PART_WANTED, {"tag": "P8-02", "part": "fan"}),
+        lambda: write(
+            kinds.FUNCTION, {"tag": "P8-03", "line": "every-key", "shown": "good"}
+        ),
+        lambda: floor.jobs.confirm(
+            Confirmation(PLUG, "Tern 13", words="no battery found", minutes=9),
+            untested=True,
+        ),
+    ):
+        change()
+        view = floor.pile.view("P7")
+        assert len(view.outlooks) > 20
+        assert in_full(view) == told_by_another_process(floor)
+
+
+def test_machines_of_one_model_that_suffer_from_the_same_are_thought_about_once(
+    floor: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    many_came_in(floor)
+    asked: list[Complaint] = []
+    outlines = AskingDesk.outlines
+
+    def counted(desk: AskingDesk, complaints: Iterable[Complaint]) -> list[Outline]:
+        asked.extend(complaints := list(complaints))
+        return outlines(desk, complaints)
+
+    monkeypatch.setattr(AskingDesk, "outlines", counted)
+    floor.pile.view("P7")
+
+    assert len(asked) == len({(one.text, one.model) for one in asked})
+    assert len(asked) < 36 / 2
+
+
+def test_a_note_on_a_machine_leaves_the_arithmetic_of_the_pile_as_it_was(
+    floor: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = floor.pile.view("P7")
+    floor.machines.write(kinds.UNIT_NOTE, {"tag": "P7-01", "text": "lid scratched"})
+    monkeypatch.setattr("kb.bench.pile.foretold", pytest.fail)
+    after = floor.pile.view("P7")
+
+    assert after is not before
+    assert after.forecast is before.forecast
+
+
+def test_a_pile_is_reckoned_with_few_looks_at_the_house_files(
+    floor: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    many_came_in(floor)
+    floor.parts.told()
+    looks: list[str] = []
+    stamp = Customs.stamp
+
+    def counted(customs: Customs, name: str) -> str:
+        looks.append(name)
+        return stamp(customs, name)
+
+    monkeypatch.setattr(Customs, "stamp", counted)
+    floor.pile.view("P7")
+
+    assert 0 < len(looks) < 100

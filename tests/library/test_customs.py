@@ -118,3 +118,17 @@ def test_the_shipped_house_has_nothing_to_mend() -> None:
         "loading setup defaults",
         "board swap",
     } <= house.cautions().names
+
+
+def test_work_that_asks_often_looks_at_a_house_file_once_and_goes_by_what_it_held(
+    tmp_path: Path,
+) -> None:
+    line = "- **{}** (2 min; often; part keyboard; sits 2): press every key once\n"
+    one, other = line.format("every-key"), line.format("every-other-key")
+    customs = Customs(None, written(tmp_path, CHECKOUT, one))
+    with customs.held():
+        before = customs.check_list()
+        written(tmp_path, CHECKOUT, one + other)
+        assert customs.check_list() is before
+
+    assert (len(before.lines), len(customs.check_list().lines)) == (1, 2)

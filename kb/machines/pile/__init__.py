@@ -9,6 +9,7 @@ from __future__ import annotations
 from kb.machines.pile.assembly import assembled
 from kb.machines.pile.coins import matched
 from kb.machines.pile.forecast import foretold
+from kb.machines.pile.front import front
 from kb.machines.pile.handing_out import LoosePiece, Recipe
 from kb.machines.pile.outlook import outlooks
 from kb.machines.pile.plan import planned
@@ -26,6 +27,7 @@ __all__ = [
     "after",
     "assembled",
     "foretold",
+    "front",
     "matched",
     "next_step",
     "outlooks",

@@ -83,6 +83,12 @@ class _Giving:
         self._candidates = [
             machine.tag for machine in in_order if machine.tag in self._gives
         ]
+        needing = {need.tag for needs in self._needs.values() for need in needs}
+        needing.update(task.tag for task in self._plain)
+        self._alike: dict[str, object] = {
+            tag: tag if tag in needing else frozenset(self._gives[tag].items())
+            for tag in self._candidates
+        }
 
     def _add(self, tag: str, remedy: Remedy) -> None:
         if remedy.part:
@@ -188,13 +194,20 @@ class _Giving:
         return min([served.get(tag, 0.0) for tag in needing], default=1.0)
 
     def _added(self, best: Division, givers: frozenset[str]) -> Division | None:
-        """The best division with one giver more, if it is better than `best`; hopeless ones are not tried."""
+        """The best division with one giver more, if it is better than `best`; hopeless ones are not tried.
+
+        Of givers that need nothing and give the same one is tried: another would bring as much.
+        """
         now = best if givers == best.givers else self._value(givers)
-        found = None
+        found, tried_before = None, set[object]()
         for hope, tag in self._hopes(now, givers):
             target = (found or best).expected
             if now.expected + hope <= target + _HELPS:
                 break
+            gives = self._alike[tag]
+            if gives in tried_before:
+                continue
+            tried_before.add(gives)
             tried = self._value(givers | {tag})
             if tried.expected > target + _HELPS:
                 found = tried

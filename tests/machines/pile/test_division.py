@@ -13,7 +13,7 @@ from helpers.long import LONG
 from helpers.piles import Hidden, doubted, drawn, needy, true_cause
 from scipy.optimize import linear_sum_assignment
 
-from kb.machines.pile import Piece, Pile, Remedy, Waiting
+from kb.machines.pile import Piece, Pile, Remedy, Waiting, division
 from kb.machines.pile.division import divided
 
 
@@ -158,3 +158,29 @@ def test_the_best_piece_goes_to_the_machine_that_it_mends_most_surely() -> None:
     tasks = {task.tag: task for task in found.tasks}
     assert [tasks[tag].donor for tag in ("P7-1", "P7-2")] == ["P7-9", "P7-8"]
     assert [tasks[tag].chance for tag in ("P7-1", "P7-2")] == pytest.approx([0.42, 0.9])
+
+
+def test_of_givers_that_give_the_same_one_is_tried_and_the_division_stays_the_best(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    fan = Remedy(cause="fan stuck", belief=1.0, minutes=20, part="fan")
+    wanting = [Waiting(tag=f"W{number}", look=0, remedies=(fan,)) for number in (1, 2)]
+    piece = Piece(part="fan", sound=0.9)
+    doubted_ones = [
+        Waiting(tag=f"D{number:02}", look=20, pieces=(piece,)) for number in range(30)
+    ]
+    better = Waiting(tag="E1", look=20, pieces=(Piece(part="fan", sound=0.95),))
+    pile = Pile(waiting=(*wanting, *doubted_ones, better), minutes=30)
+    tried: list[frozenset[str]] = []
+    value = division._Giving._value
+
+    def counted(giving: division._Giving, givers: frozenset[str]) -> division.Division:
+        tried.append(givers)
+        return value(giving, givers)
+
+    monkeypatch.setattr(division._Giving, "_value", counted)
+    found = divided(pile)
+
+    assert found.givers == {"E1"}
+    assert found.expected == pytest.approx(0.95)
+    assert len(tried) < 10

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import compress
@@ -55,6 +56,8 @@ _TALLIED = (
 #: Under what it is noted of which shops the jobs are of our machines, as a list in JSON.
 SHOPS = "shops"
 _IS_OURS = f"shop IN (SELECT value FROM json_each((SELECT value FROM about WHERE key = '{SHOPS}')))"
+
+_LAST = "SELECT seq, job FROM job WHERE :until IS NULL OR seq <= :until ORDER BY seq DESC LIMIT 1"
 
 #: Words under which more jobs were confirmed say nothing by themselves.
 MOST_UNDER = 200
@@ -346,13 +349,39 @@ class JobTable:
         )
         return ((cause, json.loads(outcomes), jobs) for cause, outcomes, jobs in rows)
 
-    def closed(self, begin: str, end: str) -> Works:
-        """The jobs closed from `begin` on and before `end` (UTC); a tag of another shop is that of another machine."""
+    def last(self, until: int | None = None) -> tuple[int, str]:
+        """The number of the last record that closed a job, of those until a number, and the job; 0 without any."""
+        rows = self._connection.execute(_LAST, {"until": until})
+        return rows.fetchone() or (0, "")
+
+    def tallied(self) -> Counter[tuple[str, str]]:
+        """How many jobs there are of each cause (`entry/cause`) on each model."""
+        rows = self._connection.execute("SELECT cause, model, jobs FROM tally")
+        return Counter({(cause, model): jobs for cause, model, jobs in rows if jobs})
+
+    def closed(
+        self,
+        begin: str,
+        end: str,
+        *,
+        after: int = 0,
+        causes: Collection[str] | None = None,
+        models: Collection[str] | None = None,
+    ) -> Works:
+        """The jobs closed from `begin` on and before `end` (UTC); a tag of another shop is that of another machine.
+
+        Of all, or of those that a record after that number closed, under one of those causes, on one of those models.
+        """
+        among = {"cause": causes, "model": models}
+        asked = {name: given for name, given in among.items() if given is not None}
+        named = "".join(
+            f"AND {name} IN (SELECT value FROM json_each(?)) " for name in asked
+        )
         rows = self._connection.execute(
             f"SELECT model, CASE WHEN {_IS_OURS} THEN machine ELSE machine || '|' || shop END, "
             "cause, minutes, part, donor, closed_at FROM job WHERE retracted = '' "
-            "AND closed_at >= ? AND closed_at < ? ORDER BY closed_at, job",
-            (begin, end),
+            f"AND closed_at >= ? AND closed_at < ? AND +seq > ? {named}ORDER BY closed_at, job",
+            (begin, end, after, *(json.dumps(sorted(one)) for one in asked.values())),
         )
         works = Works()
         # equal names are one object: what counts them later is three times as quick

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
-from itertools import compress
 
 from kb.base.intervals import demand
-from kb.index.jobs import Works
+from kb.review.sums import FailureSums
 
 #: Three months.
 AHEAD_DAYS = 91
@@ -26,7 +24,7 @@ class Needed:
 
 
 def needed(
-    works: Works, seen_days: int, ahead_days: int = AHEAD_DAYS
+    sums: FailureSums, seen_days: int, ahead_days: int = AHEAD_DAYS
 ) -> tuple[Needed, ...]:
     """Every part used in the days seen, most wanted first; see `kb.base.intervals.demand`.
 
@@ -34,8 +32,7 @@ def needed(
     """
     if seen_days < 1:
         return ()
-    used = Counter(filter(None, works.parts))
-    given = Counter(compress(works.parts, works.donors))
+    used, given = sums.all.parts, sums.all.given
     found = [
         Needed(part, count, given[part], *demand(count, seen_days, ahead_days))
         for part, count in used.items()

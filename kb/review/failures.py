@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import fsum
 from statistics import median
 
 from kb.base.intervals import wilson
-from kb.index.jobs import Works
 from kb.review.period import ALWAYS, Period
+from kb.review.sums import CauseSums, FailureSums
 from kb.review.trend import Quarters
 
 
@@ -49,81 +49,60 @@ class Review:
 
 
 def review(
-    works: Works, names: Mapping[str, str], model: str = "", period: Period = ALWAYS
+    sums: FailureSums,
+    names: Mapping[str, str],
+    model: str = "",
+    period: Period = ALWAYS,
 ) -> Review:
-    """The review of those jobs; most frequent cause first, ties by name.
+    """The review of the jobs that were counted; most frequent cause first, ties by name.
 
     A machine is a unit tag of a model; a job without a tag counts as a machine of its own. Quarters are the shop's.
     """
-    quarters = period.quarters(works.closed_at)
-    machines = len(set(works.machines))
-    seen = _Reviewed(works, quarters, machines)
-    failures = [_failure(seen, places, names) for places in _by_cause(works)]
+    seen = sums.all
+    machines = len(seen.machines)
+    failures = [
+        _failure(cause, told, machines, names) for cause, told in sums.causes.items()
+    ]
     failures.sort(key=lambda failure: (-failure.jobs, failure.cause))
-    minutes = _told(works.minutes)
     return Review(
         model=model,
         since=period.since,
-        jobs=len(works),
+        jobs=seen.jobs,
         machines=machines,
-        median_minutes=median(minutes) if minutes else None,
-        total_minutes=sum(minutes),
-        parts=_most_first(_counted(works.parts)),
+        median_minutes=median(seen.minutes) if seen.minutes else None,
+        total_minutes=_whole(seen.minutes),
+        parts=_most_first(seen.parts),
         failures=tuple(failures),
         until=period.until,
-        quarters=_in_order(Counter(quarters)),
+        quarters=_in_order(seen.quarters),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class _Reviewed:
-    """The jobs that are reviewed, the quarter of each, and how many machines they were on."""
-
-    works: Works
-    quarters: Sequence[str]
-    machines: int
-
-
-def _by_cause(works: Works) -> Collection[Sequence[int]]:
-    """The places of the jobs of each cause, in their order."""
-    found: defaultdict[str, list[int]] = defaultdict(list)
-    for place, cause in enumerate(works.causes):
-        found[cause].append(place)
-    return found.values()
 
 
 def _failure(
-    seen: _Reviewed, places: Sequence[int], names: Mapping[str, str]
+    cause: str, told: CauseSums, machines: int, names: Mapping[str, str]
 ) -> Failure:
-    """What the jobs of one cause, which stand at those places, tell of it."""
-    works = seen.works
-    cause = works.causes[places[0]]
-    machines = len({works.machines[place] for place in places})
-    spread = wilson(machines, seen.machines)
-    minutes = _told(works.minutes[place] for place in places)
+    """What the jobs of one cause tell of it, where so many machines were seen."""
+    spread = wilson(len(told.machines), machines)
     return Failure(
         cause=cause,
         name=names.get(cause, cause),
-        jobs=len(places),
-        machines=machines,
-        rate=machines / seen.machines,
+        jobs=told.jobs,
+        machines=len(told.machines),
+        rate=len(told.machines) / machines,
         low=spread.low,
         high=spread.high,
-        median_minutes=median(minutes) if minutes else None,
-        parts=_most_first(_counted(works.parts[place] for place in places)),
-        first_seen=works.closed_at[places[0]],
-        last_seen=works.closed_at[places[-1]],
-        quarters=_in_order(Counter(seen.quarters[place] for place in places)),
-        total_minutes=sum(minutes),
+        median_minutes=median(told.minutes) if told.minutes else None,
+        parts=_most_first(told.parts),
+        first_seen=told.first,
+        last_seen=told.last,
+        quarters=_in_order(told.quarters),
+        total_minutes=_whole(told.minutes),
     )
 
 
-def _told(minutes: Iterable[float | None]) -> list[float]:
-    return [spent for spent in minutes if spent is not None]
-
-
-def _counted(parts: Iterable[str]) -> Counter[str]:
-    return Counter(filter(None, parts))
+def _whole(minutes: Sequence[float]) -> float:
+    """The sum to the last digit, whatever their order."""
+    return fsum(minutes) if minutes else 0
 
 
 def _in_order(quarters: Mapping[str, int]) -> Quarters:

@@ -10,14 +10,14 @@ Three things are counted, all of them deliberate acts; a search that was only ty
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 from kb.history import History, kinds
-from kb.index.jobs import JobTable, Works
+from kb.index.jobs import JobTable
 from kb.review.period import ALWAYS, Period
-from kb.review.work import PutAway
+from kb.review.work import NOBODY, PutAway, works
 
 Way = Literal["no-fit", "put-away", "unlisted"]
 
@@ -72,17 +72,21 @@ def misses(
 
 
 def unlisted(
-    works: Works, listed: Collection[str], jobs: JobTable, period: Period = ALWAYS
+    told: Collection[str],
+    listed: Collection[str],
+    jobs: JobTable,
+    came_in: Mapping[str, str] = NOBODY,
+    period: Period = ALWAYS,
 ) -> list[Miss]:
-    """The jobs of a period, all of them in `works`, that were closed under a cause that no entry lists."""
-    causes = set(works.causes).difference(listed)
+    """The jobs of a period that were closed under a cause that no entry lists; `told` are all of its causes."""
+    causes = set(told).difference(listed)
     if not causes:
         return []
-    found = works.only([cause in causes for cause in works.causes])
+    found = works(jobs, came_in, period, causes=causes)
     words = jobs.words_under(causes, period.begin, period.end)
-    told = zip(words, found.causes, found.models, found.closed_at, strict=True)
+    cases = zip(words, found.causes, found.models, found.closed_at, strict=True)
     return [
-        Miss(said or cause, model, "unlisted", at) for said, cause, model, at in told
+        Miss(said or cause, model, "unlisted", at) for said, cause, model, at in cases
     ]
 
 

@@ -6,11 +6,10 @@ import statistics
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import compress
 
 from kb.base.intervals import mean_interval, poisson, wilson
 from kb.base.quantiles import Interval
-from kb.index.jobs import Works
+from kb.review.sums import ModelSums
 from kb.review.work import PutAway
 
 
@@ -39,34 +38,23 @@ class ModelLine:
     put_away: int
 
 
-def compared(works: Works, gone: Iterable[PutAway] = ()) -> tuple[ModelLine, ...]:
+def compared(sums: ModelSums, gone: Iterable[PutAway] = ()) -> tuple[ModelLine, ...]:
     """Every model, the one with the least bench minutes a machine first.
 
     Ordered by the upper end of the minutes' interval, so that a model hardly seen is not praised for one lucky
     machine; those without an interval come last, ties by name.
     """
-    folded = {model: model.casefold() for model in set(works.models)}
-    names = [folded[model] for model in works.models]
-    name_of = dict(zip(works.machines, names, strict=True))
-    jobs, parts, machines = (
-        Counter(names),
-        Counter(compress(names, works.parts)),
-        Counter(name_of.values()),
-    )
-    written_first = dict(zip(reversed(names), reversed(works.models), strict=True))
-    timed: dict[str, list[float]] = {name: [] for name in jobs}
-    for machine, minutes in _spent(works).items():
-        timed[name_of[machine]].append(minutes)
+    machines, timed = Counter(sums.model_of.values()), sums.timed()
     without = {
         (job.model.casefold(), job.machine)
         for job in gone
-        if job.machine not in name_of
+        if job.machine not in sums.model_of
     }
     put_away = Counter(name for name, _ in without)
     lines = []
-    for name, count in jobs.items():
-        told = _Told(count, parts[name], machines[name], put_away[name])
-        lines.append(_line(written_first[name], told, timed[name]))
+    for name, count in sums.jobs.items():
+        told = _Told(count, sums.parts[name], machines[name], put_away[name])
+        lines.append(_line(sums.written[name], told, timed[name]))
     return tuple(sorted(lines, key=lambda line: (_dearest(line), line.model)))
 
 
@@ -78,21 +66,6 @@ class _Told:
     parts: int
     machines: int
     put_away: int
-
-
-def _spent(works: Works) -> dict[str, float]:
-    """The minutes of every machine all of whose jobs have theirs."""
-    untold = {
-        machine
-        for machine, minutes in zip(works.machines, works.minutes, strict=True)
-        if minutes is None
-    }
-    spent = dict.fromkeys(works.machines, 0.0)
-    for machine, minutes in zip(works.machines, works.minutes, strict=True):
-        spent[machine] += minutes or 0.0
-    for machine in untold:
-        del spent[machine]
-    return spent
 
 
 def _dearest(line: ModelLine) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
 from kb.history import History
@@ -29,10 +29,23 @@ def model_of(model: str, unit: str, came_in: Mapping[str, str]) -> str:
 
 
 def works(
-    jobs: JobTable, came_in: Mapping[str, str] = NOBODY, period: Period = ALWAYS
+    jobs: JobTable,
+    came_in: Mapping[str, str] = NOBODY,
+    period: Period = ALWAYS,
+    *,
+    causes: Collection[str] | None = None,
+    models: Collection[str] | None = None,
 ) -> Works:
-    """The jobs closed within the period, each under the model that its machine turned out to be."""
-    found = jobs.closed(period.begin, period.end)
+    """The jobs closed within the period, each under the model that its machine turned out to be.
+
+    Of all, or of those under some causes, or told of some models.
+    """
+    found = jobs.closed(period.begin, period.end, causes=causes, models=models)
+    return turned_out(found, came_in)
+
+
+def turned_out(found: Works, came_in: Mapping[str, str]) -> Works:
+    """The jobs, each under the model that its machine turned out to be."""
     unknown = {model for model in set(found.models) if is_unknown(model)}
     if not unknown:
         return found

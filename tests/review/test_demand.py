@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from kb.bench.front import Bench
 from kb.review.demand import needed
 from kb.review.period import Span
+from kb.review.sums import failures_of
 
 # Parts to keep
 
@@ -64,6 +65,6 @@ def test_a_shop_without_jobs_needs_nothing(bench: Bench) -> None:
 def test_more_pieces_used_never_ask_for_fewer(used: int, days: int) -> None:
     def keep(count: int) -> int:
         works_with_it = works(*[("", None, "battery")] * count)
-        return sum(one.high for one in needed(works_with_it, days))
+        return sum(one.high for one in needed(failures_of(works_with_it), days))
 
     assert keep(used) <= keep(used + 1)

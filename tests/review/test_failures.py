@@ -8,20 +8,19 @@ from helpers.working import BOARD, PACK, PLUG, works
 from kb.base.intervals import mean_interval
 from kb.review.failures import review
 from kb.review.models import compared
+from kb.review.sums import failures_of, models_of
 
 
 def test_the_median_of_all_minutes_passes_over_jobs_without_any() -> None:
-    found = review(
-        works(
-            ("a", 10, ""), ("b", 90, ""), ("c", None, ""), ("d", 20, ""), ("e", 30, "")
-        ),
-        {},
+    told = works(
+        ("a", 10, ""), ("b", 90, ""), ("c", None, ""), ("d", 20, ""), ("e", 30, "")
     )
+    found = review(failures_of(told), {})
 
     assert found.median_minutes == 25
     assert found.failures[0].median_minutes == 25
     assert (found.total_minutes, found.failures[0].total_minutes) == (150, 150)
-    assert review(works(("a", None, "")), {}).median_minutes is None
+    assert review(failures_of(works(("a", None, ""))), {}).median_minutes is None
 
 
 def test_parts_stand_most_used_first_then_by_name_and_a_job_without_a_part_is_none() -> (
@@ -29,7 +28,7 @@ def test_parts_stand_most_used_first_then_by_name_and_a_job_without_a_part_is_no
 ):
     used = ["", "fan", "battery", "", "fan", "battery", "cable", "", ""]
 
-    found = review(works(*[("", 1, part) for part in used]), {})
+    found = review(failures_of(works(*[("", 1, part) for part in used])), {})
 
     assert found.parts == (("battery", 2), ("fan", 2), ("cable", 1))
     assert found.failures[0].parts == found.parts
@@ -46,7 +45,7 @@ def test_causes_stand_most_frequent_first_with_the_machines_that_had_them_and_th
     ] = PACK
     told.causes[5] = told.causes[6] = BOARD
 
-    found = review(told, {PACK: "a worn pack"}, "Tern 13")
+    found = review(failures_of(told), {PACK: "a worn pack"}, "Tern 13")
 
     assert [
         (one.cause, one.name, one.jobs, one.machines) for one in found.failures
@@ -69,7 +68,7 @@ def test_causes_that_are_as_frequent_stand_by_name() -> None:
     told = works(("a", 1, ""), ("b", 1, ""), ("c", 1, ""))
     told.causes[:] = [PLUG, PACK, BOARD]
 
-    assert [one.cause for one in review(told, {}).failures] == sorted(
+    assert [one.cause for one in review(failures_of(told), {}).failures] == sorted(
         [PLUG, PACK, BOARD]
     )
 
@@ -85,7 +84,7 @@ def test_minutes_a_machine_are_their_mean_and_not_their_median() -> None:
         ("d", None, ""),
     )
 
-    line = compared(told, [])[0]
+    line = compared(models_of(told), [])[0]
 
     assert line.minutes is not None
     assert line.minutes.value == pytest.approx(40)

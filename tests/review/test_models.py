@@ -8,8 +8,8 @@ import pytest
 from helpers.working import works
 
 from kb.bench.front import Bench
-from kb.index.jobs import Works
 from kb.review.models import compared
+from kb.review.sums import ModelSums, models_of
 from kb.review.work import PutAway
 
 # Models compared
@@ -53,7 +53,9 @@ def test_a_single_lucky_machine_is_not_put_first() -> None:
         ("a", 1, ""), *[(f"b{number}", 20.0 + number, "") for number in range(9)]
     )
 
-    assert [line.model for line in compared(replace(told, models=models))] == [
+    assert [
+        line.model for line in compared(models_of(replace(told, models=models)))
+    ] == [
         "Steady",
         "Lucky",
     ]
@@ -80,7 +82,7 @@ def test_all_models_are_compared_whichever_is_asked_for(shop: Bench) -> None:
 def test_a_put_away_machine_of_a_model_never_confirmed_is_no_line() -> None:
     assert (
         compared(
-            Works(), [PutAway("j", "Tern 13", "t", "", "", "2026-01-01T00:00:00Z")]
+            ModelSums(), [PutAway("j", "Tern 13", "t", "", "", "2026-01-01T00:00:00Z")]
         )
         == ()
     )

@@ -154,9 +154,8 @@ def read_floor(content: Mapping[str, object], number: int) -> FloorLine:
         raise NotAccepted(str(error), "leave that out") from error
     try:
         picture = base64.b64decode(str(content.get("picture", "")), validate=True)
-    except (
-        ValueError
-    ) as error:  # what is not in base64, and what is not even in its letters
+    except ValueError as error:
+        # what is not in base64, and what is not even in its letters
         raise NotAccepted(
             "the picture is not in base64",
             "write what benchlore export --everything writes",

@@ -122,10 +122,8 @@ def in_plain_words(path: Path) -> Iterator[None]:
         raise
     except UnreadableRecord as error:
         raise lost(path, worded("record {error} is damaged", error=error)) from error
-    except (
-        sqlite3.Error,
-        UnicodeDecodeError,
-    ) as error:  # the latter from a message that quotes damaged text
+    except (sqlite3.Error, UnicodeDecodeError) as error:
+        # the latter from a message that quotes damaged text
         raise _translated(error, path) from error
     except OSError as error:
         raise DiskTrouble(

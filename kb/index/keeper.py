@@ -46,9 +46,8 @@ class Keeper:
                 self._begun += 1
             try:
                 self._work()
-            except (
-                Exception
-            ) as error:  # whatever it is, whoever asks meets it too and is told
+            except Exception as error:
+                # whatever it is, whoever asks meets it too and is told
                 self._failed_at = time.monotonic()
                 _log.warning(
                     "the index could not be brought in step: %s", type(error).__name__

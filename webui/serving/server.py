@@ -204,11 +204,12 @@ class _Answering:
 
 
 def _warm(bench: Bench) -> None:
-    """Take in what searches compare with, and spare the garbage collector from looking through it ever again.
+    """Take in what searches and reviews rest on, and spare the garbage collector from looking through it ever again.
 
     What was taken in stays; looking through it held every answer up for some 90 ms, once in a few hundred.
     """
     bench.asking.warm()
+    bench.looking_back.warm()
     gc.collect()
     gc.freeze()
 

@@ -75,9 +75,8 @@ class Watch(ABC):
             self._failing(str(trouble))
         except MemoryError:
             self._failing("there was not enough memory; it is tried again")
-        except (
-            Exception
-        ) as fault:  # named without its text, which may be another one each time
+        except Exception as fault:
+            # named without its text, which may be another one each time
             self._failing(
                 f"a fault of the program ({type(fault).__name__}); it is tried again"
             )

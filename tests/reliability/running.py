@@ -106,6 +106,12 @@ class Server:
             map(int, Path(f"/proc/{parent}/task/{parent}/children").read_text().split())
         )
 
+    def worked(self) -> float:
+        """Seconds of processor time that it has used, which a busy machine hardly changes (proc(5))."""
+        stat = Path(f"/proc/{self.process.pid}/stat").read_text()
+        user, system = stat.rpartition(")")[2].split()[11:13]
+        return (int(user) + int(system)) / os.sysconf("SC_CLK_TCK")
+
     def kill(self) -> None:
         """End it as a power button would end the process: at once, nothing flushed."""
         os.killpg(self.process.pid, signal.SIGKILL)

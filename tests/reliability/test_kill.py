@@ -102,16 +102,18 @@ class Client(threading.Thread):
 def killed_again_and_again(
     shop: Path, kills: int, seed: int
 ) -> tuple[list[str], int, list[float]]:
-    """The marks acknowledged, the saves without an answer that were sent again, and seconds to each first page."""
+    """The marks acknowledged, the saves without an answer that were sent again, and what each first page took.
+
+    That is in seconds of the server's processor time: how long it takes on a busy machine says nothing of a start.
+    """
     chance, numbers = random.Random(seed), itertools.count()
     acknowledged: list[str] = []
     left: list[Unanswered | None] = [None] * CLIENTS
     again, starts = 0, []
     for _ in range(kills):
-        began = time.monotonic()
         server = Server(shop, shipped=True)
         assert Browser(server.port, shipped=True).get("/").status == 200
-        starts.append(time.monotonic() - began)
+        starts.append(server.worked())
         clients = [Client(server, numbers, one) for one in left]
         again += sum(one is not None for one in left)
         for client in clients:
@@ -162,12 +164,11 @@ def test_no_acknowledged_save_is_lost_or_doubled_when_the_server_is_killed(
         assert {mark[0] for mark in kept} == set("TMF")
         assert len(acknowledged) == len(set(acknowledged)) > SERVER_KILLS // 2
         assert verify(shop / "history.db").problems() == ()
-        assert statistics.median(starts) < 15  # a busy machine is no failure
-        assert max(starts) < 10, "a start after a kill took far longer than a start"
+        assert max(starts) < 5, "a start after a kill took far longer than a start"
     starts = [took for run in runs for took in run[2]]
     print(
         f"{sum(len(run[0]) for run in runs)} acknowledged, {sum(run[1] for run in runs)} sent again; "
-        f"first page after {statistics.median(starts):.1f} s, at most {max(starts):.1f} s"
+        f"first page after {statistics.median(starts):.1f} s of processor, at most {max(starts):.1f} s"
     )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -11,7 +10,6 @@ from kb.diagnosis import answering
 from kb.diagnosis.answer import Answer, Outline
 from kb.diagnosis.answering import Complaint
 from kb.diagnosis.case import UNTOUCHED, SoFar
-from kb.history.trouble import HistoryTrouble
 from kb.index.connections import over_a_sound_index
 from kb.language import named
 from kb.language.nearest import nearest
@@ -150,19 +148,15 @@ class AskingDesk(Desk):
     def warm(self) -> None:
         """Take in what searches compare with, entry by entry, so that the first ones are as quick as later ones.
 
-        For a thread of its own, whose files are let go at the end. A large library is left to its searches.
+        For a thread of its own. A large library is left to its searches.
         """
-        try:
+        with self.shop.beforehand():
             with self.shop.knowing() as knowledge:
                 slugs = list(knowledge.index.slugs().values())
             for slug in slugs if len(slugs) <= MOST_WARMED else ():
                 with self.shop.knowing() as knowledge:
                     if entry := knowledge.entry(slug):
                         knowledge.heard(entry)
-        except (sqlite3.Error, HistoryTrouble, OSError):
-            pass  # whoever searches is told what is wrong
-        finally:
-            self.files.close()
 
     def _lacking(self, at: SoFar) -> SoFar:
         """The same with what the shop lacks, unless it says what is lacking."""

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import sqlite3
 import threading
 from typing import TYPE_CHECKING
 
 from kb.bench.shop import Desk, Shop
-from kb.history.trouble import HistoryTrouble
 from kb.index.connections import over_a_sound_index
 
 # and where it is asked for: a search at the terminal need not wait for it
@@ -48,14 +46,10 @@ class LookingBackDesk(Desk):
     def warm(self) -> None:
         """Count all jobs, so that the first review is as quick as later ones.
 
-        For a thread of its own, whose files are let go at the end. A history of very many jobs is left to its reviews.
+        For a thread of its own. A history of very many jobs is left to its reviews.
         """
-        try:
+        with self.shop.beforehand():
             with self.shop.knowing() as knowledge:
                 jobs = sum(knowledge.index.jobs.tallied().values())
             if jobs <= MOST_COUNTED:
                 self.overview()
-        except (sqlite3.Error, HistoryTrouble, OSError):
-            pass  # whoever looks back is told what is wrong
-        finally:
-            self.files.close()

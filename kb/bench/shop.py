@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC
@@ -54,6 +55,19 @@ class Shop:
     def settings(self) -> Settings:
         """What the shop sets for itself, as its file says now."""
         return self.kept_settings.now()
+
+    @contextmanager
+    def beforehand(self) -> Iterator[None]:
+        """What is worked out before anybody asks, in a thread of its own: its files are let go at the end.
+
+        Whoever asks is told what is wrong.
+        """
+        try:
+            yield
+        except (sqlite3.Error, HistoryTrouble, OSError):
+            pass
+        finally:
+            self.files.close()
 
     @property
     def ageing(self) -> Ageing:

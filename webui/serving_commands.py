@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -18,18 +19,24 @@ HOST, PORT = "127.0.0.1", 8377
 #: How the folder of the demo's shop is called.
 DEMO = "benchlore-demo"
 _FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+
+
+def _port_option(told: str) -> Callable[[_Command], _Command]:
+    """Adds --port, with what it means to the command."""
+    return click.option(
+        "--port",
+        default=PORT,
+        type=Whole(0, 65535),
+        metavar="N",
+        show_default=True,
+        help=told,
+    )
 
 
 @click.command()
 @click.option("--host", default=HOST, show_default=True, help="Where to listen.")
-@click.option(
-    "--port",
-    default=PORT,
-    type=Whole(0, 65535),
-    metavar="N",
-    show_default=True,
-    help="The port, 0 for any.",
-)
+@_port_option("The port, 0 for any.")
 @click.option(
     "--certificate",
     type=_FILE,
@@ -103,14 +110,7 @@ def serve(
     metavar="DIR",
     help="The demo shop's folder; kept and used again.",
 )
-@click.option(
-    "--port",
-    default=PORT,
-    type=Whole(0, 65535),
-    metavar="N",
-    show_default=True,
-    help="The pages' port.",
-)
+@_port_option("The pages' port.")
 @click.option(
     "--no-serve", is_flag=True, help="Only make the shop and show one search."
 )

@@ -6,7 +6,7 @@ A person waits with a key pressed: names are read from the shop's files as they 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
     Told = Mapping[str, str | None]
     Asked = Callable[[Path, str], Told]
+
+Command = TypeVar("Command", bound=Callable[..., Any])
 
 
 def _completer(
@@ -114,3 +116,15 @@ def _tools(shop: Path, _: str) -> Told:
 
 models, sheets, causes = _completer(_models), _completer(_sheets), _completer(_causes)
 tags, lots, tools = _completer(_tags), _completer(_lots), _completer(_tools)
+
+
+def model_option(told: str) -> Callable[[Command], Command]:
+    """Adds --model, which the shell completes, with what it means to the command."""
+    return click.option(
+        "--model",
+        "-m",
+        default="",
+        metavar="M",
+        shell_complete=models,
+        help=told,
+    )

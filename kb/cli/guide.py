@@ -61,14 +61,7 @@ class Left(Exception):
 
 @click.command()
 @click.argument("words", nargs=-1)
-@click.option(
-    "--model",
-    "-m",
-    default="",
-    metavar="M",
-    shell_complete=completing.models,
-    help="The model on the bench.",
-)
+@completing.model_option("The model on the bench.")
 @click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
 @click.option(
     "--job",

@@ -30,14 +30,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("entry", metavar="ENTRY", shell_complete=completing.sheets)
-@click.option(
-    "--model",
-    "-m",
-    default="",
-    metavar="M",
-    shell_complete=completing.models,
-    help="Counts and beliefs on this model.",
-)
+@completing.model_option("Counts and beliefs on this model.")
 @json_option
 @shop_option
 def show(bench: Bench, entry: str, *, model: str, as_json: bool) -> None:
@@ -88,14 +81,7 @@ def list_(bench: Bench, words: tuple[str, ...], *, area: str, as_json: bool) -> 
 @click.command()
 @click.option("--open", "only_open", is_flag=True, help="Only jobs on the bench.")
 @click.option("--unit", default="", metavar="TAG", help="Only jobs on that machine.")
-@click.option(
-    "--model",
-    "-m",
-    default="",
-    metavar="M",
-    shell_complete=completing.models,
-    help="Only jobs on that model.",
-)
+@completing.model_option("Only jobs on that model.")
 @click.option(
     "--since",
     default="",

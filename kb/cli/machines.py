@@ -190,14 +190,7 @@ def _let_go(bench: Bench, tag: str, how: str, price: str) -> str:
     metavar="STATE",
     help="Only machines in that state, such as waiting.",
 )
-@click.option(
-    "--model",
-    "-m",
-    default="",
-    metavar="M",
-    shell_complete=completing.models,
-    help="Only machines of that model.",
-)
+@completing.model_option("Only machines of that model.")
 @click.option(
     "--paid",
     default="",

@@ -41,14 +41,7 @@ DEEDS = ("part", "wanted", "coming", "bought", "came")
 
 @click.command()
 @click.argument("part", required=False, default="", metavar="[PART]")
-@click.option(
-    "--model",
-    "-m",
-    default="",
-    metavar="M",
-    shell_complete=completing.models,
-    help="The model that needs it.",
-)
+@completing.model_option("The model that needs it.")
 @click.option(
     "--for",
     "asking",

@@ -17,14 +17,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.option(
-    "--model",
-    "-m",
-    default="",
-    metavar="M",
-    shell_complete=completing.models,
-    help="One model; all models without it.",
-)
+@completing.model_option("One model; all models without it.")
 @click.option(
     "--since",
     default="",

@@ -35,13 +35,8 @@ LEAST_OF_AN_ID = 4
 
 @click.command()
 @click.argument("cause", metavar="ENTRY/CAUSE", shell_complete=completing.causes)
-@click.option(
-    "--model",
-    "-m",
-    default="",
-    metavar="M",
-    shell_complete=completing.models,
-    help="The model it was confirmed on; that of --unit or --job without it.",
+@completing.model_option(
+    "The model it was confirmed on; that of --unit or --job without it."
 )
 @click.option("--unit", default="", metavar="TAG", help="The machine's tag.")
 @click.option("--job", default="", metavar="JOB", help="The open job that this ends.")

@@ -26,14 +26,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("words", nargs=-1)
-@click.option(
-    "--model",
-    "-m",
-    default="",
-    metavar="M",
-    shell_complete=completing.models,
-    help="The model on the bench.",
-)
+@completing.model_option("The model on the bench.")
 @click.option(
     "--limit",
     "-n",

@@ -262,7 +262,8 @@ def test_what_came_for_a_machine_is_filled_in_where_its_fix_is_confirmed(
     assert form.fields["donor"] == ""
 
 
-def test_a_part_that_came_by_post_is_filled_in_without_a_donor(floor: Bench) -> None:
+def a_battery_came(floor: Bench) -> None:
+    """One that was bought for P7-02, by post."""
     floor.buying.buy(
         Purchase(
             purchase="B1",
@@ -275,6 +276,10 @@ def test_a_part_that_came_by_post_is_filled_in_without_a_donor(floor: Bench) -> 
         )
     )
     floor.buying.came("B1")
+
+
+def test_a_part_that_came_by_post_is_filled_in_without_a_donor(floor: Bench) -> None:
+    a_battery_came(floor)
 
     assert came_for(floor, ["battery"], "P7-02") == CameForIt("battery", "")
 
@@ -284,17 +289,6 @@ def test_a_dead_part_of_a_donor_is_not_the_one_that_came_by_post_after_it(
 ) -> None:
     floor.parts.take("P7-03", "battery", "P7-02")
     floor.parts.turned_out("battery", "P7-02", "was dead")
-    floor.buying.buy(
-        Purchase(
-            purchase="B1",
-            part="battery",
-            model="Tern 13",
-            count=1,
-            cents=1500,
-            tag="P7-02",
-            at="",
-        )
-    )
-    floor.buying.came("B1")
+    a_battery_came(floor)
 
     assert came_for(floor, ["battery"], "P7-02") == CameForIt("battery", "")

@@ -9,9 +9,11 @@ import zipfile
 import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 from shutil import disk_usage
 
+from kb.base.clock import stamp
 from kb.history.copies.members import (
     MEMBER_LIMIT,
     OwnFiles,
@@ -20,6 +22,7 @@ from kb.history.copies.members import (
     is_member,
 )
 from kb.history.trouble import BackupTrouble
+from kb.history.verification import Verification
 
 #: The first word of the manifest: what kind of file this is.
 FORMAT = "benchlore-backup-1"
@@ -47,6 +50,17 @@ class Manifest:
     chain: str
     files: tuple[tuple[str, str], ...] = ()
     left_out: tuple[tuple[str, str], ...] = ()
+
+    @classmethod
+    def of(cls, found: Verification, made: datetime) -> Manifest:
+        """That of a history that was looked through, as yet without its files."""
+        return cls(
+            made=stamp(made),
+            shop=found.shop,
+            created=found.created,
+            records=found.records,
+            chain=found.chain,
+        )
 
 
 def pack(target: Path, history: Path, own: OwnFiles, head: Manifest) -> Manifest:

@@ -153,13 +153,7 @@ def checked_copy(history: Path, copy: Path, now: datetime) -> Manifest:
             f"{history} failed its check, no backup was made ({why}); "
             f"put the last good one back with: {restore_command(history)}"
         )
-    return Manifest(
-        made=stamp(now),
-        shop=found.shop,
-        created=found.created,
-        records=found.records,
-        chain=found.chain,
-    )
+    return Manifest.of(found, now)
 
 
 def _day(path: Path) -> date | None:

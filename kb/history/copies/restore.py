@@ -149,13 +149,7 @@ def _copied(file: Path, copy: Path, now: datetime) -> Manifest:
         raise BackupTrouble(
             f"{file}: it is damaged or cannot be read ({error}); take another one"
         ) from error
-    return Manifest(
-        made=stamp(now),
-        shop=found.shop,
-        created=found.created,
-        records=found.records,
-        chain=found.chain,
-    )
+    return Manifest.of(found, now)
 
 
 def _readable(file: Path, settled: Path) -> Path:

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 from helpers.donating import flat_floor, flat_job
+from helpers.gated import gated_bench
 from helpers.terminal import Terminal
 from reliability.running import CORPUS, SMALL
 
@@ -298,3 +299,25 @@ def test_a_second_thing_that_the_words_told_of_is_not_forgotten_with_the_first(
     assert "Two things are told here" in told
     assert "if it is still there, benchlore guide" in told.splitlines()[-1]
     assert "--unit P7-1" in told.splitlines()[-1]
+
+
+def test_whoever_is_guided_through_one_fault_is_told_the_danger_of_the_machines_other_one(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop = gated_bench(tmp_path)
+    shop.jobs.begin("case stings on the charger", "Tern 13", "P7-001")
+    shop.close()
+    monkeypatch.setattr("kb.library.shelf.stock_folder", lambda: tmp_path / "stock")
+
+    told = run(
+        "guide",
+        "no battery is listed",
+        "--model",
+        "Tern 13",
+        "--unit",
+        "P7-001",
+        "--another",
+        given="q\n",
+    ).stdout
+
+    assert told.index("Pull the charger at the wall.") < told.index("Before you start")

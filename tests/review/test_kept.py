@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from random import Random
 
 import pytest
@@ -10,6 +11,8 @@ from helpers.working import BOARD, PACK, PLUG, in_zone
 
 from kb.bench.front import Bench
 from kb.history import kinds
+from kb.history.copies.backup import backup
+from kb.history.copies.restore import restore
 from kb.index.jobs import JobTable
 from kb.model import Confirmation
 from kb.review.overview import Overview
@@ -44,12 +47,16 @@ def test_kept_sums_give_the_figures_of_a_review_that_counts_everything_anew(
     in_zone(bench, "Europe/Oslo")
     dice, made = Random(seed), list[str]()
     for day in range(0, 240, 24):
+        match day % 96:
+            case 24:  # with an older date
+                confirm(bench, dice, day - 50)
+            case 48:
+                bench.jobs.retract(made.pop(dice.randrange(len(made))), "mistaken")
+            case 72:
+                tag, model = dice.choice((("U-3", "Skua 14"), ("U-3", "Tern 13")))
+                bench.machines.write(kinds.UNIT_IN, {"tag": tag, "model": model})
+        assert bench.looking_back.overview() == anew(bench)
         made.append(confirm(bench, dice, day))
-        if day % 72 == 48:  # one with an older date, and one that is taken back
-            confirm(bench, dice, day - 30)
-            bench.jobs.retract(made.pop(dice.randrange(len(made))), "mistaken")
-        if day == 120:
-            bench.machines.write(kinds.UNIT_IN, {"tag": "U-3", "model": "Skua 14"})
         assert bench.looking_back.overview() == anew(bench)
         assert bench.looking_back.overview("Tern 13") == anew(bench, "Tern 13")
 
@@ -89,3 +96,36 @@ def test_a_job_that_takes_the_place_of_one_taken_back_is_no_reason_to_keep_the_s
 
     assert shop.looking_back.overview() == anew(shop)
     assert shop.looking_back.overview().review.jobs == 5
+
+
+def test_a_machine_that_turns_out_to_be_of_another_model_is_no_reason_to_keep_the_sums(
+    bench: Bench,
+) -> None:
+    bench.jobs.confirm(Confirmation(PACK, "unknown", unit="U-3", minutes=5))
+    bench.looking_back.overview()
+
+    bench.machines.write(kinds.UNIT_IN, {"tag": "U-3", "model": "Skua 14"})
+
+    assert [line.model for line in bench.looking_back.overview().models] == ["Skua 14"]
+
+
+def test_another_history_that_was_put_back_is_counted_anew_though_it_has_as_many_jobs_of_each_cause(
+    bench: Bench, tmp_path: Path
+) -> None:
+    bench.jobs.confirm(
+        Confirmation(PACK, "Tern 13", minutes=5, closed_at="2026-01-01T09:00:00Z")
+    )
+    backup(bench.folder, tmp_path / "first.zip", BEGIN)
+    last = bench.jobs.confirm(
+        Confirmation(PLUG, "Tern 13", minutes=7, closed_at="2026-01-02T09:00:00Z")
+    )
+    assert bench.looking_back.overview().review.total_minutes == 12
+    assert last.job
+
+    restore(tmp_path / "first.zip", bench.folder, BEGIN, replace=True)
+    bench.jobs.confirm(
+        Confirmation(PLUG, "Tern 13", minutes=30, closed_at="2026-01-03T09:00:00Z")
+    )
+
+    assert bench.looking_back.overview() == anew(bench)
+    assert bench.looking_back.overview().review.total_minutes == 35

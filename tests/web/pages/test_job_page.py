@@ -23,6 +23,7 @@ from werkzeug.test import TestResponse
 from kb.bench.front import Bench
 from kb.history import kinds
 from kb.model import Confirmation, Job
+from webui.app import create_app
 
 pytestmark = pytest.mark.shop("stocked")
 
@@ -261,3 +262,14 @@ def test_a_picture_is_shown_small_on_its_job_its_saved_page_and_its_machine_and_
     assert small not in visitor.go(f"/job/{job}").html
     assert 'alt="after"' in visitor.page.html
     assert 'alt="after"' in visitor.go("/u/P7-012").html
+
+
+def test_the_danger_of_a_machines_other_job_stands_above_the_work_on_this_one(
+    gated: Bench,
+) -> None:
+    gated.jobs.begin("case stings on the charger", "Tern 13", "P7-001")
+    harmless = gated.jobs.begin("no battery found", "Tern 13", "P7-001")
+
+    page = Visitor(create_app(gated)).go(f"/job/{harmless}").text
+
+    assert page.index("Pull the charger at the wall.") < page.index("Next")
